@@ -88,7 +88,8 @@ class Layout:
     """One copy of a piece, laid out.
 
     Rings are numbered 0 … n−1 here and 1 … n for people, start to end, row by row. The piece lies
-    along +x, its start at x ≈ 0; sheets and strips spread along y; +z is the front face. Links and contacts are pairs i < j, sorted.
+    along +x, its start at x ≈ 0; sheets and strips spread along y; +z is the front face.
+    Links and contacts are pairs i < j, sorted.
     """
 
     piece: str

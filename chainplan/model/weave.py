@@ -19,8 +19,8 @@ if TYPE_CHECKING:
 class RingClass:
     """One size of ring within a weave; a weave of equal rings has one class.
 
-    ``wire_ratio`` is its wire diameter over that of class 0, ``inner_ratio`` its inner diameter over
-    that of class 0 (``None``: the user gives it on the row).
+    ``wire_ratio`` is its wire diameter over that of class 0, ``inner_ratio`` its inner
+    diameter over that of class 0 (``None``: the user gives it on the row).
     """
 
     name: str
@@ -56,8 +56,8 @@ class Repeat:
     """A solved repeat, scale-free: every length is in wire diameters of ring class 0.
 
     Ring k of the repeat shifted by (a, b) has its centre at
-    ``Q^a·centre[k] + a·vectors[0] + b·vectors[1]``, where ``Q`` turns by ``turn_rad`` about the x axis
-    (the chain's axis; sheets lie in the x–y plane, z is up, towards the front face). ``b`` is 0 and
+    ``Q^a·centre[k] + a·vectors[0] + b·vectors[1]``, where ``Q`` turns by ``turn_rad`` about the x
+    axis (the chain's axis; sheets lie in the x–y plane, z is up, towards the front face). ``b`` is 0 and
     ``vectors`` has one row for a chain.
     """
 
