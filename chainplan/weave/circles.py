@@ -1,0 +1,317 @@
+"""Pairs of round circles in space: do they link, and where do they come closest.
+
+A ring is the circle of its wire's centre line: centre ``c``, unit normal ``n``, radius ``R`` (the
+*mean* radius of the ring). Everything here is vectorised over pairs: row k of the first ring's
+arrays is paired with row k of the second ring's. Lengths may be in any unit, the same one
+throughout.
+
+Two questions:
+
+* :func:`linking_number`: exact, from the signed count of the points where one circle goes through
+  the other's disc (0 or ±1 for round circles).
+* :func:`closest_approach`: the smallest distance and the two points; :func:`list_approaches`: every
+  local minimum of the distance, and samples along an arc where two rings lie close together.
+
+The distance of a point to a circle has a closed form, so a pair is a problem in one unknown, the
+angle on the second circle: sampled, bracketed and finished by a safeguarded Newton iteration.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    import numpy.typing as npt
+
+    FloatArray = npt.NDArray[np.float64]
+    IntArray = npt.NDArray[np.int_]
+    BoolArray = npt.NDArray[np.bool_]
+
+SAMPLES = 48
+"""Angles at which a pair is sampled before its minima are refined."""
+_NEWTON_STEPS = 40
+_TINY = 1e-300
+
+
+def plane_basis(normal: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return unit vectors u, v with (u, v, n) right-handed, for each normal.
+
+    Parameters
+    ----------
+    normal : array, shape (n, 3)
+        Unit normals. [-]
+
+    Returns
+    -------
+    tuple of two arrays, shape (n, 3)
+        Unit vectors in the plane of each circle. [-]
+    """
+    normal = np.atleast_2d(normal)
+    axis = np.argmin(np.abs(normal), axis=1)
+    helper = np.zeros_like(normal)
+    helper[np.arange(len(normal)), axis] = 1.0
+    u = np.cross(normal, helper)
+    u /= np.linalg.norm(u, axis=1, keepdims=True)
+    return u, np.cross(normal, u)
+
+
+def _rows(
+    centre: FloatArray, normal: FloatArray, radius: FloatArray | float
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Bring one ring or many to arrays with a row a ring."""
+    c = np.atleast_2d(np.asarray(centre, dtype=float))
+    n = np.atleast_2d(np.asarray(normal, dtype=float))
+    r = np.atleast_1d(np.asarray(radius, dtype=float))
+    rows = max(len(c), len(n), len(r))
+    return np.broadcast_to(c, (rows, 3)), np.broadcast_to(n, (rows, 3)), np.broadcast_to(r, (rows,))
+
+
+def linking_number(
+    centre_1: FloatArray,
+    normal_1: FloatArray,
+    radius_1: FloatArray | float,
+    centre_2: FloatArray,
+    normal_2: FloatArray,
+    radius_2: FloatArray | float,
+) -> IntArray:
+    """Gauss linking number of each pair of circles: −1, 0 or +1, exact.
+
+    Parameters
+    ----------
+    centre_1, normal_1, radius_1, centre_2, normal_2, radius_2 : array
+        Circles, shape (p, 3), (p, 3), (p,); each turns right-handed about its normal.
+
+    Returns
+    -------
+    array of int, shape (p,)
+        The sign changes when one normal is reversed.
+
+    Notes
+    -----
+    Circle 1 meets the plane of circle 2 at no point or at two, in opposite directions. The number
+    is the signed count of those of them that lie inside circle 2 (Gauss's sign: going
+    through the disc along its normal counts +1).
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> int(linking_number(np.zeros(3), np.array([0, 0, 1.0]), 1.0,
+    ...                    np.array([1.0, 0, 0]), np.array([0, 1.0, 0]), 1.0)[0])
+    1
+    """
+    c1, n1, r1 = _rows(centre_1, normal_1, radius_1)
+    c2, n2, r2 = _rows(centre_2, normal_2, radius_2)
+    u, v = plane_basis(n1)
+    a = r1 * np.einsum("ij,ij->i", u, n2)
+    b = r1 * np.einsum("ij,ij->i", v, n2)
+    height = np.einsum("ij,ij->i", c1 - c2, n2)
+    reach = np.hypot(a, b)
+    crosses = np.abs(height) < reach
+    safe = np.where(crosses, reach, 1.0)
+    phase = np.arctan2(b, a)
+    half = np.arccos(np.clip(-height / safe, -1.0, 1.0))
+    total = np.zeros(np.shape(height), dtype=np.int_)
+    for angle, sign in ((phase - half, 1), (phase + half, -1)):
+        point = c1 + r1[:, None] * (np.cos(angle)[:, None] * u + np.sin(angle)[:, None] * v)
+        offset = point - c2
+        inside = crosses & (np.einsum("ij,ij->i", offset, offset) < r2**2)
+        total += sign * inside
+    return total
+
+
+@dataclass(frozen=True, slots=True)
+class Approaches:
+    """Places where two rings come close; one row a place, several rows a pair.
+
+    ``pair`` is the row of the pair in the input, ``point_1`` lies on ring 1, ``point_2`` on ring 2,
+    ``distance`` is between them (centre line to centre line, the wire is not taken off).
+    ``is_minimum`` tells a refined local minimum from a sample of a close arc.
+    """
+
+    pair: IntArray
+    distance: FloatArray
+    point_1: FloatArray
+    point_2: FloatArray
+    is_minimum: BoolArray
+
+
+class _Profile:
+    """Squared distance from circle 1 to the point of circle 2 at an angle, and its slope."""
+
+    def __init__(
+        self,
+        first: tuple[FloatArray, FloatArray, FloatArray],
+        second: tuple[FloatArray, FloatArray, FloatArray],
+    ) -> None:
+        c1, n1, r1 = first
+        c2, n2, r2 = second
+        u, v = plane_basis(n2)
+        offset = c2 - c1
+        self.r1, self.r2, self.u, self.v, self.c1, self.n1, self.c2 = r1, r2, u, v, c1, n1, c2
+        self.along_u = np.einsum("ij,ij->i", offset, u)
+        self.along_v = np.einsum("ij,ij->i", offset, v)
+        self.square = np.einsum("ij,ij->i", offset, offset) + r2**2
+        self.height = np.einsum("ij,ij->i", offset, n1)
+        self.height_u = np.einsum("ij,ij->i", u, n1)
+        self.height_v = np.einsum("ij,ij->i", v, n1)
+
+    def sample(self, angle: FloatArray) -> FloatArray:
+        """Squared distances at the same angles for every pair, shape (p, angles)."""
+        cos, sin = np.cos(angle), np.sin(angle)
+        r2 = self.r2[:, None]
+        square = self.square[:, None] + 2 * r2 * (
+            self.along_u[:, None] * cos + self.along_v[:, None] * sin
+        )
+        height = self.height[:, None] + r2 * (
+            self.height_u[:, None] * cos + self.height_v[:, None] * sin
+        )
+        level = np.sqrt(np.maximum(square - height**2, 0.0))
+        result: FloatArray = height**2 + (level - self.r1[:, None]) ** 2
+        return result
+
+    def slopes(self, pair: IntArray, angle: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """First and second derivative of the squared distance at one angle a row."""
+        cos, sin = np.cos(angle), np.sin(angle)
+        r1, r2 = self.r1[pair], self.r2[pair]
+        wave = self.along_u[pair] * cos + self.along_v[pair] * sin
+        square = self.square[pair] + 2 * r2 * wave
+        square_1 = 2 * r2 * (self.along_v[pair] * cos - self.along_u[pair] * sin)
+        square_2 = -2 * r2 * wave
+        tilt = r2 * (self.height_u[pair] * cos + self.height_v[pair] * sin)
+        height = self.height[pair] + tilt
+        height_1 = r2 * (self.height_v[pair] * cos - self.height_u[pair] * sin)
+        level = np.sqrt(np.maximum(square - height**2, _TINY))
+        level_1 = (square_1 - 2 * height * height_1) / (2 * level)
+        level_2 = ((square_2 - 2 * height_1**2 + 2 * height * tilt) / 2 - level_1**2) / level
+        return square_1 - 2 * r1 * level_1, square_2 - 2 * r1 * level_2
+
+    def points(self, pair: IntArray, angle: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return the point of circle 2 at the angle and the point of circle 1 nearest to it."""
+        cos, sin = np.cos(angle)[:, None], np.sin(angle)[:, None]
+        second = self.c2[pair] + self.r2[pair][:, None] * (cos * self.u[pair] + sin * self.v[pair])
+        normal = self.n1[pair]
+        flat = second - self.c1[pair]
+        flat = flat - normal * np.einsum("ij,ij->i", flat, normal)[:, None]
+        length = np.linalg.norm(flat, axis=1)
+        on_axis = length < 1e-12 * self.r1[pair]
+        if on_axis.any():
+            flat[on_axis] = plane_basis(normal[on_axis])[0]
+            length = np.linalg.norm(flat, axis=1)
+        first = self.c1[pair] + self.r1[pair][:, None] * flat / length[:, None]
+        return first, second
+
+
+def _refine(profile: _Profile, pair: IntArray, angle: FloatArray, step: float) -> FloatArray:
+    """Find the minimum within one sample step of each angle: Newton, bisection where it strays."""
+    low, high = angle - step, angle + step
+    best = angle.copy()
+    active = np.arange(len(angle))
+    for _ in range(_NEWTON_STEPS):
+        slope, bend = profile.slopes(pair[active], best[active])
+        rising = slope > 0
+        high[active] = np.where(rising, best[active], high[active])
+        low[active] = np.where(rising, low[active], best[active])
+        bend_safe = np.where(bend > 1e-12, bend, 1.0)
+        newton = best[active] - slope / bend_safe
+        inside = (bend > 1e-12) & (newton > low[active]) & (newton < high[active])
+        new = np.where(inside, newton, 0.5 * (low[active] + high[active]))
+        new = np.where(slope == 0.0, best[active], new)
+        moved = np.abs(new - best[active])
+        best[active] = new
+        active = active[moved > 1e-13]
+        if not active.size:
+            break
+    return best
+
+
+def list_approaches(
+    centre_1: FloatArray,
+    normal_1: FloatArray,
+    radius_1: FloatArray | float,
+    centre_2: FloatArray,
+    normal_2: FloatArray,
+    radius_2: FloatArray | float,
+    *,
+    reach: float | FloatArray = np.inf,
+    samples: bool = False,
+) -> Approaches:
+    """List the local minima of the distance of each pair, and samples of close arcs.
+
+    Parameters
+    ----------
+    centre_1, normal_1, radius_1, centre_2, normal_2, radius_2 : array
+        Circles, shape (p, 3), (p, 3), (p,).
+    reach : float or array, shape (p,)
+        Only places nearer than this are listed.
+    samples : bool
+        Also list the sampled points of ring 2 that lie nearer than ``reach``: rings that lie
+        nearly parallel touch along an arc, which one point does not describe.
+
+    Returns
+    -------
+    Approaches
+        Rows sorted by pair.
+    """
+    first = _rows(centre_1, normal_1, radius_1)
+    second = _rows(centre_2, normal_2, radius_2)
+    rows = max(len(first[0]), len(second[0]))
+    reach_of = np.broadcast_to(np.asarray(reach, dtype=float), (rows,))
+    profile = _Profile(first, second)
+    step = 2 * np.pi / SAMPLES
+    angle: FloatArray = np.arange(SAMPLES, dtype=np.float64) * step
+    squared = profile.sample(angle)
+    is_low = (squared <= np.roll(squared, 1, axis=1)) & (squared < np.roll(squared, -1, axis=1))
+    is_low[np.arange(rows), np.argmin(squared, axis=1)] = True
+    # Between two samples the distance changes by at most the arc between them.
+    near = np.sqrt(squared) - step * np.broadcast_to(second[2], (rows,))[:, None]
+    pair, column = np.nonzero(is_low & (near < reach_of[:, None]))
+    found = _refine(profile, pair, angle[column], step)
+    minimum = np.ones(len(pair), dtype=bool)
+    if samples:
+        arc, at = np.nonzero((squared < reach_of[:, None] ** 2) & ~is_low)
+        pair = np.concatenate([pair, arc])
+        found = np.concatenate([found, angle[at]])
+        minimum = np.concatenate([minimum, np.zeros(len(arc), dtype=bool)])
+    point_1, point_2 = profile.points(pair, found)
+    distance = np.linalg.norm(point_1 - point_2, axis=1)
+    order = np.lexsort((~minimum, pair))
+    order = order[distance[order] < reach_of[pair[order]]]
+    return Approaches(pair[order], distance[order], point_1[order], point_2[order], minimum[order])
+
+
+def closest_approach(
+    centre_1: FloatArray,
+    normal_1: FloatArray,
+    radius_1: FloatArray | float,
+    centre_2: FloatArray,
+    normal_2: FloatArray,
+    radius_2: FloatArray | float,
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Smallest distance of each pair of circles, and the two points.
+
+    Parameters
+    ----------
+    centre_1, normal_1, radius_1, centre_2, normal_2, radius_2 : array
+        Circles, shape (p, 3), (p, 3), (p,).
+
+    Returns
+    -------
+    tuple of arrays, shapes (p,), (p, 3), (p, 3)
+        Distance of the centre lines, the point on ring 1, the point on ring 2.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> d, p, q = closest_approach(np.zeros(3), np.array([0, 0, 1.0]), 1.0,
+    ...                            np.array([3.0, 0, 0]), np.array([0, 0, 1.0]), 1.0)
+    >>> round(float(d[0]), 12)
+    1.0
+    """
+    places = list_approaches(centre_1, normal_1, radius_1, centre_2, normal_2, radius_2)
+    order = np.lexsort((places.distance, places.pair))
+    _, start = np.unique(places.pair[order], return_index=True)
+    rows = order[start]
+    return places.distance[rows], places.point_1[rows], places.point_2[rows]
