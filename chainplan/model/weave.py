@@ -57,7 +57,7 @@ class Repeat:
 
     Ring k of the repeat shifted by (a, b) has its centre at
     ``Q^a·centre[k] + a·vectors[0] + b·vectors[1]``, where ``Q`` turns by ``turn_rad`` about the x
-    axis (the chain's axis; sheets lie in the x–y plane, z is up, towards the front face). ``b`` is 0 and
+    axis (the chain's axis; sheets lie in the x–y plane, z is up = front). ``b`` is 0 and
     ``vectors`` has one row for a chain.
     """
 

@@ -1,0 +1,22 @@
+"""Working hours and days off."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from chainplan.model.bench.setting import INVENTED, setting
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CalendarSettings:
+    """When the workshop works."""
+
+    hours_per_day: float = setting(
+        6.0, unit="h", means="bench hours in a working day", source=INVENTED, low=0.25, high=24
+    )
+    working_days: str = setting(
+        "Mon Tue Wed Thu Fri", means="working days of the week", source=INVENTED
+    )
+    days_off: str = setting(
+        "", means="days off as dates, separated by spaces (2027-01-01 …)", source=INVENTED
+    )

@@ -1,0 +1,58 @@
+"""How a setting is declared: default, unit, range, meaning and source in one place."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, fields
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+PRACTICE = "common practice, no source"
+INVENTED = "invented default: put your own"
+
+
+@dataclass(frozen=True, slots=True)
+class SettingInfo:
+    """What reader, starter workbook, README and messages need to know of a setting."""
+
+    group: str
+    name: str  # the field's name; people may write it with spaces
+    default: Any
+    unit: str
+    means: str
+    source: str
+    low: float | None  # smallest value allowed
+    high: float | None  # largest value allowed
+    choices: tuple[str, ...]
+
+
+def setting(
+    default: Any,
+    *,
+    unit: str = "",
+    means: str,
+    source: str = PRACTICE,
+    low: float | None = None,
+    high: float | None = None,
+    choices: tuple[str, ...] = (),
+) -> Any:
+    """Declare a field of a settings dataclass together with what people must know of it.
+
+    ``low`` and ``high`` are the bounds that a user's value is checked against.
+    """
+    info = {
+        "unit": unit,
+        "means": means,
+        "source": source,
+        "low": low,
+        "high": high,
+        "choices": choices,
+    }
+    return field(default=default, metadata=info)
+
+
+def settings_of(group: str, cls: type) -> Iterator[SettingInfo]:
+    """List the settings of one group in the order in which they are declared."""
+    for item in fields(cls):
+        yield SettingInfo(group=group, name=item.name, default=item.default, **item.metadata)

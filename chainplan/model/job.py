@@ -1,0 +1,134 @@
+"""What the user asks for: pieces, bench, prices, stock, heat-sensitive parts, checked and in mm."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import datetime
+    from collections.abc import Mapping
+    from decimal import Decimal
+
+    from chainplan.model.bench import Bench
+    from chainplan.model.metal import Metal
+
+LOOSE_JOINS = "loose-joins"
+"""The weave key of joins that belong to no weave: pendant rings, earring posts …"""
+
+ROUNDING = ("nearest", "at least", "at most")
+CLOSING_WAYS = (
+    "all in place",
+    "as many as possible beforehand",
+    "only where needed beforehand",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Section:
+    """A stretch of a piece in one weave, ring and metal; by length or by ring count."""
+
+    weave: str
+    metal: str
+    wire_mm: float
+    inner_mm: float  # after springback, whether the user gave it or a mandrel
+    mandrel_mm: float | None = None  # as the user gave it
+    temper: str = "annealed"
+    second_wire_mm: float | None = None  # weaves of two ring sizes
+    second_inner_mm: float | None = None
+    length_mm: float | None = None
+    rings: int | None = None
+    rows: int | None = None
+    measured_rings_per_cm: float | None = None
+
+    @property
+    def aspect_ratio(self) -> float:
+        """Inner diameter over wire diameter (no unit)."""
+        return self.inner_mm / self.wire_mm
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeatSensitivePart:
+    """A stone, spring, glue line … at a place on a piece, with a temperature it must not exceed."""
+
+    piece: str
+    name: str  # what the user calls it
+    kind: str  # key in the parts table, or "own"
+    limit_c: float
+    place_mm: float  # along the piece from its start; negative never: "end" is resolved later
+    from_end: bool = False  # place_mm counts back from the end
+    row: int | None = None  # 1-based row in a sheet
+    length_mm: float = 0.0  # how much of the piece it covers
+    sink_w_k: float = 0.0  # a copper clip between it and the joins, if any
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Piece:
+    """One row of the spreadsheet (or several: its sections)."""
+
+    name: str
+    quantity: int
+    sections: tuple[Section, ...]
+    clasp_length_mm: float = 0.0
+    closed: bool = False
+    rounding: str = "nearest"
+    closing_way: str = "all in place"
+    parts: tuple[HeatSensitivePart, ...] = ()
+    due: datetime.date | None = None
+    list_price: Decimal | None = None
+    notes: str = ""
+    where: str = ""  # sheet and row, for messages
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Price:
+    """A price with its unit and date, such as metal per g, argon per litre or a tip each."""
+
+    item: str  # metal key, "argon", "electrode tip", "wire premium <metal>", …
+    price: Decimal
+    per: str  # "g", "kg", "ozt", "l", "each", "m", "hour", "kWh", "cylinder"
+    date: datetime.date | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StockItem:
+    """Something on the shelf: wire, a mandrel, saw blades, finished rings."""
+
+    kind: str  # "wire", "mandrel", "blade", "rings"
+    metal: str = ""
+    temper: str = ""
+    size_mm: float = 0.0  # wire or mandrel diameter
+    inner_mm: float = 0.0  # rings only
+    amount: float = 0.0  # metres of wire, else pieces
+    pack: float = 0.0  # how it is sold: metres or pieces a pack; 0 = any amount
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecordedSetting:
+    """A welder setting that the user recorded as good for a metal and wire."""
+
+    metal: str
+    wire_mm: float
+    power_j: float
+    hits: int = 1
+    tip: str = "sharp"
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Job:
+    """Everything a plan is made from. Made by ``read_job`` only, so it has been checked."""
+
+    name: str  # safe as a folder name
+    pieces: tuple[Piece, ...]
+    bench: Bench
+    prices: tuple[Price, ...] = ()
+    stock: tuple[StockItem, ...] = ()
+    recorded: tuple[RecordedSetting, ...] = ()
+    metals: Mapping[str, Metal] = field(default_factory=dict)  # the user's own, by key
+    start_date: datetime.date | None = None  # first working day; None: no calendar dates
+    input_sha256: str = ""
+    warnings: tuple[str, ...] = ()

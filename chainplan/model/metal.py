@@ -1,0 +1,46 @@
+"""A value with its range and source, and a metal made of such values."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Value:
+    """A number with its unit, its range and where it comes from."""
+
+    usual: float
+    low: float
+    high: float
+    unit: str
+    source: str  # "CRC Handbook, from memory", "common practice, no source", "invented default" …
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Metal:
+    """A metal with what geometry, heat, estimates and cautions need to know of it."""
+
+    key: str
+    title: str
+    aliases: tuple[str, ...]
+    density_g_cm3: Value
+    specific_heat_j_kg_k: Value
+    conductivity_w_m_k: Value
+    solidus_c: Value
+    liquidus_c: Value
+    latent_heat_kj_kg: Value
+    emissivity: Value  # total, as clean metal on the bench
+    modulus_gpa: Value
+    yield_mpa: Mapping[str, Value]  # by temper
+    hardness_gpa: Value | None = None  # indentation, for contact conductance
+    weldability: str = "fair"  # good / fair / awkward / never
+    weld_note: str = ""
+    fume_caution: str = ""
+    skin_caution: str = ""
+    precious: str = ""  # "silver", "gold", "platinum", "palladium" or ""
+    fineness: int | None = None  # parts per thousand
+    notes: Mapping[str, str] = field(default_factory=dict)

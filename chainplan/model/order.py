@@ -1,0 +1,130 @@
+"""The order to weld in, said in passes, with the proof of how good it is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    import numpy as np
+    import numpy.typing as npt
+
+    FloatArray = npt.NDArray[np.float64]
+    IntArray = npt.NDArray[np.int32]
+
+
+@dataclass(frozen=True, kw_only=True)
+class WeldSetting:
+    """What the welder is set to for a run of joins."""
+
+    power_j: float
+    hits: int
+    tip: str  # "sharp" or "blunt"
+    source: str  # "estimate", "recorded by the user"
+    note: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Pass:
+    """A run of joins welded one after another without turning the piece or changing the setting."""
+
+    number: int  # from 1
+    text: str  # "front, every 12th pair from pair 5, 29 joins, 2 min 10 s"
+    face: str
+    first_step: int  # index into the order's arrays
+    joins: int
+    seconds: float  # waits included
+    wait_s: float
+    setting: WeldSetting
+
+
+@dataclass(frozen=True, kw_only=True)
+class LimitCheck:
+    """One temperature limit and how near the order comes to it."""
+
+    name: str  # "interpass", "fingers", or the part's name
+    where: str
+    limit_c: float
+    low_c: float
+    usual_c: float
+    high_c: float
+    holds: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class OrderComparison:
+    """Another order of the same joins that obeys the same limits by waiting."""
+
+    name: str  # "end to end", "random", "alternating ends", "free", "to follow"
+    bench_time_s: float
+    wait_s: float
+    travel_mm: float
+    warmest_interpass_c: float  # bad end, waits included
+    warmest_without_waits_c: float  # bad end, the same order without any wait
+    feasible: bool
+    note: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Violation:
+    """A limit that an order breaks, found by the independent verifier."""
+
+    step: int
+    ring: int
+    time_s: float
+    temperature_c: float
+    limit_c: float
+    what: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class WeldOrder:
+    """The order to follow for one copy of a piece. Step k welds ``ring[k]``."""
+
+    piece: str
+    status: str  # "complete", "no limit binds", "infeasible"
+    ring: IntArray  # (k,)
+    pass_number: IntArray  # (k,) from 1
+    start_s: FloatArray  # (k,) when the first pulse falls, from the start of the piece
+    wait_s: FloatArray  # (k,) wait before this join
+    interpass_low_c: FloatArray  # (k,)
+    interpass_usual_c: FloatArray
+    interpass_high_c: FloatArray
+    passes: tuple[Pass, ...]
+    bench_time_s: float
+    lower_bound_s: float
+    bound_parts: Mapping[str, float]  # handling, travel, turns, waits …: each proved
+    free_time_s: float
+    comparisons: tuple[OrderComparison, ...]
+    limits: tuple[LimitCheck, ...]
+    gained: tuple[str, ...]  # what the order gained and what it did not, in plain sentences
+    advice: tuple[str, ...] = ()
+    peak_c: FloatArray | None = None  # (n,) bad corner, chosen order
+    end_to_end_peak_c: FloatArray | None = None  # (n,)
+    trace_time_s: FloatArray | None = None
+    trace_c: Mapping[str, FloatArray] = field(
+        default_factory=dict
+    )  # hold window, parts; bad corner
+    seed: int = 0
+
+    @property
+    def gap(self) -> float:
+        """How far the bench time may be from the best possible, as a share of the bound."""
+        return self.bench_time_s / self.lower_bound_s - 1 if self.lower_bound_s > 0 else 0.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class BatchOrder:
+    """All pieces of the batch: which copy of which piece is welded when."""
+
+    piece: tuple[str, ...]  # one entry a stint of work
+    copy: IntArray
+    first_step: IntArray
+    steps: IntArray
+    start_s: FloatArray
+    bench_time_s: float
+    one_after_another_s: float  # without interleaving
+    interleaved: bool
+    note: str = ""

@@ -1,0 +1,74 @@
+"""The finished plan of a job, as every writer and picture gets it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import networkx as nx
+
+    from chainplan.model.estimate import Estimates
+    from chainplan.model.heat import HeatModel
+    from chainplan.model.job import Job, Piece
+    from chainplan.model.joins import Joins
+    from chainplan.model.layout import Layout
+    from chainplan.model.order import BatchOrder, WeldOrder
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stamp:
+    """What a plan was made with, so that it can be made again."""
+
+    program: str
+    version: str
+    input_sha256: str
+    seed: int
+
+    def __str__(self) -> str:
+        return f"{self.program} {self.version} · input {self.input_sha256[:12]} · seed {self.seed}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PiecePlan:
+    """One piece through all stages; arrays are for one copy."""
+
+    piece: Piece
+    layout: Layout
+    joins: Joins
+    heat: HeatModel
+    order: WeldOrder
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """The plan of a whole job."""
+
+    stamp: Stamp
+    job: Job
+    pieces: tuple[PiecePlan, ...]
+    batch: BatchOrder
+    estimates: Estimates
+    warnings: tuple[str, ...] = ()
+
+    def piece(self, name: str) -> PiecePlan:
+        """Return the plan of one piece by its name.
+
+        Raises
+        ------
+        KeyError
+            If no piece has that name.
+        """
+        for plan in self.pieces:
+            if plan.piece.name == name:
+                return plan
+        raise KeyError(name)
+
+    def graph(self, name: str) -> nx.Graph:
+        """Return the link graph of one copy of a piece: nodes are ring numbers from 1."""
+        plan = self.piece(name)
+        return plan.layout.graph(
+            join_angle_rad=plan.joins.angle_rad,
+            face=plan.joins.face,
+            pre_closed=plan.joins.pre_closed,
+        )

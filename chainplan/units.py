@@ -1,0 +1,206 @@
+"""Lengths, masses and temperatures as people write them, turned into mm, g and °C once.
+
+Inside the program every length is in mm, mass in g, temperature in °C. Wire gauges are always named
+with their system: a bare "18" could be 1.02 mm or 1.22 mm, so it is refused.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+
+MM_PER_INCH = 25.4
+G_PER_TROY_OUNCE = 31.1034768
+
+# BS 3737:1964 (withdrawn), inches; as printed in gauge tables. [S], checked in tests.
+SWG_INCHES = {
+    8: 0.160, 9: 0.144, 10: 0.128, 11: 0.116, 12: 0.104, 13: 0.092, 14: 0.080, 15: 0.072,
+    16: 0.064, 17: 0.056, 18: 0.048, 19: 0.040, 20: 0.036, 21: 0.032, 22: 0.028, 23: 0.024,
+    24: 0.022, 25: 0.020, 26: 0.018, 27: 0.0164, 28: 0.0148, 29: 0.0136, 30: 0.0124,
+}  # fmt: skip
+
+_MM_PER_UNIT = {
+    "mm": 1.0,
+    "cm": 10.0,
+    "m": 1000.0,
+    "in": MM_PER_INCH,
+    "inch": MM_PER_INCH,
+    "inches": MM_PER_INCH,
+    '"': MM_PER_INCH,
+    "″": MM_PER_INCH,
+}
+_G_PER_UNIT = {"g": 1.0, "kg": 1000.0, "ozt": G_PER_TROY_OUNCE, "troy ounce": G_PER_TROY_OUNCE}
+
+_NUMBER_WITH_UNIT = re.compile(r"^\s*([+-]?[0-9][0-9.,\u00a0 ]*|[+-]?[.,][0-9]+)\s*(.*?)\s*$")
+
+
+def awg_mm(gauge: int) -> float:
+    """Diameter of an American Wire Gauge number, in mm.
+
+    Notes
+    -----
+    ``d = 0.127 · 92^((36 − n)/39)``, ASTM B258 (from memory; agrees with published tables).
+
+    Examples
+    --------
+    >>> round(awg_mm(18), 4)
+    1.0237
+    """
+    return float(0.127 * 92 ** ((36 - gauge) / 39))
+
+
+def swg_mm(gauge: int) -> float:
+    """Diameter of a British Standard Wire Gauge number, in mm.
+
+    Raises
+    ------
+    ValueError
+        If the gauge is not one of 8 to 30.
+
+    Examples
+    --------
+    >>> round(swg_mm(18), 4)
+    1.2192
+    """
+    if gauge not in SWG_INCHES:
+        message = f"{gauge} SWG is not in the table; SWG 8 to 30 are known"
+        raise ValueError(message)
+    return SWG_INCHES[gauge] * MM_PER_INCH
+
+
+def read_number(text: str) -> float:
+    """Read a number with a point or, where that can mean only one thing, a comma as decimal sign.
+
+    Raises
+    ------
+    ValueError
+        If it is no number, is not finite, or the comma could be a thousands sign ("1,000").
+
+    Examples
+    --------
+    >>> read_number("3,5"), read_number(" 450 "), read_number("1.25")
+    (3.5, 450.0, 1.25)
+    """
+    cleaned = text.replace("\u00a0", "").replace(" ", "")
+    if "," in cleaned:
+        whole, _, rest = cleaned.partition(",")
+        thousands = "." in cleaned or "," in rest or (len(rest) == 3 and whole.strip("+-") != "0")
+        if thousands:
+            message = f"{text!r} can be read in two ways; write it with a decimal point"
+            raise ValueError(message)
+        cleaned = f"{whole}.{rest}"
+    try:
+        value = float(cleaned)
+    except ValueError:
+        message = f"{text!r} is not a number"
+        raise ValueError(message) from None
+    if not math.isfinite(value):
+        message = f"{text!r} is not a finite number"
+        raise ValueError(message)
+    return value
+
+
+def _read_quantity(text: str, units: dict[str, float], default: str | None, what: str) -> float:
+    match = _NUMBER_WITH_UNIT.match(text)
+    if match is None:
+        message = f"{text!r} is not {what}"
+        raise ValueError(message)
+    number, unit = match.groups()
+    unit = unit.lower() or (default or "")
+    if unit not in units:
+        known = ", ".join(name for name in units if name not in ('"', "″"))
+        found = f"has the unit {unit!r}" if unit else "has no unit"
+        message = f"{text!r} {found}; write {what} in {known}"
+        raise ValueError(message)
+    return read_number(number) * units[unit]
+
+
+def read_length_mm(text: str, *, default_unit: str | None = None) -> float:
+    """Read a length such as "450mm", "45 cm" or "17.7in", in mm.
+
+    Parameters
+    ----------
+    text : str
+        What the user wrote.
+    default_unit : str, optional
+        Unit of a bare number, where the column's heading names one.
+
+    Raises
+    ------
+    ValueError
+        With a sentence for the user if it cannot be read.
+
+    Examples
+    --------
+    >>> read_length_mm("45 cm"), read_length_mm("450", default_unit="mm")
+    (450.0, 450.0)
+    """
+    return _read_quantity(text, _MM_PER_UNIT, default_unit, "a length")
+
+
+def read_wire_mm(text: str, *, default_unit: str | None = None) -> float:
+    """Read a wire diameter: a length, or a gauge with its system ("18AWG", "18 SWG"), in mm.
+
+    Raises
+    ------
+    ValueError
+        With a sentence for the user if it cannot be read.
+
+    Examples
+    --------
+    >>> read_wire_mm("1.0mm"), round(read_wire_mm("18AWG"), 4), round(read_wire_mm("18 swg"), 4)
+    (1.0, 1.0237, 1.2192)
+    """
+    gauge = re.fullmatch(r"\s*(?:(\d{1,2})\s*(awg|swg)|(awg|swg)\s*(\d{1,2}))\s*", text.lower())
+    if gauge:
+        number = int(gauge.group(1) or gauge.group(4))
+        system = gauge.group(2) or gauge.group(3)
+        if system == "swg":
+            return swg_mm(number)
+        if not 4 <= number <= 36:
+            message = f"{number} AWG is outside what is used for rings (4 to 36)"
+            raise ValueError(message)
+        return awg_mm(number)
+    if re.fullmatch(r"\s*\d{1,2}\s*(ga|gauge|g)\s*", text.lower()):
+        message = f"{text!r} names no gauge system; write AWG or SWG, or the diameter in mm"
+        raise ValueError(message)
+    return _read_quantity(text, _MM_PER_UNIT, default_unit, "a wire diameter")
+
+
+def read_mass_g(text: str, *, default_unit: str | None = None) -> float:
+    """Read a mass such as "250 g" or "1 kg", in g.
+
+    Raises
+    ------
+    ValueError
+        With a sentence for the user if it cannot be read.
+    """
+    return _read_quantity(text, _G_PER_UNIT, default_unit, "a mass")
+
+
+def show_length(length_mm: float) -> str:
+    """Write a length as a jeweller reads it: mm below 10 cm, cm above.
+
+    Examples
+    --------
+    >>> show_length(3.5), show_length(450.4)
+    ('3.5 mm', '45.0 cm')
+    """
+    return f"{length_mm:.3g} mm" if abs(length_mm) < 100 else f"{length_mm / 10:.1f} cm"
+
+
+def show_duration(seconds: float) -> str:
+    """Write a duration in at most two units.
+
+    Examples
+    --------
+    >>> show_duration(42), show_duration(130), show_duration(5400)
+    ('42 s', '2 min 10 s', '1 h 30 min')
+    """
+    whole = round(seconds)
+    if whole < 60:
+        return f"{whole} s"
+    if whole < 3600:
+        return f"{whole // 60} min {whole % 60:02d} s" if whole % 60 else f"{whole // 60} min"
+    minutes = round(seconds / 60)
+    return f"{minutes // 60} h {minutes % 60:02d} min" if minutes % 60 else f"{minutes // 60} h"
