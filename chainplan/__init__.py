@@ -1,3 +1,76 @@
-"""Plans welded chainmail, from a spreadsheet row to a weld order on paper."""
+"""Plans welded chainmail, from a spreadsheet row to a weld order on paper.
+
+>>> import chainplan
+>>> chainplan.count_rings(
+...     weave="single-link", wire="1.0mm", inner="4.0mm", length="100mm", metal="copper"
+... ).rings
+25
+"""
+
+from __future__ import annotations
+
+import logging
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from chainplan.errors import ChainplanError, InputError, PlanWarning
+    from chainplan.model.job import Job, Piece
+    from chainplan.model.plan import Plan
+    from chainplan.plan import (
+        check_job,
+        check_order,
+        check_weave,
+        compare_rings,
+        count_rings,
+        describe_weave,
+        list_weaves,
+        make_plan,
+        read_job,
+        start_job,
+        write_plan,
+    )
 
 __version__ = "0.1.0"
+
+__all__ = [
+    "ChainplanError",
+    "InputError",
+    "Job",
+    "Piece",
+    "Plan",
+    "PlanWarning",
+    "check_job",
+    "check_order",
+    "check_weave",
+    "compare_rings",
+    "count_rings",
+    "describe_weave",
+    "list_weaves",
+    "make_plan",
+    "read_job",
+    "start_job",
+    "write_plan",
+]
+
+_HOME = {
+    "ChainplanError": "errors",
+    "InputError": "errors",
+    "PlanWarning": "errors",
+    "Job": "model.job",
+    "Piece": "model.job",
+    "Plan": "model.plan",
+}
+
+logging.getLogger("chainplan").addHandler(logging.NullHandler())
+
+
+def __getattr__(name: str) -> Any:
+    """Import a public name when it is first used, so that ``import chainplan`` stays cheap."""
+    if name not in __all__:
+        message = f"module 'chainplan' has no attribute {name!r}"
+        raise AttributeError(message)
+    from importlib import import_module
+
+    value = getattr(import_module(f"chainplan.{_HOME.get(name, 'plan')}"), name)
+    globals()[name] = value
+    return value
