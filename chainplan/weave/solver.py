@@ -1,0 +1,240 @@
+"""The solved repeat of a weave at an aspect ratio: taut, gathered, or a sheet stretched one way.
+
+:func:`solve_repeat` is the door: from a :class:`~chainplan.model.weave.Weave` with a seed (its
+form is told in ``poses.py``) to a :class:`~chainplan.model.weave.Repeat` that is converged at
+exactly the wanted aspect ratio: no overlap beyond 1e-6 wire diameters, links as declared. Anything
+else is an error that says so.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from chainplan.errors import CannotBeWoven, NotConverged, WeaveError, did_you_mean
+from chainplan.model.weave import Repeat
+from chainplan.weave.continuation import (
+    OVERLAP_ALLOWED,
+    change_ratio,
+    disturb,
+    make_room,
+    shrink_rings,
+)
+from chainplan.weave.poses import (
+    find_contacts,
+    find_links,
+    measure_extents,
+    order_links,
+    read_seed,
+    smallest_gap,
+)
+from chainplan.weave.programme import Goal, pursue, restore
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    import numpy.typing as npt
+
+    from chainplan.model.weave import Weave
+    from chainplan.weave.continuation import Accept
+    from chainplan.weave.poses import Poses
+
+    IntArray = npt.NDArray[np.int_]
+
+SHEET_STATES = ("along", "across", "area")
+CHAIN_STATES = ("taut", "gathered")
+_SECOND = 1e-3  # weight of what is indifferent otherwise
+
+
+def find_goal(weave: Weave, state: str) -> Goal:
+    """Return what a state of a weave maximises.
+
+    A chain is "taut" or "gathered". A sheet is stretched "along" its rows, "across" them, or laid
+    to its largest "area"; "taut" means the way its file names as ``seed.stretch`` (else along), and
+    "gathered" the shortest length along.
+    """
+    two = weave.form != "chain"
+    known = (*SHEET_STATES, *CHAIN_STATES) if two else CHAIN_STATES
+    if state not in known:
+        message = f"weave {weave.key!r}: state {state!r} is not one; {did_you_mean(state, known)}"
+        raise WeaveError(message)
+    if two and state == "taut":
+        seed = weave.data.get("seed")
+        state = str(seed.get("stretch", "along")) if isinstance(seed, dict) else "along"
+    if state == "gathered":
+        return Goal(along=-1.0, across=-_SECOND if two else 0.0)
+    if state == "across":
+        return Goal(along=_SECOND, across=1.0)
+    if state == "area":
+        return Goal(area=1.0)
+    return Goal(along=1.0, across=_SECOND if two else 0.0)
+
+
+def solve_repeat(
+    weave: Weave,
+    aspect_ratio: float,
+    state: str = "taut",
+    *,
+    ring_sizes: Sequence[tuple[float, float]] | None = None,
+    accept: Accept | None = None,
+    start: Poses | None = None,
+    restarts: int = 0,
+) -> Repeat:
+    """Solve the geometry of one repeat from its seed, or from a nearer start.
+
+    Parameters
+    ----------
+    weave : Weave
+        With seed and declared links.
+    aspect_ratio : float
+        Inner over wire diameter of ring class 0 (no unit).
+    state : str
+        See :func:`find_goal`.
+    ring_sizes : sequence of (float, float), optional
+        Wire and inner diameter of each ring class over those of class 0, instead of the file's.
+    accept : callable, optional
+        A test of the poses that every step must pass: the invariants of a folded weave.
+    start : Poses, optional
+        A solved state at another aspect ratio, instead of the seed.
+    restarts : int
+        Further tries from shaken starts; the best one counts.
+
+    Raises
+    ------
+    CannotBeWoven
+        If the rings do not go together at this ratio.
+    NotConverged
+        If a start does not have the declared links, or no overlap-free state was reached.
+    """
+    poses = solve_poses(
+        weave,
+        aspect_ratio,
+        state,
+        ring_sizes=ring_sizes,
+        accept=accept,
+        start=start,
+        restarts=restarts,
+    )
+    return build_repeat(weave, poses, state)
+
+
+def solve_poses(
+    weave: Weave,
+    aspect_ratio: float,
+    state: str = "taut",
+    *,
+    ring_sizes: Sequence[tuple[float, float]] | None = None,
+    accept: Accept | None = None,
+    start: Poses | None = None,
+    restarts: int = 0,
+) -> Poses:
+    """Solve a repeat as :func:`solve_repeat` does and return the bare poses."""
+    if not (np.isfinite(aspect_ratio) and aspect_ratio > 0):
+        message = f"aspect ratio is {aspect_ratio!r}; expected a positive number"
+        raise WeaveError(message)
+    goal = find_goal(weave, state)
+    links = order_links(weave.links)
+    begin = check_start(weave, start or read_seed(weave, ring_sizes), accept)
+    # A solved start is near already: it need not be loosened first.
+    loose = change_ratio(begin, aspect_ratio, links, accept)
+    if loose is None:
+        message = (
+            f"weave {weave.key!r}: rings of aspect ratio {aspect_ratio:.3g} do not go together; "
+            "use a larger ring or thinner wire"
+        )
+        raise CannotBeWoven(message)
+    best: Poses | None = None
+    for attempt in range(restarts + 1):
+        trial = loose if attempt == 0 else disturb(best or loose, 0.15, seed=attempt)
+        if attempt:
+            trial = make_room(trial, links, accept, steps=60)
+            if not is_sound(trial, links, accept):
+                continue
+        pulled = restore(pursue(trial, goal, links, accept=accept).poses, times=8)
+        if is_sound(pulled, links, accept) and (
+            best is None or goal.value(pulled) > goal.value(best) + 1e-9
+        ):
+            best = pulled
+    if best is None:
+        message = (
+            f"weave {weave.key!r}: no overlap-free state with the declared links was reached at "
+            f"aspect ratio {aspect_ratio:.3g}"
+        )
+        raise NotConverged(message)
+    return best
+
+
+def find_smallest(
+    weave: Weave,
+    *,
+    ring_sizes: Sequence[tuple[float, float]] | None = None,
+    accept: Accept | None = None,
+    start: Poses | None = None,
+    restarts: int = 0,
+) -> Poses:
+    """Find the locked state: the poses at the smallest aspect ratio that still goes together."""
+    links = order_links(weave.links)
+    begin = check_start(weave, start or read_seed(weave, ring_sizes), accept)
+    best = shrink_rings(begin, links, accept)
+    for attempt in range(1, restarts + 1):
+        loose = change_ratio(best, best.aspect_ratio * 1.1, links, accept)
+        if loose is None:
+            continue
+        shaken = make_room(disturb(loose, 0.15, seed=attempt), links, accept)
+        if not is_sound(shaken, links, accept):
+            continue
+        trial = shrink_rings(shaken, links, accept)
+        if trial.aspect_ratio < best.aspect_ratio:
+            best = trial
+    return best
+
+
+def is_sound(poses: Poses, links: IntArray, accept: Accept | None) -> bool:
+    """Whether no wire overlaps, the links are the declared ones, and the caller's test holds."""
+    return (
+        smallest_gap(poses) >= -OVERLAP_ALLOWED
+        and np.array_equal(find_links(poses), links)
+        and (accept is None or accept(poses))
+    )
+
+
+def check_start(weave: Weave, poses: Poses, accept: Accept | None) -> Poses:
+    """Refuse a start whose links are not the declared ones, and say which differ."""
+    declared = {tuple(row) for row in order_links(weave.links).tolist()}
+    found = {tuple(row) for row in find_links(poses).tolist()}
+    if declared != found:
+        missing, extra = sorted(declared - found), sorted(found - declared)
+        message = (
+            f"weave {weave.key!r}: the seed does not link as declared; "
+            f"not linked: {missing or 'none'}, linked but not declared: {extra or 'none'} "
+            "(rows are ring, ring, offset along, offset across)"
+        )
+        raise NotConverged(message)
+    if accept is not None and not accept(poses):
+        message = f"weave {weave.key!r}: the seed does not pass the weave's own invariants"
+        raise NotConverged(message)
+    return poses
+
+
+def build_repeat(weave: Weave, poses: Poses, state: str) -> Repeat:
+    """Turn solved poses into the frozen result."""
+    width, thickness = measure_extents(poses)
+    links = find_links(poses)
+    return Repeat(
+        weave=weave.key,
+        aspect_ratio=poses.aspect_ratio,
+        state=state,
+        centre=poses.centre,
+        normal=poses.normal,
+        mean_radius=poses.mean_radius,
+        wire=poses.wire,
+        ring_class=np.asarray(weave.ring_class, dtype=np.int32),
+        vectors=poses.vectors,
+        turn_rad=poses.turn_rad,
+        links=links.astype(np.int32),
+        contacts=find_contacts(poses).astype(np.int32),
+        residual_gap=smallest_gap(poses),
+        width=width,
+        thickness=thickness,
+    )
