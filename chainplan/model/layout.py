@@ -47,6 +47,15 @@ def ring_basis(normal: FloatArray) -> tuple[FloatArray, FloatArray]:
     return u, np.cross(normal, u)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RingSize:
+    """How many rings of one size a section has."""
+
+    wire_mm: float
+    inner_mm: float
+    rings: int
+
+
 @dataclass(frozen=True, kw_only=True)
 class SectionLayout:
     """One section of a piece: a weave, a ring, a metal, and what whole repeats really give."""
@@ -119,6 +128,16 @@ class Layout:
     def degree(self) -> IntArray:
         """Links of each ring, shape (n,)."""
         return np.bincount(self.links.ravel(), minlength=self.rings).astype(np.int32)
+
+    def ring_sizes(self, section: int) -> tuple[RingSize, ...]:
+        """Count the rings of one section by size, the most frequent first."""
+        own = self.section == section
+        size = np.stack([self.wire_mm[own], 2 * self.mean_radius_mm[own] - self.wire_mm[own]], 1)
+        sizes, count = np.unique(size.round(6), axis=0, return_counts=True)
+        return tuple(
+            RingSize(wire_mm=float(sizes[k, 0]), inner_mm=float(sizes[k, 1]), rings=int(count[k]))
+            for k in np.argsort(-count, kind="stable")
+        )
 
     def point_mm(self, angle_rad: FloatArray, ring: IntArray | slice = slice(None)) -> FloatArray:
         """Points on the wire's centre line at an angle of each ring, shape (n, 3), in mm.
