@@ -9,7 +9,6 @@
 
 from __future__ import annotations
 
-import logging
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -60,8 +59,6 @@ _HOME = {
     "Piece": "model.job",
     "Plan": "model.plan",
 }
-
-logging.getLogger("chainplan").addHandler(logging.NullHandler())
 
 
 def __getattr__(name: str) -> Any:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     import networkx as nx
 
+    from chainplan.model.count import Count
     from chainplan.model.estimate import Estimates
     from chainplan.model.heat import HeatModel
     from chainplan.model.job import Job, Piece
@@ -38,6 +39,7 @@ class PiecePlan:
     joins: Joins
     heat: HeatModel
     order: WeldOrder
+    counts: tuple[Count, ...] = ()  # one a section
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -28,9 +28,8 @@ def test_a_run_that_fails_leaves_the_previous_folder_whole(tmp_path: Path) -> No
     """The new files are seen all together or not at all."""
     target = tmp_path / "job"
     write(target, {"a.txt": "old a", "b.txt": "old b"})
-    with pytest.raises(RuntimeError), folder.fresh_folder(target) as place:
-        (place / "a.txt").write_text("new a")
-        raise RuntimeError
+    with pytest.raises(FileNotFoundError):
+        write(target, {"a.txt": "new a", "no-such-folder/b.txt": "fails"})
     assert visible(target) == {"a.txt": "old a", "b.txt": "old b"}
     assert [p.name for p in tmp_path.iterdir()] == ["job"]
 

@@ -1,0 +1,126 @@
+"""The plan as plain records: what ``plan.json`` holds and the command line gives as JSON.
+
+Floats are rounded to six significant digits: more would be noise of the machine, not knowledge.
+"""
+
+from __future__ import annotations
+
+import datetime
+import json
+import math
+from collections.abc import Mapping
+from dataclasses import fields, is_dataclass
+from decimal import Decimal
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from chainplan.model.count import Count
+    from chainplan.model.plan import PiecePlan, Plan
+
+DIGITS = 6
+
+COUNT_KEYS = (
+    "weave", "metal", "wire_mm", "inner_mm", "mandrel_mm", "aspect_ratio", "smallest_aspect_ratio",
+    "verdict", "looseness", "rings", "joins", "links", "repeats", "rows", "rings_per_cm",
+    "computed_rings_per_cm", "length_mm", "shorter_mm", "longer_mm", "width_mm", "thickness_mm",
+    "ring_mass_g", "mass_g", "wire_length_m", "wire_with_kerf_m", "suitable_inner_mm", "reasons",
+    "tolerance",
+)  # fmt: skip
+"""The keys of one counted section, in plan.json and in ``chainplan count --json``."""
+
+
+def plain(value: Any) -> Any:
+    """Turn dataclasses, arrays, dates and money into what JSON can hold, rounded."""
+    if value is None or isinstance(value, (bool, int, str)):
+        return value
+    if isinstance(value, float):
+        return _rounded(value)
+    if isinstance(value, Decimal):
+        return str(value)
+    if isinstance(value, (datetime.date, datetime.datetime)):
+        return value.isoformat()
+    if is_dataclass(value):
+        return {item.name: plain(getattr(value, item.name)) for item in fields(value)}
+    if isinstance(value, Mapping):
+        return {str(key): plain(item) for key, item in value.items()}
+    if hasattr(value, "tolist"):
+        return plain(value.tolist())
+    return [plain(item) for item in value]
+
+
+def _rounded(value: float) -> float | None:
+    if not math.isfinite(value):
+        return None
+    rounded = float(f"{value:.{DIGITS}g}")
+    return rounded or 0.0
+
+
+def to_json(record: Any) -> str:
+    """Write a record as JSON text with stable keys."""
+    return json.dumps(plain(record), ensure_ascii=False, indent=2, allow_nan=False)
+
+
+def count_record(count: Count) -> dict[str, Any]:
+    """Record of a count, with the keys that stay the same from version to version."""
+    return {key: plain(getattr(count, key)) for key in COUNT_KEYS}
+
+
+def plan_record(plan: Plan) -> dict[str, Any]:
+    """Record of a whole plan, as ``plan.json`` holds it."""
+    stamp = plan.stamp
+    return {
+        "stamp": {
+            "program": stamp.program,
+            "version": stamp.version,
+            "input_sha256": stamp.input_sha256,
+            "seed": stamp.seed,
+        },
+        "job": plan.job.name,
+        "pieces": [_piece_record(piece) for piece in plan.pieces],
+        "order": {
+            "pieces": [_order_record(piece) for piece in plan.pieces],
+            "batch": plain(plan.batch),
+        },
+        "estimates": plain(plan.estimates),
+        "warnings": list(plan.warnings),
+    }
+
+
+def _piece_record(plan: PiecePlan) -> dict[str, Any]:
+    layout, joins = plan.layout, plan.joins
+    return {
+        "name": plan.piece.name,
+        "quantity": plan.piece.quantity,
+        "rings": layout.rings,
+        "joins": sum(section.joins for section in layout.sections),
+        "links": len(layout.links),
+        "length_mm": plain(layout.length_mm),
+        "clasp_length_mm": plain(plan.piece.clasp_length_mm),
+        "residual_gap_mm": plain(layout.residual_gap_mm),
+        "sections": [count_record(count) for count in plan.counts],
+        "joins_per_face": joins.joins_per_face(),
+        "pre_closed": [int(ring) + 1 for ring in joins.pre_closed.nonzero()[0]],
+        "closing_way": joins.way,
+        "closing_ways": plain(joins.ways),
+        "parts": plain(plan.piece.parts),
+    }
+
+
+def _order_record(plan: PiecePlan) -> dict[str, Any]:
+    order = plan.order
+    return {
+        "piece": plan.piece.name,
+        "status": order.status,
+        "joins": len(order.ring),
+        "bench_time_s": plain(order.bench_time_s),
+        "lower_bound_s": plain(order.lower_bound_s),
+        "gap": plain(order.gap),
+        "bound_parts": plain(order.bound_parts),
+        "free_time_s": plain(order.free_time_s),
+        "passes": plain(order.passes),
+        "comparisons": plain(order.comparisons),
+        "limits": plain(order.limits),
+        "gained": list(order.gained),
+        "advice": list(order.advice),
+        "rings": (order.ring + 1).tolist(),
+    }

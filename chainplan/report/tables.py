@@ -1,0 +1,184 @@
+"""rings.csv and weld-order.csv: one row a ring and one row a join, as columns of arrays."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from chainplan.model.joins import FACES
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+    from pathlib import Path
+
+    import pandas as pd
+
+    from chainplan.model.plan import PiecePlan, Plan
+
+RING_COLUMNS = (
+    ("piece", "name of the piece"),
+    ("ring", "number of the ring, from 1 at the start of the piece"),
+    ("section", "section of the piece, from 1"),
+    ("row", "row across the piece, from 1"),
+    ("position", "place along its row, from 1"),
+    ("weave", "weave of the section"),
+    ("metal", "metal of the section"),
+    ("wire_mm", "wire diameter, mm"),
+    ("inner_mm", "inner diameter, mm"),
+    ("x_mm", "centre along the piece, mm"),
+    ("y_mm", "centre across the piece, mm"),
+    ("z_mm", "centre towards the front, mm"),
+    ("normal_x", "direction of the ring's axis"),
+    ("normal_y", "direction of the ring's axis"),
+    ("normal_z", "direction of the ring's axis"),
+    ("links", "rings that pass through this one"),
+    ("join_angle_deg", "place of the join on the ring; 0 is towards the front"),
+    ("join_x_mm", "the join along the piece, mm"),
+    ("join_y_mm", "the join across the piece, mm"),
+    ("join_z_mm", "the join towards the front, mm"),
+    ("face", "face that the electrode comes from"),
+    ("clearance_mm", "air between the electrode and the nearest other ring, mm"),
+    ("spot_gap_mm", "distance from the join to the nearest other wire, mm"),
+    ("closed_beforehand", "yes: welded shut before weaving"),
+)
+ORDER_COLUMNS = (
+    ("step", "number of the join in the order, from 1"),
+    ("pass", "pass, from 1"),
+    ("piece", "name of the piece"),
+    ("ring", "number of the ring, as in the diagrams"),
+    ("section", "section of the piece, from 1"),
+    ("row", "row across the piece, from 1"),
+    ("position", "place along its row, from 1"),
+    ("face", "face that the electrode comes from"),
+    ("join_angle_deg", "place of the join on the ring; 0 is towards the front"),
+    ("power_j", "power to try first, J"),
+    ("hits", "pulses on this join"),
+    ("start_s", "planned start, s from taking up the piece"),
+    ("wait_before_s", "wait before this join, s"),
+    ("interpass_low_c", "expected temperature just before the weld, °C, low"),
+    ("interpass_usual_c", "the same, usual"),
+    ("interpass_high_c", "the same, high"),
+)
+
+
+def ring_table(plan: PiecePlan) -> dict[str, Any]:
+    """One row a ring of one copy: a column name to an array or a constant."""
+    layout, joins = plan.layout, plan.joins
+    sections = layout.sections
+    number = layout.section
+    return {
+        "piece": plan.piece.name,
+        "ring": np.arange(1, layout.rings + 1),
+        "section": number + 1,
+        "row": layout.row + 1,
+        "position": layout.column + 1,
+        "weave": np.array([s.weave for s in sections])[number],
+        "metal": np.array([s.metal for s in sections])[number],
+        "wire_mm": layout.wire_mm.round(4),
+        "inner_mm": (2 * layout.mean_radius_mm - layout.wire_mm).round(4),
+        **_split(layout.centre_mm, ("x_mm", "y_mm", "z_mm"), 3),
+        **_split(layout.normal, ("normal_x", "normal_y", "normal_z"), 4),
+        "links": layout.degree,
+        "join_angle_deg": _degrees(joins.angle_rad),
+        **_split(joins.point_mm, ("join_x_mm", "join_y_mm", "join_z_mm"), 3),
+        "face": _faces(joins.face),
+        "clearance_mm": joins.clearance_mm.round(3) + 0.0,
+        "spot_gap_mm": joins.spot_gap_mm.round(3) + 0.0,
+        "closed_beforehand": np.where(joins.pre_closed, "yes", "no"),
+    }
+
+
+def order_table(plan: PiecePlan) -> dict[str, Any]:
+    """One row a join in the order to weld: a column name to an array or a constant."""
+    order, layout = plan.order, plan.layout
+    ring = order.ring
+    settings = {item.number: item.setting for item in order.passes}
+    numbers = range(max(settings, default=0) + 1)
+    power = np.array([settings[n].power_j if n in settings else 0.0 for n in numbers])
+    hits = np.array([settings[n].hits if n in settings else 0 for n in numbers])
+    return {
+        "step": np.arange(1, len(ring) + 1),
+        "pass": order.pass_number,
+        "piece": plan.piece.name,
+        "ring": ring + 1,
+        "section": layout.section[ring] + 1,
+        "row": layout.row[ring] + 1,
+        "position": layout.column[ring] + 1,
+        "face": _faces(plan.joins.face[ring]),
+        "join_angle_deg": _degrees(plan.joins.angle_rad[ring]),
+        "power_j": power[order.pass_number],
+        "hits": hits[order.pass_number],
+        "start_s": order.start_s.round(1),
+        "wait_before_s": order.wait_s.round(1),
+        "interpass_low_c": order.interpass_low_c.round().astype(int),
+        "interpass_usual_c": order.interpass_usual_c.round().astype(int),
+        "interpass_high_c": order.interpass_high_c.round().astype(int),
+    }
+
+
+def as_frame(table: Mapping[str, Any]) -> pd.DataFrame:
+    """Turn a table into a pandas DataFrame."""
+    import pandas as pd
+
+    return pd.DataFrame(dict(table))
+
+
+def write_tables(plan: Plan, folder: Path) -> None:
+    """Write rings.csv and weld-order.csv of the whole job into a folder."""
+    write_csv(folder / "rings.csv", RING_COLUMNS, (ring_table(piece) for piece in plan.pieces))
+    write_csv(
+        folder / "weld-order.csv", ORDER_COLUMNS, (order_table(piece) for piece in plan.pieces)
+    )
+
+
+def write_csv(
+    path: Path, columns: tuple[tuple[str, str], ...], tables: Iterable[Mapping[str, Any]]
+) -> None:
+    """Write tables below one another as CSV: UTF-8, comma, decimal point, quotes where needed.
+
+    A text that a spreadsheet could take for a formula gets an apostrophe in front.
+    """
+    names = [name for name, _ in columns]
+    with path.open("w", encoding="utf-8", newline="") as file:
+        file.write(",".join(names) + "\n")
+        for table in tables:
+            length = max(np.size(table[name]) for name in names if np.ndim(table[name]))
+            texts = [_column_text(table[name], length) for name in names]
+            file.write("".join(",".join(row) + "\n" for row in zip(*texts, strict=True)))
+
+
+def _column_text(values: Any, length: int) -> list[str]:
+    if isinstance(values, str):
+        return [_quoted(values)] * length
+    array = np.asarray(values)
+    if array.dtype.kind in "US":
+        known = {text: _quoted(text) for text in np.unique(array).tolist()}
+        return [known[text] for text in array.tolist()]
+    return ["" if number != number else str(number) for number in array.tolist()]
+
+
+def _quoted(text: str) -> str:
+    """Quote a text for CSV and keep it from becoming a formula.
+
+    Examples
+    --------
+    >>> _quoted("plain"), _quoted('a "b", c'), _quoted("=1+1")
+    ('plain', '"a ""b"", c"', "'=1+1")
+    """
+    safe = "'" + text if text[:1] in ("=", "+", "-", "@", "\t", "\r") else text
+    if any(sign in safe for sign in ',"\n\r'):
+        return '"' + safe.replace('"', '""') + '"'
+    return safe
+
+
+def _split(points: Any, names: tuple[str, str, str], digits: int) -> dict[str, Any]:
+    return {name: points[:, k].round(digits) + 0.0 for k, name in enumerate(names)}
+
+
+def _degrees(angle_rad: Any) -> Any:
+    return np.degrees(angle_rad).round(1) % 360.0
+
+
+def _faces(face: Any) -> Any:
+    return np.array([*FACES, "none"])[face]
