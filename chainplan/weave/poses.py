@@ -268,7 +268,7 @@ def measure_extents(poses: Poses) -> tuple[float, float]:
     matrix = turn_about_x(turns)
     centre = np.einsum("aij,kj->aki", matrix, poses.centre)
     normal = np.einsum("aij,kj->aki", matrix, poses.normal)
-    half: FloatArray = poses.mean_radius[:, None] * np.sqrt(np.maximum(1 - normal**2, 0))
-    half = half + poses.wire[:, None] / 2
+    lean = np.sqrt(np.maximum(1 - normal**2, 0))
+    half = poses.mean_radius[:, None] * lean + poses.wire[:, None] / 2
     extent = (centre + half).max(axis=(0, 1)) - (centre - half).min(axis=(0, 1))
     return float(extent[1]), float(extent[2])

@@ -212,8 +212,8 @@ def solve_step(
         The step, the merit gain that first order promises, and the overlap left (negative: the
         clearance won). [wire diameters]
     """
-    from scipy import sparse
     from scipy.optimize import linprog
+    from scipy.sparse import csr_matrix
 
     limit = _limits(poses, goal, trust)
     free = np.nonzero(limit > 0)[0]
@@ -221,21 +221,18 @@ def solve_step(
     slope = np.zeros(len(limit))
     slope[-_EXTRA:] = goal.slopes(poses)
     change = lines.change[:, free]
-    rows = sparse.csr_matrix(change)
     ones = np.ones((len(lines.gap), 1))
     overlap_price = 1.0 if goal.clearance else OVERLAP_PRICE
     cost = np.concatenate([-slope[free] + STEP_PRICE, slope[free] + STEP_PRICE, [overlap_price]])
-    gauge = sparse.csr_matrix(lines.gauge[:, free])
+    gauge = lines.gauge[:, free]
     bounds = np.zeros((2 * size + 1, 2))
     bounds[: 2 * size, 1] = np.tile(limit[free], 2)
     bounds[-1] = (-goal.clearance, np.inf)
     answer = linprog(
         cost,
-        A_ub=sparse.hstack([-rows, rows, -ones], format="csr"),
+        A_ub=csr_matrix(np.hstack([-change, change, -ones])),
         b_ub=lines.gap,
-        A_eq=sparse.hstack(
-            [gauge, -gauge, sparse.csr_matrix((lines.gauge.shape[0], 1))], format="csr"
-        ),
+        A_eq=csr_matrix(np.hstack([gauge, -gauge, np.zeros((len(gauge), 1))])),
         b_eq=np.zeros(lines.gauge.shape[0]),
         bounds=bounds,
         method="highs-ds",

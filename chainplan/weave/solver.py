@@ -8,6 +8,7 @@ else is an error that says so.
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -94,7 +95,7 @@ def solve_repeat(
     ring_sizes : sequence of (float, float), optional
         Wire and inner diameter of each ring class over those of class 0, instead of the file's.
     accept : callable, optional
-        A test of the poses that every step must pass: the invariants of a folded weave.
+        A test of the poses that every step must pass, instead of the weave's own invariants.
     start : Poses, optional
         A solved state at another aspect ratio, instead of the seed.
     restarts : int
@@ -135,6 +136,7 @@ def solve_poses(
         raise WeaveError(message)
     goal = find_goal(weave, state)
     links = order_links(weave.links)
+    accept = accept or find_test(weave)
     begin = check_start(weave, start or read_seed(weave, ring_sizes), accept)
     # A solved start is near already: it need not be loosened first.
     loose = change_ratio(begin, aspect_ratio, links, accept)
@@ -175,6 +177,7 @@ def find_smallest(
 ) -> Poses:
     """Find the locked state: the poses at the smallest aspect ratio that still goes together."""
     links = order_links(weave.links)
+    accept = accept or find_test(weave)
     begin = check_start(weave, start or read_seed(weave, ring_sizes), accept)
     best = shrink_rings(begin, links, accept)
     for attempt in range(1, restarts + 1):
@@ -188,6 +191,15 @@ def find_smallest(
         if trial.aspect_ratio < best.aspect_ratio:
             best = trial
     return best
+
+
+def find_test(weave: Weave) -> Accept | None:
+    """Return the test that a weave's own invariants make, or None where its file has none."""
+    if not weave.data.get("invariants"):
+        return None
+    from chainplan.weave.invariants import holds
+
+    return partial(holds, weave)
 
 
 def is_sound(poses: Poses, links: IntArray, accept: Accept | None) -> bool:
