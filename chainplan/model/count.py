@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from chainplan.model.layout import SectionLayout
-    from chainplan.model.weave import Tolerance
+    from chainplan.model.layout import Layout, SectionLayout
+    from chainplan.model.weave import Tolerance, Weave
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,3 +43,13 @@ class Count:
     wire_with_kerf_m: float  # the same with the metal that the saw takes
     tolerance: tuple[Tolerance, ...] = ()
     section: SectionLayout | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WeaveDescription:
+    """A weave, its limits, and what a ring of the user's makes of it."""
+
+    weave: Weave
+    smallest_aspect_ratio: float
+    count: Count | None = None  # of a length of ten repeats or so, if a ring was given
+    layout: Layout | None = None
