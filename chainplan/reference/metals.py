@@ -1,0 +1,173 @@
+"""Metals with their properties, each a low, usual and high value with its source."""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import TYPE_CHECKING
+
+from chainplan.errors import InputError
+from chainplan.model.metal import Metal, Value
+from chainplan.reference.tables import (
+    Row,
+    names_of,
+    plain_key,
+    read_table,
+    source_text,
+    unknown_word,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+PROPERTIES = {
+    "density": ("density_g_cm3", "g/cm3"),
+    "specific_heat": ("specific_heat_j_kg_k", "J/(kg K)"),
+    "conductivity": ("conductivity_w_m_k", "W/(m K)"),
+    "solidus": ("solidus_c", "°C"),
+    "liquidus": ("liquidus_c", "°C"),
+    "latent_heat": ("latent_heat_kj_kg", "kJ/kg"),
+    "emissivity": ("emissivity", "1"),
+    "modulus": ("modulus_gpa", "GPa"),
+    "yield": ("yield_mpa", "MPa"),
+    "hardness": ("hardness_gpa", "GPa"),
+}
+"""Property in metals.csv → field of :class:`~chainplan.model.metal.Metal` and its unit."""
+
+TEMPERS = ("annealed", "quarter-hard", "half-hard", "hard", "spring")
+"""Tempers from soft to hard; a metal may know only some of them."""
+
+
+def _read_value(row: Row) -> Value:
+    return Value(
+        usual=float(row["usual"]),
+        low=float(row["low"]),
+        high=float(row["high"]),
+        unit=row["unit"],
+        source=source_text(row),
+    )
+
+
+def _build_metal(names: Row, rows: list[Row]) -> Metal:
+    values: dict[str, Value] = {}
+    yields: dict[str, Value] = {}
+    for row in rows:
+        if row["property"] == "yield":
+            yields[row["temper"]] = _read_value(row)
+        else:
+            values[PROPERTIES[row["property"]][0]] = _read_value(row)
+    source = source_text(names)
+    return Metal(
+        key=names["metal"],
+        title=names["title"],
+        aliases=tuple(word for word in names["aliases"].split("|") if word),
+        yield_mpa=yields,
+        weldability=names["weldability"],
+        weld_note=names["weld_note"],
+        fume_caution=names["fume_caution"],
+        skin_caution=names["skin_caution"],
+        precious=names["precious"],
+        fineness=int(names["fineness"]) if names["fineness"] else None,
+        notes={"weldability": source},
+        **values,
+    )
+
+
+@cache
+def metals() -> Mapping[str, Metal]:
+    """Return every shipped metal by its key, in the order of the table.
+
+    Examples
+    --------
+    >>> metals()["sterling-silver"].density_g_cm3.usual
+    10.36
+    """
+    by_metal: dict[str, list[Row]] = {}
+    for row in read_table("metals"):
+        by_metal.setdefault(row["metal"], []).append(row)
+    return {
+        names["metal"]: _build_metal(names, by_metal[names["metal"]])
+        for names in read_table("metal_names")
+    }
+
+
+def metal_keys() -> tuple[str, ...]:
+    """Return the keys of the shipped metals, in the order of the table."""
+    return tuple(row["metal"] for row in read_table("metal_names"))
+
+
+def find_metal(name: str, own: Mapping[str, Metal] | None = None) -> Metal:
+    """Find a metal by its key, title or another usual name.
+
+    Parameters
+    ----------
+    name : str
+        What the user wrote, such as ``"Sterling silver"``.
+    own : mapping of str to Metal, optional
+        The user's own metals by key; they come before the shipped ones.
+
+    Raises
+    ------
+    InputError
+        If no metal has that name (with the nearest ones), or if it must not be welded (with the
+        reason).
+
+    Examples
+    --------
+    >>> find_metal("Sterling").key
+    'sterling-silver'
+    """
+    key = plain_key(name)
+    for own_key, metal in (own or {}).items():
+        if key in {plain_key(word) for word in (own_key, metal.title, *metal.aliases)}:
+            return metal
+    names = names_of("metal_names", "metal")
+    if key in names:
+        return metals()[names[key]]
+    refused = names_of("refused_metals", "metal")
+    if key in refused:
+        row = next(r for r in read_table("refused_metals") if r["metal"] == refused[key])
+        message = (
+            f"metal {name!r} must not be welded: {row['reason']} "
+            f"({source_text(row)}); choose a bare metal"
+        )
+        raise InputError(message)
+    known = names | {plain_key(word): word for word in own or {}}
+    raise unknown_word(name, known, what="metal")
+
+
+def own_value(
+    usual: float, unit: str, *, low: float | None = None, high: float | None = None
+) -> Value:
+    """Make a value of a metal that the user entered; without a range it has none.
+
+    Examples
+    --------
+    >>> own_value(8.4, "g/cm3").source
+    'entered by the user'
+    """
+    return Value(
+        usual=usual,
+        low=usual if low is None else low,
+        high=usual if high is None else high,
+        unit=unit,
+        source="entered by the user",
+    )
+
+
+def yield_of(metal: Metal, temper: str) -> Value:
+    """Return a metal's yield strength in a temper, in MPa.
+
+    Raises
+    ------
+    InputError
+        If the metal's yield in that temper is not known.
+    """
+    key = plain_key(temper) or "annealed"
+    if key not in metal.yield_mpa:
+        known = ", ".join(metal.yield_mpa) or "none"
+        message = (
+            f"the yield strength of {metal.title} in temper {temper!r} is not known; "
+            f"known tempers: {known}; or give the ring's inner diameter instead of the mandrel"
+        )
+        raise InputError(message)
+    return metal.yield_mpa[key]

@@ -1,0 +1,99 @@
+"""Read the reference tables beside this file; every row carries its unit, source and mark."""
+
+from __future__ import annotations
+
+import csv
+from functools import cache
+from importlib.resources import files
+
+from chainplan.errors import InputError, did_you_mean
+
+Row = dict[str, str]
+
+MARKS = {
+    "P": "",
+    "S": ", from memory",
+    "M": ", from memory",
+    "C": "common practice, no source",
+    "K": ", computed",
+}
+"""What a row's mark adds to its source: P read in print, S and M quoted from memory, C common
+practice without a source, K computed."""
+
+
+@cache
+def read_table(name: str) -> tuple[Row, ...]:
+    """Read one table as a tuple of rows, in the order of the file.
+
+    Parameters
+    ----------
+    name : str
+        File name without ending, such as ``"metals"``.
+    """
+    text = files("chainplan.reference").joinpath(f"{name}.csv").read_text(encoding="utf-8")
+    return tuple(dict(row) for row in csv.DictReader(text.splitlines()))
+
+
+@cache
+def _source_titles() -> dict[str, str]:
+    return {row["key"]: row["title"] for row in read_table("sources")}
+
+
+def source_text(row: Row) -> str:
+    """Say where a row comes from, in words for people, with its note.
+
+    Examples
+    --------
+    >>> source_text({"source": "crc", "mark": "M", "note": ""})
+    'CRC Handbook of Chemistry and Physics, from memory'
+    """
+    title = _source_titles()[row["source"]]
+    mark = row["mark"]
+    if mark == "C":
+        plain = row["source"] in {"practice", "assumption"}
+        words = "common practice, no source" if row["source"] == "practice" else "assumption"
+        text = words if plain else f"common practice, no source (compare: {title})"
+    else:
+        text = f"{title}{MARKS[mark]}"
+    note = row.get("note", "")
+    return f"{text} ({note})" if note else text
+
+
+def plain_key(word: str) -> str:
+    """Turn what people write into the form of the tables' keys: lower case, hyphens.
+
+    Examples
+    --------
+    >>> plain_key("  Sterling  Silver ")
+    'sterling-silver'
+    """
+    return "-".join(word.replace("_", " ").replace("-", " ").lower().split())
+
+
+@cache
+def names_of(table: str, key_column: str) -> dict[str, str]:
+    """Return every name and alias of a table's rows, in plain form, with the key it stands for."""
+    names: dict[str, str] = {}
+    for row in read_table(table):
+        key = row[key_column]
+        for word in (key, row["title"], *row["aliases"].split("|")):
+            if word:
+                names.setdefault(plain_key(word), key)
+    return names
+
+
+def unknown_word(word: str, names: dict[str, str], *, what: str) -> InputError:
+    """Make the error for a word that is in no table, with the nearest known ones."""
+    key = plain_key(word)
+    holding = sorted({full for name, full in names.items() if key and key in name})
+    if holding:
+        hint = "did you mean " + " or ".join(repr(name) for name in holding) + "?"
+    else:
+        hint = did_you_mean(key, sorted(set(names)))
+        if hint.startswith("known"):
+            hint = f"known: {', '.join(sorted(set(names.values())))}"
+        else:
+            close = hint.removeprefix("did you mean '").removesuffix("'?")
+            hint = f"did you mean {names[close]!r}?"
+    message = f"{what} {word!r} is not known; {hint}"
+    return InputError(message)
