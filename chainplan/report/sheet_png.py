@@ -1,0 +1,132 @@
+"""Sheets as PNG: each view of the wire is drawn once and laid under the marks."""
+
+from __future__ import annotations
+
+import io
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from chainplan.report.glyphs import MM_A_POINT, text_outline
+from chainplan.report.sheet import Path, Sheet, Text
+from chainplan.report.wire_axes import LIGHT_FROM, overlap_share
+
+if TYPE_CHECKING:
+    import numpy.typing as npt
+
+    from chainplan.report.sheet import Stamp
+
+    Picture = npt.NDArray[np.uint8]
+
+DOTS_AN_INCH = 110
+
+
+class PngPainter:
+    """Draws sheets at one resolution, keeping the pictures of wire for the next sheet."""
+
+    def __init__(self, dots_an_inch: int = DOTS_AN_INCH) -> None:
+        self.dots_an_inch = dots_an_inch
+        self.dots_a_mm = dots_an_inch / 25.4
+        self.kept: dict[tuple[object, ...], Picture] = {}
+
+    def png(self, sheet: Sheet) -> bytes:
+        """Return a sheet as the bytes of a PNG file."""
+        from PIL import Image
+
+        width = round(sheet.width_mm * self.dots_a_mm)
+        height = round(sheet.height_mm * self.dots_a_mm)
+        agg = self._canvas(width, height)
+        paper = np.asarray(agg.buffer_rgba())
+        paper[:] = 255
+        for stamp in sheet.stamps:
+            self._lay(paper, stamp)
+        for mark in sheet.marks:
+            if isinstance(mark, Path):
+                self._path(agg, mark, height)
+            else:
+                self._text(agg, mark, height)
+        target = io.BytesIO()
+        picture = Image.fromarray(np.ascontiguousarray(paper[:, :, :3]))
+        picture.save(target, "PNG", compress_level=2)
+        return target.getvalue()
+
+    def _lay(self, paper: Picture, stamp: Stamp) -> None:
+        """Put the picture of a strip of wire on the paper."""
+        wide = max(1, round(stamp.width_mm * self.dots_a_mm))
+        high = max(1, round(stamp.height_mm * self.dots_a_mm))
+        key = (stamp.drawing.key, stamp.scale, stamp.window_mm)
+        if key not in self.kept:
+            self.kept[key] = self._draw_wire(stamp, wide, high)
+        left, top = round(stamp.left_mm * self.dots_a_mm), round(stamp.top_mm * self.dots_a_mm)
+        part = paper[max(top, 0) : top + high, max(left, 0) : left + wide]
+        part[:] = self.kept[key][: part.shape[0], : part.shape[1]]
+
+    def _draw_wire(self, stamp: Stamp, wide: int, high: int) -> Picture:
+        from matplotlib.path import Path as Lines
+        from matplotlib.transforms import Affine2D
+
+        agg = self._canvas(wide, high)
+        np.asarray(agg.buffer_rgba())[:] = 255
+        scale = stamp.scale * self.dots_a_mm
+        left, _, _, upper = stamp.window_mm
+        to_dots = Affine2D().translate(-left, -upper).scale(scale).translate(0, high)
+        look = stamp.drawing.look
+        for layer in stamp.drawing.layers:
+            codes = np.where(layer.first, Lines.MOVETO, Lines.LINETO).astype(np.uint8)
+            for level, stroke in enumerate(look):
+                shift = np.array(LIGHT_FROM) * stroke.shift * layer.wire_mm
+                points = layer.reaching(overlap_share(level, len(look))) + shift
+                gc = self._pen(agg, stroke.colour, stroke.width * layer.wire_mm * stamp.scale)
+                agg.draw_path(gc, Lines(points, codes), to_dots, None)
+        return np.array(agg.buffer_rgba())
+
+    def _canvas(self, wide: int, high: int) -> Any:
+        from matplotlib.backends import backend_agg
+
+        painter: Any = backend_agg.RendererAgg
+        return painter(wide, high, self.dots_an_inch)
+
+    def _pen(self, agg: Any, colour: str, width_mm: float) -> Any:
+        gc = agg.new_gc()
+        gc.set_foreground(colour)
+        gc.set_linewidth(width_mm / MM_A_POINT)
+        gc.set_joinstyle("round")
+        gc.set_capstyle("butt")
+        gc.set_snap(False)
+        return gc
+
+    def _path(self, agg: Any, path: Path, height: int) -> None:
+        from matplotlib.colors import to_rgb
+        from matplotlib.path import Path as Lines
+        from matplotlib.transforms import Affine2D
+
+        points, first = path.points_mm, path.first
+        codes = np.where(first, Lines.MOVETO, Lines.LINETO).astype(np.uint8)
+        if path.closed:
+            begin = np.flatnonzero(first)
+            end = np.append(begin[1:], len(points))
+            points = np.insert(points, end, points[begin], axis=0)
+            codes = np.insert(codes, end, Lines.CLOSEPOLY)
+        to_dots = Affine2D().scale(self.dots_a_mm, -self.dots_a_mm).translate(0, height)
+        gc = self._pen(agg, path.stroke or "#ffffff", path.width_mm if path.stroke else 0.0)
+        if path.dash_mm:
+            gc.set_dashes(0, [dash / MM_A_POINT for dash in path.dash_mm])
+        agg.draw_path(gc, Lines(points, codes), to_dots, to_rgb(path.fill) if path.fill else None)
+
+    def _text(self, agg: Any, text: Text, height: int) -> None:
+        from matplotlib.colors import to_rgb
+        from matplotlib.path import Path as Lines
+        from matplotlib.transforms import Affine2D
+
+        points, codes, width = text_outline(text.text, bold=text.bold)
+        if not len(points):
+            return
+        size = text.size_pt * MM_A_POINT / 1000
+        shift = {"middle": 0.5, "end": 1.0}.get(text.anchor, 0.0) * width * size
+        to_dots = (
+            Affine2D()
+            .scale(size * self.dots_a_mm)
+            .translate((text.x_mm - shift) * self.dots_a_mm, height - text.y_mm * self.dots_a_mm)
+        )
+        gc = self._pen(agg, text.colour, 0.0)
+        agg.draw_path(gc, Lines(points, codes), to_dots, to_rgb(text.colour))
