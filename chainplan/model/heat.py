@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import TYPE_CHECKING, Protocol
+
+import numpy as np
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    import numpy as np
     import numpy.typing as npt
 
     FloatArray = npt.NDArray[np.float64]
@@ -30,6 +32,7 @@ class HeatNetwork:
     sink_w_k: FloatArray  # (N,) to sinks at sink_c
     sink_c: FloatArray  # (N,)
     ambient_c: float
+    base_c: FloatArray  # (N,) with no weld: the room, and what warm fingers or cold sinks add
     join_heat_j: FloatArray  # (n,) heat that welding this ring's join leaves in the ring, all hits
 
 
@@ -37,18 +40,80 @@ class HeatNetwork:
 class KernelTable:
     """Rise of node i at time τ after the join of ring j was welded, for all j near i.
 
-    Row i lists its sources in ``source[start[i]:start[i+1]]`` (i itself included) and for each the
-    row of ``rise_k`` that holds the rise in K against ``time_s`` for the full heat of j's join.
-    Zero beyond the last time.
+    Nodes with the same surroundings share a class c: the sources near node i are the rings
+    ``i + class_offset[class_start[c]:class_start[c+1]]`` (i itself included), and ``class_curve``
+    names for each the row of ``rise_k`` that holds the rise in K, for the full heat of j's join,
+    at the times ``time_s``. The times are **not** evenly spaced but even in
+    ``log(1 + t/time_scale_s)``: use :meth:`rise_at` or :meth:`position`. Zero before 0 and beyond
+    the last time.
+
+    A small piece can use the spread-out form instead, made when first asked for: row i lists its
+    sources in ``source[start[i]:start[i+1]]`` and their curves in ``curve``.
+
+    Temperature of node i = ``network.base_c[i]`` + the rises of all rings welded so far.
     """
 
     corner: str
-    start: IntArray  # (N + 1,)
-    source: IntArray  # (nnz,)
-    curve: IntArray  # (nnz,)
+    node_class: IntArray  # (N,)
+    class_start: IntArray  # (classes + 1,)
+    class_offset: IntArray  # (nnz,) source ring minus node
+    class_curve: IntArray  # (nnz,) row of rise_k
     rise_k: npt.NDArray[np.float32]  # (curves, len(time_s))
-    time_s: FloatArray  # uniform, from 0
+    time_s: FloatArray  # from 0, even in log(1 + t/time_scale_s)
+    time_scale_s: float
     dropped_k: float  # bound on what the truncation leaves out, at any node for any order
+
+    @cached_property
+    def start(self) -> IntArray:
+        """First entry of each node in ``source`` and ``curve``, shape (N + 1,)."""
+        counts = np.diff(self.class_start)[self.node_class]
+        return np.concatenate([[0], np.cumsum(counts)]).astype(np.int32)
+
+    @cached_property
+    def source(self) -> IntArray:
+        """Sources near each node, spread out node by node (costs 4 bytes each)."""
+        node = np.repeat(np.arange(len(self.node_class)), np.diff(self.start))
+        return (node + self.class_offset[self._entry]).astype(np.int32)
+
+    @cached_property
+    def curve(self) -> IntArray:
+        """Row of ``rise_k`` of each entry of ``source``."""
+        return self.class_curve[self._entry]
+
+    @property
+    def _entry(self) -> npt.NDArray[np.int64]:
+        sizes = np.diff(self.start)
+        first = self.class_start[:-1][self.node_class].astype(np.int64)
+        return np.arange(self.start[-1]) + np.repeat(first - self.start[:-1], sizes)
+
+    def near(self, node: int) -> tuple[IntArray, IntArray]:
+        """Return the sources near one node and the row of ``rise_k`` of each."""
+        kind = int(self.node_class[node])
+        part = slice(int(self.class_start[kind]), int(self.class_start[kind + 1]))
+        return (self.class_offset[part] + np.int32(node)), self.class_curve[part]
+
+    def position(self, lag_s: npt.ArrayLike) -> FloatArray:
+        """Place of a time in the table, as a fractional column of ``rise_k``."""
+        lag = np.asarray(lag_s, dtype=np.float64)
+        last = len(self.time_s) - 1
+        span = np.log1p(self.time_s[-1] / self.time_scale_s)
+        place: FloatArray = np.log1p(np.maximum(lag, 0.0) / self.time_scale_s) * (last / span)
+        return place
+
+    def rise_at(self, curve: IntArray, lag_s: npt.ArrayLike) -> FloatArray:
+        """Rise in K of given curves at given times since the weld; 0 outside the table.
+
+        Shapes of the two are broadcast against each other.
+        """
+        lag = np.asarray(lag_s, dtype=np.float64)
+        place = self.position(lag)
+        column = np.minimum(place.astype(np.int64), len(self.time_s) - 2)
+        share = np.minimum(place - column, 1.0)
+        below = self.rise_k[curve, column]
+        rise = below + share * (self.rise_k[curve, column + 1] - below)
+        inside = (lag >= 0.0) & (lag <= self.time_s[-1])
+        result: FloatArray = np.where(inside, rise, 0.0)
+        return result
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -104,5 +169,6 @@ class HeatRun:
     before_c: FloatArray  # (k,) interpass: temperature of each ring just before its weld
     peak_c: FloatArray  # (N,) highest temperature of each node over the run, own weld included
     peak_without_own_c: FloatArray  # (N,) the same without the jump of its own weld
+    dropped_k: float = 0.0  # bound on the truncation error of this run; 0 if exact
     at_c: FloatArray | None = None  # (len(at_s), N) temperatures at the times asked for
     notes: tuple[str, ...] = field(default=())
