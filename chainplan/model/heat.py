@@ -40,28 +40,29 @@ class HeatNetwork:
 class KernelTable:
     """Rise of node i at time τ after the join of ring j was welded, for all j near i.
 
-    Nodes with the same surroundings share a class c: the sources near node i are the rings
-    ``i + class_offset[class_start[c]:class_start[c+1]]`` (i itself included), and ``class_curve``
-    names for each the row of ``rise_k`` that holds the rise in K, for the full heat of j's join,
-    at the times ``time_s``. The times are **not** evenly spaced but even in
-    ``log(1 + t/time_scale_s)``: use :meth:`rise_at` or :meth:`position`. Zero before 0 and beyond
-    the last time.
+    Spread-out form, for small pieces, made when first asked for: row i lists its sources in
+    ``source[start[i]:start[i+1]]`` (i itself included) and for each the row ``curve`` of ``rise_k``
+    that holds the rise in K against the even times ``time_s`` for the full heat of j's join.
 
-    A small piece can use the spread-out form instead, made when first asked for: row i lists its
-    sources in ``source[start[i]:start[i+1]]`` and their curves in ``curve``.
+    Compact form, for large pieces: nodes with the same surroundings share a class c, whose sources
+    are the rings ``i + class_offset[class_start[c]:class_start[c+1]]`` with the curves
+    ``class_curve``. Its rows ``log_rise_k`` belong to the times ``log_time_s``, which are even in
+    ``log(1 + t/time_scale_s)``: use :meth:`rise_at`.
 
-    Temperature of node i = ``network.base_c[i]`` + the rises of all rings welded so far.
+    Both are zero before 0 and beyond the last time. The temperature of node i is
+    ``network.base_c[i]`` + the rises from all rings welded so far.
     """
 
     corner: str
     node_class: IntArray  # (N,)
     class_start: IntArray  # (classes + 1,)
     class_offset: IntArray  # (nnz,) source ring minus node
-    class_curve: IntArray  # (nnz,) row of rise_k
-    rise_k: npt.NDArray[np.float32]  # (curves, len(time_s))
-    time_s: FloatArray  # from 0, even in log(1 + t/time_scale_s)
+    class_curve: IntArray  # (nnz,) row of log_rise_k
+    log_rise_k: npt.NDArray[np.float32]  # (curves, len(log_time_s))
+    log_time_s: FloatArray  # from 0, even in log(1 + t/time_scale_s)
     time_scale_s: float
     dropped_k: float  # bound on what the truncation leaves out, at any node for any order
+    step_s: float = 1.0  # of time_s
 
     @cached_property
     def start(self) -> IntArray:
@@ -86,32 +87,48 @@ class KernelTable:
         first = self.class_start[:-1][self.node_class].astype(np.int64)
         return np.arange(self.start[-1]) + np.repeat(first - self.start[:-1], sizes)
 
+    @cached_property
+    def time_s(self) -> FloatArray:
+        """Even times of ``rise_k``, from 0. [s]."""
+        samples = int(np.floor(self.log_time_s[-1] / self.step_s)) + 1
+        return np.arange(samples) * self.step_s
+
+    @cached_property
+    def rise_k(self) -> npt.NDArray[np.float32]:
+        """Curves at the even times ``time_s``, shape (curves, len(time_s)). [K]."""
+        place = self.position(self.time_s)
+        column = np.minimum(place.astype(np.int64), len(self.log_time_s) - 2)
+        share = (place - column).astype(np.float32)
+        below = self.log_rise_k[:, column]
+        rise: npt.NDArray[np.float32] = below + share * (self.log_rise_k[:, column + 1] - below)
+        return rise
+
     def near(self, node: int) -> tuple[IntArray, IntArray]:
-        """Return the sources near one node and the row of ``rise_k`` of each."""
+        """Return the sources near one node and the curve of each."""
         kind = int(self.node_class[node])
         part = slice(int(self.class_start[kind]), int(self.class_start[kind + 1]))
         return (self.class_offset[part] + np.int32(node)), self.class_curve[part]
 
     def position(self, lag_s: npt.ArrayLike) -> FloatArray:
-        """Place of a time in the table, as a fractional column of ``rise_k``."""
+        """Place of a time in the table, as a fractional column of ``log_rise_k``."""
         lag = np.asarray(lag_s, dtype=np.float64)
-        last = len(self.time_s) - 1
-        span = np.log1p(self.time_s[-1] / self.time_scale_s)
+        last = len(self.log_time_s) - 1
+        span = np.log1p(self.log_time_s[-1] / self.time_scale_s)
         place: FloatArray = np.log1p(np.maximum(lag, 0.0) / self.time_scale_s) * (last / span)
         return place
 
     def rise_at(self, curve: IntArray, lag_s: npt.ArrayLike) -> FloatArray:
-        """Rise in K of given curves at given times since the weld; 0 outside the table.
+        """Rise of given curves at given times since the weld; 0 outside the table. [K].
 
-        Shapes of the two are broadcast against each other.
+        The shapes of the two are broadcast against each other.
         """
         lag = np.asarray(lag_s, dtype=np.float64)
         place = self.position(lag)
-        column = np.minimum(place.astype(np.int64), len(self.time_s) - 2)
+        column = np.minimum(place.astype(np.int64), len(self.log_time_s) - 2)
         share = np.minimum(place - column, 1.0)
-        below = self.rise_k[curve, column]
-        rise = below + share * (self.rise_k[curve, column + 1] - below)
-        inside = (lag >= 0.0) & (lag <= self.time_s[-1])
+        below = self.log_rise_k[curve, column]
+        rise = below + share * (self.log_rise_k[curve, column + 1] - below)
+        inside = (lag >= 0.0) & (lag <= self.log_time_s[-1])
         result: FloatArray = np.where(inside, rise, 0.0)
         return result
 
