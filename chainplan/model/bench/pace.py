@@ -36,6 +36,14 @@ class PaceSettings:
     change_setting_s: float = setting(
         30.0, unit="s", means="change power or tip", source=INVENTED, low=0, high=3600
     )
+    fingertip_mm: float = setting(
+        10.0,
+        unit="mm",
+        means="stretch of the piece that one fingertip covers",
+        source=INVENTED,
+        low=2,
+        high=50,
+    )
     interleave: bool = setting(
         True, means="yes: weld another piece of the batch while one cools; no: one piece at a time"
     )
