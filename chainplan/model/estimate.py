@@ -1,4 +1,4 @@
-"""What a piece and a batch take: wire, gas, tips, time, money, calendar; each figure with its range."""
+"""What a piece and a batch take: wire, gas, tips, time, money; each figure with its range."""
 
 from __future__ import annotations
 
@@ -28,6 +28,52 @@ class Figure:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RingGroup:
+    """Rings of one size, metal and temper in one section of a piece; one copy."""
+
+    section: int
+    weave: str
+    metal: str
+    temper: str
+    wire_mm: float
+    inner_mm: float
+    rings: int
+    joins_in_place: int
+    joins_beforehand: int  # pre-closed
+    links: int  # links to weave, counted once each
+    power_j: float
+    hits: int
+    mandrel_mm: float | None = None  # as the user gave it
+    filler_g: float = 0.0  # filler wire a join, where the wire is too thick to penetrate
+    filler_s: float = 0.0  # grooving and filling a join by hand
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PieceCounts:
+    """What the estimates need to know of a piece: counts and the time its welding takes."""
+
+    piece: str
+    quantity: int
+    groups: tuple[RingGroup, ...]
+    weld_s: float  # one copy, waits included
+    length_mm: float = 0.0
+    clasps: int = 0
+    passes: int = 1
+    due: datetime.date | None = None
+    list_price: Decimal | None = None
+
+    @property
+    def rings(self) -> int:
+        """Rings in one copy."""
+        return sum(group.rings for group in self.groups)
+
+    @property
+    def joins(self) -> int:
+        """Joins in one copy."""
+        return sum(group.joins_in_place + group.joins_beforehand for group in self.groups)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class WireNeed:
     """Wire for one piece (all copies) by metal, wire and temper."""
 
@@ -45,6 +91,9 @@ class WireNeed:
     mass_in_piece_g: float  # all copies
     mass_used_g: float
     scrap_g: float
+    section: int = 0
+    rings_from_stock: int = 0  # finished rings on the shelf that are used first
+    shown_risk: float = 0.0  # chance of running short of these rings
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,6 +111,7 @@ class BuyLine:
     packs: int
     price: Decimal | None
     note: str = ""
+    left: float = 0.0  # on the shelf afterwards: in stock + bought − needed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,6 +127,8 @@ class SettingLine:
     steps: tuple[str, ...]  # what to do, in order
     cautions: tuple[str, ...]
     figures: tuple[Figure, ...] = ()
+    filler_g: float = 0.0  # filler wire a join, all losses in
+    filler_s: float = 0.0  # grooving, tacking and feeding a join beyond the hits themselves
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,6 +174,86 @@ class Quote:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class QuantityBreak:
+    """Cost and price of one copy if so many are made in one go."""
+
+    piece: str
+    quantity: int
+    cost_each: Decimal
+    price_each: Decimal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CostDriver:
+    """What one copy costs if one input is at its low or its high end, all else as usual."""
+
+    piece: str
+    driver: str
+    low_input: str
+    high_input: str
+    cost_low_each: Decimal
+    cost_usual_each: Decimal
+    cost_high_each: Decimal
+
+    @property
+    def swing(self) -> Decimal:
+        """How far the cost moves from end to end."""
+        return abs(self.cost_high_each - self.cost_low_each)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TorchComparison:
+    """The same piece soldered by torch, all copies."""
+
+    piece: str
+    rounds: int  # solder, pickle, rinse
+    hours: float
+    working_days: float
+    cost: Decimal
+    cost_each: Decimal
+    weld_hours: float  # set up, weld, rework: what the torch would replace
+    weld_cost: Decimal
+    saved_each: Decimal  # positive: welding is cheaper
+    copies_to_pay_back: int | None  # of the welder; None: no price, or never
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ComparisonLine:
+    """One alternative ring or metal for a piece; one copy."""
+
+    weave: str
+    metal: str
+    wire_mm: float
+    inner_mm: float
+    aspect_ratio: float
+    rings: int
+    length_mm: float
+    mass_g: float
+    weld_min: float
+    bench_h: float
+    cost: Decimal | None
+    price: Decimal | None
+    working_days: float
+    verdict: str = ""
+    fits: bool = True  # meets every target
+    best_at: tuple[str, ...] = ()  # columns in which no alternative that fits is better
+    reason: str = ""  # why it cannot be made or misses a target
+    possible: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Comparison:
+    """Alternatives for one piece side by side."""
+
+    piece: str
+    currency: str
+    lines: tuple[ComparisonLine, ...]
+    targets: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CalendarLine:
     """One stretch of work of one piece at one station."""
 
@@ -161,3 +293,6 @@ class Estimates:
     sources: tuple[Figure, ...] = ()  # every value used, unit, source, range
     currency: str = ""
     warnings: tuple[str, ...] = ()
+    breaks: tuple[QuantityBreak, ...] = ()
+    drivers: tuple[CostDriver, ...] = ()  # by piece, the strongest first
+    torch: tuple[TorchComparison, ...] = ()

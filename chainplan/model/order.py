@@ -24,6 +24,7 @@ class WeldSetting:
     tip: str  # "sharp" or "blunt"
     source: str  # "estimate", "recorded by the user"
     note: str = ""
+    spot_mm: float = 0.0  # diameter of the molten spot at that power, from the bench profile
 
 
 @dataclass(frozen=True, kw_only=True)

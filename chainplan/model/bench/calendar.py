@@ -17,6 +17,19 @@ class CalendarSettings:
     working_days: str = setting(
         "Mon Tue Wed Thu Fri", means="working days of the week", source=INVENTED
     )
+    day_starts_h: float = setting(
+        9.0, unit="h", means="hour of the day at which work begins", source=INVENTED, low=0, high=23
+    )
+    people: int = setting(
+        1, means="people who work at once, each at another station", source=INVENTED, low=1, high=20
+    )
+    trials: int = setting(
+        1000,
+        means="trials for the chance of being done in time",
+        source=INVENTED,
+        low=10,
+        high=100000,
+    )
     days_off: str = setting(
         "", means="days off as dates, separated by spaces (2027-01-01 …)", source=INVENTED
     )

@@ -27,4 +27,21 @@ class MoneySettings:
     tax_percent: Decimal = setting(
         Decimal(0), unit="%", means="sales tax put on the price", source=INVENTED, low=0, high=100
     )
+    scrap_back_percent: Decimal = setting(
+        Decimal(80),
+        unit="%",
+        means="what a refiner pays back for precious scrap, of its metal price",
+        source=INVENTED,
+        low=0,
+        high=100,
+    )
+    price_age_days: int = setting(
+        30,
+        unit="days",
+        means="a price older than this is warned of",
+        source=INVENTED,
+        low=0,
+        high=9999,
+    )
+    decimals: int = setting(2, means="decimals of the currency", source=INVENTED, low=0, high=4)
     country: str = setting("UK", means="country whose hallmark rule applies", source=INVENTED)

@@ -48,3 +48,46 @@ class WelderSettings:
     flow_l_min: float = setting(
         4.0, unit="L/min", means="argon flow, at 15 °C and 1.01325 bar", low=0.5, high=25.0
     )
+    smoothing_hits: int = setting(
+        0, means="pulses with the blunt tip after each join is closed", low=0, high=20
+    )
+    filler_wire_mm: float = setting(
+        0.4, unit="mm", means="filler wire of the same metal", source=INVENTED, low=0.1, high=2.0
+    )
+    groove_angle_deg: float = setting(
+        60.0, unit="°", means="V-groove in wire too thick to penetrate", low=20.0, high=120.0
+    )
+    cylinder_l: float = setting(
+        10.0, unit="L", means="water capacity of the cylinder", source=INVENTED, low=0.1, high=100
+    )
+    cylinder_full_bar: float = setting(
+        200.0, unit="bar", means="gauge pressure of a full cylinder", low=5, high=298
+    )
+    cylinder_now_bar: float = setting(
+        150.0, unit="bar", means="what the gauge shows now", source=INVENTED, low=0, high=298
+    )
+    cylinder_left_bar: float = setting(
+        5.0, unit="bar", means="gauge pressure at which a cylinder is changed", low=0, high=100
+    )
+    leak_l_h: float = setting(
+        0.5, unit="L/h", means="leak while the cylinder is open", source=INVENTED, low=0, high=200
+    )
+    pulses_per_regrind: int = setting(
+        150, means="pulses until the tip is ground again", source=INVENTED, low=1, high=100000
+    )
+    regrinds_per_tip: int = setting(
+        30, means="times one electrode can be ground", source=INVENTED, low=1, high=10000
+    )
+    regrind_min: float = setting(
+        1.0, unit="min", means="grind the tip once", source=INVENTED, low=0, high=60
+    )
+    mains_share: float = setting(
+        0.5,
+        means="share of the mains energy that is in the pulse",
+        source=INVENTED,
+        low=0.05,
+        high=1,
+    )
+    idle_w: float = setting(
+        40.0, unit="W", means="power the welder draws when idle", source=INVENTED, low=0, high=5000
+    )

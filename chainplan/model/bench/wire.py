@@ -41,6 +41,16 @@ class WireSettings:
     ring_scrap: float = setting(
         0.02, means="share of cut rings thrown away", source=INVENTED, low=0, high=0.5
     )
+    replaced_share: float = setting(
+        0.25,
+        means="share of bad joins whose ring is replaced, not welded again",
+        source=INVENTED,
+        low=0,
+        high=1,
+    )
+    rings_per_blade: int = setting(
+        500, means="rings cut with one saw blade", source=INVENTED, low=1, high=1000000
+    )
     short_risk: float = setting(
         0.05,
         means="accepted chance of running short of rings",
