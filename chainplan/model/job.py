@@ -119,6 +119,18 @@ class RecordedSetting:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RecordedRing:
+    """A ring that the user wound on a mandrel and measured: it calibrates the springback."""
+
+    metal: str
+    wire_mm: float
+    mandrel_mm: float
+    inner_mm: float
+    temper: str = "annealed"
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Job:
     """Everything a plan is made from. Made by ``read_job`` only, so it has been checked."""
 
@@ -128,6 +140,7 @@ class Job:
     prices: tuple[Price, ...] = ()
     stock: tuple[StockItem, ...] = ()
     recorded: tuple[RecordedSetting, ...] = ()
+    measured_rings: tuple[RecordedRing, ...] = ()
     metals: Mapping[str, Metal] = field(default_factory=dict)  # the user's own, by key
     start_date: datetime.date | None = None  # first working day; None: no calendar dates
     input_sha256: str = ""

@@ -1,0 +1,224 @@
+"""Gathers the rows of the pieces sheet into pieces, with their sections and parts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from chainplan.errors import did_you_mean
+from chainplan.job.rows import read_row
+from chainplan.job.sections import read_section
+from chainplan.model.job import LOOSE_JOINS, HeatSensitivePart, Piece, Section
+
+if TYPE_CHECKING:
+    from chainplan.job.table import Findings, Row
+    from chainplan.job.words import Words
+
+_OF_THE_WHOLE = ("quantity", "clasp length", "closed loop", "rounding", "closing way", "due",
+                 "list price", "notes")  # fmt: skip
+
+
+@dataclass(slots=True)
+class _Read:
+    """One row, read."""
+
+    row: Row
+    values: dict[str, Any]
+    section: Section | None
+
+
+def read_pieces(rows: list[Row], words: Words, findings: Findings) -> list[Piece]:
+    """Read every row and put the rows of one name together."""
+    by_name: dict[str, list[_Read]] = {}
+    spelled: dict[str, str] = {}
+    for row in rows:
+        values = read_row("pieces", row, findings)
+        read = _Read(row, values, read_section(values, row, words, findings))
+        name = values["name"]
+        if name is None:
+            continue
+        first = spelled.setdefault(name.casefold(), name)
+        if first != name:
+            found = f"name is {name!r}, the same as {first!r} but for its capitals"
+            findings.fault(row.place("name"), found, "give each piece a name of its own")
+        by_name.setdefault(name, []).append(read)
+    return [
+        piece
+        for name, reads in by_name.items()
+        if (piece := _build_piece(name, reads, findings)) is not None
+    ]
+
+
+def _build_piece(name: str, reads: list[_Read], findings: Findings) -> Piece | None:
+    ordered = _in_order(name, reads, findings)
+    if ordered is None:
+        return None
+    whole = _whole(name, ordered, findings)
+    sections = [read.section for read in ordered if read.section is not None]
+    if len(sections) < len(ordered):
+        return None
+    if len(sections) > 1 and any(section.weave == LOOSE_JOINS for section in sections):
+        found = f"{name!r} has {LOOSE_JOINS} among its sections"
+        findings.fault(ordered[0].row.where, found, "make them a piece of their own")
+        return None
+    clasp_mm = whole["clasp length"] or 0.0
+    lengths = [section.length_mm for section in sections]
+    if all(length is not None for length in lengths):
+        total_mm = sum(length for length in lengths if length is not None)
+        if clasp_mm >= total_mm:
+            found = f"clasp length is {clasp_mm:g} mm, the whole length {total_mm:g} mm"
+            findings.fault(ordered[0].row.place("clasp length"), found, "it must be shorter")
+    if whole["closed loop"] and clasp_mm:
+        found = "closed loop is yes and a clasp length is given"
+        findings.fault(ordered[0].row.place("closed loop"), found, "keep one of them")
+    return Piece(
+        name=name,
+        quantity=whole["quantity"] or 1,
+        sections=tuple(sections),
+        clasp_length_mm=clasp_mm,
+        closed=bool(whole["closed loop"]),
+        rounding=whole["rounding"] or "nearest",
+        closing_way=whole["closing way"] or "all in place",
+        due=whole["due"],
+        list_price=whole["list price"],
+        notes=whole["notes"] or "",
+        where=ordered[0].row.where,
+    )
+
+
+def _in_order(name: str, reads: list[_Read], findings: Findings) -> list[_Read] | None:
+    """Put the rows of one piece in the order of their section numbers."""
+    first = reads[0].row.where.rpartition(" › ")[2]
+    if len(reads) == 1:
+        number = reads[0].values["section"]
+        if number not in (None, 1):
+            place = reads[0].row.place("section")
+            findings.fault(place, f"section is {number} and there is no other", "begin with 1")
+            return None
+        return reads
+    seen: dict[int, _Read] = {}
+    for read in reads:
+        number = read.values["section"]
+        if number is None:
+            if read.row.get("section") is None and read is not reads[0]:
+                found = f"name is {name!r} a second time; the first is at {first}"
+                allowed = "give it another name, or number the rows of one piece in 'section'"
+                findings.fault(read.row.place("name"), found, allowed)
+            elif read.row.get("section") is None:
+                findings.fault(read.row.place("name"), *_unnumbered(name))
+            return None
+        if number in seen:
+            found = f"section {number} of {name!r} is there twice"
+            findings.fault(read.row.place("section"), found, "number them 1, 2, 3 …")
+            return None
+        seen[number] = read
+    numbers = sorted(seen)
+    if numbers != list(range(1, len(reads) + 1)):
+        found = f"the sections of {name!r} are {', '.join(map(str, numbers))}"
+        findings.fault(reads[0].row.place("section"), found, "number them 1, 2, 3 … without gaps")
+        return None
+    return [seen[number] for number in numbers]
+
+
+def _unnumbered(name: str) -> tuple[str, str]:
+    found = f"name is {name!r} in several rows"
+    return found, "give each its own name, or number the rows of one piece in 'section'"
+
+
+def _whole(name: str, ordered: list[_Read], findings: Findings) -> dict[str, Any]:
+    """Take what holds for the whole piece from whichever row gives it; two answers are a fault."""
+    whole: dict[str, Any] = {}
+    for column in _OF_THE_WHOLE:
+        whole[column] = None
+        for read in ordered:
+            value = read.values[column]
+            if value is None:
+                continue
+            if whole[column] is not None and value != whole[column]:
+                found = f"{column} of {name!r} differs between its sections"
+                findings.fault(read.row.place(column), found, "write it in section 1 only")
+            elif whole[column] is None:
+                whole[column] = value
+    return whole
+
+
+def read_parts(
+    rows: list[Row], pieces: list[Piece], names: set[str], findings: Findings
+) -> dict[str, list[HeatSensitivePart]]:
+    """Read the heat-sensitive parts, by the name of the piece that carries them.
+
+    ``names`` are all names of the pieces sheet, those of faulty pieces too.
+    """
+    by_name = {piece.name: piece for piece in pieces}
+    parts: dict[str, list[HeatSensitivePart]] = {}
+    for row in rows:
+        values = read_row("parts", row, findings)
+        name = values["piece"]
+        if name is not None and name not in names:
+            found = f"piece {name!r} is not in the sheet pieces"
+            findings.fault(row.place("piece"), found, did_you_mean(name, sorted(names)))
+        part = _read_part(values, row, findings)
+        piece = by_name.get(name) if name else None
+        if part is None or piece is None:
+            continue
+        _check_place(part, piece, row, findings)
+        parts.setdefault(piece.name, []).append(part)
+    return parts
+
+
+def _read_part(values: dict[str, Any], row: Row, findings: Findings) -> HeatSensitivePart | None:
+    from chainplan.errors import InputError
+    from chainplan.job.words import note
+    from chainplan.reference import find_part
+
+    kind, limit, source = values["kind"], values["limit"], values["source"] or ""
+    if kind is None or values["piece"] is None or values["part"] is None:
+        return None
+    if kind.casefold() == "own":
+        if row.get("limit") is None:
+            findings.fault(row.where, "kind is own and no limit is given", "write it in 'limit'")
+        if limit is None:
+            return None
+        kind, source = "own", source or "entered by the user"
+    else:
+        try:
+            known = find_part(kind)
+        except InputError as error:
+            note(error, row.place("kind"), findings)
+            return None
+        kind = known.key
+        if row.get("limit") is None:
+            limit, source = known.limit_c, source or known.source
+        elif limit is None:
+            return None
+        else:
+            source = source or "entered by the user"
+            if limit > known.limit_c:
+                findings.warn(
+                    f"{row.place('limit')}: {limit:g} °C is above the cautious limit of "
+                    f"{known.limit_c:g} °C for {known.title.lower()} ({known.source})"
+                )
+    return HeatSensitivePart(
+        piece=values["piece"],
+        name=values["part"],
+        kind=kind,
+        limit_c=limit,
+        place_mm=values["place"] or 0.0,
+        from_end=values["from"] == "end",
+        row=values["row"],
+        length_mm=values["covers"] or 0.0,
+        sink_w_k=values["heat sink"] or 0.0,
+        source=source,
+    )
+
+
+def _check_place(part: HeatSensitivePart, piece: Piece, row: Row, findings: Findings) -> None:
+    lengths = [section.length_mm for section in piece.sections]
+    known = [length for length in lengths if length is not None]
+    if len(known) == len(lengths) and part.place_mm > sum(known):
+        found = f"place is {part.place_mm:g} mm on a piece of {sum(known):g} mm"
+        findings.fault(row.place("place"), found, "it must lie on the piece")
+    rows = max((section.rows or 1) for section in piece.sections)
+    if part.row is not None and part.row > rows:
+        found = f"row is {part.row} on a piece of {rows} rows"
+        findings.fault(row.place("row"), found, f"allowed is 1 to {rows}")

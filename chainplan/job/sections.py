@@ -1,0 +1,191 @@
+"""Turns a row of the pieces sheet into a section: weave, metal, ring, length or count."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from chainplan.errors import InputError
+from chainplan.job.rows import need_one, read_row
+from chainplan.job.table import Cell, Findings, Row
+from chainplan.job.words import Words, note
+from chainplan.model.job import LOOSE_JOINS, Section
+
+if TYPE_CHECKING:
+    from chainplan.model.metal import Metal
+    from chainplan.model.weave_names import WeaveName, WeaveNames
+
+LOOSE_INNER_PER_WIRE = 4.0
+"""Inner diameter assumed for loose joins without one: 4 wires, a usual jump ring."""
+_NOT_FOR_LOOSE = (
+    "length",
+    "rows",
+    "second wire",
+    "second inner",
+    "clasp length",
+    "closed loop",
+    "measured rings per cm",
+)
+
+
+def read_section(
+    values: dict[str, Any], row: Row, words: Words, findings: Findings
+) -> Section | None:
+    """Make a section of a row's values; ``None`` after a fault."""
+    before = len(findings.faults) + findings.untold
+    weave, metal = values["weave"], values["metal"]
+    name = words.weave(weave, row.place("weave"), findings) if weave else None
+    alloy = words.metal(metal, row.place("metal"), findings) if metal else None
+    if name is not None and name.key == LOOSE_JOINS:
+        _check_loose(values, row, findings)
+    else:
+        need_one(("inner", "mandrel"), row, findings)
+        need_one(("length", "rings"), row, findings)
+        if name is not None:
+            _check_form(name, row, findings)
+    temper = _temper(values["temper"], alloy, row, findings)
+    if name is None or alloy is None or temper is None or values["wire"] is None:
+        return None
+    inner_mm = _inner_mm(values, name, alloy, temper, row, words, findings)
+    if inner_mm is None or len(findings.faults) + findings.untold > before:
+        return None
+    if name.key != LOOSE_JOINS and inner_mm <= values["wire"]:
+        found = f"a ring of {inner_mm:.4g} mm inside of wire {values['wire']:.4g} mm"
+        allowed = "the inner diameter must exceed the wire for another ring to pass"
+        findings.fault(row.place("inner" if values["inner"] else "mandrel"), found, allowed)
+        return None
+    return Section(
+        weave=name.key,
+        metal=alloy.key,
+        wire_mm=values["wire"],
+        inner_mm=inner_mm,
+        mandrel_mm=values["mandrel"],
+        temper=temper,
+        second_wire_mm=values["second wire"],
+        second_inner_mm=values["second inner"],
+        length_mm=values["length"],
+        rings=values["rings"],
+        rows=values["rows"],
+        measured_rings_per_cm=values["measured rings per cm"],
+    )
+
+
+def _check_loose(values: dict[str, Any], row: Row, findings: Findings) -> None:
+    for column in _NOT_FOR_LOOSE:
+        if values[column]:
+            found = f"{column} is given for {LOOSE_JOINS}"
+            findings.fault(row.place(column), found, "leave it empty: loose joins have no weave")
+    if row.get("inner") is not None and row.get("mandrel") is not None:
+        need_one(("inner", "mandrel"), row, findings)
+    if row.get("rings") is None:
+        found = f"{LOOSE_JOINS} without their number"
+        findings.fault(row.where, found, "write how many joins in the column 'rings'")
+
+
+def _check_form(name: WeaveName, row: Row, findings: Findings) -> None:
+    """Check the columns that only some weaves have."""
+    if name.form in {"strip", "sheet"} and row.get("rows") is None:
+        found = f"{name.key} is a {name.form} and has no width"
+        findings.fault(row.where, found, "write it in the column 'rows'")
+    if name.form == "chain" and row.get("rows") is not None:
+        found = f"rows is given for {name.key}, which is a chain"
+        findings.fault(row.place("rows"), found, "leave it empty")
+    if not name.form:
+        return
+    for column in ("second wire", "second inner"):
+        if name.second_ring == "none" and row.get(column) is not None:
+            found = f"{column} is given for {name.key}, which has one size of ring"
+            findings.fault(row.place(column), found, "leave it empty")
+    if name.second_ring == "needed" and row.get("second inner") is None:
+        found = f"{name.key} has two sizes of ring and the second is missing"
+        findings.fault(row.where, found, "write it in the column 'second inner'")
+
+
+def _temper(text: str | None, alloy: Metal | None, row: Row, findings: Findings) -> str | None:
+    if alloy is None:
+        return None
+    known = tuple(alloy.yield_mpa)
+    wanted = "-".join((text or "").casefold().replace("-", " ").split())
+    if not wanted:
+        return "annealed" if "annealed" in known or not known else known[0]
+    if wanted not in known:
+        found = f"temper {text!r} is not known for {alloy.key}"
+        findings.fault(row.place("temper"), found, f"known: {', '.join(known)}")
+        return None
+    return wanted
+
+
+def _inner_mm(
+    values: dict[str, Any],
+    name: WeaveName,
+    alloy: Metal,
+    temper: str,
+    row: Row,
+    words: Words,
+    findings: Findings,
+) -> float | None:
+    """Take the inner diameter as given, or from the mandrel with springback."""
+    if values["inner"] is not None:
+        return float(values["inner"])
+    if values["mandrel"] is not None:
+        from chainplan.reference import inner_from_mandrel_mm
+
+        ring = words.measured.get((alloy.key, temper))
+        try:
+            return inner_from_mandrel_mm(
+                values["wire"], values["mandrel"], alloy, temper, calibration=ring
+            )
+        except InputError as error:
+            note(error, row.place("mandrel"), findings)
+            return None
+    if name.key == LOOSE_JOINS and row.get("inner") is None and row.get("mandrel") is None:
+        inner_mm = LOOSE_INNER_PER_WIRE * float(values["wire"])
+        findings.warn(
+            f"{row.where}: no inner diameter is given for loose joins; {inner_mm:.4g} mm is "
+            f"assumed, {LOOSE_INNER_PER_WIRE:g} times the wire"
+        )
+        return inner_mm
+    return None
+
+
+def section_from_words(
+    *,
+    weave: str,
+    wire: str | float,
+    metal: str,
+    inner: str | float | None = None,
+    mandrel: str | float | None = None,
+    length: str | float | None = None,
+    rings: int | str | None = None,
+    rows: int | str | None = None,
+    temper: str | None = None,
+    second_wire: str | float | None = None,
+    second_inner: str | float | None = None,
+    weaves: WeaveNames | None = None,
+) -> Section:
+    """Make a section from single words, as a command line gives them; bare numbers are mm.
+
+    Only numbers are taken as mm: text needs its unit.
+
+    Raises
+    ------
+    InputError
+        With every fault at once.
+    """
+    given = {
+        "weave": weave, "wire": wire, "inner": inner, "mandrel": mandrel, "metal": metal,
+        "temper": temper, "length": length, "rings": rings, "rows": rows,
+        "second wire": second_wire, "second inner": second_inner,
+    }  # fmt: skip
+    findings = Findings()
+    cells = {
+        name: Cell(value, name, unit="" if isinstance(value, str) else "mm")
+        for name, value in given.items()
+        if value is not None
+    }
+    row = Row("the ring", {**cells, "name": Cell("piece", "name")})
+    values = read_row("pieces", row, findings)
+    section = read_section(values, row, Words(Path(), weaves), findings)
+    if section is None or findings.faults:
+        raise InputError(faults=findings.all_faults("the ring"))
+    return section

@@ -1,0 +1,182 @@
+"""What every kind of job file is turned into first: sheets of rows of cells, not understood yet."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from chainplan.errors import Fault, did_you_mean
+from chainplan.job.columns import columns_of, find_column
+
+if TYPE_CHECKING:
+    from chainplan.job.columns import Column
+
+MOST_FAULTS = 200
+"""Faults told in full; a file with more has one cause, and the rest is only counted."""
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """One value with the place it stands at; ``unit`` is the one its heading names."""
+
+    value: object
+    where: str
+    unit: str = ""
+    is_percent: bool = False  # a number that the spreadsheet shows as a percentage
+    error: str = ""  # what is wrong with the cell itself, whatever its column
+
+    @property
+    def is_blank(self) -> bool:
+        """Whether there is nothing in the cell."""
+        if self.error:
+            return False
+        return self.value is None or (isinstance(self.value, str) and not self.value.strip())
+
+
+@dataclass(frozen=True, slots=True)
+class RawRow:
+    """One row: headings with cells, in the order of the file."""
+
+    where: str
+    cells: tuple[tuple[str, Cell], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class RawSheet:
+    """One sheet; ``headings`` are (text, place), empty where every row names its own keys."""
+
+    name: str
+    where: str
+    rows: tuple[RawRow, ...]
+    headings: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class RawJob:
+    """A job file as it stands."""
+
+    sheets: dict[str, RawSheet]
+    sha256: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row with its cells by column name; blank cells are left out."""
+
+    where: str
+    cells: dict[str, Cell]
+
+    def get(self, name: str) -> Cell | None:
+        """Return the cell of a column, or ``None`` if it is blank."""
+        return self.cells.get(name)
+
+    def place(self, name: str) -> str:
+        """Say where the cell of a column stands, or the row if the cell is blank."""
+        cell = self.cells.get(name)
+        return cell.where if cell else self.where
+
+
+@dataclass(slots=True)
+class Findings:
+    """The faults and warnings gathered while a file is read."""
+
+    faults: list[Fault] = field(default_factory=list)
+    warnings: list[str] = field(default_factory=list)
+    untold: int = 0
+
+    def fault(self, where: str, found: str, allowed: str) -> None:
+        """Note a fault; the same one is noted once."""
+        fault = Fault(where, found, allowed)
+        if fault in self.faults:
+            return
+        if len(self.faults) >= MOST_FAULTS:
+            self.untold += 1
+            return
+        self.faults.append(fault)
+
+    def warn(self, text: str) -> None:
+        """Note something the user should know that is no fault."""
+        if text not in self.warnings:
+            self.warnings.append(text)
+
+    def all_faults(self, where: str) -> tuple[Fault, ...]:
+        """Return every fault, the last one saying how many are not told."""
+        if not self.untold:
+            return tuple(self.faults)
+        found = f"{self.untold} further faults are not listed"
+        return (*self.faults, Fault(where, found, "mend these first"))
+
+
+def match_rows(sheet: RawSheet, findings: Findings) -> list[Row]:
+    """Match headings with the known columns; unknown, doubled and missing ones are faults."""
+    known: dict[str, tuple[Column, str] | None] = {}
+    _check_headings(sheet, findings)
+    rows = []
+    for raw in sheet.rows:
+        cells: dict[str, Cell] = {}
+        for heading, cell in raw.cells:
+            if heading not in known:
+                known[heading] = find_column(sheet.name, heading)
+            match = known[heading]
+            if match is None:
+                if not sheet.headings:
+                    _unknown_column(sheet.name, heading, cell.where, findings)
+                continue
+            column, unit = match
+            if cell.is_blank:
+                continue
+            if cell.error:
+                wanted = f"write {_wanted(column)}"
+                if "saved value" in cell.error:
+                    wanted += ", or open and save the file in a spreadsheet program first"
+                findings.fault(cell.where, f"{column.name} {cell.error}", wanted)
+                continue
+            if column.name in cells and not sheet.headings:
+                found = f"{heading!r} gives {column.name!r} a second time"
+                findings.fault(cell.where, found, "give it once")
+                continue
+            cells.setdefault(
+                column.name, Cell(cell.value, cell.where, unit, is_percent=cell.is_percent)
+            )
+        if cells:
+            rows.append(Row(raw.where, cells))
+    return rows
+
+
+def _wanted(column: Column) -> str:
+    example = f", for example {column.example}" if column.example else ""
+    return f"the {column.name} itself{example}"
+
+
+def _check_headings(sheet: RawSheet, findings: Findings) -> None:
+    if not sheet.headings:
+        return
+    seen: dict[str, str] = {}
+    for heading, where in sheet.headings:
+        match = find_column(sheet.name, heading)
+        if match is None:
+            _unknown_column(sheet.name, heading, where, findings)
+            continue
+        name = match[0].name
+        if name in seen:
+            found = f"a second column {name!r}; the first is at {seen[name].rpartition(' › ')[2]}"
+            findings.fault(where, found, "keep one of them")
+        seen.setdefault(name, where)
+    for column in columns_of(sheet.name).values():
+        if column.required == "yes" and column.name not in seen:
+            found = f"there is no column {column.name!r}"
+            findings.fault(sheet.where, found, f"it is needed: {column.meaning}")
+
+
+def _unknown_column(sheet: str, heading: str, where: str, findings: Findings) -> None:
+    for column in columns_of(sheet).values():
+        for name in (column.name, *column.aliases):
+            if heading.casefold().startswith(f"{name} ") and column.kind in {"length", "wire"}:
+                unit = heading[len(name) :].strip()
+                found = f"the heading {heading!r} has the unit {unit!r}, which is not known"
+                findings.fault(where, found, "lengths are in mm, cm, m or in")
+                return
+    names = [column.heading for column in columns_of(sheet).values()]
+    names += [name for name in columns_of(sheet) if name not in names]
+    found = f"there is no column called {heading!r}"
+    findings.fault(where, found, did_you_mean(heading, names))
