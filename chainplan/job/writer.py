@@ -1,0 +1,100 @@
+"""Writes a job as a file that reads as the same job: workbook, TOML or CSV."""
+
+from __future__ import annotations
+
+import csv
+import datetime
+import io
+import os
+import tempfile
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from chainplan.errors import InputError
+from chainplan.job.columns import columns_of
+from chainplan.job.content import content_of
+from chainplan.model.job import Job
+
+if TYPE_CHECKING:
+    from chainplan.job.content import Content
+    from chainplan.model.weave_names import WeaveNames
+
+
+def write_job(job: Job | Content, path: str | Path, *, weaves: WeaveNames | None = None) -> Path:
+    """Write a job, or rows by sheet, as .xlsx, .toml or .csv (pieces only).
+
+    A file that is there is replaced, whole or not at all.
+
+    Raises
+    ------
+    InputError
+        If the ending is not one of these, the file cannot be written, or a CSV would lose more
+        than pieces.
+    """
+    path = Path(path)
+    content: Content = content_of(job) if isinstance(job, Job) else job
+    ending = path.suffix.casefold()
+    if ending == ".xlsx":
+        from chainplan.job.starter import workbook_bytes
+
+        data = workbook_bytes(content, weaves=weaves)
+    elif ending == ".toml":
+        from chainplan.job.toml_writer import toml_text
+
+        data = toml_text(content).encode("utf-8")
+    elif ending == ".csv":
+        data = _csv_text(content, path.name).encode("utf-8")
+    else:
+        message = f"{path.name}: ends in {ending!r}; a job is written as .xlsx, .toml or .csv"
+        raise InputError(message)
+    write_bytes(path, data)
+    return path
+
+
+def write_bytes(path: Path, data: bytes) -> None:
+    """Write a file whole or not at all.
+
+    Raises
+    ------
+    InputError
+        If its folder is not there or not open to us.
+    """
+    try:
+        handle, name = tempfile.mkstemp(prefix=f".{path.stem[:40]}-", dir=path.parent)
+        part = Path(name)
+        try:
+            with os.fdopen(handle, "wb") as stream:
+                stream.write(data)
+            part.chmod(0o644)
+            part.replace(path)
+        except BaseException:
+            part.unlink(missing_ok=True)
+            raise
+    except OSError as error:
+        message = f"{path}: cannot be written ({error.strerror or error}); choose another place"
+        raise InputError(message) from error
+
+
+def _csv_text(content: Content, file: str) -> str:
+    others = [sheet for sheet, rows in content.items() if rows and sheet != "pieces"]
+    if others:
+        message = f"{file}: a CSV holds pieces only, and {', '.join(others)} would be lost"
+        raise InputError(message)
+    rows = content.get("pieces", ())
+    used = [c for c in columns_of("pieces").values() if any(c.name in row for row in rows)]
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow([column.heading for column in used])
+    for row in rows:
+        writer.writerow([_csv_cell(row.get(column.name)) for column in used])
+    return text.getvalue()
+
+
+def _csv_cell(value: Any) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, datetime.date):
+        return value.isoformat()
+    return str(value)

@@ -1,0 +1,307 @@
+"""Writes the sample jobs: an invented studio that makes a necklace and a table for a craft fair.
+
+Run it as a script after a change of the columns; the same content makes the same bytes.
+"""
+
+from __future__ import annotations
+
+import datetime
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+from chainplan.job import write_job
+from chainplan.model.weave_names import WeaveNames
+from chainplan.weave.library import load_weave, weave_keys
+
+SAMPLES = Path(__file__).resolve().parents[1] / "samples"
+PRICED = datetime.date(2027, 1, 8)
+START = datetime.date(2027, 1, 11)
+
+_PRICES = [
+    {"item": "sterling-silver", "price": Decimal("1.05"), "per": "g"},
+    {"item": "wire premium sterling-silver", "price": Decimal("0.35"), "per": "g"},
+    {"item": "copper", "price": Decimal("16.00"), "per": "kg"},
+    {"item": "stainless-304", "price": Decimal("14.00"), "per": "kg"},
+    {"item": "titanium", "price": Decimal("0.12"), "per": "g"},
+    {"item": "argon", "price": Decimal("95.00"), "per": "cylinder"},
+    {"item": "electrode tip", "price": Decimal("2.40"), "per": "each"},
+    {"item": "clasp", "price": Decimal("3.20"), "per": "each"},
+]
+
+NECKLACE: dict[str, list[dict[str, Any]]] = {
+    "pieces": [
+        {
+            "name": "Evening necklace",
+            "quantity": 1,
+            "weave": "byzantine",
+            "wire": 1.0,
+            "inner": 3.5,
+            "metal": "sterling-silver",
+            "temper": "annealed",
+            "length": 450.0,
+            "clasp length": 12.0,
+            "due": datetime.date(2027, 1, 22),
+            "notes": "invented sample: spring clasp sewn in before welding",
+        }
+    ],
+    "bench": [{"group": "job", "setting": "start date", "value": START}],
+    "prices": [_PRICES[n] | {"date": PRICED, "note": "invented"} for n in (0, 1, 5, 6, 7)],
+    "stock": [
+        {
+            "kind": "wire",
+            "metal": "sterling-silver",
+            "temper": "annealed",
+            "size": 1.0,
+            "amount": 2.0,
+            "pack": 1.0,
+            "note": "invented",
+        },
+        {"kind": "mandrel", "size": 3.5, "amount": 1.0, "note": "invented"},
+    ],
+    "parts": [
+        {
+            "piece": "Evening necklace",
+            "part": "spring clasp",
+            "kind": "spring",
+            "place": 0.0,
+            "from": "end",
+            "covers": 12.0,
+        }
+    ],
+}
+
+CRAFT_FAIR: dict[str, list[dict[str, Any]]] = {
+    "pieces": [
+        {
+            "name": "Byzantine necklace",
+            "quantity": 1,
+            "weave": "byzantine",
+            "wire": 1.0,
+            "inner": 3.5,
+            "metal": "sterling-silver",
+            "length": 450.0,
+            "clasp length": 12.0,
+            "due": datetime.date(2027, 2, 5),
+        },
+        {
+            "name": "Amber chain",
+            "quantity": 1,
+            "weave": "double-link",
+            "wire": 1.0,
+            "inner": 4.5,
+            "metal": "sterling-silver",
+            "length": 420.0,
+            "clasp length": 10.0,
+            "due": datetime.date(2027, 2, 5),
+            "notes": "amber drop in the middle, hung before welding",
+        },
+        {
+            "name": "Copper cable bracelet",
+            "quantity": 4,
+            "weave": "single-link",
+            "wire": "16SWG",
+            "mandrel": 6.0,
+            "metal": "copper",
+            "temper": "half-hard",
+            "length": "7.5 in",
+            "clasp length": 15.0,
+            "due": datetime.date(2027, 2, 12),
+            "list price": Decimal("48.00"),
+        },
+        {
+            "name": "Steel cuff",
+            "quantity": 2,
+            "weave": "european-4-in-1",
+            "wire": 1.2,
+            "inner": 5.0,
+            "metal": "stainless-304",
+            "length": 180.0,
+            "rows": 7,
+            "due": datetime.date(2027, 2, 12),
+            "notes": "strip, pliers only at the ends",
+        },
+        {
+            "name": "Collar panel",
+            "quantity": 1,
+            "weave": "european-4-in-1",
+            "wire": 1.0,
+            "inner": 4.2,
+            "metal": "copper",
+            "length": 80.0,
+            "rows": 15,
+            "closing way": "as many as possible beforehand",
+            "notes": "sheet to be sewn on cloth",
+        },
+        {
+            "name": "Two-tone necklace",
+            "quantity": 1,
+            "section": 1,
+            "weave": "byzantine",
+            "wire": 1.0,
+            "inner": 3.5,
+            "metal": "sterling-silver",
+            "length": 120.0,
+            "clasp length": 12.0,
+            "due": datetime.date(2027, 2, 19),
+            "notes": "copper in the middle",
+        },
+        {
+            "name": "Two-tone necklace",
+            "section": 2,
+            "weave": "single-link",
+            "wire": 1.2,
+            "inner": 4.8,
+            "metal": "copper",
+            "rings": 25,
+        },
+        {
+            "name": "Two-tone necklace",
+            "section": 3,
+            "weave": "byzantine",
+            "wire": 1.0,
+            "inner": 3.5,
+            "metal": "sterling-silver",
+            "length": 120.0,
+        },
+        {
+            "name": "Persian bracelet",
+            "quantity": 2,
+            "weave": "full-persian-6-in-1",
+            "wire": 1.0,
+            "inner": 5.8,
+            "metal": "stainless-304",
+            "length": 190.0,
+            "clasp length": 12.0,
+            "due": datetime.date(2027, 2, 19),
+        },
+        {
+            "name": "Pendant rings",
+            "quantity": 1,
+            "weave": "loose-joins",
+            "wire": 0.8,
+            "inner": 4.0,
+            "metal": "sterling-silver",
+            "rings": 24,
+            "notes": "the day's other joins",
+        },
+        {
+            "name": "Titanium hoops",
+            "quantity": 1,
+            "weave": "loose-joins",
+            "wire": 0.9,
+            "inner": 12.0,
+            "metal": "titanium",
+            "rings": 12,
+            "due": datetime.date(2027, 1, 29),
+        },
+    ],
+    "bench": [
+        {"group": "job", "setting": "start date", "value": START},
+        {"group": "money", "setting": "labour per hour", "value": Decimal("32.00")},
+        {"group": "calendar", "setting": "days off", "value": "2027-01-25"},
+    ],
+    "prices": [row | {"date": PRICED, "note": "invented"} for row in _PRICES],
+    "stock": [
+        {
+            "kind": "wire",
+            "metal": "sterling-silver",
+            "temper": "annealed",
+            "size": 1.0,
+            "amount": 6.0,
+            "pack": 1.0,
+            "note": "invented",
+        },
+        {"kind": "wire", "metal": "copper", "size": "16SWG", "amount": 10.0, "pack": 5.0},
+        {"kind": "mandrel", "size": 3.5, "amount": 1.0},
+        {"kind": "mandrel", "size": 6.0, "amount": 1.0},
+    ],
+    "parts": [
+        {
+            "piece": "Byzantine necklace",
+            "part": "spring clasp",
+            "kind": "spring",
+            "place": 0.0,
+            "from": "end",
+            "covers": 12.0,
+        },
+        {
+            "piece": "Amber chain",
+            "part": "amber drop",
+            "kind": "amber",
+            "place": 210.0,
+            "from": "start",
+            "covers": 8.0,
+        },
+        {
+            "piece": "Persian bracelet",
+            "part": "glued end cap",
+            "kind": "epoxy",
+            "place": 0.0,
+            "from": "start",
+            "covers": 6.0,
+        },
+    ],
+    "recorded": [
+        {
+            "metal": "sterling-silver",
+            "wire": 1.0,
+            "power": 12.0,
+            "hits": 1,
+            "tip": "sharp",
+            "note": "invented",
+        }
+    ],
+}
+
+PIECES: dict[str, list[dict[str, Any]]] = {
+    "pieces": [
+        {
+            "name": "Cable chain",
+            "quantity": 2,
+            "weave": "single-link",
+            "wire": "18AWG",
+            "inner": 4.0,
+            "metal": "sterling-silver",
+            "length": "40 cm",
+        },
+        {
+            "name": "Byzantine bracelet",
+            "quantity": 1,
+            "weave": "byzantine",
+            "wire": "1.0mm",
+            "mandrel": 3.5,
+            "metal": "copper",
+            "length": "7.5 in",
+            "clasp length": 12.0,
+        },
+        {
+            "name": "Earring joins",
+            "quantity": 1,
+            "weave": "loose-joins",
+            "wire": "0.8mm",
+            "inner": 3.0,
+            "metal": "sterling-silver",
+            "rings": 16,
+        },
+    ]
+}
+
+SAMPLE_FILES = {
+    "necklace.xlsx": NECKLACE,
+    "necklace.toml": NECKLACE,
+    "craft-fair.xlsx": CRAFT_FAIR,
+    "pieces.csv": PIECES,
+}
+
+
+def write_samples(folder: Path) -> list[Path]:
+    """Write every sample into a folder."""
+    weaves = WeaveNames.of(load_weave(key) for key in weave_keys())
+    return [
+        write_job(content, folder / name, weaves=weaves) for name, content in SAMPLE_FILES.items()
+    ]
+
+
+if __name__ == "__main__":
+    write_samples(SAMPLES)
