@@ -282,6 +282,32 @@ def list_approaches(
     return Approaches(pair[order], distance[order], point_1[order], point_2[order], minimum[order])
 
 
+def follow_minima(
+    first: tuple[FloatArray, FloatArray, FloatArray],
+    second: tuple[FloatArray, FloatArray, FloatArray],
+    near: FloatArray,
+) -> tuple[FloatArray, FloatArray]:
+    """Find the local minimum of each pair nearest to a known point of its second ring.
+
+    Parameters
+    ----------
+    first, second : tuple of arrays
+        Centres (p, 3), normals (p, 3) and radii (p,) of the circles.
+    near : array, shape (p, 3)
+        Points on, or close to, the second circles.
+
+    Returns
+    -------
+    tuple of two arrays, shape (p, 3)
+        The points on the first and on the second circle.
+    """
+    profile = _Profile(first, second)
+    arm = near - second[0]
+    angle = np.arctan2(np.einsum("ij,ij->i", arm, profile.v), np.einsum("ij,ij->i", arm, profile.u))
+    pair = np.arange(len(angle))
+    return profile.points(pair, _refine(profile, pair, angle, 2 * np.pi / SAMPLES))
+
+
 def closest_approach(
     centre_1: FloatArray,
     normal_1: FloatArray,

@@ -70,7 +70,7 @@ def change_ratio(
         if smallest_gap(trial) < 0.5 * _ROOM:
             trial = make_room(trial, links, accept)
             if -1e-3 < smallest_gap(trial) < 0:
-                trial = restore(trial, times=6)
+                trial = restore(trial, times=12)
         if smallest_gap(trial) < -OVERLAP_ALLOWED or not np.array_equal(find_links(trial), links):
             step /= 3
             if step < _SMALLEST_STEP:
@@ -88,7 +88,7 @@ def shrink_rings(poses: Poses, links: IntArray, accept: Accept | None = None) ->
     """
     start = poses if smallest_gap(poses) >= 0 else make_room(poses, links, accept, steps=80)
     found = pursue(start, Goal(ratio=-1.0), links, accept=accept, trust=0.2, steps=400)
-    result = restore(found.poses, times=8, keep_ratio=False)
+    result = restore(found.poses, times=25, keep_ratio=False)
     if smallest_gap(result) < -OVERLAP_ALLOWED or not np.array_equal(find_links(result), links):
         message = "the search for the smallest aspect ratio did not reach an overlap-free state"
         raise NotConverged(message)

@@ -262,13 +262,11 @@ def find_contacts(poses: Poses, tolerance: float = 1e-3) -> IntArray:
 
 def measure_extents(poses: Poses) -> tuple[float, float]:
     """Width (along y) and thickness (along z) of the endless chain or of one repeat of a sheet."""
-    turns: FloatArray = np.zeros(1)
-    if poses.turn_rad or poses.free_turn:
-        turns = np.arange(72) * poses.turn_rad
-    matrix = turn_about_x(turns)
+    turning = poses.turn_rad != 0 or poses.free_turn
+    matrix = turn_about_x(np.arange(72 if turning else 1) * float(poses.turn_rad))
     centre = np.einsum("aij,kj->aki", matrix, poses.centre)
     normal = np.einsum("aij,kj->aki", matrix, poses.normal)
     lean = np.sqrt(np.maximum(1 - normal**2, 0))
     half = poses.mean_radius[:, None] * lean + poses.wire[:, None] / 2
-    extent = (centre + half).max(axis=(0, 1)) - (centre - half).min(axis=(0, 1))
-    return float(extent[1]), float(extent[2])
+    high, low = (centre + half).max(axis=(0, 1)), (centre - half).min(axis=(0, 1))
+    return float(high[1] - low[1]), float(high[2] - low[2])

@@ -1,33 +1,29 @@
-"""One step towards a goal: the linearised problem of a repeat, its solution, and the trust loop.
+"""Towards a goal in steps: a linear programme in a trust box, a Newton step, a correction, a test.
 
-The unknowns of a repeat are, per ring, the centre and two tilts (a turn about its own axis changes
-nothing), then the length of the first repeat vector, the width of the second and perhaps its lean,
-perhaps the turn per repeat, and the aspect ratio. A step keeps every close place of every pair
-apart to first order::
-
-    gap + u·(δc_i + ω_i×(p − c_i)) − u·(δc_j + ω_j×(q − c_j)) − u·(change of the image shift) ≥ 0
-
-with ``u`` the unit vector from ``q`` on ring j to ``p`` on ring i. The linear programme maximises a
-:class:`Goal` within a trust box and is solved by HiGHS. Overlaps that the first order does not
-see are removed by least-norm correction; a step counts only if the merit (goal minus overlap)
-rises, every linking number stays, and the caller's own test of the poses holds.
+Each step keeps every close place of every pair apart to first order (``linearised.py``), maximises
+a :class:`Goal` within a trust box by HiGHS, and removes by least-norm correction the overlaps that
+first order does not see. Near the end the places that bear load are known, and a Newton step on
+them (``newton.py``) closes in where linear steps would go to and fro. A step counts only if the
+merit (goal minus overlap) rises, every linking number stays, and the caller's own test holds.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.weave.circles import plane_basis
-from chainplan.weave.poses import find_approaches, find_links, turn_about_x
+from chainplan.weave.linearised import EXTRA, linearise, move
+from chainplan.weave.newton import newton_step
+from chainplan.weave.poses import find_links
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     import numpy.typing as npt
 
+    from chainplan.weave.linearised import Linearised
     from chainplan.weave.poses import Poses
 
     FloatArray = npt.NDArray[np.float64]
@@ -35,9 +31,10 @@ if TYPE_CHECKING:
 
 OVERLAP_PRICE = 300.0
 """Merit lost per wire diameter of overlap; far above any force that a unit pull causes."""
+_CLEAN = 2e-7  # overlap below which nothing is left to restore [wire diameters]
+_STALL = 8
 STEP_PRICE = 1e-5
 """Merit lost per wire diameter that a ring moves: rings with no reason to move stay."""
-_EXTRA = 5  # length, width, lean, turn, aspect ratio
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,7 +66,7 @@ class Goal:
 
     def slopes(self, poses: Poses) -> FloatArray:
         """Return how the worth grows with length, width, lean, turn and aspect ratio."""
-        slope = np.zeros(_EXTRA)
+        slope = np.zeros(EXTRA)
         slope[0], slope[1], slope[4] = self.along, self.across, self.ratio
         if poses.sheet and self.area:
             length, width = float(poses.vectors[0, 0]), float(poses.vectors[1, 1])
@@ -78,121 +75,9 @@ class Goal:
         return slope
 
 
-@dataclass(frozen=True, slots=True)
-class Linearised:
-    """Close places of a repeat and how each gap changes with the unknowns."""
-
-    gap: FloatArray  # (rows,)
-    change: FloatArray  # (rows, 5k + 5)
-    gauge: FloatArray  # (g, 5k + 5), moves of the whole that must not happen
-
-
-def _frames(poses: Poses) -> tuple[FloatArray, FloatArray]:
-    """Tilt axes of every ring over its radius, so that a unit tilt moves the wire by 1."""
-    u, v = plane_basis(poses.normal)
-    radius = poses.mean_radius[:, None]
-    return u / radius, v / radius
-
-
-def linearise(poses: Poses, reach: float) -> Linearised:
-    """List the places nearer than ``reach`` and their first-order change with every unknown."""
-    pairs, gap, places = find_approaches(poses, reach, samples=True)
-    at = pairs[places.pair]
-    i, j, a, b = at.T
-    p, q = places.point_1, places.point_2
-    unit = (p - q) / np.maximum(places.distance, 1e-9)[:, None]
-    rows, count = np.arange(len(gap)), poses.count
-    change = np.zeros((len(gap), 5 * count + _EXTRA))
-    tilt_u, tilt_v = _frames(poses)
-    # Ring i as it stands.
-    moment = np.cross(p - poses.centre[i], unit)
-    for axis in range(3):
-        np.add.at(change, (rows, 5 * i + axis), unit[:, axis])
-    np.add.at(change, (rows, 5 * i + 3), np.einsum("ij,ij->i", tilt_u[i], moment))
-    np.add.at(change, (rows, 5 * i + 4), np.einsum("ij,ij->i", tilt_v[i], moment))
-    # The image of ring j, turned back into the frame of the repeat.
-    back = turn_about_x(-a * poses.turn_rad)
-    shift = a[:, None] * poses.vectors[0]
-    if poses.sheet:
-        shift = shift + b[:, None] * poses.vectors[1]
-    local_q = np.einsum("pij,pj->pi", back, q - shift)
-    local_unit = np.einsum("pij,pj->pi", back, unit)
-    moment = np.cross(local_q - poses.centre[j], local_unit)
-    for axis in range(3):
-        np.add.at(change, (rows, 5 * j + axis), -local_unit[:, axis])
-    np.add.at(change, (rows, 5 * j + 3), -np.einsum("ij,ij->i", tilt_u[j], moment))
-    np.add.at(change, (rows, 5 * j + 4), -np.einsum("ij,ij->i", tilt_v[j], moment))
-    # The repeat and the ring size.
-    lean = poses.vectors[1, 0] / poses.vectors[0, 0] if poses.sheet else 0.0
-    kept_lean = 0.0 if poses.free_shear else lean
-    change[:, -5] = -(a + b * kept_lean) * unit[:, 0]
-    if poses.sheet:
-        change[:, -4] = -b * unit[:, 1]
-        if poses.free_shear:
-            change[:, -3] = -b * unit[:, 0]
-    if poses.free_turn:
-        change[:, -2] = -a * (q[:, 1] * unit[:, 2] - q[:, 2] * unit[:, 1])
-    radius = poses.mean_radius
-    out_i = np.einsum("ij,ij->i", unit, p - poses.centre[i]) / radius[i]
-    out_j = np.einsum("ij,ij->i", local_unit, local_q - poses.centre[j]) / radius[j]
-    change[:, -1] = (out_i * poses.inner_ratio[i] - out_j * poses.inner_ratio[j]) / 2
-    return Linearised(gap, change, _gauge(poses))
-
-
-def _gauge(poses: Poses) -> FloatArray:
-    """List the moves of the whole that change nothing: shifts, a roll about a chain's axis."""
-    count = poses.count
-    shifts = (0,) if poses.turn_rad or poses.free_turn else (0, 1, 2)
-    rows = []
-    for axis in shifts:
-        row = np.zeros(5 * count + _EXTRA)
-        row[axis : 5 * count : 5] = 1.0
-        rows.append(row)
-    if not poses.sheet:
-        tilt_u, tilt_v = _frames(poses)
-        row = np.zeros(5 * count + _EXTRA)
-        middle = poses.centre.mean(axis=0) if len(shifts) == 3 else np.zeros(3)
-        arm = poses.centre - middle
-        row[1 : 5 * count : 5] = -arm[:, 2]
-        row[2 : 5 * count : 5] = arm[:, 1]
-        square = poses.mean_radius**2
-        row[3 : 5 * count : 5] = tilt_u[:, 0] * square
-        row[4 : 5 * count : 5] = tilt_v[:, 0] * square
-        rows.append(row)
-    return np.array(rows)
-
-
-def move(poses: Poses, step: FloatArray) -> Poses:
-    """Apply a step of the unknowns: centres shift, normals tilt, the repeat and the size change."""
-    count = poses.count
-    part = step[: 5 * count].reshape(count, 5)
-    tilt_u, tilt_v = _frames(poses)
-    turn = part[:, 3:4] * tilt_u + part[:, 4:5] * tilt_v
-    angle = np.linalg.norm(turn, axis=1, keepdims=True)
-    # A rotation by the full angle about an axis in the ring's plane.
-    normal = np.cos(angle) * poses.normal + np.sinc(angle / np.pi) * np.cross(turn, poses.normal)
-    vectors = poses.vectors.copy()
-    lean = vectors[1, 0] / vectors[0, 0] if poses.sheet else 0.0
-    vectors[0, 0] += step[-5]
-    if poses.sheet:
-        vectors[1, 1] += step[-4]
-        if poses.free_shear:
-            vectors[1, 0] += step[-3]
-        else:
-            vectors[1, 0] = lean * vectors[0, 0]
-    return replace(
-        poses,
-        centre=poses.centre + part[:, :3],
-        normal=normal / np.linalg.norm(normal, axis=1, keepdims=True),
-        vectors=vectors,
-        turn_rad=poses.turn_rad + float(step[-2]),
-        aspect_ratio=poses.aspect_ratio + float(step[-1]),
-    )
-
-
 def _limits(poses: Poses, goal: Goal, trust: float) -> FloatArray:
     """Largest change of every unknown within the trust box; 0 for what is fixed."""
-    limit = np.full(5 * poses.count + _EXTRA, trust)
+    limit = np.full(5 * poses.count + EXTRA, trust)
     limit[-5] = trust * 2
     limit[-4] = trust * 2 if poses.sheet else 0.0
     limit[-3] = trust * 2 if poses.sheet and poses.free_shear else 0.0
@@ -201,17 +86,17 @@ def _limits(poses: Poses, goal: Goal, trust: float) -> FloatArray:
     return limit
 
 
-def solve_step(
-    poses: Poses, goal: Goal, lines: Linearised, trust: float
-) -> tuple[FloatArray, float, float]:
-    """Solve the linear programme of one step.
+@dataclass(frozen=True, slots=True)
+class Step:
+    """What the linear programme of one step answers."""
 
-    Returns
-    -------
-    tuple
-        The step, the merit gain that first order promises, and the overlap left (negative: the
-        clearance won). [wire diameters]
-    """
+    move: FloatArray  # (5k + 5,) change of every unknown
+    gain: float  # merit that first order promises
+    force: FloatArray  # (rows,) ≥ 0, what each place bears per unit of the goal
+
+
+def solve_step(poses: Poses, goal: Goal, lines: Linearised, trust: float) -> Step:
+    """Solve the linear programme of one step."""
     from scipy.optimize import linprog
     from scipy.sparse import csr_matrix
 
@@ -219,7 +104,7 @@ def solve_step(
     free = np.nonzero(limit > 0)[0]
     size = len(free)
     slope = np.zeros(len(limit))
-    slope[-_EXTRA:] = goal.slopes(poses)
+    slope[-EXTRA:] = goal.slopes(poses)
     change = lines.change[:, free]
     ones = np.ones((len(lines.gap), 1))
     overlap_price = 1.0 if goal.clearance else OVERLAP_PRICE
@@ -239,11 +124,11 @@ def solve_step(
     )
     step = np.zeros(len(limit))
     if answer.x is None:
-        return step, 0.0, overlap_of(lines.gap, goal)
+        return Step(step, 0.0, np.zeros(len(lines.gap)))
     step[free] = answer.x[:size] - answer.x[size : 2 * size]
     overlap = float(answer.x[-1])
     gain = float(slope @ step) + overlap_price * (overlap_of(lines.gap, goal) - overlap)
-    return step, gain, overlap
+    return Step(step, gain, -np.asarray(answer.ineqlin.marginals, dtype=float))
 
 
 def overlap_of(gap: FloatArray, goal: Goal) -> float:
@@ -253,10 +138,18 @@ def overlap_of(gap: FloatArray, goal: Goal) -> float:
 
 
 def restore(poses: Poses, *, times: int = 3, keep_ratio: bool = True) -> Poses:
-    """Remove small overlaps by least-norm moves of the rings and the repeat."""
-    for _ in range(times):
+    """Remove small overlaps by least-norm moves of the rings and the repeat; the best state counts.
+
+    Where rings nestle along arcs a move may shift the overlap instead of removing it, so the state
+    with the least overlap of all those visited is handed back.
+    """
+    best, least = poses, -np.inf
+    for turn in range(times + 1):
         lines = linearise(poses, 0.02)
-        if not lines.gap.size or lines.gap.min() > -1e-10:
+        gap = float(lines.gap.min()) if lines.gap.size else 0.0
+        if gap > least:
+            best, least = poses, gap
+        if gap > -_CLEAN or turn == times:
             break
         limit = _limits(poses, Goal(ratio=0.0 if keep_ratio else 1.0), 1.0)
         free = np.nonzero(limit > 0)[0]
@@ -270,7 +163,7 @@ def restore(poses: Poses, *, times: int = 3, keep_ratio: bool = True) -> Poses:
         if largest > 0.3:
             step *= 0.3 / largest
         poses = move(poses, step)
-    return poses
+    return best
 
 
 @dataclass(frozen=True, slots=True)
@@ -292,6 +185,7 @@ def pursue(
     trust: float = 0.15,
     steps: int = 200,
     tolerance: float = 1e-7,
+    stall: float = 1e-5,
 ) -> Pursuit:
     """Improve poses towards a goal until first order promises nothing more.
 
@@ -311,32 +205,55 @@ def pursue(
         Most linear programmes to solve.
     tolerance : float
         Promised gain at which to stop. [wire diameters]
+    stall : float
+        Share of the worth that eight steps together must win for the loop to go on.
+
+    Notes
+    -----
+    Where rings nestle along arcs the way to the very best state is long and flat. The loop
+    therefore also ends when eight steps together won less than that share; what first
+    order still promises is handed back as ``gain``.
     """
     price = 1.0 if goal.clearance else OVERLAP_PRICE
-    lines = linearise(poses, max(3 * trust, 0.05) + goal.clearance)
-    merit = goal.value(poses) - price * overlap_of(lines.gap, goal)
+
+    def look(trial: Poses, reach: float) -> tuple[Linearised, float]:
+        lines = linearise(trial, max(3 * reach, 0.05) + goal.clearance)
+        return lines, goal.value(trial) - price * overlap_of(lines.gap, goal)
+
+    def stays(trial: Poses) -> bool:
+        return np.array_equal(find_links(trial), links) and (accept is None or accept(trial))
+
+    lines, merit = look(poses, trust)
     gain, done, radius = np.inf, 0, trust
+    merits = [merit]
     while done < steps:
         done += 1
-        step, gain, _ = solve_step(poses, goal, lines, radius)
+        if done > _STALL and merit - merits[-_STALL] < stall * max(abs(merit), 1.0):
+            break
+        merits.append(merit)
+        step = solve_step(poses, goal, lines, radius)
+        gain = step.gain
         if gain < tolerance:
             break
-        trial = move(poses, step)
+        trial = move(poses, step.move)
         if not goal.clearance:
             trial = restore(trial, keep_ratio=not goal.ratio)
-        trial_lines = linearise(trial, max(3 * radius, 0.05) + goal.clearance)
-        trial_merit = goal.value(trial) - price * overlap_of(trial_lines.gap, goal)
+        trial_lines, trial_merit = look(trial, radius)
+        if not goal.clearance:
+            limit = _limits(poses, goal, 1.0)
+            finer = newton_step(poses, lines, step.force, goal.slopes(poses), limit, radius)
+            if finer is not None:
+                other = restore(move(poses, finer), keep_ratio=not goal.ratio)
+                other_lines, other_merit = look(other, radius)
+                if other_merit > trial_merit:
+                    trial, trial_lines, trial_merit = other, other_lines, other_merit
         good = trial_merit - merit
-        if (
-            good > 0.05 * gain
-            and np.array_equal(find_links(trial), links)
-            and (accept is None or accept(trial))
-        ):
+        if good > 0.05 * gain and stays(trial):
             poses, lines, merit = trial, trial_lines, trial_merit
             if good > 0.5 * gain:
                 radius = min(2 * radius, trust)
         else:
-            radius = min(radius, float(np.abs(step).max())) / 3
+            radius = min(radius, float(np.abs(step.move).max())) / 3
             if radius < 1e-9:
                 break
     return Pursuit(poses, overlap_of(lines.gap, Goal()), gain, done)

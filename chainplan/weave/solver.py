@@ -51,18 +51,14 @@ _SECOND = 1e-3  # weight of what is indifferent otherwise
 def find_goal(weave: Weave, state: str) -> Goal:
     """Return what a state of a weave maximises.
 
-    A chain is "taut" or "gathered". A sheet is stretched "along" its rows, "across" them, or laid
-    to its largest "area"; "taut" means the way its file names as ``seed.stretch`` (else along), and
-    "gathered" the shortest length along.
+    A chain is "taut" or "gathered". A sheet is stretched "along" its rows ("taut" means that too),
+    "across" them, or laid to its largest "area"; "gathered" is the shortest length along.
     """
     two = weave.form != "chain"
     known = (*SHEET_STATES, *CHAIN_STATES) if two else CHAIN_STATES
     if state not in known:
         message = f"weave {weave.key!r}: state {state!r} is not one; {did_you_mean(state, known)}"
         raise WeaveError(message)
-    if two and state == "taut":
-        seed = weave.data.get("seed")
-        state = str(seed.get("stretch", "along")) if isinstance(seed, dict) else "along"
     if state == "gathered":
         return Goal(along=-1.0, across=-_SECOND if two else 0.0)
     if state == "across":
@@ -146,6 +142,8 @@ def solve_poses(
             "use a larger ring or thinner wire"
         )
         raise CannotBeWoven(message)
+    # How short a weave can be gathered is no sharp number; how long it hangs is.
+    stall = 1e-3 if state == "gathered" else 1e-5
     best: Poses | None = None
     for attempt in range(restarts + 1):
         trial = loose if attempt == 0 else disturb(best or loose, 0.15, seed=attempt)
@@ -153,7 +151,7 @@ def solve_poses(
             trial = make_room(trial, links, accept, steps=60)
             if not is_sound(trial, links, accept):
                 continue
-        pulled = restore(pursue(trial, goal, links, accept=accept).poses, times=8)
+        pulled = restore(pursue(trial, goal, links, accept=accept, stall=stall).poses, times=25)
         if is_sound(pulled, links, accept) and (
             best is None or goal.value(pulled) > goal.value(best) + 1e-9
         ):
