@@ -9,6 +9,8 @@ for checks of its own, and every solution is held to them:
     ``{check = "between", ring = [k, a], pair = [[i, a], [j, a]]}``. Measured as a depth: how far
     the ring reaches into the space enclosed by the two discs of the pair, in wire diameters of
     class 0; it holds when the depth is positive.
+``outside``
+    The same measure, and the ring must *not* pass between the two: the depth is negative.
 ``handed``
     The product of the linking numbers around a closed walk of rings is +1 or −1:
     ``{check = "handed", rings = [[k, a], …], sign = 1}``. It does not depend on which way round
@@ -154,6 +156,11 @@ def _find_between(poses: PlacedRings, rule: Mapping[str, object]) -> tuple[float
     return depth, depth > 0
 
 
+def _find_outside(poses: PlacedRings, rule: Mapping[str, object]) -> tuple[float, bool]:
+    depth = measure_depth_between(poses, rule["ring"], rule["pair"])  # type: ignore[arg-type]
+    return depth, depth < 0
+
+
 def _find_handed(poses: PlacedRings, rule: Mapping[str, object]) -> tuple[float, bool]:
     sign = measure_handedness(poses, rule["rings"])  # type: ignore[arg-type]
     return float(sign), sign == rule["sign"]
@@ -167,11 +174,13 @@ def _find_turn(poses: PlacedRings, rule: Mapping[str, object]) -> tuple[float, b
 
 _CHECKS: dict[str, Callable[[PlacedRings, Mapping[str, object]], tuple[float, bool]]] = {
     "between": _find_between,
+    "outside": _find_outside,
     "handed": _find_handed,
     "turn": _find_turn,
 }
 CHECK_FIELDS: Mapping[str, tuple[str, ...]] = {
     "between": ("ring", "pair"),
+    "outside": ("ring", "pair"),
     "handed": ("rings", "sign"),
     "turn": ("min_deg", "max_deg"),
 }

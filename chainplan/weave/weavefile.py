@@ -17,7 +17,8 @@ A weave file is TOML. All of its fields:
 ``seed``                ``aspect_ratio``; ``rings``, a row ``[cx, cy, cz, nx, ny, nz]`` each (centre
                         and normal in wire diameters of class 0); ``vectors``, one row for a chain
                         (along x), two for a sheet (the second in the x–y plane); optional
-                        ``free_turn``, ``free_shear``
+                        ``free_turn`` (the turn is solved for), ``free_shear`` (the second vector may
+                        lean) and ``stretch`` (which way a sheet is pulled: along, across, area)
 ``invariants``          checks that tell it from another weave of the same links; optional
 ======================  ==========================================================================
 """
@@ -37,11 +38,12 @@ from chainplan.weave.invariants import CHECK_FIELDS
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
-FORMS = ("chain", "strip", "sheet")
+FORMS = ("chain", "sheet")
+STRETCHES = ("along", "across", "area")
 _TEXT_FIELDS = ("key", "title", "family", "form", "source")
 _REQUIRED = (*_TEXT_FIELDS, "trade_names", "links", "seed")
 _KNOWN = (*_REQUIRED, "turn_deg", "notes", "classes", "rings", "invariants")
-_SEED_KNOWN = ("aspect_ratio", "rings", "vectors", "free_turn", "free_shear")
+_SEED_KNOWN = ("aspect_ratio", "rings", "vectors", "free_turn", "free_shear", "stretch")
 _CLASS_KNOWN = ("name", "wire_ratio", "inner_ratio")
 
 
@@ -140,6 +142,9 @@ class FileReader:
         for name in ("free_turn", "free_shear"):
             if not isinstance(seed.get(name, False), bool):
                 self.note(f"seed.{name}", repr(seed[name]), "expected true or false")
+        stretch = seed.get("stretch", "along")
+        if stretch not in STRETCHES:
+            self.note("seed.stretch", repr(stretch), did_you_mean(str(stretch), STRETCHES))
         rows = seed.get("rings")
         if not isinstance(rows, list) or not rows:
             self.note("seed.rings", repr(rows), "expected a row [cx, cy, cz, nx, ny, nz] a ring")
