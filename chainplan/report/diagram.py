@@ -1,0 +1,165 @@
+"""Weld-order diagrams: a cover, every piece's passes in one line each, and the passes drawn.
+
+``weld-order.pdf`` holds all pages; the folder ``weld-order`` has each as SVG and PNG.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from chainplan.reference.cautions import cautions
+from chainplan.report.figure import Figure
+from chainplan.report.glyphs import fold_text, shorten_text, text_width_mm
+from chainplan.report.pages import LINE_MM, SMALL_PT, Book
+from chainplan.report.pass_pages import add_piece
+from chainplan.report.sheet import GREY, PALE
+from chainplan.units import show_duration
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from chainplan.model.plan import Plan
+    from chainplan.reference import Caution
+    from chainplan.report.sheet import Sheet
+
+MOST_STINTS = 30
+"""Stints of an interleaved batch that the cover lists."""
+
+
+def draw_diagrams(plan: Plan, *, paper: str = "A4", tiles: bool = False) -> list[Sheet]:
+    """Draw all pages of a plan's weld-order diagrams.
+
+    Parameters
+    ----------
+    plan : Plan
+        The finished plan.
+    paper : str
+        "A4" or "Letter", both in landscape.
+    tiles : bool
+        Draw every tile of very large pieces too.
+    """
+    book = Book(paper, plan.job.name, str(plan.stamp))
+    book.turn_page(f"Weld order: {plan.job.name}", key=False)
+    _add_cover(book, plan)
+    heat = plan.job.bench.heat
+    for number, piece in enumerate(plan.pieces):
+        figure = Figure(number=number, plan=piece)
+        add_piece(book, figure, tiles=tiles, hold_mm=(heat.hold_from_mm, heat.hold_to_mm))
+    return book.finish()
+
+
+def write_diagrams(
+    plan: Plan, folder: Path, *, paper: str = "A4", tiles: bool = False
+) -> list[Path]:
+    """Write ``weld-order.pdf`` and every page as SVG and PNG; return the files written.
+
+    The same plan gives the same bytes.
+    """
+    from chainplan.report.sheet_pdf import write_pdf
+    from chainplan.report.sheet_png import PngPainter
+    from chainplan.report.sheet_svg import sheet_svg
+
+    sheets = draw_diagrams(plan, paper=paper, tiles=tiles)
+    target = folder / "weld-order.pdf"
+    target.write_bytes(write_pdf(sheets, title=f"Weld order: {plan.job.name}"))
+    written = [target]
+    pages = folder / "weld-order"
+    pages.mkdir(exist_ok=True)
+    painter = PngPainter()
+    definitions: dict[str, str] = {}
+    digits = max(2, len(str(len(sheets))))
+    for number, sheet in enumerate(sheets, 1):
+        svg, png = (pages / f"page-{number:0{digits}d}.{kind}" for kind in ("svg", "png"))
+        svg.write_text(sheet_svg(sheet, definitions), encoding="utf-8", newline="\n")
+        png.write_bytes(painter.png(sheet))
+        written += [svg, png]
+    return written
+
+
+def _add_cover(book: Book, plan: Plan) -> None:
+    """Write the cautions, the pieces and how the batch goes."""
+    metals = sorted({section.metal for piece in plan.job.pieces for section in piece.sections})
+    book.write_lines(["Before you start"], size_pt=12, bold=True, line_mm=6.5)
+    found = cautions(metals)
+    topics = list(dict.fromkeys(caution.topic for caution in found))
+    for topic in topics:
+        title = topic[:1].upper() + topic[1:]
+        for caution in (item for item in found if item.topic == topic):
+            _add_caution(book, title, caution)
+            title = ""
+    book.y_mm += 2.0
+    book.write_lines(["Pieces"], size_pt=12, bold=True, line_mm=6.5)
+    for piece in plan.pieces:
+        order = piece.order
+        name = shorten_text(piece.piece.name, 10, 90.0, bold=True)
+        copies = f"{piece.piece.quantity} × " if piece.piece.quantity > 1 else ""
+        if not book.has_room(LINE_MM + 1):
+            book.turn_page(book.headings[-1], key=False)
+        book.sheet.write(book.left_mm, book.y_mm + 3.8, name, 10, bold=True)
+        text = (
+            f"{copies}{piece.layout.rings} rings, {order.ring.size} joins, "
+            f"{len(order.passes)} passes, {show_duration(order.bench_time_s)}"
+        )
+        book.sheet.write(book.left_mm + 96.0, book.y_mm + 3.8, text, 10)
+        book.y_mm += LINE_MM + 0.6
+    _add_batch(book, plan)
+    _add_reading(book)
+
+
+def _add_caution(book: Book, title: str, caution: Caution) -> None:
+    """Write one caution with its source; the topic stands in front of the first of its kind."""
+    lines = fold_text(caution.text, SMALL_PT, book.width_mm - 38.0)
+    source = f"({caution.source})"
+    beside = text_width_mm(lines[-1], SMALL_PT) + 3.0
+    if 38.0 + beside + text_width_mm(source, 7) > book.width_mm:
+        beside = 0.0
+    height = 4.5 * len(lines) + (0.0 if beside else 3.6)
+    if not book.has_room(height):
+        book.turn_page(book.headings[-1], key=False)
+    if title:
+        book.sheet.write(book.left_mm, book.y_mm + 3.4, title, SMALL_PT, bold=True)
+    book.write_lines(lines, size_pt=SMALL_PT, indent_mm=38.0, line_mm=4.5)
+    if beside:
+        left = book.left_mm + 38.0 + beside
+        book.sheet.write(left, book.y_mm - 1.1, source, 7, colour=GREY)
+    else:
+        book.write_lines([source], size_pt=7, indent_mm=38.0, line_mm=3.6, colour=GREY)
+    book.y_mm += 0.6
+
+
+def _add_batch(book: Book, plan: Plan) -> None:
+    """Say in which turns the pieces of an interleaved batch are welded."""
+    batch = plan.batch
+    if not batch.interleaved:
+        return
+    saved = show_duration(batch.one_after_another_s - batch.bench_time_s)
+    book.y_mm += 2.0
+    book.write_lines(["Order of the batch"], size_pt=12, bold=True, line_mm=6.5)
+    book.write_text(f"Another piece is welded while one cools, which saves {saved}.")
+    lines = []
+    for k in range(min(len(batch.piece), MOST_STINTS)):
+        first = int(batch.first_step[k]) + 1
+        last = first + int(batch.steps[k]) - 1
+        lines.append(f"{k + 1}. {batch.piece[k]}, copy {batch.copy[k] + 1}: joins {first}–{last}")
+    if len(batch.piece) > MOST_STINTS:
+        lines.append(f"… and {len(batch.piece) - MOST_STINTS} more turns: see the bench sheet.")
+    book.write_lines([shorten_text(line, SMALL_PT, book.width_mm) for line in lines],
+                     size_pt=SMALL_PT, line_mm=4.4)  # fmt: skip
+
+
+def _add_reading(book: Book) -> None:
+    """Say how the pages are read."""
+    text = (
+        "How to read the pages: each pass is drawn on the whole piece, cut into strips that "
+        "overlap (the small map shows which part). A dot is a join, the number in its box says "
+        "when it is welded; go from number to number. The grey numbers under a strip count the "
+        "rings from the start of the piece, which stays on the left when the piece is turned over."
+    )
+    lines = fold_text(text, SMALL_PT, book.width_mm - 6.0)
+    height = 4.5 * len(lines) + 4.0
+    if not book.has_room(height + 3.0):
+        book.turn_page(book.headings[-1], key=False)
+    book.y_mm += 3.0
+    book.sheet.box(book.left_mm, book.y_mm, book.width_mm, height, fill=PALE, stroke=GREY)
+    book.y_mm += 2.0
+    book.write_lines(lines, size_pt=SMALL_PT, indent_mm=3.0, line_mm=4.5)

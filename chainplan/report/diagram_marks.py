@@ -1,0 +1,271 @@
+"""What is drawn onto a strip of the piece: joins, numbers, arrows, ruler, parts, fingers.
+
+Every mark differs in shape as well as in colour: a join of the pass is a filled dot with its
+number in a box; the first number stands white on black, the last has a double rim; joins welded in
+earlier passes are small grey dots; closed rings a small open circle; heat-sensitive parts a hatched
+field with a name; the fingers a heavy bar under the strip.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from chainplan.report.glyphs import shorten_text, text_width_mm
+from chainplan.report.sheet import GREY, INK, PALE, WHITE
+from chainplan.report.strips import BOX_HEIGHT_MM, LANE_MM, NUMBER_PT, number_width_mm
+
+if TYPE_CHECKING:
+    import numpy.typing as npt
+
+    from chainplan.report.sheet import Sheet, Stamp
+    from chainplan.report.strips import Lanes
+
+    FloatArray = npt.NDArray[np.float64]
+    IntArray = npt.NDArray[np.signedinteger[Any]]
+    BoolArray = npt.NDArray[np.bool_]
+
+MARK = "#12307a"
+"""Joins of the pass: a deep blue that prints nearly black."""
+WARM = "#a34700"
+"""Heat-sensitive parts: a dark orange, always hatched as well."""
+DOT_MM = 1.15
+RULER_PT = 9.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Zone:
+    """A heat-sensitive part: where it is on the piece, as seen, and what it must not exceed."""
+
+    name: str
+    left_mm: float
+    right_mm: float
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Joins2D:
+    """Joins of one pass in the order in which they are welded, within one window."""
+
+    number: IntArray  # (k,) what is written at them
+    points_mm: FloatArray  # (k, 2) on the sheet
+    waits: BoolArray  # (k,) a wait comes before
+    first: int  # number of the pass's first join
+    last: int
+
+
+def draw_numbers(sheet: Sheet, joins: Joins2D, middles: FloatArray, largest: int) -> None:
+    """Draw the dots of the joins and their numbers in boxes, with a line from one to the other."""
+    half, rise = number_width_mm(largest) / 2, BOX_HEIGHT_MM / 2
+    ends = np.stack([joins.points_mm, middles], axis=1)
+    sheet.segments(ends, width_mm=0.85, colour=WHITE)
+    sheet.segments(ends, width_mm=0.3, colour=MARK)
+    sheet.discs(joins.points_mm, DOT_MM + 0.45, fill=WHITE)
+    sheet.discs(joins.points_mm, DOT_MM, fill=MARK)
+    corner = np.array([(-half, -rise), (half, -rise), (half, rise), (-half, rise)])
+    starts, ends_here = joins.number == joins.first, joins.number == joins.last
+    plain = middles[~starts]
+    sheet.areas((middle + corner for middle in plain), fill=WHITE, stroke=MARK, width_mm=0.3)
+    sheet.areas((middle + corner for middle in middles[starts]), fill=INK, stroke=INK)
+    for middle in middles[ends_here & ~starts]:
+        sheet.areas([middle + corner * 1.16], stroke=INK, width_mm=0.4)
+    bars = middles[joins.waits] - np.array([half + 1.5, 0.0])
+    for shift in (-0.55, 0.35):
+        sheet.areas((bar + np.array([shift, 0.0]) + _BAR for bar in bars), fill=INK)
+    for number, middle, start in zip(
+        joins.number.tolist(), middles.tolist(), starts.tolist(), strict=True
+    ):
+        colour = WHITE if start else INK
+        sheet.write_centred(middle[0], middle[1], str(number), NUMBER_PT, colour=colour)
+
+
+_BAR = np.array([(0.0, -1.9), (0.5, -1.9), (0.5, 1.9), (0.0, 1.9)])
+
+
+def lane_middles(lanes: Lanes, top_mm: float, bottom_mm: float) -> FloatArray:
+    """Return the middles of the number boxes above and below a strip, shape (k, 2)."""
+    off = (lanes.lane + 0.5) * LANE_MM + 0.8
+    y = np.where(lanes.upper, top_mm - off, bottom_mm + off)
+    return np.column_stack([lanes.x_mm, y])
+
+
+def draw_way(sheet: Sheet, joins: Joins2D, *, least_mm: float = 6.0) -> None:
+    """Draw the way from each join to the next with an arrow head on every longer step.
+
+    Steps that leave the strip or tile are not drawn.
+    """
+    points = joins.points_mm
+    follows = np.diff(joins.number) == 1
+    if not follows.any():
+        return
+    ends = np.stack([points[:-1], points[1:]], axis=1)[follows]
+    sheet.segments(ends, width_mm=0.35, colour=MARK)
+    step = ends[:, 1] - ends[:, 0]
+    length = np.hypot(step[:, 0], step[:, 1])
+    draw_heads(sheet, ends.mean(axis=1)[length >= least_mm], step[length >= least_mm])
+
+
+def draw_heads(sheet: Sheet, tips: FloatArray, along: FloatArray, size_mm: float = 1.9) -> None:
+    """Draw arrow heads, shape (k, 2), that point along given directions."""
+    if not len(tips):
+        return
+    unit = along / np.maximum(np.hypot(along[:, 0], along[:, 1]), 1e-9)[:, None]
+    side = np.column_stack([-unit[:, 1], unit[:, 0]])
+    front = tips + unit * size_mm * 0.6
+    back = tips - unit * size_mm * 0.6
+    corners = np.stack([front, back + side * size_mm * 0.55, back - side * size_mm * 0.55], axis=1)
+    sheet.areas(corners, fill=MARK)
+
+
+def draw_direction(sheet: Sheet, left: float, right: float, y_mm: float, *, forward: bool) -> None:
+    """Draw one long arrow beside a strip: the direction in which the pass goes on."""
+    tail, tip = (left, right) if forward else (right, left)
+    sheet.line([(tail, y_mm), (tip, y_mm)], width_mm=0.5, colour=MARK)
+    draw_heads(sheet, np.array([[tip, y_mm]]), np.array([[tip - tail, 0.0]]), 2.6)
+
+
+def draw_ruler(
+    sheet: Sheet, stamp: Stamp, y_mm: float, ring_x_mm: FloatArray, shown: tuple[float, float]
+) -> None:
+    """Draw ring numbers under a strip, at round numbers far enough apart."""
+    x = stamp.left_mm + (ring_x_mm - stamp.window_mm[0]) * stamp.scale
+    number = np.arange(1, len(x) + 1)
+    inside = (x >= shown[0]) & (x <= shown[1])
+    sheet.line([(shown[0], y_mm), (shown[1], y_mm)], width_mm=0.25, colour=GREY)
+    if not inside.any():
+        return
+    room = (shown[1] - shown[0]) / 15.0
+    rings = int(inside.sum())
+    step = next((s for s in (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000) if rings / s <= room), 2000)
+    ticks = np.flatnonzero(inside & ((number % step == 0) | (number == 1)))
+    free = shown[0] - 99.0
+    ends, texts = [], []
+    for k in ticks.tolist():
+        width = text_width_mm(str(number[k]), RULER_PT)
+        if x[k] - width / 2 < free + 2.0:
+            continue
+        ends.append([(x[k], y_mm), (x[k], y_mm + 1.4)])
+        texts.append((float(x[k]), str(number[k])))
+        free = x[k] + width / 2
+    sheet.segments(np.array(ends), width_mm=0.25, colour=GREY)
+    for at, text in texts:
+        sheet.write(at, y_mm + 4.6, text, RULER_PT, anchor="middle", colour=GREY)
+
+
+def zone_span(stamp: Stamp, zone: Zone) -> tuple[float, float] | None:
+    """Return left and right edge of a part on the sheet, or None if the strip does not show it."""
+    low, high = stamp.left_mm, stamp.left_mm + stamp.width_mm
+    left = stamp.left_mm + (zone.left_mm - stamp.window_mm[0]) * stamp.scale
+    right = stamp.left_mm + (zone.right_mm - stamp.window_mm[0]) * stamp.scale
+    if right - left < 5.0:
+        left, right = (left + right) / 2 - 2.5, (left + right) / 2 + 2.5
+    if right < low - 0.5 or left > high + 0.5:
+        return None
+    return max(left, low - 3.0), min(right, high + 3.0)
+
+
+def draw_zone(
+    sheet: Sheet, stamp: Stamp, zone: Zone, top_mm: float, bottom_mm: float, text_mm: float
+) -> None:
+    """Hatch a heat-sensitive part and write its name and limit above it, on a line at ``text_mm``.
+
+    The upper and lower edge of the hatched field are ``top_mm`` and ``bottom_mm``.
+    """
+    span = zone_span(stamp, zone)
+    if span is None:
+        return
+    left, right = span
+    low, high = stamp.left_mm, stamp.left_mm + stamp.width_mm
+    if bottom_mm - top_mm < 4.0:
+        top_mm, bottom_mm = (top_mm + bottom_mm) / 2 - 2.0, (top_mm + bottom_mm) / 2 + 2.0
+    rise = bottom_mm - top_mm
+    lines = []
+    for start in np.arange(left - rise, right, 2.6).tolist():
+        a, b = max(start, left), min(start + rise, right)
+        if b > a:
+            lines.append([(a, bottom_mm - (a - start)), (b, bottom_mm - (b - start))])
+    sheet.segments(np.array(lines), width_mm=0.3, colour=WARM)
+    sheet.line(
+        [(left, top_mm), (right, top_mm), (right, bottom_mm), (left, bottom_mm), (left, top_mm)],
+        width_mm=0.5, colour=WARM, dash_mm=(1.6, 0.9),
+    )  # fmt: skip
+    text = shorten_text(f"{zone.name}: {zone.text}", RULER_PT, 90.0, bold=True)
+    width = text_width_mm(text, RULER_PT, bold=True)
+    middle = (left + right) / 2
+    sheet.line([(middle, top_mm), (middle, text_mm + 0.8)], width_mm=0.35, colour=WARM)
+    x = max(min(middle - width / 2, high - width), low)
+    sheet.write(x, text_mm, text, RULER_PT, bold=True, colour=WARM)
+
+
+def draw_rows(
+    sheet: Sheet, stamp: Stamp, centre_mm: FloatArray, row: IntArray, column: IntArray
+) -> None:
+    """Write row numbers left of a tile and the column numbers of its lowest row below it."""
+    left, lower, right, upper = stamp.window_mm
+    x, y = centre_mm[:, 0], centre_mm[:, 1]
+    inside = np.flatnonzero((x > left) & (x < right) & (y > lower) & (y < upper))
+    if not len(inside):
+        return
+    place = stamp.on_sheet(centre_mm)
+    rows, where = np.unique(row[inside], return_inverse=True)
+    high = np.bincount(where, weights=place[inside, 1]) / np.bincount(where)
+    free = np.inf
+    for number, y_mm in sorted(zip(rows.tolist(), high.tolist(), strict=True), key=_second)[::-1]:
+        if y_mm < free - 4.2:
+            text = str(number + 1)
+            sheet.write(stamp.left_mm - 1.2, y_mm + 1.2, text, RULER_PT, anchor="end", colour=GREY)
+            free = y_mm
+    lowest = inside[row[inside] == rows[np.argmax(high)]]
+    base = stamp.top_mm + stamp.height_mm + 4.2
+    free = -np.inf
+    for k in lowest[np.argsort(place[lowest, 0])].tolist():
+        text = str(int(column[k]) + 1)
+        width = text_width_mm(text, RULER_PT)
+        if place[k, 0] - width / 2 > free + 2.0:
+            sheet.write(place[k, 0], base, text, RULER_PT, anchor="middle", colour=GREY)
+            free = place[k, 0] + width / 2
+
+
+def _second(pair: tuple[int, float]) -> float:
+    return pair[1]
+
+
+def draw_hold(
+    sheet: Sheet, at_mm: float, near_mm: float, far_mm: float, y_mm: float,
+    shown: tuple[float, float],
+) -> None:  # fmt: skip
+    """Draw where the fingers hold the piece while the pass's first join is welded."""
+    written = False
+    for side in (-1, 1):
+        ends = sorted((at_mm + side * near_mm, at_mm + side * far_mm))
+        left, right = max(ends[0], shown[0]), min(ends[1], shown[1])
+        if right - left < 2.0:
+            continue
+        sheet.box(left, y_mm - 1.0, right - left, 1.7, fill=PALE, stroke=INK)
+        if not written and right - left > 12:
+            text = shorten_text("hold here at the start", RULER_PT, right - left + 24)
+            sheet.write(left, y_mm + 4.4, text, RULER_PT)
+            written = True
+
+
+def draw_map(
+    sheet: Sheet,
+    right_mm: float,
+    top_mm: float,
+    extent: tuple[float, float, float, float],
+    window: tuple[float, float, float, float],
+) -> None:
+    """Draw the small map: the whole piece as a frame, the part that is shown filled."""
+    length, width = extent[2] - extent[0], extent[3] - extent[1]
+    scale = min(46.0 / length, 9.0 / max(width, 1e-6))
+    high = max(width * scale, 2.4)
+    left = right_mm - length * scale
+    sheet.box(left, top_mm, length * scale, high, fill=WHITE, stroke=GREY)
+    y = (extent[3] - window[3]) * scale if width * scale > 2.4 else 0.0
+    tall = (window[3] - window[1]) * scale if width * scale > 2.4 else high
+    sheet.box(
+        left + (window[0] - extent[0]) * scale, top_mm + y,
+        max((window[2] - window[0]) * scale, 0.8), max(tall, 0.8), fill=INK,
+    )  # fmt: skip

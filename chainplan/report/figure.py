@@ -1,0 +1,120 @@
+"""One piece being drawn: its rings and views, its drawings of wire kept for all passes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from chainplan.report.arcs import View, face_view, rings_of_layout, wire_layers
+from chainplan.report.diagram_marks import Zone
+from chainplan.report.sheet import WireDrawing
+from chainplan.report.wire_axes import PLAIN
+
+if TYPE_CHECKING:
+    import numpy.typing as npt
+
+    from chainplan.model.order import Pass, WeldSetting
+    from chainplan.model.plan import PiecePlan
+    from chainplan.report.arcs import Rings, WireLayer
+    from chainplan.report.strips import Cut
+
+    FloatArray = npt.NDArray[np.float64]
+    IntArray = npt.NDArray[np.signedinteger[Any]]
+
+WHOLE_RINGS = 150
+"""Up to so many rings the piece is one drawing; beyond, every window is drawn on its own."""
+OVERVIEW_RINGS = 20000
+"""Up to so many rings the overview shows the real rings, beyond that their outline."""
+
+
+@dataclass(kw_only=True)
+class Figure:
+    """One piece being drawn: its rings, views and drawings, kept for all passes."""
+
+    number: int
+    plan: PiecePlan
+    rings: Rings = field(init=False)
+    drawings: dict[str, WireDrawing] = field(default_factory=dict)
+    cuts: dict[int, Cut] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self.rings = rings_of_layout(self.plan.layout)
+
+    def view(self, work: Pass) -> View:
+        """From where a pass is welded."""
+        ring = self.rings_of(work)
+        return face_view(work.face, np.asarray(self.plan.joins.approach)[ring])
+
+    def rings_of(self, work: Pass) -> IntArray:
+        """Ring indices of a pass, in the order in which they are welded."""
+        steps = slice(work.first_step, work.first_step + work.joins)
+        return self.plan.order.ring[steps]
+
+    def seen(self, view: View, ring: IntArray | slice = slice(None)) -> FloatArray:
+        """Return joins as seen, shape (k, 2), on the wire's surface towards the electrode."""
+        joins, layout = self.plan.joins, self.plan.layout
+        surface = joins.point_mm[ring] + joins.approach[ring] * layout.wire_mm[ring][:, None] / 2
+        return view.project(surface)[:, :2]
+
+    def drawing(
+        self, view: View, window: tuple[float, float, float, float] | None = None
+    ) -> WireDrawing:
+        """Wire as seen: the whole piece, or what shows in a window of a large one."""
+        side = f"{view.name}{'-' if view.toward[1] < 0 else ''}"
+        key = f"piece{self.number}{side}"
+        if window is not None and self.rings.count > WHOLE_RINGS:
+            key += "_".join(f"{edge * 10:.0f}" for edge in window)
+        if key not in self.drawings:
+            rings = self.rings
+            if window is not None and rings.count > WHOLE_RINGS:
+                middle = view.project(rings.centre_mm)
+                reach = rings.mean_radius_mm + rings.wire_mm
+                rings = rings.take(
+                    (middle[:, 0] + reach > window[0])
+                    & (middle[:, 0] - reach < window[2])
+                    & (middle[:, 1] + reach > window[1])
+                    & (middle[:, 1] - reach < window[3])
+                )
+            layers = wire_layers(rings, view, segments=24, layer_mm=_layer_mm(rings))
+            self.drawings[key] = WireDrawing(key=key, layers=layers, look=PLAIN)
+        return self.drawings[key]
+
+    def whole_drawing(self, view: View) -> WireDrawing:
+        """Wire of the whole piece, roughly; without layers if there are too many rings."""
+        if self.rings.count <= WHOLE_RINGS:
+            return self.drawing(view)
+        layers: tuple[WireLayer, ...] = ()
+        if self.rings.count <= OVERVIEW_RINGS:
+            layers = wire_layers(self.rings, view, segments=12, layer_mm=_layer_mm(self.rings))
+        return WireDrawing(key=f"piece{self.number}whole", layers=layers, look=PLAIN)
+
+    def zones(self) -> list[Zone]:
+        """Heat-sensitive parts with their place along the piece."""
+        near = {node.name: node.near_rings for node in self.plan.heat.parts}
+        x = self.rings.centre_mm[:, 0]
+        reach = self.rings.mean_radius_mm + self.rings.wire_mm / 2
+        low, high = float((x - reach).min()), float((x + reach).max())
+        zones = []
+        for part in self.plan.piece.parts:
+            ring = np.array(near.get(part.name, ()), dtype=int)
+            if len(ring):
+                left, right = float((x - reach)[ring].min()), float((x + reach)[ring].max())
+            else:
+                at = high - part.place_mm if part.from_end else low + part.place_mm
+                left, right = at - part.length_mm / 2, at + part.length_mm / 2
+            text = f"below {part.limit_c:.0f} °C"
+            zones.append(Zone(name=part.name, left_mm=left, right_mm=right, text=text))
+        return zones
+
+
+def _layer_mm(rings: Rings) -> float:
+    """Half a wire: enough for a drawing of this size, and half as much to write."""
+    return float(rings.wire_mm.min()) / 2 if rings.count else 1.0
+
+
+def setting_text(setting: WeldSetting) -> str:
+    """Write a welder setting in words."""
+    hits = "1 hit" if setting.hits == 1 else f"{setting.hits} hits"
+    return f"{setting.power_j:.3g} J, {hits}, {setting.tip} tip"

@@ -1,0 +1,186 @@
+"""Pages that fill from top to bottom, with the piece's name above and the key of marks below."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from chainplan.report.diagram_marks import DOT_MM, MARK, WARM
+from chainplan.report.glyphs import fold_text, shorten_text, text_width_mm
+from chainplan.report.sheet import GREY, INK, PALE, PAPER_MM, WHITE, Sheet
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+MARGIN_MM = 12.0
+TOP_MM = 22.0
+FOOT_MM = 17.0
+SMALL_PT = 9.0
+TEXT_PT = 10.0
+LINE_MM = 4.9
+
+
+class Book:
+    """A document of landscape pages; knows where on the page the next thing goes."""
+
+    def __init__(self, paper: str, title: str, stamp: str) -> None:
+        self.paper_mm = PAPER_MM[paper]
+        self.title = title
+        self.stamp = stamp
+        self.sheets: list[Sheet] = []
+        self.headings: list[str] = []
+        self.keyed: list[bool] = []
+        self.y_mm = 0.0
+
+    @property
+    def left_mm(self) -> float:
+        """Left edge of the text."""
+        return MARGIN_MM
+
+    @property
+    def right_mm(self) -> float:
+        """Right edge of the text."""
+        return self.paper_mm[0] - MARGIN_MM
+
+    @property
+    def width_mm(self) -> float:
+        """Width of the text."""
+        return self.right_mm - self.left_mm
+
+    @property
+    def bottom_mm(self) -> float:
+        """Lower edge of what a page holds above its foot."""
+        return self.paper_mm[1] - FOOT_MM
+
+    @property
+    def height_mm(self) -> float:
+        """Height of what a page holds."""
+        return self.bottom_mm - TOP_MM
+
+    @property
+    def sheet(self) -> Sheet:
+        """The page being filled."""
+        return self.sheets[-1]
+
+    def turn_page(self, heading: str, *, key: bool = True) -> None:
+        """Begin a new page; ``key`` puts the key of marks at its foot."""
+        width, height = self.paper_mm
+        self.sheets.append(
+            Sheet(width_mm=width, height_mm=height, title=f"{self.title}: {heading}")
+        )
+        self.headings.append(heading)
+        self.keyed.append(key)
+        self.y_mm = TOP_MM
+
+    def has_room(self, height_mm: float) -> bool:
+        """Tell whether something of this height still fits on the page."""
+        return self.y_mm + height_mm <= self.bottom_mm + 0.01
+
+    def write_lines(
+        self,
+        lines: Sequence[str],
+        *,
+        size_pt: float = TEXT_PT,
+        bold: bool = False,
+        indent_mm: float = 0.0,
+        line_mm: float = LINE_MM,
+        colour: str = INK,
+    ) -> None:
+        """Write lines one below another, turning the page when it is full."""
+        for line in lines:
+            if not self.has_room(line_mm):
+                self.turn_page(self.headings[-1], key=self.keyed[-1])
+            self.y_mm += line_mm
+            self.sheet.write(
+                self.left_mm + indent_mm, self.y_mm - 1.1, line, size_pt, bold=bold, colour=colour
+            )
+
+    def write_text(
+        self, text: str, *, size_pt: float = TEXT_PT, bold: bool = False, indent_mm: float = 0.0
+    ) -> None:
+        """Write a paragraph over the whole width."""
+        lines = fold_text(text, size_pt, self.width_mm - indent_mm, bold=bold)
+        self.write_lines(lines, size_pt=size_pt, bold=bold, indent_mm=indent_mm)
+
+    def finish(self) -> list[Sheet]:
+        """Write heads and feet, now that the number of pages is known, and return the pages."""
+        for number, (sheet, heading, keyed) in enumerate(
+            zip(self.sheets, self.headings, self.keyed, strict=True), 1
+        ):
+            self._head(sheet, heading, f"page {number} of {len(self.sheets)}")
+            self._foot(sheet, key=keyed)
+        return self.sheets
+
+    def _head(self, sheet: Sheet, heading: str, page: str) -> None:
+        name = shorten_text(heading, 14, self.width_mm * 0.6, bold=True)
+        job = shorten_text(self.title, SMALL_PT, self.width_mm * 0.25)
+        sheet.write(self.left_mm, MARGIN_MM + 4.0, name, 14, bold=True)
+        sheet.write(self.right_mm, MARGIN_MM + 4.0, f"{job} · {page}", SMALL_PT, anchor="end")
+        sheet.line(
+            [(self.left_mm, MARGIN_MM + 6.5), (self.right_mm, MARGIN_MM + 6.5)], width_mm=0.4
+        )
+
+    def _foot(self, sheet: Sheet, *, key: bool) -> None:
+        base = self.paper_mm[1] - MARGIN_MM + 4.0
+        sheet.write(self.left_mm, base, "Estimates: try on scrap first.", 8, colour=GREY)
+        sheet.write(self.right_mm, base, self.stamp, 8, anchor="end", colour=GREY)
+        if key:
+            draw_key(sheet, self.left_mm, self.paper_mm[1] - MARGIN_MM - 2.2)
+
+
+def draw_key(sheet: Sheet, left_mm: float, y_mm: float) -> None:
+    """Draw the key of marks in one line."""
+    x = left_mm
+    middle = y_mm - 1.2
+
+    def label(text: str) -> None:
+        nonlocal x
+        sheet.write(x, y_mm, text, SMALL_PT)
+        x += text_width_mm(text, SMALL_PT) + 5.0
+
+    sheet.discs(np.array([[x + 1.2, middle]]), DOT_MM, fill=MARK)
+    sheet.box(x + 4.0, middle - 2.1, 6.0, 4.2, fill=WHITE, stroke=MARK)
+    sheet.write_centred(x + 7.0, middle, "2", SMALL_PT)
+    x += 11.5
+    label("join, its number")
+    sheet.box(x, middle - 2.1, 6.0, 4.2, fill=INK)
+    sheet.write_centred(x + 3.0, middle, "1", SMALL_PT, colour=WHITE)
+    x += 7.5
+    label("first of the pass")
+    sheet.box(x + 0.4, middle - 1.8, 5.2, 3.6, stroke=MARK)
+    sheet.box(x, middle - 2.3, 6.0, 4.6, stroke=INK, line_mm=0.4)
+    sheet.write_centred(x + 3.0, middle, "9", SMALL_PT)
+    x += 7.5
+    label("last")
+    for bar in (0.0, 0.9):
+        sheet.box(x + bar, middle - 1.9, 0.5, 3.8, fill=INK)
+    x += 3.0
+    label("wait first")
+    sheet.discs(np.array([[x + 1.0, middle]]), 0.6, fill=GREY)
+    x += 3.0
+    label("welded before")
+    sheet.discs(np.array([[x + 1.0, middle]]), 0.8, fill=WHITE, stroke=INK)
+    x += 3.2
+    label("closed before weaving")
+    ends = [[(x + k, middle + 2.0), (x + k + 2.4, middle - 2.0)] for k in (0.0, 2.0, 4.0)]
+    sheet.segments(np.array(ends), width_mm=0.3, colour=WARM)
+    x += 7.6
+    label("keep cool")
+    sheet.box(x, middle - 0.9, 6.0, 1.7, fill=PALE, stroke=INK)
+    x += 7.5
+    label("fingers, at the first join")
+
+
+def draw_face_tag(sheet: Sheet, left_mm: float, middle_mm: float, face: str) -> float:
+    """Draw the face as a tag (front white, back black, edge half and half); return its width."""
+    width = 17.0
+    top = middle_mm - 2.9
+    dark = face == "back"
+    sheet.box(left_mm, top, width, 5.8, fill=INK if dark else WHITE, stroke=INK, line_mm=0.4)
+    if face == "edge":
+        sheet.box(left_mm, top + 4.6, width, 1.2, fill=INK)
+        middle_mm -= 0.5
+    text = face.upper()
+    sheet.write_centred(left_mm + width / 2, middle_mm, text, 10, colour=WHITE if dark else INK)
+    return width

@@ -1,0 +1,255 @@
+"""Cut a piece into strips and tiles that fit on paper, at a scale at which numbers fit."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from chainplan.report.arcs import extent_mm
+from chainplan.report.glyphs import text_width_mm
+
+if TYPE_CHECKING:
+    import numpy.typing as npt
+
+    from chainplan.report.arcs import Rings, View
+
+    FloatArray = npt.NDArray[np.float64]
+    IntArray = npt.NDArray[np.intp]
+
+NUMBER_PT = 10.0
+"""Type size of the numbers at the joins: 9 pt is the least that reads at arm's length."""
+BOX_HEIGHT_MM = 5.0
+LANE_MM = BOX_HEIGHT_MM + 0.8
+SMALLEST_RING_MM = 5.0
+"""A ring is shown at least this large, so that its join can be told from its neighbour's."""
+SCALES = tuple(round(10 ** (step / 20), 3) for step in range(-20, 41))
+"""An eighth larger each, so that passes share their pictures of the piece."""
+NARROW_RINGS = 5.0
+"""A piece at most so many ring diameters across is drawn in strips, a wider one in tiles."""
+MOST_SHIFT_MM = 7.0
+"""A number stands at most so far to the side of its join before a second lane is opened."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Window:
+    """A part of the piece that is shown in one strip or tile (right and up, in mm)."""
+
+    number: int
+    window_mm: tuple[float, float, float, float]  # left, lower, right, upper, overlap included
+    core_mm: tuple[float, float, float, float]  # joins in here are numbered in this window
+
+    def holds(self, points_mm: FloatArray, *, core: bool = True) -> npt.NDArray[np.bool_]:
+        """Tell which points lie in the window."""
+        left, lower, right, upper = self.core_mm if core else self.window_mm
+        x, y = points_mm[:, 0], points_mm[:, 1]
+        return (x >= left) & (x < right) & (y >= lower) & (y < upper)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cut:
+    """How one pass is spread over strips or tiles."""
+
+    narrow: bool  # strips with numbers above and below; else tiles with numbers at the joins
+    scale: float
+    extent_mm: tuple[float, float, float, float]
+    windows: tuple[Window, ...]
+
+
+def number_width_mm(largest: int) -> float:
+    """Width of the box around a number, in mm."""
+    return text_width_mm("8" * len(str(largest)), NUMBER_PT, bold=True) + 2.2
+
+
+def cut_piece(
+    rings: Rings,
+    view: View,
+    points_mm: FloatArray,
+    largest_number: int,
+    *,
+    width_mm: float,
+    height_mm: float,
+) -> Cut:
+    """Choose scale and windows for one pass.
+
+    Parameters
+    ----------
+    rings : Rings
+        The whole piece.
+    view : View
+        From where this pass is welded.
+    points_mm : array, shape (k, 2)
+        Joins of the pass as seen. [mm]
+    largest_number : int
+        Largest number that is written at a join.
+    width_mm, height_mm : float
+        Room on the sheet for one strip or tile. [mm]
+    """
+    extent = extent_mm(rings, view)
+    outer = 2 * float(np.median(rings.mean_radius_mm)) + float(np.median(rings.wire_mm))
+    least = SMALLEST_RING_MM / outer
+    narrow = extent[3] - extent[1] <= NARROW_RINGS * outer
+    box = number_width_mm(largest_number) + 1.0
+    if narrow:
+        wanted = max(least, _lane_scale(points_mm, box))
+        most = (height_mm - 5 * LANE_MM) / (extent[3] - extent[1])
+    else:
+        wanted = max(least, _tile_scale(points_mm, box + 1.0))
+        most = 4 * least
+    scale = min(wanted, most, 4 * least)
+    fits = min(width_mm / (extent[2] - extent[0]), height_mm / (extent[3] - extent[1]))
+    small = fits >= scale  # a small piece may fill the sheet
+    scale = min(fits, most, 3 * least) if small else _round_scale(scale)
+    overlap = 1.2 * outer
+    across = _spans(extent[0], extent[2], width_mm / scale, overlap)
+    if narrow:
+        up = [((extent[1], extent[3]), (-np.inf, np.inf))]
+    else:
+        up = _spans(extent[1], extent[3], height_mm / scale, overlap)[::-1]
+    windows = [
+        Window(
+            number=0,
+            window_mm=(x[0], y[0], x[1], y[1]),
+            core_mm=(core_x[0], core_y[0], core_x[1], core_y[1]),
+        )
+        for y, core_y in up
+        for x, core_x in across
+    ]
+    numbered = [
+        Window(number=k, window_mm=w.window_mm, core_mm=w.core_mm) for k, w in enumerate(windows, 1)
+    ]
+    return Cut(narrow=narrow, scale=scale, extent_mm=extent, windows=tuple(numbered))
+
+
+def _round_scale(scale: float) -> float:
+    """Take the next larger scale of the series, so that passes share their pictures."""
+    for step in SCALES:
+        if step >= scale * 0.95:
+            return step
+    return SCALES[-1]
+
+
+def _lane_scale(points_mm: FloatArray, box_mm: float) -> float:
+    """Scale at which numbers fit into one lane above and one below the strip."""
+    if len(points_mm) < 2:
+        return 0.0
+    x = np.sort(points_mm[:, 0])
+    run = min(16, len(x) - 1)
+    spread = (x[run:] - x[:-run]).min()
+    return float(run * box_mm / 2 / max(spread, 1e-6) * 1.1)
+
+
+def _tile_scale(points_mm: FloatArray, box_mm: float) -> float:
+    """Scale at which nearly all numbers stand clear of the next join's number."""
+    if len(points_mm) < 2:
+        return 0.0
+    from scipy.spatial import cKDTree
+
+    boxes = points_mm / (box_mm, LANE_MM + 1.0)
+    nearest = cKDTree(boxes).query(boxes, k=2, p=np.inf)[0][:, 1]
+    return float(1.1 / max(np.percentile(nearest, 10), 1e-6))
+
+
+def _spans(
+    low: float, high: float, room: float, overlap: float
+) -> list[tuple[tuple[float, float], tuple[float, float]]]:
+    """Cut a length into equal spans that overlap; with each the part that is its own."""
+    length = high - low
+    count = 1
+    if length > room:
+        count = int(np.ceil((length - overlap) / max(room - overlap, overlap)))
+    span = (length + (count - 1) * overlap) / count
+    starts = [low + k * (span - overlap) for k in range(count)]
+    seams = [-np.inf, *(start + overlap / 2 for start in starts[1:]), np.inf]
+    return [((start, start + span), (seams[k], seams[k + 1])) for k, start in enumerate(starts)]
+
+
+def spread_lane(wanted_mm: FloatArray, width_mm: float, low: float, high: float) -> FloatArray:
+    """Move numbers along their lane as little as possible so that none overlaps.
+
+    Least squares under order: with ``z_k = x_k − k·width`` the places must not fall, which is
+    isotonic regression, solved by pooling neighbours.
+
+    Parameters
+    ----------
+    wanted_mm : array, shape (k,)
+        Where the middles would stand, ascending. [mm]
+    width_mm : float
+        Width of a number with its gap. [mm]
+    low, high : float
+        Ends of the lane. [mm]
+
+    Returns
+    -------
+    array, shape (k,)
+        Middles, ascending, at least ``width_mm`` apart wherever the lane is long enough. [mm]
+
+    Examples
+    --------
+    >>> spread_lane(np.array([10.0, 11.0]), 5.0, 0.0, 100.0).tolist()
+    [8.0, 13.0]
+    """
+    count = len(wanted_mm)
+    steps = np.arange(count) * width_mm
+    pools: list[tuple[float, int]] = []
+    for value in (wanted_mm - steps).tolist():
+        mean, size = value, 1
+        while pools and pools[-1][0] > mean:
+            before, many = pools.pop()
+            mean = (mean * size + before * many) / (size + many)
+            size += many
+        pools.append((mean, size))
+    level = np.repeat([mean for mean, _ in pools], [size for _, size in pools])
+    least, most = low + width_mm / 2, high - width_mm / 2 - (count - 1) * width_mm
+    places: FloatArray = np.clip(level, least, max(least, most)) + steps
+    return places
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lanes:
+    """Where the numbers of a strip stand: a side, a lane away from the strip, and a place."""
+
+    upper: npt.NDArray[np.bool_]  # (k,)
+    lane: IntArray  # (k,) 0 next to the strip
+    x_mm: FloatArray  # (k,) on the sheet
+    lanes: tuple[int, int]  # above, below
+
+
+def place_numbers(
+    x_mm: FloatArray, rise_mm: FloatArray, box_mm: float, low: float, high: float
+) -> Lanes:
+    """Place the numbers of a strip above and below it, each near its join.
+
+    Parameters
+    ----------
+    x_mm : array, shape (k,)
+        Joins along the strip, on the sheet. [mm]
+    rise_mm : array, shape (k,)
+        How far each lies above the middle of the strip. [mm]
+    box_mm : float
+        Width of a number with its gap. [mm]
+    low, high : float
+        Ends of the strip. [mm]
+    """
+    order = np.lexsort((rise_mm, x_mm))
+    upper = rise_mm >= 0
+    larger = max(np.count_nonzero(upper), np.count_nonzero(~upper))
+    if larger * box_mm > 0.6 * (high - low) and larger > 0.6 * len(x_mm):
+        upper = np.zeros(len(x_mm), dtype=bool)
+        upper[order[::2]] = True
+    place = np.array(x_mm, dtype=float)
+    lane = np.zeros(len(x_mm), dtype=np.intp)
+    lanes = [0, 0]
+    for side in (True, False):
+        mine = order[upper[order] == side]
+        for count in (1, 2, 3, 4):
+            for k in range(count):
+                here = mine[k::count]
+                lane[here] = k
+                place[here] = spread_lane(x_mm[here], box_mm, low, high)
+            lanes[0 if side else 1] = count if len(mine) else 0
+            shift = np.abs(place[mine] - x_mm[mine]).max(initial=0.0)
+            if shift <= MOST_SHIFT_MM or count * 4 > len(mine):
+                break
+    return Lanes(upper=upper, lane=lane, x_mm=place, lanes=(lanes[0], lanes[1]))
