@@ -66,6 +66,8 @@ def _is_shipped(key: str) -> bool:
 def _build(values: dict[str, Any], row: Row, findings: Findings) -> Metal | None:
     like = _like(values["like"], row, findings)
     source = values["source"] or ""
+    if like is None and values["like"] is not None:
+        return None
     given, yields, faulty = _values(row, source, findings)
     missing = [name for name in FIELDS if name != "hardness" and FIELDS[name] not in given]
     if like is None and (missing or not yields):

@@ -97,32 +97,32 @@ def _in_order(name: str, reads: list[_Read], findings: Findings) -> list[_Read] 
             return None
         return reads
     seen: dict[int, _Read] = {}
+    unread = False
     for read in reads:
         number = read.values["section"]
         if number is None:
+            unread = True
             if read.row.get("section") is None and read is not reads[0]:
-                found = f"name is {name!r} a second time; the first is at {first}"
+                found = f"name is {name!r} a second time, after {first}"
                 allowed = "give it another name, or number the rows of one piece in 'section'"
                 findings.fault(read.row.place("name"), found, allowed)
-            elif read.row.get("section") is None:
-                findings.fault(read.row.place("name"), *_unnumbered(name))
-            return None
+            continue
         if number in seen:
             found = f"section {number} of {name!r} is there twice"
             findings.fault(read.row.place("section"), found, "number them 1, 2, 3 …")
             return None
         seen[number] = read
+    if unread:
+        if reads[0].row.get("section") is None and seen:
+            found = f"{name!r} has section numbers in other rows, and none here"
+            findings.fault(reads[0].row.place("section"), found, "number them all")
+        return None
     numbers = sorted(seen)
     if numbers != list(range(1, len(reads) + 1)):
         found = f"the sections of {name!r} are {', '.join(map(str, numbers))}"
         findings.fault(reads[0].row.place("section"), found, "number them 1, 2, 3 … without gaps")
         return None
     return [seen[number] for number in numbers]
-
-
-def _unnumbered(name: str) -> tuple[str, str]:
-    found = f"name is {name!r} in several rows"
-    return found, "give each its own name, or number the rows of one piece in 'section'"
 
 
 def _whole(name: str, ordered: list[_Read], findings: Findings) -> dict[str, Any]:
@@ -220,5 +220,5 @@ def _check_place(part: HeatSensitivePart, piece: Piece, row: Row, findings: Find
         findings.fault(row.place("place"), found, "it must lie on the piece")
     rows = max((section.rows or 1) for section in piece.sections)
     if part.row is not None and part.row > rows:
-        found = f"row is {part.row} on a piece of {rows} rows"
+        found = f"row is {part.row}"
         findings.fault(row.place("row"), found, f"allowed is 1 to {rows}")

@@ -13,7 +13,7 @@ from chainplan.job.cells import LONGEST_NAME, name_fault
 from chainplan.job.lists import read_prices, read_recorded, read_stock
 from chainplan.job.own_metals import read_metals
 from chainplan.job.pieces import read_parts, read_pieces
-from chainplan.job.table import Findings, RawJob, Row, match_rows
+from chainplan.job.table import Findings, RawJob, match_rows
 from chainplan.job.words import Words
 from chainplan.model.job import Job
 
@@ -67,7 +67,7 @@ def _read(path: Path, weaves: WeaveNames | None) -> tuple[Job, Findings]:
     findings = Findings()
     raw = _read_raw(path, findings)
     rows = {name: match_rows(sheet, findings) for name, sheet in raw.sheets.items()}
-    _check_pieces_there(path.name, raw, rows, findings)
+    _check_pieces_there(path.name, raw, findings)
     metals = read_metals(rows.get("metals", []), findings)
     words = Words(path.parent, weaves, metals)
     recorded, rings = read_recorded(rows.get("recorded", []), words, findings)
@@ -143,17 +143,15 @@ def _near(path: Path) -> str:
     return f"; did you mean {close[0]!r}?" if close else "; check its name and folder"
 
 
-def _check_pieces_there(
-    file: str, raw: RawJob, rows: dict[str, list[Row]], findings: Findings
-) -> None:
+def _check_pieces_there(file: str, raw: RawJob, findings: Findings) -> None:
     sheet = raw.sheets.get("pieces")
     if sheet is None:
         if not any("'pieces'" in f.allowed or "'piece'" in f.allowed for f in findings.faults):
             findings.fault(file, "there are no pieces", "a job needs them: one row is one piece")
-    elif not rows["pieces"]:
+    elif not sheet.rows:
         if sheet.headings:
             findings.fault(sheet.where, "has headings and no row below", "write one row a piece")
-        else:
+        elif not findings.faults:
             findings.fault(sheet.where, "is empty", "write the headings and one row a piece")
 
 

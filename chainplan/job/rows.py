@@ -23,10 +23,13 @@ def read_row(sheet: str, row: Row, findings: Findings) -> dict[str, Any]:
         if column.kind in NOT_READ_HERE:
             continue
         values[column.name] = read_cell(row, column, findings)
-        if column.required == "yes" and row.get(column.name) is None:
+        blank = row.get(column.name) is None
+        if column.required == "yes" and blank and row.may_hold(column.name):
             example = f", for example {column.example}" if column.example else ""
             found = f"{column.name} is missing"
-            findings.fault(row.where, found, f"write it in the column {column.name!r}{example}")
+            findings.fault(
+                row.place(column.name), found, f"write it in the column {column.name!r}{example}"
+            )
     return values
 
 
@@ -37,4 +40,4 @@ def need_one(names: tuple[str, str], row: Row, findings: Findings) -> None:
         return
     found = f"both {names[0]} and {names[1]} are given" if given else f"no {names[0]} is given"
     allowed = "keep one of them" if given else f"write {names[0]} or {names[1]}"
-    findings.fault(row.place(names[1]) if given else row.where, found, allowed)
+    findings.fault(row.place(names[1] if given else names[0]), found, allowed)

@@ -183,7 +183,8 @@ def section_from_words(
         for name, value in given.items()
         if value is not None
     }
-    row = Row("the ring", {**cells, "name": Cell("piece", "name")})
+    places = {name: cell.where for name, cell in cells.items()}
+    row = Row("the ring", {**cells, "name": Cell("piece", "name")}, places)
     values = read_row("pieces", row, findings)
     section = read_section(values, row, Words(Path(), weaves), findings)
     if section is None or findings.faults:

@@ -6,9 +6,11 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from chainplan.errors import Fault, did_you_mean
-from chainplan.job.columns import columns_of, find_column
+from chainplan.job.columns import columns_of, find_column, fold_heading
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from chainplan.job.columns import Column
 
 MOST_FAULTS = 200
@@ -65,15 +67,20 @@ class Row:
 
     where: str
     cells: dict[str, Cell]
+    places: dict[str, str] = field(default_factory=dict)  # of every column that is there
+    by_key: bool = True  # each row names its own columns, as in TOML
 
     def get(self, name: str) -> Cell | None:
         """Return the cell of a column, or ``None`` if it is blank."""
         return self.cells.get(name)
 
     def place(self, name: str) -> str:
-        """Say where the cell of a column stands, or the row if the cell is blank."""
-        cell = self.cells.get(name)
-        return cell.where if cell else self.where
+        """Say where the cell of a column stands, or the row if there is no such column."""
+        return self.places.get(name, self.where)
+
+    def may_hold(self, name: str) -> bool:
+        """Say whether the row could hold a column: where its heading is missing, no row can."""
+        return self.by_key or name in self.places
 
 
 @dataclass(slots=True)
@@ -114,6 +121,7 @@ def match_rows(sheet: RawSheet, findings: Findings) -> list[Row]:
     rows = []
     for raw in sheet.rows:
         cells: dict[str, Cell] = {}
+        places: dict[str, str] = {}
         for heading, cell in raw.cells:
             if heading not in known:
                 known[heading] = find_column(sheet.name, heading)
@@ -123,6 +131,7 @@ def match_rows(sheet: RawSheet, findings: Findings) -> list[Row]:
                     _unknown_column(sheet.name, heading, cell.where, findings)
                 continue
             column, unit = match
+            places.setdefault(column.name, cell.where)
             if cell.is_blank:
                 continue
             if cell.error:
@@ -139,7 +148,7 @@ def match_rows(sheet: RawSheet, findings: Findings) -> list[Row]:
                 column.name, Cell(cell.value, cell.where, unit, is_percent=cell.is_percent)
             )
         if cells:
-            rows.append(Row(raw.where, cells))
+            rows.append(Row(raw.where, cells, places, by_key=not sheet.headings))
     return rows
 
 
@@ -171,12 +180,34 @@ def _check_headings(sheet: RawSheet, findings: Findings) -> None:
 def _unknown_column(sheet: str, heading: str, where: str, findings: Findings) -> None:
     for column in columns_of(sheet).values():
         for name in (column.name, *column.aliases):
-            if heading.casefold().startswith(f"{name} ") and column.kind in {"length", "wire"}:
-                unit = heading[len(name) :].strip()
+            words, base = fold_heading(heading), fold_heading(name)
+            if words.startswith(f"{base} ") and column.kind in {"length", "wire"}:
+                unit = words.removeprefix(base).strip()
                 found = f"the heading {heading!r} has the unit {unit!r}, which is not known"
                 findings.fault(where, found, "lengths are in mm, cm, m or in")
                 return
-    names = [column.heading for column in columns_of(sheet).values()]
-    names += [name for name in columns_of(sheet) if name not in names]
-    found = f"there is no column called {heading!r}"
-    findings.fault(where, found, did_you_mean(heading, names))
+    names = list(columns_of(sheet))
+    hint = nearest(heading, [*names, *(column.heading for column in columns_of(sheet).values())])
+    if hint.startswith("known"):
+        hint = f"known: {', '.join(names)}"
+    findings.fault(where, f"there is no column called {shorten(heading)!r}", hint)
+
+
+def nearest(word: str, known: Sequence[str]) -> str:
+    """Hint at the known word that was meant: the same letters first, then the most alike.
+
+    Examples
+    --------
+    >>> nearest("peice", ["price", "piece"])
+    "did you mean 'piece'?"
+    """
+    letters = sorted(word.casefold())
+    for choice in known:
+        if sorted(choice.casefold()) == letters:
+            return f"did you mean {choice!r}?"
+    return did_you_mean(word, known)
+
+
+def shorten(text: str, most: int = 40) -> str:
+    """Cut what is shown of a long text."""
+    return text if len(text) <= most else f"{text[: most - 1]}…"

@@ -9,9 +9,9 @@ import io
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
-from chainplan.errors import InputError, did_you_mean
+from chainplan.errors import InputError
 from chainplan.job.columns import TOML_TABLES, find_column
-from chainplan.job.table import Cell, RawJob, RawRow, RawSheet
+from chainplan.job.table import Cell, RawJob, RawRow, RawSheet, nearest, shorten
 
 if TYPE_CHECKING:
     from chainplan.job.table import Findings
@@ -120,7 +120,7 @@ def read_toml(content: bytes, file: str, findings: Findings) -> RawJob:
     for key in table:
         if key not in _TOP_KEYS:
             found = f"there is no table called {key!r}"
-            findings.fault(f"{file} › {key}", found, did_you_mean(key, _TOP_KEYS))
+            findings.fault(f"{file} › {key}", found, nearest(key, _TOP_KEYS))
     for sheet, key in TOML_TABLES.items():
         if key in table:
             rows = _rows(table[key], key, file, findings)
@@ -139,7 +139,7 @@ def _rows(value: Any, key: str, file: str, findings: Findings) -> list[RawRow]:
     rows = []
     for number, item in enumerate(value, 1):
         title = item.get("name") if key == "piece" else None
-        named = f" ({title})" if isinstance(title, str) and title.isprintable() else ""
+        named = f" ({shorten(title)})" if isinstance(title, str) and title.isprintable() else ""
         where = f"{file} › {key} {number}{named}"
         if key == "piece" and "section" in item and isinstance(item["section"], list):
             rows += _section_rows(item, where, findings)
@@ -159,6 +159,7 @@ def _section_rows(item: dict[str, Any], where: str, findings: Findings) -> list[
     for number, part in enumerate(parts, 1):
         place = f"{where} › section {number}"
         both = sorted(set(whole) & set(part))
+        part = {key: value for key, value in part.items() if key not in both}
         for key in both:
             found = f"{key!r} is given for the piece and for the section"
             findings.fault(f"{place} › {key}", found, "give it once")

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from chainplan.errors import InputError
 from chainplan.job.columns import OUR_OTHER_SHEETS, SHEETS, columns_of, find_column
-from chainplan.job.table import Cell, RawJob, RawRow, RawSheet
+from chainplan.job.table import Cell, RawJob, RawRow, RawSheet, nearest
 
 if TYPE_CHECKING:
     from chainplan.job.table import Findings
@@ -147,10 +147,10 @@ def _load(safe: io.BytesIO, *, data_only: bool) -> dict[str, _Sheet]:
 
 
 def _note_other_sheet(title: str, name: str, file: str, findings: Findings) -> None:
-    close = difflib.get_close_matches(name, SHEETS, n=1, cutoff=0.75)
     where = f"{file} › {title}"
-    if close:
-        findings.fault(where, f"there is no sheet called {title!r}", f"did you mean {close[0]!r}?")
+    if difflib.get_close_matches(name, SHEETS, n=1, cutoff=0.75):
+        found = f"there is no sheet called {title!r}"
+        findings.fault(where, found, nearest(name, SHEETS))
     else:
         findings.warn(f"{where}: this sheet is not read; known are {', '.join(SHEETS)}")
 
