@@ -46,6 +46,8 @@ class Joins:
     both_sides: npt.NDArray[np.bool_]  # (n,) reachable from two opposite sides as well
     two_sides_wanted: npt.NDArray[np.bool_]  # (n,) the wire is heavy enough to want that
     pre_closed: npt.NDArray[np.bool_]  # (n,) welded shut before weaving
+    second_approach: FloatArray | None = None  # (n, 3) from the other side; 0: none
+    second_face: npt.NDArray[np.int8] | None = None  # (n,) its face; −1: none
     blocked_by: Mapping[int, tuple[int, ...]] = field(
         default_factory=dict
     )  # ring → rings in the way

@@ -1,0 +1,147 @@
+"""Rings welded shut before weaving: the three ways to plan a piece, compared.
+
+Two linked rings cannot both be closed beforehand, so whatever is closed is an independent set of
+the link graph. Joins that nothing reaches are always closed beforehand.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from chainplan.errors import InputError, JoinError, did_you_mean
+from chainplan.join.independent import find_largest_set
+from chainplan.model.job import CLOSING_WAYS
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    import numpy.typing as npt
+
+    from chainplan.model.job import HeatSensitivePart
+    from chainplan.model.layout import Layout
+
+    BoolArray = npt.NDArray[np.bool_]
+    FloatArray = npt.NDArray[np.float64]
+
+IN_PLACE, MANY, NEEDED = CLOSING_WAYS
+_MOST_NAMES = 5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Closing:
+    """One way: which rings are closed beforehand."""
+
+    way: str
+    pre_closed: BoolArray  # (n,)
+    largest_possible: int
+    exact: bool
+    note: str
+
+
+def check_way(way: str) -> None:
+    """Refuse a way that does not exist.
+
+    Raises
+    ------
+    InputError
+        With the nearest way there is.
+    """
+    if way not in CLOSING_WAYS:
+        message = f"closing way {way!r}: {did_you_mean(way, CLOSING_WAYS)}"
+        raise InputError(message)
+
+
+def refuse_linked(
+    layout: Layout, unreached: BoolArray, blocked_by: Mapping[int, tuple[int, ...]]
+) -> None:
+    """Refuse a piece in which two linked rings are both out of reach.
+
+    Raises
+    ------
+    JoinError
+        With the rings' numbers and what is in the way.
+    """
+    both = layout.links[unreached[layout.links].all(axis=1)]
+    if not both.shape[0]:
+        return
+    names = []
+    for first, second in both[:_MOST_NAMES].tolist():
+        ways = dict.fromkeys((*blocked_by.get(first, ()), *blocked_by.get(second, ())))
+        others = [str(ring + 1) for ring in ways if ring not in (first, second)]
+        text = f"rings {first + 1} and {second + 1}"
+        if others:
+            text += f" (in the way: {', '.join(others[:_MOST_NAMES])})"
+        names.append(text)
+    more = both.shape[0] - len(names)
+    listed = "; ".join(names) + (f"; and {more} more pairs" if more > 0 else "")
+    message = (
+        f"piece {layout.piece!r}: the electrode reaches the joins of neither of two linked rings, "
+        f"and linked rings cannot both be closed beforehand: {listed}; a slimmer or longer "
+        "electrode, a smaller spot, less clearance or a larger ring may help"
+    )
+    raise JoinError(message)
+
+
+def rings_near_parts(
+    layout: Layout, parts: Sequence[HeatSensitivePart], *, distance_mm: float
+) -> BoolArray:
+    """Mark the rings nearer than a distance to any heat-sensitive part, shape (n,).
+
+    A part covers its length along the piece from its near end, over the whole width, or at one row
+    if it names one. The distance counts from the wire's nearest edge.
+    """
+    near = np.zeros(layout.rings, dtype=bool)
+    woven = np.array([section.form != "loose" for section in layout.sections])[layout.section]
+    if not parts or not woven.any():
+        return near
+    reach = layout.mean_radius_mm + layout.wire_mm / 2
+    x, y = layout.centre_mm[:, 0], layout.centre_mm[:, 1]
+    start = float((x - reach)[woven].min())
+    end = float((x + reach)[woven].max())
+    for part in parts:
+        first = end - part.place_mm - part.length_mm if part.from_end else start + part.place_mm
+        last = first + part.length_mm
+        gap = np.maximum(np.maximum(first - x, x - last), 0.0)
+        if part.row is not None:
+            in_row = woven & (layout.row == part.row - 1)
+            if in_row.any():
+                gap = np.hypot(gap, y - float(y[in_row].mean()))
+        near |= woven & (gap - reach < distance_mm)
+    return near
+
+
+def compare_ways(
+    layout: Layout, unreached: BoolArray, near_parts: BoolArray, *, distance_mm: float
+) -> dict[str, Closing]:
+    """Work out which rings each of the three ways closes beforehand.
+
+    Loose joins are never closed beforehand: they hang something onto a finished piece.
+    """
+    woven = np.array([section.form != "loose" for section in layout.sections])[layout.section]
+    count = layout.rings
+    most = find_largest_set(count, layout.links, forced=unreached, allowed=woven)
+    needed = find_largest_set(count, layout.links, forced=unreached, allowed=near_parts & woven)
+    forced = int(np.count_nonzero(unreached))
+    why = f"{forced} joins that nothing reaches" if forced else "nothing has to be"
+    left = int(np.count_nonzero(near_parts & ~needed.chosen))
+    near_note = f"rings that nothing reaches or nearer than {distance_mm:g} mm to a part"
+    if left:
+        near_note += f"; {left} near ones stay open, being linked to a closed one"
+    proof = "proved largest" if most.exact else f"best found; at most {most.bound} are possible"
+    return {
+        way: Closing(
+            way=way,
+            pre_closed=chosen,
+            largest_possible=most.bound,
+            exact=most.exact,
+            note=note,
+        )
+        for way, chosen, note in (
+            (IN_PLACE, unreached, why),
+            (MANY, most.chosen, proof),
+            (NEEDED, needed.chosen, near_note),
+        )
+    }

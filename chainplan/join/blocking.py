@@ -1,0 +1,57 @@
+"""Which rings stand in the way of a join that nothing reaches."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from chainplan.join.surroundings import turn_about_x
+
+if TYPE_CHECKING:
+    import numpy.typing as npt
+
+    from chainplan.join.surroundings import Neighbourhood
+
+    FloatArray = npt.NDArray[np.float64]
+    IntArray = npt.NDArray[np.intp]
+
+
+class RingsInTheWay(Mapping[int, tuple[int, ...]]):
+    """Ring → rings in its way, worked out for a ring when it is asked for.
+
+    A class of rings knows where its blockers stand, seen from the ring; in a piece of a million
+    rings, naming them for each would take longer than all the rest.
+    """
+
+    def __init__(
+        self,
+        neighbourhood: Neighbourhood,
+        unreached: IntArray,
+        of_ring: IntArray,
+        phase_rad: FloatArray,
+        blockers_mm: Mapping[int, FloatArray],
+    ) -> None:
+        self._neighbourhood = neighbourhood
+        self._unreached = unreached
+        self._of_ring = of_ring
+        self._phase_rad = phase_rad
+        self._blockers_mm = dict(blockers_mm)
+
+    def __len__(self) -> int:
+        return int(self._unreached.size)
+
+    def __iter__(self) -> Iterator[int]:
+        return iter(self._unreached.tolist())
+
+    def __getitem__(self, ring: int) -> tuple[int, ...]:
+        at = int(np.searchsorted(self._unreached, ring))
+        if at >= self._unreached.size or self._unreached[at] != ring:
+            raise KeyError(ring)
+        offsets = self._blockers_mm.get(int(self._of_ring[ring]))
+        if offsets is None:
+            return ()
+        turned = turn_about_x(offsets, np.full(len(offsets), self._phase_rad[ring]))
+        found = (self._neighbourhood.ring_at(ring, offset) for offset in turned)
+        return tuple(dict.fromkeys(other for other in found if other is not None))

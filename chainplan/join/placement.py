@@ -1,0 +1,323 @@
+"""Choosing a join for every class of rings: where it lies, from where, and on which faces it may.
+
+All rings of a class at the same turn about the piece's axis get the same join, and rings near an
+end get that of their fellows in the interior wherever it will do, so that the bench sheet can be
+followed. One such group is a *cell*.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from chainplan.join.clearance import point_wire_gaps_mm
+from chainplan.join.directions import classify_faces, list_directions
+from chainplan.join.reach import (
+    ANGLES,
+    ENOUGH_MM,
+    find_blockers,
+    find_clearance_mm,
+    find_reach,
+    list_own_tries,
+    ring_points,
+    room_beside_mm,
+)
+
+if TYPE_CHECKING:
+    import numpy.typing as npt
+
+    from chainplan.join.cells import Bench, Cells
+    from chainplan.join.reach import ReachTable, Tries
+    from chainplan.join.surroundings import Neighbourhood, RingClasses, Surroundings
+    from chainplan.model.layout import Layout
+
+    FloatArray = npt.NDArray[np.float64]
+    IntArray = npt.NDArray[np.intp]
+    BoolArray = npt.NDArray[np.bool_]
+
+_SPOT_WEIGHT, _CLEARANCE_WEIGHT, _LEAN_WEIGHT, _ARC_WEIGHT, _TWO_SIDES_WEIGHT = (
+    2.0,
+    1.0,
+    0.5,
+    0.5,
+    4.0,
+)
+_ARC_STEPS = 3
+"""Angles on each side that count for how freely a join may slip along its ring."""
+_SIDE_BINS = 24
+_OPPOSITE = tuple(range(8, 17))  # bins of 15° that lie 120° to 240° round the wire
+
+
+def fill_cells(
+    cells: Cells,
+    layout: Layout,
+    classes: RingClasses,
+    neighbourhood: Neighbourhood,
+    bench: Bench,
+) -> None:
+    """Work out reach for every class and choose the best try of every cell and face."""
+    leads = np.lexsort((np.arange(classes.count), ~classes.interior, classes.family))
+    rows_of = np.argsort(cells.ring_class, kind="stable")
+    limits = np.searchsorted(cells.ring_class[rows_of], np.arange(classes.count + 1))
+    lead: _Lead | None = None
+    for ring_class in leads.tolist():
+        ring = int(classes.representative[ring_class])
+        scene = neighbourhood.around(ring, float(classes.phase_rad[ring]))
+        section = int(layout.section[ring])
+        family = int(classes.family[ring_class])
+        if lead is None or family != lead.family:
+            own_tries = list_own_tries(
+                scene.own, bench.electrode, clearance_mm=bench.rules[section].clearance_mm
+            )
+            lead = _Lead(family=family, u=scene.own.u, v=scene.own.v, own_tries=own_tries)
+        scene = replace(scene, own=replace(scene.own, u=lead.u, v=lead.v))
+        rows = rows_of[limits[ring_class] : limits[ring_class + 1]]
+        job = _ClassJob(
+            scene=scene,
+            table=find_reach(scene, lead.own_tries, bench.electrode, bench.rules[section]),
+            own_tries=lead.own_tries,
+            section=section,
+            bench=bench,
+            lead=lead,
+        )
+        _choose(cells, rows, int(ring_class), job)
+
+
+@dataclass(slots=True)
+class _Lead:
+    """What the leading class of a family hands on to the others."""
+
+    family: int
+    u: FloatArray
+    v: FloatArray
+    own_tries: Tries
+    chosen: dict[tuple[int, int], int] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class _ClassJob:
+    """One class at work."""
+
+    scene: Surroundings
+    table: ReachTable
+    own_tries: Tries
+    section: int
+    bench: Bench
+    lead: _Lead
+
+    @property
+    def wire_mm(self) -> float:
+        return 2 * float(self.scene.own.wire_radius_mm[0])
+
+
+def _choose(cells: Cells, rows: IntArray, ring_class: int, job: _ClassJob) -> None:
+    """Choose the best try for every cell (row) of a class and every face."""
+    tries, phase = job.table.tries, cells.phase_rad[rows]
+    height = cells.height_mm[rows]
+    faces, upright = _faces(tries, phase, height, job)
+    opposite = _has_opposite(tries, faces, job.scene)
+    score = _base_score(job)[None] - _LEAN_WEIGHT * np.where(
+        faces == 2, np.abs(upright), 1.0 - np.abs(upright)
+    )
+    if job.wire_mm >= job.bench.two_sides_from_mm - 1e-9:
+        score = score + _TWO_SIDES_WEIGHT * opposite
+    score = np.round(score, 6)
+    code = tries.angle * len(list_directions()) + tries.direction
+    leading = job.lead.chosen is None
+    if leading:
+        job.lead.chosen = {}
+    chosen = np.full((rows.size, 3), -1)
+    for face in range(3):
+        fits = faces == face
+        if not tries.count or not fits.any():
+            continue
+        values = np.where(fits, score, -np.inf)
+        best = values.argmax(axis=1)
+        best = _keep_lead(best, fits, code, face, phase, job.lead, leading=leading)
+        reached = fits.any(axis=1)
+        chosen[reached, face] = best[reached]
+        cells.score[rows[reached], face] = values[reached, best[reached]]
+    _record(cells, rows, chosen, faces, score, job)
+    _find_quiet_place(cells, rows, job)
+    unreached = ~cells.reached[rows]
+    if unreached.any():
+        first = np.flatnonzero(unreached)[:1]
+        own_faces, _ = _faces(job.own_tries, phase[first], height[first], job)
+        tried = job.own_tries.take(own_faces[0] >= 0)
+        found = find_blockers(job.scene, tried, job.bench.electrode, job.bench.rules[job.section])
+        cells.blockers_mm[ring_class] = job.scene.others.centre_mm[list(found)]
+
+
+def _keep_lead(
+    best: IntArray,
+    fits: BoolArray,
+    code: IntArray,
+    face: int,
+    phase: FloatArray,
+    lead: _Lead,
+    *,
+    leading: bool,
+) -> IntArray:
+    """Take the leading class's choice at the same turn and face where it will do."""
+    assert lead.chosen is not None
+    best = best.copy()
+    names = np.round(phase * 1e6).astype(np.int64).tolist()
+    if leading:
+        for row, name in enumerate(names):
+            if fits[row, best[row]]:
+                lead.chosen[name, face] = int(code[best[row]])
+        return best
+    for row, name in enumerate(names):
+        wanted = lead.chosen.get((name, face))
+        if wanted is None:
+            continue
+        same = np.flatnonzero(code == wanted)
+        if same.size and fits[row, same[0]]:
+            best[row] = same[0]
+    return best
+
+
+def _faces(
+    tries: Tries, phase: FloatArray, centre_mm: FloatArray, job: _ClassJob
+) -> tuple[npt.NDArray[np.int8], FloatArray]:
+    """Face of every try at every phase, shape (P, O), and how upright it is."""
+    sin, cos = np.sin(phase)[:, None], np.cos(phase)[:, None]
+    upright = sin * tries.axis[:, 1] + cos * tries.axis[:, 2]
+    height = centre_mm[:, None] + sin * tries.tip_mm[:, 1] + cos * tries.tip_mm[:, 2]
+    bench = job.bench
+    faces = classify_faces(
+        bench.electrode,
+        upright,
+        height,
+        lowest_mm=float(bench.lowest_mm[job.section]),
+        highest_mm=float(bench.highest_mm[job.section]),
+        held_in_air=bench.held_in_air,
+    )
+    return faces, upright
+
+
+def _base_score(job: _ClassJob) -> FloatArray:
+    """Score of each try apart from its lean: far from contacts, clear, free to slip a little."""
+    table, rules = job.table, job.bench.rules[job.section]
+    radius = rules.spot_mm / 2
+    spot = np.minimum(table.spot_gap_mm / radius, 2.0)
+    clear = np.minimum(table.clearance_mm / ENOUGH_MM, 1.0)
+    free = np.bincount(table.tries.angle, minlength=ANGLES) > 0
+    steps = np.arange(-_ARC_STEPS, _ARC_STEPS + 1)
+    slip = free[(np.arange(ANGLES)[:, None] + steps) % ANGLES].mean(axis=1)
+    score: FloatArray = (
+        _SPOT_WEIGHT * spot + _CLEARANCE_WEIGHT * clear + _ARC_WEIGHT * slip[table.tries.angle]
+    )
+    return score
+
+
+def _side_bins(tries: Tries, scene: Surroundings) -> IntArray:
+    """Return the 15° bin, round the wire, of the side that each try touches."""
+    _, _, out = ring_points(scene.own)
+    normal = scene.own.normal[0]
+    turn = np.arctan2(tries.side @ normal, np.einsum("ij,ij->i", tries.side, out[tries.angle]))
+    bins: IntArray = np.round(turn * _SIDE_BINS / (2 * math.pi)).astype(np.intp) % _SIDE_BINS
+    return bins
+
+
+def _has_opposite(tries: Tries, faces: npt.NDArray[np.int8], scene: Surroundings) -> BoolArray:
+    """Whether the same join can be reached from the other side of the wire too, shape (P, O)."""
+    if not tries.count:
+        return np.zeros(faces.shape, dtype=bool)
+    bins = _side_bins(tries, scene)
+    phases = faces.shape[0]
+    present = np.zeros((phases, ANGLES * _SIDE_BINS), dtype=bool)
+    slot = tries.angle * _SIDE_BINS + bins
+    row, column = np.nonzero(faces >= 0)
+    present[row, slot[column]] = True
+    around = present.reshape(phases, ANGLES, _SIDE_BINS)
+    across = np.zeros_like(around)
+    for shift in _OPPOSITE:
+        across |= np.roll(around, shift, axis=2)
+    opposite: BoolArray = across.reshape(phases, -1)[:, slot]
+    return opposite
+
+
+def _record(
+    cells: Cells,
+    rows: IntArray,
+    chosen: IntArray,
+    faces: npt.NDArray[np.int8],
+    score: FloatArray,
+    job: _ClassJob,
+) -> None:
+    """Write the chosen tries into the cells, with exact clearances and gaps."""
+    row, face = np.nonzero(chosen >= 0)
+    if not row.size:
+        return
+    tries, scene = job.table.tries, job.scene
+    picked = chosen[row, face]
+    unique, of_picked = np.unique(picked, return_inverse=True)
+    some = tries.take(unique)
+    points, _, _ = ring_points(scene.own)
+    clearance = find_clearance_mm(
+        some, scene.others, job.bench.electrode, enough_mm=job.bench.search_mm
+    )
+    gap = np.minimum(
+        point_wire_gaps_mm(points[some.angle], scene.others),
+        point_wire_gaps_mm(some.tip_mm, scene.others),
+    )
+    at = rows[row]
+    cells.join_mm[at, face] = points[tries.angle[picked]]
+    cells.axis[at, face] = tries.axis[picked]
+    cells.clearance_mm[at, face] = clearance[of_picked]
+    cells.spot_gap_mm[at, face] = np.minimum(gap, job.bench.search_mm)[of_picked]
+    cells.free_arc_rad[at, face] = _free_arc(tries, faces)[row, tries.angle[picked]]
+    other = _find_opposite(tries, faces, score, row, picked)
+    has = other >= 0
+    cells.other_axis[at[has], face[has]] = tries.axis[other[has]]
+    cells.other_face[at[has], face[has]] = faces[row[has], other[has]]
+
+
+def _free_arc(tries: Tries, faces: npt.NDArray[np.int8]) -> FloatArray:
+    """Length of the arc of angles that would do around each angle, (P, ANGLES), in radians."""
+    phases = faces.shape[0]
+    free = np.zeros((phases, ANGLES), dtype=bool)
+    row, column = np.nonzero(faces >= 0)
+    free[row, tries.angle[column]] = True
+    turns = (np.arange(ANGLES)[:, None] + np.arange(ANGLES)) % ANGLES
+    ahead = np.cumprod(free[:, turns], axis=2).sum(axis=2)
+    back = np.cumprod(free[:, turns[:, (-np.arange(ANGLES)) % ANGLES]], axis=2).sum(axis=2)
+    run = np.minimum(np.where(free, ahead + back - 1, 0), ANGLES)
+    arc: FloatArray = run * (2 * math.pi / ANGLES)
+    return arc
+
+
+def _find_opposite(
+    tries: Tries,
+    faces: npt.NDArray[np.int8],
+    score: FloatArray,
+    row: IntArray,
+    picked: IntArray,
+) -> IntArray:
+    """Best try at the same join from the other side of the wire, or −1, for each picked try."""
+    found = np.full(picked.size, -1)
+    order = np.argsort(tries.angle, kind="stable")
+    limits = np.searchsorted(tries.angle[order], np.arange(ANGLES + 1))
+    for place, (phase, one) in enumerate(zip(row.tolist(), picked.tolist(), strict=True)):
+        angle = int(tries.angle[one])
+        same = order[limits[angle] : limits[angle + 1]]
+        across = (tries.side[same] @ tries.side[one] <= -0.5 + 1e-9) & (faces[phase, same] >= 0)
+        if across.any():
+            same = same[across]
+            found[place] = same[score[phase, same].argmax()]
+    return found
+
+
+def _find_quiet_place(cells: Cells, rows: IntArray, job: _ClassJob) -> None:
+    """Find the join farthest from other wires, for a ring that is closed before weaving."""
+    points, _, out = ring_points(job.scene.own)
+    gap = np.minimum(point_wire_gaps_mm(points, job.scene.others), job.bench.search_mm)
+    room, _ = room_beside_mm(job.scene.own, job.scene.others)
+    best = int(np.lexsort((np.round(-np.minimum(room, 1e3), 6), np.round(-gap, 6)))[0])
+    cells.quiet_join_mm[rows] = points[best]
+    cells.quiet_axis[rows] = out[best]
+    cells.quiet_gap_mm[rows] = gap[best]

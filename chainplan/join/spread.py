@@ -1,0 +1,114 @@
+"""From cells to rings: every ring gets its cell's join, turned as the ring is turned."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from chainplan.join.surroundings import turn_about_x
+from chainplan.model.layout import ring_basis
+
+if TYPE_CHECKING:
+    import numpy.typing as npt
+
+    from chainplan.join.cells import Bench, Cells
+    from chainplan.model.layout import Layout
+
+    BoolArray = npt.NDArray[np.bool_]
+    FloatArray = npt.NDArray[np.float64]
+    IntArray = npt.NDArray[np.intp]
+    FaceArray = npt.NDArray[np.int8]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RingJoins:
+    """The join of every ring; the fields are those of ``model.joins.Joins``."""
+
+    angle_rad: FloatArray
+    point_mm: FloatArray
+    approach: FloatArray
+    face: FaceArray
+    faces_reachable: npt.NDArray[np.uint8]
+    clearance_mm: FloatArray
+    spot_gap_mm: FloatArray
+    free_arc_rad: FloatArray
+    both_sides: BoolArray
+    second_approach: FloatArray
+    second_face: FaceArray
+
+
+def spread_cells(
+    layout: Layout,
+    cells: Cells,
+    cell: IntArray,
+    phase_rad: FloatArray,
+    cell_face: FaceArray,
+    bench: Bench,
+) -> RingJoins:
+    """Give every ring its cell's join on the face chosen for the cell.
+
+    Parameters
+    ----------
+    layout : Layout
+        The piece.
+    cells : Cells
+        What was found.
+    cell : array of int, shape (n,)
+        Cell of each ring; −1 for loose joins, which are reached all round.
+    phase_rad : array, shape (n,)
+        Turn of each ring from its class's frame. [rad]
+    cell_face : array of int, shape (k,)
+        Face chosen for each cell; −1 where nothing reaches.
+    bench : Bench
+        Electrode and search distance.
+    """
+    woven = cell >= 0
+    of_ring, phase = cell[woven], phase_rad[woven]
+    row, column = np.arange(cell_face.size), np.maximum(cell_face, 0)
+    reached = cell_face >= 0
+
+    def pick(of_face: FloatArray, instead: FloatArray | float) -> FloatArray:
+        keep = reached if of_face.ndim == 2 else reached[:, None]
+        return np.where(keep, of_face[row, column], instead)
+
+    def level(values: FloatArray, loose: float) -> FloatArray:
+        result = np.full(layout.rings, loose)
+        result[woven] = values[of_ring]
+        return result
+
+    def turned(vectors: FloatArray, loose: FloatArray) -> FloatArray:
+        loose[woven] = turn_about_x(vectors[of_ring], phase)
+        return loose
+
+    u, v = ring_basis(layout.normal)
+    flat = np.abs(layout.normal[:, 2:]) > math.sqrt(0.5)
+    offset = turned(pick(cells.join_mm, cells.quiet_join_mm), layout.mean_radius_mm[:, None] * u)
+    approach = turned(
+        pick(cells.axis, cells.quiet_axis), np.where(flat, np.array([0.0, 0.0, 1.0]), u)
+    )
+    second = turned(pick(cells.other_axis, 0.0), -approach)
+    second_face = np.where(reached, cells.other_face[row, column], np.int8(-1)).astype(np.int8)
+    angle = np.arctan2(np.einsum("ij,ij->i", offset, v), np.einsum("ij,ij->i", offset, u))
+    face = np.zeros(layout.rings, dtype=np.int8)
+    face[woven] = cell_face[of_ring]
+    face_2 = np.ones(layout.rings, dtype=np.int8)
+    face_2[woven] = second_face[of_ring]
+    bits = np.full(layout.rings, 7 if bench.held_in_air else 3, dtype=np.uint8)
+    bits[woven] = cells.bits[of_ring]
+    search = bench.search_mm
+    return RingJoins(
+        angle_rad=np.where(np.abs(angle) < 1e-9, 0.0, angle),
+        point_mm=layout.centre_mm + offset,
+        approach=approach,
+        face=face,
+        faces_reachable=bits,
+        clearance_mm=level(pick(cells.clearance_mm, 0.0), search),
+        spot_gap_mm=level(pick(cells.spot_gap_mm, cells.quiet_gap_mm), search),
+        free_arc_rad=level(pick(cells.free_arc_rad, 0.0), 2 * math.pi),
+        both_sides=face_2 >= 0,
+        second_approach=second,
+        second_face=face_2,
+    )

@@ -1,0 +1,321 @@
+"""Rings with identical surroundings, so that reach is computed once for each of them.
+
+Two rings see the same where they have the same place in the repeat of the same section and stand
+equally far from its start, end and edges; beyond a few repeats that no longer matters. A weave that
+turns about its axis shows the same surroundings turned, so each class is worked out in one frame,
+and :attr:`RingClasses.phase_rad` says by how much each ring is turned from it.
+
+A ring that does not fit its class (it leans otherwise than its fellows) becomes a class of its own.
+Rings of a class near a free end stand for themselves; the interior stands for all that is farther
+in, as though the weave went on, which can only put more rings in the way than there are.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from chainplan.join.clearance import Circles
+from chainplan.model.layout import ring_basis
+
+if TYPE_CHECKING:
+    import numpy.typing as npt
+
+    from chainplan.model.layout import Layout, SectionLayout
+
+    FloatArray = npt.NDArray[np.float64]
+    IntArray = npt.NDArray[np.intp]
+
+_SAME_LEAN = 1e-4
+"""Normals of one class agree to this; a solved repeat is tiled exactly."""
+_SAME_MM = 0.05
+"""A ring this near to where one is looked for is that ring."""
+_SLIDES = 8
+"""Different slides of the row groups that are told apart at the ends of a sheet."""
+
+
+@dataclass(frozen=True, slots=True)
+class RingClasses:
+    """Classes of rings with identical surroundings."""
+
+    of_ring: IntArray  # (n,) class of each ring; −1 for loose joins
+    representative: IntArray  # (c,) the ring each class is worked out for
+    family: IntArray  # (c,) classes of one place in one section share a number
+    interior: npt.NDArray[np.bool_]  # (c,) the class that leads its family
+    phase_rad: FloatArray  # (n,) turn about x from the class's frame to the ring's
+
+    @property
+    def count(self) -> int:
+        """Number of classes."""
+        return int(self.representative.shape[0])
+
+
+@dataclass(frozen=True, slots=True)
+class Surroundings:
+    """One ring and all rings near it, in its class's frame, the ring's centre at the origin."""
+
+    own: Circles  # one circle
+    others: Circles  # nearest first
+    ring: IntArray  # (J,) which ring of the piece each of the others is
+
+
+def turn_about_x(vectors: FloatArray, angle_rad: FloatArray | float) -> FloatArray:
+    """Turn vectors, shape (…, 3), about the x axis by angles, shape (…)."""
+    cos, sin = np.cos(angle_rad), np.sin(angle_rad)
+    x, y, z = vectors[..., 0], vectors[..., 1], vectors[..., 2]
+    turned: FloatArray = np.stack(
+        np.broadcast_arrays(x, y * cos - z * sin, y * sin + z * cos), axis=-1
+    )
+    return turned
+
+
+def section_turn_rad(section: SectionLayout) -> float:
+    """Turn about the axis from repeat to repeat, in radians."""
+    return float(section.repeat.turn_rad) if section.repeat is not None else 0.0
+
+
+def classify_rings(layout: Layout, *, search_mm: float) -> RingClasses:
+    """Sort rings into classes with identical surroundings.
+
+    Parameters
+    ----------
+    layout : Layout
+        The piece.
+    search_mm : float
+        How far off a ring can matter. [mm]
+    """
+    n = layout.rings
+    turn = np.array([section_turn_rad(section) for section in layout.sections])
+    phase: FloatArray = turn[layout.section] * layout.along.astype(np.float64)
+    key = np.zeros(n, dtype=np.int64)
+    family = np.zeros(n, dtype=np.int64)
+    centrality = np.zeros(n)
+    inner = np.zeros(n, dtype=bool)
+    loose = np.zeros(n, dtype=bool)
+    for number, section in enumerate(layout.sections):
+        own = slice(section.first_ring, section.first_ring + section.rings)
+        if section.form == "loose":
+            loose[own] = True
+            continue
+        ends = _end_codes(layout, number, own, search_mm)
+        places = int(layout.place[own].max(initial=0)) + 1
+        family[own] = number * 100_000 + layout.place[own]
+        key[own] = (ends.code * places + layout.place[own]) * len(layout.sections) + number
+        centrality[own] = ends.off_centre
+        inner[own] = ends.inner
+    key[loose] = -1
+    used, of_ring = np.unique(key, return_inverse=True)
+    representative = _middle_members(of_ring, centrality, used.size)
+    of_ring, representative = _set_apart(layout, phase, family, of_ring, representative, loose)
+    if loose.any():
+        of_ring = of_ring - 1
+        representative = representative[1:]
+    _, families = np.unique(family[representative], return_inverse=True)
+    return RingClasses(of_ring, representative, families, inner[representative], phase)
+
+
+@dataclass(frozen=True, slots=True)
+class _Ends:
+    """How far rings stand from the ends and edges of their section, as far as it matters."""
+
+    code: npt.NDArray[np.int64]
+    off_centre: FloatArray
+    inner: npt.NDArray[np.bool_]
+
+
+def _end_codes(layout: Layout, number: int, own: slice, search_mm: float) -> _Ends:
+    section = layout.sections[number]
+    last = len(layout.sections) - 1
+    outer_mm = 2 * float(layout.mean_radius_mm[own].max()) + section.wire_mm
+    along, across = layout.along[own], layout.across[own]
+    repeats, rows = int(along.max(initial=0)) + 1, int(across.max(initial=0)) + 1
+    if section.repeat is not None:
+        pitch = np.linalg.norm(section.repeat.vectors, axis=1) * section.wire_mm
+        step_mm, side_mm = float(pitch[0]), float(pitch[-1])
+    else:
+        step_mm, side_mm = section.length_mm / repeats, section.width_mm / rows
+    endless = is_loop(layout)
+    first_code, first_inner = _region(
+        along,
+        repeats,
+        step_mm,
+        search_mm,
+        near=(
+            0 if endless else math.ceil((outer_mm if number == 0 else search_mm) / step_mm),
+            0 if endless else math.ceil((outer_mm if number == last else search_mm) / step_mm),
+        ),
+        endless=endless,
+    )
+    slide = _slides(layout, own, step_mm)
+    edge = math.ceil(outer_mm / max(side_mm, 1e-9))
+    second_code, second_inner = _region(across, rows, side_mm, search_mm, near=(edge, edge))
+    return _Ends(
+        code=(first_code * (_SLIDES + 1) + np.where(first_inner, 0, slide)) * (rows + 1)
+        + second_code,
+        off_centre=np.abs(2 * along - repeats + 1) / repeats + np.abs(2 * across - rows + 1) / rows,
+        inner=first_inner & second_inner,
+    )
+
+
+def _slides(layout: Layout, own: slice, step_mm: float) -> npt.NDArray[np.int64]:
+    """Code by how much a ring's row group has slid along: at the ends that tells rings apart.
+
+    A sheet whose second repeat vector leans slides by a part of a repeat from group to group. Up to
+    ``_SLIDES`` different slides are told apart; more are grouped into as many parts of a repeat.
+    """
+    place = layout.place[own]
+    start = layout.centre_mm[own, 0] - layout.along[own] * step_mm
+    origin = np.full(int(place.max(initial=0)) + 1, np.inf)
+    np.minimum.at(origin, place, start)
+    slide = start - origin[place]
+    steps = np.round(slide / (1e-3 * step_mm)).astype(np.int64)
+    used, found = np.unique(steps, return_inverse=True)
+    code: npt.NDArray[np.int64] = found.astype(np.int64)
+    if used.size > _SLIDES:
+        code = np.floor(slide / max(float(slide.max()), 1e-9) * (_SLIDES - 1e-6)).astype(np.int64)
+    return code
+
+
+def _region(
+    place: npt.NDArray[np.int32],
+    count: int,
+    step_mm: float,
+    search_mm: float,
+    *,
+    near: tuple[int, int],
+    endless: bool = False,
+) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.bool_]]:
+    """Code the places along one direction: each of its own near an end, one for the interior."""
+    code = place.astype(np.int64)
+    start, end = near
+    if endless:
+        middle = np.ones(place.shape, dtype=bool)
+        code[:] = 0
+    elif count * step_mm < 2 * search_mm or count <= start + end:
+        middle = np.asarray(place == count // 2)
+    else:
+        middle = np.asarray((place >= start) & (place < count - end))
+        code[middle] = start
+    return code, middle
+
+
+def is_loop(layout: Layout) -> bool:
+    """Whether the piece is one closed section whose repeats go on past its last one."""
+    return layout.closed and len(layout.sections) == 1 and layout.sections[0].repeat is not None
+
+
+def _middle_members(of_ring: IntArray, centrality: FloatArray, count: int) -> IntArray:
+    """Pick of each class the member that stands nearest the middle of its section."""
+    least = np.full(count, np.inf)
+    np.minimum.at(least, of_ring, centrality)
+    candidates = np.flatnonzero(centrality <= least[of_ring])[::-1]
+    representative = np.zeros(count, dtype=np.intp)
+    representative[of_ring[candidates]] = candidates
+    return representative
+
+
+def _set_apart(
+    layout: Layout,
+    phase: FloatArray,
+    family: npt.NDArray[np.int64],
+    of_ring: IntArray,
+    representative: IntArray,
+    loose: npt.NDArray[np.bool_],
+) -> tuple[IntArray, IntArray]:
+    """Give each ring that leans otherwise than its class's representative a class of its own."""
+    upright = turn_about_x(layout.normal, -phase)
+    off = np.abs(upright - upright[representative[of_ring]]).max(axis=1) > _SAME_LEAN
+    same_ring = layout.mean_radius_mm == layout.mean_radius_mm[representative[of_ring]]
+    odd = np.flatnonzero((off | ~same_ring) & ~loose)
+    if odd.size:
+        family[odd] = -1 - odd
+        of_ring = of_ring.copy()
+        of_ring[odd] = len(representative) + np.arange(odd.size)
+        representative = np.concatenate([representative, odd])
+    return of_ring, representative
+
+
+class Neighbourhood:
+    """Finds the rings near a ring; sorts the piece along x once."""
+
+    def __init__(self, layout: Layout, *, search_mm: float) -> None:
+        self._layout = layout
+        self._search_mm = search_mm
+        forms = np.array([section.form == "loose" for section in layout.sections])
+        woven = np.flatnonzero(~forms[layout.section])
+        x = layout.centre_mm[woven, 0]
+        order = np.argsort(x, kind="stable")
+        self._ring = woven[order]
+        self._x = x[order]
+        self._shift_mm, self._turn_rad = np.zeros(3), 0.0
+        self._copies: tuple[int, ...] = (0,)
+        if is_loop(layout):
+            section = layout.sections[0]
+            repeat = section.repeat
+            assert repeat is not None
+            repeats = int(layout.along.max()) + 1
+            self._shift_mm = repeats * repeat.vectors[0] * section.wire_mm
+            self._turn_rad = repeats * repeat.turn_rad
+            self._copies = (-1, 0, 1)
+
+    def around(self, ring: int, phase_rad: float) -> Surroundings:
+        """Collect the rings near one ring, turned back by its phase, its centre at the origin."""
+        layout = self._layout
+        centre = layout.centre_mm[ring]
+        found, places, normals = [], [], []
+        for copy in self._copies:
+            shift = copy * self._shift_mm
+            middle = centre[0] - shift[0]
+            low, high = np.searchsorted(
+                self._x, [middle - self._search_mm, middle + self._search_mm]
+            )
+            rows = self._ring[low:high]
+            angle = copy * self._turn_rad
+            at = turn_about_x(layout.centre_mm[rows], angle) + shift - centre
+            near = np.einsum("ij,ij->i", at, at) <= self._search_mm**2
+            if copy == 0:
+                near &= rows != ring
+            found.append(rows[near])
+            places.append(at[near])
+            normals.append(turn_about_x(layout.normal[rows[near]], angle))
+        rows, at = np.concatenate(found), np.concatenate(places)
+        order = np.lexsort((rows, np.round(np.einsum("ij,ij->i", at, at), 6)))
+        rows = rows[order]
+        normal = turn_about_x(np.concatenate(normals)[order], -phase_rad)
+        u, v = ring_basis(normal)
+        others = Circles(
+            turn_about_x(at[order], -phase_rad),
+            u,
+            v,
+            layout.mean_radius_mm[rows],
+            layout.wire_mm[rows] / 2,
+        )
+        return Surroundings(self._own(ring, phase_rad), others, rows)
+
+    def ring_at(self, ring: int, offset_mm: FloatArray) -> int | None:
+        """Find the ring that stands at an offset from a ring, or None if there is none there."""
+        layout = self._layout
+        for copy in self._copies:
+            shift = copy * self._shift_mm
+            wanted = layout.centre_mm[ring] + offset_mm - shift
+            wanted = turn_about_x(wanted, -copy * self._turn_rad)
+            low, high = np.searchsorted(self._x, [wanted[0] - _SAME_MM, wanted[0] + _SAME_MM])
+            rows = self._ring[low:high]
+            off = np.abs(layout.centre_mm[rows] - wanted).max(axis=1)
+            if off.size and off.min() <= _SAME_MM:
+                return int(rows[off.argmin()])
+        return None
+
+    def _own(self, ring: int, phase_rad: float) -> Circles:
+        layout = self._layout
+        u, v = ring_basis(turn_about_x(layout.normal[ring : ring + 1], -phase_rad))
+        return Circles(
+            np.zeros((1, 3)),
+            u,
+            v,
+            layout.mean_radius_mm[ring : ring + 1],
+            layout.wire_mm[ring : ring + 1] / 2,
+        )
