@@ -1,0 +1,244 @@
+"""Shaded pictures of real rings: what a weave or a piece looks like, with correct over and under.
+
+The light comes from the upper left; every wire is stroked from its dark edge to its bright line,
+far pieces first (see :mod:`chainplan.report.arcs`).
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from chainplan.report.arcs import (
+    FRONT,
+    Rings,
+    View,
+    extent_mm,
+    rings_of_layout,
+    rings_of_repeat,
+    tilted_view,
+    wire_layers,
+)
+from chainplan.report.glyphs import shorten_text, text_width_mm
+from chainplan.report.sheet import GREY, INK, WHITE, Sheet, Stamp, WireDrawing
+from chainplan.report.wire_axes import draw_wire, look_of_metal
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from pathlib import Path
+
+    from chainplan.model.count import WeaveDescription
+    from chainplan.model.layout import Layout
+    from chainplan.model.weave import Repeat
+
+LEANING = tilted_view(58.0, 0.0)
+"""Seen from a little below the front, so that leaning rings show their depth."""
+MOST_RINGS = 6000
+"""A picture shows at most so many rings from the start of the piece."""
+PICTURE_MM = 160.0
+"""Longest side of a picture of its own."""
+
+
+LONG, WIDE = 36.0, 17.0
+"""A repeat is laid until it is about so long and wide, in wire diameters."""
+
+
+def rings_of(source: Layout | Repeat | Rings) -> Rings:
+    """Take the rings to be shown: of a piece, of a repeat laid a few times, or as they are."""
+    if isinstance(source, Rings):
+        return source
+    if hasattr(source, "centre_mm"):
+        return rings_of_layout(source)
+    along = max(2, round(LONG / float(np.linalg.norm(source.vectors[0]))))
+    across = 1
+    if source.vectors.shape[0] > 1:
+        across = max(2, round(WIDE / float(abs(source.vectors[1, 1]))))
+    return rings_of_repeat(source, along, across)
+
+
+def draw_weave(
+    source: Layout | Repeat | Rings,
+    *,
+    ax: Any = None,
+    view: View = LEANING,
+    metal: str = "sterling-silver",
+    numbers: bool = False,
+) -> Any:
+    """Draw shaded rings on matplotlib axes and return the axes.
+
+    Parameters
+    ----------
+    source : Layout, Repeat or Rings
+        What to show; a repeat is laid a few times.
+    ax : matplotlib axes, optional
+        Where; new axes if not given.
+    view : View
+        From where.
+    metal : str
+        Key of the metal, for its colour.
+    numbers : bool
+        Write every ring's number at its middle, from 1.
+    """
+    if ax is None:
+        import matplotlib.pyplot as plt
+
+        ax = plt.subplots(layout="constrained")[1]
+    rings = rings_of(source).take(slice(MOST_RINGS))
+    left, lower, right, upper = extent_mm(rings, view)
+    edge = 0.03 * (right - left)
+    ax.set_xlim(left - edge, right + edge)
+    ax.set_ylim(lower - edge, upper + edge)
+    ax.set_aspect("equal")
+    ax.set_axis_off()
+    draw_wire(ax, wire_layers(rings, view, segments=48), look_of_metal(metal))
+    if numbers:
+        for number, (x, y, _) in enumerate(view.project(rings.centre_mm).tolist(), 1):
+            ax.text(x, y, str(number), ha="center", va="center", fontsize=8, zorder=9)
+    return ax
+
+
+def picture_sheet(
+    source: Layout | Repeat | Rings,
+    title: str,
+    *,
+    view: View = LEANING,
+    metal: str = "sterling-silver",
+    numbers: bool = False,
+    longest_mm: float = PICTURE_MM,
+) -> Sheet:
+    """Draw shaded rings on a sheet just large enough for them."""
+    rings = rings_of(source).take(slice(MOST_RINGS))
+    extent = extent_mm(rings, view)
+    edge = 4.0
+    scale = (longest_mm - 2 * edge) / max(extent[2] - extent[0], extent[3] - extent[1])
+    sheet = Sheet(
+        width_mm=(extent[2] - extent[0]) * scale + 2 * edge,
+        height_mm=(extent[3] - extent[1]) * scale + 2 * edge,
+        title=title,
+    )
+    stamp = _stamp(rings, view, metal, "weave", edge, edge, scale)
+    sheet.stamps.append(stamp)
+    if numbers:
+        _write_numbers(sheet, rings, view, stamp)
+    return sheet
+
+
+def _stamp(
+    rings: Rings, view: View, metal: str, key: str, left_mm: float, top_mm: float, scale: float
+) -> Stamp:
+    layers = wire_layers(rings, view, segments=48)
+    drawing = WireDrawing(key=key, layers=layers, look=look_of_metal(metal))
+    return Stamp(
+        drawing=drawing, left_mm=left_mm, top_mm=top_mm, scale=scale,
+        window_mm=extent_mm(rings, view),
+    )  # fmt: skip
+
+
+def _write_numbers(sheet: Sheet, rings: Rings, view: View, stamp: Stamp) -> None:
+    places = stamp.on_sheet(view.project(rings.centre_mm)[:, :2])
+    size = float(np.clip(rings.mean_radius_mm.min() * stamp.scale * 1.1, 4.0, 10.0))
+    for number, (x, y) in enumerate(places.tolist(), 1):
+        half = text_width_mm(str(number), size, bold=True) / 2 + 0.5
+        sheet.box(x - half, y - size * 0.18, 2 * half, size * 0.36, fill=WHITE, stroke=GREY,
+                  line_mm=0.15)  # fmt: skip
+        sheet.write_centred(x, y, str(number), size)
+
+
+def library_sheet(
+    weaves: Sequence[tuple[str, str, Layout | Repeat | Rings]],
+    *,
+    columns: int = 3,
+    view: View = LEANING,
+    metal: str = "sterling-silver",
+) -> Sheet:
+    """Draw a page of weaves, all at the same wire.
+
+    Parameters
+    ----------
+    weaves : sequence of (title, subtitle, source)
+        What to show, in this order.
+    """
+    cell, rise, edge, head = 88.0, 40.0, 8.0, 11.0
+    rings = [rings_of(source) for *_, source in weaves]
+    sizes = [extent_mm(each, view) for each in rings]
+    scale = min(
+        min((cell - 6.0) / (e[2] - e[0]) * _wire(r), (rise - 3.0) / (e[3] - e[1]) * _wire(r))
+        for r, e in zip(rings, sizes, strict=True)
+    )
+    rows = -(-len(weaves) // columns)
+    sheet = Sheet(
+        width_mm=columns * cell + 2 * edge,
+        height_mm=rows * (rise + head) + 2 * edge,
+        title="The weaves, all at the same wire",
+    )
+    for k, ((title, subtitle, _), each, e) in enumerate(zip(weaves, rings, sizes, strict=True)):
+        left = edge + (k % columns) * cell
+        top = edge + (k // columns) * (rise + head)
+        own = scale / _wire(each)
+        wide, high = (e[2] - e[0]) * own, (e[3] - e[1]) * own
+        sheet.stamps.append(
+            _stamp(each, view, metal, f"weave{k}", left + (cell - wide) / 2,
+                   top + head + (rise - high) / 2, own)
+        )  # fmt: skip
+        middle = left + cell / 2
+        name = shorten_text(title, 11, cell - 4, bold=True)
+        sheet.write(middle, top + 5.0, name, 11, bold=True, anchor="middle", colour=INK)
+        under = shorten_text(subtitle, 8.5, cell - 4)
+        sheet.write(middle, top + 9.2, under, 8.5, anchor="middle", colour=GREY)
+    return sheet
+
+
+def _wire(rings: Rings) -> float:
+    """Wire of the first ring: what the pictures of a page have in common."""
+    return float(rings.wire_mm[0])
+
+
+def write_sheet(sheet: Sheet, target: Path) -> list[Path]:
+    """Write a picture as SVG and PNG beside each other, under the name of ``target``."""
+    from chainplan.report.sheet_png import PngPainter
+    from chainplan.report.sheet_svg import sheet_svg
+
+    target.parent.mkdir(parents=True, exist_ok=True)
+    svg, png = target.with_suffix(".svg"), target.with_suffix(".png")
+    svg.write_text(sheet_svg(sheet), encoding="utf-8", newline="\n")
+    png.write_bytes(PngPainter(200).png(sheet))
+    return [svg, png]
+
+
+def write_weave_picture(
+    described: WeaveDescription,
+    target: str | Path,
+    *,
+    numbers: bool = False,
+    metal: str = "sterling-silver",
+) -> list[Path]:
+    """Write a shaded picture of a weave as SVG and PNG; return the files.
+
+    ``target`` is a file name (either ending will do) or a folder.
+
+    Raises
+    ------
+    InputError
+        If the description has no rings because no ring size was given.
+    """
+    from pathlib import Path
+
+    from chainplan.errors import InputError
+
+    if described.layout is None:
+        message = "there is no picture without rings: give the wire and the inner diameter"
+        raise InputError(message)
+    path = Path(target)
+    if path.suffix.lower() not in (".svg", ".png"):
+        path = path / described.weave.key
+    sheet = picture_sheet(
+        described.layout, described.weave.title, metal=metal, numbers=numbers, view=_best_view(
+            described.layout)
+    )  # fmt: skip
+    return write_sheet(sheet, path)
+
+
+def _best_view(layout: Layout) -> View:
+    """Sheets straight from the front, chains leaning."""
+    return FRONT if layout.sections[0].form == "sheet" else LEANING
