@@ -80,7 +80,7 @@ def read_bench(rows: list[Row], findings: Findings) -> BenchRead:
     for row in rows:
         info = _find_setting(row, findings)
         cell = row.get("value")
-        if info is None or cell is None:
+        if info is None or cell is None or cell.error:
             continue
         where = row.place("value")
         if (info.group, info.name) in places:

@@ -44,7 +44,7 @@ def refuse(found: str, allowed: str) -> NoReturn:
 def read_cell(row: Row, column: Column, findings: Findings) -> Any:
     """Read one cell of a row as its column's kind; ``None`` if blank or faulty."""
     cell = row.get(column.name)
-    if cell is None:
+    if cell is None or cell.error:
         return None
     try:
         return _READERS[column.kind](cell, column)

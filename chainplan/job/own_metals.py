@@ -129,6 +129,9 @@ def _values(
         cell = row.get(column.name)
         if column.kind != "range" or cell is None:
             continue
+        if cell.error:
+            faulty = True
+            continue
         try:
             low, usual, high = read_range(cell, column)
         except CellError as error:

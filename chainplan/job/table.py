@@ -71,7 +71,7 @@ class Row:
     by_key: bool = True  # each row names its own columns, as in TOML
 
     def get(self, name: str) -> Cell | None:
-        """Return the cell of a column, or ``None`` if it is blank."""
+        """Return the cell of a column, or ``None`` if it is blank; its error has been told."""
         return self.cells.get(name)
 
     def place(self, name: str) -> str:
@@ -139,13 +139,13 @@ def match_rows(sheet: RawSheet, findings: Findings) -> list[Row]:
                 if "saved value" in cell.error:
                     wanted += ", or open and save the file in a spreadsheet program first"
                 findings.fault(cell.where, f"{column.name} {cell.error}", wanted)
-                continue
             if column.name in cells and not sheet.headings:
                 found = f"{heading!r} gives {column.name!r} a second time"
                 findings.fault(cell.where, found, "give it once")
                 continue
             cells.setdefault(
-                column.name, Cell(cell.value, cell.where, unit, is_percent=cell.is_percent)
+                column.name,
+                Cell(cell.value, cell.where, unit, is_percent=cell.is_percent, error=cell.error),
             )
         if cells:
             rows.append(Row(raw.where, cells, places, by_key=not sheet.headings))

@@ -8,17 +8,20 @@ import io
 import warnings
 import zipfile
 import zlib
-from typing import TYPE_CHECKING, Any
+from typing import IO, TYPE_CHECKING, Any
 
 from chainplan.errors import InputError
 from chainplan.job.columns import OUR_OTHER_SHEETS, SHEETS, columns_of, find_column
 from chainplan.job.table import Cell, RawJob, RawRow, RawSheet, nearest
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from chainplan.job.table import Findings
 
 MOST_UNPACKED = 48 * 1024 * 1024
 """Bytes that a workbook may unpack to; a job of ten thousand pieces takes about a tenth."""
+CHUNK = 256 * 1024
 MOST_MEMBERS = 2000
 MOST_COLUMNS = 200
 MOST_ROWS = 1_048_576
@@ -96,10 +99,8 @@ def _unpack(content: bytes, file: str) -> io.BytesIO:
                 if not member.filename.endswith((".xml", ".rels")):
                     continue
                 with packed.open(member) as stream:
-                    data = stream.read(left + 1)
+                    data = b"".join(_chunks(stream, left, file))
                 left -= len(data)
-                if left < 0:
-                    raise _too_much(file, MOST_UNPACKED)
                 if b"<!DOCTYPE" in data or b"<!ENTITY" in data:
                     message = f"{file}: declares entities, which no workbook needs; save it anew"
                     raise InputError(message)
@@ -111,6 +112,15 @@ def _unpack(content: bytes, file: str) -> io.BytesIO:
         raise InputError(message) from error
     flat.seek(0)
     return flat
+
+
+def _chunks(stream: IO[bytes], most: int, file: str) -> Iterator[bytes]:
+    """Read a member bit by bit, so that no more is unpacked at once than is taken."""
+    while chunk := stream.read(CHUNK):
+        most -= len(chunk)
+        if most < 0:
+            raise _too_much(file, MOST_UNPACKED)
+        yield chunk
 
 
 def _too_much(file: str, size: int) -> InputError:
@@ -131,9 +141,12 @@ def _load(safe: io.BytesIO, *, data_only: bool) -> dict[str, _Sheet]:
         for sheet in book.worksheets:
             sheet.reset_dimensions()
             rows: _Sheet = {}
+            blank = None  # the one row that stands for every row left out of the file
             for number, row in enumerate(sheet.iter_rows(max_col=MOST_COLUMNS), 1):
                 if number > MOST_ROWS:
                     break
+                if row is blank:
+                    continue
                 filled = {
                     column: (cell.value, cell.data_type, cell.number_format)
                     for column, cell in enumerate(row, 1)
@@ -141,6 +154,8 @@ def _load(safe: io.BytesIO, *, data_only: bool) -> dict[str, _Sheet]:
                 }
                 if filled:
                     rows[number] = filled
+                else:
+                    blank = row
             sheets[sheet.title] = rows
         book.close()
     return sheets

@@ -1,4 +1,4 @@
-"""Builders of job files for these tests; the weaves are named here so that the reader stands alone."""
+"""Builders of job files for these tests, and weave names so that the reader stands alone."""
 
 from __future__ import annotations
 
