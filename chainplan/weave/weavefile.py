@@ -17,8 +17,8 @@ A weave file is TOML. All of its fields:
 ``seed``                ``aspect_ratio``; ``rings``, a row ``[cx, cy, cz, nx, ny, nz]`` each (centre
                         and normal in wire diameters of class 0); ``vectors``, one row for a chain
                         (along x), two for a sheet (the second in the x–y plane); optional
-                        ``free_turn`` (the turn is solved for), ``free_shear`` (the second vector may
-                        lean) and ``stretch`` (which way a sheet is pulled: along, across, area)
+                        ``free_turn`` (the turn is solved for), ``free_shear`` (the second vector
+                        may lean), ``stretch`` (how a sheet is pulled: along, across, area)
 ``invariants``          checks that tell it from another weave of the same links; optional
 ======================  ==========================================================================
 """
@@ -311,5 +311,5 @@ def read_weave(raw: Mapping[str, object], where: str) -> Weave:
         turn_rad=math.radians(turn_deg),  # type: ignore[arg-type]
         notes=str(raw.get("notes", "")),
         source=str(raw["source"]),
-        data=dict(raw),
+        data={name: raw[name] for name in ("seed", "invariants") if name in raw},
     )
