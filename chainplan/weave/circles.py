@@ -33,7 +33,18 @@ if TYPE_CHECKING:
 SAMPLES = 48
 """Angles at which a pair is sampled before its minima are refined."""
 _NEWTON_STEPS = 40
+_ANGLE_EXACT = 1e-10  # the distance is flat at its minimum: exact to the square of this [rad]
+_SLOPE_EXACT = 1e-12  # rounding; matters where rings nestle and the minimum is flat
 _TINY = 1e-300
+
+
+def cross(one: FloatArray, other: FloatArray) -> FloatArray:
+    """Cross products of rows, shape (n, 3); plainer and quicker than numpy's for short arrays."""
+    result = np.empty(np.broadcast_shapes(one.shape, other.shape))
+    result[:, 0] = one[:, 1] * other[:, 2] - one[:, 2] * other[:, 1]
+    result[:, 1] = one[:, 2] * other[:, 0] - one[:, 0] * other[:, 2]
+    result[:, 2] = one[:, 0] * other[:, 1] - one[:, 1] * other[:, 0]
+    return result
 
 
 def plane_basis(normal: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -53,9 +64,9 @@ def plane_basis(normal: FloatArray) -> tuple[FloatArray, FloatArray]:
     axis = np.argmin(np.abs(normal), axis=1)
     helper = np.zeros_like(normal)
     helper[np.arange(len(normal)), axis] = 1.0
-    u = np.cross(normal, helper)
-    u /= np.linalg.norm(u, axis=1, keepdims=True)
-    return u, np.cross(normal, u)
+    u = cross(normal, helper)
+    u /= np.sqrt(np.einsum("ij,ij->i", u, u))[:, None]
+    return u, cross(normal, u)
 
 
 def _rows(
@@ -138,6 +149,21 @@ class Approaches:
     is_minimum: BoolArray
 
 
+def project_points(
+    centre: FloatArray, normal: FloatArray, radius: FloatArray, point: FloatArray
+) -> FloatArray:
+    """Return the point of each circle that is nearest to a given point, shape (p, 3)."""
+    flat = point - centre
+    flat = flat - normal * np.einsum("ij,ij->i", flat, normal)[:, None]
+    length = np.sqrt(np.einsum("ij,ij->i", flat, flat))
+    on_axis = length < 1e-12 * radius
+    if on_axis.any():
+        flat[on_axis] = plane_basis(normal[on_axis])[0]
+        length[on_axis] = 1.0
+    result: FloatArray = centre + (radius / length)[:, None] * flat
+    return result
+
+
 class _Profile:
     """Squared distance from circle 1 to the point of circle 2 at an angle, and its slope."""
 
@@ -192,16 +218,7 @@ class _Profile:
         """Return the point of circle 2 at the angle and the point of circle 1 nearest to it."""
         cos, sin = np.cos(angle)[:, None], np.sin(angle)[:, None]
         second = self.c2[pair] + self.r2[pair][:, None] * (cos * self.u[pair] + sin * self.v[pair])
-        normal = self.n1[pair]
-        flat = second - self.c1[pair]
-        flat = flat - normal * np.einsum("ij,ij->i", flat, normal)[:, None]
-        length = np.linalg.norm(flat, axis=1)
-        on_axis = length < 1e-12 * self.r1[pair]
-        if on_axis.any():
-            flat[on_axis] = plane_basis(normal[on_axis])[0]
-            length = np.linalg.norm(flat, axis=1)
-        first = self.c1[pair] + self.r1[pair][:, None] * flat / length[:, None]
-        return first, second
+        return project_points(self.c1[pair], self.n1[pair], self.r1[pair], second), second
 
 
 def _refine(profile: _Profile, pair: IntArray, angle: FloatArray, step: float) -> FloatArray:
@@ -216,12 +233,14 @@ def _refine(profile: _Profile, pair: IntArray, angle: FloatArray, step: float) -
         low[active] = np.where(rising, low[active], best[active])
         bend_safe = np.where(bend > 1e-12, bend, 1.0)
         newton = best[active] - slope / bend_safe
-        inside = (bend > 1e-12) & (newton > low[active]) & (newton < high[active])
-        new = np.where(inside, newton, 0.5 * (low[active] + high[active]))
-        new = np.where(slope == 0.0, best[active], new)
+        # A root at an end of the bracket must not be halved towards for ever.
+        held = np.clip(newton, low[active], high[active])
+        inside = (bend > 1e-12) & (np.abs(newton - held) < 1e-6)
+        new = np.where(inside, held, 0.5 * (low[active] + high[active]))
+        new = np.where(np.abs(slope) < _SLOPE_EXACT, best[active], new)
         moved = np.abs(new - best[active])
         best[active] = new
-        active = active[moved > 1e-13]
+        active = active[moved > _ANGLE_EXACT]
         if not active.size:
             break
     return best
@@ -286,7 +305,7 @@ def follow_minima(
     first: tuple[FloatArray, FloatArray, FloatArray],
     second: tuple[FloatArray, FloatArray, FloatArray],
     near: FloatArray,
-) -> tuple[FloatArray, FloatArray]:
+) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Find the local minimum of each pair nearest to a known point of its second ring.
 
     Parameters
@@ -298,14 +317,16 @@ def follow_minima(
 
     Returns
     -------
-    tuple of two arrays, shape (p, 3)
-        The points on the first and on the second circle.
+    tuple of arrays, shapes (p, 3), (p, 3), (p,)
+        The points on the first and on the second circle, and the second derivative of the squared
+        distance by the angle there.
     """
     profile = _Profile(first, second)
     arm = near - second[0]
     angle = np.arctan2(np.einsum("ij,ij->i", arm, profile.v), np.einsum("ij,ij->i", arm, profile.u))
     pair = np.arange(len(angle))
-    return profile.points(pair, _refine(profile, pair, angle, 2 * np.pi / SAMPLES))
+    angle = _refine(profile, pair, angle, 2 * np.pi / SAMPLES)
+    return *profile.points(pair, angle), profile.slopes(pair, angle)[1]
 
 
 def closest_approach(

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.weave.circles import plane_basis
+from chainplan.weave.circles import cross, plane_basis
 from chainplan.weave.poses import find_approaches, turn_about_x
 
 if TYPE_CHECKING:
@@ -81,7 +81,7 @@ def differentiate(
     tilt_u, tilt_v = tilt_axes(poses)
     # Ring i as it stands.
     arm_i = p - poses.centre[i]
-    moment = np.cross(arm_i, unit)
+    moment = cross(arm_i, unit)
     change[rows[:, None], 5 * i[:, None] + np.arange(3)] = unit
     change[rows, 5 * i + 3] = np.einsum("ij,ij->i", tilt_u[i], moment)
     change[rows, 5 * i + 4] = np.einsum("ij,ij->i", tilt_v[i], moment)
@@ -95,7 +95,7 @@ def differentiate(
         local_q = np.einsum("pij,pj->pi", back, local_q)
         local_unit = np.einsum("pij,pj->pi", back, unit)
     arm_j = local_q - poses.centre[j]
-    moment = np.cross(arm_j, local_unit)
+    moment = cross(arm_j, local_unit)
     change[rows[:, None], 5 * j[:, None] + np.arange(3)] -= local_unit
     change[rows, 5 * j + 3] -= np.einsum("ij,ij->i", tilt_u[j], moment)
     change[rows, 5 * j + 4] -= np.einsum("ij,ij->i", tilt_v[j], moment)
@@ -147,7 +147,7 @@ def move(poses: Poses, step: FloatArray) -> Poses:
     turn = part[:, 3:4] * tilt_u + part[:, 4:5] * tilt_v
     angle = np.linalg.norm(turn, axis=1, keepdims=True)
     # A rotation by the full angle about an axis in the ring's plane.
-    normal = np.cos(angle) * poses.normal + np.sinc(angle / np.pi) * np.cross(turn, poses.normal)
+    normal = np.cos(angle) * poses.normal + np.sinc(angle / np.pi) * cross(turn, poses.normal)
     vectors = poses.vectors.copy()
     lean = vectors[1, 0] / vectors[0, 0] if poses.sheet else 0.0
     vectors[0, 0] += step[-5]

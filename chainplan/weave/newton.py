@@ -12,9 +12,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.weave.circles import follow_minima
+from chainplan.weave.circles import follow_minima, project_points
 from chainplan.weave.linearised import differentiate, move
-from chainplan.weave.poses import place_centres, place_normals
+from chainplan.weave.poses import pair_wire, place_centres, place_normals
 
 if TYPE_CHECKING:
     import numpy.typing as npt
@@ -24,35 +24,63 @@ if TYPE_CHECKING:
 
     FloatArray = npt.NDArray[np.float64]
     IntArray = npt.NDArray[np.int_]
+    Circle = tuple[FloatArray, FloatArray, FloatArray]
 
 _STEP = 1e-5  # of the differences [wire diameters]
+_LOADED = 1e-7  # force above which a place bears load
+_NESTLES = 0.02  # second derivative of the squared distance below which rings lie face to face
 _FLAT = 1e-5  # bend per wire diameter below which a direction counts as free
 
 
-def _follow(poses: Poses, pairs: IntArray, near: FloatArray) -> FloatArray:
-    """First derivatives of the gaps at the local minima nearest to the given points."""
+def _circles(poses: Poses, pairs: IntArray) -> tuple[Circle, Circle]:
     radius = poses.mean_radius
     i, j = pairs[:, 0], pairs[:, 1]
-    p, q = follow_minima(
-        (poses.centre[i], poses.normal[i], radius[i]),
-        (place_centres(poses, pairs), place_normals(poses, pairs), radius[j]),
-        near,
-    )
-    offset = p - q
-    unit = offset / np.maximum(np.linalg.norm(offset, axis=1), 1e-9)[:, None]
-    return differentiate(poses, pairs, p, q, unit)
+    first = (poses.centre[i], poses.normal[i], radius[i])
+    return first, (place_centres(poses, pairs), place_normals(poses, pairs), radius[j])
 
 
-def _gather_force(lines: Linearised, force: FloatArray) -> FloatArray:
-    """Move what samples of an arc bear to the minimum of the same pair nearest to them."""
-    gathered = np.where(lines.is_minimum, force, 0.0)
-    for row in np.nonzero((force > 1e-7) & ~lines.is_minimum)[0]:
-        same = lines.is_minimum & (lines.pairs == lines.pairs[row]).all(axis=1)
-        minima = np.nonzero(same)[0]
-        if minima.size:
-            away = np.linalg.norm(lines.point_2[minima] - lines.point_2[row], axis=1)
-            gathered[minima[np.argmin(away)]] += force[row]
-    return gathered
+class _Bearing:
+    """The places that bear load, and their gaps' first derivatives as the rings move.
+
+    Where a pair's distance bends enough along the ring, its place is the local minimum, which
+    shifts as the rings move. Where two rings nestle face to face the minimum is anywhere along an
+    arc, and the place stays where it is on the second ring's wire.
+    """
+
+    def __init__(self, poses: Poses, lines: Linearised, force: FloatArray) -> None:
+        loaded = force > _LOADED
+        pairs, points = lines.pairs[loaded], lines.point_2[loaded]
+        first, second = _circles(poses, pairs)
+        _, found, bend = follow_minima(first, second, points)
+        nestles = bend < _NESTLES
+        points = np.where(nestles[:, None], points, found)
+        # Samples of one arc that share a minimum are one place.
+        mark = np.where(nestles, np.arange(len(pairs)), -1)
+        table = np.column_stack([pairs, mark, np.round(points, 6) * (~nestles)[:, None]])
+        _, chosen, place = np.unique(table, axis=0, return_index=True, return_inverse=True)
+        self.load = np.bincount(place.ravel(), weights=force[loaded])
+        self.pairs, self.points, self.nestles = pairs[chosen], points[chosen], nestles[chosen]
+        self.arm = self.points - second[0][chosen]
+
+    def differentiate(self, poses: Poses) -> tuple[FloatArray, FloatArray]:
+        """Gaps' distances and first derivatives, shapes (rows,) and (rows, 5k + 5)."""
+        first, second = _circles(poses, self.pairs)
+        p, q = np.empty_like(self.points), np.empty_like(self.points)
+        moving = ~self.nestles
+        if moving.any():
+            one = (first[0][moving], first[1][moving], first[2][moving])
+            two = (second[0][moving], second[1][moving], second[2][moving])
+            p[moving], q[moving], _ = follow_minima(one, two, self.points[moving])
+        if self.nestles.any():
+            n = self.nestles
+            q[n] = project_points(
+                second[0][n], second[1][n], second[2][n], second[0][n] + self.arm[n]
+            )
+            p[n] = project_points(first[0][n], first[1][n], first[2][n], q[n])
+        offset = p - q
+        distance = np.linalg.norm(offset, axis=1)
+        unit = offset / np.maximum(distance, 1e-9)[:, None]
+        return distance, differentiate(poses, self.pairs, p, q, unit)
 
 
 def newton_step(
@@ -83,22 +111,23 @@ def newton_step(
     array or None
         None where nothing bears load, or nothing is left to move.
     """
-    force = _gather_force(lines, force)
-    bears = force > 1e-7
-    if not bears.any():
+    if not (force > _LOADED).any():
         return None
     free = np.nonzero(limit > 0)[0]
-    pairs, near, load = lines.pairs[bears], lines.point_2[bears], force[bears]
-    hold = np.vstack([lines.change[bears][:, free], lines.gauge[:, free]])
+    bearing = _Bearing(poses, lines, force)
+    load = bearing.load
+    distance, change = bearing.differentiate(poses)
+    gap = distance - pair_wire(poses, bearing.pairs)
+    hold = np.vstack([change[:, free], lines.gauge[:, free]])
     _, sizes, basis = np.linalg.svd(hold, full_matrices=True)
     rank = int((sizes > 1e-9 * sizes[0]).sum())
     null = basis[rank:].T
     if not null.shape[1]:
         return None
     # Step onto the held gaps first, then balance within what is left.
-    wanted = np.concatenate([-lines.gap[bears], np.zeros(lines.gauge.shape[0])])
+    wanted = np.concatenate([-gap, np.zeros(lines.gauge.shape[0])])
     onto = np.linalg.lstsq(hold, wanted, rcond=1e-9)[0]
-    base = load @ lines.change[bears]
+    base = load @ change
     bend = np.zeros((null.shape[1], null.shape[1]))
     bend_onto = np.zeros(null.shape[1])
     full = np.zeros(len(limit))
@@ -109,12 +138,12 @@ def newton_step(
             continue
         full[:] = 0.0
         full[free] = direction * (_STEP / size)
-        turned = load @ _follow(move(poses, full), pairs, near)
-        change = null.T @ (turned - base)[free] * (size / _STEP)
+        turned = load @ bearing.differentiate(move(poses, full))[1]
+        bends = null.T @ (turned - base)[free] * (size / _STEP)
         if column < null.shape[1]:
-            bend[:, column] = change
+            bend[:, column] = bends
         else:
-            bend_onto = change
+            bend_onto = bends
     bend = (bend + bend.T) / 2
     goal = np.zeros(len(limit))
     goal[-len(slope) :] = slope

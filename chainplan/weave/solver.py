@@ -165,6 +165,23 @@ def solve_poses(
     return best
 
 
+def pull_near(weave: Weave, start: Poses, aspect_ratio: float, state: str) -> Poses | None:
+    """Solve from a start that is nearly there; None where that does not lead to a sound state.
+
+    The start is brought to the ratio at once, cleared of overlaps and pulled in small steps.
+    """
+    goal, links, accept = find_goal(weave, state), order_links(weave.links), find_test(weave)
+    poses = start if start.aspect_ratio == aspect_ratio else start.resized(aspect_ratio)
+    if not np.array_equal(find_links(poses), links) or (accept and not accept(poses)):
+        return None
+    if smallest_gap(poses) < -OVERLAP_ALLOWED:
+        poses = restore(poses, times=10)
+    stall = 1e-3 if state == "gathered" else 1e-5
+    found = pursue(poses, goal, links, accept=accept, trust=0.05, steps=60, stall=stall).poses
+    found = restore(found, times=25)
+    return found if is_sound(found, links, accept) else None
+
+
 def find_smallest(
     weave: Weave,
     *,

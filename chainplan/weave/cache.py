@@ -1,0 +1,218 @@
+"""Solved repeats are kept: in memory for the process, and as starts in a table in the package.
+
+The table (``table.npz``, made by ``python -m chainplan.weave.table``) holds, for each weave of the
+library, solved poses on a grid of aspect ratios, and the smallest ratio. A wanted ratio between
+two of them starts from the blend of the two and is then solved like any other: what is handed out
+is converged at exactly the wanted ratio, never interpolated. A weave whose file was changed since
+the table was made has another fingerprint, and is solved from its seed.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from chainplan.errors import CannotBeWoven
+from chainplan.weave.poses import order_links, read_seed
+from chainplan.weave.solver import (
+    build_repeat,
+    find_smallest,
+    pull_near,
+    solve_poses,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    import numpy.typing as npt
+
+    from chainplan.model.weave import Repeat, Weave
+    from chainplan.weave.poses import Poses
+
+    FloatArray = npt.NDArray[np.float64]
+    RingSizes = Sequence[tuple[float, float]]
+
+TABLE_FILE = Path(__file__).parent / "table.npz"
+_KEPT = 256
+_SAME_BRANCH = 0.6  # neighbours whose rings lie further apart are not blended [wire diameters]
+
+_solved: dict[tuple[object, ...], Poses] = {}
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """Solved poses of one weave and state on a rising grid of aspect ratios."""
+
+    ratio: FloatArray  # (g,)
+    centre: FloatArray  # (g, k, 3)
+    normal: FloatArray  # (g, k, 3)
+    vectors: FloatArray  # (g, 1 or 2, 3)
+    turn_rad: FloatArray  # (g,)
+
+    def poses(self, number: int, like: Poses) -> Poses:
+        """Return the poses of one grid point; what does not change is taken from ``like``."""
+        return replace(
+            like,
+            aspect_ratio=float(self.ratio[number]),
+            centre=self.centre[number],
+            normal=self.normal[number],
+            vectors=self.vectors[number],
+            turn_rad=float(self.turn_rad[number]),
+        )
+
+    def starts(self, aspect_ratio: float, like: Poses) -> list[Poses]:
+        """Return good starts for a ratio: the blend of its neighbours, then the nearest one."""
+        above = int(np.searchsorted(self.ratio, aspect_ratio))
+        low, high = max(above - 1, 0), min(above, len(self.ratio) - 1)
+        nearest = low if aspect_ratio - self.ratio[low] < self.ratio[high] - aspect_ratio else high
+        starts = [self.poses(nearest, like)]
+        apart = np.abs(self.centre[high] - self.centre[low]).max()
+        if low != high and apart < _SAME_BRANCH:
+            share = (aspect_ratio - self.ratio[low]) / (self.ratio[high] - self.ratio[low])
+            blend = [
+                (1 - share) * part[low] + share * part[high]
+                for part in (self.centre, self.normal, self.vectors, self.turn_rad)
+            ]
+            normal = blend[1] / np.linalg.norm(blend[1], axis=1, keepdims=True)
+            mixed = replace(
+                like,
+                aspect_ratio=aspect_ratio,
+                centre=blend[0],
+                normal=normal,
+                vectors=blend[2],
+                turn_rad=float(blend[3]),
+            )
+            starts.insert(0, mixed)
+        return starts
+
+
+def fingerprint(weave: Weave) -> str:
+    """Hash of all that the geometry of a weave depends on."""
+    parts = (
+        weave.form,
+        weave.classes,
+        weave.ring_class,
+        order_links(weave.links).tolist(),
+        round(weave.turn_rad, 12),
+        sorted((name, repr(value)) for name, value in weave.data.items()),
+    )
+    return hashlib.sha256(repr(parts).encode()).hexdigest()[:16]
+
+
+@lru_cache(maxsize=1)
+def open_table() -> dict[str, FloatArray] | None:
+    """Read the table of the package, or None where there is none."""
+    if not TABLE_FILE.exists():
+        return None
+    with np.load(TABLE_FILE) as table:
+        return {name: table[name] for name in table.files}
+
+
+def find_entry(weave: Weave, state: str) -> Entry | None:
+    """Return the stored grid of a weave and state, if it was made from this very weave file."""
+    table = open_table()
+    if table is None or str(table.get(f"{weave.key}|fingerprint", "")) != fingerprint(weave):
+        return None
+    parts = [
+        table.get(f"{weave.key}|{state}|{name}")
+        for name in ("ratio", "centre", "normal", "vectors", "turn_rad")
+    ]
+    if any(part is None for part in parts):
+        return None
+    return Entry(*parts)  # type: ignore[arg-type]
+
+
+def _plain_state(weave: Weave, state: str) -> str:
+    """One name for one state: a sheet pulled taut is stretched along."""
+    return "taut" if state == "along" and weave.form != "chain" else state
+
+
+def solve_cached(
+    weave: Weave, aspect_ratio: float, state: str = "taut", *, ring_sizes: RingSizes | None = None
+) -> Repeat:
+    """Solve a repeat as ``solve_repeat`` does, from the nearest start that is known.
+
+    Raises
+    ------
+    CannotBeWoven, NotConverged
+        As :func:`chainplan.weave.solver.solve_repeat`.
+    """
+    state = _plain_state(weave, state)
+    sizes = None if ring_sizes is None else tuple(map(tuple, ring_sizes))
+    mark = fingerprint(weave)
+    key = (mark, state, sizes, float(aspect_ratio))
+    found = _solved.get(key)
+    if found is None:
+        found = _solve(weave, aspect_ratio, state, sizes, mark)
+        if len(_solved) >= _KEPT:
+            _solved.pop(next(iter(_solved)))
+        _solved[key] = found
+    return build_repeat(weave, found, state)
+
+
+def _solve(
+    weave: Weave,
+    aspect_ratio: float,
+    state: str,
+    sizes: tuple[tuple[float, float], ...] | None,
+    mark: str,
+) -> Poses:
+    like = read_seed(weave, sizes)
+    starts: list[Poses] = []
+    entry = find_entry(weave, state) if sizes is None else None
+    if entry is not None:
+        smallest = find_smallest_aspect_ratio(weave)
+        if aspect_ratio < smallest - 1e-4:
+            raise CannotBeWoven(too_small(weave, aspect_ratio, smallest))
+        starts += entry.starts(aspect_ratio, like)
+    starts += [
+        poses
+        for (other, kind, size, ratio), poses in _solved.items()
+        if (other, kind, size) == (mark, state, sizes)
+        and isinstance(ratio, float)
+        and abs(np.log(ratio / aspect_ratio)) < 0.03
+    ]
+    for start in starts:
+        found = pull_near(weave, start, aspect_ratio, state)
+        if found is not None:
+            return found
+    try:
+        return solve_poses(weave, aspect_ratio, state, ring_sizes=sizes)
+    except CannotBeWoven as error:
+        smallest = find_smallest_aspect_ratio(weave, ring_sizes=sizes)
+        raise CannotBeWoven(too_small(weave, aspect_ratio, smallest)) from error
+
+
+def too_small(weave: Weave, aspect_ratio: float, smallest: float) -> str:
+    """Say that a ring does not go into a weave, and what the smallest one is."""
+    return (
+        f"{weave.title} cannot be woven with rings of aspect ratio {aspect_ratio:.3g}: the "
+        f"smallest computed one is {smallest:.3g}; use a larger ring or thinner wire"
+    )
+
+
+@lru_cache(maxsize=256)
+def _smallest(mark: str, sizes: tuple[tuple[float, float], ...] | None) -> float:
+    weave = _named[mark]
+    table = open_table()
+    if sizes is None and table is not None:
+        stored = table.get(f"{weave.key}|smallest")
+        if stored is not None and str(table[f"{weave.key}|fingerprint"]) == mark:
+            return float(stored)
+    return find_smallest(weave, ring_sizes=sizes).aspect_ratio
+
+
+_named: dict[str, Weave] = {}
+
+
+def find_smallest_aspect_ratio(weave: Weave, *, ring_sizes: RingSizes | None = None) -> float:
+    """Smallest aspect ratio of ring class 0 at which a weave goes together (no unit)."""
+    mark = fingerprint(weave)
+    _named[mark] = weave
+    sizes = None if ring_sizes is None else tuple((float(a), float(b)) for a, b in ring_sizes)
+    return _smallest(mark, sizes)
