@@ -51,8 +51,8 @@ class Rings:
         """Number of rings."""
         return int(self.wire_mm.shape[0])
 
-    def take(self, chosen: IntArray | BoolArray) -> Rings:
-        """Return some of the rings, by index or mask."""
+    def take(self, chosen: IntArray | BoolArray | slice) -> Rings:
+        """Return some of the rings, by index, mask or slice."""
         return Rings(
             centre_mm=self.centre_mm[chosen],
             normal=self.normal[chosen],

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from chainplan.model.layout import Layout
 from chainplan.report.arcs import (
     FRONT,
     Rings,
@@ -29,7 +30,6 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from chainplan.model.count import WeaveDescription
-    from chainplan.model.layout import Layout
     from chainplan.model.weave import Repeat
 
 LEANING = tilted_view(58.0, 0.0)
@@ -48,7 +48,7 @@ def rings_of(source: Layout | Repeat | Rings) -> Rings:
     """Take the rings to be shown: of a piece, of a repeat laid a few times, or as they are."""
     if isinstance(source, Rings):
         return source
-    if hasattr(source, "centre_mm"):
+    if isinstance(source, Layout):
         return rings_of_layout(source)
     along = max(2, round(LONG / float(np.linalg.norm(source.vectors[0]))))
     across = 1
