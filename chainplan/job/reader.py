@@ -111,7 +111,7 @@ def _read_raw(path: Path, findings: Findings) -> RawJob:
         raise InputError(message)
     try:
         with path.open("rb") as stream:
-            content = stream.read(LARGEST_FILE + 1)
+            content = stream.read(min(path.stat().st_size, LARGEST_FILE) + 1)
     except OSError as error:
         message = f"{path.name}: cannot be opened ({error.strerror or error})"
         raise InputError(message) from error
