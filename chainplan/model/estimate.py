@@ -109,7 +109,7 @@ class BuyLine:
     to_buy: float
     unit: str  # "m", "each", "l"
     packs: int
-    price: Decimal | None
+    price: Decimal | None  # of the whole line
     note: str = ""
     left: float = 0.0  # on the shelf afterwards: in stock + bought − needed
 

@@ -1,0 +1,165 @@
+"""All estimates of a job: the entry of this stage."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from chainplan.estimate.buying import buy_list
+from chainplan.estimate.calendar import calendar_warnings, plan_calendar
+from chainplan.estimate.counts import count_piece, settings_of_layout
+from chainplan.estimate.drivers import break_even_quantity, cost_drivers, quantity_breaks
+from chainplan.estimate.figures import (
+    COMPUTED,
+    batch_figures,
+    piece_figures,
+    sources_of,
+)
+from chainplan.estimate.money import cost_lines, quote_of
+from chainplan.estimate.pricing import PriceBook, old_prices
+from chainplan.estimate.pulses import gas_of_a_join_l, read_cylinder
+from chainplan.estimate.take import take_of
+from chainplan.estimate.torch import compare_with_torch
+from chainplan.model.estimate import Estimates, Figure
+from chainplan.reference import cautions
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from chainplan.estimate.take import Take
+    from chainplan.model.estimate import PieceCounts, Quote, SettingLine
+    from chainplan.model.job import Job
+    from chainplan.model.order import BatchOrder
+    from chainplan.model.plan import PiecePlan
+
+
+def estimate_job(
+    job: Job, planned: Sequence[PiecePlan], batch: BatchOrder | None = None, *, seed: int = 0
+) -> Estimates:
+    """Estimate everything that a job takes, from its planned pieces.
+
+    Parameters
+    ----------
+    job : Job
+        Bench, prices, shelf, dates.
+    planned : sequence of PiecePlan
+        The pieces with layout, joins and weld order.
+    batch : BatchOrder, optional
+        The interleaved batch: its welding time is shared out over the pieces.
+    seed : int
+        For the chances of being done in time.
+    """
+    settings: list[SettingLine] = []
+    counts: list[PieceCounts] = []
+    for plan in planned:
+        lines = settings_of_layout(job, plan.layout)
+        settings += lines
+        counts.append(
+            count_piece(plan.piece, plan.layout, plan.joins, plan.order, lines, job.bench)
+        )
+    one_by_one_s = sum(c.weld_s * c.quantity for c in counts)
+    share = 1.0
+    if batch is not None and batch.interleaved and one_by_one_s > 0:
+        share = min(batch.bench_time_s / one_by_one_s, 1.0)
+    estimates = estimate_counts(job, counts, weld_share=share, seed=seed)
+    return replace(estimates, settings=tuple(settings))
+
+
+def estimate_counts(
+    job: Job, counts: Sequence[PieceCounts], *, weld_share: float = 1.0, seed: int = 0
+) -> Estimates:
+    """Estimate everything that counted pieces take; welder settings are not among it.
+
+    Parameters
+    ----------
+    job : Job
+        Bench, prices, shelf, dates.
+    counts : sequence of PieceCounts
+        The pieces.
+    weld_share : float
+        Welding time of the interleaved batch over that of the pieces one after another. [-]
+    seed : int
+        For the chances of being done in time.
+    """
+    book = PriceBook.of(job)
+    lines = sum(len(piece.groups) for piece in counts)
+    used: dict[int, int] = {}
+    takes = [take_of(piece, job, lines=lines, weld_share=weld_share, used=used) for piece in counts]
+    costs = [cost_lines(take, book) for take in takes]
+    torches = [compare_with_torch(t, c, book) for t, c in zip(takes, costs, strict=True)]
+    quotes = [
+        quote_of(take, cost, book, torch_cost_each=torch.cost_each)
+        for take, cost, torch in zip(takes, costs, torches, strict=True)
+    ]
+    gas_a_join_l = gas_of_a_join_l(counts, job.bench)
+    cylinder = read_cylinder(sum(t.pulses.gas_l for t in takes), gas_a_join_l, job.bench)
+    calendar, due = plan_calendar(takes, job, seed=seed)
+    figures: dict[str, tuple[Figure, ...]] = {"": batch_figures(takes, job, cylinder, gas_a_join_l)}
+    for take, quote in zip(takes, quotes, strict=True):
+        own = piece_figures(take, job)
+        even = _break_even(take.counts, quote, job, lines, weld_share)
+        figures[take.counts.piece] = (*own, *even)
+    metals = {key for take in takes for key in take.metals}
+    return Estimates(
+        wire=tuple(need for take in takes for need in take.wire),
+        buy=buy_list(takes, job, book, cylinder),
+        figures=figures,
+        times=tuple(time for take in takes for time in take.times),
+        costs=tuple(line for cost in costs for line in cost),
+        quotes=tuple(quotes),
+        calendar=calendar,
+        due=due,
+        cautions=tuple(caution.text for caution in cautions(sorted(metals))),
+        sources=sources_of(takes, job),
+        currency=job.bench.money.currency,
+        warnings=_warnings(job, takes, due_warnings=calendar_warnings(due, job)),
+        breaks=tuple(
+            line
+            for piece in counts
+            for line in quantity_breaks(piece, job, lines=lines, weld_share=weld_share)
+        ),
+        drivers=tuple(
+            line
+            for piece in counts
+            for line in cost_drivers(piece, job, lines=lines, weld_share=weld_share)
+        ),
+        torch=tuple(torches),
+    )
+
+
+def _break_even(
+    counts: PieceCounts, quote: Quote, job: Job, lines: int, weld_share: float
+) -> tuple[Figure, ...]:
+    """Fewest copies at which the list price pays; without a list price there is no such figure."""
+    if counts.list_price is None:
+        return ()
+    copies = break_even_quantity(counts, job, quote.price_each, lines=lines, weld_share=weld_share)
+    if copies is None:
+        return ()
+    return (
+        Figure(
+            key="break-even",
+            title="copies from which the list price covers the cost",
+            usual=copies,
+            low=copies,
+            high=copies,
+            unit="each",
+            basis=f"list price {quote.price_each} {job.bench.money.currency} against cost each",
+            source=COMPUTED,
+        ),
+    )
+
+
+def _warnings(job: Job, takes: Sequence[Take], *, due_warnings: tuple[str, ...]) -> tuple[str, ...]:
+    found = list(old_prices(job))
+    for take in takes:
+        for need in take.wire:
+            ring = f"{take.counts.piece}: {need.wire_mm:g} mm {take.metals[need.metal].title}"
+            if need.mandrel_mm == 0:
+                found.append(f"{ring}: no mandrel can be worked out for a ring of this temper")
+            elif need.temper not in take.metals[need.metal].yield_mpa:
+                found.append(
+                    f"{ring}: yield strength in temper {need.temper!r} is not known; the mandrel "
+                    "is for the softest known temper"
+                )
+    return (*found, *due_warnings)

@@ -1,0 +1,175 @@
+"""What the estimates need to know of a piece, taken from its layout, joins and weld order."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from chainplan.estimate.welder import first_setting
+from chainplan.model.estimate import PieceCounts, RingGroup
+from chainplan.reference import find_metal
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from chainplan.model.bench import Bench
+    from chainplan.model.count import Count
+    from chainplan.model.estimate import SettingLine
+    from chainplan.model.job import Job, Piece
+    from chainplan.model.joins import Joins
+    from chainplan.model.layout import Layout
+    from chainplan.model.order import WeldOrder
+
+
+def settings_of_layout(job: Job, layout: Layout) -> tuple[SettingLine, ...]:
+    """First welder setting for every section of a laid-out piece."""
+    return tuple(
+        first_setting(
+            find_metal(section.metal, job.metals),
+            section.wire_mm,
+            bench=job.bench,
+            recorded=job.recorded,
+            piece=layout.piece,
+            section=number,
+        )
+        for number, section in enumerate(layout.sections)
+    )
+
+
+def count_piece(
+    piece: Piece,
+    layout: Layout,
+    joins: Joins,
+    order: WeldOrder | None,
+    settings: Sequence[SettingLine],
+    bench: Bench,
+) -> PieceCounts:
+    """Count one piece from what the stages before have found.
+
+    Parameters
+    ----------
+    piece, layout, joins : Piece, Layout, Joins
+        The piece, laid out, with its joins placed.
+    order : WeldOrder or None
+        Gives the time at the welder; without it a plain sum of handling and moving is taken.
+    settings : sequence of SettingLine
+        One a section.
+    bench : Bench
+        Pace of the hand.
+    """
+    groups: list[RingGroup] = []
+    for number in range(len(layout.sections)):
+        groups += _groups_of_section(piece, layout, joins, number, settings[number])
+    counts = PieceCounts(
+        piece=piece.name,
+        quantity=piece.quantity,
+        groups=tuple(groups),
+        weld_s=0.0,
+        length_mm=layout.length_mm,
+        clasps=1 if piece.clasp_length_mm > 0 else 0,
+        passes=len(order.passes) if order is not None else 1,
+        due=piece.due,
+        list_price=piece.list_price,
+    )
+    seconds = order.bench_time_s if order is not None else plain_weld_s(counts, bench)
+    return replace(counts, weld_s=seconds)
+
+
+def _groups_of_section(
+    piece: Piece, layout: Layout, joins: Joins, number: int, line: SettingLine
+) -> list[RingGroup]:
+    section = layout.sections[number]
+    own = layout.section == number
+    wire = layout.wire_mm[own]
+    inner = 2 * layout.mean_radius_mm[own] - wire
+    beforehand = joins.pre_closed[own]
+    key = np.round(wire * 1e5) * 1e8 + np.round(inner * 1e5)
+    _, first, which, many = np.unique(
+        key, return_index=True, return_inverse=True, return_counts=True
+    )
+    closed = np.bincount(which, weights=beforehand, minlength=len(first))
+    asked = piece.sections[number] if number < len(piece.sections) else None
+    has_joins = section.joins / section.rings if section.rings else 0.0
+    groups = []
+    for k in range(len(first)):
+        rings = int(many[k])
+        shut = int(closed[k])
+        main = math.isclose(float(wire[first[k]]), section.wire_mm, rel_tol=1e-4) and math.isclose(
+            float(inner[first[k]]), section.inner_mm, rel_tol=1e-4
+        )
+        groups.append(
+            RingGroup(
+                section=number,
+                weave=section.weave,
+                metal=section.metal,
+                temper=section.temper,
+                wire_mm=float(wire[first[k]]),
+                inner_mm=float(inner[first[k]]),
+                rings=rings,
+                joins_in_place=round(rings * has_joins) - shut,
+                joins_beforehand=shut,
+                links=round(section.links * rings / max(section.rings, 1)),
+                power_j=line.setting.power_j,
+                hits=line.setting.hits,
+                mandrel_mm=asked.mandrel_mm if asked is not None and main else None,
+                filler_g=line.filler_g,
+                filler_s=line.filler_s,
+            )
+        )
+    return groups
+
+
+def count_from_table(
+    piece: Piece, counted: Sequence[Count], settings: Sequence[SettingLine], bench: Bench
+) -> PieceCounts:
+    """Count a piece from the quick answer for each section: no joins placed, no order yet.
+
+    Every join is taken to be welded in place. Where a weave has two ring sizes, the rings are taken
+    as equal ones of the same wire and the same mass in all.
+    """
+    groups = []
+    for number, (count, line) in enumerate(zip(counted, settings, strict=True)):
+        share = count.mass_g / (count.rings * count.ring_mass_g) if count.rings else 1.0
+        groups.append(
+            RingGroup(
+                section=number,
+                weave=count.weave,
+                metal=count.metal,
+                temper=piece.sections[number].temper,
+                wire_mm=count.wire_mm,
+                inner_mm=(count.inner_mm + count.wire_mm) * share - count.wire_mm,
+                rings=count.rings,
+                joins_in_place=count.joins,
+                joins_beforehand=0,
+                links=count.links,
+                power_j=line.setting.power_j,
+                hits=line.setting.hits,
+                mandrel_mm=count.mandrel_mm,
+                filler_g=line.filler_g,
+                filler_s=line.filler_s,
+            )
+        )
+    counts = PieceCounts(
+        piece=piece.name,
+        quantity=piece.quantity,
+        groups=tuple(groups),
+        weld_s=0.0,
+        length_mm=sum(count.length_mm for count in counted),
+        clasps=1 if piece.clasp_length_mm > 0 else 0,
+        due=piece.due,
+        list_price=piece.list_price,
+    )
+    return replace(counts, weld_s=plain_weld_s(counts, bench))
+
+
+def plain_weld_s(counts: PieceCounts, bench: Bench) -> float:
+    """Time at the welder without an order: handling, extra hits, one walk, one turn, in s."""
+    pace = bench.pace
+    handling = sum(
+        group.joins_in_place * (pace.handle_s + (group.hits - 1) * pace.extra_hit_s)
+        for group in counts.groups
+    )
+    return handling + 2 * counts.length_mm / pace.move_mm_s + pace.turn_s

@@ -1,0 +1,276 @@
+"""The estimates as single figures, each with its range and what it was computed from."""
+
+from __future__ import annotations
+
+from dataclasses import fields
+from typing import TYPE_CHECKING
+
+from chainplan.estimate.hallmark import check_hallmark
+from chainplan.estimate.pulses import puff_l
+from chainplan.estimate.stations import AT_THE_WELDER, STATIONS
+from chainplan.estimate.wire import bad_share
+from chainplan.model.bench.setting import settings_of
+from chainplan.model.estimate import Figure
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from chainplan.estimate.pulses import CylinderState
+    from chainplan.estimate.take import Take
+    from chainplan.model.estimate import StationTime
+    from chainplan.model.job import Job
+
+COMPUTED = "computed from the job"
+OWN = "set by the user"
+
+
+def _exact(key: str, title: str, value: float, unit: str, basis: str) -> Figure:
+    return Figure(
+        key=key,
+        title=title,
+        usual=value,
+        low=value,
+        high=value,
+        unit=unit,
+        basis=basis,
+        source=COMPUTED,
+    )
+
+
+def _ranged(
+    key: str, title: str, values: tuple[float, float, float], unit: str, basis: str
+) -> Figure:
+    low, usual, high = values
+    return Figure(
+        key=key,
+        title=title,
+        usual=usual,
+        low=low,
+        high=high,
+        unit=unit,
+        basis=basis,
+        source=COMPUTED,
+    )
+
+
+def _hours(times: Sequence[StationTime], names: Sequence[str]) -> tuple[float, float, float]:
+    own = [time for time in times if time.station in names]
+    return (
+        sum(time.low_min for time in own) / 60,
+        sum(time.usual_min for time in own) / 60,
+        sum(time.high_min for time in own) / 60,
+    )
+
+
+def _density_range(take: Take) -> tuple[float, float, float]:
+    """Metal in all copies by the low, usual and high density of each metal, in g."""
+    ends = [0.0, 0.0, 0.0]
+    for need in take.wire:
+        density = take.metals[need.metal].density_g_cm3
+        for place, value in enumerate((density.low, density.usual, density.high)):
+            ends[place] += need.mass_in_piece_g * value / density.usual
+    return ends[0], ends[1], ends[2]
+
+
+def piece_figures(take: Take, job: Job) -> tuple[Figure, ...]:
+    """Figures of one piece, all copies.
+
+    Parameters
+    ----------
+    take : Take
+        What the piece takes.
+    job : Job
+        Bench and country.
+    """
+    counts, wire, pulses = take.counts, take.wire, take.pulses
+    copies = counts.quantity
+    settings = job.bench.wire
+    used_g = sum(need.mass_used_g for need in wire)
+    spare = sum(need.spare_rings for need in wire)
+    welder = job.bench.welder
+    puff = f"{puff_l(welder):.3f} L a pulse: {welder.flow_l_min:g} L/min over " + (
+        f"{welder.pre_flow_s:g} + {welder.pulse_s:g} + {welder.post_flow_s:g} s"
+    )
+    found = [
+        _exact("rings", "rings", counts.rings * copies, "each", f"{counts.rings} × {copies}"),
+        _exact("joins", "joins", counts.joins * copies, "each", f"{counts.joins} × {copies}"),
+        _exact(
+            "spare-rings",
+            "spare rings",
+            spare,
+            "each",
+            f"{bad_share(settings):.1%} of rings lost; chance of running short at most "
+            f"{settings.short_risk:.1%} in the whole job",
+        ),
+        _exact(
+            "wire",
+            "wire",
+            sum(need.wire_length_m for need in wire),
+            "m",
+            f"π(ID + d) + {settings.kerf_mm:g} mm kerf a ring, {settings.coil_end_scrap_mm:g} mm "
+            "lost at each coil",
+        ),
+        _ranged("mass", "metal in the piece", _density_range(take), "g", "volume × density"),
+        _exact("metal-used", "metal used", used_g, "g", "rings, spares, kerf and coil ends"),
+        _exact("scrap", "scrap", sum(need.scrap_g for need in wire), "g", "used − in the piece"),
+        _ranged(
+            "pulses",
+            "pulses",
+            (pulses.pulses_low, pulses.pulses, pulses.pulses_high),
+            "each",
+            f"hits a join, and rework at a yield of {settings.join_yield:.0%}; none, once, twice",
+        ),
+        _ranged(
+            "argon",
+            "argon",
+            (pulses.gas_low_l, pulses.gas_l, pulses.gas_high_l),
+            "l",
+            f"{puff}, leak {welder.leak_l_h:g} L/h; at 15 °C and 1.01325 bar",
+        ),
+        _exact("tips", "electrode tips", pulses.tips, "each", "pulses over regrinds a tip"),
+        _exact("regrinds", "regrinds", pulses.regrinds, "each", "pulses over pulses a regrind"),
+        _exact(
+            "electricity", "electricity", pulses.electricity_kwh, "kWh", "pulses and idle power"
+        ),
+        _ranged(
+            "welder-hours",
+            "time at the welder",
+            _hours(take.times, AT_THE_WELDER),
+            "h",
+            ", ".join(AT_THE_WELDER),
+        ),
+        _ranged("hours", "bench time", _hours(take.times, STATIONS), "h", "all stations"),
+    ]
+    finding = check_hallmark(take, job.bench.money.country)
+    if finding.text:
+        found.append(
+            Figure(
+                key="hallmark",
+                title="hallmarks",
+                usual=copies if finding.needed else 0,
+                low=copies if finding.needed else 0,
+                high=copies if finding.needed else 0,
+                unit="each",
+                basis=finding.text,
+                source=finding.source or COMPUTED,
+            )
+        )
+    return tuple(found)
+
+
+def batch_figures(
+    takes: Sequence[Take], job: Job, cylinder: CylinderState, gas_a_join_l: float
+) -> tuple[Figure, ...]:
+    """Figures of the whole batch: hours, argon, cylinder."""
+    welder = job.bench.welder
+    times = [time for take in takes for time in take.times]
+    pulses = [take.pulses for take in takes]
+    gas = (
+        sum(use.gas_low_l for use in pulses),
+        sum(use.gas_l for use in pulses),
+        sum(use.gas_high_l for use in pulses),
+    )
+    inside = (
+        f"{welder.cylinder_l:g} L at {welder.cylinder_now_bar:g} bar on the gauge, argon as a real "
+        "gas, CoolProp table"
+    )
+    drop = max(welder.cylinder_now_bar - cylinder.after_bar, 0.0)
+    return (
+        _ranged("hours", "bench time", _hours(times, STATIONS), "h", "all pieces, all stations"),
+        _ranged("argon", "argon", gas, "l", "all pieces"),
+        _exact("cylinder-now", "argon in the cylinder now", cylinder.now_l, "l", inside),
+        _exact("cylinder-usable", "of which can be used", cylinder.usable_l, "l", inside),
+        _exact(
+            "cylinder-share",
+            "share of a full cylinder",
+            cylinder.share_of_full,
+            "1",
+            f"down to {welder.cylinder_left_bar:g} bar",
+        ),
+        _exact(
+            "pressure-drop",
+            "pressure drop",
+            drop,
+            "bar",
+            "the cylinder does not last" if not cylinder.lasts else "from the gauge now",
+        ),
+        _exact(
+            "joins-left",
+            "joins that the cylinder is still good for",
+            cylinder.joins_left,
+            "each",
+            f"{gas_a_join_l:.3f} L a join",
+        ),
+    )
+
+
+def sources_of(takes: Sequence[Take], job: Job) -> tuple[Figure, ...]:
+    """List every value that went in: bench settings, metals, prices; with source and range."""
+    return (*_bench_values(job), *_metal_values(takes), *_price_values(job))
+
+
+def _bench_values(job: Job) -> list[Figure]:
+    found = []
+    for group in fields(job.bench):
+        settings = getattr(job.bench, group.name)
+        for info in settings_of(group.name, type(settings)):
+            value = getattr(settings, info.name)
+            if isinstance(value, str):
+                continue
+            number = float(value)
+            found.append(
+                Figure(
+                    key=f"bench.{group.name}.{info.name}",
+                    title=info.means,
+                    usual=number,
+                    low=number,
+                    high=number,
+                    unit=info.unit,
+                    basis="bench setting",
+                    source=info.source if value == info.default else OWN,
+                )
+            )
+    return found
+
+
+def _metal_values(takes: Sequence[Take]) -> list[Figure]:
+    found = []
+    metals = {key: metal for take in takes for key, metal in take.metals.items()}
+    for key, metal in sorted(metals.items()):
+        values = {
+            item.name: getattr(metal, item.name)
+            for item in fields(metal)
+            if hasattr(getattr(metal, item.name), "usual")
+        }
+        values |= {f"yield_mpa.{temper}": value for temper, value in metal.yield_mpa.items()}
+        for name, value in values.items():
+            found.append(
+                Figure(
+                    key=f"metal.{key}.{name}",
+                    title=f"{metal.title}: {name}",
+                    usual=value.usual,
+                    low=value.low,
+                    high=value.high,
+                    unit=value.unit,
+                    basis="reference value" if value.source else "",
+                    source=value.source,
+                )
+            )
+    return found
+
+
+def _price_values(job: Job) -> list[Figure]:
+    currency = job.bench.money.currency
+    return [
+        Figure(
+            key=f"price.{price.item}",
+            title=f"price of {price.item}",
+            usual=float(price.price),
+            low=float(price.price),
+            high=float(price.price),
+            unit=f"{currency}/{price.per}",
+            basis="price in the job" + (f", {price.date.isoformat()}" if price.date else ""),
+            source=price.note or OWN,
+        )
+        for price in job.prices
+    ]

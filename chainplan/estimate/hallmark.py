@@ -1,0 +1,68 @@
+"""Whether the law asks for a hallmark on a piece."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from chainplan.reference.hallmarks import hallmark_countries, hallmark_rule, struck_fineness
+
+if TYPE_CHECKING:
+    from chainplan.estimate.take import Take
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HallmarkFinding:
+    """What the country's rule says of one copy of a piece."""
+
+    needed: bool
+    text: str  # empty: no precious metal in it
+    source: str = ""
+
+
+def check_hallmark(take: Take, country: str) -> HallmarkFinding:
+    """Compare each precious metal's weight in one copy with the country's limit.
+
+    A piece at or above the limit needs the hallmark; below it, none. The rule is asked for each
+    precious metal apart; a piece of several of them has rules of its own: ask the assay office.
+    """
+    weights: dict[str, float] = {}
+    fineness: dict[str, int] = {}
+    for need in take.wire:
+        metal = take.metals[need.metal]
+        if metal.precious:
+            each_g = need.mass_in_piece_g / take.counts.quantity
+            weights[metal.precious] = weights.get(metal.precious, 0.0) + each_g
+            found = metal.fineness or 0
+            fineness[metal.precious] = min(found, fineness.get(metal.precious, found))
+    if not weights:
+        return HallmarkFinding(needed=False, text="")
+    needed, texts, source = False, [], ""
+    for precious, weight_g in weights.items():
+        rule = hallmark_rule(country, precious)
+        if rule is None:
+            known = ", ".join(hallmark_countries())
+            texts.append(f"hallmark: the rule of {country!r} is not known here (known: {known})")
+            continue
+        source = rule.source
+        if weight_g < rule.exempt_below_g:
+            texts.append(
+                f"no hallmark needed: {weight_g:.2f} g of {precious} a piece, below "
+                f"{rule.exempt_below_g:g} g ({rule.country})"
+            )
+            continue
+        struck = struck_fineness(rule, fineness[precious])
+        if struck is None:
+            texts.append(
+                f"{precious} {fineness[precious]} reaches no fineness of {rule.country}: it may "
+                f"not be sold as {precious} there"
+            )
+            continue
+        needed = True
+        texts.append(
+            f"hallmark needed: {weight_g:.2f} g of {precious} a piece, at least "
+            f"{rule.exempt_below_g:g} g ({rule.country}), struck {struck}"
+        )
+    if len(weights) > 1:
+        texts.append("several precious metals in one piece: ask the assay office")
+    return HallmarkFinding(needed=needed, text="; ".join(texts), source=source)
