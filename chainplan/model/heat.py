@@ -91,7 +91,8 @@ class KernelTable:
     def time_s(self) -> FloatArray:
         """Even times of ``rise_k``, from 0. [s]."""
         samples = int(np.floor(self.log_time_s[-1] / self.step_s)) + 1
-        return np.arange(samples) * self.step_s
+        times: FloatArray = np.arange(samples, dtype=np.float64) * self.step_s
+        return times
 
     @cached_property
     def rise_k(self) -> npt.NDArray[np.float32]:
@@ -157,25 +158,41 @@ class HotZone:
 class HeatModel(Protocol):
     """What the heat stage hands on; every limit must hold in all of ``bad_corners``."""
 
-    piece: str
-    corners: tuple[str, ...]  # "low", "usual", and one or more bad ones
-    bad_corners: tuple[str, ...]
-    networks: Mapping[str, HeatNetwork]
-    parts: tuple[PartNode, ...]
-    hot_zones: tuple[HotZone, ...]
-    assumptions: tuple[
-        tuple[str, float, float, float, str, str], ...
-    ]  # name low usual high unit source
+    @property
+    def piece(self) -> str:
+        """Name of the piece."""
+
+    @property
+    def corners(self) -> tuple[str, ...]:
+        """Names of the corners: "low", "usual", and one or more bad ones."""
+
+    @property
+    def bad_corners(self) -> tuple[str, ...]:
+        """Corners at the bad end: T is not monotone in the conductance of links, so several."""
+
+    @property
+    def networks(self) -> Mapping[str, HeatNetwork]:
+        """Network of each corner."""
+
+    @property
+    def parts(self) -> tuple[PartNode, ...]:
+        """Heat-sensitive parts; a long one has several nodes of one name."""
+
+    @property
+    def hot_zones(self) -> tuple[HotZone, ...]:
+        """How fast a welded ring evens out, by section."""
+
+    @property
+    def assumptions(self) -> tuple[tuple[str, float, float, float, str, str], ...]:
+        """Every uncertain number: name, low, usual, high, unit, source."""
 
     def kernels(self, corner: str) -> KernelTable:
         """Kernel table of one corner (made once, then kept)."""
-        ...
 
     def simulate(
         self, corner: str, ring: IntArray, start_s: FloatArray, at_s: FloatArray | None = None
     ) -> HeatRun:
-        """Exact (or controlled) simulation of welding ``ring[k]`` at ``start_s[k]``."""
-        ...
+        """Simulate welding ``ring[k]`` at ``start_s[k]``, exactly or within ``dropped_k``."""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -48,6 +48,37 @@ class HeatSettings:
         high=80,
     )
     finger_c: float = setting(33.0, unit="°C", means="skin of the fingers", low=20, high=40)
+    exposure: float = setting(
+        0.0,
+        means="share of a lone ring's loss to air that a ring of this piece keeps; 0: by weave",
+        source="judgement by weave, or your own cooling curve",
+        low=0,
+        high=2,
+    )
+    link_load_low_mn: float = setting(
+        0.1,
+        unit="mN",
+        means="force that presses linked rings together, low (0.1 mN = 10 mg)",
+        source="judgement",
+        low=0,
+        high=1000,
+    )
+    link_load_usual_mn: float = setting(
+        6.0,
+        unit="mN",
+        means="the same, usual: the weight of some rings",
+        source="judgement",
+        low=0,
+        high=1000,
+    )
+    link_load_high_mn: float = setting(
+        100.0,
+        unit="mN",
+        means="the same, high: a single chain pulled gently (10 g); wide pieces share the pull",
+        source="judgement",
+        low=0,
+        high=10000,
+    )
     hold_from_mm: float = setting(
         15.0,
         unit="mm",

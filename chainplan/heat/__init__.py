@@ -1,0 +1,6 @@
+"""The heat stage: a thermal network of rings, and how welding warms it."""
+
+from chainplan.heat.exposure import ExposureFit, calibrate_exposure
+from chainplan.heat.piece import PieceHeatModel, build_heat_model
+
+__all__ = ["ExposureFit", "PieceHeatModel", "build_heat_model", "calibrate_exposure"]

@@ -1,0 +1,221 @@
+"""Kernel tables: how one weld warms the rings near it, for each kind of surroundings once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from chainplan.heat.matrix import conductance_matrix
+from chainplan.heat.spreading import escape_share, follow_decay
+from chainplan.heat.surroundings import (
+    Patches,
+    Surroundings,
+    find_surroundings,
+    gather_patches,
+    patch_matrix,
+)
+from chainplan.model.heat import KernelTable
+
+if TYPE_CHECKING:
+    import numpy.typing as npt
+
+    from chainplan.model.heat import HeatNetwork
+
+    FloatArray = npt.NDArray[np.float64]
+    IntArray = npt.NDArray[np.int32]
+
+WHOLE_PIECE = 150
+"""Up to this many nodes every ring feels every other and nothing is left out but the far tail."""
+
+_WANTED_K = 0.5  # bound on what is left out that is aimed at
+_MOST_NEAR = 450  # nodes of a patch at most
+_MOST_WIDE = 3000  # nodes of the wide patches that the bound is computed on
+_COLUMNS = 72
+_SCALE_S = 1.0
+_TAIL_SHARE = 1e-3
+_GRAIN_K = 2e-4  # curves that agree to this are stored once
+_FELT_K = 1e-4  # sources that never give as much are not listed
+_RADII = (3, 4, 5, 6, 8, 10, 12, 14, 17, 20, 24, 28, 34, 40, 50, 60, 80, 100, 130, 160, 200)
+
+
+@dataclass(frozen=True, kw_only=True)
+class _PatchRises:
+    """Rise of each patch's centre for the join of each of its nodes, and the rim's weight."""
+
+    patches: Patches
+    rise_k: npt.NDArray[np.float32]  # (nodes of all patches, columns)
+    rim_weight: float
+
+    @property
+    def proved_k(self) -> float:
+        """Bound on what cutting the patches out changes, for any order: ``w·S/(1 − w)``."""
+        highest = np.add.reduceat(self.rise_k.max(axis=1), self.patches.start[:-1])
+        return self.ceiling_k(highest) * self.rim_weight
+
+    def ceiling_k(self, highest: FloatArray) -> float:
+        """No ring can ever be warmer than this over the room: ``S/(1 − w)``."""
+        return float(highest.max(initial=0.0)) / max(1 - self.rim_weight, 1e-9)
+
+
+def build_kernels(network: HeatNetwork) -> KernelTable:
+    """Make the kernel table of one corner.
+
+    Every node's surroundings are cut out to a number of links and insulated at the rim, which keeps
+    all heat in them; one weld is followed through that patch. Nodes with equal surroundings share
+    one patch, so the work does not grow with the piece.
+
+    Notes
+    -----
+    What this leaves out is bounded for any order in which each ring is welded once, however fast.
+    Let w be the weight of the rim on a patch's centre, the largest of all patches, and S the
+    largest sum over a patch of each curve's highest value. Then, with T the true rise and P the
+    patch's, ``sup T ≤ S/(1 − w)`` and ``|T − P| ≤ w·S/(1 − w)`` (comparison principle). Heat older
+    than the table's last time W adds at most ``exp(−W·min(H/C))·sup T``.
+
+    Where that is more than half a kelvin (wide sheets of well-joined rings) the difference is
+    computed instead: at nodes at corners, edges and in the middle the same weld is followed through
+    a patch several times as large, and the greatest shortfalls of all sources are added up as if
+    they came at one moment; the large patch's own ``w·S/(1 − w)`` is added.
+
+    Between two times of the table a curve is taken as straight; that lies below it by at most about
+    an eighth of its second difference, which is added for all sources too.
+    """
+    matrix = conductance_matrix(network)
+    rounds = _choose_rounds(network, matrix)
+    surroundings = find_surroundings(network, matrix, rounds)
+    slowest = float((network.loss_w_k / network.capacity_j_k).min())
+    window_s = float(np.clip(-np.log(_TAIL_SHARE) / max(slowest, 1e-9), 60.0, 2e4))
+    time_s = _SCALE_S * np.expm1(np.linspace(0, np.log1p(window_s / _SCALE_S), _COLUMNS))
+    found = _follow_patches(network, matrix, surroundings.example, rounds, time_s)
+    patches = found.patches
+    highest = found.rise_k.max(axis=1)
+    dropped = found.proved_k
+    if dropped > _WANTED_K:
+        dropped = min(dropped, _shortfall_k(network, matrix, surroundings, found, time_s))
+    sums = np.add.reduceat(highest, patches.start[:-1])
+    dropped += found.ceiling_k(sums) * float(np.exp(-window_s * slowest))
+    felt = highest >= _FELT_K
+    sizes = np.diff(patches.start)
+    dropped += (_GRAIN_K + _FELT_K) * float(sizes.max())
+    sag = np.maximum(-np.diff(found.rise_k, n=2, axis=1).min(axis=1), 0.0) / 8
+    dropped += float(np.add.reduceat(sag, patches.start[:-1]).max(initial=0.0))
+    kept = np.concatenate([[0], np.cumsum(felt)])[patches.start].astype(np.int32)
+    offset = patches.node - np.repeat(surroundings.example, sizes)
+    rise, curve = _share_curves(found.rise_k[felt])
+    return KernelTable(
+        corner=network.corner,
+        node_class=surroundings.node_class,
+        class_start=kept,
+        class_offset=offset[felt].astype(np.int32),
+        class_curve=curve,
+        log_rise_k=rise,
+        log_time_s=time_s,
+        time_scale_s=_SCALE_S,
+        dropped_k=dropped,
+        step_s=max(1.0, float(np.ceil(window_s / 600.0))),
+    )
+
+
+def _follow_patches(
+    network: HeatNetwork, matrix: Any, centres: IntArray, rounds: int, time_s: FloatArray
+) -> _PatchRises:
+    patches = gather_patches(matrix, centres, rounds)
+    block, cut = patch_matrix(matrix, patches)
+    weight = escape_share(block, cut, patches.centre)
+    return _PatchRises(
+        patches=patches,
+        rise_k=_patch_rises(network, block, patches, time_s),
+        rim_weight=float(weight.max(initial=0.0)),
+    )
+
+
+def _shortfall_k(
+    network: HeatNetwork,
+    matrix: Any,
+    surroundings: Surroundings,
+    found: _PatchRises,
+    time_s: FloatArray,
+) -> float:
+    """Most that the patches can leave out at probe nodes, by patches several times as large."""
+    patches = found.patches
+    sizes = np.diff(patches.start)
+    by_size = np.argsort(sizes, kind="stable")
+    probes = np.unique(by_size[np.linspace(0, len(sizes) - 1, 7).astype(int)])
+    rounds = surroundings.rounds
+    example = surroundings.example[probes]
+    while rounds < 4 * surroundings.rounds:
+        wider = gather_patches(matrix, example, rounds + 2)
+        if int(np.diff(wider.start).max()) > _MOST_WIDE:
+            break
+        rounds += 2
+    wide = _follow_patches(network, matrix, example, rounds, time_s)
+    worst = 0.0
+    for index, probe in enumerate(probes):
+        narrow = slice(patches.start[probe], patches.start[probe + 1])
+        whole = slice(wide.patches.start[index], wide.patches.start[index + 1])
+        missing = wide.rise_k[whole].copy()
+        place = np.searchsorted(wide.patches.node[whole], patches.node[narrow])
+        missing[place] -= found.rise_k[narrow]
+        worst = max(worst, float(np.maximum(missing.max(axis=1), 0.0).sum()))
+    return worst + wide.proved_k
+
+
+def _choose_rounds(network: HeatNetwork, matrix: Any) -> int:
+    """Fewest links out at which the bound is small enough, within the size allowed.
+
+    Judged on a few nodes spread over the piece; the bound itself is then taken over all patches.
+    """
+    nodes = len(network.capacity_j_k)
+    if nodes <= WHOLE_PIECE:
+        return nodes
+    probes = np.unique(np.linspace(0, nodes - 1, 9).astype(np.int32)[1:-1])
+    jump = np.max(network.join_heat_j, initial=0.0) / float(network.capacity_j_k.min())
+    chosen = _RADII[0]
+    for rounds in _RADII:
+        patches = gather_patches(matrix, probes, rounds)
+        if int(np.diff(patches.start).max()) > _MOST_NEAR:
+            break
+        chosen = rounds
+        block, cut = patch_matrix(matrix, patches)
+        weight = float(escape_share(block, cut, patches.centre).max())
+        if weight * 4 * jump <= _WANTED_K:
+            break
+    return chosen
+
+
+def _patch_rises(
+    network: HeatNetwork, block: Any, patches: Patches, time_s: FloatArray
+) -> npt.NDArray[np.float32]:
+    """Rise of each patch's centre at the times, for the join of each of its nodes. [K]."""
+    from scipy.sparse import diags
+
+    root = np.sqrt(network.capacity_j_k)[patches.node]
+    inverse = diags(1 / root)
+    state = np.zeros(len(patches.node))
+    state[patches.centre] = 1.0
+    owner = np.repeat(np.arange(len(patches.centre)), np.diff(patches.start))
+    heat = np.zeros(len(network.capacity_j_k))
+    heat[: len(network.join_heat_j)] = network.join_heat_j
+    scale = heat[patches.node] / (root * root[patches.centre][owner])
+    rise = np.empty((len(patches.node), len(time_s)), dtype=np.float32)
+
+    def keep(column: int, values: FloatArray) -> None:
+        rise[:, column] = np.maximum(values, 0.0) * scale
+
+    follow_decay((inverse @ block @ inverse).tocsr(), state, time_s, keep)
+    return rise
+
+
+def _share_curves(
+    rise: npt.NDArray[np.float32],
+) -> tuple[npt.NDArray[np.float32], IntArray]:
+    """Keep one of each set of curves that agree to a fraction of a millikelvin."""
+    if rise.shape[0] == 0:
+        return rise, np.zeros(0, dtype=np.int32)
+    words = np.random.default_rng(20).integers(1, 2**63, rise.shape[1], dtype=np.uint64)
+    grains = np.rint(rise * np.float32(1 / _GRAIN_K)).astype(np.uint64)
+    key = grains @ (words | np.uint64(1))
+    _, first, curve = np.unique(key, return_index=True, return_inverse=True)
+    return rise[first], curve.ravel().astype(np.int32)

@@ -1,0 +1,286 @@
+"""The heat model of one piece: its networks, kernels and simulations, each made when asked for."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from chainplan.errors import InputError
+from chainplan.heat.contact import CONTACT_SOURCE
+from chainplan.heat.hot_zone import hot_zones
+from chainplan.heat.kernels import build_kernels
+from chainplan.heat.modes import LARGEST_MODAL, Modes, find_modes, simulate_modes
+from chainplan.heat.network import BAD_CORNERS, CORNERS, PieceHeat, corner_network, piece_heat
+from chainplan.heat.placing import place_parts
+from chainplan.heat.sums import simulate_sums
+from chainplan.model.heat import PartNode
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    import numpy.typing as npt
+
+    from chainplan.model.bench.heat import HeatSettings
+    from chainplan.model.heat import HeatNetwork, HeatRun, HotZone, KernelTable
+    from chainplan.model.job import HeatSensitivePart
+    from chainplan.model.layout import Layout
+    from chainplan.model.metal import Metal
+
+    FloatArray = npt.NDArray[np.float64]
+    IntArray = npt.NDArray[np.int32]
+    Assumption = tuple[str, float, float, float, str, str]
+
+FINGER_W_K = 0.003
+"""What one held ring passes to the skin, 1 to 12 mW/K; from memory, only for rings held still."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class PieceHeatModel:
+    """Heat of one copy of a piece at all corners of the uncertain numbers.
+
+    Networks, kernel tables and eigen-solutions are made when first asked for and kept.
+    """
+
+    piece: str
+    corners: tuple[str, ...]
+    bad_corners: tuple[str, ...]
+    networks: Mapping[str, HeatNetwork]
+    parts: tuple[PartNode, ...]
+    hot_zones: tuple[HotZone, ...]
+    assumptions: tuple[Assumption, ...]
+    cautions: tuple[str, ...] = ()
+    _kernels: dict[str, KernelTable] = field(default_factory=dict, repr=False, compare=False)
+    _modes: dict[str, Modes] = field(default_factory=dict, repr=False, compare=False)
+
+    @property
+    def exact(self) -> bool:
+        """Whether simulations are exact (modal) and not kernel sums."""
+        return len(self.networks[self.corners[0]].capacity_j_k) <= LARGEST_MODAL
+
+    def kernels(self, corner: str) -> KernelTable:
+        """Kernel table of one corner."""
+        if corner not in self._kernels:
+            self._kernels[corner] = build_kernels(self._network(corner))
+        return self._kernels[corner]
+
+    def modes(self, corner: str) -> Modes:
+        """Eigen-solution of one corner; small pieces only (see ``exact``)."""
+        if corner not in self._modes:
+            self._modes[corner] = find_modes(self._network(corner))
+        return self._modes[corner]
+
+    def simulate(
+        self,
+        corner: str,
+        ring: IntArray,
+        start_s: FloatArray,
+        at_s: FloatArray | None = None,
+        *,
+        peaks: bool = True,
+    ) -> HeatRun:
+        """Simulate welding ``ring[k]`` at ``start_s[k]``; temperatures of all nodes at ``at_s``.
+
+        Up to 2000 nodes the eigen-solution makes it exact at any spacing in time; above, sums of
+        kernels leave out at most ``dropped_k`` of the run. ``peaks=False`` skips the search for
+        peaks between welds, which takes most of a large piece's time.
+
+        Raises
+        ------
+        InputError
+            If the two arrays differ in length, a ring is not there, or a time is not finite.
+        """
+        network = self._network(corner)
+        ring = np.asarray(ring, dtype=np.int32)
+        start = np.asarray(start_s, dtype=np.float64)
+        _check_run(ring, start, len(network.join_heat_j))
+        if len(ring) == 0:
+            return _no_welds(network, at_s)
+        if self.exact:
+            return simulate_modes(network, self.modes(corner), ring, start, at_s)
+        return simulate_sums(network, self.kernels(corner), ring, start, at_s, peaks=peaks)
+
+    def _network(self, corner: str) -> HeatNetwork:
+        try:
+            return self.networks[corner]
+        except KeyError:
+            message = f"heat: no corner {corner!r}; known: {', '.join(self.corners)}"
+            raise InputError(message) from None
+
+
+def _check_run(ring: IntArray, start: FloatArray, rings: int) -> None:
+    if ring.shape != start.shape or ring.ndim != 1:
+        message = f"heat: {ring.size} rings but {start.size} start times; one each is needed"
+        raise InputError(message)
+    wrong = ring[(ring < 0) | (ring >= rings)]
+    if wrong.size:
+        message = f"heat: ring {int(wrong[0]) + 1} is not on this piece; rings 1 to {rings} are"
+        raise InputError(message)
+    if not np.isfinite(start).all():
+        message = "heat: a start time is not a finite number of seconds"
+        raise InputError(message)
+
+
+def _no_welds(network: HeatNetwork, at_s: FloatArray | None) -> HeatRun:
+    from chainplan.model.heat import HeatRun
+
+    at_c = None if at_s is None else np.tile(network.base_c, (len(at_s), 1))
+    return HeatRun(
+        corner=network.corner,
+        before_c=np.zeros(0),
+        peak_c=network.base_c.copy(),
+        peak_without_own_c=network.base_c.copy(),
+        at_c=at_c,
+    )
+
+
+def build_heat_model(
+    layout: Layout,
+    *,
+    metals: Mapping[str, Metal],
+    join_heat_set_j: npt.ArrayLike,
+    settings: HeatSettings,
+    parts: Sequence[HeatSensitivePart] = (),
+    held_rings: Sequence[int] = (),
+    held_w_k: float = FINGER_W_K,
+) -> PieceHeatModel:
+    """Build the heat model of one copy of a piece.
+
+    Parameters
+    ----------
+    layout : Layout
+        The piece.
+    metals : mapping of str to Metal
+        By the key that the layout's sections name.
+    join_heat_set_j : array_like, shape (n,)
+        Power × hits that the welder is set to for each ring's join, before the arc's share. [J]
+    settings : HeatSettings
+        Ranges of the uncertain numbers and the room's temperature.
+    parts : sequence of HeatSensitivePart, optional
+        Each becomes a node (a long one several).
+    held_rings : sequence of int, optional
+        Rings held in one place all the time: sinks at the fingers' temperature. Fingers that move
+        along with the weld are left out: they would only cool what is hotter than the skin.
+    held_w_k : float, optional
+        Conductance of each of those to the skin. [W/K]
+
+    Returns
+    -------
+    PieceHeatModel
+
+    Raises
+    ------
+    InputError
+        If a metal is missing, a part lies off the piece, or a heat is negative or not finite.
+    """
+    heat_set = np.broadcast_to(np.asarray(join_heat_set_j, dtype=np.float64), (layout.rings,))
+    if not (np.isfinite(heat_set).all() and (heat_set >= 0).all()):
+        message = f"heat: piece {layout.piece!r} has a join heat that is negative or no number"
+        raise InputError(message)
+    placed = place_parts(layout, parts)
+    together = piece_heat(
+        layout,
+        metals=metals,
+        settings=settings,
+        parts=placed,
+        fingers=(held_rings, held_w_k),
+    )
+    networks = {
+        corner.name: corner_network(corner, together, heat_set, settings) for corner in CORNERS
+    }
+    usual = networks["usual"]
+    zones = hot_zones(
+        layout,
+        [metals[section.metal] for section in layout.sections],
+        loss_w_k=usual.loss_w_k[: layout.rings],
+        capacity_j_k=usual.capacity_j_k[: layout.rings],
+        join_heat_j=usual.join_heat_j,
+    )
+    return PieceHeatModel(
+        piece=layout.piece,
+        corners=tuple(networks),
+        bad_corners=BAD_CORNERS,
+        networks=networks,
+        parts=tuple(
+            PartNode(
+                name=part.name,
+                node=layout.rings + index,
+                limit_c=part.limit_c,
+                near_rings=part.rings,
+            )
+            for index, part in enumerate(placed)
+        ),
+        hot_zones=zones,
+        assumptions=_assumptions(layout, settings, together),
+        cautions=_cautions(zones),
+    )
+
+
+def _assumptions(
+    layout: Layout, settings: HeatSettings, together: PieceHeat
+) -> tuple[Assumption, ...]:
+    """List every uncertain number: name, low, usual, high, unit, source."""
+    rows: list[Assumption] = [
+        (
+            "share of the set energy that stays in the ring",
+            settings.arc_share_low,
+            settings.arc_share_usual,
+            settings.arc_share_high,
+            "",
+            "assumption: published arc efficiency 0.36 to 0.90 less losses; no calorimetry of a "
+            "hand-held pulse was found",
+        ),
+        (
+            "force between linked rings",
+            settings.link_load_low_mn,
+            settings.link_load_usual_mn,
+            settings.link_load_high_mn,
+            "mN",
+            "judgement; the high one is shared by links side by side",
+        ),
+        ("room", settings.room_c, settings.room_c, settings.room_c, "°C", "bench setting"),
+    ]
+    several = len(layout.sections) > 1
+    for index, section in enumerate(layout.sections):
+        tail = f", section {index + 1} ({section.weave})" if several else ""
+        link, film, share = (
+            together.link_w_k[index],
+            together.film_w_m2_k[index],
+            together.exposure[index],
+        )
+        scale = 1000.0
+        rows.append(
+            (
+                f"conductance of a link{tail}",
+                link.low * scale,
+                link.usual * scale,
+                link.high * scale,
+                "mW/K",
+                CONTACT_SOURCE,
+            )
+        )
+        rows.append(
+            (f"film coefficient{tail}", film.low, film.usual, film.high, "W/(m² K)", film.source)
+        )
+        rows.append(
+            (
+                f"exposure to the air{tail}",
+                share.low,
+                share.usual,
+                share.high,
+                "",
+                f"{share.source}; calibrate with one cooling curve",
+            )
+        )
+    return tuple(rows)
+
+
+def _cautions(zones: Sequence[HotZone]) -> tuple[str, ...]:
+    """Say where one temperature a ring is too simple."""
+    return tuple(
+        f"section {zone.section + 1}: the welded ring takes about {3 * zone.spread_time_s:.0f} s "
+        "to even out; until then its join is hotter than the ring's mean that is shown"
+        for zone in zones
+        if zone.spread_time_s > 1.0
+    )

@@ -1,0 +1,176 @@
+"""Large pieces: temperatures as sums of kernels over the welds nearby, linear in the rings."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from chainplan.model.heat import HeatRun
+
+if TYPE_CHECKING:
+    import numpy.typing as npt
+
+    from chainplan.model.heat import HeatNetwork, KernelTable
+
+    FloatArray = npt.NDArray[np.float64]
+    IntArray = npt.NDArray[np.int32]
+
+_BLOCK = 2_000_000  # pairs of node and source looked at together
+_LATER_S = (1.0, 2.5, 5.0, 10.0, 20.0, 40.0, 80.0)
+
+
+class WeldTimes:
+    """When each node was welded: one array of times, or several if rings are welded again."""
+
+    def __init__(self, nodes: int, ring: IntArray, start_s: FloatArray) -> None:
+        order = np.argsort(start_s, kind="stable")
+        ring, times = np.asarray(ring)[order], np.asarray(start_s, dtype=np.float64)[order]
+        self.layers: list[FloatArray] = []
+        while len(ring):
+            _, first = np.unique(ring, return_index=True)
+            layer = np.full(nodes, np.inf)
+            layer[ring[first]] = times[first]
+            self.layers.append(layer)
+            rest = np.ones(len(ring), dtype=bool)
+            rest[first] = False
+            ring, times = ring[rest], times[rest]
+
+
+def rises_k(
+    table: KernelTable, welds: WeldTimes, node: IntArray, at_s: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Rise of ``node[k]`` just before the moment ``at_s[k]``, and the part of it from its own weld.
+
+    Returns
+    -------
+    tuple of two arrays, shape (k,)
+        [K]
+    """
+    total = np.zeros(len(node))
+    own = np.zeros(len(node))
+    kind = table.node_class[node]
+    order = np.argsort(kind, kind="stable")
+    bounds = np.searchsorted(kind[order], np.arange(len(table.class_start)))
+    for number in np.flatnonzero(np.diff(bounds)):
+        part = slice(int(table.class_start[number]), int(table.class_start[number + 1]))
+        offset, curve = table.class_offset[part], table.class_curve[part]
+        if len(offset) == 0:
+            continue
+        members = order[bounds[number] : bounds[number + 1]]
+        self_place = np.flatnonzero(offset == 0)
+        step = max(1, _BLOCK // len(offset))
+        for begin in range(0, len(members), step):
+            some = members[begin : begin + step]
+            for layer in welds.layers:
+                rise, mine = _sum_block(
+                    table, layer, offset, curve, node[some], at_s[some], self_place
+                )
+                total[some] += rise
+                own[some] += mine
+    return total, own
+
+
+def _sum_block(
+    table: KernelTable,
+    layer: FloatArray,
+    offset: IntArray,
+    curve: IntArray,
+    node: IntArray,
+    at_s: FloatArray,
+    self_place: npt.NDArray[np.int64],
+) -> tuple[FloatArray, FloatArray]:
+    """Sum over the sources near nodes of one class, at most one weld a source."""
+    lag = at_s[:, None] - layer[node[:, None] + offset]
+    row, near = np.nonzero((lag > 0) & (lag <= table.log_time_s[-1]))
+    rise = table.rise_at(curve[near], lag[row, near])
+    total = np.bincount(row, rise, len(node)).astype(np.float64)
+    own = np.zeros(len(node))
+    if len(self_place):
+        mine = near == self_place[0]
+        own[row[mine]] = rise[mine]
+    return total, own
+
+
+def simulate_sums(
+    network: HeatNetwork,
+    table: KernelTable,
+    ring: IntArray,
+    start_s: FloatArray,
+    at_s: FloatArray | None = None,
+    *,
+    peaks: bool = True,
+) -> HeatRun:
+    """Simulate a run of welds by kernel sums, each within the table's ``dropped_k``.
+
+    Peaks are looked for just before and after a ring's own weld and when each of its links' and
+    parts' kernels stands highest after that neighbour's weld; of nodes that are not welded also at
+    several instants after every weld nearby.
+    """
+    nodes = len(network.capacity_j_k)
+    ring = np.asarray(ring, dtype=np.int32)
+    start = np.asarray(start_s, dtype=np.float64)
+    welds = WeldTimes(nodes, ring, start)
+    before, own_before = rises_k(table, welds, ring, start)
+    jump = network.join_heat_j[ring] / network.capacity_j_k[ring]
+    peak = np.zeros(nodes)
+    without = np.zeros(nodes)
+    np.maximum.at(peak, ring, before + jump)
+    np.maximum.at(without, ring, before - own_before)
+    if peaks:
+        for node, times in _moments(network, table, welds, ring):
+            rise, own = rises_k(table, welds, node, times)
+            np.maximum.at(peak, node, rise)
+            np.maximum.at(without, node, rise - own)
+    at_c = None
+    if at_s is not None:
+        every = np.arange(nodes, dtype=np.int32)
+        at_c = np.empty((len(at_s), nodes))
+        for index, moment in enumerate(np.asarray(at_s, dtype=np.float64)):
+            later = np.nextafter(moment, np.inf)  # a weld at the very moment counts
+            at_c[index] = network.base_c + rises_k(table, welds, every, np.full(nodes, later))[0]
+    notes = () if peaks else ("peaks are those at the welds themselves",)
+    return HeatRun(
+        corner=network.corner,
+        before_c=before + network.base_c[ring],
+        peak_c=peak + network.base_c,
+        peak_without_own_c=np.minimum(without, peak) + network.base_c,
+        dropped_k=table.dropped_k,
+        at_c=at_c,
+        notes=notes,
+    )
+
+
+def _moments(
+    network: HeatNetwork, table: KernelTable, welds: WeldTimes, ring: IntArray
+) -> list[tuple[IntArray, FloatArray]]:
+    """Nodes and moments at which to look for peaks, in a few long lists."""
+    nodes = len(network.capacity_j_k)
+    pairs = network.pairs
+    joined = network.join_heat_j.shape[0]
+    moments: list[tuple[IntArray, FloatArray]] = []
+    fastest = _peak_lag_s(network)
+    for layer in welds.layers:
+        for here, there in ((pairs[:, 0], pairs[:, 1]), (pairs[:, 1], pairs[:, 0])):
+            known = np.flatnonzero(np.isfinite(layer[there]) & (there < joined))
+            lag = fastest[here[known]]
+            moments.append((here[known], layer[there[known]] + lag))
+        idle = np.ones(nodes, dtype=bool)
+        idle[ring] = False
+        for node in np.flatnonzero(idle)[:200]:
+            source, _ = table.near(int(node))
+            times = layer[source]
+            times = times[np.isfinite(times)]
+            sampled = (times[:, None] + np.array(_LATER_S)).ravel()
+            moments.append((np.full(len(sampled), node, dtype=np.int32), sampled))
+    return moments
+
+
+def _peak_lag_s(network: HeatNetwork) -> FloatArray:
+    """About when a ring is warmest after a neighbour's weld: C over its conductances. [s]."""
+    nodes = len(network.capacity_j_k)
+    drain = network.loss_w_k + network.sink_w_k
+    drain = drain + np.bincount(network.pairs[:, 0], network.pair_w_k, nodes)
+    drain = drain + np.bincount(network.pairs[:, 1], network.pair_w_k, nodes)
+    lag: FloatArray = network.capacity_j_k / np.maximum(drain, 1e-12)
+    return lag
