@@ -1,0 +1,85 @@
+"""The check of a maker's own weave file says what is good, what is not, and what is not new."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from chainplan.errors import InputError
+from chainplan.weave.filecheck import check_weave
+from chainplan.weave.library import LIBRARY_FOLDER
+
+
+def write_own(folder, key, *changes):
+    """Write a changed copy of a shipped weave file."""
+    text = (LIBRARY_FOLDER / f"{key}.toml").read_text(encoding="utf-8")
+    text = text.replace(f'key = "{key}"', 'key = "my-own"')
+    for old, new in changes:
+        assert old in text
+        text = text.replace(old, new)
+    path = folder / "my-own.toml"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+@pytest.fixture(scope="module")
+def own_chain_report(tmp_path_factory):
+    """The check of a copy of the single link, under a name of its own."""
+    return check_weave(write_own(tmp_path_factory.mktemp("own"), "single-link"))
+
+
+def test_sound_file_is_solved_at_three_ratios(own_chain_report):
+    """A single link: smallest aspect ratio 2, exactly, and the repeat is the inner diameter."""
+    assert own_chain_report.ok
+    assert own_chain_report.smallest_aspect_ratio == pytest.approx(2.0, abs=1e-6)
+    assert len(own_chain_report.repeats) == 3
+    for repeat in own_chain_report.repeats:
+        assert repeat.vectors[0, 0] == pytest.approx(repeat.aspect_ratio, abs=1e-5)
+
+
+def test_copy_of_a_shipped_weave_is_called_the_same_geometry(own_chain_report):
+    """A maker should hear that the library has it already."""
+    assert "the same geometry as Single link" in str(own_chain_report)
+
+
+def test_record_is_plain_and_says_the_same(own_chain_report):
+    """The record goes to JSON as it is."""
+    record = json.loads(json.dumps(own_chain_report.record()))
+    assert record["ok"] is True
+    assert len(record["solved"]) == 3
+    assert len(record["checks"]) == len(own_chain_report.lines)
+
+
+def test_links_that_the_seed_does_not_have_are_listed(tmp_path):
+    """The report names the links that are missing and those that are too many."""
+    report = check_weave(write_own(tmp_path, "double-link", ("[0, 1, 1],", "[0, 1, 2],")))
+    assert not report.ok
+    assert report.smallest_aspect_ratio is None
+    assert "declared but not linked in the seed: 0–1 (+2, +0)" in str(report)
+    assert "linked in the seed but not declared: 0–1 (+1, +0)" in str(report)
+    assert "not solved" in str(report)
+
+
+def test_a_weave_in_two_pieces_is_bad(tmp_path):
+    """Pairs that lie side by side without a link are two chains."""
+    report = check_weave(
+        write_own(tmp_path, "double-link", ("[0, 1, 1],\n", ""), ("[1, 0, 1],\n", ""))
+    )
+    assert not report.ok
+    assert "falls into 2 pieces" in str(report)
+
+
+def test_a_check_that_does_not_hold_is_bad(tmp_path):
+    """Asking for the turn of a spiral in a Jens Pind file."""
+    path = write_own(tmp_path, "jens-pind-3", ("min_deg = 105.0", "min_deg = 130.0"))
+    report = check_weave(path)
+    assert not report.ok
+    assert "does NOT hold" in str(report)
+
+
+def test_faults_of_the_file_itself_are_raised(tmp_path):
+    """What is no weave file gets no report, but all its faults."""
+    path = write_own(tmp_path, "single-link", ('form = "chain"', 'form = "chains"'))
+    with pytest.raises(InputError, match="did you mean 'chain'"):
+        check_weave(path)
