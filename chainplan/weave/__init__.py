@@ -1,1 +1,47 @@
 """Weaves: data files solved into ring geometry, and pieces laid out from them."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from chainplan.weave.cache import find_smallest_aspect_ratio, solve_cached
+    from chainplan.weave.filecheck import WeaveReport, check_weave
+    from chainplan.weave.library import load_weave, weave_keys
+    from chainplan.weave.limits import judge_ring
+    from chainplan.weave.piece import lay_piece
+    from chainplan.weave.solver import solve_repeat
+
+__all__ = [
+    "WeaveReport",
+    "check_weave",
+    "find_smallest_aspect_ratio",
+    "judge_ring",
+    "lay_piece",
+    "load_weave",
+    "solve_cached",
+    "solve_repeat",
+    "weave_keys",
+]
+
+_HOME = {
+    "WeaveReport": "filecheck",
+    "check_weave": "filecheck",
+    "find_smallest_aspect_ratio": "cache",
+    "judge_ring": "limits",
+    "lay_piece": "piece",
+    "load_weave": "library",
+    "solve_cached": "cache",
+    "solve_repeat": "solver",
+    "weave_keys": "library",
+}
+
+
+def __getattr__(name: str) -> Any:
+    """Load a part of this stage when it is first asked for: names alone need no geometry."""
+    if name not in _HOME:
+        message = f"module {__name__!r} has no attribute {name!r}"
+        raise AttributeError(message)
+    from importlib import import_module
+
+    return getattr(import_module(f"{__name__}.{_HOME[name]}"), name)

@@ -127,11 +127,6 @@ def find_entry(weave: Weave, state: str) -> Entry | None:
     return Entry(*parts)  # type: ignore[arg-type]
 
 
-def _plain_state(weave: Weave, state: str) -> str:
-    """One name for one state: a sheet pulled taut is stretched along."""
-    return "taut" if state == "along" and weave.form != "chain" else state
-
-
 def solve_cached(
     weave: Weave, aspect_ratio: float, state: str = "taut", *, ring_sizes: RingSizes | None = None
 ) -> Repeat:
@@ -142,8 +137,7 @@ def solve_cached(
     CannotBeWoven, NotConverged
         As :func:`chainplan.weave.solver.solve_repeat`.
     """
-    state = _plain_state(weave, state)
-    sizes = None if ring_sizes is None else tuple(map(tuple, ring_sizes))
+    sizes = None if ring_sizes is None else tuple((float(a), float(b)) for a, b in ring_sizes)
     mark = fingerprint(weave)
     key = (mark, state, sizes, float(aspect_ratio))
     found = _solved.get(key)

@@ -51,14 +51,18 @@ _SECOND = 1e-3  # weight of what is indifferent otherwise
 def find_goal(weave: Weave, state: str) -> Goal:
     """Return what a state of a weave maximises.
 
-    A chain is "taut" or "gathered". A sheet is stretched "along" its rows ("taut" means that too),
-    "across" them, or laid to its largest "area"; "gathered" is the shortest length along.
+    A chain is "taut" or "gathered". A sheet is stretched "along" its rows, "across" them, or laid
+    to its largest "area"; "taut" means the way that its file names as ``seed.stretch`` (along where
+    it names none), and "gathered" is the shortest length along.
     """
     two = weave.form != "chain"
     known = (*SHEET_STATES, *CHAIN_STATES) if two else CHAIN_STATES
     if state not in known:
         message = f"weave {weave.key!r}: state {state!r} is not one; {did_you_mean(state, known)}"
         raise WeaveError(message)
+    if two and state == "taut":
+        seed = weave.data.get("seed")
+        state = str(seed.get("stretch", "along")) if isinstance(seed, dict) else "along"
     if state == "gathered":
         return Goal(along=-1.0, across=-_SECOND if two else 0.0)
     if state == "across":
