@@ -31,13 +31,13 @@ class RingsInTheWay(Mapping[int, tuple[int, ...]]):
         unreached: IntArray,
         of_ring: IntArray,
         phase_rad: FloatArray,
-        blockers_mm: Mapping[int, FloatArray],
+        blockers: Mapping[int, tuple[FloatArray, FloatArray]],
     ) -> None:
         self._neighbourhood = neighbourhood
         self._unreached = unreached
         self._of_ring = of_ring
         self._phase_rad = phase_rad
-        self._blockers_mm = dict(blockers_mm)
+        self._blockers = dict(blockers)
 
     def __len__(self) -> int:
         return int(self._unreached.size)
@@ -49,9 +49,11 @@ class RingsInTheWay(Mapping[int, tuple[int, ...]]):
         at = int(np.searchsorted(self._unreached, ring))
         if at >= self._unreached.size or self._unreached[at] != ring:
             raise KeyError(ring)
-        offsets = self._blockers_mm.get(int(self._of_ring[ring]))
-        if offsets is None:
+        places = self._blockers.get(int(self._of_ring[ring]))
+        if places is None:
             return ()
-        turned = turn_about_x(offsets, np.full(len(offsets), self._phase_rad[ring]))
-        found = (self._neighbourhood.ring_at(ring, offset) for offset in turned)
+        offset, normal = (turn_about_x(part, self._phase_rad[ring]) for part in places)
+        found = (
+            self._neighbourhood.ring_at(ring, *place) for place in zip(offset, normal, strict=True)
+        )
         return tuple(dict.fromkeys(other for other in found if other is not None))

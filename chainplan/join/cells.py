@@ -59,7 +59,7 @@ class Cells:
     quiet_join_mm: FloatArray  # (k, 3) the join farthest from other wires, for rings closed first
     quiet_axis: FloatArray  # (k, 3)
     quiet_gap_mm: FloatArray  # (k,)
-    blockers_mm: dict[int, FloatArray]  # class → where the rings in the way stand, (m, 3)
+    blockers: dict[int, tuple[FloatArray, FloatArray]]  # class → places and normals of them
 
     @property
     def bits(self) -> npt.NDArray[np.uint8]:
@@ -106,7 +106,7 @@ def list_cells(layout: Layout, classes: RingClasses) -> tuple[Cells, IntArray]:
         quiet_join_mm=np.zeros((k, 3)),
         quiet_axis=np.zeros((k, 3)),
         quiet_gap_mm=np.zeros(k),
-        blockers_mm={},
+        blockers={},
     )
     return cells, of_ring
 

@@ -91,7 +91,7 @@ def place_joins(
         np.flatnonzero(unreached),
         classes.of_ring,
         classes.phase_rad,
-        cells.blockers_mm,
+        cells.blockers,
     )
     refuse_linked(layout, unreached, blocked_by)
     distance_mm = electrode.beforehand_distance_mm

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.join.clearance import point_wire_gaps_mm
-from chainplan.join.directions import classify_faces, list_directions
+from chainplan.join.directions import EDGE, classify_faces, list_directions
 from chainplan.join.reach import (
     ANGLES,
     ENOUGH_MM,
@@ -38,13 +38,14 @@ if TYPE_CHECKING:
     IntArray = npt.NDArray[np.intp]
     BoolArray = npt.NDArray[np.bool_]
 
-_SPOT_WEIGHT, _CLEARANCE_WEIGHT, _LEAN_WEIGHT, _ARC_WEIGHT, _TWO_SIDES_WEIGHT = (
-    2.0,
-    1.0,
-    0.5,
-    0.5,
-    4.0,
-)
+_SPOT_WEIGHT = 2.0  # a molten spot's radius of air around the spot, up to two of them
+_MORE = 0.02  # … and beyond
+_CLEARANCE_WEIGHT = 1.0  # clearance, up to reach.ENOUGH_MM
+_ARC_WEIGHT = 0.5  # free angles on both sides
+_LEAN_WEIGHT = 0.5  # upright against level
+_TOP_WEIGHT = 0.1  # join on the side of the ring that is seen
+_TWO_SIDES_WEIGHT = 4.0  # heavy wire: more than all the others can make up for
+_TIE_WEIGHT = 1e-3  # of joins that are otherwise equal, always the same
 _ARC_STEPS = 3
 """Angles on each side that count for how freely a join may slip along its ring."""
 _SIDE_BINS = 24
@@ -119,9 +120,7 @@ def _choose(cells: Cells, rows: IntArray, ring_class: int, job: _ClassJob) -> No
     height = cells.height_mm[rows]
     faces, upright = _faces(tries, phase, height, job)
     opposite = _has_opposite(tries, faces, job.scene)
-    score = _base_score(job)[None] - _LEAN_WEIGHT * np.where(
-        faces == 2, np.abs(upright), 1.0 - np.abs(upright)
-    )
+    score = _base_score(job)[None] + _view_score(tries, faces, upright, phase, job.scene)
     if job.wire_mm >= job.bench.two_sides_from_mm - 1e-9:
         score = score + _TWO_SIDES_WEIGHT * opposite
     score = np.round(score, 6)
@@ -148,7 +147,8 @@ def _choose(cells: Cells, rows: IntArray, ring_class: int, job: _ClassJob) -> No
         own_faces, _ = _faces(job.own_tries, phase[first], height[first], job)
         tried = job.own_tries.take(own_faces[0] >= 0)
         found = find_blockers(job.scene, tried, job.bench.electrode, job.bench.rules[job.section])
-        cells.blockers_mm[ring_class] = job.scene.others.centre_mm[list(found)]
+        others = job.scene.others.take(np.array(found, dtype=np.intp))
+        cells.blockers[ring_class] = others.centre_mm, others.normal
 
 
 def _keep_lead(
@@ -203,7 +203,8 @@ def _base_score(job: _ClassJob) -> FloatArray:
     """Score of each try apart from its lean: far from contacts, clear, free to slip a little."""
     table, rules = job.table, job.bench.rules[job.section]
     radius = rules.spot_mm / 2
-    spot = np.minimum(table.spot_gap_mm / radius, 2.0)
+    spot = table.spot_gap_mm / radius
+    spot = np.minimum(spot, 2.0) + _MORE * spot
     clear = np.minimum(table.clearance_mm / ENOUGH_MM, 1.0)
     free = np.bincount(table.tries.angle, minlength=ANGLES) > 0
     steps = np.arange(-_ARC_STEPS, _ARC_STEPS + 1)
@@ -211,6 +212,25 @@ def _base_score(job: _ClassJob) -> FloatArray:
     score: FloatArray = (
         _SPOT_WEIGHT * spot + _CLEARANCE_WEIGHT * clear + _ARC_WEIGHT * slip[table.tries.angle]
     )
+    return score
+
+
+def _view_score(
+    tries: Tries,
+    faces: npt.NDArray[np.int8],
+    upright: FloatArray,
+    phase: FloatArray,
+    scene: Surroundings,
+) -> FloatArray:
+    """Score of each try at each phase, (P, O): upright, on top, and of equals always the same."""
+    points, _, _ = ring_points(scene.own)
+    points = points[tries.angle] / scene.own.radius_mm
+    sin, cos = np.sin(phase)[:, None], np.cos(phase)[:, None]
+    top = (sin * points[:, 1] + cos * points[:, 2]) * np.sign(upright)
+    lean = np.where(faces == EDGE, np.abs(upright), 1.0 - np.abs(upright))
+    sideways = cos * tries.axis[:, 1] - sin * tries.axis[:, 2]
+    tie = _TIE_WEIGHT * (sideways + 0.5 * tries.axis[:, 0])
+    score: FloatArray = tie - _LEAN_WEIGHT * lean + np.where(faces == EDGE, 0.0, _TOP_WEIGHT * top)
     return score
 
 

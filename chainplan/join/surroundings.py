@@ -295,8 +295,8 @@ class Neighbourhood:
         )
         return Surroundings(self._own(ring, phase_rad), others, rows)
 
-    def ring_at(self, ring: int, offset_mm: FloatArray) -> int | None:
-        """Find the ring that stands at an offset from a ring, or None if there is none there."""
+    def ring_at(self, ring: int, offset_mm: FloatArray, normal: FloatArray) -> int | None:
+        """Find the ring that stands and leans so beside a ring, or None if there is none."""
         layout = self._layout
         for copy in self._copies:
             shift = copy * self._shift_mm
@@ -304,7 +304,10 @@ class Neighbourhood:
             wanted = turn_about_x(wanted, -copy * self._turn_rad)
             low, high = np.searchsorted(self._x, [wanted[0] - _SAME_MM, wanted[0] + _SAME_MM])
             rows = self._ring[low:high]
+            lean = turn_about_x(normal, -copy * self._turn_rad)
             off = np.abs(layout.centre_mm[rows] - wanted).max(axis=1)
+            off = off + (1.0 - np.abs(layout.normal[rows] @ lean))
+            off[rows == ring] = np.inf
             if off.size and off.min() <= _SAME_MM:
                 return int(rows[off.argmin()])
         return None

@@ -1,0 +1,107 @@
+"""Classes of rings with identical surroundings: few, right, and never too hopeful."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from chainplan.join.electrode import shape_electrode
+from chainplan.join.reach import ReachRules, find_reach, list_own_tries
+from chainplan.join.surroundings import Neighbourhood, classify_rings, turn_about_x
+from chainplan.model.bench.electrode import ElectrodeSettings
+
+SEARCH_MM = 13.0
+RULES = ReachRules(spot_mm=0.8, margin_mm=0.1, clearance_mm=0.1)
+
+
+def reach_of(neighbourhood, ring, phase_rad):
+    scene = neighbourhood.around(ring, phase_rad)
+    electrode = shape_electrode(ElectrodeSettings())
+    own_tries = list_own_tries(scene.own, electrode, clearance_mm=0.1)
+    found = find_reach(scene, own_tries, electrode, RULES)
+    return set(zip(found.tries.angle.tolist(), found.tries.direction.tolist(), strict=True))
+
+
+@pytest.mark.parametrize("weave", ["single_link", "screw_chain"])
+def test_number_of_classes_does_not_grow_with_the_chain(builders, weave):
+    """A longer chain has more rings, not more kinds of rings."""
+    repeat = getattr(builders, weave)()
+    counts = {
+        classify_rings(builders.tile(repeat, n), search_mm=SEARCH_MM).count for n in (40, 60, 90)
+    }
+    assert len(counts) == 1
+    assert counts.pop() < 12
+
+
+def test_number_of_classes_does_not_grow_with_the_sheet(builders):
+    """The same for both directions of a sheet."""
+    repeat = builders.leaning_sheet()
+    counts = {
+        classify_rings(
+            builders.tile(repeat, along, across, form="sheet"), search_mm=SEARCH_MM
+        ).count
+        for along, across in ((8, 12), (11, 16), (20, 12))
+    }
+    assert len(counts) == 1
+
+
+def test_class_is_never_more_hopeful_than_its_member(builders):
+    """What will do for the class will do for each of its rings among its true neighbours."""
+    layout = builders.tile(builders.screw_chain(4.0, 70.0), 26)
+    classes = classify_rings(layout, search_mm=SEARCH_MM)
+    neighbourhood = Neighbourhood(layout, search_mm=SEARCH_MM)
+    tables = {
+        number: reach_of(neighbourhood, ring, float(classes.phase_rad[ring]))
+        for number, ring in enumerate(classes.representative.tolist())
+    }
+    for ring in range(0, 26, 2):
+        own = reach_of(neighbourhood, ring, float(classes.phase_rad[ring]))
+        assert tables[int(classes.of_ring[ring])] <= own
+    middle = {int(classes.of_ring[ring]) for ring in range(8, 18)}
+    assert len(middle) == 1
+    assert tables[middle.pop()] == reach_of(neighbourhood, 13, float(classes.phase_rad[13]))
+
+
+def test_ring_that_leans_otherwise_is_a_class_of_its_own(builders):
+    """A connecting ring turned by hand must not get its neighbours' join."""
+    layout = builders.tile(builders.single_link(), 30)
+    layout.normal[25] = [0.0, 0.0, 1.0]
+    classes = classify_rings(layout, search_mm=SEARCH_MM)
+    assert np.count_nonzero(classes.of_ring == classes.of_ring[25]) == 1
+
+
+def test_closed_loop_has_no_ends(builders):
+    """The last repeat of a loop goes on with the first: two rings of a repeat, two classes."""
+    layout = builders.tile(builders.single_link(), 20, closed=True)
+    classes = classify_rings(layout, search_mm=SEARCH_MM)
+    assert classes.count == 2
+    neighbourhood = Neighbourhood(layout, search_mm=SEARCH_MM)
+    first = neighbourhood.around(0, 0.0)
+    middle = neighbourhood.around(20, 0.0)
+    assert first.others.count == middle.others.count
+    places = [
+        sorted(map(tuple, np.round(scene.others.centre_mm, 6).tolist()))
+        for scene in (first, middle)
+    ]
+    assert places[0] == places[1]
+    assert 39 in first.ring
+
+
+def test_neighbours_are_those_within_reach(builders):
+    """Against a plain search over all rings."""
+    layout = builders.tile(builders.leaning_sheet(), 9, 7, form="sheet")
+    scene = Neighbourhood(layout, search_mm=9.0).around(60, 0.0)
+    distance = np.linalg.norm(layout.centre_mm - layout.centre_mm[60], axis=1)
+    expected = np.flatnonzero((distance <= 9.0) & (np.arange(layout.rings) != 60))
+    assert sorted(scene.ring.tolist()) == expected.tolist()
+    assert np.allclose(
+        np.linalg.norm(scene.others.centre_mm, axis=1), distance[scene.ring], atol=1e-9
+    )
+
+
+def test_turning_about_x_is_right_handed():
+    """A quarter turn brings y to z and leaves x."""
+    turned = turn_about_x(np.array([[3.0, 1.0, 0.0]]), np.array([math.pi / 2]))
+    assert turned[0] == pytest.approx([3, 0, 1], abs=1e-12)
