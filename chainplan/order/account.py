@@ -1,0 +1,121 @@
+"""What the order gained against other orders under the same limits, said honestly."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from chainplan.model.order import OrderComparison
+from chainplan.order.words import say_time
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from chainplan.order.portfolio import Followable
+    from chainplan.order.situation import Settled, Situation
+
+_CLOSE_S = 1.0
+_GAP = 0.10
+_WARMER_K = 3.0
+
+
+def compare(
+    situation: Situation, chosen: Settled, free: Settled, baselines: Mapping[str, Settled]
+) -> tuple[OrderComparison, ...]:
+    """Set the order to follow beside the free one and the plain ones, all within the limits."""
+    named = {"to follow": chosen, "free": free, **baselines}
+    out = []
+    for name, settled in named.items():
+        out.append(
+            OrderComparison(
+                name=name,
+                bench_time_s=settled.bench_s,
+                wait_s=settled.waiting_s,
+                travel_mm=situation.work.travel_mm(settled.order),
+                warmest_interpass_c=situation.warmest_c(settled.order, settled.start_s),
+                warmest_without_waits_c=situation.warmest_without_waits_c(settled.order),
+                feasible=settled.feasible,
+                note="" if settled.feasible else "cannot keep the limits; timed as far as it can",
+            )
+        )
+    return tuple(out)
+
+
+def say_gained(
+    situation: Situation,
+    chosen: Followable,
+    comparisons: Sequence[OrderComparison],
+    parts: Mapping[str, float],
+    *,
+    proved: bool,
+) -> tuple[str, ...]:
+    """Say in plain sentences what the order gained, and what it did not."""
+    by_name = {item.name: item for item in comparisons}
+    mine, ends, free = by_name["to follow"], by_name["end to end"], by_name["free"]
+    out: list[str] = []
+    if not mine.feasible:
+        return ("No order can keep the limits: see the advice.",)
+    saved = ends.bench_time_s - mine.bench_time_s
+    if ends.wait_s == 0:
+        out.append(
+            "With no limit binding, order saves no time: end to end keeps every limit without a "
+            f"wait ({say_time(ends.bench_time_s)}; warmest join {ends.warmest_interpass_c:.0f} °C "
+            "before its weld, at the bad end)."
+        )
+        if chosen.pattern.stride > 1 and saved > _CLOSE_S:
+            out.append(f"This order only spares the hand some way: {say_time(saved)}.")
+    elif saved > _CLOSE_S:
+        out.append(
+            f"Under the same limits end to end takes {say_time(ends.bench_time_s)}, "
+            f"{say_time(ends.wait_s)} of it waiting; this order takes "
+            f"{say_time(mine.bench_time_s)} and saves {say_time(saved)}."
+        )
+    else:
+        out.append(
+            "No order found is quicker to follow than end to end, which has to wait "
+            f"{say_time(ends.wait_s)} for the piece to cool."
+        )
+    cooler = ends.warmest_without_waits_c - mine.warmest_without_waits_c
+    if cooler >= _WARMER_K:
+        out.append(
+            f"Without any wait the warmest join would be at {ends.warmest_without_waits_c:.0f} °C "
+            f"before its weld end to end, and at {mine.warmest_without_waits_c:.0f} °C in this "
+            "order (bad end of the uncertain numbers)."
+        )
+    out.append(
+        "Order lowers peaks only: every order brings the same heat into the piece, so fingers and "
+        "parts are as warm on average in a job of the same length."
+    )
+    out += _say_gap(situation, mine, free, parts, proved=proved)
+    return tuple(out)
+
+
+def _say_gap(
+    situation: Situation,
+    mine: OrderComparison,
+    free: OrderComparison,
+    parts: Mapping[str, float],
+    *,
+    proved: bool,
+) -> list[str]:
+    bound = sum(parts.values())
+    gap = mine.bench_time_s / bound - 1 if bound > 0 else 0.0
+    share = "less than 1 %" if gap < 0.01 else f"{np.ceil(100 * gap):.0f} %"
+    out = [f"Proved: no order takes less than {say_time(bound)}; this one is {share} above that."]
+    better = mine.bench_time_s - free.bench_time_s
+    if proved and better <= _CLOSE_S:
+        out.append("All other orders have been ruled out: none is quicker.")
+    elif better > _CLOSE_S:
+        best = "the best of all orders" if proved else "the best order found"
+        out.append(f"Being easy to follow costs {say_time(better)} against {best}.")
+    if gap > _GAP:
+        moving = mine.travel_mm / situation.work.move_mm_s - parts["moving"]
+        waiting = mine.wait_s - parts["cooling"]
+        why = f"{say_time(max(waiting, 0))} of waiting" if waiting > moving else ""
+        why = why or f"{say_time(max(moving, 0))} of moving"
+        out.append(
+            f"The gap is mostly {why} that the bound cannot prove necessary: it counts heat at the "
+            "last weld and at the parts, not what the fingers feel or what builds up on the way."
+        )
+    return out

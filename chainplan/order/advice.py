@@ -1,0 +1,226 @@
+"""What stands in the way when limits cannot be kept, or cost much waiting, and what would help."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from chainplan.order.words import say_rings, say_time
+
+if TYPE_CHECKING:
+    import numpy.typing as npt
+
+    from chainplan.model.heat import HeatNetwork, PartNode
+    from chainplan.order.field import Field
+    from chainplan.order.situation import Settled, Situation
+
+    FloatArray = npt.NDArray[np.float64]
+    IntArray = npt.NDArray[np.int32]
+
+_CLIPS_W_K = (0.005, 0.01, 0.02, 0.05, 0.1)
+_AROUND_STEPS = 5
+_MOST_AROUND = 300
+_WORTH_A_WORD = 0.1  # share of the bench time spent waiting
+
+
+@dataclass(frozen=True, kw_only=True)
+class Obstacle:
+    """A part that one single weld already brings above its limit: no order or wait can help."""
+
+    part: PartNode
+    field: Field
+    joins: IntArray  # the welds that do, worst first
+    peak_c: float
+    spare_k: float  # what the limit leaves over the part's temperature without welds
+
+
+def find_obstacles(situation: Situation) -> list[Obstacle]:
+    """Parts that no order can keep below their limits, with the worst bad corner of each.
+
+    One weld's rise at the part comes on top of a temperature that is never below the one without
+    welds, so a single weld above the limit proves that neither order nor waiting helps.
+    """
+    found = []
+    for part in situation.heat.parts:
+        worst: Obstacle | None = None
+        for field in situation.fields:
+            spare = part.limit_c - float(field.base_c[part.node])
+            curve = field.offset[part.node]
+            peak = field.rise[curve[:, None] + np.arange(field.samples)].max(axis=1)
+            over = np.flatnonzero(peak > spare)
+            if over.size == 0 and spare > 0:
+                continue
+            top = float(peak.max(initial=0.0))
+            if worst is None or top - spare > worst.peak_c - part.limit_c:
+                worst = Obstacle(
+                    part=part,
+                    field=field,
+                    joins=over[np.argsort(-peak[over], kind="stable")].astype(np.int32),
+                    peak_c=float(field.base_c[part.node]) + top,
+                    spare_k=spare,
+                )
+        if worst is not None:
+            found.append(worst)
+    return found
+
+
+def advise_infeasible(situation: Situation) -> list[str]:
+    """Say which limit cannot be kept, where, by how much, and the smallest changes that help."""
+    out = []
+    limits = situation.limits
+    for field in situation.fields:
+        base = float(field.base_c[situation.work.ring].max(initial=-np.inf))
+        if base >= limits.highest_interpass_c:
+            out.append(
+                f"The limit before welding ({limits.highest_interpass_c:.0f} °C) is not above the "
+                f"piece's temperature without any weld ({base:.0f} °C): set a higher limit or "
+                "work in a cooler room."
+            )
+            break
+    if situation.hold is not None:
+        base = max(float(field.base_c.min()) for field in situation.fields)
+        if base >= limits.finger_limit_c:
+            out.append(
+                f"The limit for the fingers ({limits.finger_limit_c:.0f} °C) is not above the "
+                f"piece's temperature without any weld ({base:.0f} °C): use tweezers."
+            )
+    for obstacle in find_obstacles(situation):
+        out += _advise_part(situation, obstacle)
+    return out
+
+
+def _advise_part(situation: Situation, obstacle: Obstacle) -> list[str]:
+    part, work = obstacle.part, situation.work
+    rings = work.ring[obstacle.joins].tolist()
+    over = obstacle.peak_c - part.limit_c
+    if obstacle.spare_k <= 0:
+        return [
+            f"{part.name}: its limit ({part.limit_c:.0f} °C) is not above its temperature without "
+            "any weld; no order or wait can keep it."
+        ]
+    out = [
+        f"{part.name}: one weld at {say_rings(rings)} alone brings it to "
+        f"{obstacle.peak_c:.0f} °C at the bad end, {max(over, 1):.0f} °C above its limit of "
+        f"{part.limit_c:.0f} °C. No order and no wait can change that."
+    ]
+    share = obstacle.spare_k / (obstacle.peak_c - part.limit_c + obstacle.spare_k)
+    power = min(
+        work.settings[k].power_j * work.settings[k].hits for k in work.setting[obstacle.joins]
+    )
+    out.append(
+        f"Less heat: at most {np.floor(share * power):.0f} J in all on those joins instead of "
+        f"{power:.0f} J, if they still close."
+    )
+    linked = _linked_among(situation, rings)
+    if linked:
+        out.append(
+            f"Closing beforehand: weld some of {say_rings(rings)} shut before weaving; "
+            f"{say_rings(list(linked))} are linked, so not both."
+        )
+    else:
+        out.append(f"Closing beforehand: weld {say_rings(rings)} shut before weaving.")
+    clip = smallest_clip_w_k(situation, obstacle)
+    if clip is not None:
+        out.append(
+            f"A heat sink: a copper clip on {say_rings(sorted(part.near_rings)[:2])} that carries "
+            f"off about {clip * 1000:.0f} mW/K would do."
+        )
+    out.append(
+        f"Or fit {part.name} after welding, or hang it from rings that are closed beforehand."
+    )
+    return out
+
+
+def _linked_among(situation: Situation, rings: list[int]) -> tuple[int, int] | None:
+    inside = np.isin(situation.layout.links, rings).all(axis=1)
+    pairs = situation.layout.links[inside]
+    return (int(pairs[0, 0]), int(pairs[0, 1])) if pairs.shape[0] else None
+
+
+def smallest_clip_w_k(situation: Situation, obstacle: Obstacle) -> float | None:
+    """Smallest usual clip on the rings next to a part that makes every single weld bearable.
+
+    Solves the surroundings of the part (rings a few links away) exactly, the heat of a weld put in
+    at once. None if no clip tried is enough. [W/K].
+    """
+    network = situation.heat.networks[obstacle.field.corner]
+    near = _around(network, obstacle.part.node)
+    place = {int(node): k for k, node in enumerate(near.tolist())}
+    clipped = [place[ring] for ring in sorted(obstacle.part.near_rings)[:2] if ring in place]
+    welded = [ring for ring in situation.work.ring[obstacle.joins].tolist() if ring in place]
+    if not clipped or not welded:
+        return None
+    for clip in _CLIPS_W_K:
+        matrix = _conductance(network, near)
+        matrix[clipped, clipped] += clip
+        root = np.sqrt(network.capacity_j_k[near])
+        rate, mode = np.linalg.eigh(matrix / np.outer(root, root))
+        times = np.geomspace(0.2, obstacle.field.window_s, 80)
+        decay = np.exp(-np.outer(times, rate))
+        target = mode[place[obstacle.part.node]] / root[place[obstacle.part.node]]
+        peak = max(
+            float((decay @ (target * mode[place[ring]])).max())
+            * float(network.join_heat_j[ring])
+            / float(root[place[ring]])
+            for ring in welded
+        )
+        if peak <= obstacle.spare_k:
+            return clip
+    return None
+
+
+def _around(network: HeatNetwork, node: int) -> IntArray:
+    near = np.zeros(network.capacity_j_k.shape[0], dtype=bool)
+    near[node] = True
+    for _ in range(_AROUND_STEPS):
+        touch = near[network.pairs].any(axis=1)
+        grown = near.copy()
+        grown[network.pairs[touch].ravel()] = True
+        if np.count_nonzero(grown) > _MOST_AROUND:
+            break
+        near = grown
+    return np.flatnonzero(near).astype(np.int32)
+
+
+def _conductance(network: HeatNetwork, near: IntArray) -> FloatArray:
+    """Conductance matrix of some nodes; heat that would flow further out stays in. [W/K]."""
+    place = np.full(network.capacity_j_k.shape[0], -1)
+    place[near] = np.arange(near.shape[0])
+    first, second = place[network.pairs[:, 0]], place[network.pairs[:, 1]]
+    inside = (first >= 0) & (second >= 0)
+    first, second, value = first[inside], second[inside], network.pair_w_k[inside]
+    matrix = np.diag(network.loss_w_k[near] + network.sink_w_k[near]).astype(float)
+    np.add.at(matrix, (first, second), -value)
+    np.add.at(matrix, (second, first), -value)
+    np.add.at(matrix, (first, first), value)
+    np.add.at(matrix, (second, second), value)
+    return matrix
+
+
+def advise_waiting(situation: Situation, settled: Settled) -> list[str]:
+    """When much of the time goes into waiting, say which changes would cut it and by how much."""
+    waiting = settled.waiting_s
+    if not settled.feasible or waiting < _WORTH_A_WORD * settled.bench_s:
+        return []
+    from chainplan.order.timing import time_orders
+
+    out = [f"{say_time(waiting)} of this plan is waiting for the piece to cool."]
+    if situation.hold is not None:
+        bare = situation.settle(settled.order, held=False).waiting_s
+        if bare < 0.9 * waiting:
+            out.append(
+                f"Held with tweezers instead of fingers, {say_time(bare)} of waiting would be left."
+            )
+    cooler = situation.caps(relief=1 / 0.8)
+    less = float(time_orders(situation.work, cooler, settled.order).wait_s.sum())
+    if situation.hold is None and less < 0.9 * waiting:
+        out.append(
+            "With a fifth less power, if the joins still close, "
+            f"{say_time(less)} of waiting would be left."
+        )
+    out.append(
+        "Waits can be spent on another piece of the batch; a cooling block also shortens them."
+    )
+    return out

@@ -1,0 +1,219 @@
+"""All pieces of a batch: one piece cools while another is welded."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Protocol
+
+import numpy as np
+
+from chainplan.model.order import BatchOrder
+from chainplan.order.words import say_time
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    import numpy.typing as npt
+
+    from chainplan.model.bench.pace import PaceSettings
+    from chainplan.model.heat import HeatModel
+    from chainplan.model.order import WeldOrder
+
+    FloatArray = npt.NDArray[np.float64]
+    IntArray = npt.NDArray[np.int32]
+
+_ALLOWANCE_K = 0.05
+_MOST_CHECKED = 20_000
+_MOST_STINTS = 50_000
+
+
+class _Wanted(Protocol):
+    """What is needed of a piece: its name and how many copies."""
+
+    @property
+    def name(self) -> str:
+        """What the user calls it."""
+
+    @property
+    def quantity(self) -> int:
+        """How many copies."""
+
+
+class PlannedPiece(Protocol):
+    """A piece with its heat model and order, such as ``model.plan.PiecePlan``."""
+
+    @property
+    def piece(self) -> _Wanted:
+        """What is wanted."""
+
+    @property
+    def heat(self) -> HeatModel:
+        """How welds warm it."""
+
+    @property
+    def order(self) -> WeldOrder:
+        """Order of one copy."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Stints:
+    """An order cut at the waits that are worth putting the piece down for."""
+
+    first: IntArray  # step
+    steps: IntArray
+    seconds: FloatArray  # of work in the stint, small waits included
+    rest_s: FloatArray  # wait before the stint
+
+
+def _cut(order: WeldOrder, least_s: float) -> _Stints:
+    cut = np.flatnonzero(order.wait_s >= least_s)
+    cut = cut[cut > 0]
+    first = np.concatenate([[0], cut]).astype(np.int32)
+    ends = np.concatenate([first[1:], [order.ring.shape[0]]])
+    rest = order.wait_s[first].copy()
+    rest[0] = 0.0
+    bounds = np.concatenate([order.start_s, [order.bench_time_s]])
+    lead = order.start_s[0] if order.ring.size else 0.0
+    begins = np.where(first == 0, 0.0, bounds[first] - lead)
+    finish = np.concatenate([begins[1:] - rest[1:], [order.bench_time_s]])
+    return _Stints(
+        first=first, steps=(ends - first).astype(np.int32), seconds=finish - begins, rest_s=rest
+    )
+
+
+def order_batch(plans: Sequence[PlannedPiece], pace: PaceSettings) -> BatchOrder:
+    """Weld the pieces of a batch one after another, or one while another cools.
+
+    Each order is cut into stints at the waits long enough to put the piece down and take it up
+    again. Whoever is free welds on the piece whose rest is over and which has most left to do. A
+    rest may become longer than planned; every piece is simulated again with its real times, and a
+    piece that would break the interpass or a part's limit is not interleaved.
+
+    Parameters
+    ----------
+    plans : sequence of PiecePlan
+        Pieces with their orders; ``piece.quantity`` copies of each.
+    pace : PaceSettings
+        Seconds to change pieces, and whether interleaving is wanted.
+
+    Returns
+    -------
+    BatchOrder
+        Stints in the order of time.
+    """
+    plans = [plan for plan in plans if plan.order.ring.size]
+    copies = [
+        (index, copy) for index, plan in enumerate(plans) for copy in range(plan.piece.quantity)
+    ]
+    alone_s = sum(plans[index].order.bench_time_s for index, _ in copies)
+    alone_s += pace.change_piece_s * max(0, len(copies) - 1)
+    whole = [_cut(plan.order, np.inf) for plan in plans]
+    plain = _run(plans, copies, whole, pace, alone_s, interleaved=False)
+    if not pace.interleave or len(copies) < 2:
+        return plain
+    worth_s = 2 * pace.change_piece_s
+    cut = [_cut(plan.order, worth_s) for plan in plans]
+    if all(stints.first.size == 1 for stints in cut):
+        return plain
+    if sum(cut[index].first.size for index, _ in copies) > _MOST_STINTS:
+        return plain
+    for _ in range(len(plans) + 1):
+        mixed = _run(plans, copies, cut, pace, alone_s, interleaved=True)
+        broken = _too_warm(plans, copies, cut, mixed)
+        if not broken:
+            break
+        cut = [whole[k] if k in broken else stints for k, stints in enumerate(cut)]
+    return mixed if not broken and mixed.bench_time_s < plain.bench_time_s - 1 else plain
+
+
+def _run(
+    plans: Sequence[PlannedPiece],
+    copies: list[tuple[int, int]],
+    cut: list[_Stints],
+    pace: PaceSettings,
+    alone_s: float,
+    *,
+    interleaved: bool,
+) -> BatchOrder:
+    """Work through all stints: always the ready piece with most left to do."""
+    count = len(copies)
+    place = np.zeros(count, dtype=int)
+    ready = np.zeros(count)
+    left = np.asarray([float((cut[k].seconds + cut[k].rest_s).sum()) for k, _ in copies])
+    now, last = 0.0, -1
+    rows: list[tuple[int, int, int, float]] = []
+    while count and (left >= 0).any():
+        open_ = left >= 0
+        change = np.where((np.arange(count) == last) | (last < 0), 0.0, pace.change_piece_s)
+        begin = np.maximum(ready, now + change)
+        begin[~open_] = np.inf
+        soonest = float(begin.min())
+        tied = np.flatnonzero(begin <= soonest + 1e-9)
+        pick = int(tied[np.argmax(left[tied])]) if interleaved else int(tied[0])
+        stints, at = cut[copies[pick][0]], place[pick]
+        rows.append((pick, int(stints.first[at]), int(stints.steps[at]), soonest))
+        now, last = soonest + float(stints.seconds[at]), pick
+        left[pick] -= float(stints.seconds[at] + stints.rest_s[at])
+        place[pick] += 1
+        if place[pick] == stints.first.size:
+            left[pick] = -1.0
+        else:
+            left[pick] = max(left[pick], 0.0)
+            ready[pick] = now + float(stints.rest_s[place[pick]])
+    saved = alone_s - now
+    note = (
+        f"Welding on another piece while one cools saves {say_time(saved)}."
+        if interleaved and saved >= 1
+        else "One piece after another: no wait is long enough to take up another piece."
+    )
+    if not pace.interleave:
+        note = "One piece after another, as the bench settings ask."
+    return BatchOrder(
+        piece=tuple(plans[copies[row[0]][0]].piece.name for row in rows),
+        copy=np.asarray([copies[row[0]][1] + 1 for row in rows], dtype=np.int32),
+        first_step=np.asarray([row[1] for row in rows], dtype=np.int32),
+        steps=np.asarray([row[2] for row in rows], dtype=np.int32),
+        start_s=np.asarray([row[3] for row in rows]),
+        bench_time_s=now,
+        one_after_another_s=alone_s,
+        interleaved=interleaved,
+        note=note,
+    )
+
+
+def _too_warm(
+    plans: Sequence[PlannedPiece],
+    copies: list[tuple[int, int]],
+    cut: list[_Stints],
+    batch: BatchOrder,
+) -> set[int]:
+    """Pieces whose limits the real times break: warmer than in their own order and than allowed."""
+    broken: set[int] = set()
+    for index, copy in copies:
+        plan, stints = plans[index], cut[index]
+        if index in broken or stints.first.size == 1:
+            continue
+        order = plan.order
+        if order.ring.size > _MOST_CHECKED:
+            broken.add(index)
+            continue
+        mine = [
+            k
+            for k, (name, number) in enumerate(zip(batch.piece, batch.copy.tolist(), strict=True))
+            if name == plan.piece.name and number == copy + 1
+        ]
+        begun = batch.start_s[mine]
+        shift = np.repeat(
+            begun - (order.start_s[stints.first] - order.start_s[0]),
+            stints.steps,
+        )
+        start_s = order.start_s + shift
+        allowed = {check.name: check.limit_c for check in order.limits}
+        for corner in plan.heat.bad_corners:
+            run = plan.heat.simulate(corner, order.ring, start_s)
+            if float(run.before_c.max()) > allowed.get("interpass", np.inf) + _ALLOWANCE_K:
+                broken.add(index)
+            for part in plan.heat.parts:
+                if float(run.peak_c[part.node]) > part.limit_c + _ALLOWANCE_K:
+                    broken.add(index)
+    return broken

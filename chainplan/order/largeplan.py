@@ -1,0 +1,227 @@
+"""The finished weld order of a large piece: checked, compared and said."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from chainplan.model.order import LimitCheck, OrderComparison, WeldOrder
+from chainplan.order.bound import bound_bench_time
+from chainplan.order.grip import Grips, lay_out_grips
+from chainplan.order.large import LargeOrder, LargeSituation, choose_large, keep_limits
+from chainplan.order.patterns import alternating_ends, end_to_end, random_order
+from chainplan.order.words import say_time, write_passes
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
+    import numpy.typing as npt
+
+    from chainplan.model.bench.pace import PaceSettings
+    from chainplan.model.heat import HeatRun
+
+    FloatArray = npt.NDArray[np.float64]
+    Step = Callable[[str, int, int], None]
+
+_MOST_COMPARED = 100_000
+_ALLOWANCE_K = 0.05
+_SLOWER = 1.3
+_MOST_SLOWER = 8
+
+
+def plan_large(situation: LargeSituation, pace: PaceSettings, tell: Step) -> WeldOrder:
+    """Choose, check and describe the order of a large piece."""
+    tell("order", 0, 4)
+    chosen = choose_large(situation)
+    tell("order", 1, 4)
+    chosen, runs, grips = _cool_enough_to_hold(situation, chosen, pace)
+    tell("order", 2, 4)
+    ends = keep_limits(situation, end_to_end(situation.grid, situation.work))
+    others = {"end to end": ends}
+    if situation.work.joins <= _MOST_COMPARED:
+        others["alternating ends"] = keep_limits(
+            situation, alternating_ends(situation.grid, situation.work)
+        )
+        others["random"] = keep_limits(situation, random_order(situation.work, situation.seed))
+    tell("order", 3, 4)
+    order = _write(situation, chosen, others, runs, grips)
+    tell("order", 4, 4)
+    return order
+
+
+def _cool_enough_to_hold(
+    situation: LargeSituation, chosen: LargeOrder, pace: PaceSettings
+) -> tuple[LargeOrder, dict[str, HeatRun], Grips | None]:
+    """Simulate the order; weld at a slower even pace until the fingers find cool places."""
+    work, heat = situation.work, situation.heat
+    slower = 0.0
+    for _ in range(_MOST_SLOWER):
+        ring = work.ring[chosen.order]
+        grips = lay_out_grips(
+            situation.layout,
+            situation.joins,
+            ring,
+            chosen.start_s,
+            pace=pace,
+            limits=situation.limits,
+        )
+        moments = None if grips is None else grips.moment_s
+        runs = {
+            corner: heat.simulate(corner, ring, chosen.start_s, moments) for corner in heat.corners
+        }
+        warm = max(
+            (_warmest_grip_c(grips, runs[corner]) for corner in heat.bad_corners), default=-np.inf
+        )
+        if warm <= situation.limits.finger_limit_c + _ALLOWANCE_K or not chosen.feasible:
+            break
+        slower = max(1.0, slower * _SLOWER, 0.1 * work.handle_s)
+        wait = chosen.wait_s + slower
+        start = np.cumsum(work.gaps_s(chosen.order) + wait)
+        chosen = replace(
+            chosen, wait_s=wait, start_s=start, bench_s=work.bench_s(chosen.order, start)
+        )
+    else:
+        chosen = replace(chosen, feasible=False)
+    return chosen, runs, grips
+
+
+def _warmest_grip_c(grips: Grips | None, run: HeatRun) -> float:
+    if grips is None or run.at_c is None:
+        return -np.inf
+    return float(grips.temperatures_c(run.at_c).max())
+
+
+def _compare(situation: LargeSituation, name: str, item: LargeOrder) -> OrderComparison:
+    start = np.cumsum(situation.work.gaps_s(item.order))
+    return OrderComparison(
+        name=name,
+        bench_time_s=item.bench_s,
+        wait_s=item.waiting_s,
+        travel_mm=situation.work.travel_mm(item.order),
+        warmest_interpass_c=situation.warmest_c(item.order, item.start_s),
+        warmest_without_waits_c=situation.warmest_c(item.order, start),
+        feasible=item.feasible,
+        note="waits as an even, slower pace" if item.even_pace else "",
+    )
+
+
+def _write(
+    situation: LargeSituation,
+    chosen: LargeOrder,
+    others: Mapping[str, LargeOrder],
+    runs: Mapping[str, HeatRun],
+    grips: Grips | None,
+) -> WeldOrder:
+    work, heat = situation.work, situation.heat
+    ring = work.ring[chosen.order]
+    passes, number = write_passes(chosen.passes, work, chosen.start_s, chosen.wait_s)
+    quickest = min([chosen, *others.values()], key=lambda item: (not item.feasible, item.bench_s))
+    named = {"to follow": chosen, "free": quickest, **others}
+    comparisons = tuple(_compare(situation, name, item) for name, item in named.items())
+    parts = bound_bench_time(work, [])
+    ends = others["end to end"]
+    ends_start = np.cumsum(work.gaps_s(ends.order))
+    worst = heat.bad_corners[-1]
+    high = [runs[corner] for corner in heat.bad_corners]
+    usual = next(c for c in heat.corners if c not in heat.bad_corners and c != "low")
+    free_of_waits = ends.feasible and ends.waiting_s == 0 and chosen.waiting_s == 0
+    status = "infeasible" if not chosen.feasible else "complete"
+    return WeldOrder(
+        piece=situation.layout.piece,
+        status="no limit binds" if chosen.feasible and free_of_waits else status,
+        ring=ring.astype(np.int32),
+        pass_number=number,
+        start_s=chosen.start_s,
+        wait_s=chosen.wait_s,
+        interpass_low_c=runs[heat.corners[0]].before_c,
+        interpass_usual_c=runs[usual].before_c,
+        interpass_high_c=np.max([run.before_c for run in high], axis=0),
+        passes=passes,
+        bench_time_s=chosen.bench_s,
+        lower_bound_s=sum(parts.values()),
+        bound_parts=parts,
+        free_time_s=quickest.bench_s,
+        comparisons=comparisons,
+        limits=_limits(situation, runs, grips, ring, usual),
+        gained=_gained(chosen, ends, sum(parts.values())),
+        advice=() if chosen.feasible else _advice(situation),
+        peak_c=np.max([run.peak_c for run in high], axis=0)[: situation.layout.rings],
+        end_to_end_peak_c=heat.simulate(worst, work.ring[ends.order], ends_start).peak_c[
+            : situation.layout.rings
+        ],
+        seed=situation.seed,
+    )
+
+
+def _limits(
+    situation: LargeSituation,
+    runs: Mapping[str, HeatRun],
+    grips: Grips | None,
+    ring: np.ndarray,
+    usual: str,
+) -> tuple[LimitCheck, ...]:
+    heat, limits = situation.heat, situation.limits
+    groups = {"low_c": (heat.corners[0],), "usual_c": (usual,), "high_c": heat.bad_corners}
+
+    def check(name: str, where: str, limit_c: float, values: Mapping[str, float]) -> LimitCheck:
+        low, mid, high = (max(values[c] for c in group) for group in groups.values())
+        return LimitCheck(
+            name=name,
+            where=where,
+            limit_c=limit_c,
+            low_c=low,
+            usual_c=mid,
+            high_c=high,
+            holds=high <= limit_c + _ALLOWANCE_K,
+        )
+
+    before = {corner: float(run.before_c.max()) for corner, run in runs.items()}
+    hot = max(heat.bad_corners, key=lambda corner: before[corner])
+    worst = int(np.argmax(runs[hot].before_c))
+    where = f"ring {int(ring[worst]) + 1}, step {worst + 1}"
+    out = [check("interpass", where, limits.highest_interpass_c, before)]
+    if grips is not None:
+        held = {corner: _warmest_grip_c(grips, run) for corner, run in runs.items()}
+        if np.isfinite(list(held.values())).all():
+            seen = f"looked at in {grips.steps.shape[0]} of {ring.shape[0]} steps"
+            out.append(check("fingers", seen, limits.finger_limit_c, held))
+    for part in heat.parts:
+        peaks = {corner: float(run.peak_c[part.node]) for corner, run in runs.items()}
+        out.append(check(part.name, "on the piece", part.limit_c, peaks))
+    return tuple(out)
+
+
+def _gained(chosen: LargeOrder, ends: LargeOrder, bound_s: float) -> tuple[str, ...]:
+    if not chosen.feasible:
+        return ("No order tried keeps the limits: see the advice.",)
+    out = []
+    if ends.waiting_s == 0:
+        out.append(
+            "With no limit binding, order saves no time: end to end keeps every limit without a "
+            f"wait ({say_time(ends.bench_s)})."
+        )
+    elif chosen.bench_s < ends.bench_s - 1:
+        out.append(
+            f"Under the same limits end to end takes {say_time(ends.bench_s)}, "
+            f"{say_time(ends.waiting_s)} of it waiting; this order saves "
+            f"{say_time(ends.bench_s - chosen.bench_s)}."
+        )
+    gap = chosen.bench_s / bound_s - 1
+    share = "less than 1 %" if gap < 0.01 else f"{np.ceil(100 * gap):.0f} %"
+    out.append(
+        f"Proved: no order takes less than {say_time(bound_s)}; this one is {share} above that. "
+        "On a piece of this size the bound counts handling, turning and moving alone."
+    )
+    return tuple(out)
+
+
+def _advice(situation: LargeSituation) -> tuple[str, ...]:
+    names = [part.name for part in situation.heat.parts]
+    where = f" Parts on this piece: {', '.join(names)}." if names else ""
+    return (
+        "No wait of up to ten minutes a join keeps the limits."
+        f"{where} Use less power, close rings beforehand, a heat sink or tweezers, "
+        "or plan the piece in shorter stretches.",
+    )

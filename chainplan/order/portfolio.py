@@ -1,0 +1,181 @@
+"""Choosing the order to follow and the free order."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from chainplan.order.exact import MOST_JOINS, find_best_of_all
+from chainplan.order.hold import grip_temperatures_c
+from chainplan.order.patterns import Pattern, lay_out_passes, list_patterns, order_of
+from chainplan.order.search import build_greedily, improve
+from chainplan.order.timing import time_orders
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    import numpy.typing as npt
+
+    from chainplan.order.patterns import PlannedPass
+    from chainplan.order.situation import Settled, Situation
+
+    FloatArray = npt.NDArray[np.float64]
+    IntArray = npt.NDArray[np.int32]
+
+NEARLY = 0.005
+"""Bench times closer than this share count as equal; then the cooler order wins."""
+MOST_SEARCHED = 150
+_MOST_ALONE = 8
+_EXPLAINED = 0.02
+_MANY = 250
+_SECONDS_A_KELVIN = 0.5
+"""Only ranks candidates: what one step one kelvin too warm to hold costs in the end, roughly."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Effort:
+    """How much is tried. Counts, not seconds, so that the same input gives the same plan."""
+
+    patterns: int
+    finalists: int
+    rounds: int
+    batch: int
+    states: int
+    greedy: int
+
+
+EFFORTS = {
+    "usual": Effort(patterns=40, finalists=3, rounds=8, batch=32, states=1500, greedy=2),
+    "thorough": Effort(patterns=80, finalists=10, rounds=250, batch=64, states=40_000, greedy=6),
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Followable:
+    """A pattern laid out and timed."""
+
+    pattern: Pattern
+    passes: tuple[PlannedPass, ...]
+    settled: Settled
+
+
+def _near_parts(situation: Situation) -> list[int]:
+    """Find joins whose own weld takes up a good share of what a part can bear, worst first."""
+    share = np.zeros(situation.work.joins)
+    for cap in situation.caps():
+        for node, spare in zip(cap.part_node.tolist(), cap.part_k.tolist(), strict=True):
+            if spare > 0:
+                curve = cap.field.offset[node]
+                rise = cap.field.rise[curve[:, None] + np.arange(0, cap.field.samples, 4)]
+                share = np.maximum(share, rise.max(axis=1) / spare)
+    near = np.flatnonzero(share > 0.2)
+    worst: list[int] = near[np.argsort(-share[near], kind="stable")][:_MOST_ALONE].tolist()
+    return worst
+
+
+def choose_followable(situation: Situation, effort: Effort) -> Followable:
+    """Find the quickest pattern within the limits; among nearly equal ones the coolest.
+
+    All patterns are timed side by side without the fingers. Those that then leave the fingers no
+    cool place are put back by how much and how often they do; the foremost are timed in full until
+    no other pattern can be quicker.
+    """
+    work, grid = situation.work, situation.grid
+    window = (situation.limits.hold_from_mm, situation.limits.hold_to_mm)
+    if situation.hold is None:
+        window = (np.inf, np.inf)
+    most = effort.patterns if work.joins <= _MANY else effort.patterns // 2
+    backward = bool(situation.heat.parts) or effort.patterns > most
+    patterns = list_patterns(grid, work.joins, window, most, backward=backward)
+    laid = [(pattern, lay_out_passes(grid, pattern, work)) for pattern in patterns]
+    alone = _near_parts(situation)
+    if alone:
+        laid += [
+            (pattern, lay_out_passes(grid, pattern, work, alone))
+            for pattern in patterns
+            if pattern.stride * pattern.classes >= 2
+        ]
+    orders = np.asarray([order_of(passes) for _, passes in laid], dtype=np.int32)
+    timed = time_orders(work, situation.caps(), orders)
+    least_s = np.where(timed.feasible, timed.bench_s, 1e9 + timed.bench_s)
+    finalists: list[Followable] = []
+    for index in _rank(situation, orders, timed.start_s, least_s):
+        best = min((f.settled.bench_s for f in finalists if f.settled.feasible), default=np.inf)
+        if least_s[index] > best * (1 + NEARLY):
+            continue
+        if len(finalists) >= effort.finalists:
+            break
+        pattern, passes = laid[index]
+        settled = situation.settle(orders[index])
+        finalists.append(Followable(pattern=pattern, passes=tuple(passes), settled=settled))
+    best = min(f.settled.bench_s for f in finalists)
+    close = [f for f in finalists if f.settled.bench_s <= best * (1 + NEARLY)]
+    if len(close) == 1:
+        return close[0]
+    warm = [situation.warmest_c(f.settled.order, f.settled.start_s) for f in close]
+    return close[int(np.argmin(np.round(warm)))]
+
+
+def _rank(
+    situation: Situation, orders: IntArray, start_s: FloatArray, least_s: FloatArray
+) -> list[int]:
+    """Orders by their time and by what the fingers will add to it, the most promising first."""
+    ranked: list[int] = np.argsort(least_s, kind="stable").tolist()
+    if situation.hold is None:
+        return ranked
+    score = least_s.copy()
+    clean_s = np.inf
+    for index in ranked:
+        if least_s[index] > clean_s:
+            break
+        grip = grip_temperatures_c(
+            situation.hold, situation.fields, situation.work, orders[index], start_s[index]
+        )
+        over = float(np.maximum(grip - situation.hold.limit_c, 0.0).sum())
+        score[index] += _SECONDS_A_KELVIN * over
+        clean_s = min(clean_s, score[index])
+    rescored: list[int] = np.argsort(score, kind="stable").tolist()
+    return rescored
+
+
+def find_free(
+    situation: Situation, known: Sequence[Settled], bound_s: float, effort: Effort
+) -> tuple[Settled, bool]:
+    """Best order found without asking whether a person could follow it.
+
+    Returns
+    -------
+    Settled, bool
+        The order, and whether it is proved best among orders that weld each join as soon as the
+        limits allow.
+    """
+    best = min(known, key=lambda settled: (not settled.feasible, settled.bench_s))
+    if not best.feasible:
+        return best, False
+    if best.bench_s <= bound_s * (1 + 1e-9) + 1e-6:
+        return best, True
+    work, caps = situation.work, situation.caps()
+    tries: list[IntArray] = []
+    proved = False
+    if work.joins <= MOST_JOINS:
+        order, proved = find_best_of_all(work, caps, best.order, most_states=effort.states)
+        tries.append(order)
+    if best.bench_s > bound_s * (1 + _EXPLAINED):
+        spread = (0.0, 0.2, 0.05, 0.5, 0.1, 1.0)[: effort.greedy]
+        first = int(best.order[0])
+        tries += [build_greedily(work, caps, first, weight) for weight in spread]
+    if not tries:
+        return best, False
+    timed = time_orders(work, caps, np.asarray(tries))
+    quickest = int(np.argmin(np.where(timed.feasible, timed.bench_s, np.inf)))
+    start = tries[quickest] if timed.bench_s[quickest] < best.bench_s else best.order
+    if not proved:
+        rounds = effort.rounds if work.joins <= MOST_SEARCHED else max(effort.rounds // 8, 1)
+        batch = effort.batch if work.joins <= MOST_SEARCHED else effort.batch // 2
+        start = improve(work, caps, start, rounds=rounds, batch=batch, seed=situation.seed)
+    settled = situation.settle(start)
+    if settled.feasible and settled.bench_s < best.bench_s:
+        return settled, proved and situation.hold is None
+    return best, proved and situation.hold is None

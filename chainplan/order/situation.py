@@ -1,0 +1,148 @@
+"""Everything an order is judged by, in one place: joins, pace, limits, kernels, fingers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from chainplan.order.field import before_k, build_field
+from chainplan.order.grid import Grid, lay_out_grid
+from chainplan.order.hold import Hold, lay_out_hold, wait_for_fingers
+from chainplan.order.timing import Caps, time_orders
+from chainplan.order.work import Work, lay_out_work
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    import numpy.typing as npt
+
+    from chainplan.model.bench.heat import HeatSettings
+    from chainplan.model.bench.pace import PaceSettings
+    from chainplan.model.heat import HeatModel
+    from chainplan.model.joins import Joins
+    from chainplan.model.layout import Layout
+    from chainplan.model.order import WeldSetting
+    from chainplan.order.field import Field
+
+    FloatArray = npt.NDArray[np.float64]
+    IntArray = npt.NDArray[np.int32]
+
+MARGIN_K = 0.1
+"""Kept back from every limit for reading kernels between their samples."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Settled:
+    """One order with its times: every limit kept, if ``feasible``."""
+
+    order: IntArray
+    start_s: FloatArray
+    wait_s: FloatArray
+    bench_s: float
+    feasible: bool
+
+    @property
+    def waiting_s(self) -> float:
+        """All waits together, in seconds."""
+        return float(self.wait_s.sum())
+
+
+@dataclass(frozen=True, kw_only=True)
+class Situation:
+    """A piece as the order stage sees it."""
+
+    layout: Layout
+    joins: Joins
+    heat: HeatModel
+    work: Work
+    grid: Grid
+    fields: tuple[Field, ...]  # the bad corners
+    hold: Hold | None
+    pace: PaceSettings
+    limits: HeatSettings
+    seed: int
+    margin_k: float = MARGIN_K
+
+    def caps(self, *, margin: bool = True, relief: float = 1.0) -> list[Caps]:
+        """Rises that the limits leave in every bad corner; ``relief`` > 1 for less heat a weld."""
+        node = np.asarray([part.node for part in self.heat.parts], dtype=np.int32)
+        limit = np.asarray([part.limit_c for part in self.heat.parts], dtype=float)
+        out = []
+        for field in self.fields:
+            back = self.margin_k + field.dropped_k if margin else 0.0
+            join = self.limits.highest_interpass_c - field.base_c[self.work.ring]
+            part = limit - field.base_c[node]
+            out.append(
+                Caps(
+                    field=field,
+                    join_k=np.where(join > 0, np.maximum(join - back, join / 2), join) * relief,
+                    part_node=node,
+                    part_k=np.where(part > 0, np.maximum(part - back, part / 2), part) * relief,
+                )
+            )
+        return out
+
+    def settle(self, order: IntArray, *, rest_s: float = 0.0, held: bool = True) -> Settled:
+        """Time one order so that it keeps all limits, fingers included."""
+        caps = self.caps()
+        timed = time_orders(self.work, caps, order, rest_s=rest_s)
+        if self.hold is not None and held and timed.feasible[0]:
+            for _ in range(5):
+                back = self.margin_k + max(field.dropped_k for field in self.fields)
+                wait = wait_for_fingers(
+                    self.hold, self.fields, self.work, order, timed.wait_s[0], margin_k=back
+                )
+                if np.array_equal(wait, timed.wait_s[0]):
+                    break
+                timed = time_orders(self.work, caps, order, least_wait_s=wait)
+        return Settled(
+            order=np.asarray(order, dtype=np.int32),
+            start_s=timed.start_s[0],
+            wait_s=timed.wait_s[0],
+            bench_s=float(timed.bench_s[0]),
+            feasible=bool(timed.feasible[0]),
+        )
+
+    def warmest_c(self, order: IntArray, start_s: FloatArray) -> float:
+        """Warmest interpass temperature at the bad end, by the kernels. [°C]."""
+        node = self.work.ring[order]
+        return max(
+            float(np.max(field.base_c[node] + before_k(field, self.work, order, start_s)))
+            for field in self.fields
+        )
+
+    def warmest_without_waits_c(self, order: IntArray) -> float:
+        """Warmest interpass temperature if nobody waited. [°C]."""
+        return self.warmest_c(order, np.cumsum(self.work.gaps_s(order)))
+
+    def with_margin(self, margin_k: float) -> Situation:
+        """Keep back another margin."""
+        return replace(self, margin_k=margin_k)
+
+
+def take_stock(
+    layout: Layout,
+    joins: Joins,
+    heat: HeatModel,
+    *,
+    settings: Sequence[WeldSetting],
+    pace: PaceSettings,
+    limits: HeatSettings,
+    seed: int,
+) -> Situation:
+    """Gather what an order is judged by."""
+    work = lay_out_work(layout, joins, settings, pace)
+    return Situation(
+        layout=layout,
+        joins=joins,
+        heat=heat,
+        work=work,
+        grid=lay_out_grid(layout, work),
+        fields=tuple(build_field(heat, corner, work) for corner in heat.bad_corners),
+        hold=lay_out_hold(layout, work, limits, pace.fingertip_mm),
+        pace=pace,
+        limits=limits,
+        seed=seed,
+    )

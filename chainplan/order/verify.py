@@ -1,0 +1,286 @@
+"""An order checked from outside: simulated again in every bad corner, all violations listed.
+
+Nothing here comes from the search: temperatures are those of the heat model's own simulation, and
+the patches between the fingers are looked at one by one.
+"""
+
+from __future__ import annotations
+
+import csv
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from chainplan.errors import Fault, InputError, did_you_mean
+from chainplan.model.order import Violation
+from chainplan.order.grip import Grips, lay_out_grips
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    import numpy.typing as npt
+
+    from chainplan.model.bench.heat import HeatSettings
+    from chainplan.model.bench.pace import PaceSettings
+    from chainplan.model.heat import HeatModel, HeatRun
+    from chainplan.model.joins import Joins
+    from chainplan.model.layout import Layout
+    from chainplan.model.order import WeldSetting
+
+    FloatArray = npt.NDArray[np.float64]
+    IntArray = npt.NDArray[np.int32]
+
+ALLOWANCE_K = 0.05
+"""Half of the last digit that any table shows: nobody reads a thermometer closer."""
+_MOST_ORDER_BYTES = 200_000_000
+
+
+@dataclass(frozen=True, kw_only=True)
+class GivenOrder:
+    """An order as somebody wrote it down: rings from 0, start times if the file has them."""
+
+    ring: IntArray
+    start_s: FloatArray | None
+
+
+def read_order(path: str | Path, piece: str | None = None) -> GivenOrder:
+    """Read a weld order from a CSV file with a column "ring" (counted from 1).
+
+    A column "start s" (or "planned start s") gives the times; without it see :func:`pace_start_s`.
+    A column "piece" is looked at only if ``piece`` is given. Rows count in the order of the file,
+    or of a column "step" if there is one.
+
+    Raises
+    ------
+    InputError
+        Naming every row that cannot be used.
+    """
+    path = Path(path)
+    if not path.is_file():
+        message = f"{path}: no such file; expected a CSV file with a column 'ring'"
+        raise InputError(message)
+    if path.stat().st_size > _MOST_ORDER_BYTES:
+        message = f"{path}: larger than 200 MB; expected one row a join"
+        raise InputError(message)
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except UnicodeDecodeError as error:
+        message = f"{path}: not a text file in UTF-8 ({error.reason}); expected a CSV file"
+        raise InputError(message) from None
+    rows = list(csv.reader(text.splitlines()))
+    header = [name.strip().lower().replace("_", " ") for name in rows[0]] if rows else []
+    if "ring" not in header:
+        message = (
+            f"{path}: no column 'ring' among {', '.join(header[:8]) or 'no columns'}; "
+            f"{did_you_mean('ring', header or ['ring'])}"
+        )
+        raise InputError(message)
+    column = {name: header.index(name) for name in ("ring", "step", "piece") if name in header}
+    starts = [k for k, name in enumerate(header) if name in ("start s", "planned start s")]
+    faults: list[Fault] = []
+    found: list[tuple[float, int, float]] = []
+    for number, row in enumerate(rows[1:], 2):
+        if not any(cell.strip() for cell in row):
+            continue
+        if piece is not None and "piece" in column:
+            name = row[column["piece"]].strip() if column["piece"] < len(row) else ""
+            if name != piece:
+                continue
+        where = f"{path.name} row {number}"
+        ring = _number(row, column["ring"], f"{where}, ring", faults)
+        start = _number(row, starts[0], f"{where}, start", faults) if starts else 0.0
+        step = (
+            _number(row, column["step"], f"{where}, step", faults) if "step" in column else number
+        )
+        if ring is not None and (ring != int(ring) or ring < 1):
+            faults.append(Fault(where, f"ring {ring:g}", "rings are counted 1, 2, 3 …"))
+        elif ring is not None and start is not None and step is not None:
+            found.append((float(step), int(ring) - 1, start))
+    if faults:
+        raise InputError(faults=faults[:50])
+    if not found:
+        message = f"{path}: no joins found; expected one row a join"
+        raise InputError(message)
+    found.sort(key=lambda entry: entry[0])
+    return GivenOrder(
+        ring=np.asarray([entry[1] for entry in found], dtype=np.int32),
+        start_s=np.asarray([entry[2] for entry in found]) if starts else None,
+    )
+
+
+def _number(row: Sequence[str], column: int, where: str, faults: list[Fault]) -> float | None:
+    text = row[column].strip() if column < len(row) else ""
+    try:
+        value = float(text)
+    except ValueError:
+        value = float("nan")
+    if not np.isfinite(value):
+        faults.append(Fault(where, f"found {text!r}", "a number is expected"))
+        return None
+    return value
+
+
+def pace_start_s(
+    layout: Layout,
+    joins: Joins,
+    ring: IntArray,
+    *,
+    settings: Sequence[WeldSetting],
+    pace: PaceSettings,
+) -> FloatArray:
+    """When each join of a given order would be welded at the bench's pace without a wait. [s]."""
+    ring = np.asarray(ring)
+    hits = np.asarray([setting.hits for setting in settings], dtype=float)[layout.section[ring]]
+    power = np.asarray([setting.power_j for setting in settings])[layout.section[ring]]
+    tip = np.asarray([setting.tip == "blunt" for setting in settings])[layout.section[ring]]
+    change = (np.diff(power) != 0) | (np.diff(hits) != 0) | (np.diff(tip) != 0)
+    way = np.linalg.norm(np.diff(joins.point_mm[ring, :2], axis=0), axis=1)
+    step = (
+        pace.handle_s
+        + pace.extra_hit_s * (hits[:-1] - 1)
+        + way / pace.move_mm_s
+        + pace.turn_s * (np.diff(joins.face[ring].astype(int)) != 0)
+        + pace.change_setting_s * change
+    )
+    return np.cumsum(np.concatenate([[pace.handle_s], step]))
+
+
+def verify_order(
+    layout: Layout,
+    joins: Joins,
+    heat: HeatModel,
+    ring: IntArray,
+    start_s: FloatArray,
+    *,
+    settings: Sequence[WeldSetting],
+    pace: PaceSettings,
+    limits: HeatSettings,
+) -> tuple[Violation, ...]:
+    """List everything that is wrong with an order: joins, pace and every temperature limit.
+
+    Parameters
+    ----------
+    layout, joins, heat
+        The piece.
+    ring, start_s : array, shape (k,)
+        Ring of each step, counted from 0, and when its first pulse falls. [s]
+    settings, pace, limits
+        Welder settings of each section, the hand's pace, the limits.
+
+    Returns
+    -------
+    tuple of Violation
+        Empty if the order keeps every limit in every bad corner. Sorted by step. ``step`` and
+        ``ring`` count from 0; a join left out has step −1. Fingers are looked at in at most a few
+        hundred steps of a long order, evenly spread, which the text of the violation says.
+    """
+    ring = np.asarray(ring, dtype=np.int32)
+    start_s = np.asarray(start_s, dtype=float)
+    found = _wrong_joins(layout, joins, ring)
+    if found:
+        return tuple(found)
+    earliest = pace_start_s(layout, joins, ring, settings=settings, pace=pace)
+    early = np.diff(start_s) < np.diff(earliest) - 1e-6
+    found += [
+        Violation(
+            step=int(k) + 1,
+            ring=int(ring[k + 1]),
+            time_s=float(start_s[k + 1]),
+            temperature_c=float("nan"),
+            limit_c=float("nan"),
+            what=(
+                f"starts {earliest[k + 1] - earliest[k] - (start_s[k + 1] - start_s[k]):.0f} s "
+                "sooner than the hand can be there"
+            ),
+        )
+        for k in np.flatnonzero(early)
+    ]
+    held = lay_out_grips(layout, joins, ring, start_s, pace=pace, limits=limits)
+    worst: dict[tuple[int, str], Violation] = {}
+    for corner in heat.bad_corners:
+        run = heat.simulate(corner, ring, start_s, None if held is None else held.moment_s)
+        batch = _too_warm(run, heat, ring, start_s, limits)
+        if held is not None and run.at_c is not None:
+            batch += _too_warm_to_hold(held, run.at_c, ring, start_s, limits)
+        for item in batch:
+            key = (item.step, item.what)
+            if key not in worst or worst[key].temperature_c < item.temperature_c:
+                worst[key] = item
+    found += worst.values()
+    return tuple(sorted(found, key=lambda item: (item.step, item.what)))
+
+
+def _wrong_joins(layout: Layout, joins: Joins, ring: IntArray) -> list[Violation]:
+    """Rings that do not exist, are welded twice, beforehand, or not at all."""
+    nan = float("nan")
+
+    def say(step: int, number: int, what: str) -> Violation:
+        return Violation(
+            step=step, ring=number, time_s=nan, temperature_c=nan, limit_c=nan, what=what
+        )
+
+    found = []
+    seen: set[int] = set()
+    wanted = set(joins.in_place.tolist())
+    for step, number in enumerate(ring.tolist()):
+        if not 0 <= number < layout.rings:
+            found.append(say(step, number, f"there is no such ring; the piece has {layout.rings}"))
+        elif number in seen:
+            found.append(say(step, number, "welded twice"))
+        elif number not in wanted:
+            found.append(say(step, number, "closed beforehand, not to be welded in place"))
+        seen.add(number)
+    found += [say(-1, number, "left out") for number in sorted(wanted - seen)]
+    return found
+
+
+def _too_warm(
+    run: HeatRun, heat: HeatModel, ring: IntArray, start_s: FloatArray, limits: HeatSettings
+) -> list[Violation]:
+    found = [
+        Violation(
+            step=int(k),
+            ring=int(ring[k]),
+            time_s=float(start_s[k]),
+            temperature_c=float(run.before_c[k]),
+            limit_c=limits.highest_interpass_c,
+            what="too warm to be welded",
+        )
+        for k in np.flatnonzero(run.before_c > limits.highest_interpass_c + ALLOWANCE_K)
+    ]
+    for part in heat.parts:
+        peak = float(run.peak_c[part.node])
+        if peak > part.limit_c + ALLOWANCE_K:
+            near = np.flatnonzero(np.isin(ring, np.asarray(part.near_rings, dtype=np.int32)))
+            step = int(near[-1]) if near.size else int(ring.shape[0]) - 1
+            found.append(
+                Violation(
+                    step=step,
+                    ring=int(ring[step]),
+                    time_s=float(start_s[step]),
+                    temperature_c=peak,
+                    limit_c=part.limit_c,
+                    what=f"{part.name} gets too warm during the run",
+                )
+            )
+    return found
+
+
+def _too_warm_to_hold(
+    held: Grips, at_c: FloatArray, ring: IntArray, start_s: FloatArray, limits: HeatSettings
+) -> list[Violation]:
+    warm = held.temperatures_c(at_c)
+    seen = " (looked at in some steps only)" if held.steps.shape[0] < ring.shape[0] else ""
+    return [
+        Violation(
+            step=int(held.steps[k]),
+            ring=int(ring[held.steps[k]]),
+            time_s=float(start_s[held.steps[k]]),
+            temperature_c=float(warm[k]),
+            limit_c=limits.finger_limit_c,
+            what=f"no place cool enough for the fingers{seen}",
+        )
+        for k in np.flatnonzero(warm > limits.finger_limit_c + ALLOWANCE_K)
+    ]
