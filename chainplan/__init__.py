@@ -12,17 +12,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from chainplan.counting import check_weave, count_rings, describe_weave, list_weaves
     from chainplan.errors import ChainplanError, InputError, PlanWarning
     from chainplan.model.job import Job, Piece
     from chainplan.model.plan import Plan
     from chainplan.plan import (
         check_job,
         check_order,
-        check_weave,
         compare_rings,
-        count_rings,
-        describe_weave,
-        list_weaves,
         make_plan,
         read_job,
         start_job,
@@ -58,6 +55,10 @@ _HOME = {
     "Job": "model.job",
     "Piece": "model.job",
     "Plan": "model.plan",
+    "check_weave": "counting",
+    "count_rings": "counting",
+    "describe_weave": "counting",
+    "list_weaves": "counting",
 }
 
 

@@ -24,7 +24,7 @@ from typing import TYPE_CHECKING
 from chainplan.errors import InputError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
 LIST_NAME = ".written-by-chainplan.json"
 STALE_S = 3600.0
@@ -44,6 +44,27 @@ def safe_name(name: str) -> str:
     kept = re.sub(r"[^\w.]+", "-", name, flags=re.UNICODE).strip("-._ ")
     kept = re.sub(r"\.{2,}", ".", kept)[:80].rstrip("-._ ") or "unnamed"
     return f"{kept}-" if kept.split(".")[0].lower() in _RESERVED else kept
+
+
+def file_names(names: Sequence[str]) -> list[str]:
+    """Turn names into different file names, alike on systems that do not tell capitals apart.
+
+    Examples
+    --------
+    >>> file_names(["Collar 1/2", "collar 1:2", "belt"])
+    ['Collar-1-2', 'collar-1-2-2', 'belt']
+    """
+    taken: set[str] = set()
+    found = []
+    for name in names:
+        safe = base = safe_name(name)
+        number = 1
+        while safe.lower() in taken:
+            number += 1
+            safe = f"{base}-{number}"
+        taken.add(safe.lower())
+        found.append(safe)
+    return found
 
 
 @contextlib.contextmanager

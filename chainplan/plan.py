@@ -6,22 +6,23 @@ only a whole plan uses.
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from chainplan.errors import ChainplanError, InputError
+from chainplan.errors import ChainplanError, InputError, did_you_mean
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
+    import numpy as np
+    import numpy.typing as npt
+
     from chainplan.errors import Fault
-    from chainplan.model.count import Count
-    from chainplan.model.job import Job, Piece, Section
-    from chainplan.model.joins import Joins
-    from chainplan.model.layout import Layout, SectionLayout
+    from chainplan.model.check import OrderCheck
+    from chainplan.model.estimate import SettingLine
+    from chainplan.model.job import Job, Piece
+    from chainplan.model.layout import Layout
     from chainplan.model.metal import Metal
-    from chainplan.model.order import WeldSetting
     from chainplan.model.plan import PiecePlan, Plan
 
     OnStep = Callable[[str, int, int], None]
@@ -35,8 +36,8 @@ def read_job(path: str | Path) -> Job:
     InputError
         With every fault of the file, each with its sheet and cell.
     """
+    from chainplan.counting import weave_names
     from chainplan.job import read_job as read
-    from chainplan.weave import weave_names
 
     return read(Path(path), weaves=weave_names())
 
@@ -80,138 +81,12 @@ def start_job(path: str | Path) -> Path:
     InputError
         If the file exists already or cannot be written.
     """
+    from chainplan.counting import weave_names
     from chainplan.job import write_starter
-    from chainplan.weave import weave_names
 
     target = Path(path)
     write_starter(target, weaves=weave_names())
     return target
-
-
-def count_rings(
-    *,
-    weave: str,
-    wire: str | float,
-    inner: str | float | None = None,
-    mandrel: str | float | None = None,
-    length: str | float | None = None,
-    rings: int | None = None,
-    metal: str = "sterling-silver",
-    temper: str | None = None,
-    rows: int | None = None,
-    rounding: str = "nearest",
-    second_wire: str | float | None = None,
-    second_inner: str | float | None = None,
-) -> Count:
-    """Count the rings of one piece without a file.
-
-    Parameters
-    ----------
-    weave, metal : str
-        Key or trade name.
-    wire : str or float
-        Wire diameter: "1.0mm", "18AWG", "18SWG", "0.04in"; a number is mm.
-    inner, mandrel : str or float
-        Inner diameter of the finished ring, or the mandrel it is wound on (springback is added).
-    length, rings :
-        Finished length, or a number of rings.
-    rows : int, optional
-        Width of a strip or sheet in rows.
-
-    Raises
-    ------
-    InputError
-        If something cannot be read.
-    WeaveError
-        If the ring cannot be woven so.
-    """
-    from chainplan.job import section_from_words
-
-    section = section_from_words(
-        weave=weave,
-        wire=wire,
-        inner=inner,
-        mandrel=mandrel,
-        length=length,
-        rings=rings,
-        metal=metal,
-        temper=temper,
-        rows=rows,
-        second_wire=second_wire,
-        second_inner=second_inner,
-        weaves=_names(),
-    )
-    return count_section(section, rounding=rounding)
-
-
-def _names() -> object:
-    from chainplan.weave import weave_names
-
-    return weave_names()
-
-
-def count_section(
-    section: Section, *, rounding: str = "nearest", metals: Mapping[str, Metal] | None = None
-) -> Count:
-    """Count one section of a piece, as :func:`count_rings` does from words."""
-    from chainplan.model.job import Piece
-    from chainplan.weave import lay_piece
-
-    piece = Piece(name=section.weave, quantity=1, sections=(section,), rounding=rounding)
-    return count_layout(section, lay_piece(piece), 0, metals=metals)
-
-
-def count_layout(
-    section: Section,
-    layout: Layout,
-    number: int,
-    *,
-    metals: Mapping[str, Metal] | None = None,
-) -> Count:
-    """Say what a laid-out section counts and weighs."""
-    from chainplan.estimate import ring_mass_g, ring_wire_mm
-    from chainplan.model.bench.wire import WireSettings
-    from chainplan.reference import find_metal
-
-    metal = find_metal(section.metal, own=metals)
-    laid = layout.sections[number]
-    mass_g, wire_mm = 0.0, 0.0
-    for size in layout.ring_sizes(number):
-        each = ring_mass_g(size.wire_mm, size.inner_mm, metal.density_g_cm3.usual)
-        mass_g += size.rings * each
-        wire_mm += size.rings * ring_wire_mm(size.wire_mm, size.inner_mm)
-    limits = laid.limits
-    return Count(
-        weave=laid.weave,
-        metal=metal.key,
-        wire_mm=laid.wire_mm,
-        inner_mm=laid.inner_mm,
-        mandrel_mm=section.mandrel_mm,
-        aspect_ratio=laid.aspect_ratio,
-        smallest_aspect_ratio=limits.smallest_aspect_ratio if limits else 0.0,
-        verdict=limits.verdict if limits else "",
-        looseness=limits.looseness if limits else 0.0,
-        reasons=limits.reasons if limits else (),
-        suitable_inner_mm=limits.suitable_inner_mm if limits else (),
-        rings=laid.rings,
-        joins=laid.joins,
-        links=laid.links,
-        repeats=laid.repeats,
-        rows=laid.rows,
-        rings_per_cm=laid.rings_per_cm,
-        computed_rings_per_cm=laid.computed_rings_per_cm,
-        length_mm=laid.length_mm,
-        shorter_mm=laid.shorter_mm,
-        longer_mm=laid.longer_mm,
-        width_mm=laid.width_mm,
-        thickness_mm=laid.thickness_mm,
-        ring_mass_g=ring_mass_g(laid.wire_mm, laid.inner_mm, metal.density_g_cm3.usual),
-        mass_g=mass_g,
-        wire_length_m=wire_mm / 1000,
-        wire_with_kerf_m=(wire_mm + laid.rings * WireSettings().kerf_mm) / 1000,
-        tolerance=laid.tolerance,
-        section=laid,
-    )
 
 
 def make_plan(job: Job, *, seed: int = 0, on_step: OnStep | None = None) -> Plan:
@@ -238,7 +113,7 @@ def make_plan(job: Job, *, seed: int = 0, on_step: OnStep | None = None) -> Plan
     from chainplan.model.plan import Plan, Stamp
     from chainplan.order import order_batch
 
-    step = on_step or (lambda *_: None)
+    step = on_step or _no_step
     planned = []
     for number, piece in enumerate(job.pieces):
         step("pieces", number, len(job.pieces))
@@ -252,24 +127,24 @@ def make_plan(job: Job, *, seed: int = 0, on_step: OnStep | None = None) -> Plan
         input_sha256=job.input_sha256,
         seed=seed,
     )
-    warnings = (
-        *job.warnings,
-        *(f"{p.piece.name}: {text}" for p in planned for text in p.joins.warnings),
-        *estimates.warnings,
-    )
+    from_joins = (f"{p.piece.name}: {text}" for p in planned for text in p.joins.warnings)
     return Plan(
         stamp=stamp,
         job=job,
         pieces=tuple(planned),
         batch=batch,
         estimates=estimates,
-        warnings=warnings,
+        warnings=(*job.warnings, *from_joins, *estimates.warnings),
     )
+
+
+def _no_step(_stage: str, _done: int, _total: int) -> None:
+    """Tell nobody."""
 
 
 def _plan_piece(job: Job, piece: Piece, seed: int, step: OnStep) -> PiecePlan:
     """Take one piece through weave, join, heat and order."""
-    from chainplan.estimate import first_setting
+    from chainplan.counting import count_layout
     from chainplan.heat import build_heat_model
     from chainplan.join import place_joins
     from chainplan.model.plan import PiecePlan
@@ -281,10 +156,10 @@ def _plan_piece(job: Job, piece: Piece, seed: int, step: OnStep) -> PiecePlan:
     try:
         layout = lay_piece(piece)
         metals = {s.metal: find_metal(s.metal, own=job.metals) for s in layout.sections}
-        settings = _settings(job, piece, layout, metals, first_setting)
+        settings = _settings(job, layout, metals)
         joins = place_joins(
             layout,
-            spot_mm=[setting.spot_mm for setting in settings],
+            spot_mm=[line.setting.spot_mm for line in settings],
             electrode=bench.electrode,
             way=piece.closing_way,
             parts=piece.parts,
@@ -293,7 +168,7 @@ def _plan_piece(job: Job, piece: Piece, seed: int, step: OnStep) -> PiecePlan:
         heat = build_heat_model(
             layout,
             metals=metals,
-            join_heat_set_j=_set_energy(layout, settings),
+            join_heat_set_j=_set_energy_j(layout, settings),
             settings=bench.heat,
             parts=piece.parts,
         )
@@ -301,7 +176,7 @@ def _plan_piece(job: Job, piece: Piece, seed: int, step: OnStep) -> PiecePlan:
             layout,
             joins,
             heat,
-            settings=settings,
+            settings=[line.setting for line in settings],
             pace=bench.pace,
             limits=bench.heat,
             seed=seed,
@@ -310,4 +185,125 @@ def _plan_piece(job: Job, piece: Piece, seed: int, step: OnStep) -> PiecePlan:
     except ChainplanError as error:
         error.add_note(f"in piece {piece.name!r}" + (f", {piece.where}" if piece.where else ""))
         raise
-    return PiecePlan(piece=piece, layout=layout, joins=joins, heat=heat, order=order)
+    counts = tuple(
+        count_layout(section, layout, number, metals=job.metals)
+        for number, section in enumerate(piece.sections)
+    )
+    return PiecePlan(piece=piece, layout=layout, joins=joins, heat=heat, order=order, counts=counts)
+
+
+def _settings(job: Job, layout: Layout, metals: Mapping[str, Metal]) -> tuple[SettingLine, ...]:
+    """First welder setting for every section of a piece."""
+    from chainplan.estimate import first_setting
+
+    return tuple(
+        first_setting(
+            metals[section.metal],
+            section.wire_mm,
+            bench=job.bench,
+            recorded=job.recorded,
+            piece=layout.piece,
+            section=number,
+        )
+        for number, section in enumerate(layout.sections)
+    )
+
+
+def _set_energy_j(layout: Layout, settings: Sequence[SettingLine]) -> npt.NDArray[np.float64]:
+    """Power times hits set on the welder for each ring's join."""
+    import numpy as np
+
+    by_section = np.array([line.setting.power_j * line.setting.hits for line in settings])
+    energy: npt.NDArray[np.float64] = by_section[layout.section]
+    return energy
+
+
+def write_plan(
+    plan: Plan,
+    folder: str | Path,
+    *,
+    paper: str = "A4",
+    tiles: bool = False,
+    on_step: OnStep | None = None,
+) -> Path:
+    """Write everything the bench needs into a folder, whole or not at all.
+
+    Files of an earlier plan in that folder are replaced together once the new ones are complete;
+    files of the user's own stay.
+
+    Parameters
+    ----------
+    plan : Plan
+        As :func:`make_plan` returns it.
+    folder : str or Path
+        Where the files are to stand.
+    paper : str
+        "A4" or "Letter", for the diagrams.
+    tiles : bool
+        Draw every tile of very large pieces too, not only their overview.
+
+    Raises
+    ------
+    InputError
+        If the folder cannot be written.
+    """
+    from chainplan.folder import fresh_folder
+    from chainplan.report import write_files
+
+    target = Path(folder)
+    with fresh_folder(target) as place:
+        write_files(plan, place, paper=paper, tiles=tiles, on_step=on_step or _no_step)
+    return target
+
+
+def check_order(
+    job: Job | str | Path, order_file: str | Path, *, piece: str | None = None, seed: int = 0
+) -> OrderCheck:
+    """Simulate a weld order of the user's own and list every limit that it breaks.
+
+    Parameters
+    ----------
+    job : Job, str or Path
+        The job, or its file.
+    order_file : str or Path
+        A CSV with a column ``ring`` and, if the times are given too, ``start_s``.
+    piece : str, optional
+        Which piece; needed if the job has several.
+
+    Raises
+    ------
+    InputError
+        If the file cannot be read as an order of that piece's joins.
+    """
+    from chainplan.model.check import OrderCheck
+    from chainplan.order import read_order, verify_order
+
+    job = job if not isinstance(job, (str, Path)) else read_job(job)
+    chosen = _choose_piece(job, piece)
+    plan = _plan_piece(job, chosen, seed, _no_step)
+    own = read_order(Path(order_file), plan, pace=job.bench.pace)
+    violations = verify_order(
+        plan.layout, plan.joins, plan.heat, own.ring, own.start_s, limits=job.bench.heat
+    )
+    return OrderCheck(
+        piece=chosen.name,
+        joins=len(own.ring),
+        bench_time_s=own.bench_time_s,
+        planned_s=plan.order.bench_time_s,
+        violations=tuple(violations),
+    )
+
+
+def _choose_piece(job: Job, name: str | None) -> Piece:
+    if name is None:
+        if len(job.pieces) == 1:
+            return job.pieces[0]
+        names = ", ".join(repr(piece.name) for piece in job.pieces)
+        message = f"the job has {len(job.pieces)} pieces; name one of {names}"
+        raise InputError(message)
+    for piece in job.pieces:
+        if piece.name == name:
+            return piece
+    hint = did_you_mean(name, [piece.name for piece in job.pieces])
+    message = f"the job has no piece {name!r}; {hint}"
+    raise InputError(message)

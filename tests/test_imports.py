@@ -21,9 +21,10 @@ MAY_IMPORT: dict[str, set[str]] = {
     "reference": {"errors", "units", "model"},
     **dict.fromkeys(STAGES, BASE),
     "report": BASE | {"folder"},
-    "plan": BASE | STAGES | {"report", "folder"},
+    "counting": BASE | STAGES,
+    "plan": BASE | STAGES | {"counting", "report", "folder"},
     "cli": BASE | {"plan", "report", "folder", "progress"},
-    "__init__": BASE | {"plan"},
+    "__init__": BASE | {"counting", "plan"},
     "__main__": {"cli"},
 }
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from chainplan.model.layout import Layout, SectionLayout
+    from chainplan.model.layout import Layout
     from chainplan.model.weave import Tolerance, Weave
 
 
@@ -42,7 +42,7 @@ class Count:
     wire_length_m: float  # wire in the rings: π(ID + d) each
     wire_with_kerf_m: float  # the same with the metal that the saw takes
     tolerance: tuple[Tolerance, ...] = ()
-    section: SectionLayout | None = None
+    layout: Layout | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,0 +1,198 @@
+"""The quick answers: what one weave and ring give, without a job file."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from chainplan.model.count import Count, WeaveDescription
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from chainplan.model.job import Section
+    from chainplan.model.layout import Layout
+    from chainplan.model.metal import Metal
+    from chainplan.model.weave import Weave
+    from chainplan.model.weave_names import WeaveNames
+    from chainplan.weave import WeaveReport
+
+SHOWN_RINGS = 60
+"""Rings of the stretch that a weave is described and drawn with."""
+
+
+def count_rings(
+    *,
+    weave: str,
+    wire: str | float,
+    inner: str | float | None = None,
+    mandrel: str | float | None = None,
+    length: str | float | None = None,
+    rings: int | None = None,
+    metal: str = "sterling-silver",
+    temper: str | None = None,
+    rows: int | None = None,
+    rounding: str = "nearest",
+    second_wire: str | float | None = None,
+    second_inner: str | float | None = None,
+) -> Count:
+    """Count the rings of one piece without a file.
+
+    Parameters
+    ----------
+    weave, metal : str
+        Key or trade name.
+    wire : str or float
+        Wire diameter: "1.0mm", "18AWG", "18SWG", "0.04in"; a number is mm.
+    inner, mandrel : str or float
+        Inner diameter of the finished ring, or the mandrel it is wound on (springback is added).
+    length, rings :
+        Finished length, or a number of rings.
+    rows : int, optional
+        Width of a strip or sheet in rows.
+
+    Raises
+    ------
+    InputError
+        If something cannot be read.
+    WeaveError
+        If the ring cannot be woven so.
+    """
+    from chainplan.job import section_from_words
+
+    section = section_from_words(
+        weave=weave,
+        wire=wire,
+        inner=inner,
+        mandrel=mandrel,
+        length=length,
+        rings=rings,
+        metal=metal,
+        temper=temper,
+        rows=rows,
+        second_wire=second_wire,
+        second_inner=second_inner,
+        weaves=weave_names(),
+    )
+    return count_section(section, rounding=rounding)
+
+
+def count_section(
+    section: Section, *, rounding: str = "nearest", metals: Mapping[str, Metal] | None = None
+) -> Count:
+    """Count one section of a piece, as :func:`count_rings` does from words."""
+    from chainplan.model.job import Piece
+    from chainplan.weave import lay_piece
+
+    piece = Piece(name=section.weave, quantity=1, sections=(section,), rounding=rounding)
+    return count_layout(section, lay_piece(piece), 0, metals=metals)
+
+
+def count_layout(
+    section: Section,
+    layout: Layout,
+    number: int,
+    *,
+    metals: Mapping[str, Metal] | None = None,
+) -> Count:
+    """Say what a laid-out section counts and weighs."""
+    from chainplan.estimate import ring_mass_g, ring_wire_mm
+    from chainplan.model.bench.wire import WireSettings
+    from chainplan.reference import find_metal
+
+    metal = find_metal(section.metal, own=metals)
+    laid = layout.sections[number]
+    mass_g, wire_mm = 0.0, 0.0
+    for size in layout.ring_sizes(number):
+        each = ring_mass_g(size.wire_mm, size.inner_mm, metal.density_g_cm3.usual)
+        mass_g += size.rings * each
+        wire_mm += size.rings * ring_wire_mm(size.wire_mm, size.inner_mm)
+    limits = laid.limits
+    return Count(
+        weave=laid.weave,
+        metal=metal.key,
+        wire_mm=laid.wire_mm,
+        inner_mm=laid.inner_mm,
+        mandrel_mm=section.mandrel_mm,
+        aspect_ratio=laid.aspect_ratio,
+        smallest_aspect_ratio=limits.smallest_aspect_ratio if limits else 0.0,
+        verdict=limits.verdict if limits else "",
+        looseness=limits.looseness if limits else 0.0,
+        reasons=limits.reasons if limits else (),
+        suitable_inner_mm=limits.suitable_inner_mm if limits else (),
+        rings=laid.rings,
+        joins=laid.joins,
+        links=laid.links,
+        repeats=laid.repeats,
+        rows=laid.rows,
+        rings_per_cm=laid.rings_per_cm,
+        computed_rings_per_cm=laid.computed_rings_per_cm,
+        length_mm=laid.length_mm,
+        shorter_mm=laid.shorter_mm,
+        longer_mm=laid.longer_mm,
+        width_mm=laid.width_mm,
+        thickness_mm=laid.thickness_mm,
+        ring_mass_g=ring_mass_g(laid.wire_mm, laid.inner_mm, metal.density_g_cm3.usual),
+        mass_g=mass_g,
+        wire_length_m=wire_mm / 1000,
+        wire_with_kerf_m=(wire_mm + laid.rings * WireSettings().kerf_mm) / 1000,
+        tolerance=laid.tolerance,
+        layout=layout,
+    )
+
+
+def weave_names() -> WeaveNames:
+    """Return the weave names that a job may use, as the reader wants them."""
+    from chainplan.model.weave_names import WeaveNames
+    from chainplan.weave import load_weave, weave_keys
+
+    return WeaveNames.of(load_weave(key) for key in weave_keys())
+
+
+def list_weaves() -> tuple[Weave, ...]:
+    """Return the weaves that come with chainplan, by key."""
+    from chainplan.weave import load_weave, weave_keys
+
+    return tuple(load_weave(key) for key in weave_keys())
+
+
+def describe_weave(
+    name: str, *, wire: str | float | None = None, inner: str | float | None = None
+) -> WeaveDescription:
+    """Tell about one weave and, if a ring is given, what that ring makes of it.
+
+    Raises
+    ------
+    InputError
+        If there is no such weave, or only one of wire and inner is given.
+    WeaveError
+        If the ring cannot be woven so.
+    """
+    from chainplan.errors import InputError
+    from chainplan.weave import find_smallest_aspect_ratio, load_weave
+
+    weave = load_weave(name)
+    smallest = find_smallest_aspect_ratio(weave)
+    if wire is None and inner is None:
+        return WeaveDescription(weave=weave, smallest_aspect_ratio=smallest)
+    if wire is None or inner is None:
+        message = "give both the wire and the inner diameter of the ring, or neither"
+        raise InputError(message)
+    rows = 5 if weave.form != "chain" else None
+    count = count_rings(weave=weave.key, wire=wire, inner=inner, rings=SHOWN_RINGS, rows=rows)
+    return WeaveDescription(
+        weave=weave, smallest_aspect_ratio=smallest, count=count, layout=count.layout
+    )
+
+
+def check_weave(path: str | Path) -> WeaveReport:
+    """Check a weave file of the user's own: does it hold together, at which ring sizes, is it new.
+
+    Raises
+    ------
+    InputError
+        With every fault of the file, if it cannot be read as a weave.
+    """
+    from chainplan.weave import check_weave as check
+
+    return check(Path(path))

@@ -1,0 +1,53 @@
+"""Everything people hold, made from a finished plan: paper, screen, workbook, tables, records."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+    from chainplan.model.plan import Plan
+
+    OnStep = Callable[[str, int, int], None]
+
+
+def write_files(
+    plan: Plan, folder: Path, *, paper: str = "A4", tiles: bool = False, on_step: OnStep
+) -> None:
+    """Write every file of a plan into a folder that is ours alone.
+
+    Parameters
+    ----------
+    plan : Plan
+        The finished plan.
+    folder : Path
+        An empty folder; putting it in its place whole is the caller's work.
+    paper : str
+        "A4" or "Letter", for the diagrams.
+    tiles : bool
+        Draw every tile of very large pieces too.
+    on_step : callable
+        Called with "files", how many are done and how many there are.
+    """
+    from chainplan.report.bench_sheet import write_bench_sheet
+    from chainplan.report.charts import write_charts
+    from chainplan.report.diagram import write_diagrams
+    from chainplan.report.join_pictures import write_join_pictures
+    from chainplan.report.record import plan_record, to_json
+    from chainplan.report.tables import write_tables
+    from chainplan.report.workbook import write_workbook
+
+    writers: list[Callable[[], object]] = [
+        lambda: write_tables(plan, folder),
+        lambda: (folder / "plan.json").write_text(to_json(plan_record(plan)), encoding="utf-8"),
+        lambda: write_workbook(plan, folder / "plan.xlsx"),
+        lambda: write_diagrams(plan, folder, paper=paper, tiles=tiles),
+        lambda: write_bench_sheet(plan, folder / "bench-sheet.html"),
+        lambda: write_join_pictures(plan, folder),
+        lambda: write_charts(plan, folder),
+    ]
+    for number, write in enumerate(writers):
+        on_step("files", number, len(writers))
+        write()
