@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from chainplan.estimate.pulse import (
+from chainplan.estimate.melting import (
     OVERLAP,
     depth_at_highest_mm,
     diffusivity_mm2_s,

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from chainplan.errors import InputError
 from chainplan.estimate.groove import LIGHT_SHARE, GroovePlan, plan_groove
-from chainplan.estimate.pulse import OVERLAP, PulseNeed, power_for_depth, spot_mm
+from chainplan.estimate.melting import OVERLAP, PulseNeed, power_for_depth, spot_mm
 from chainplan.model.estimate import Figure, SettingLine
 from chainplan.model.order import WeldSetting
 

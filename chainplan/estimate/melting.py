@@ -133,8 +133,7 @@ def pulse_need(
     spot : float
         Diameter of the spot. [mm]
     """
-    volume_mm3 = segment_mm2(wire_mm, depth_mm) * spot
-    heat = melting_heat_j_mm3(metal, bench.heat.room_c)
+    melt_j = _melt_j(metal, wire_mm, depth_mm, bench, spot)
     k = metal.conductivity_w_m_k
     kept = [
         kept_share(spot, bench.welder.pulse_s, diffusivity_mm2_s(metal, value))
@@ -142,18 +141,31 @@ def pulse_need(
     ]
     arc = (bench.heat.arc_share_high, bench.heat.arc_share_usual, bench.heat.arc_share_low)
     low, usual, high = (
-        pool * volume_mm3 * heat / share / reach
+        pool * melt_j / share / reach
         for pool, share, reach in zip(POOL_SHARE, kept, arc, strict=True)
     )
     return PulseNeed(
         low_j=low,
         usual_j=usual,
         high_j=high,
-        melt_j=POOL_SHARE[1] * volume_mm3 * heat,
+        melt_j=POOL_SHARE[1] * melt_j,
         kept_share=kept[1],
         spot_mm=spot,
         depth_mm=depth_mm,
     )
+
+
+def _melt_j(metal: Metal, wire_mm: float, depth_mm: float, bench: Bench, spot: float) -> float:
+    """Heat that melts wire section × spot down to a depth, in J."""
+    volume_mm3 = segment_mm2(wire_mm, depth_mm) * spot
+    return volume_mm3 * melting_heat_j_mm3(metal, bench.heat.room_c)
+
+
+def _usual_j(metal: Metal, wire_mm: float, depth_mm: float, bench: Bench, spot: float) -> float:
+    """Compute the usual power of :func:`pulse_need` alone, for searches, in J."""
+    kept = kept_share(spot, bench.welder.pulse_s, diffusivity_mm2_s(metal))
+    melt_j = _melt_j(metal, wire_mm, depth_mm, bench, spot)
+    return POOL_SHARE[1] * melt_j / kept / bench.heat.arc_share_usual
 
 
 def power_for_depth(metal: Metal, wire_mm: float, depth_mm: float, bench: Bench) -> PulseNeed:
@@ -163,33 +175,36 @@ def power_for_depth(metal: Metal, wire_mm: float, depth_mm: float, bench: Bench)
     is just enough for its own spot, by bisection between the profile's ends.
     """
 
-    def need(power_j: float) -> PulseNeed:
-        return pulse_need(metal, wire_mm, depth_mm, bench, spot=spot_mm(power_j, bench.welder))
+    def usual_j(power_j: float) -> float:
+        return _usual_j(metal, wire_mm, depth_mm, bench, spot_mm(power_j, bench.welder))
 
     low, high = bench.welder.lowest_power_j, bench.welder.highest_power_j
-    if need(low).usual_j <= low:
-        return need(low)
-    if need(high).usual_j > high:
-        return need(high)
-    for _ in range(30):
-        middle = (low + high) / 2
-        if need(middle).usual_j > middle:
-            low = middle
-        else:
-            high = middle
-    return need(high)
+    found = high
+    if usual_j(low) <= low:
+        found = low
+    elif usual_j(high) <= high:
+        for _ in range(30):
+            middle = (low + high) / 2
+            if usual_j(middle) > middle:
+                low = middle
+            else:
+                high = middle
+        found = high
+    return pulse_need(metal, wire_mm, depth_mm, bench, spot=spot_mm(found, bench.welder))
 
 
 def depth_at_highest_mm(metal: Metal, wire_mm: float, bench: Bench) -> float:
     """How deep one pulse at the highest power melts a wire, at most its diameter, in mm."""
-    spot = spot_mm(bench.welder.highest_power_j, bench.welder)
-    low, high = 0.0, wire_mm
-    if pulse_need(metal, wire_mm, high, bench, spot=spot).usual_j <= bench.welder.highest_power_j:
+    power_j = bench.welder.highest_power_j
+    spot = spot_mm(power_j, bench.welder)
+    whole_j = _usual_j(metal, wire_mm, wire_mm, bench, spot)
+    if whole_j <= power_j:
         return wire_mm
-    for _ in range(40):
+    area_mm2 = segment_mm2(wire_mm, wire_mm) * power_j / whole_j  # power goes with the area
+    low, high = 0.0, wire_mm
+    for _ in range(50):
         middle = (low + high) / 2
-        need = pulse_need(metal, wire_mm, middle, bench, spot=spot)
-        if need.usual_j > bench.welder.highest_power_j:
+        if segment_mm2(wire_mm, middle) > area_mm2:
             high = middle
         else:
             low = middle
