@@ -20,6 +20,7 @@ from chainplan.estimate.pricing import PriceBook, old_prices
 from chainplan.estimate.pulses import gas_of_a_join_l, read_cylinder
 from chainplan.estimate.take import take_of
 from chainplan.estimate.torch import compare_with_torch
+from chainplan.estimate.wire import risk_of_each
 from chainplan.model.estimate import Estimates, Figure
 from chainplan.reference import cautions
 
@@ -124,6 +125,9 @@ def estimate_counts(
             for line in cost_drivers(piece, job, lines=lines, weld_share=weld_share)
         ),
         torch=tuple(torches),
+        counts=tuple(counts),
+        weld_share=weld_share,
+        short_risk_each=risk_of_each(job.bench.wire.short_risk, lines),
     )
 
 

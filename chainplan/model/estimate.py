@@ -296,3 +296,6 @@ class Estimates:
     breaks: tuple[QuantityBreak, ...] = ()
     drivers: tuple[CostDriver, ...] = ()  # by piece, the strongest first
     torch: tuple[TorchComparison, ...] = ()
+    counts: tuple[PieceCounts, ...] = ()  # what all of it was worked out from
+    weld_share: float = 1.0  # welding time of the interleaved batch over that of its pieces
+    short_risk_each: float = 0.05  # risk of running short, of each line of wire
