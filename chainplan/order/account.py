@@ -36,10 +36,18 @@ def compare(
                 warmest_interpass_c=situation.warmest_c(settled.order, settled.start_s),
                 warmest_without_waits_c=situation.warmest_without_waits_c(settled.order),
                 feasible=settled.feasible,
-                note="" if settled.feasible else "cannot keep the limits; timed as far as it can",
+                note=_note(situation, name, settled),
             )
         )
     return tuple(out)
+
+
+def _note(situation: Situation, name: str, settled: Settled) -> str:
+    if not settled.feasible:
+        return "cannot keep the limits; timed as far as it can"
+    if name not in ("to follow", "free") and not settled.held and situation.hold is not None:
+        return "fingers not counted: they could only lengthen it"
+    return ""
 
 
 def say_gained(

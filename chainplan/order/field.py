@@ -40,6 +40,23 @@ class Field:
         """After this long a weld is no longer felt."""
         return self.samples * self.step_s
 
+    def sum_k(self, node: IntArray, join: IntArray, lag_s: FloatArray) -> npt.NDArray[np.float32]:
+        """Rise of nodes some positive time after joins were welded, over the last axis. [K]."""
+        x = np.minimum(lag_s / self.step_s, self.samples).astype(np.float32)
+        index = x.astype(np.int32)
+        at = self.offset[node, join] + index
+        low = self.rise.take(at)
+        high = self.rise.take(at + 1)
+        total: npt.NDArray[np.float32] = (low + (high - low) * (x - index)).sum(axis=-1)
+        return total
+
+    def peaks_k(self, node: int) -> FloatArray:
+        """Highest rise that each join's weld alone brings to a node, shape (m,). [K]."""
+        starts, place = np.unique(self.offset[node], return_inverse=True)
+        tops = self.rise[starts[:, None] + np.arange(self.samples)].max(axis=1)
+        peaks: FloatArray = tops[place].astype(float)
+        return peaks
+
     def rise_k(self, node: IntArray, join: IntArray, lag_s: FloatArray) -> npt.NDArray[np.float32]:
         """Rise of nodes some time after joins were welded (negative lags: none). [K]."""
         x = np.minimum(lag_s / self.step_s, self.samples).astype(np.float32)

@@ -13,7 +13,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.order.field import temperatures_k
 from chainplan.order.timing import WAIT_STEP_S
 
 if TYPE_CHECKING:
@@ -29,6 +28,8 @@ if TYPE_CHECKING:
     FloatArray = npt.NDArray[np.float64]
     IntArray = npt.NDArray[np.int32]
 
+_UNFELT_K = 0.01
+
 
 @dataclass(frozen=True, kw_only=True)
 class Hold:
@@ -37,10 +38,16 @@ class Hold:
     patch_ring: IntArray  # (p, r), −1 fills up
     reach: tuple[tuple[IntArray, ...], tuple[IntArray, ...]]  # left and right: per join, patches
     limit_c: float
+    fields: tuple[Field, ...]  # the corners looked at
+    felt: tuple[npt.NDArray[np.bool_], ...]  # for each: (p, m) welds that a patch feels at all
 
 
 def lay_out_hold(
-    layout: Layout, work: Work, limits: HeatSettings, fingertip_mm: float
+    layout: Layout,
+    work: Work,
+    limits: HeatSettings,
+    fingertip_mm: float,
+    fields: Sequence[Field],
 ) -> Hold | None:
     """Cut the piece into patches; None if nothing is ever held bare between the fingers."""
     if not limits.held_bare or work.joins == 0 or limits.hold_to_mm <= 0:
@@ -67,7 +74,56 @@ def lay_out_hold(
         reach.append(tuple(lists))
     if not any(patches.size for side in reach for patches in side):
         return None
-    return Hold(patch_ring=patch_ring, reach=(reach[0], reach[1]), limit_c=limits.finger_limit_c)
+    return Hold(
+        patch_ring=patch_ring,
+        reach=(reach[0], reach[1]),
+        limit_c=limits.finger_limit_c,
+        fields=tuple(fields),
+        felt=tuple(_felt(field, patch_ring) for field in fields),
+    )
+
+
+def _felt(field: Field, patch_ring: IntArray) -> npt.NDArray[np.bool_]:
+    """Which welds a patch feels by more than a hundredth of a kelvin at any time."""
+    width = field.samples + 2
+    tops = field.rise.reshape(-1, width).max(axis=1)
+    ring = np.maximum(patch_ring, 0)
+    felt = np.zeros((patch_ring.shape[0], field.offset.shape[1]), dtype=bool)
+    for place in range(patch_ring.shape[1]):
+        strong = tops[field.offset[ring[:, place]] // width] > _UNFELT_K
+        felt |= strong & (patch_ring[:, place] >= 0)[:, None]
+    return felt
+
+
+def _patch_c(
+    hold: Hold,
+    index: int,
+    order: IntArray,
+    start_s: FloatArray,
+    patch: IntArray,
+    at_s: FloatArray,
+) -> FloatArray:
+    """Warmest ring of some patches at some times, in one corner. [°C]."""
+    field = hold.fields[index]
+    last = np.searchsorted(start_s, at_s, side="left")
+    first = np.searchsorted(start_s, at_s - field.window_s, side="right")
+    back = np.arange(1, max(1, int(np.max(last - first, initial=0))) + 1)
+    step = np.maximum(last[:, None] - back, 0)
+    join = order[step]
+    lag = at_s[:, None] - start_s[step]
+    row, column = np.nonzero(
+        hold.felt[index][patch[:, None], join] & (last[:, None] >= back) & (lag < field.window_s)
+    )
+    ring = hold.patch_ring[patch]
+    inside = ring >= 0
+    warm = field.base_c[np.maximum(ring, 0)].astype(float)
+    if row.size:
+        near = np.maximum(ring[row], 0)
+        value = field.rise_k(near, join[row, column][:, None], lag[row, column][:, None])
+        begin = np.flatnonzero(np.diff(row, prepend=-1))
+        warm[row[begin]] += np.add.reduceat(value, begin, axis=0)
+    warmest: FloatArray = np.where(inside, warm, -np.inf).max(axis=1)
+    return warmest
 
 
 def rank_patches(hold: Hold, work: Work, order: IntArray) -> tuple[IntArray, IntArray]:
@@ -97,7 +153,6 @@ def rank_patches(hold: Hold, work: Work, order: IntArray) -> tuple[IntArray, Int
 
 def grip_temperatures_c(
     hold: Hold,
-    fields: Sequence[Field],
     work: Work,
     order: IntArray,
     start_s: FloatArray,
@@ -122,14 +177,12 @@ def grip_temperatures_c(
             ask = np.flatnonzero((patch >= 0) & (best > limit_c))
             if ask.size == 0:
                 break
-            ring = hold.patch_ring[patch[ask]]
             at = start_s[at_steps[ask]]
             value = np.full(ask.size, -np.inf)
-            for heat in fields:
-                base = heat.base_c[ring]
+            for index in range(len(hold.fields)):
                 for moment in (np.maximum(at - work.handle_s, 0.0), at):
-                    rise = temperatures_k(heat, order, start_s, ring, moment)
-                    value = np.maximum(value, np.where(ring >= 0, base + rise, -np.inf).max(axis=1))
+                    warm = _patch_c(hold, index, order, start_s, patch[ask], moment)
+                    value = np.maximum(value, warm)
             best[ask] = np.minimum(best[ask], value)
         worst = np.maximum(worst, np.where(held, best, -np.inf))
     return worst
@@ -137,7 +190,6 @@ def grip_temperatures_c(
 
 def wait_for_fingers(
     hold: Hold,
-    fields: Sequence[Field],
     work: Work,
     order: IntArray,
     wait_s: FloatArray,
@@ -157,11 +209,11 @@ def wait_for_fingers(
     wait = wait_s.copy()
     ranked = rank_patches(hold, work, order)
     limit = hold.limit_c - margin_k
-    longest = max(heat.window_s for heat in fields)
+    longest = max(field.window_s for field in hold.fields)
 
     def grip(start_s: FloatArray, steps: IntArray) -> FloatArray:
         return grip_temperatures_c(
-            hold, fields, work, order, start_s, ranked=ranked, steps=steps, limit_c=limit
+            hold, work, order, start_s, ranked=ranked, steps=steps, limit_c=limit
         )
 
     begin, chunk = 0, order.shape[0]

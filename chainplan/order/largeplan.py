@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.model.order import LimitCheck, OrderComparison, WeldOrder
+from chainplan.model.order import OrderComparison, WeldOrder
 from chainplan.order.bound import bound_bench_time
 from chainplan.order.grip import Grips, lay_out_grips
 from chainplan.order.large import LargeOrder, LargeSituation, choose_large, keep_limits
+from chainplan.order.limits import check_limits, usual_corner
 from chainplan.order.patterns import alternating_ends, end_to_end, random_order
 from chainplan.order.words import say_time, write_passes
 
@@ -125,7 +126,7 @@ def _write(
     ends_start = np.cumsum(work.gaps_s(ends.order))
     worst = heat.bad_corners[-1]
     high = [runs[corner] for corner in heat.bad_corners]
-    usual = next(c for c in heat.corners if c not in heat.bad_corners and c != "low")
+    usual = usual_corner(heat)
     free_of_waits = ends.feasible and ends.waiting_s == 0 and chosen.waiting_s == 0
     status = "infeasible" if not chosen.feasible else "complete"
     return WeldOrder(
@@ -144,7 +145,7 @@ def _write(
         bound_parts=parts,
         free_time_s=quickest.bench_s,
         comparisons=comparisons,
-        limits=_limits(situation, runs, grips, ring, usual),
+        limits=check_limits(heat, situation.limits, ring, grips, runs),
         gained=_gained(chosen, ends, sum(parts.values())),
         advice=() if chosen.feasible else _advice(situation),
         peak_c=np.max([run.peak_c for run in high], axis=0)[: situation.layout.rings],
@@ -153,44 +154,6 @@ def _write(
         ],
         seed=situation.seed,
     )
-
-
-def _limits(
-    situation: LargeSituation,
-    runs: Mapping[str, HeatRun],
-    grips: Grips | None,
-    ring: np.ndarray,
-    usual: str,
-) -> tuple[LimitCheck, ...]:
-    heat, limits = situation.heat, situation.limits
-    groups = {"low_c": (heat.corners[0],), "usual_c": (usual,), "high_c": heat.bad_corners}
-
-    def check(name: str, where: str, limit_c: float, values: Mapping[str, float]) -> LimitCheck:
-        low, mid, high = (max(values[c] for c in group) for group in groups.values())
-        return LimitCheck(
-            name=name,
-            where=where,
-            limit_c=limit_c,
-            low_c=low,
-            usual_c=mid,
-            high_c=high,
-            holds=high <= limit_c + _ALLOWANCE_K,
-        )
-
-    before = {corner: float(run.before_c.max()) for corner, run in runs.items()}
-    hot = max(heat.bad_corners, key=lambda corner: before[corner])
-    worst = int(np.argmax(runs[hot].before_c))
-    where = f"ring {int(ring[worst]) + 1}, step {worst + 1}"
-    out = [check("interpass", where, limits.highest_interpass_c, before)]
-    if grips is not None:
-        held = {corner: _warmest_grip_c(grips, run) for corner, run in runs.items()}
-        if np.isfinite(list(held.values())).all():
-            seen = f"looked at in {grips.steps.shape[0]} of {ring.shape[0]} steps"
-            out.append(check("fingers", seen, limits.finger_limit_c, held))
-    for part in heat.parts:
-        peaks = {corner: float(run.peak_c[part.node]) for corner, run in runs.items()}
-        out.append(check(part.name, "on the piece", part.limit_c, peaks))
-    return tuple(out)
 
 
 def _gained(chosen: LargeOrder, ends: LargeOrder, bound_s: float) -> tuple[str, ...]:

@@ -30,6 +30,7 @@ MOST_SEARCHED = 150
 _MOST_ALONE = 8
 _EXPLAINED = 0.02
 _MANY = 250
+_MOST_SAMPLED = 80
 _SECONDS_A_KELVIN = 0.5
 """Only ranks candidates: what one step one kelvin too warm to hold costs in the end, roughly."""
 
@@ -64,12 +65,10 @@ class Followable:
 def _near_parts(situation: Situation) -> list[int]:
     """Find joins whose own weld takes up a good share of what a part can bear, worst first."""
     share = np.zeros(situation.work.joins)
-    for cap in situation.caps():
+    for cap in situation.caps(leading=True):
         for node, spare in zip(cap.part_node.tolist(), cap.part_k.tolist(), strict=True):
             if spare > 0:
-                curve = cap.field.offset[node]
-                rise = cap.field.rise[curve[:, None] + np.arange(0, cap.field.samples, 4)]
-                share = np.maximum(share, rise.max(axis=1) / spare)
+                share = np.maximum(share, cap.field.peaks_k(node) / spare)
     near = np.flatnonzero(share > 0.2)
     worst: list[int] = near[np.argsort(-share[near], kind="stable")][:_MOST_ALONE].tolist()
     return worst
@@ -98,7 +97,7 @@ def choose_followable(situation: Situation, effort: Effort) -> Followable:
             if pattern.stride * pattern.classes >= 2
         ]
     orders = np.asarray([order_of(passes) for _, passes in laid], dtype=np.int32)
-    timed = time_orders(work, situation.caps(), orders)
+    timed = time_orders(work, situation.caps(leading=True), orders)
     least_s = np.where(timed.feasible, timed.bench_s, 1e9 + timed.bench_s)
     finalists: list[Followable] = []
     for index in _rank(situation, orders, timed.start_s, least_s):
@@ -127,13 +126,15 @@ def _rank(
         return ranked
     score = least_s.copy()
     clean_s = np.inf
+    thinned = max(1, situation.work.joins // _MOST_SAMPLED)
+    sample = np.arange(thinned // 2, situation.work.joins, thinned, dtype=np.int32)
     for index in ranked:
         if least_s[index] > clean_s:
             break
         grip = grip_temperatures_c(
-            situation.hold, situation.fields, situation.work, orders[index], start_s[index]
+            situation.hold, situation.work, orders[index], start_s[index], steps=sample
         )
-        over = float(np.maximum(grip - situation.hold.limit_c, 0.0).sum())
+        over = thinned * float(np.maximum(grip - situation.hold.limit_c, 0.0).sum())
         score[index] += _SECONDS_A_KELVIN * over
         clean_s = min(clean_s, score[index])
     rescored: list[int] = np.argsort(score, kind="stable").tolist()
@@ -156,7 +157,7 @@ def find_free(
         return best, False
     if best.bench_s <= bound_s * (1 + 1e-9) + 1e-6:
         return best, True
-    work, caps = situation.work, situation.caps()
+    work, caps = situation.work, situation.caps(leading=situation.work.joins > MOST_JOINS)
     tries: list[IntArray] = []
     proved = False
     if work.joins <= MOST_JOINS:

@@ -42,6 +42,7 @@ class Settled:
     wait_s: FloatArray
     bench_s: float
     feasible: bool
+    held: bool = True  # whether the fingers' limit was kept too
 
     @property
     def waiting_s(self) -> float:
@@ -63,14 +64,26 @@ class Situation:
     pace: PaceSettings
     limits: HeatSettings
     seed: int
+    leading: int  # the corner that the search looks at; the end result is judged in all
     margin_k: float = MARGIN_K
+    hold_margin_k: float = MARGIN_K
 
-    def caps(self, *, margin: bool = True, relief: float = 1.0) -> list[Caps]:
-        """Rises that the limits leave in every bad corner; ``relief`` > 1 for less heat a weld."""
-        node = np.asarray([part.node for part in self.heat.parts], dtype=np.int32)
-        limit = np.asarray([part.limit_c for part in self.heat.parts], dtype=float)
+    def caps(
+        self, *, margin: bool = True, relief: float = 1.0, leading: bool = False
+    ) -> list[Caps]:
+        """Rises that the limits leave in every bad corner; ``relief`` > 1 for less heat a weld.
+
+        Parts that all welds at once would leave below their limits are not watched.
+        """
         out = []
-        for field in self.fields:
+        for field in [self.fields[self.leading]] if leading else self.fields:
+            watched = [
+                part
+                for part in self.heat.parts
+                if float(field.peaks_k(part.node).sum()) > part.limit_c - field.base_c[part.node]
+            ]
+            node = np.asarray([part.node for part in watched], dtype=np.int32)
+            limit = np.asarray([part.limit_c for part in watched], dtype=float)
             back = self.margin_k + field.dropped_k if margin else 0.0
             join = self.limits.highest_interpass_c - field.base_c[self.work.ring]
             part = limit - field.base_c[node]
@@ -90,10 +103,8 @@ class Situation:
         timed = time_orders(self.work, caps, order, rest_s=rest_s)
         if self.hold is not None and held and timed.feasible[0]:
             for _ in range(5):
-                back = self.margin_k + max(field.dropped_k for field in self.fields)
-                wait = wait_for_fingers(
-                    self.hold, self.fields, self.work, order, timed.wait_s[0], margin_k=back
-                )
+                back = self.hold_margin_k + self.fields[self.leading].dropped_k
+                wait = wait_for_fingers(self.hold, self.work, order, timed.wait_s[0], margin_k=back)
                 if np.array_equal(wait, timed.wait_s[0]):
                     break
                 timed = time_orders(self.work, caps, order, least_wait_s=wait)
@@ -103,6 +114,7 @@ class Situation:
             wait_s=timed.wait_s[0],
             bench_s=float(timed.bench_s[0]),
             feasible=bool(timed.feasible[0]),
+            held=held,
         )
 
     def warmest_c(self, order: IntArray, start_s: FloatArray) -> float:
@@ -117,9 +129,13 @@ class Situation:
         """Warmest interpass temperature if nobody waited. [°C]."""
         return self.warmest_c(order, np.cumsum(self.work.gaps_s(order)))
 
-    def with_margin(self, margin_k: float) -> Situation:
-        """Keep back another margin."""
-        return replace(self, margin_k=margin_k)
+    def with_margins(self, more_k: float, hold_more_k: float) -> Situation:
+        """Keep back more: from the limits of joins and parts, and from the fingers'."""
+        return replace(
+            self,
+            margin_k=self.margin_k + more_k,
+            hold_margin_k=self.hold_margin_k + hold_more_k,
+        )
 
 
 def take_stock(
@@ -134,15 +150,31 @@ def take_stock(
 ) -> Situation:
     """Gather what an order is judged by."""
     work = lay_out_work(layout, joins, settings, pace)
+    grid = lay_out_grid(layout, work)
+    fields = tuple(build_field(heat, corner, work) for corner in heat.bad_corners)
+    leading = _worst_corner(fields, work)
     return Situation(
         layout=layout,
         joins=joins,
         heat=heat,
         work=work,
-        grid=lay_out_grid(layout, work),
-        fields=tuple(build_field(heat, corner, work) for corner in heat.bad_corners),
-        hold=lay_out_hold(layout, work, limits, pace.fingertip_mm),
+        grid=grid,
+        fields=fields,
+        hold=lay_out_hold(layout, work, limits, pace.fingertip_mm, [fields[leading]]),
         pace=pace,
         limits=limits,
         seed=seed,
+        leading=leading,
     )
+
+
+def _worst_corner(fields: Sequence[Field], work: Work) -> int:
+    """Find the corner in which every other join, then the rest, come out warmest."""
+    every = np.arange(work.joins, dtype=np.int32)
+    order = np.concatenate([every[::2], every[1::2]])
+    start = np.cumsum(work.gaps_s(order))
+    warm = [
+        float(np.max(field.base_c[work.ring[order]] + before_k(field, work, order, start)))
+        for field in fields
+    ]
+    return int(np.argmax(warm))

@@ -27,6 +27,8 @@ if TYPE_CHECKING:
 WAIT_STEP_S = 1.0
 """Waits are whole multiples of this, so that they can be counted out at the bench."""
 _WAIT_CHUNK = 24
+_NEGLECTED = 0.01
+"""Welds that together bring a part less than this share of its cap are not followed one by one."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -56,12 +58,22 @@ class _PartForecast:
     caps: Caps
     rows: int
     forecast: npt.NDArray[np.float32] = field(init=False)
+    touching: BoolArray = field(init=False)  # (m,) joins that count
+    cap_k: FloatArray = field(init=False)  # less what the joins that do not count could bring
 
     def __post_init__(self) -> None:
         samples = self.caps.field.samples
         self.forecast = np.zeros(
             (self.rows, self.caps.part_node.shape[0], 4 * samples + 4), dtype=np.float32
         )
+        self.touching = np.zeros(self.caps.join_k.shape[0], dtype=bool)
+        self.cap_k = self.caps.part_k.copy()
+        for index, node in enumerate(self.caps.part_node.tolist()):
+            peak = self.caps.field.peaks_k(node)
+            rank = np.argsort(peak, kind="stable")
+            small = np.cumsum(peak[rank]) <= _NEGLECTED * self.cap_k[index]
+            self.touching[rank[~small]] = True
+            self.cap_k[index] -= float(peak[rank[small]].sum())
 
     def _reach(self, last_s: float) -> None:
         need = int(last_s / self.caps.field.step_s) + 3 * self.caps.field.samples
@@ -81,12 +93,6 @@ class _PartForecast:
         rise = heat.rise_k(node, join[:, None, None], np.maximum(lag, 1e-9)[:, None, :])
         return first, rise
 
-    def touches(self, join: IntArray) -> BoolArray:
-        """Whether welding a join warms any part."""
-        offset = self.caps.field.offset[self.caps.part_node][:, join]
-        flags: BoolArray = np.any(offset > 0, axis=0)
-        return flags
-
     def first_wait_s(self, rows: RowArray, join: IntArray, start_s: FloatArray) -> FloatArray:
         """Shortest wait after which each row's join keeps every part below its cap (inf: none)."""
         heat = self.caps.field
@@ -96,7 +102,7 @@ class _PartForecast:
         window = self.forecast[rows[:, None], :, first[:, None] + np.arange(2 * samples)]
         window = np.moveaxis(window, 2, 1)
         waits = np.full(rows.shape[0], np.inf)
-        cap = self.caps.part_k[None, :]
+        cap = self.cap_k[None, :]
         per = max(1, round(WAIT_STEP_S / heat.step_s))
         open_rows = np.arange(rows.shape[0])
         for shift in range(0, samples + per, per):
@@ -195,25 +201,25 @@ def time_orders(
             source, lag = orders[:, low:step], at[:, None] - start[:, low:step]
             hot = np.zeros(rows, dtype=bool)
             for cap in caps:
-                rise = cap.field.rise_k(node[:, None], source, lag).sum(axis=1)
-                hot |= rise > cap.join_k[join]
+                hot |= cap.field.sum_k(node[:, None], source, lag) > cap.join_k[join]
             if hot.any():
                 delay[hot] = _join_wait_s(caps, node[hot], join[hot], source[hot], lag[hot])
         for forecast in forecasts:
-            near = np.flatnonzero(forecast.touches(join) & np.isfinite(delay)).astype(np.int64)
+            near = np.flatnonzero(forecast.touching[join] & np.isfinite(delay)).astype(np.int64)
             if near.size:
                 delay[near] += forecast.first_wait_s(near, join[near], at[near] + delay[near])
-        if len(forecasts) and low < step:
-            delay = _settle(
-                caps, forecasts, (node, join, orders[:, low:step]), at, start, delay, low
-            )
+        if forecasts and low < step:
+            both = (delay > 0) & np.any([forecast.touching[join] for forecast in forecasts], axis=0)
+            if both.any():
+                joins_now = (node, join, orders[:, low:step])
+                delay = _settle(caps, forecasts, joins_now, at, start, delay, low, both)
         delay = np.where(delay > 0, np.maximum(delay, rest_s), delay)
         feasible &= np.isfinite(delay)
         delay[~np.isfinite(delay)] = 0.0
         wait[:, step] = delay
         start[:, step] = at + delay
         for forecast in forecasts:
-            near = np.flatnonzero(forecast.touches(join)).astype(np.int64)
+            near = np.flatnonzero(forecast.touching[join]).astype(np.int64)
             if near.size:
                 forecast.add(every[near], join[near], start[near, step])
     bench = start[:, -1] + work.after_s[orders[:, -1]] if joins else np.zeros(rows)
@@ -228,10 +234,11 @@ def _settle(
     start: FloatArray,
     delay: FloatArray,
     low: int,
+    both: BoolArray,
 ) -> FloatArray:
     """Lengthen waits until the ring's own limit and every part's hold at the same moment."""
     node, join, source = joins
-    waiting = np.flatnonzero((delay > 0) & np.isfinite(delay)).astype(np.int64)
+    waiting = np.flatnonzero(both & np.isfinite(delay)).astype(np.int64)
     for _ in range(8):
         if waiting.size == 0:
             break

@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 
 ALLOWANCE_K = 0.05
 """Half of the last digit that any table shows: nobody reads a thermometer closer."""
+FINGERS = "no place cool enough for the fingers"
 _MOST_ORDER_BYTES = 200_000_000
 
 
@@ -197,19 +198,32 @@ def verify_order(
         )
         for k in np.flatnonzero(early)
     ]
-    held = lay_out_grips(layout, joins, ring, start_s, pace=pace, limits=limits)
+    grips = lay_out_grips(layout, joins, ring, start_s, pace=pace, limits=limits)
+    moments = None if grips is None else grips.moment_s
+    runs = [heat.simulate(corner, ring, start_s, moments) for corner in heat.bad_corners]
+    found += list_too_warm(runs, grips, heat, start_s, ring, limits)
+    return tuple(sorted(found, key=lambda item: (item.step, item.what)))
+
+
+def list_too_warm(
+    runs: Sequence[HeatRun],
+    grips: Grips | None,
+    heat: HeatModel,
+    start_s: FloatArray,
+    ring: IntArray,
+    limits: HeatSettings,
+) -> list[Violation]:
+    """List broken temperature limits of simulated runs, each with its worst temperature."""
     worst: dict[tuple[int, str], Violation] = {}
-    for corner in heat.bad_corners:
-        run = heat.simulate(corner, ring, start_s, None if held is None else held.moment_s)
+    for run in runs:
         batch = _too_warm(run, heat, ring, start_s, limits)
-        if held is not None and run.at_c is not None:
-            batch += _too_warm_to_hold(held, run.at_c, ring, start_s, limits)
+        if grips is not None and run.at_c is not None:
+            batch += _too_warm_to_hold(grips, run.at_c, ring, start_s, limits)
         for item in batch:
             key = (item.step, item.what)
             if key not in worst or worst[key].temperature_c < item.temperature_c:
                 worst[key] = item
-    found += worst.values()
-    return tuple(sorted(found, key=lambda item: (item.step, item.what)))
+    return list(worst.values())
 
 
 def _wrong_joins(layout: Layout, joins: Joins, ring: IntArray) -> list[Violation]:
@@ -280,7 +294,7 @@ def _too_warm_to_hold(
             time_s=float(start_s[held.steps[k]]),
             temperature_c=float(warm[k]),
             limit_c=limits.finger_limit_c,
-            what=f"no place cool enough for the fingers{seen}",
+            what=f"{FINGERS}{seen}",
         )
         for k in np.flatnonzero(warm > limits.finger_limit_c + ALLOWANCE_K)
     ]

@@ -1,0 +1,122 @@
+"""How near an order comes to every limit, and what fingers and parts go through."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from chainplan.model.order import LimitCheck
+from chainplan.order.verify import ALLOWANCE_K
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    import numpy.typing as npt
+
+    from chainplan.model.bench.heat import HeatSettings
+    from chainplan.model.heat import HeatModel, HeatRun
+    from chainplan.order.grip import Grips
+
+    FloatArray = npt.NDArray[np.float64]
+    IntArray = npt.NDArray[np.int32]
+
+_MOST_TRACED = 300
+
+
+def usual_corner(heat: HeatModel) -> str:
+    """Name of the corner with the usual values."""
+    bad = set(heat.bad_corners)
+    return next((corner for corner in heat.corners[1:] if corner not in bad), heat.corners[0])
+
+
+def check_limits(
+    heat: HeatModel,
+    limits: HeatSettings,
+    ring: IntArray,
+    grips: Grips | None,
+    runs: Mapping[str, HeatRun],
+) -> tuple[LimitCheck, ...]:
+    """Compare simulated runs with every limit: low, usual and bad end.
+
+    Parameters
+    ----------
+    heat, limits
+        The model and the limits.
+    ring : array, shape (k,)
+        Ring of each step.
+    grips : Grips or None
+        Where the fingers were looked at; the runs' ``at_c`` belong to its moments.
+    runs : mapping
+        One run a corner.
+
+    Returns
+    -------
+    tuple of LimitCheck
+        Interpass first, then the fingers (if anything is held), then the parts.
+    """
+    groups = {"low": (heat.corners[0],), "usual": (usual_corner(heat),), "high": heat.bad_corners}
+
+    def check(name: str, where: str, limit_c: float, values: Mapping[str, float]) -> LimitCheck:
+        low, usual, high = (max(values[c] for c in group) for group in groups.values())
+        return LimitCheck(
+            name=name,
+            where=where,
+            limit_c=limit_c,
+            low_c=low,
+            usual_c=usual,
+            high_c=high,
+            holds=high <= limit_c + ALLOWANCE_K,
+        )
+
+    before = {corner: float(run.before_c.max()) for corner, run in runs.items()}
+    hot = max(heat.bad_corners, key=lambda corner: before[corner])
+    worst = int(np.argmax(runs[hot].before_c))
+    where = f"ring {int(ring[worst]) + 1}, step {worst + 1}"
+    out = [check("interpass", where, limits.highest_interpass_c, before)]
+    if grips is not None:
+        held = {
+            corner: float(grips.temperatures_c(run.at_c).max())
+            for corner, run in runs.items()
+            if run.at_c is not None
+        }
+        if held and np.isfinite(list(held.values())).all():
+            where = "coolest place in reach, on the worse side of the join"
+            if grips.steps.shape[0] < ring.shape[0]:
+                where += f", looked at in {grips.steps.shape[0]} of {ring.shape[0]} steps"
+            out.append(check("fingers", where, limits.finger_limit_c, held))
+    for part in heat.parts:
+        peaks = {corner: float(run.peak_c[part.node]) for corner, run in runs.items()}
+        near = ", ".join(str(number + 1) for number in sorted(part.near_rings)[:4])
+        where = f"next to ring {near}" if near else "on the piece"
+        out.append(check(part.name, where, part.limit_c, peaks))
+    return tuple(out)
+
+
+def trace(
+    heat: HeatModel, start_s: FloatArray, grips: Grips | None, runs: Mapping[str, HeatRun]
+) -> tuple[FloatArray, dict[str, FloatArray]]:
+    """Temperatures against time at the fingers and at every part, at the bad end.
+
+    Returns
+    -------
+    array, dict of arrays
+        Times, and for "fingers" and each part's name the temperatures then; NaN where nothing is
+        held. [s], [°C]
+    """
+    steps = np.arange(start_s.shape[0]) if grips is None else grips.steps
+    rows = np.arange(start_s.shape[0]) if grips is None else grips.place[1]
+    thin = slice(None, None, max(1, steps.shape[0] // _MOST_TRACED))
+    traces: dict[str, FloatArray] = {}
+    for corner in heat.bad_corners:
+        at_c = runs[corner].at_c
+        if at_c is None:
+            continue
+        if grips is not None:
+            warm = grips.temperatures_c(at_c)[thin]
+            warm[~np.isfinite(warm)] = np.nan
+            traces["fingers"] = np.fmax(traces.get("fingers", warm), warm)
+        for part in heat.parts:
+            here = at_c[rows[thin], part.node].astype(float)
+            traces[part.name] = np.maximum(traces.get(part.name, here), here)
+    return start_s[steps[thin]], traces
