@@ -43,7 +43,8 @@ _MORE = 0.02  # … and beyond
 _CLEARANCE_WEIGHT = 1.0  # clearance, up to reach.ENOUGH_MM
 _ARC_WEIGHT = 0.5  # free angles on both sides
 _LEAN_WEIGHT = 0.5  # upright against level
-_TOP_WEIGHT = 0.1  # join on the side of the ring that is seen
+_INWARD_WEIGHT = 0.5  # touching the wire from inside its ring
+_TOP_WEIGHT = 0.4  # join on the side of the ring that is seen
 _TWO_SIDES_WEIGHT = 4.0  # heavy wire: more than all the others can make up for
 _TIE_WEIGHT = 1e-3  # of joins that are otherwise equal, always the same
 _ARC_STEPS = 3
@@ -78,12 +79,20 @@ def fill_cells(
         rows = rows_of[limits[ring_class] : limits[ring_class + 1]]
         job = _ClassJob(
             scene=scene,
-            table=find_reach(scene, lead.own_tries, bench.electrode, bench.rules[section]),
+            table=find_reach(
+                scene,
+                lead.own_tries,
+                bench.electrode,
+                bench.rules[section],
+                lead.table if lead.scene is not None and scene.within(lead.scene) else None,
+            ),
             own_tries=lead.own_tries,
             section=section,
             bench=bench,
             lead=lead,
         )
+        if lead.scene is None:
+            lead.scene, lead.table = scene, job.table
         _choose(cells, rows, int(ring_class), job)
 
 
@@ -95,6 +104,8 @@ class _Lead:
     u: FloatArray
     v: FloatArray
     own_tries: Tries
+    scene: Surroundings | None = None
+    table: ReachTable | None = None
     chosen: dict[tuple[int, int], int] | None = None
 
 
@@ -209,8 +220,13 @@ def _base_score(job: _ClassJob) -> FloatArray:
     free = np.bincount(table.tries.angle, minlength=ANGLES) > 0
     steps = np.arange(-_ARC_STEPS, _ARC_STEPS + 1)
     slip = free[(np.arange(ANGLES)[:, None] + steps) % ANGLES].mean(axis=1)
+    _, _, out = ring_points(job.scene.own)
+    inward = np.einsum("ij,ij->i", table.tries.side, out[table.tries.angle])
     score: FloatArray = (
-        _SPOT_WEIGHT * spot + _CLEARANCE_WEIGHT * clear + _ARC_WEIGHT * slip[table.tries.angle]
+        _SPOT_WEIGHT * spot
+        + _CLEARANCE_WEIGHT * clear
+        + _ARC_WEIGHT * slip[table.tries.angle]
+        + _INWARD_WEIGHT * np.minimum(inward, 0.0)
     )
     return score
 

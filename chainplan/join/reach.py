@@ -89,6 +89,7 @@ class Tries:
 class ReachTable:
     """The tries of one ring that will do."""
 
+    row: IntArray  # (O,) row of each in the list of own tries, ascending
     tries: Tries
     clearance_mm: FloatArray  # (O,) right to clearance.ACCURACY_MM up to ENOUGH_MM
     spot_gap_mm: FloatArray  # (O,)
@@ -167,7 +168,11 @@ def room_beside_mm(own: Circles, others: Circles) -> tuple[FloatArray, IntArray]
 
 
 def find_reach(
-    scene: Surroundings, own_tries: Tries, electrode: Electrode, rules: ReachRules
+    scene: Surroundings,
+    own_tries: Tries,
+    electrode: Electrode,
+    rules: ReachRules,
+    known: ReachTable | None = None,
 ) -> ReachTable:
     """Find the tries on one ring that will do.
 
@@ -181,19 +186,34 @@ def find_reach(
         Its shape.
     rules : ReachRules
         What must be left free.
+    known : ReachTable, optional
+        What will do among more rings than these, all of these included: taking rings away cannot
+        spoil it, so it is taken over as it is, its clearances and gaps being lower bounds.
     """
-    points, _, _ = ring_points(scene.own)
     near = _touching(scene)
     beside = scene.others.take(near)
     room, _ = room_beside_mm(scene.own, beside)
-    tries = own_tries.take(room[own_tries.angle] >= rules.spot_mm + rules.margin_mm)
-    tries = tries.take(_coarsely_clear(tries, beside, electrode, rules.clearance_mm))
+    open_rows = room[own_tries.angle] >= rules.spot_mm + rules.margin_mm
+    if known is not None:
+        open_rows[known.row] = False
+    row = np.flatnonzero(open_rows)
+    row = row[_coarsely_clear(own_tries.take(row), beside, electrode, rules.clearance_mm)]
+    tries = own_tries.take(row)
     clearance = find_clearance_mm(tries, scene.others, electrode, enough_mm=ENOUGH_MM)
     good = clearance >= rules.clearance_mm
-    tries, clearance = tries.take(good), clearance[good]
-    centre_gap = point_wire_gaps_mm(points, beside)[tries.angle]
-    spot_gap = np.minimum(centre_gap, point_wire_gaps_mm(tries.tip_mm, beside))
-    return ReachTable(tries, clearance, np.minimum(spot_gap, electrode.stick_out_mm))
+    row, tries, clearance = row[good], tries.take(good), clearance[good]
+    points, _, _ = ring_points(scene.own)
+    spot_gap = np.minimum(
+        point_wire_gaps_mm(points, beside)[tries.angle], point_wire_gaps_mm(tries.tip_mm, beside)
+    )
+    spot_gap = np.minimum(spot_gap, electrode.stick_out_mm)
+    if known is not None:
+        row = np.concatenate([known.row, row])
+        clearance = np.concatenate([known.clearance_mm, clearance])
+        spot_gap = np.concatenate([known.spot_gap_mm, spot_gap])
+        order = np.argsort(row)
+        row, clearance, spot_gap = row[order], clearance[order], spot_gap[order]
+    return ReachTable(row, own_tries.take(row), clearance, spot_gap)
 
 
 def _touching(scene: Surroundings) -> IntArray:

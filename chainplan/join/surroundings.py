@@ -31,6 +31,8 @@ if TYPE_CHECKING:
 
 _SAME_LEAN = 1e-4
 """Normals of one class agree to this; a solved repeat is tiled exactly."""
+_SAME_PLACE = 1e-6
+"""Rings that differ by less in place, lean and size are the same ring."""
 _SAME_MM = 0.05
 """A ring this near to where one is looked for is that ring."""
 _SLIDES = 8
@@ -60,6 +62,17 @@ class Surroundings:
     own: Circles  # one circle
     others: Circles  # nearest first
     ring: IntArray  # (J,) which ring of the piece each of the others is
+
+    def within(self, more: Surroundings) -> bool:
+        """Whether all rings here stand in other surroundings too, at the same places."""
+        if self.others.count > more.others.count:
+            return False
+        here, there = self.others, more.others
+        apart = np.abs(here.centre_mm[:, None] - there.centre_mm).max(axis=2)
+        apart += 1.0 - np.abs(here.normal @ there.normal.T)
+        apart += np.abs(here.radius_mm[:, None] - there.radius_mm)
+        apart += np.abs(here.wire_radius_mm[:, None] - there.wire_radius_mm)
+        return bool((apart.min(axis=1, initial=np.inf) < _SAME_PLACE).all())
 
 
 def turn_about_x(vectors: FloatArray, angle_rad: FloatArray | float) -> FloatArray:

@@ -43,15 +43,18 @@ def cloud(electrode, tip, axis, *, length_mm=14.0):
     side = unit(np.cross(axis, [1.0, 0, 0] if abs(axis[0]) < 0.8 else [0, 1.0, 0]))
     third = np.cross(axis, side)
     cone = electrode.shank_radius_mm / math.tan(electrode.half_angle_rad)
-    rings = []
-    for height in np.arange(0, electrode.stick_out_mm, STEP_MM / 2):
-        rings.append((height, min(height / cone, 1.0) * electrode.shank_radius_mm))
-    for height in np.arange(electrode.stick_out_mm, length_mm, STEP_MM):
-        rings.append((height, electrode.holder_radius_mm))
-    for radius in np.arange(0, electrode.holder_radius_mm, STEP_MM):
-        rings.append((electrode.stick_out_mm, radius))
+    needle = np.arange(0, electrode.stick_out_mm, STEP_MM / 2)
+    nose = np.arange(electrode.stick_out_mm, length_mm, STEP_MM)
+    face = np.arange(0, electrode.holder_radius_mm, STEP_MM)
+    heights = [needle, nose, np.full(face.size, electrode.stick_out_mm)]
+    radii = [
+        np.minimum(needle / cone, 1.0) * electrode.shank_radius_mm,
+        np.full(nose.size, electrode.holder_radius_mm),
+        face,
+    ]
+    rings = np.column_stack([np.concatenate(heights), np.concatenate(radii)])
     points = []
-    for height, radius in rings:
+    for height, radius in rings.tolist():
         count = max(int(2 * math.pi * radius / STEP_MM), 1)
         turn = np.arange(count) * (2 * math.pi / count)
         points.append(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from chainplan.join.independent import BLOCK_RINGS, find_largest_set, fill_up
+from chainplan.join.independent import BLOCK_RINGS, fill_up, find_largest_set
 
 
 def path_links(count, reach=1):

@@ -64,6 +64,23 @@ def test_class_is_never_more_hopeful_than_its_member(builders):
     assert tables[middle.pop()] == reach_of(neighbourhood, 13, float(classes.phase_rad[13]))
 
 
+def test_what_is_known_of_the_interior_is_taken_over_at_an_end_without_change(builders):
+    """The short cut and the full search must find the same tries."""
+    layout = builders.tile(builders.leaning_sheet(), 9, 9, form="sheet")
+    neighbourhood = Neighbourhood(layout, search_mm=SEARCH_MM)
+    electrode = shape_electrode(ElectrodeSettings())
+    middle, corner = neighbourhood.around(80, 0.0), neighbourhood.around(0, 0.0)
+    assert corner.within(middle)
+    assert not middle.within(corner)
+    own_tries = list_own_tries(middle.own, electrode, clearance_mm=0.1)
+    known = find_reach(middle, own_tries, electrode, RULES)
+    short = find_reach(corner, own_tries, electrode, RULES, known)
+    full = find_reach(corner, own_tries, electrode, RULES)
+    assert short.row.tolist() == full.row.tolist()
+    assert (short.clearance_mm <= full.clearance_mm + 1e-3).all()
+    assert full.row.size > known.row.size
+
+
 def test_ring_that_leans_otherwise_is_a_class_of_its_own(builders):
     """A connecting ring turned by hand must not get its neighbours' join."""
     layout = builders.tile(builders.single_link(), 30)
