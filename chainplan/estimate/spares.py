@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 import numpy as np
 
 from chainplan.errors import InputError
+
+_WIDTH = 12
+"""Standard deviations to either side of the mean beyond which nothing is counted (below 1e-30)."""
 
 
 def chance_of_running_short(rings: int, spares: int, bad_share: float) -> float:
@@ -14,8 +18,8 @@ def chance_of_running_short(rings: int, spares: int, bad_share: float) -> float:
 
     Notes
     -----
-    ``P(X > s)`` with X binomial of n + s rings; the probabilities come from the ratio of one to the
-    next, in logarithms, so that a million rings neither overflow nor need a loop.
+    ``P(X > s)`` with X binomial of n + s rings. Only the numbers near the mean are summed, each
+    from the ratio to the one before, in logarithms: the work grows with the root of the rings.
 
     Examples
     --------
@@ -25,12 +29,18 @@ def chance_of_running_short(rings: int, spares: int, bad_share: float) -> float:
     if bad_share <= 0:
         return 0.0
     made = rings + spares
-    k = np.arange(spares, dtype=float)
-    ratio = np.log((made - k) / (k + 1)) + math.log(bad_share) - math.log1p(-bad_share)
-    logs = made * math.log1p(-bad_share) + np.concatenate(([0.0], np.cumsum(ratio)))
-    return max(0.0, 1.0 - float(np.exp(logs).sum()))
+    mean = made * bad_share
+    spread = _WIDTH * math.sqrt(mean * (1 - bad_share)) + 30
+    first, last = max(0, math.floor(mean - spread)), min(made, math.ceil(mean + spread))
+    k = np.arange(first, last, dtype=float)
+    steps = np.log((made - k) / (k + 1)) + math.log(bad_share) - math.log1p(-bad_share)
+    logs = np.concatenate(([0.0], np.cumsum(steps)))
+    weight = np.exp(logs - logs.max())
+    short = weight[max(spares + 1 - first, 0) :]
+    return float(short.sum() / weight.sum())
 
 
+@lru_cache(maxsize=4096)
 def spare_rings(rings: int, bad_share: float, risk: float) -> int:
     """Fewest spare rings whose chance of not being enough is at most the risk.
 
@@ -62,8 +72,9 @@ def spare_rings(rings: int, bad_share: float, risk: float) -> int:
     if rings <= 0 or bad_share == 0:
         return 0
     low, high = -1, max(1, math.ceil(rings * bad_share / (1 - bad_share)))
+    step = max(1, math.ceil(math.sqrt(high)))
     while chance_of_running_short(rings, high, bad_share) > risk:
-        low, high = high, 2 * high
+        low, high, step = high, high + step, 2 * step
     while high - low > 1:
         middle = (low + high) // 2
         if chance_of_running_short(rings, middle, bad_share) > risk:

@@ -1,0 +1,162 @@
+"""Alternatives side by side, from any callable that counts a piece."""
+
+import math
+from dataclasses import replace
+from decimal import Decimal
+
+import pytest
+
+from chainplan.errors import CannotBeWoven, InputError
+from chainplan.estimate import alternatives, compare_pieces, ring_mass_g
+from chainplan.estimate.compare import read_target
+from chainplan.model.count import Count
+from chainplan.model.job import Piece, Section
+from chainplan.reference import find_metal
+
+
+def chain_of_rings(piece):
+    """Count a single-link chain: one ring per inner diameter; needs an aspect ratio of 2."""
+    counts = []
+    for section in piece.sections:
+        if section.aspect_ratio < 2:
+            message = "two wires do not go into one opening"
+            raise CannotBeWoven(message)
+        rings = round(section.length_mm / section.inner_mm)
+        each = ring_mass_g(
+            section.wire_mm, section.inner_mm, find_metal(section.metal).density_g_cm3.usual
+        )
+        counts.append(
+            Count(
+                weave=section.weave,
+                metal=section.metal,
+                wire_mm=section.wire_mm,
+                inner_mm=section.inner_mm,
+                mandrel_mm=section.mandrel_mm,
+                aspect_ratio=section.aspect_ratio,
+                smallest_aspect_ratio=2.0,
+                verdict="supple",
+                looseness=0.2,
+                reasons=(),
+                suitable_inner_mm=(),
+                rings=rings,
+                joins=rings,
+                links=rings - 1,
+                repeats=rings,
+                rows=1,
+                rings_per_cm=10 / section.inner_mm,
+                computed_rings_per_cm=10 / section.inner_mm,
+                length_mm=rings * section.inner_mm + 2 * section.wire_mm,
+                shorter_mm=0.0,
+                longer_mm=0.0,
+                width_mm=0.0,
+                thickness_mm=0.0,
+                ring_mass_g=each,
+                mass_g=rings * each,
+                wire_length_m=rings * math.pi * (section.inner_mm + section.wire_mm) / 1000,
+                wire_with_kerf_m=0.0,
+            )
+        )
+    return counts
+
+
+PIECE = Piece(
+    name="chain",
+    quantity=4,
+    sections=(
+        Section(
+            weave="single-link",
+            metal="sterling-silver",
+            wire_mm=1.0,
+            inner_mm=4.0,
+            length_mm=400.0,
+            mandrel_mm=3.9,
+        ),
+    ),
+)
+
+
+def test_every_combination_is_made_once():
+    found = alternatives(PIECE, wires_mm=[1.0, 1.2], inners_mm=[3.0, 4.0, 4.0], metals=["copper"])
+    rings = [(p.sections[0].metal, p.sections[0].wire_mm, p.sections[0].inner_mm) for p in found]
+    assert rings == [
+        ("copper", 1.0, 3.0),
+        ("copper", 1.0, 4.0),
+        ("copper", 1.2, 3.0),
+        ("copper", 1.2, 4.0),
+    ]
+    assert all(p.sections[0].mandrel_mm is None for p in found)
+    assert alternatives(PIECE) == (PIECE,)
+
+
+def test_lines_count_weigh_and_price_one_copy(a_job):
+    table = compare_pieces(a_job(), alternatives(PIECE, inners_mm=[4.0, 8.0]), chain_of_rings)
+    small, large = table.lines
+    assert (small.rings, large.rings) == (100, 50)
+    assert small.mass_g == pytest.approx(100 * ring_mass_g(1.0, 4.0, 10.36))
+    assert small.weld_min > large.weld_min
+    assert isinstance(small.price, Decimal)
+    assert small.price > small.cost
+
+
+def test_the_best_ones_are_marked_and_only_among_those_that_fit(a_job):
+    pieces = alternatives(PIECE, inners_mm=[4.0, 6.0, 8.0])
+    free = compare_pieces(a_job(), pieces, chain_of_rings)
+    assert "mass_g" in free.lines[2].best_at
+    assert free.lines[0].best_at == ()
+    bound = compare_pieces(a_job(), pieces, chain_of_rings, targets=["rings > 60"])
+    assert [line.fits for line in bound.lines] == [True, True, False]
+    assert "mass_g" in bound.lines[1].best_at
+    assert bound.lines[2].best_at == ()
+    assert "misses: rings > 60" in bound.lines[2].reason
+
+
+def test_a_ring_that_cannot_be_woven_is_a_line_with_the_reason(a_job):
+    table = compare_pieces(a_job(), alternatives(PIECE, inners_mm=[1.5, 4.0]), chain_of_rings)
+    assert not table.lines[0].possible
+    assert "two wires" in table.lines[0].reason
+    assert table.lines[1].possible
+
+
+def test_a_metal_without_a_price_has_no_cost_and_misses_a_price_target(a_job):
+    pieces = alternatives(PIECE, metals=["niobium", "copper"])
+    table = compare_pieces(a_job(), pieces, chain_of_rings, targets=["price < 100000"])
+    assert table.lines[0].cost is None
+    assert [line.fits for line in table.lines] == [False, True]
+
+
+@pytest.mark.parametrize(
+    ("text", "column", "sign", "bound"),
+    [
+        ("mass_g<30", "mass_g", "<", 30),
+        ("price ≤ 250.5", "price", "<=", 250.5),
+        ("under 30 g", "mass_g", "<", 30),
+        ("under 250 EUR", "price", "<", 250),
+        ("fits in 2 days", "working_days", "<=", 2),
+        ("over 400 mm", "length_mm", ">", 400),
+        ("bench h >= 3", "bench_h", ">=", 3),
+    ],
+)
+def test_targets_are_read_in_words_and_signs(text, column, sign, bound):
+    target = read_target(text, "EUR")
+    assert (target.column, target.sign, target.bound) == (column, sign, bound)
+
+
+@pytest.mark.parametrize(
+    ("text", "hint"), [("mas_g<30", "did you mean 'mass_g'"), ("cheap", "write for example"),
+                       ("under 30 apples", "write for example"), ("mass_g<1.2.3", "write")],
+)  # fmt: skip
+def test_a_target_that_cannot_be_read_is_refused_with_an_example(text, hint):
+    with pytest.raises(InputError, match=hint):
+        read_target(text, "EUR")
+
+
+def test_two_ring_sizes_keep_the_mass_that_was_counted(a_job):
+    """The rings are taken as equal ones of the same mass in all, so metal bought stays right."""
+
+    def heavier(piece):
+        return [replace(count, mass_g=1.5 * count.mass_g) for count in chain_of_rings(piece)]
+
+    plain = compare_pieces(a_job(), [PIECE], chain_of_rings).lines[0]
+    heavy = compare_pieces(a_job(), [PIECE], heavier).lines[0]
+    assert heavy.mass_g == pytest.approx(1.5 * plain.mass_g)
+    assert heavy.cost > plain.cost
