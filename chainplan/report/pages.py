@@ -137,7 +137,7 @@ def draw_key(sheet: Sheet, left_mm: float, y_mm: float) -> None:
     def label(text: str) -> None:
         nonlocal x
         sheet.write(x, y_mm, text, SMALL_PT)
-        x += text_width_mm(text, SMALL_PT) + 5.0
+        x += text_width_mm(text, SMALL_PT) + 4.0
 
     sheet.discs(np.array([[x + 1.2, middle]]), DOT_MM, fill=MARK)
     sheet.box(x + 4.0, middle - 2.1, 6.0, 4.2, fill=WHITE, stroke=MARK)
@@ -169,7 +169,7 @@ def draw_key(sheet: Sheet, left_mm: float, y_mm: float) -> None:
     label("keep cool")
     sheet.box(x, middle - 0.9, 6.0, 1.7, fill=PALE, stroke=INK)
     x += 7.5
-    label("fingers, at the first join")
+    label("fingers at the start")
 
 
 def draw_face_tag(sheet: Sheet, left_mm: float, middle_mm: float, face: str) -> float:

@@ -27,7 +27,9 @@ UNITS_A_MM = 100
 def path_data(points: FloatArray, first: BoolArray, *, closed: bool = False) -> str:
     """Write lines as SVG path data in hundredths of a mm."""
     whole = np.rint(points * UNITS_A_MM).astype(np.int64)
-    words = np.where(first, "M%d %d", "L%d %d").tolist()
+    steps = np.diff(whole, axis=0, prepend=whole[:1])
+    whole = np.where(first[:, None], whole, steps)
+    words = np.where(first, "M%d %d", "l%d %d").tolist()
     if closed:
         words = [f"Z{word}" if word[0] == "M" else word for word in words]
         words[0] = words[0][1:]

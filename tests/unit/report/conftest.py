@@ -103,9 +103,15 @@ def piece_plan(
         text = f"{side}, every {stride}th ring from ring {rings[0] + 1}, {len(rings)} joins"
         passes.append(
             Pass(
-                number=k, text=text, face=side, first_step=first_step, joins=len(rings),
-                seconds=6.0 * len(rings), wait_s=wait_s, setting=SETTING,
-            )  # fmt: skip
+                number=k,
+                text=text,
+                face=side,
+                first_step=first_step,
+                joins=len(rings),
+                seconds=6.0 * len(rings),
+                wait_s=wait_s,
+                setting=SETTING,
+            )
         )
         first_step += len(rings)
     ring = np.concatenate([rings for _, rings in runs]).astype(np.int32)
@@ -165,12 +171,22 @@ def invented_bracelet() -> Plan:
 def invented_necklace() -> Plan:
     """A chain of 700 rings with a clasp that must stay cool."""
     layout = chain_layout(700, wire_mm=0.6, inner_mm=1.2)
-    return whole_plan(
-        piece_plan("necklace", layout, stride=12, wait_s=4.0, parts=(SPRING_CLASP,))
-    )
+    return whole_plan(piece_plan("necklace", layout, stride=12, wait_s=4.0, parts=(SPRING_CLASP,)))
 
 
 @pytest.fixture(scope="session")
 def invented_sheet() -> Plan:
     """A sheet of 30 rows of 40 rings."""
     return whole_plan(piece_plan("sheet", sheet_layout(30, 40), stride=3))
+
+
+@pytest.fixture(scope="session")
+def invented_long_chain() -> Plan:
+    """A chain of 5 000 rings."""
+    return whole_plan(piece_plan("long chain", chain_layout(5000), stride=12))
+
+
+@pytest.fixture(scope="session")
+def invented_large_sheet() -> Plan:
+    """A sheet of 300 rows of 300 rings."""
+    return whole_plan(piece_plan("large sheet", sheet_layout(300, 300), stride=5))

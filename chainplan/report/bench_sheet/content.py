@@ -1,0 +1,144 @@
+"""What the bench sheet knows: cautions, pieces, passes, joins, pictures, and the turns of work."""
+
+from __future__ import annotations
+
+import hashlib
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from chainplan.model.bench_log import GUARDED, LOG_COLUMNS, LOG_RESULTS
+from chainplan.reference.cautions import cautions
+from chainplan.report.figure import Figure, setting_text
+
+if TYPE_CHECKING:
+    import numpy.typing as npt
+
+    from chainplan.model.order import Pass
+    from chainplan.model.plan import PiecePlan, Plan
+
+MOST_JOINS = 60_000
+"""Joins, all copies together, that a sheet can take one by one; beyond, it lists passes only."""
+MOST_DRAWN = 40_000
+"""Rings up to which a piece's picture is put into the sheet."""
+
+
+def bench_content(plan: Plan) -> dict[str, Any]:
+    """Return what the page shows, as plain values."""
+    metals = sorted({section.metal for piece in plan.job.pieces for section in piece.sections})
+    heat = plan.job.bench.heat
+    joins = int(np.sum(plan.batch.steps))
+    found = cautions(metals)
+    topics = list(dict.fromkeys(item.topic for item in found))
+    content: dict[str, Any] = {
+        "job": plan.job.name,
+        "stamp": str(plan.stamp),
+        "plan": plan.stamp.input_sha256[:12],
+        "cautions": [
+            {"topic": item.topic, "text": item.text, "source": item.source}
+            for item in sorted(found, key=lambda item: topics.index(item.topic))
+        ],
+        "columns": [list(column) for column in LOG_COLUMNS],
+        "results": list(LOG_RESULTS),
+        "guarded": list(GUARDED),
+        "hold_mm": [heat.hold_from_mm, heat.hold_to_mm],
+        "interpass_c": round(heat.highest_interpass_c),
+        "one_by_one": joins <= MOST_JOINS,
+        "pieces": [
+            _piece(number, piece, joined=joins <= MOST_JOINS)
+            for number, piece in enumerate(plan.pieces)
+        ],
+        "turns": _turns(plan) if joins <= MOST_JOINS else [],
+    }
+    digest = hashlib.sha256(repr(sorted(content.items())).encode()).hexdigest()
+    content["key"] = digest[:16]
+    return content
+
+
+def _turns(plan: Plan) -> list[list[int]]:
+    """List the turns of work: piece, copy, first step, steps."""
+    number = {piece.piece.name: k for k, piece in enumerate(plan.pieces)}
+    batch = plan.batch
+    rows = zip(
+        batch.piece, batch.copy.tolist(), batch.first_step.tolist(), batch.steps.tolist(),
+        strict=True,
+    )  # fmt: skip
+    return [[number[name], copy, first, steps] for name, copy, first, steps in rows]
+
+
+def _piece(number: int, plan: PiecePlan, *, joined: bool) -> dict[str, Any]:
+    order, layout = plan.order, plan.layout
+    figure = Figure(number=number, plan=plan)
+    piece: dict[str, Any] = {
+        "name": plan.piece.name,
+        "quantity": plan.piece.quantity,
+        "notes": plan.piece.notes,
+        "rings": layout.rings,
+        "length_mm": round(layout.length_mm, 1),
+        "rows": int(layout.row.max(initial=0)) + 1,
+        "bench_s": round(order.bench_time_s),
+        "closed": int(np.count_nonzero(plan.joins.pre_closed)),
+        "passes": [_pass(figure, work) for work in order.passes],
+        "parts": [
+            {"name": zone.name, "text": zone.text, "left": round(zone.left_mm, 1),
+             "right": round(zone.right_mm, 1)}
+            for zone in figure.zones()
+        ],
+    }  # fmt: skip
+    if joined:
+        piece["ring"] = order.ring.tolist()
+        piece["wait"] = np.round(order.wait_s).astype(int).tolist()
+        piece["pace"] = _pace(order.start_s, order.wait_s)
+        piece["warm"] = np.round(order.interpass_high_c).astype(int).tolist()
+        piece["row"] = (layout.row[order.ring] + 1).tolist() if piece["rows"] > 1 else []
+        piece["both"] = np.flatnonzero(plan.joins.two_sides_wanted[order.ring]).tolist()
+    if joined and layout.rings <= MOST_DRAWN:
+        piece["picture"] = _picture(plan)
+    return piece
+
+
+def _pass(figure: Figure, work: Pass) -> dict[str, Any]:
+    view = figure.view(work)
+    return {
+        "number": work.number,
+        "text": work.text,
+        "face": work.face,
+        "first": work.first_step,
+        "joins": work.joins,
+        "seconds": round(work.seconds),
+        "setting": setting_text(work.setting),
+        "note": work.setting.note,
+        "up": list(view.up),
+        "toward": list(view.toward),
+    }
+
+
+def _pace(start_s: npt.NDArray[np.float64], wait_s: npt.NDArray[np.float64]) -> list[int]:
+    """Tenths of a second from one join to the next, without its wait."""
+    first = start_s[:1] - wait_s[:1]
+    steps = np.concatenate([first, np.diff(start_s) - wait_s[1:]])
+    return [int(step) for step in np.round(np.maximum(steps, 0.0) * 10).tolist()]
+
+
+def _picture(plan: PiecePlan) -> dict[str, Any]:
+    """Poses of the rings and places of the joins, in hundredths of a mm."""
+    layout, joins = plan.layout, plan.joins
+    surface = joins.point_mm + joins.approach * layout.wire_mm[:, None] / 2
+    return {
+        "centre": _hundredths(layout.centre_mm),
+        "normal": [round(part) for part in (np.ravel(layout.normal) * 1000).tolist()],
+        "radius": _shortest(layout.mean_radius_mm),
+        "wire": _shortest(layout.wire_mm),
+        "join": _hundredths(surface),
+        "closed": np.flatnonzero(joins.pre_closed).tolist(),
+    }
+
+
+def _hundredths(values: npt.NDArray[np.float64]) -> list[int]:
+    return [round(value) for value in (np.ravel(values) * 100).tolist()]
+
+
+def _shortest(values: npt.NDArray[np.float64]) -> list[int]:
+    """Hundredths, or a single one if all are alike."""
+    whole = _hundredths(values)
+    return whole[:1] if len(set(whole)) == 1 else whole

@@ -1,0 +1,258 @@
+// The piece around the join, drawn on a canvas: pieces of wire sorted from far to near, each stroked
+// dark and wide, then light and narrow. Only rings in sight are drawn, so size does not matter.
+
+const SEGMENTS = 26;
+
+const picture = {
+  canvas: $("canvas"),
+  cache: new Map(),
+
+  // Ring poses turned into the view of a pass: middles, half axes (u, v) and joins, in mm.
+  turned(piece, pass) {
+    const key = `${pieces.indexOf(piece)} ${pass.up} ${pass.toward}`;
+    if (this.cache.has(key)) return this.cache.get(key);
+    const { centre, normal, radius, wire, join } = piece.picture;
+    const n = centre.length / 3;
+    const view = {
+      n, wire: (k) => (wire.length > 1 ? wire[k] : wire[0]) / 100,
+      x: new Float32Array(n), y: new Float32Array(n), z: new Float32Array(n),
+      u: new Float32Array(3 * n), v: new Float32Array(3 * n),
+      reach: new Float32Array(n), jx: new Float32Array(n), jy: new Float32Array(n),
+    };
+    const up = pass.up, to = pass.toward;
+    const y = (a, b, c) => a * up[0] + b * up[1] + c * up[2];
+    const z = (a, b, c) => a * to[0] + b * to[1] + c * to[2];
+    for (let k = 0; k < n; k++) {
+      const [a, b, c] = [centre[3 * k] / 100, centre[3 * k + 1] / 100, centre[3 * k + 2] / 100];
+      view.x[k] = a; view.y[k] = y(a, b, c); view.z[k] = z(a, b, c);
+      const r = (radius.length > 1 ? radius[k] : radius[0]) / 100;
+      const [p, q, s] = [normal[3 * k] / 1000, normal[3 * k + 1] / 1000, normal[3 * k + 2] / 1000];
+      // Two directions in the ring's plane: one across x, one along the rest.
+      let e = Math.abs(p) < 0.9 ? [0, s, -q] : [-s, 0, p];
+      const long = Math.hypot(...e) || 1;
+      e = e.map((part) => part / long);
+      const f = [q * e[2] - s * e[1], s * e[0] - p * e[2], p * e[1] - q * e[0]];
+      view.u.set([r * e[0], r * y(...e), r * z(...e)], 3 * k);
+      view.v.set([r * f[0], r * y(...f), r * z(...f)], 3 * k);
+      view.reach[k] = r + view.wire(k);
+      const [g, h, i] = [join[3 * k] / 100, join[3 * k + 1] / 100, join[3 * k + 2] / 100];
+      view.jx[k] = g; view.jy[k] = y(g, h, i);
+    }
+    if (this.cache.size > 8) this.cache.clear();
+    this.cache.set(key, view);
+    return view;
+  },
+
+  // Fit the canvas to its place; returns its size in CSS pixels.
+  fit() {
+    const box = this.canvas.getBoundingClientRect();
+    const dense = window.devicePixelRatio || 1;
+    const wide = Math.max(1, Math.round(box.width * dense)), high = Math.max(1, Math.round(box.height * dense));
+    if (this.canvas.width !== wide) this.canvas.width = wide;
+    if (this.canvas.height !== high) this.canvas.height = high;
+    const pen = this.canvas.getContext("2d");
+    pen.setTransform(dense, 0, 0, dense, 0, 0);
+    pen.clearRect(0, 0, box.width, box.height);
+    return [pen, box.width, box.height];
+  },
+
+  draw(info, zoom) {
+    const [pen, wide, high] = this.fit();
+    const look = getComputedStyle(document.documentElement);
+    const colour = (name) => look.getPropertyValue(name).trim();
+    pen.font = "600 16px system-ui, sans-serif";
+    if (!info || !info.piece.picture) {
+      pen.fillStyle = colour("--ink");
+      pen.textAlign = "center";
+      pen.fillText(info ? "This piece is too large for a picture." : "All joins are welded.", wide / 2, high / 2);
+      return;
+    }
+    const view = this.turned(info.piece, info.pass);
+    const across = 2 * view.reach[info.ring];
+    const scale = zoom * Math.min(150, Math.max(56, Math.min(wide, high) / 3.2)) / across;
+    const mx = view.jx[info.ring], my = view.jy[info.ring];
+    const sx = (x) => wide / 2 + (x - mx) * scale, sy = (y) => high / 2 - (y - my) * scale;
+    const inSight = [];
+    for (let k = 0; k < view.n; k++) {
+      if (Math.abs(view.x[k] - mx) - view.reach[k] < wide / 2 / scale &&
+          Math.abs(view.y[k] - my) - view.reach[k] < high / 2 / scale) inSight.push(k);
+    }
+    this.parts(pen, info.piece, sx, high, colour);
+    this.wires(pen, view, inSight.slice(0, 6000), sx, sy, scale, colour);
+    this.marks(pen, info, view, sx, sy, wide, high, colour);
+    this.rail(pen, info, view, wide, high, scale, colour);
+  },
+
+  wires(pen, view, rings, sx, sy, scale, colour) {
+    if (!rings.length) return;
+    let thin = Infinity;
+    for (const k of rings) thin = Math.min(thin, view.wire(k));
+    const layers = new Map();
+    for (const k of rings) {
+      const [ux, uy, uz] = view.u.subarray(3 * k, 3 * k + 3);
+      const [vx, vy, vz] = view.v.subarray(3 * k, 3 * k + 3);
+      const point = (angle) => {
+        const c = Math.cos(angle), s = Math.sin(angle);
+        return [sx(view.x[k] + ux * c + vx * s), sy(view.y[k] + uy * c + vy * s)];
+      };
+      const turn = 2 * Math.PI / SEGMENTS;
+      for (let j = 0; j < SEGMENTS; j++) {
+        const middle = (j + 0.5) * turn;
+        const depth = view.z[k] + uz * Math.cos(middle) + vz * Math.sin(middle);
+        const key = Math.floor(depth / thin * 4) + 1e6 + (view.wire(k) === thin ? 0 : 0.5);
+        let layer = layers.get(key);
+        if (!layer) layers.set(key, layer = { edge: new Path2D(), wire: new Path2D(), thick: view.wire(k) * scale });
+        layer.edge.moveTo(...point(j * turn - 0.3 * turn));
+        layer.edge.lineTo(...point(middle));
+        layer.edge.lineTo(...point((j + 1.3) * turn));
+        layer.wire.moveTo(...point(j * turn - 0.9 * turn));
+        layer.wire.lineTo(...point(j * turn));
+        layer.wire.lineTo(...point(middle));
+        layer.wire.lineTo(...point((j + 1) * turn));
+        layer.wire.lineTo(...point((j + 1.9) * turn));
+      }
+    }
+    pen.lineJoin = "round";
+    pen.lineCap = "butt";
+    for (const key of [...layers.keys()].sort((a, b) => a - b)) {
+      const layer = layers.get(key);
+      pen.strokeStyle = colour("--wire-edge");
+      pen.lineWidth = layer.thick;
+      pen.stroke(layer.edge);
+      pen.strokeStyle = colour("--wire");
+      pen.lineWidth = layer.thick * 0.76;
+      pen.stroke(layer.wire);
+    }
+  },
+
+  // Heat-sensitive parts: a hatched field behind the piece with its name.
+  parts(pen, piece, sx, high, colour) {
+    for (const part of piece.parts) {
+      const left = sx(part.left) - 6, right = sx(part.right) + 6;
+      pen.save();
+      pen.beginPath();
+      pen.rect(left, 0, right - left, high);
+      pen.clip();
+      pen.strokeStyle = colour("--warm");
+      pen.lineWidth = 2;
+      pen.beginPath();
+      for (let x = Math.max(left, -high) - high; x < Math.min(right, 6000); x += 14) {
+        pen.moveTo(x, high);
+        pen.lineTo(x + high, 0);
+      }
+      pen.stroke();
+      pen.restore();
+      pen.fillStyle = colour("--warm");
+      pen.textAlign = left > 8 ? "start" : "end";
+      pen.fillText(`${part.name}: ${part.text}`, left > 8 ? left : right, 22);
+    }
+  },
+
+  marks(pen, info, view, sx, sy, wide, high, colour) {
+    const order = info.piece.ring, pass = info.pass;
+    const last = pass.first + pass.joins;
+    const place = (ring) => [sx(view.jx[ring]), sy(view.jy[ring])];
+    const offset = info.task - info.step;
+    // Welded ones: a small dot with a tick.
+    pen.lineWidth = 2;
+    for (let step = pass.first; step < last; step++) {
+      const [x, y] = place(order[step]);
+      if (x < -20 || x > wide + 20 || y < -20 || y > high + 20 || step === info.step) continue;
+      const task = offset + step;
+      const mine = task >= 0 && task < tasks.count && tasks.step[task] === step && tasks.copy[task] + 1 === info.copy;
+      if (mine && store.result[task] === DONE) {
+        pen.strokeStyle = colour("--ink");
+        pen.beginPath();
+        pen.moveTo(x - 5, y); pen.lineTo(x - 1, y + 4); pen.lineTo(x + 6, y - 6);
+        pen.stroke();
+      } else if (step > info.step) {
+        pen.fillStyle = colour("--paper");
+        pen.strokeStyle = colour("--mark");
+        pen.beginPath();
+        pen.arc(x, y, step <= info.step + 3 ? 12 : 4, 0, 7);
+        pen.fill();
+        pen.stroke();
+        if (step <= info.step + 3) {
+          pen.fillStyle = colour("--ink");
+          pen.font = "600 12px system-ui, sans-serif";
+          pen.textAlign = "center";
+          pen.fillText(`+${step - info.step}`, x, y + 4);
+        }
+      }
+    }
+    // The way to the next join.
+    if (info.step + 1 < last) {
+      const [x, y] = place(order[info.step + 1]);
+      const cx = wide / 2, cy = high / 2, length = Math.hypot(x - cx, y - cy);
+      if (length > 60) {
+        const [dx, dy] = [(x - cx) / length, (y - cy) / length];
+        const end = Math.min(length - 18, Math.min(wide, high) * 0.42);
+        this.arrow(pen, cx + dx * 26, cy + dy * 26, cx + dx * end, cy + dy * end, colour("--mark"));
+        if (x < 0 || x > wide || y < 0 || y > high) {
+          const text = `next: ring ${order[info.step + 1] + 1}`;
+          pen.font = "600 14px system-ui, sans-serif";
+          pen.textAlign = "center";
+          const half = pen.measureText(text).width / 2 + 4;
+          const tx = Math.min(Math.max(cx + dx * end, half), wide - half), ty = cy + dy * end - 26;
+          pen.fillStyle = colour("--paper");
+          pen.fillRect(tx - half, ty - 14, 2 * half, 20);
+          pen.fillStyle = colour("--mark");
+          pen.fillText(text, tx, ty);
+        }
+      }
+    }
+    // This join: a target.
+    for (const [radius, name, thick] of [[21, "--paper", 9], [21, "--mark", 5], [3.5, "--mark", 3]]) {
+      pen.strokeStyle = colour(name);
+      pen.lineWidth = thick;
+      pen.beginPath();
+      pen.arc(wide / 2, high / 2, radius, 0, 7);
+      pen.stroke();
+    }
+    pen.beginPath();
+    for (const [dx, dy] of [[1, 0], [-1, 0], [0, 1], [0, -1]]) {
+      pen.moveTo(wide / 2 + dx * 16, high / 2 + dy * 16);
+      pen.lineTo(wide / 2 + dx * 30, high / 2 + dy * 30);
+    }
+    pen.lineWidth = 4;
+    pen.strokeStyle = colour("--mark");
+    pen.stroke();
+  },
+
+  arrow(pen, x0, y0, x1, y1, colour) {
+    const angle = Math.atan2(y1 - y0, x1 - x0);
+    pen.strokeStyle = pen.fillStyle = colour;
+    pen.lineWidth = 3;
+    pen.setLineDash([8, 5]);
+    pen.beginPath();
+    pen.moveTo(x0, y0);
+    pen.lineTo(x1, y1);
+    pen.stroke();
+    pen.setLineDash([]);
+    pen.beginPath();
+    pen.moveTo(x1 + 10 * Math.cos(angle), y1 + 10 * Math.sin(angle));
+    pen.lineTo(x1 + 8 * Math.cos(angle + 2.2), y1 + 8 * Math.sin(angle + 2.2));
+    pen.lineTo(x1 + 8 * Math.cos(angle - 2.2), y1 + 8 * Math.sin(angle - 2.2));
+    pen.fill();
+  },
+
+  // A rail along the lower edge: the whole piece, and the part in sight.
+  rail(pen, info, view, wide, high, scale, colour) {
+    let low = Infinity, top = -Infinity;
+    for (let k = 0; k < view.n; k++) {
+      low = Math.min(low, view.x[k] - view.reach[k]);
+      top = Math.max(top, view.x[k] + view.reach[k]);
+    }
+    const at = (x) => 12 + (x - low) / (top - low) * (wide - 24);
+    const x = view.jx[info.ring];
+    if ((top - low) * scale <= wide) return;
+    pen.fillStyle = colour("--paper");
+    pen.strokeStyle = colour("--line");
+    pen.lineWidth = 1;
+    pen.fillRect(12, high - 20, wide - 24, 12);
+    pen.strokeRect(12, high - 20, wide - 24, 12);
+    const left = Math.max(at(x - wide / 2 / scale), 12), right = Math.min(at(x + wide / 2 / scale), wide - 12);
+    pen.fillStyle = colour("--mark");
+    pen.fillRect(left, high - 20, Math.max(4, right - left), 12);
+  },
+};

@@ -1,0 +1,65 @@
+// The work as a list of tasks: one join of one copy of one piece each, in the order of the batch.
+
+const $ = (id) => document.getElementById(id);
+const content = JSON.parse($("content").textContent);
+const pieces = content.pieces;
+
+const tasks = (() => {
+  const count = content.turns.reduce((sum, turn) => sum + turn[3], 0);
+  const piece = new Uint16Array(count);
+  const copy = new Uint16Array(count);
+  const step = new Uint32Array(count);
+  let at = 0;
+  for (const [which, number, first, steps] of content.turns) {
+    for (let k = 0; k < steps; k++, at++) {
+      piece[at] = which;
+      copy[at] = number;
+      step[at] = first + k;
+    }
+  }
+  return { count, piece, copy, step };
+})();
+
+// The pass that a step belongs to (passes are in the order of their first steps).
+function passOf(piece, step) {
+  const passes = piece.passes;
+  let low = 0, high = passes.length - 1;
+  while (low < high) {
+    const middle = (low + high + 1) >> 1;
+    if (passes[middle].first <= step) low = middle; else high = middle - 1;
+  }
+  return passes[low];
+}
+
+// All that is known of one task.
+function taskInfo(task) {
+  const piece = pieces[tasks.piece[task]];
+  const step = tasks.step[task];
+  return {
+    task, piece, step,
+    copy: tasks.copy[task] + 1,
+    ring: piece.ring[step],
+    wait: piece.wait[step],
+    warm: piece.warm[step],
+    pass: passOf(piece, step),
+  };
+}
+
+function showDuration(seconds) {
+  const whole = Math.max(0, Math.round(seconds));
+  if (whole < 60) return `${whole} s`;
+  if (whole < 3600) return whole % 60 ? `${Math.floor(whole / 60)} min ${whole % 60} s` : `${whole / 60} min`;
+  const minutes = Math.round(whole / 60);
+  return minutes % 60 ? `${Math.floor(minutes / 60)} h ${minutes % 60} min` : `${minutes / 60} h`;
+}
+
+// Date and time with the offset from UTC, to the second.
+function timeStamp(date) {
+  const two = (number) => String(number).padStart(2, "0");
+  const offset = -date.getTimezoneOffset();
+  const sign = offset < 0 ? "-" : "+";
+  const away = Math.abs(offset);
+  return `${date.getFullYear()}-${two(date.getMonth() + 1)}-${two(date.getDate())}` +
+    `T${two(date.getHours())}:${two(date.getMinutes())}:${two(date.getSeconds())}` +
+    `${sign}${two(Math.floor(away / 60))}:${two(away % 60)}`;
+}

@@ -1,0 +1,437 @@
+"""The bench sheet in a real Chromium: by clicks and by keys, kept, undone, taken along."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import os
+import re
+import shutil
+import time
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from chainplan.model.bench_log import LOG_COLUMNS, LOG_RESULTS, unguarded
+from chainplan.report.bench_sheet import bench_sheet_html, write_bench_sheet
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+    from chainplan.model.plan import Plan
+
+HOSTILE = "</script><script>document.title='taken'</script><!--\u2028=1+1 ”&{{program}}"
+
+
+@pytest.fixture(scope="module")
+def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
+    """A real Chromium; without one the tests are skipped, but never where CI runs."""
+    program, driver = shutil.which("chromium"), shutil.which("chromedriver")
+    if program is None or driver is None:
+        if os.environ.get("CI"):
+            pytest.fail("chromium and chromedriver are needed for these tests")
+        pytest.skip("chromium and chromedriver are not installed")
+    from selenium import webdriver
+    from selenium.webdriver.chrome.service import Service
+
+    options = webdriver.ChromeOptions()
+    options.binary_location = program
+    for argument in ("--headless=new", "--no-sandbox", "--disable-gpu", "--window-size=1000,800"):
+        options.add_argument(argument)
+    downloads = tmp_path_factory.mktemp("downloads")
+    options.add_experimental_option("prefs", {"download.default_directory": str(downloads)})
+    options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
+    chromium = webdriver.Chrome(options=options, service=Service(driver))
+    chromium.downloads = downloads
+    yield chromium
+    chromium.quit()
+
+
+class Bench:
+    """What an assistant does with the sheet."""
+
+    def __init__(self, browser: Any, path: Path) -> None:
+        self.browser = browser
+        self.path = path
+
+    def open(self, *, fresh: bool = True) -> None:
+        self.browser.get(self.path.as_uri())
+        if fresh:
+            self.browser.execute_script("localStorage.clear()")
+            self.browser.get_log("browser")
+            self.browser.get(self.path.as_uri())
+
+    def tap(self, name: str) -> None:
+        self.browser.find_element("id", name).click()
+
+    def text(self, name: str) -> str:
+        return str(self.browser.find_element("id", name).get_property("textContent"))
+
+    def shown(self, name: str) -> bool:
+        return bool(self.browser.find_element("id", name).is_displayed())
+
+    def press(self, *keys: str) -> None:
+        from selenium.webdriver.common.action_chains import ActionChains
+
+        for key in keys:
+            ActionChains(self.browser).send_keys(key).perform()
+
+    def log(self) -> list[dict[str, str]]:
+        self.tap("open-log")
+        text = self.browser.find_element("id", "log-text").get_property("value")
+        self.browser.find_element("css selector", "#log .close").click()
+        return read_log(text)
+
+    def problems(self) -> list[str]:
+        return [str(entry["message"]) for entry in self.browser.get_log("browser")]
+
+
+def read_log(text: str) -> list[dict[str, str]]:
+    """Read a log as a later plan does."""
+    rows = csv.DictReader(io.StringIO(text.removeprefix("\ufeff"), newline=""))
+    return [{name: unguarded(cell) for name, cell in row.items()} for row in rows]
+
+
+@pytest.fixture
+def bench(browser: Any, invented_bracelet: Plan, tmp_path: Path) -> Bench:
+    """The sheet of a twelve-ring bracelet, opened for the first time, cautions read."""
+    sheet = Bench(browser, write_bench_sheet(invented_bracelet, tmp_path / "bench-sheet.html"))
+    sheet.open()
+    sheet.tap("acknowledge")
+    return sheet
+
+
+def test_whole_job_is_welded_by_clicks(bench: Bench) -> None:
+    """Every join comes up once, in the plan's order, and the log says so."""
+    titles = []
+    for _ in range(12):
+        titles.append(bench.text("title"))
+        bench.tap("done")
+    assert titles[0] == "join 1 · ring 1"
+    assert titles[1] == "join 2 · ring 5"
+    assert bench.text("title") == "All joins are welded"
+    rows = bench.log()
+    assert [int(row["step"]) for row in rows] == list(range(1, 13))
+    assert {row["result"] for row in rows} == {"done"}
+    assert list(rows[0]) == [name for name, _ in LOG_COLUMNS]
+    assert bench.problems() == []
+
+
+def test_whole_job_is_welded_by_keys(bench: Bench) -> None:
+    """Hands in gloves: D and space, not good with 1 and 2, what was left comes at the end."""
+    bench.press("d", " ")
+    assert bench.text("title") == "join 3 · ring 9"
+    bench.press("n", "1")
+    assert "not good once" in bench.text("watch")
+    bench.press("d", "n", "2")
+    assert bench.text("title") == "join 5 · ring 7"
+    bench.press(*"dddddddd")
+    assert bench.text("title") == "join 4 · ring 3"
+    assert "left for later" in bench.text("action")
+    bench.press("d")
+    assert bench.text("title") == "All joins are welded"
+    results = [row["result"] for row in bench.log()]
+    assert results == ["done"] * 2 + ["again", "done", "later"] + ["done"] * 9
+    assert bench.problems() == []
+
+
+def test_reload_in_the_middle_keeps_all(bench: Bench) -> None:
+    """A closed tab or an empty battery costs nothing; the cautions are not asked twice."""
+    for _ in range(5):
+        bench.tap("done")
+    bench.open(fresh=False)
+    assert bench.text("title") == "join 6 · ring 11"
+    assert bench.text("count") == "5 of 12 joins welded"
+    assert not bench.shown("cautions")
+    assert len(bench.log()) == 5
+
+
+def test_undo_takes_back_the_last_tap(bench: Bench) -> None:
+    """Undo works tap by tap, by button and by key, down to the beginning."""
+    bench.press("d", "d", "u")
+    assert bench.text("title") == "join 2 · ring 5"
+    bench.tap("undo")
+    assert bench.text("title") == "join 1 · ring 1"
+    assert not bench.browser.find_element("id", "undo").is_enabled()
+    assert bench.log() == []
+
+
+def test_cautions_must_be_acknowledged_first(bench: Bench) -> None:
+    """Escape does not pass them by; they are shown once and can be read again."""
+    from selenium.webdriver.common.keys import Keys
+
+    bench.open()
+    assert bench.shown("cautions")
+    bench.press(Keys.ESCAPE, Keys.ESCAPE)
+    assert bench.shown("cautions")
+    assert "Arc light" in bench.text("caution-list")
+    bench.tap("acknowledge")
+    bench.press("d")
+    assert bench.text("title") == "join 2 · ring 5"
+    bench.tap("open-cautions")
+    assert bench.shown("cautions")
+
+
+def test_face_and_setting_changes_are_announced(bench: Bench) -> None:
+    """Turning the piece must not be missed: it stands on the screen and is spoken."""
+    assert "Set the welder: 10 J" in bench.text("action")
+    bench.press(*"dddddd")
+    assert "Turn the piece to its back" in bench.text("action")
+    assert "Turn the piece to its back" in bench.text("said")
+    assert bench.text("face") == "back"
+
+
+def test_wait_counts_down_on_the_clock(bench: Bench) -> None:
+    """The plan asks for 2 s before join 4: shown at once, over by itself, logged."""
+    bench.press("d", "d", "d")
+    assert bench.shown("wait")
+    end = time.monotonic() + 20
+    while bench.shown("wait") and time.monotonic() < end:
+        time.sleep(0.1)
+    assert not bench.shown("wait")
+    bench.press("d")
+    waited = float(bench.log()[-1]["waited_s"])
+    assert 0.5 <= waited <= 2.5
+
+
+def test_pause_stops_the_clock_of_work(bench: Bench) -> None:
+    """A pause of over a second does not count as work."""
+    bench.press("p")
+    assert bench.shown("paused")
+    time.sleep(1.3)
+    bench.press("p")
+    assert not bench.shown("paused")
+    bench.press("d")
+    since_load_s = bench.browser.execute_script("return performance.now()") / 1000
+    assert float(bench.log()[0]["work_s"]) <= since_load_s - 1.2
+
+
+def test_log_goes_out_and_comes_back(bench: Bench, tmp_path: Path) -> None:
+    """The saved file, taken up in a fresh sheet, gives the same log and the same next join."""
+    bench.press("d", "n", "3")
+    bench.browser.find_element("id", "note-text").send_keys('=SUM(A1), "porous"')
+    bench.tap("note-save")
+    bench.press("d", "d")
+    before = bench.log()
+    assert before[1]["note"] == '=SUM(A1), "porous"'
+    for old in bench.browser.downloads.iterdir():
+        old.unlink()
+    bench.tap("open-log")
+    bench.tap("export")
+    end = time.monotonic() + 20
+    files: list[Path] = []
+    while not files and time.monotonic() < end:
+        files = [path for path in bench.browser.downloads.glob("*.csv") if path.stat().st_size]
+        time.sleep(0.1)
+    raw = files[0].read_bytes()
+    assert raw.startswith(b"\xef\xbb\xbf")
+    assert b"'=SUM(A1)" in raw
+    bench.open()
+    bench.tap("acknowledge")
+    bench.tap("open-log")
+    bench.browser.find_element("id", "import").send_keys(str(files[0]))
+    end = time.monotonic() + 20
+    while "taken up" not in bench.text("import-result") and time.monotonic() < end:
+        time.sleep(0.05)
+    bench.browser.find_element("css selector", "#log .close").click()
+    assert bench.log() == before
+    assert bench.text("title") == "join 4 · ring 3"
+
+
+def test_foreign_file_is_not_taken_up(bench: Bench, tmp_path: Path) -> None:
+    """A wrong file changes nothing and the message says what is wrong with it."""
+    bench.press("d")
+    wrong = tmp_path / "wrong.csv"
+    wrong.write_text("a,b\n1,2\n", encoding="utf-8")
+    bench.tap("open-log")
+    bench.browser.find_element("id", "import").send_keys(str(wrong))
+    end = time.monotonic() + 20
+    while not bench.text("import-result") and time.monotonic() < end:
+        time.sleep(0.05)
+    assert "column plan is missing" in bench.text("import-result")
+    assert bench.text("count") == "1 of 12 joins welded"
+
+
+def test_sheet_works_and_warns_without_storage(
+    browser: Any, invented_bracelet: Plan, tmp_path: Path
+) -> None:
+    """Some browsers refuse storage to files: the sheet goes on and says so all the time."""
+    path = write_bench_sheet(invented_bracelet, tmp_path / "bench-sheet.html")
+    refused = browser.execute_cdp_cmd(
+        "Page.addScriptToEvaluateOnNewDocument",
+        {
+            "source": "Object.defineProperty(window, 'localStorage', "
+            "{ get() { throw new DOMException('no', 'SecurityError'); } });"
+        },
+    )
+    try:
+        sheet = Bench(browser, path)
+        sheet.open(fresh=False)
+        sheet.tap("acknowledge")
+        sheet.press("d")
+        assert sheet.text("title") == "join 2 · ring 5"
+        assert "does not keep" in sheet.text("alarm")
+        assert sheet.shown("alarm")
+    finally:
+        browser.execute_cdp_cmd("Page.removeScriptToEvaluateOnNewDocument", refused)
+
+
+def test_hostile_names_stay_text(browser: Any, invented_bracelet: Plan, tmp_path: Path) -> None:
+    """Names of jobs and pieces and notes can hold markup; none of it runs or breaks the page."""
+    plan = invented_bracelet.pieces[0]
+    piece = replace(plan, piece=replace(plan.piece, name=HOSTILE, notes=HOSTILE))
+    batch = replace(invented_bracelet.batch, piece=(HOSTILE,))
+    hostile = replace(
+        invented_bracelet,
+        pieces=(piece,),
+        batch=batch,
+        job=replace(invented_bracelet.job, name=HOSTILE),
+    )
+    sheet = Bench(browser, write_bench_sheet(hostile, tmp_path / "bench-sheet.html"))
+    sheet.open()
+    sheet.tap("acknowledge")
+    assert sheet.text("piece") == HOSTILE
+    sheet.press("d", "n", "3")
+    sheet.browser.find_element("id", "note-text").send_keys("<img src=x onerror=alert(1)>")
+    sheet.tap("note-save")
+    assert "<img src=x onerror=alert(1)>" in sheet.text("watch")
+    sheet.tap("open-passes")
+    assert browser.find_elements("css selector", "#watch img, #pass-list script") == []
+    title = re.sub(r"[ \t\n]+", " ", f"Bench sheet: {HOSTILE}").strip()
+    assert browser.title == title
+    assert sheet.problems() == []
+
+
+def test_no_request_leaves_the_page(bench: Bench) -> None:
+    """Offline means offline: only the file itself is ever asked for."""
+    bench.browser.get_log("performance")
+    bench.open(fresh=False)
+    bench.press("d", "d")
+    bench.tap("open-log")
+    bench.tap("export")
+    asked = []
+    for entry in bench.browser.get_log("performance"):
+        message = json.loads(entry["message"])["message"]
+        if message["method"] == "Network.requestWillBeSent":
+            asked.append(message["params"]["request"]["url"])
+    assert asked
+    assert {url for url in asked if not url.startswith(("file:", "blob:", "data:"))} == set()
+
+
+def test_five_thousand_joins_stay_smooth(
+    browser: Any, invented_long_chain: Plan, invented_necklace: Plan, tmp_path: Path
+) -> None:
+    """The picture draws only what is in sight, so a tap costs about the same on any length."""
+    seconds = []
+    for plan in (invented_necklace, invented_long_chain):
+        sheet = Bench(browser, write_bench_sheet(plan, tmp_path / "bench-sheet.html"))
+        sheet.open()
+        sheet.tap("acknowledge")
+        seconds.append(browser.execute_script(TIMED_TAPS))
+        assert sheet.text("count").startswith("100 of ")
+    assert seconds[1] < 4 * seconds[0]  # seven times the joins
+
+
+TIMED_TAPS = """
+const taps = [];
+for (let k = 0; k < 100; k++) {
+  const at = performance.now();
+  document.getElementById('done').click();
+  taps.push(performance.now() - at);
+}
+return taps.sort((a, b) => a - b)[30];
+"""
+
+
+@pytest.mark.parametrize("dark", [False, True])
+@pytest.mark.parametrize("width", [360, 768, 1600])
+def test_page_fits_the_screen_and_contrasts(bench: Bench, width: int, dark: bool) -> None:
+    """Nothing is cut off sideways, targets are large, and text has WCAG AA contrast (4.5 to 1)."""
+    scheme = {"name": "prefers-color-scheme", "value": "dark" if dark else "light"}
+    bench.browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": [scheme]})
+    size = {"width": width, "height": 740, "deviceScaleFactor": 1, "mobile": False}
+    bench.browser.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", size)
+    try:
+        wide = bench.browser.execute_script("return document.documentElement.scrollWidth")
+        assert wide <= width
+        for name in ("done", "bad", "undo", "pause"):
+            box = bench.browser.find_element("id", name).rect
+            assert min(box["width"], box["height"]) >= 44, name
+        bench.press("d")
+        looks = bench.browser.execute_script(CONTRASTS)
+        assert len(looks) > 8
+        low = {name: ratio for name, ratio in looks.items() if ratio < 4.5}
+        assert low == {}
+    finally:
+        bench.browser.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
+
+
+CONTRASTS = """
+const parts = (colour) => colour.match(/[\\d.]+/g).map(Number);
+const light = (colour) => {
+  const [r, g, b] = parts(colour).slice(0, 3).map((part) => {
+    const share = part / 255;
+    return share <= 0.04045 ? share / 12.92 : ((share + 0.055) / 1.055) ** 2.4;
+  });
+  return 0.2126 * r + 0.7152 * g + 0.0722 * b;
+};
+const ground = (element) => {
+  for (let at = element; at; at = at.parentElement) {
+    const colour = getComputedStyle(at).backgroundColor;
+    if (parts(colour)[3] !== 0) return colour;
+  }
+  return 'rgb(255, 255, 255)';
+};
+const found = {};
+for (const element of document.querySelectorAll('#app [id]')) {
+  const own = [...element.childNodes].some((node) => node.nodeType === 3 && node.data.trim());
+  const bold = element.querySelector('b');
+  if (!(own || bold) || element.disabled || !element.checkVisibility()) continue;
+  const [a, b] = [light(getComputedStyle(element).color), light(ground(element))];
+  found[element.id] = (Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05);
+}
+return found;
+"""
+
+
+def test_every_control_has_a_name(bench: Bench) -> None:
+    """A screen reader can name each button, field, dialog, the picture and the progress."""
+    unnamed = bench.browser.execute_script(
+        "return [...document.querySelectorAll('button, input, textarea, dialog, progress, canvas')]"
+        ".filter((e) => !(e.textContent.trim() || e.getAttribute('aria-label') || "
+        "e.getAttribute('aria-labelledby') || (e.labels && e.labels.length)))"
+        ".map((e) => e.id || e.outerHTML);"
+    )
+    assert unnamed == []
+    assert "Ring 1 of 12" in bench.browser.find_element("id", "canvas").get_attribute("aria-label")
+
+
+def test_printed_list_has_a_box_for_every_pass_and_join(bench: Bench) -> None:
+    """The paper list stands in when the tablet is flat."""
+    bench.browser.execute_script("window.dispatchEvent(new Event('beforeprint'))")
+    boxes = bench.browser.find_elements("css selector", "#paper .box")
+    assert len(boxes) == 4 + 12
+    assert "6: ring 11" in bench.text("paper")
+
+
+def test_sheet_is_the_same_for_the_same_plan(invented_bracelet: Plan) -> None:
+    """Same plan, same bytes."""
+    assert bench_sheet_html(invented_bracelet) == bench_sheet_html(invented_bracelet)
+
+
+def test_results_of_the_log_are_those_the_sheet_knows(invented_bracelet: Plan) -> None:
+    """The columns and results stand in one place and the page is given them."""
+    page = bench_sheet_html(invented_bracelet)
+    data = json.loads(page.split('id="content">')[1].split("</script>")[0])
+    assert [name for name, _ in data["columns"]] == [name for name, _ in LOG_COLUMNS]
+    assert tuple(data["results"]) == LOG_RESULTS
+
+
+def test_guard_comes_off_as_it_went_on() -> None:
+    """A cell that began with an apostrophe of its own gets one more and loses one."""
+    for text in ("=1", "+1", "-1", "@x", "\tx", "'tis", "plain", ""):
+        guarded = "'" + text if text[:1] in ("=", "+", "-", "@", "\t", "'") and text else text
+        assert unguarded(guarded) == text

@@ -1,0 +1,250 @@
+"""Weld-order diagrams: every join once, numbers legible and apart, same bytes, safe text."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import subprocess
+from dataclasses import replace
+from typing import TYPE_CHECKING
+from xml.etree import ElementTree
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from chainplan.report.diagram import draw_diagrams, write_diagrams
+from chainplan.report.glyphs import MM_A_POINT, fold_text, shorten_text, text_width_mm
+from chainplan.report.sheet import Path as DrawnPath
+from chainplan.report.sheet import Sheet, Text
+from chainplan.report.strips import (
+    BOX_HEIGHT_MM,
+    NUMBER_PT,
+    number_width_mm,
+    place_numbers,
+    spread_lane,
+)
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from chainplan.model.plan import Plan
+
+
+def numbers_on(sheet: Sheet) -> list[Text]:
+    """The join numbers on a page: bold figures in the size of numbers."""
+    return [
+        mark
+        for mark in sheet.marks
+        if isinstance(mark, Text)
+        and mark.bold
+        and mark.size_pt == NUMBER_PT
+        and mark.text.isdigit()
+    ]
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+@pytest.mark.parametrize("name", ["invented_bracelet", "invented_necklace", "invented_sheet"])
+def test_every_join_is_numbered_exactly_once(
+    name: str, paper: str, request: pytest.FixtureRequest
+) -> None:
+    """Strips and tiles overlap, but a join has its number in one of them only."""
+    plan: Plan = request.getfixturevalue(name)
+    found = [
+        int(mark.text) for page in draw_diagrams(plan, paper=paper) for mark in numbers_on(page)
+    ]
+    assert sorted(found) == list(range(1, len(plan.pieces[0].order.ring) + 1))
+
+
+@pytest.mark.parametrize("name", ["invented_bracelet", "invented_necklace", "invented_sheet"])
+def test_numbers_do_not_cover_each_other(name: str, request: pytest.FixtureRequest) -> None:
+    """700 rings must be as clear as 12: no two number boxes of a page overlap."""
+    plan: Plan = request.getfixturevalue(name)
+    wide = number_width_mm(len(plan.pieces[0].order.ring))
+    for page in draw_diagrams(plan):
+        places = np.array([(mark.x_mm, mark.y_mm) for mark in numbers_on(page)]).reshape(-1, 2)
+        apart = np.abs(places[:, None] - places[None])
+        over = (apart[..., 0] < wide - 0.01) & (apart[..., 1] < BOX_HEIGHT_MM - 0.01)
+        np.fill_diagonal(over, val=False)
+        assert not over.any()
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+@pytest.mark.parametrize("name", ["invented_bracelet", "invented_necklace", "invented_sheet"])
+def test_everything_lies_on_the_paper_and_is_large_enough(
+    name: str, paper: str, request: pytest.FixtureRequest
+) -> None:
+    """Nothing runs off the page; all but the foot and the sources is 9 pt or more."""
+    for page in draw_diagrams(request.getfixturevalue(name), paper=paper):
+        for mark in page.marks:
+            if isinstance(mark, DrawnPath):
+                low, high = mark.points_mm.min(axis=0), mark.points_mm.max(axis=0)
+            else:
+                width = text_width_mm(mark.text, mark.size_pt, bold=mark.bold)
+                left = mark.x_mm - {"start": 0, "middle": width / 2, "end": width}[mark.anchor]
+                low = np.array([left, mark.y_mm - mark.size_pt * MM_A_POINT])
+                high = np.array([left + width, mark.y_mm])
+                assert mark.size_pt >= 9 or mark.text.startswith(("(", "Estimates:", "chainplan"))
+            assert np.all(low >= 3.0), mark
+            assert high[0] <= page.width_mm - 3.0, mark
+            assert high[1] <= page.height_mm - 3.0, mark
+
+
+def test_dots_lie_on_the_joins(invented_bracelet: Plan) -> None:
+    """The number's line ends at the join: dots of the first pass match the plan's own points."""
+    plan = invented_bracelet.pieces[0]
+    page = draw_diagrams(invented_bracelet)[2]
+    stamp = page.stamps[0]
+    rings = plan.order.ring[: plan.order.passes[0].joins]
+    surface = plan.joins.point_mm[rings] + plan.joins.approach[rings] * 0.5
+    wanted = stamp.on_sheet(surface[:, :2])
+    drawn = np.concatenate([mark.points_mm for mark in page.marks if isinstance(mark, DrawnPath)])
+    for point in wanted:
+        assert np.hypot(*(drawn - point).T).min() < 1.7
+
+
+def test_back_is_drawn_turned_about_the_length(invented_bracelet: Plan) -> None:
+    """On the back the start stays left, and what was the upper edge is below."""
+    pages = draw_diagrams(invented_bracelet)
+    drawings = {stamp.drawing.key for page in pages for stamp in page.stamps}
+    assert any("back" in key for key in drawings)
+    text = " ".join(m.text for page in pages for m in page.marks if isinstance(m, Text))
+    assert "Turn the piece to its back, about its length" in text
+
+
+def test_cover_has_the_cautions_and_each_pass_has_one_line(invented_necklace: Plan) -> None:
+    """What must be read first comes first; the passes are listed with their own words."""
+    pages = draw_diagrams(invented_necklace)
+    texts = [[m.text for m in page.marks if isinstance(m, Text)] for page in pages]
+    cover = " ".join(texts[0])
+    for word in (
+        "Arc light",
+        "Hot metal",
+        "Fume",
+        "Argon",
+        "Cylinder",
+        "try every setting on scrap",
+    ):
+        assert word in cover
+    listed = [text for page in texts[1:3] for text in page]
+    for work in invented_necklace.pieces[0].order.passes:
+        assert work.text in listed
+
+
+def test_parts_and_hold_points_are_marked(invented_necklace: Plan) -> None:
+    """The clasp's limit stands where the clasp is, the fingers where each pass begins."""
+    pages = draw_diagrams(invented_necklace)
+    texts = [m.text for page in pages for m in page.marks if isinstance(m, Text)]
+    assert "spring clasp: below 120 °C" in texts
+    passes = len(invented_necklace.pieces[0].order.passes)
+    assert texts.count("hold here at the start") == passes
+
+
+def test_large_piece_shows_where_each_pass_begins(
+    invented_large_sheet: Plan,
+) -> None:
+    """90 000 rings: an overview and the beginnings, all tiles only when asked for."""
+    pages = draw_diagrams(invented_large_sheet)
+    assert len(pages) < 40
+    firsts = {work.first_step + 1 for work in invented_large_sheet.pieces[0].order.passes}
+    found = {int(mark.text) for page in pages for mark in numbers_on(page)}
+    assert firsts <= found
+
+
+def test_same_plan_gives_the_same_bytes(invented_bracelet: Plan, tmp_path: Path) -> None:
+    """No dates, no names made up on the way: PDF, SVG and PNG twice the same."""
+    files = []
+    for name in ("one", "two"):
+        (tmp_path / name).mkdir()
+        files.append(write_diagrams(invented_bracelet, tmp_path / name))
+    assert len(files[0]) == 1 + 2 * len(draw_diagrams(invented_bracelet))
+    for one, two in zip(*files, strict=True):
+        assert one.read_bytes() == two.read_bytes()
+
+
+def test_svg_is_well_formed_and_holds_the_numbers_as_text(
+    invented_bracelet: Plan, tmp_path: Path
+) -> None:
+    """Numbers are text, so they can be searched and read out; nothing is fetched from elsewhere."""
+    pages = [path for path in write_diagrams(invented_bracelet, tmp_path) if path.suffix == ".svg"]
+    found = []
+    for path in pages:
+        tree = ElementTree.fromstring(path.read_text(encoding="utf-8"))
+        found += [node.text for node in tree.iter("{http://www.w3.org/2000/svg}text")]
+        assert not re.search(r"(href|src)=\"(?!#)", path.read_text(encoding="utf-8"))
+    assert {str(number) for number in range(1, 13)} <= set(found)
+
+
+def test_pdf_has_every_page_with_its_text(invented_bracelet: Plan, tmp_path: Path) -> None:
+    """An independent reader finds the pages and the words of the passes."""
+    reader = shutil.which("pdftotext")
+    if reader is None:
+        pytest.skip("pdftotext is not installed")
+    pdf = write_diagrams(invented_bracelet, tmp_path)[0]
+    done = subprocess.run([reader, str(pdf), "-"], capture_output=True, check=True, timeout=60)
+    text = done.stdout.decode()
+    assert done.stderr == b""
+    assert text.count("\f") == len(draw_diagrams(invented_bracelet))
+    assert "front, every 2th ring from ring 1, 3 joins" in text
+
+
+def test_hostile_names_are_plain_text(invented_bracelet: Plan, tmp_path: Path) -> None:
+    """Markup, control characters, emoji and endless names neither break nor leave the page."""
+    name = "<svg onload=x>\u202e(\\) & \x00\x07 😀 漢字 " + "long " * 80
+    piece = invented_bracelet.pieces[0]
+    plan = replace(
+        invented_bracelet,
+        pieces=(replace(piece, piece=replace(piece.piece, name=name)),),
+        job=replace(invented_bracelet.job, name=name),
+    )
+    for path in write_diagrams(plan, tmp_path):
+        if path.suffix == ".svg":
+            ElementTree.fromstring(path.read_text(encoding="utf-8"))
+    for page in draw_diagrams(plan):
+        for mark in page.marks:
+            if isinstance(mark, Text) and mark.anchor == "start":
+                width = text_width_mm(mark.text, mark.size_pt, bold=mark.bold)
+                assert mark.x_mm + width <= page.width_mm
+
+
+lanes = st.lists(st.floats(0, 250), min_size=1, max_size=25)
+
+
+@given(wanted=lanes, width=st.floats(1.0, 9.0))
+def test_numbers_of_a_lane_keep_their_order_and_distance(wanted: list[float], width: float) -> None:
+    """Where the lane is long enough, all numbers fit in it, in order, none over another."""
+    places = spread_lane(np.sort(wanted), width, 0.0, 273.0)
+    assert np.all(np.diff(places) >= width - 1e-9)
+    assert places[0] >= width / 2 - 1e-9
+    assert places[-1] <= 273.0 - width / 2 + 1e-9
+
+
+@given(wanted=lanes, width=st.floats(1.0, 9.0))
+def test_number_stays_at_its_join_where_there_is_room(wanted: list[float], width: float) -> None:
+    """A number with free neighbours is not moved."""
+    x = np.sort(wanted)
+    places = spread_lane(x, width, -500.0, 800.0)
+    gaps = np.diff(x, prepend=-1e9, append=1e9)
+    alone = (gaps[:-1] > 26 * width) & (gaps[1:] > 26 * width)
+    assert np.allclose(places[alone], x[alone])
+
+
+@given(x=lanes, box=st.floats(4.0, 9.0))
+def test_placed_numbers_never_overlap(x: list[float], box: float) -> None:
+    """Numbers of one side and lane are at least a box apart."""
+    rise = np.where(np.arange(len(x)) % 3, 1.0, -1.0)
+    found = place_numbers(np.array(x), rise, box, 0.0, 273.0)
+    for side in (True, False):
+        for lane in set(found.lane[found.upper == side].tolist()):
+            places = np.sort(found.x_mm[(found.upper == side) & (found.lane == lane)])
+            assert np.all(np.diff(places) >= box - 1e-9)
+
+
+@given(text=st.text(max_size=120), width=st.floats(10.0, 80.0))
+def test_folded_lines_fit_and_lose_nothing(text: str, width: float) -> None:
+    """Only spaces are lost when a text is folded."""
+    lines = fold_text(text, 10, width)
+    assert "".join("".join(lines).split()) == "".join(text.split())
+    assert all(text_width_mm(line, 10) <= width or len(line) == 1 for line in lines)
+    assert text_width_mm(shorten_text(text, 10, width), 10) <= width
