@@ -155,9 +155,9 @@ def _after(error: ValueError) -> str:
 def check_range(value: float, low: float | None, high: float | None, unit: str) -> None:
     """Refuse a number outside its column's range."""
     if low is not None and value < low:
-        refuse(f"is {value:g}{_sp(unit)}", range_text(low, high, unit))
+        refuse(f"is {value:.10g}{_sp(unit)}", range_text(low, high, unit))
     if high is not None and value > high:
-        refuse(f"is {value:g}{_sp(unit)}", range_text(low, high, unit))
+        refuse(f"is {value:.10g}{_sp(unit)}", range_text(low, high, unit))
 
 
 def range_text(low: float | None, high: float | None, unit: str) -> str:
@@ -217,7 +217,10 @@ def read_wire(cell: Cell, column: Column) -> float:
 
 
 def _quantity(cell: Cell, column: Column, read: Callable[..., float]) -> float:
-    text = cell.value.strip() if isinstance(cell.value, str) else repr(plain_number(cell, column))
+    if isinstance(cell.value, str):
+        text = cell.value.strip()
+    else:
+        text = f"{Decimal(repr(plain_number(cell, column))):f}"
     if cell.unit in {"awg", "swg"} and re.fullmatch(r"\d+(\.0)?", text):
         text = f"{text.partition('.')[0]}{cell.unit}"
         default = None
