@@ -218,9 +218,8 @@ def _put(cell: Any, value: Any) -> None:
         exact = Decimal(repr(float(value))) == value
         value = float(value) if exact else str(value)
     if isinstance(value, float) and float(f"{value:.16g}") != value:
-        value = (
-            f"{Decimal(repr(value)):f}"  # a workbook keeps 16 digits of a number, and all of a text
-        )
+        # A workbook keeps 16 digits of a number, and all of a text.
+        value = f"{Decimal(repr(value)):f}"
     cell.value = value
     if isinstance(value, str):
         cell.data_type = "s"

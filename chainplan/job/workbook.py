@@ -73,13 +73,7 @@ _Sheet = dict[int, dict[int, tuple[Any, str, str]]]
 
 
 def _cells_of(sheets: dict[str, _Sheet]) -> list[tuple[Any, str, str]]:
-    return [
-        cell
-        for title, rows in sheets.items()
-        if title.strip().casefold() in SHEETS
-        for row in rows.values()
-        for cell in row.values()
-    ]
+    return [cell for rows in sheets.values() for row in rows.values() for cell in row.values()]
 
 
 def _unpack(content: bytes, file: str) -> io.BytesIO:
@@ -139,6 +133,9 @@ def _load(safe: io.BytesIO, *, data_only: bool) -> dict[str, _Sheet]:
         warnings.simplefilter("ignore")
         book = openpyxl.load_workbook(safe, read_only=True, data_only=data_only)
         for sheet in book.worksheets:
+            if sheet.title.strip().casefold() not in SHEETS:
+                sheets[sheet.title] = {}  # only its name matters
+                continue
             sheet.reset_dimensions()
             rows: _Sheet = {}
             blank = None  # the one row that stands for every row left out of the file
