@@ -170,7 +170,8 @@ def _choose_rounds(network: HeatNetwork, matrix: Any) -> int:
     nodes = len(network.capacity_j_k)
     if nodes <= WHOLE_PIECE:
         return nodes
-    probes = np.unique(np.linspace(0, nodes - 1, 9).astype(np.int32)[1:-1])
+    spread = (np.arange(1, 10) * 0.6180339887) % 1.0  # at no regular place of rows or repeats
+    probes = np.unique((spread * nodes).astype(np.int32))
     jump = np.max(network.join_heat_j, initial=0.0) / float(network.capacity_j_k.min())
     chosen = _RADII[0]
     for rounds in _RADII:
@@ -214,8 +215,9 @@ def _share_curves(
     """Keep one of each set of curves that agree to a fraction of a millikelvin."""
     if rise.shape[0] == 0:
         return rise, np.zeros(0, dtype=np.int32)
-    words = np.random.default_rng(20).integers(1, 2**63, rise.shape[1], dtype=np.uint64)
-    grains = np.rint(rise * np.float32(1 / _GRAIN_K)).astype(np.uint64)
-    key = grains @ (words | np.uint64(1))
+    # two sums of whole numbers below 2^53, exact in any order of adding: 48 bits of hash
+    words = np.random.default_rng(20).integers(1, 2**24, (rise.shape[1], 2)).astype(np.float64)
+    sums = (np.rint(rise * np.float32(1 / _GRAIN_K)).astype(np.float64) @ words).astype(np.int64)
+    key = sums[:, 0] * np.int64(0x5851F42D4C957F2D) + sums[:, 1]
     _, first, curve = np.unique(key, return_index=True, return_inverse=True)
     return rise[first], curve.ravel().astype(np.int32)

@@ -9,6 +9,8 @@ import numpy as np
 from chainplan.model.heat import HeatRun
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     import numpy.typing as npt
 
     from chainplan.model.heat import HeatNetwork, KernelTable
@@ -17,6 +19,8 @@ if TYPE_CHECKING:
     IntArray = npt.NDArray[np.int32]
 
 _BLOCK = 2_000_000  # pairs of node and source looked at together
+_STRONGEST = 6
+_MOST_IDLE = 200
 _LATER_S = (1.0, 2.5, 5.0, 10.0, 20.0, 40.0, 80.0)
 
 
@@ -103,9 +107,9 @@ def simulate_sums(
 ) -> HeatRun:
     """Simulate a run of welds by kernel sums, each within the table's ``dropped_k``.
 
-    Peaks are looked for just before and after a ring's own weld and when each of its links' and
-    parts' kernels stands highest after that neighbour's weld; of nodes that are not welded also at
-    several instants after every weld nearby.
+    Peaks are looked for just before and after a ring's own weld and after the weld of each of its
+    six strongest neighbours, when that one is felt most; of nodes that are not welded (parts,
+    mainly; 200 at most) also at several instants after every weld nearby.
     """
     nodes = len(network.capacity_j_k)
     ring = np.asarray(ring, dtype=np.int32)
@@ -118,7 +122,7 @@ def simulate_sums(
     np.maximum.at(peak, ring, before + jump)
     np.maximum.at(without, ring, before - own_before)
     if peaks:
-        for node, times in _moments(network, table, welds, ring):
+        for node, times in _moments(table, welds, ring):
             rise, own = rises_k(table, welds, node, times)
             np.maximum.at(peak, node, rise)
             np.maximum.at(without, node, rise - own)
@@ -142,35 +146,49 @@ def simulate_sums(
 
 
 def _moments(
-    network: HeatNetwork, table: KernelTable, welds: WeldTimes, ring: IntArray
-) -> list[tuple[IntArray, FloatArray]]:
+    table: KernelTable, welds: WeldTimes, ring: IntArray
+) -> Iterator[tuple[IntArray, FloatArray]]:
     """Nodes and moments at which to look for peaks, in a few long lists."""
-    nodes = len(network.capacity_j_k)
-    pairs = network.pairs
-    joined = network.join_heat_j.shape[0]
-    moments: list[tuple[IntArray, FloatArray]] = []
-    fastest = _peak_lag_s(network)
+    nodes = len(table.node_class)
+    order = np.argsort(table.node_class, kind="stable").astype(np.int32)
+    bounds = np.searchsorted(table.node_class[order], np.arange(len(table.class_start)))
+    highest = table.log_rise_k.max(axis=1)
+    when_s = table.log_time_s[table.log_rise_k.argmax(axis=1)]
+    idle = np.ones(nodes, dtype=bool)
+    idle[ring] = False
     for layer in welds.layers:
-        for here, there in ((pairs[:, 0], pairs[:, 1]), (pairs[:, 1], pairs[:, 0])):
-            known = np.flatnonzero(np.isfinite(layer[there]) & (there < joined))
-            lag = fastest[here[known]]
-            moments.append((here[known], layer[there[known]] + lag))
-        idle = np.ones(nodes, dtype=bool)
-        idle[ring] = False
-        for node in np.flatnonzero(idle)[:200]:
+        for rank in range(_STRONGEST):
+            offset, lag = _neighbour(table, highest, when_s, rank)
+            sizes = np.diff(bounds)
+            there = order + np.repeat(offset, sizes)
+            moment = layer[np.clip(there, 0, nodes - 1)] + np.repeat(lag, sizes)
+            known = np.isfinite(moment)
+            yield order[known], moment[known]
+        for node in np.flatnonzero(idle)[:_MOST_IDLE]:
             source, _ = table.near(int(node))
             times = layer[source]
             times = times[np.isfinite(times)]
             sampled = (times[:, None] + np.array(_LATER_S)).ravel()
-            moments.append((np.full(len(sampled), node, dtype=np.int32), sampled))
-    return moments
+            yield np.full(len(sampled), node, dtype=np.int32), sampled
 
 
-def _peak_lag_s(network: HeatNetwork) -> FloatArray:
-    """About when a ring is warmest after a neighbour's weld: C over its conductances. [s]."""
-    nodes = len(network.capacity_j_k)
-    drain = network.loss_w_k + network.sink_w_k
-    drain = drain + np.bincount(network.pairs[:, 0], network.pair_w_k, nodes)
-    drain = drain + np.bincount(network.pairs[:, 1], network.pair_w_k, nodes)
-    lag: FloatArray = network.capacity_j_k / np.maximum(drain, 1e-12)
-    return lag
+def _neighbour(
+    table: KernelTable, highest: npt.NDArray[np.float32], when_s: FloatArray, rank: int
+) -> tuple[IntArray, FloatArray]:
+    """Offset of each class's source of some rank in strength, and when it is felt most.
+
+    A class with fewer sources gives a lag of infinity.
+    """
+    classes = len(table.class_start) - 1
+    offset = np.zeros(classes, dtype=np.int32)
+    lag = np.full(classes, np.inf)
+    for number in range(classes):
+        part = slice(int(table.class_start[number]), int(table.class_start[number + 1]))
+        others = np.flatnonzero(table.class_offset[part] != 0)
+        if len(others) <= rank:
+            continue
+        curve = table.class_curve[part][others]
+        chosen = np.argsort(-highest[curve], kind="stable")[rank]
+        offset[number] = table.class_offset[part][others[chosen]]
+        lag[number] = when_s[curve[chosen]]
+    return offset, lag

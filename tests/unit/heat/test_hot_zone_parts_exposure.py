@@ -1,0 +1,162 @@
+"""Hot zone of the welded ring, parts as nodes, exposure factors and their calibration."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from chainplan.errors import InputError
+from chainplan.heat import build_heat_model, calibrate_exposure
+from chainplan.heat.exposure import build_of_section, exposure_of_section
+from chainplan.heat.hot_zone import ring_source_rise_k
+from chainplan.model.job import HeatSensitivePart
+
+
+def part(**keywords):
+    plain = {"piece": "invented", "name": "clasp", "kind": "own", "limit_c": 60.0, "place_mm": 0.0}
+    return HeatSensitivePart(**(plain | keywords))
+
+
+@pytest.fixture
+def make_model(metals, settings):
+    def make(layout, **keywords):
+        return build_heat_model(
+            layout, metals=metals, join_heat_set_j=10.0, settings=settings, **keywords
+        )
+
+    return make
+
+
+def test_silver_ring_is_even_at_once_and_thick_steel_is_not(chain, make_model):
+    """τ = S²/(4π²α): 0.05 s for silver, about 2 s for steel 1.0/4.5 and 9.5 s for steel 2/10."""
+    silver = make_model(chain(3))
+    steel = make_model(chain(3, metal="stainless-304"))
+    thick = make_model(chain(3, metal="stainless-304", wire_mm=2.0, inner_mm=10.0))
+    assert silver.hot_zones[0].spread_time_s == pytest.approx(0.053, abs=0.003)
+    assert steel.hot_zones[0].spread_time_s == pytest.approx(2.0, abs=0.2)
+    assert thick.hot_zones[0].spread_time_s == pytest.approx(9.5, abs=0.7)
+    assert silver.hot_zones[0].biot < 0.05 < steel.hot_zones[0].biot
+    assert silver.hot_zones[0].spot_rise_1s_k < silver.hot_zones[0].mean_rise_k
+    assert steel.hot_zones[0].spot_rise_1s_k > 2 * steel.hot_zones[0].mean_rise_k
+    assert not silver.cautions
+    assert "takes about 27 s to even out" in thick.cautions[0]
+
+
+def test_mean_of_the_ring_solution_is_the_lumped_ring():
+    """Averaged around the ring, the 1-D solution cools as one lump."""
+    places = np.linspace(0, 17.28, 400, endpoint=False)
+    for moment in (0.02, 0.3, 4.0):
+        rise = ring_source_rise_k(
+            places,
+            moment,
+            mean_rise_k=100.0,
+            circumference_mm=17.28,
+            diffusivity_m2_s=4e-6,
+            decay_per_s=0.05,
+        )
+        assert rise.mean() == pytest.approx(100 * np.exp(-0.05 * moment), rel=1e-9)
+
+
+def test_part_at_an_end_is_a_node_joined_to_the_end_ring(chain, make_model):
+    """A clasp at the start and one at the end of a chain."""
+    heat = make_model(chain(10), parts=(part(), part(name="charm", from_end=True, limit_c=90.0)))
+    assert [node.name for node in heat.parts] == ["clasp", "charm"]
+    assert heat.parts[0].near_rings == (0,)
+    assert heat.parts[1].near_rings == (9,)
+    assert heat.parts[1].limit_c == 90.0
+    network = heat.networks["usual"]
+    assert network.pairs[-2:].tolist() == [[0, 10], [9, 11]]
+    assert network.capacity_j_k[10] == network.capacity_j_k[0]
+
+
+def test_part_warms_when_its_ring_is_welded_and_less_with_a_clip(chain, make_model):
+    """A clip between part and joins takes most of the heat: 5, 20, 50 mW/K help ever more."""
+    rises = []
+    for clip in (0.0, 0.005, 0.02, 0.05):
+        heat = make_model(chain(20), parts=(part(sink_w_k=clip),))
+        run = heat.simulate("hot, good links", np.array([1]), np.array([0.0]))
+        rises.append(run.peak_c[heat.parts[0].node] - 21.0)
+    assert rises[0] > 10
+    assert rises[0] > 1.4 * rises[1] > 1.4**2 * rises[2] > 1.4**3 * rises[3]
+
+
+def test_long_part_is_split_into_stretches_with_one_name(chain, make_model):
+    """A glue line over 40 mm is not one lump."""
+    heat = make_model(chain(40), parts=(part(place_mm=45.0, length_mm=40.0),))
+    assert len(heat.parts) > 2
+    covered = sorted({ring for node in heat.parts for ring in node.near_rings})
+    assert covered == list(range(10, 19)) or covered == list(range(10, 20))
+
+
+def test_part_in_a_row_of_a_sheet_stays_in_its_row(sheet, make_model):
+    """Row 3 as people count."""
+    layout = sheet(12, 6)
+    heat = make_model(layout, parts=(part(place_mm=16.0, row=3),))
+    assert {int(layout.row[ring]) for ring in heat.parts[0].near_rings} == {2}
+
+
+def test_part_off_the_piece_is_refused_with_the_length(chain, make_model):
+    """Where, what was found, what is allowed."""
+    with pytest.raises(InputError, match="300 mm is off the piece, which is 47 mm long"):
+        make_model(chain(10), parts=(part(place_mm=300.0),))
+    with pytest.raises(InputError, match="row 7 is not there"):
+        make_model(chain(10), parts=(part(row=7),))
+
+
+def test_exposure_falls_with_density_and_keeps_its_range():
+    """Chain 1.0, pairs or Byzantine 0.5, strip 0.6, sheet 0.4: judgement, said so."""
+    usual = [
+        exposure_of_section(*build).usual
+        for build in (("chain", 1, 2.0), ("chain", 1, 4.0), ("sheet", 5, 3.6), ("sheet", 30, 3.9))
+    ]
+    assert usual == [1.0, 0.5, 0.6, 0.4]
+    assert build_of_section("loose", 1, 0.0) == "chain"
+    value = exposure_of_section("sheet", 30, 3.9)
+    assert (value.low, value.high) == (0.15, 0.8)
+    assert "judgement" in value.source
+
+
+def test_calibration_finds_the_exposure_from_noisy_readings():
+    """Readings to a whole degree, 2 min: within a tenth, and the range covers the truth."""
+    times = np.arange(0.0, 125.0, 5.0)
+    for true in (0.2, 0.5, 1.0):
+        curve = np.rint(22 + 45 * np.exp(-true * 1.63e-3 / 0.0344 * times))
+        fit = calibrate_exposure(
+            times, curve, room_c=22.0, capacity_j_k=0.0344, isolated_loss_w_k=1.63e-3
+        )
+        assert fit.exposure == pytest.approx(true, rel=0.1)
+        assert fit.low <= true <= fit.high
+        assert fit.residual_k < 1.0
+
+
+def test_calibration_recovers_the_exposure_from_a_simulated_cooling_piece(chain, make_model):
+    """All rings warmed alike, then left: nothing flows along links, whatever they conduct."""
+    heat = make_model(chain(8))
+    network = heat.networks["hot, good links"]
+    times = np.arange(1.0, 90.0, 6.0)
+    run = heat.simulate("hot, good links", np.arange(8), np.zeros(8), times)
+    isolated = network.loss_w_k[0] / 0.7  # low exposure of a single chain
+    fit = calibrate_exposure(
+        times,
+        run.at_c[:, 3],
+        room_c=21.0,
+        capacity_j_k=float(network.capacity_j_k[0]),
+        isolated_loss_w_k=float(isolated),
+    )
+    assert fit.exposure == pytest.approx(0.7, rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("times", "temps", "words"),
+    [
+        ([0, 1], [50, 40], "at least three"),
+        ([0, 1, 2], [50, 40], "differ in number"),
+        ([0, 1, 2], [50, 60, 70], "did not cool"),
+        ([0, 1, 2], [50, float("nan"), 40], "not a number"),
+        ([0, 10, 20], [24, 23, 22], "at least three"),
+    ],
+)
+def test_unusable_cooling_curve_is_refused_with_the_reason(times, temps, words):
+    """Too few, too cold, rising, or broken readings."""
+    with pytest.raises(InputError, match=words):
+        calibrate_exposure(times, temps, room_c=21, capacity_j_k=0.03, isolated_loss_w_k=1e-3)
