@@ -27,16 +27,16 @@ if TYPE_CHECKING:
 
     FloatArray = npt.NDArray[np.float64]
 
-STEP = {"taut": 0.02, "gathered": 0.05}
+STEP = {"taut": 0.04, "gathered": 0.12}
 """Step of the grid in the logarithm of the aspect ratio."""
-REACH = 3.0
+REACH = 2.5
 """Largest ratio of the grid over the smallest one that can be woven."""
-RESTARTS = 3
+RESTARTS = {"taut": 2, "gathered": 1}
 
 
 def find_locked(weave: Weave) -> Poses:
     """Find the smallest aspect ratio from the seed and from the taut state; the better counts."""
-    best = find_smallest(weave, restarts=RESTARTS)
+    best = find_smallest(weave, restarts=RESTARTS["taut"])
     try:
         taut = solve_poses(weave, best.aspect_ratio * 1.06, "taut", start=best)
         other = find_smallest(weave, start=taut)
@@ -63,7 +63,7 @@ def solve_grid(weave: Weave, state: str, locked: Poses) -> list[Poses]:
         better = offer(number, pull_near(weave, start, ratio, state))
         if number not in found:
             try:
-                better = offer(number, solve_poses(weave, ratio, state, start=start, restarts=1))
+                better = offer(number, solve_poses(weave, ratio, state, start=start, restarts=0))
             except WeaveError:
                 return False
         return better
@@ -74,7 +74,9 @@ def solve_grid(weave: Weave, state: str, locked: Poses) -> list[Poses]:
     middle = len(ratios) // 3
     for number in (middle, len(ratios) - 1):
         try:
-            offer(number, solve_poses(weave, float(ratios[number]), state, restarts=RESTARTS))
+            offer(
+                number, solve_poses(weave, float(ratios[number]), state, restarts=RESTARTS[state])
+            )
         except WeaveError:
             continue
     better = set(found)
