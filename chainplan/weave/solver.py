@@ -146,8 +146,6 @@ def solve_poses(
             "use a larger ring or thinner wire"
         )
         raise CannotBeWoven(message)
-    # How short a weave can be gathered is no sharp number; how long it hangs is.
-    stall = 1e-3 if state == "gathered" else 1e-5
     best: Poses | None = None
     for attempt in range(restarts + 1):
         trial = loose if attempt == 0 else disturb(best or loose, 0.15, seed=attempt)
@@ -155,7 +153,7 @@ def solve_poses(
             trial = make_room(trial, links, accept, steps=60)
             if not is_sound(trial, links, accept):
                 continue
-        pulled = restore(pursue(trial, goal, links, accept=accept, stall=stall).poses, times=25)
+        pulled = _pull(trial, goal, links, accept, trust=0.15)
         if is_sound(pulled, links, accept) and (
             best is None or goal.value(pulled) > goal.value(best) + 1e-9
         ):
@@ -169,6 +167,19 @@ def solve_poses(
     return best
 
 
+def _pull(
+    poses: Poses, goal: Goal, links: IntArray, accept: Accept | None, *, trust: float
+) -> Poses:
+    """Pull poses towards a goal and clear what overlap is left.
+
+    How short a weave can be gathered is no sharp number, and finding the very shortest state is
+    slow; how long it hangs is what makers count by. So gathering ends sooner.
+    """
+    stall, steps = (2e-3, 80) if goal.along < 0 else (1e-5, 200)
+    found = pursue(poses, goal, links, accept=accept, trust=trust, steps=steps, stall=stall)
+    return restore(found.poses, times=25)
+
+
 def pull_near(weave: Weave, start: Poses, aspect_ratio: float, state: str) -> Poses | None:
     """Solve from a start that is nearly there; None where that does not lead to a sound state.
 
@@ -180,9 +191,7 @@ def pull_near(weave: Weave, start: Poses, aspect_ratio: float, state: str) -> Po
         return None
     if smallest_gap(poses) < -OVERLAP_ALLOWED:
         poses = restore(poses, times=10)
-    stall = 1e-3 if state == "gathered" else 1e-5
-    found = pursue(poses, goal, links, accept=accept, trust=0.05, steps=60, stall=stall).poses
-    found = restore(found, times=25)
+    found = _pull(poses, goal, links, accept, trust=0.05)
     return found if is_sound(found, links, accept) else None
 
 
