@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import os
+import shutil
+import subprocess
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,6 +15,8 @@ from hypothesis import HealthCheck, settings
 import chainplan
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from chainplan.model.plan import Plan
 
 matplotlib.use("Agg")
@@ -43,3 +48,34 @@ def necklace_plan(samples: Path) -> Plan:
 def fair_plan(samples: Path) -> Plan:
     """The plan of the sample batch for a craft fair, made once."""
     return chainplan.make_plan(chainplan.read_job(samples / "craft-fair.xlsx"))
+
+
+def need_program(name: str) -> str:
+    """Return a program's path; without it a user's run skips and a check run fails."""
+    found = shutil.which(name)
+    if found is None:
+        message = f"{name} is not installed"
+        if os.environ.get("CI"):
+            pytest.fail(message)
+        pytest.skip(message)
+    return found
+
+
+@pytest.fixture(scope="session")
+def recalculate(tmp_path_factory: pytest.TempPathFactory) -> Callable[[Path], Path]:
+    """Open a workbook in an office program, recalculate it, and give back the saved copy."""
+
+    def run(path: Path) -> Path:
+        office = need_program("soffice")
+        folder = tmp_path_factory.mktemp("recalculated")
+        profile = tmp_path_factory.getbasetemp() / "office-profile"
+        subprocess.run(
+            [
+                office, f"-env:UserInstallation={profile.as_uri()}", "--headless", "--convert-to",
+                "xlsx:Calc MS Excel 2007 XML", "--outdir", str(folder), str(path),
+            ],
+            check=True, capture_output=True, timeout=180,
+        )  # fmt: skip
+        return folder / path.name
+
+    return run
