@@ -41,8 +41,11 @@ if TYPE_CHECKING:
 
     FloatArray = npt.NDArray[np.float64]
 
-_POINTS = 96
-_ANGLE = np.arange(_POINTS) * (2 * np.pi / _POINTS)
+_POINTS = 64
+_ANGLE = np.linspace(0.0, 2 * np.pi, _POINTS, endpoint=False, dtype=np.float64)
+_SPACING = 0.125
+_AROUND = np.arange(-1.0, 1.0 + _SPACING, _SPACING)
+_REFINEMENTS = 3
 
 
 class PlacedRings(Protocol):
@@ -123,16 +126,33 @@ def measure_depth_between(
         no point is between. [wire diameters]
     """
     centre, normal, radius = place_image(poses, ring)
-    u, v = plane_basis(normal)
-    points = centre + radius * (np.cos(_ANGLE)[:, None] * u[0] + np.sin(_ANGLE)[:, None] * v[0])
+    u, v = (basis[0] for basis in plane_basis(normal))
     one, other = place_image(poses, pair[0]), place_image(poses, pair[1])
-    margin = np.full(_POINTS, np.inf)
-    for near, far in ((one, other), (other, one)):
-        side = 1.0 if float(near[1] @ (far[0] - near[0])) >= 0 else -1.0
-        offset = points - near[0]
-        height = offset @ near[1]
-        out = np.linalg.norm(offset - height[:, None] * near[1], axis=1)
-        margin = np.minimum(margin, np.minimum(near[2] - out, side * height))
+    sides = [
+        (near, 1.0 if float(near[1] @ (far[0] - near[0])) >= 0 else -1.0)
+        for near, far in ((one, other), (other, one))
+    ]
+
+    def find_margin(angle: FloatArray) -> FloatArray:
+        points = centre + radius * (np.cos(angle)[..., None] * u + np.sin(angle)[..., None] * v)
+        margin: FloatArray = np.full(angle.shape, np.inf)
+        for (middle, axis, size), side in sides:
+            offset = points - middle
+            height = offset @ axis
+            out = np.sqrt(np.maximum((offset * offset).sum(axis=-1) - height**2, 0.0))
+            margin = np.minimum(margin, np.minimum(size - out, side * height))
+        return margin
+
+    step = 2 * np.pi / _POINTS
+    margin = find_margin(_ANGLE)
+    # A margin changes by no more than the way between two points: lesser peaks cannot win.
+    peaks = (margin >= np.roll(margin, 1)) & (margin >= np.roll(margin, -1))
+    angle = _ANGLE[peaks & (margin >= margin.max() - radius * step)]
+    for _ in range(_REFINEMENTS):
+        fine = angle[:, None] + step * _AROUND
+        margin = find_margin(fine)
+        angle = fine[np.arange(len(fine)), margin.argmax(axis=1)]
+        step *= _SPACING
     return float(margin.max())
 
 
