@@ -1,0 +1,205 @@
+"""Pieces laid out from what a user asks for: lengths, rounding, loops, sections, loose joins."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from chainplan.errors import CannotBeWoven, InputError, WeaveError
+from chainplan.model.job import Piece, Section, StockItem
+from chainplan.weave import judge_ring, lay_piece, load_weave
+from chainplan.weave.circles import linking_number
+
+
+def a_section(weave="single-link", **values):
+    """450 mm of 1.0 mm wire, 4.5 mm inner diameter, unless said otherwise."""
+    known = {
+        "weave": weave, "metal": "sterling-silver", "wire_mm": 1.0, "inner_mm": 4.5,
+        "length_mm": 450.0,
+    }  # fmt: skip
+    return Section(**{**known, **values})
+
+
+def a_piece(*sections, **values):
+    """One piece of the given sections."""
+    return Piece(name="invented", quantity=1, sections=sections, **values)
+
+
+def test_single_link_chain_of_n_rings_is_n_inner_diameters_and_two_wires_long():
+    """Exact: n·ID + 2d, outer edge to outer edge, for the section and in the poses."""
+    layout = lay_piece(a_piece(a_section(length_mm=None, rings=37)))
+    section = layout.sections[0]
+    assert layout.rings == 37
+    assert section.length_mm == pytest.approx(37 * 4.5 + 2, abs=1e-6)
+    half = layout.mean_radius_mm * np.sqrt(1 - layout.normal[:, 0] ** 2) + layout.wire_mm / 2
+    assert (layout.centre_mm[:, 0] - half).min() == pytest.approx(0, abs=1e-9)
+    assert (layout.centre_mm[:, 0] + half).max() == pytest.approx(section.length_mm, abs=1e-6)
+    assert layout.length_mm == pytest.approx(section.length_mm)
+    assert np.array_equal(layout.degree, [1, *[2] * 35, 1])
+
+
+@pytest.mark.parametrize(
+    ("rounding", "rings"), [("nearest", 100), ("at least", 100), ("at most", 99)]
+)
+def test_length_is_rounded_to_whole_repeats_as_asked(rounding, rings):
+    """450 mm wants 99.56 rings of 4.5 mm; the lengths beside it are told."""
+    section = lay_piece(a_piece(a_section(), rounding=rounding)).sections[0]
+    assert section.rings == rings
+    assert section.longer_mm - section.length_mm == pytest.approx(4.5, abs=1e-6)
+    assert section.length_mm - section.shorter_mm == pytest.approx(4.5, abs=1e-6)
+    assert section.wanted_mm == 450.0
+
+
+def test_clasp_length_is_taken_off():
+    """The chain and its clasp together reach the wanted length."""
+    layout = lay_piece(a_piece(a_section(), clasp_length_mm=20.0))
+    assert layout.sections[0].wanted_mm == pytest.approx(430.0)
+    assert layout.rings == 95
+
+
+def test_closed_loop_counts_the_way_round_and_links_its_ends():
+    """n·ID round a loop; every ring has two links."""
+    layout = lay_piece(a_piece(a_section(length_mm=200.0), closed=True))
+    assert layout.closed
+    assert layout.length_mm == pytest.approx(44 * 4.5, abs=1e-6)
+    assert (layout.degree == 2).all()
+
+
+def test_loop_too_short_to_close_is_refused():
+    """Two rings cannot make a ring of rings."""
+    with pytest.raises(WeaveError, match="too short to close"):
+        lay_piece(a_piece(a_section(length_mm=9.0), closed=True))
+
+
+def test_byzantine_links_of_the_piece_are_the_links_found_in_space():
+    """Every pair of rings of a short chain, by linking number; ends have what is left."""
+    layout = lay_piece(a_piece(a_section("byzantine", inner_mm=3.9, length_mm=30.0)))
+    i, j = np.triu_indices(layout.rings, 1)
+    number = linking_number(
+        layout.centre_mm[i], layout.normal[i], layout.mean_radius_mm[i],
+        layout.centre_mm[j], layout.normal[j], layout.mean_radius_mm[j],
+    )  # fmt: skip
+    found = np.stack([i, j], axis=1)[number != 0]
+    assert np.array_equal(layout.links, found)
+    assert layout.residual_gap_mm >= -1e-6
+
+
+def test_two_sections_of_one_chain_and_their_connecting_ring_are_one_chain():
+    """5 + 1 + 7 rings of single link: 13·ID + 2d, each ring through its neighbours."""
+    sections = [a_section(length_mm=None, rings=n) for n in (5, 7)]
+    layout = lay_piece(a_piece(*sections))
+    assert layout.rings == 13
+    assert [section.rings for section in layout.sections] == [6, 7]
+    assert layout.length_mm == pytest.approx(13 * 4.5 + 2, abs=1e-6)
+    assert sorted(np.bincount(layout.degree).tolist()) == [0, 2, 11]
+    one, other = layout.links.T
+    number = linking_number(
+        layout.centre_mm[one], layout.normal[one], layout.mean_radius_mm[one],
+        layout.centre_mm[other], layout.normal[other], layout.mean_radius_mm[other],
+    )  # fmt: skip
+    assert (number != 0).all()
+
+
+def test_a_piece_of_three_weaves_hangs_together():
+    """Connecting rings join a chain, a folded chain and a strip into one component."""
+    import networkx as nx
+
+    layout = lay_piece(
+        a_piece(
+            a_section(length_mm=50.0),
+            a_section("byzantine", inner_mm=4.0, length_mm=40.0),
+            a_section("european-4-in-1", length_mm=50.0, rows=3),
+        )
+    )
+    assert nx.is_connected(layout.graph())
+    assert [section.form for section in layout.sections] == ["chain", "chain", "strip"]
+    assert sum(section.rings for section in layout.sections) == layout.rings
+    assert (np.diff(layout.section) >= 0).all()
+
+
+def test_sheet_without_rows_is_refused():
+    """A width is needed."""
+    with pytest.raises(InputError, match="how many rows"):
+        lay_piece(a_piece(a_section("european-4-in-1")))
+
+
+def test_inner_rings_of_a_sheet_have_four_links_and_edges_fewer():
+    """True edges: nothing is linked to rings that are not there."""
+    layout = lay_piece(a_piece(a_section("european-4-in-1", length_mm=80.0, rows=6)))
+    inner = (layout.row > 0) & (layout.row < 5)
+    inner &= (layout.column > 0) & (layout.column < layout.column.max())
+    assert (layout.degree[inner] == 4).all()
+    assert layout.degree[layout.row == 0].max() == 2
+
+
+def test_loose_joins_are_single_rings_without_links():
+    """Pendant rings, earring posts: joins that belong to no weave."""
+    layout = lay_piece(a_piece(a_section("loose-joins", length_mm=None, rings=3)))
+    assert layout.rings == 3
+    assert layout.links.shape == (0, 2)
+    assert layout.sections[0].form == "loose"
+    gaps = np.diff(layout.centre_mm[:, 0]) - 6.5
+    assert (gaps > 0).all()
+
+
+def test_ring_that_cannot_be_woven_is_refused_with_the_smallest_ratio():
+    """The message says what would go."""
+    with pytest.raises(CannotBeWoven, match=r"smallest computed one is 3\.2"):
+        lay_piece(a_piece(a_section("byzantine", inner_mm=3.0)))
+
+
+def test_own_measurement_overrides_the_computed_count_and_both_are_told():
+    """A user's rings per cm decides the count; the computed one stands beside it."""
+    section = a_section("byzantine", inner_mm=3.9, measured_rings_per_cm=8.0)
+    laid = lay_piece(a_piece(section)).sections[0]
+    plain = lay_piece(a_piece(a_section("byzantine", inner_mm=3.9))).sections[0]
+    assert laid.rings_per_cm == pytest.approx(8.0)
+    assert laid.computed_rings_per_cm == pytest.approx(plain.rings_per_cm)
+    assert laid.rings < plain.rings
+    assert laid.length_mm == pytest.approx(450, abs=6 / 8.0 * 10 / 2)
+
+
+def test_one_per_cent_of_inner_diameter_changes_length_and_count():
+    """Single link: a 1 % larger opening makes n rings 1 % longer but for the two end wires."""
+    section = lay_piece(a_piece(a_section())).sections[0]
+    smaller, larger = section.tolerance
+    assert (smaller.inner_diameter_change, larger.inner_diameter_change) == (-0.01, 0.01)
+    assert larger.length_mm == pytest.approx(100 * 4.545 + 2, abs=1e-5)
+    assert smaller.length_mm == pytest.approx(100 * 4.455 + 2, abs=1e-5)
+    assert smaller.rings >= section.rings >= larger.rings
+
+
+def test_verdict_names_the_margins_and_suggests_rings_at_hand():
+    """Too small a ring: refused in words, and the size on the shelf that would do."""
+    limits = judge_ring(load_weave("byzantine"), 1.0, 3.0, stock_inner_mm=(2.0, 4.0, 9.0))
+    assert limits.verdict == "cannot be woven"
+    assert limits.suitable_inner_mm == (4.0,)
+    assert limits.smallest_aspect_ratio > 3.0
+
+
+def test_stock_of_other_wire_is_not_suggested():
+    """Only rings of the same wire count as at hand."""
+    section = a_section("byzantine", inner_mm=3.3, length_mm=60.0)
+    stock = [
+        StockItem(kind="rings", size_mm=1.0, inner_mm=4.1),
+        StockItem(kind="rings", size_mm=1.2, inner_mm=4.0),
+    ]
+    laid = lay_piece(a_piece(section), stock=stock).sections[0]
+    assert laid.limits.verdict == "very tight"
+    assert laid.limits.suitable_inner_mm == (4.1,)
+
+
+def test_progress_is_told_a_section_at_a_time():
+    """The callback sees each section once."""
+    seen = []
+    sections = [a_section(length_mm=None, rings=n) for n in (3, 4)]
+    lay_piece(a_piece(*sections), on_step=lambda *step: seen.append(step))
+    assert seen == [("weave", 1, 2), ("weave", 2, 2)]
+
+
+def test_scaling_wire_and_ring_scales_the_piece():
+    """Geometry has no scale: twice the wire and ring, twice the length, the same count."""
+    one = lay_piece(a_piece(a_section("byzantine", inner_mm=3.9, length_mm=100.0)))
+    two = lay_piece(a_piece(a_section("byzantine", wire_mm=2.0, inner_mm=7.8, length_mm=200.0)))
+    assert one.rings == two.rings
+    assert np.allclose(two.centre_mm, 2 * one.centre_mm, atol=1e-9)
