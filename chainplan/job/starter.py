@@ -30,7 +30,7 @@ EMPTY_ROWS = 20
 _GENERAL_WEAVES = ("byzantine", "european-4-in-1", "single-link")
 _WIDTHS = {
     "name": 24, "weave": 20, "metal": 18, "notes": 26, "note": 26, "meaning": 58, "source": 44,
-    "setting": 30, "value": 24, "due": 13, "date": 13, "closing way": 20, "item": 26,
+    "setting": 30, "value": 24, "due": 13, "date": 13, "closing way": 30, "item": 26,
     "part": 20, "kind": 18, "piece": 24, "title": 22, "allowed": 18,
     "weld note": 26, "fume caution": 26, "skin caution": 26, "like": 18,
 }  # fmt: skip
