@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 _CLOSE_S = 1.0
 _GAP = 0.10
 _WARMER_K = 3.0
+_HELD_SHARE = 0.02
 
 
 def compare(
@@ -95,7 +96,7 @@ def say_gained(
         "Order lowers peaks only: every order brings the same heat into the piece, so fingers and "
         "parts are as warm on average in a job of the same length."
     )
-    out += _say_gap(situation, mine, free, parts, proved=proved)
+    out += _say_gap(situation, mine, free, parts, proved=proved, unheld_s=chosen.unheld_s)
     return tuple(out)
 
 
@@ -106,11 +107,18 @@ def _say_gap(
     parts: Mapping[str, float],
     *,
     proved: bool,
+    unheld_s: float,
 ) -> list[str]:
     bound = sum(parts.values())
     gap = mine.bench_time_s / bound - 1 if bound > 0 else 0.0
     share = "less than 1 %" if gap < 0.01 else f"{np.ceil(100 * gap):.0f} %"
     out = [f"Proved: no order takes less than {say_time(bound)}; this one is {share} above that."]
+    held = mine.bench_time_s - unheld_s
+    if situation.hold is not None and held > _HELD_SHARE * mine.bench_time_s:
+        out.append(
+            f"The limit for the fingers costs {say_time(held)}: held with tweezers the quickest "
+            f"pattern takes {say_time(unheld_s)}."
+        )
     better = mine.bench_time_s - free.bench_time_s
     if proved and better <= _CLOSE_S:
         out.append("All other orders have been ruled out: none is quicker.")

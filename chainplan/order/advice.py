@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.order.words import say_rings, say_time
+from chainplan.order.patterns import say_rings
+from chainplan.order.words import say_time
 
 if TYPE_CHECKING:
     import numpy.typing as npt

@@ -62,7 +62,8 @@ def lay_out_grips(
     most_steps: int = _MOST_STEPS,
 ) -> Grips | None:
     """Cut the piece into fingertip-wide patches; None if it is not held bare."""
-    if not limits.held_bare or ring.shape[0] == 0:
+    loose = np.asarray([section.form == "loose" for section in layout.sections])[layout.section]
+    if not limits.held_bare or ring.shape[0] == 0 or loose.all():
         return None
     place = layout.centre_mm[:, :2]
     corner = place.min(axis=0)
@@ -73,9 +74,11 @@ def lay_out_grips(
     middle = (cell[order[begin]] + 0.5) * pace.fingertip_mm + corner
     most = max(2, min(most_steps, _MOST_VALUES // (2 * layout.rings)))
     steps = np.unique(np.linspace(0, ring.shape[0] - 1, min(most, ring.shape[0])).astype(np.int32))
+    whole = np.logical_or.reduceat(~loose[order], begin)
     here = joins.point_mm[ring[steps], :2]
     away = middle[None, :, 0] - here[:, None, 0]
     level = np.abs(middle[None, :, 1] - here[:, None, 1]) <= limits.hold_to_mm
+    level &= whole[None, :] & ~loose[ring[steps]][:, None]
     near = level & (np.abs(away) >= limits.hold_from_mm) & (np.abs(away) <= limits.hold_to_mm)
     pulse = start_s[steps] - _JUST_BEFORE_S
     both = np.concatenate([np.maximum(pulse - pace.handle_s, 0.0), np.maximum(pulse, 0.0)])

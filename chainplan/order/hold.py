@@ -3,7 +3,8 @@
 The fingers take the piece on both sides of the join, somewhere between two distances from it. The
 piece is cut into patches as wide as a fingertip; on each side the coolest patch within reach is
 taken, and its warmest ring counts, when the fingers close on it and when the pulse falls. A side
-on which the piece has no patch within reach is not held.
+on which the piece has no patch within reach is not held. Loose joins (pendant rings, earring posts)
+are not held this way at all: each belongs to something of its own.
 """
 
 from __future__ import annotations
@@ -29,6 +30,8 @@ if TYPE_CHECKING:
     IntArray = npt.NDArray[np.int32]
 
 _UNFELT_K = 0.01
+_LONGER = 1.25
+"""Waits for the fingers are tried in steps of this ratio."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -52,11 +55,15 @@ def lay_out_hold(
     """Cut the piece into patches; None if nothing is ever held bare between the fingers."""
     if not limits.held_bare or work.joins == 0 or limits.hold_to_mm <= 0:
         return None
+    loose = np.asarray([section.form == "loose" for section in layout.sections])[layout.section]
+    if loose.all():
+        return None
     place = layout.centre_mm[:, :2]
     cell = np.floor((place - place.min(axis=0)) / fingertip_mm).astype(np.int64)
     key = cell[:, 0] * (int(cell[:, 1].max()) + 1) + cell[:, 1]
     _, first, count = np.unique(key, return_index=True, return_counts=True)
     by_patch = np.argsort(key, kind="stable")
+    whole = np.logical_or.reduceat(~loose[by_patch], np.concatenate([[0], np.cumsum(count)[:-1]]))
     begin = np.concatenate([[0], np.cumsum(count)[:-1]])
     pick = np.arange(int(count.max()))[None, :]
     inside = pick < count[:, None]
@@ -66,9 +73,14 @@ def lay_out_hold(
     reach = []
     for sign in (-1.0, 1.0):
         lists = []
-        for here in work.place_mm:
+        for here, alone in zip(work.place_mm, loose[work.ring].tolist(), strict=True):
+            if alone:
+                lists.append(np.zeros(0, dtype=np.int32))
+                continue
             away = sign * (middle[:, 0] - here[0])
-            within = (away >= limits.hold_from_mm) & (away <= limits.hold_to_mm) & (away > 0)
+            within = (
+                (away >= limits.hold_from_mm) & (away <= limits.hold_to_mm) & (away > 0) & whole
+            )
             within &= np.abs(middle[:, 1] - here[1]) <= limits.hold_to_mm
             lists.append(np.flatnonzero(within).astype(np.int32))
         reach.append(tuple(lists))
@@ -107,16 +119,17 @@ def _patch_c(
     field = hold.fields[index]
     last = np.searchsorted(start_s, at_s, side="left")
     first = np.searchsorted(start_s, at_s - field.window_s, side="right")
-    back = np.arange(1, max(1, int(np.max(last - first, initial=0))) + 1)
-    step = np.maximum(last[:, None] - back, 0)
-    join = order[step]
-    lag = at_s[:, None] - start_s[step]
-    row, column = np.nonzero(
-        hold.felt[index][patch[:, None], join] & (last[:, None] >= back) & (lag < field.window_s)
-    )
+    width = int(np.max(last - first, initial=0))
+    back = np.arange(1, width + 1)
     ring = hold.patch_ring[patch]
     inside = ring >= 0
     warm = field.base_c[np.maximum(ring, 0)].astype(float)
+    row = np.zeros(0, dtype=np.int64)
+    if width:
+        step = np.maximum(last[:, None] - back, 0)
+        join, lag = order[step], at_s[:, None] - start_s[step]
+        near_enough = (last[:, None] >= back) & (lag < field.window_s)
+        row, column = np.nonzero(hold.felt[index][patch[:, None], join] & near_enough)
     if row.size:
         near = np.maximum(ring[row], 0)
         value = field.rise_k(near, join[row, column][:, None], lag[row, column][:, None])
@@ -160,6 +173,7 @@ def grip_temperatures_c(
     ranked: tuple[IntArray, IntArray] | None = None,
     steps: IntArray | None = None,
     limit_c: float | None = None,
+    corners: Sequence[int] | None = None,
 ) -> FloatArray:
     """How warm the fingers' places get at each step: the worse side, the worst corner. [°C].
 
@@ -167,25 +181,42 @@ def grip_temperatures_c(
     are not the least possible ones. Steps at which nothing is held give −inf.
     """
     at_steps = np.arange(order.shape[0]) if steps is None else np.asarray(steps)
-    limit_c = hold.limit_c if limit_c is None else limit_c
     worst = np.full(at_steps.shape[0], -np.inf)
     for side in ranked or rank_patches(hold, work, order):
-        best = np.full(at_steps.shape[0], np.inf)
-        held = side[at_steps, 0] >= 0
-        for rank in range(side.shape[1]):
-            patch = side[at_steps, rank]
-            ask = np.flatnonzero((patch >= 0) & (best > limit_c))
-            if ask.size == 0:
-                break
-            at = start_s[at_steps[ask]]
-            value = np.full(ask.size, -np.inf)
-            for index in range(len(hold.fields)):
-                for moment in (np.maximum(at - work.handle_s, 0.0), at):
-                    warm = _patch_c(hold, index, order, start_s, patch[ask], moment)
-                    value = np.maximum(value, warm)
-            best[ask] = np.minimum(best[ask], value)
-        worst = np.maximum(worst, np.where(held, best, -np.inf))
+        warm = _side_c(
+            hold, work, order, start_s, side[at_steps], start_s[at_steps], limit_c, corners
+        )
+        worst = np.maximum(worst, warm)
     return worst
+
+
+def _side_c(
+    hold: Hold,
+    work: Work,
+    order: IntArray,
+    start_s: FloatArray,
+    patches: IntArray,
+    at_s: FloatArray,
+    limit_c: float | None,
+    corners: Sequence[int] | None,
+) -> FloatArray:
+    """Coolest patch of one side for pulses at some times; −inf where there is none. [°C].
+
+    Row k of ``patches`` lists what is within reach for the pulse at ``at_s[k]``.
+    """
+    limit_c = hold.limit_c if limit_c is None else limit_c
+    best = np.full(at_s.shape[0], np.inf)
+    for rank in range(patches.shape[1]):
+        ask = np.flatnonzero((patches[:, rank] >= 0) & (best > limit_c))
+        if ask.size == 0:
+            break
+        value = np.full(ask.size, -np.inf)
+        for index in range(len(hold.fields)) if corners is None else corners:
+            for moment in (np.maximum(at_s[ask] - work.handle_s, 0.0), at_s[ask]):
+                warm = _patch_c(hold, index, order, start_s, patches[ask, rank], moment)
+                value = np.maximum(value, warm)
+        best[ask] = np.minimum(best[ask], value)
+    return np.where(patches[:, 0] >= 0, best, -np.inf)
 
 
 def wait_for_fingers(
@@ -195,43 +226,45 @@ def wait_for_fingers(
     wait_s: FloatArray,
     *,
     margin_k: float = 0.0,
-) -> FloatArray:
+) -> FloatArray | None:
     """Lengthen waits so that a patch cool enough to hold exists on each side at every step.
 
     Goes through the steps in order; a wait moves everything after it.
 
     Returns
     -------
-    array, shape (m,)
-        Waits, at least those given. [s]
+    array, shape (m,), or None
+        Waits, at least those given; None if no wait makes some place cool enough. [s]
     """
     gaps = work.gaps_s(order)
     wait = wait_s.copy()
     ranked = rank_patches(hold, work, order)
     limit = hold.limit_c - margin_k
-    longest = max(field.window_s for field in hold.fields)
-
-    def grip(start_s: FloatArray, steps: IntArray) -> FloatArray:
-        return grip_temperatures_c(
-            hold, work, order, start_s, ranked=ranked, steps=steps, limit_c=limit
-        )
-
+    longest = max(field.window_s for field in hold.fields) + WAIT_STEP_S
+    count = int(np.log(longest) / np.log(_LONGER)) + 2
+    extras = np.unique(np.ceil(_LONGER ** np.arange(count) / WAIT_STEP_S) * WAIT_STEP_S)
     begin, chunk = 0, order.shape[0]
     while begin < order.shape[0]:
         start = np.cumsum(gaps + wait)
-        steps = np.arange(begin, min(begin + chunk, order.shape[0]))
-        hot = np.flatnonzero(grip(start, steps) > limit)
+        steps = np.arange(begin, min(begin + chunk, order.shape[0]), dtype=np.int32)
+        grip = grip_temperatures_c(
+            hold, work, order, start, ranked=ranked, steps=steps, limit_c=limit
+        )
+        hot = np.flatnonzero(grip > limit)
         if hot.size == 0:
             begin, chunk = int(steps[-1]) + 1, chunk * 2
             continue
         step = int(steps[hot[0]])
-        extra = WAIT_STEP_S
-        while extra < longest:
-            trial = start.copy()
-            trial[step:] += extra
-            if grip(trial, np.asarray([step]))[0] <= limit:
-                break
-            extra = float(np.ceil(extra * 1.3))
-        wait[step] += extra
-        begin, chunk = step + 1, 8
+        warm = np.full(extras.shape[0], -np.inf)
+        for side in ranked:
+            reach = np.repeat(side[step][None, :], extras.shape[0], axis=0)
+            before = start[:step]
+            at = start[step] + extras
+            cooled = _side_c(hold, work, order, before, reach, at, limit, None)
+            warm = np.maximum(warm, cooled)
+        good = np.flatnonzero(warm <= limit)
+        if good.size == 0:
+            return None
+        wait[step] += float(extras[good[0]])
+        begin, chunk = step + 1, 4
     return wait

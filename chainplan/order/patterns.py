@@ -63,6 +63,23 @@ def ordinal(number: int) -> str:
     return f"{number}{ {1: 'st', 2: 'nd', 3: 'rd'}.get(number % 10, 'th') }"
 
 
+def say_rings(rings: Sequence[int], most: int = 4) -> str:
+    """Say which rings, counted from 1 (given from 0).
+
+    Examples
+    --------
+    >>> say_rings([0, 3]), say_rings([6])
+    ('rings 1 and 4', 'ring 7')
+    """
+    names = [str(ring + 1) for ring in rings[:most]]
+    more = len(rings) - len(names)
+    if len(names) == 1 and not more:
+        return f"ring {names[0]}"
+    if more:
+        return f"rings {', '.join(names)} and {more} more"
+    return f"rings {', '.join(names[:-1])} and {names[-1]}"
+
+
 def middle_jump(stride: int) -> int:
     """Find a step through the residues of a stride that keeps successive starts far apart.
 
@@ -229,12 +246,15 @@ def lay_out_passes(
     out: list[PlannedPass] = []
     for face, setting in group_sequence(work)[0]:
         inside = (work.face == face) & (work.setting == setting)
-        joins = np.flatnonzero(inside & ~apart).astype(np.int32)
+        joins = np.flatnonzero(inside).astype(np.int32)
         found = make(grid, pattern, joins) if joins.size else []
-        passes = [
-            PlannedPass(joins=chosen, stem=stem, face=face, setting=setting)
-            for chosen, stem in found
-        ]
+        passes = []
+        for chosen, stem in found:
+            out_of = [int(grid.ring[join]) for join in chosen[apart[chosen]]]
+            kept = chosen[~apart[chosen]]
+            said = f"{stem}, leaving out {say_rings(out_of, 9)}" if out_of else stem
+            if kept.size:
+                passes.append(PlannedPass(joins=kept, stem=said, face=face, setting=setting))
         single = np.flatnonzero(inside & apart).astype(np.int32)
         out += _with_singles(grid, passes, single, face, setting)
     return out
@@ -275,6 +295,7 @@ def list_patterns(
     most: int,
     *,
     backward: bool = True,
+    jumps: bool = True,
 ) -> list[Pattern]:
     """Portfolio of patterns worth trying on a piece, the simplest first.
 
@@ -284,6 +305,8 @@ def list_patterns(
     if joins == 0:
         return []
     found = _sheet_patterns(grid) if grid.sheet else _line_patterns(grid)
+    if not jumps:
+        found = [pattern for pattern in found if pattern.jump == middle_jump(pattern.stride)]
     if backward:
         found += [replace(pattern, backward=True) for pattern in found]
     found.sort(key=lambda p: (p.stride * p.classes, p.backward, p.blocks))
@@ -302,7 +325,7 @@ def _line_patterns(grid: Grid) -> list[Pattern]:
     found = []
     units = np.unique(grid.column).shape[0]
     members = int(grid.member.max(initial=0)) + 1
-    for stride in (1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 14, 16, 20):
+    for stride in (1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 14, 16, 18, 20, 22, 24):
         if stride > 1 and units < 2 * stride:
             break
         jump = middle_jump(stride)

@@ -42,6 +42,7 @@ if TYPE_CHECKING:
     Step = Callable[[str, int, int], None]
 
 _MOST_CHECKS = 4
+_MOST_MARGIN_K = 2.0
 
 
 def find_order(
@@ -117,7 +118,7 @@ def find_order(
     parts = bound_bench_time(situation.work, situation.caps(margin=False))
     bound_s = sum(parts.values())
     known = [chosen.settled, *(baselines.values() if held or situation.hold is None else ())]
-    free, proved = find_free(situation, known, bound_s, EFFORTS[effort])
+    free, proved = find_free(situation, chosen, known, bound_s, EFFORTS[effort])
     tell("order", 4, 5)
     order = _write_order(situation, chosen, baselines, (free, proved), parts, checked)
     tell("order", 5, 5)
@@ -163,7 +164,9 @@ def _choose_checked(situation: Situation, effort: Effort) -> tuple[Followable, S
         for item in wrong:
             fingers = item.what.startswith(FINGERS)
             over[fingers] = max(over[fingers], item.temperature_c - item.limit_c + ALLOWANCE_K)
-        situation = situation.with_margins(over[0], over[1])
+        situation = situation.with_margins(
+            min(over[0], _MOST_MARGIN_K), min(over[1], _MOST_MARGIN_K)
+        )
     else:
         settled = replace(chosen.settled, feasible=False)
         chosen = replace(chosen, settled=settled)

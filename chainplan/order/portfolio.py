@@ -60,6 +60,7 @@ class Followable:
     pattern: Pattern
     passes: tuple[PlannedPass, ...]
     settled: Settled
+    unheld_s: float  # the quickest pattern of all if no fingers held the piece
 
 
 def _near_parts(situation: Situation) -> list[int]:
@@ -85,9 +86,14 @@ def choose_followable(situation: Situation, effort: Effort) -> Followable:
     window = (situation.limits.hold_from_mm, situation.limits.hold_to_mm)
     if situation.hold is None:
         window = (np.inf, np.inf)
-    most = effort.patterns if work.joins <= _MANY else effort.patterns // 2
-    backward = bool(situation.heat.parts) or effort.patterns > most
-    patterns = list_patterns(grid, work.joins, window, most, backward=backward)
+    patterns = list_patterns(
+        grid,
+        work.joins,
+        window,
+        effort.patterns,
+        backward=bool(situation.heat.parts) and work.joins <= _MANY,
+        jumps=work.joins <= _MANY,
+    )
     laid = [(pattern, lay_out_passes(grid, pattern, work)) for pattern in patterns]
     alone = _near_parts(situation)
     if alone:
@@ -100,15 +106,23 @@ def choose_followable(situation: Situation, effort: Effort) -> Followable:
     timed = time_orders(work, situation.caps(leading=True), orders)
     least_s = np.where(timed.feasible, timed.bench_s, 1e9 + timed.bench_s)
     finalists: list[Followable] = []
-    for index in _rank(situation, orders, timed.start_s, least_s):
+    ranked, score_s = _rank(situation, orders, timed.start_s, least_s)
+    for index in ranked:
         best = min((f.settled.bench_s for f in finalists if f.settled.feasible), default=np.inf)
-        if least_s[index] > best * (1 + NEARLY):
-            continue
+        if score_s[index] > best * (1 + NEARLY):
+            break
         if len(finalists) >= effort.finalists:
             break
         pattern, passes = laid[index]
         settled = situation.settle(orders[index])
-        finalists.append(Followable(pattern=pattern, passes=tuple(passes), settled=settled))
+        finalists.append(
+            Followable(
+                pattern=pattern,
+                passes=tuple(passes),
+                settled=settled,
+                unheld_s=float(least_s.min()),
+            )
+        )
     best = min(f.settled.bench_s for f in finalists)
     close = [f for f in finalists if f.settled.bench_s <= best * (1 + NEARLY)]
     if len(close) == 1:
@@ -119,11 +133,11 @@ def choose_followable(situation: Situation, effort: Effort) -> Followable:
 
 def _rank(
     situation: Situation, orders: IntArray, start_s: FloatArray, least_s: FloatArray
-) -> list[int]:
-    """Orders by their time and by what the fingers will add to it, the most promising first."""
+) -> tuple[list[int], FloatArray]:
+    """Order by time and by what the fingers will roughly add to it, the most promising first."""
     ranked: list[int] = np.argsort(least_s, kind="stable").tolist()
     if situation.hold is None:
-        return ranked
+        return ranked, least_s
     score = least_s.copy()
     clean_s = np.inf
     thinned = max(1, situation.work.joins // _MOST_SAMPLED)
@@ -132,17 +146,33 @@ def _rank(
         if least_s[index] > clean_s:
             break
         grip = grip_temperatures_c(
-            situation.hold, situation.work, orders[index], start_s[index], steps=sample
+            situation.hold,
+            situation.work,
+            orders[index],
+            start_s[index],
+            steps=sample,
+            corners=[situation.leading],
         )
         over = thinned * float(np.maximum(grip - situation.hold.limit_c, 0.0).sum())
         score[index] += _SECONDS_A_KELVIN * over
         clean_s = min(clean_s, score[index])
     rescored: list[int] = np.argsort(score, kind="stable").tolist()
-    return rescored
+    return rescored, score
+
+
+def there_and_back(passes: Sequence[PlannedPass]) -> IntArray:
+    """Run every other pass the other way: less travel, but the place is easily lost at the turn."""
+    return np.concatenate(
+        [item.joins[::-1] if number % 2 else item.joins for number, item in enumerate(passes)]
+    ).astype(np.int32)
 
 
 def find_free(
-    situation: Situation, known: Sequence[Settled], bound_s: float, effort: Effort
+    situation: Situation,
+    chosen: Followable,
+    known: Sequence[Settled],
+    bound_s: float,
+    effort: Effort,
 ) -> tuple[Settled, bool]:
     """Best order found without asking whether a person could follow it.
 
@@ -164,6 +194,7 @@ def find_free(
         order, proved = find_best_of_all(work, caps, best.order, most_states=effort.states)
         tries.append(order)
     if best.bench_s > bound_s * (1 + _EXPLAINED):
+        tries.append(there_and_back(chosen.passes))
         spread = (0.0, 0.2, 0.05, 0.5, 0.1, 1.0)[: effort.greedy]
         first = int(best.order[0])
         tries += [build_greedily(work, caps, first, weight) for weight in spread]
@@ -176,6 +207,11 @@ def find_free(
         rounds = effort.rounds if work.joins <= MOST_SEARCHED else max(effort.rounds // 8, 1)
         batch = effort.batch if work.joins <= MOST_SEARCHED else effort.batch // 2
         start = improve(work, caps, start, rounds=rounds, batch=batch, seed=situation.seed)
+    if situation.hold is not None and work.joins > MOST_SEARCHED:
+        timed = time_orders(work, caps, start)
+        _, score_s = _rank(situation, start[None, :], timed.start_s, timed.bench_s)
+        if score_s[0] > best.bench_s:
+            return best, False
     settled = situation.settle(start)
     if settled.feasible and settled.bench_s < best.bench_s:
         return settled, proved and situation.hold is None

@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 
 MARGIN_K = 0.1
 """Kept back from every limit for reading kernels between their samples."""
+_MOST_TURNS = 5
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -101,10 +102,14 @@ class Situation:
         """Time one order so that it keeps all limits, fingers included."""
         caps = self.caps()
         timed = time_orders(self.work, caps, order, rest_s=rest_s)
+        possible = True
         if self.hold is not None and held and timed.feasible[0]:
-            for _ in range(5):
-                back = self.hold_margin_k + self.fields[self.leading].dropped_k
+            for _ in range(_MOST_TURNS):
+                back = self.hold_margin_k + max(field.dropped_k for field in self.fields)
                 wait = wait_for_fingers(self.hold, self.work, order, timed.wait_s[0], margin_k=back)
+                if wait is None:
+                    possible = False
+                    break
                 if np.array_equal(wait, timed.wait_s[0]):
                     break
                 timed = time_orders(self.work, caps, order, least_wait_s=wait)
@@ -113,7 +118,7 @@ class Situation:
             start_s=timed.start_s[0],
             wait_s=timed.wait_s[0],
             bench_s=float(timed.bench_s[0]),
-            feasible=bool(timed.feasible[0]),
+            feasible=bool(timed.feasible[0]) and possible,
             held=held,
         )
 
@@ -160,7 +165,7 @@ def take_stock(
         work=work,
         grid=grid,
         fields=fields,
-        hold=lay_out_hold(layout, work, limits, pace.fingertip_mm, [fields[leading]]),
+        hold=lay_out_hold(layout, work, limits, pace.fingertip_mm, fields),
         pace=pace,
         limits=limits,
         seed=seed,

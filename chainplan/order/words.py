@@ -38,23 +38,6 @@ def say_time(seconds: float) -> str:
     return f"{hours} h {minutes} min" if minutes else f"{hours} h"
 
 
-def say_rings(rings: Sequence[int], most: int = 4) -> str:
-    """Say which rings, counted from 1 (given from 0).
-
-    Examples
-    --------
-    >>> say_rings([0, 3]), say_rings([6])
-    ('rings 1 and 4', 'ring 7')
-    """
-    names = [str(ring + 1) for ring in rings[:most]]
-    more = len(rings) - len(names)
-    if len(names) == 1 and not more:
-        return f"ring {names[0]}"
-    if more:
-        return f"rings {', '.join(names)} and {more} more"
-    return f"rings {', '.join(names[:-1])} and {names[-1]}"
-
-
 def write_passes(
     planned: Sequence[PlannedPass], work: Work, start_s: FloatArray, wait_s: FloatArray
 ) -> tuple[tuple[Pass, ...], IntArray]:
