@@ -85,7 +85,7 @@ def read_stock(rows: list[Row], words: Words, findings: Findings) -> tuple[Stock
             StockItem(
                 kind=kind,
                 metal=key,
-                temper=(values["temper"] or "").casefold(),
+                temper=_temper(values["temper"], row, findings),
                 size_mm=values["size"],
                 inner_mm=values["inner"] or 0.0,
                 amount=values["amount"] or 0.0,
@@ -96,11 +96,24 @@ def read_stock(rows: list[Row], words: Words, findings: Findings) -> tuple[Stock
     return tuple(stock)
 
 
+def _temper(text: str | None, row: Row, findings: Findings) -> str:
+    """Read a temper that is known of any metal; "" if blank."""
+    from chainplan.reference import TEMPERS
+
+    wanted = plain(text or "").replace(" ", "-")
+    if wanted and wanted not in TEMPERS:
+        said = f"temper {text!r} is not known"
+        findings.fault(row.place("temper"), said, f"known: {', '.join(TEMPERS)}")
+        return ""
+    return wanted
+
+
 def read_recorded(
     rows: list[Row], words: Words, findings: Findings
 ) -> tuple[tuple[RecordedSetting, ...], tuple[RecordedRing, ...]]:
     """Read welder settings that were good, and rings that were wound and measured."""
-    settings, rings = [], []
+    settings: list[RecordedSetting] = []
+    rings: list[RecordedRing] = []
     for row in rows:
         values = read_row("recorded", row, findings)
         need_one(("power", "mandrel"), row, findings)
@@ -110,16 +123,19 @@ def read_recorded(
         if metal is None:
             continue
         note = values["note"] or ""
+        temper = _temper(values["temper"], row, findings) or "annealed"
         if values["mandrel"] is not None:
             if row.get("inner") is None:
                 said = "a measured ring without its inner diameter"
                 findings.fault(row.where, said, "write it in the column 'inner'")
+            elif any((metal.key, temper) == (ring.metal, ring.temper) for ring in rings):
+                said = f"a second measured ring of {metal.key}, {temper}"
+                findings.fault(row.where, said, "keep the one nearest to what you make")
             elif values["inner"] is not None:
                 rings.append(
                     RecordedRing(
                         metal=metal.key, wire_mm=values["wire"], mandrel_mm=values["mandrel"],
-                        inner_mm=values["inner"],
-                        temper=(values["temper"] or "annealed").casefold(), note=note,
+                        inner_mm=values["inner"], temper=temper, note=note,
                     )
                 )  # fmt: skip
         elif values["power"] is not None:

@@ -71,7 +71,7 @@ def _read(path: Path, weaves: WeaveNames | None) -> tuple[Job, Findings]:
     metals = read_metals(rows.get("metals", []), findings)
     words = Words(path.parent, weaves, metals)
     recorded, rings = read_recorded(rows.get("recorded", []), words, findings)
-    words.measured = _calibrations(rings, findings)
+    words.measured = _calibrations(rings)
     bench = read_bench(rows.get("bench", []), findings)
     pieces = read_pieces(rows.get("pieces", []), words, findings)
     names = {str(cell.value).strip() for row in rows.get("pieces", []) if (cell := row.get("name"))}
@@ -156,22 +156,17 @@ def _check_pieces_there(file: str, raw: RawJob, findings: Findings) -> None:
 
 
 def _calibrations(
-    rings: tuple[RecordedRing, ...], findings: Findings
+    rings: tuple[RecordedRing, ...],
 ) -> dict[tuple[str, str], MeasuredRing]:
-    """Take one measured ring for each metal and temper, to calibrate the springback with."""
+    """Take the measured ring of each metal and temper, to calibrate the springback with."""
     from chainplan.reference import MeasuredRing
 
-    found: dict[tuple[str, str], MeasuredRing] = {}
-    for ring in rings:
-        key = (ring.metal, ring.temper)
-        if key in found:
-            text = f"a second measured ring of {ring.metal}, {ring.temper}"
-            findings.fault("recorded", text, "keep the one nearest to what you make")
-            continue
-        found[key] = MeasuredRing(
+    return {
+        (ring.metal, ring.temper): MeasuredRing(
             wire_mm=ring.wire_mm, mandrel_mm=ring.mandrel_mm, inner_mm=ring.inner_mm
         )
-    return found
+        for ring in rings
+    }
 
 
 def _warn_of_past_dates(pieces: list[Piece], start: object, findings: Findings) -> None:
