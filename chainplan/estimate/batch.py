@@ -12,6 +12,7 @@ from chainplan.estimate.drivers import break_even_quantity, cost_drivers, quanti
 from chainplan.estimate.figures import (
     COMPUTED,
     batch_figures,
+    cost_figure,
     piece_figures,
     sources_of,
 )
@@ -96,8 +97,8 @@ def estimate_counts(
     cylinder = read_cylinder(sum(t.pulses.gas_l for t in takes), gas_a_join_l, job.bench)
     calendar, due = plan_calendar(takes, job, seed=seed)
     figures: dict[str, tuple[Figure, ...]] = {"": batch_figures(takes, job, cylinder, gas_a_join_l)}
-    for take, quote in zip(takes, quotes, strict=True):
-        own = piece_figures(take, job)
+    for take, quote, cost in zip(takes, quotes, costs, strict=True):
+        own = (*piece_figures(take, job), cost_figure(quote, cost, job))
         even = _break_even(take.counts, quote, job, lines, weld_share)
         figures[take.counts.piece] = (*own, *even)
     metals = {key for take in takes for key in take.metals}

@@ -197,11 +197,11 @@ def _tip_and_blade_lines(takes: Sequence[Take], job: Job, book: PriceBook) -> It
     yield _line(
         "electrode tip",
         needed=float(tips),
-        in_stock=0.0,
+        in_stock=min(1.0, float(tips)),
         unit="each",
         rate=book.each("electrode tip"),
         decimals=decimals,
-        note="keep one sharp and one blunt",
+        note="the one in use is on the shelf; keep one sharp and one blunt",
     )
     cut = sum(n.rings + n.spare_rings - n.rings_from_stock for take in takes for n in take.wire)
     blade = takes[0].wire[0].blade if takes and takes[0].wire else ""

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from chainplan.estimate.pulses import CylinderState
     from chainplan.estimate.take import Take
-    from chainplan.model.estimate import StationTime
+    from chainplan.model.estimate import CostLine, Quote, StationTime
     from chainplan.model.job import Job
 
 COMPUTED = "computed from the job"
@@ -130,6 +130,13 @@ def piece_figures(take: Take, job: Job) -> tuple[Figure, ...]:
         _exact("tips", "electrode tips", pulses.tips, "each", "pulses over regrinds a tip"),
         _exact("regrinds", "regrinds", pulses.regrinds, "each", "pulses over pulses a regrind"),
         _exact(
+            "regrind-time",
+            "time to regrind",
+            pulses.regrind_min,
+            "min",
+            f"{welder.regrind_min:g} min each, counted with welding",
+        ),
+        _exact(
             "electricity", "electricity", pulses.electricity_kwh, "kWh", "pulses and idle power"
         ),
         _ranged(
@@ -194,6 +201,7 @@ def batch_figures(
             "bar",
             "the cylinder does not last" if not cylinder.lasts else "from the gauge now",
         ),
+        *_station_loads(times),
         _exact(
             "joins-left",
             "joins that the cylinder is still good for",
@@ -201,6 +209,43 @@ def batch_figures(
             "each",
             f"{gas_a_join_l:.3f} L a join",
         ),
+    )
+
+
+def _station_loads(times: Sequence[StationTime]) -> list[Figure]:
+    """Hours that the whole batch needs at each station."""
+    return [
+        _ranged(f"load-{station}", f"load: {station}", _hours(times, (station,)), "h", "all pieces")
+        for station in STATIONS
+    ]
+
+
+def cost_figure(quote: Quote, lines: Sequence[CostLine], job: Job) -> Figure:
+    """Cost of one copy with its range: every time at its quick end, and every time at its slow end.
+
+    Labour and overhead go with the hours; metal and supplies stay.
+    """
+    stations = job.bench.stations
+    by_hours = sum(
+        float(line.amount)
+        for line in lines
+        if line.item.startswith("labour") or line.item == "overhead"
+    )
+    fixed = float(quote.cost) - by_hours
+    low, usual, high = (
+        (fixed + by_hours * share) / quote.quantity
+        for share in (stations.quick_share, 1.0, stations.slow_share)
+    )
+    return Figure(
+        key="cost-each",
+        title="cost of one copy",
+        usual=usual,
+        low=low,
+        high=high,
+        unit=job.bench.money.currency,
+        basis=f"labour and overhead at {stations.quick_share:.0%} and {stations.slow_share:.0%} "
+        "of the usual hours",
+        source=COMPUTED,
     )
 
 

@@ -130,7 +130,8 @@ def mandrel_for(group: RingGroup, metal: Metal, job: Job) -> tuple[float, bool]:
         )
     except InputError:
         return 0.0, False
-    return max(round(wanted_mm / MANDREL_STEP_MM), 1) * MANDREL_STEP_MM, False
+    steps = max(round(wanted_mm / MANDREL_STEP_MM), 1)
+    return round(steps * MANDREL_STEP_MM, 4), False
 
 
 def wire_need(

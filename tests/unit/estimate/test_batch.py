@@ -1,0 +1,238 @@
+"""The whole stage on a laid-out piece: counts are the layout's, a batch shares its time."""
+
+import datetime
+from dataclasses import replace
+from decimal import Decimal
+
+import numpy as np
+import pytest
+
+from chainplan.estimate import estimate_counts, estimate_job
+from chainplan.estimate.counts import count_piece, settings_of_layout
+from chainplan.model.estimate import Estimates
+from chainplan.model.job import Piece, Section
+from chainplan.model.joins import Joins
+from chainplan.model.layout import Layout, SectionLayout
+from chainplan.model.order import BatchOrder, WeldOrder
+from chainplan.model.plan import PiecePlan
+
+RINGS = 30
+
+
+def a_layout(name="chain", second_wire_mm=1.0):
+    """Lay a single-link chain of sterling rings, 4.0 mm inside; every third may differ."""
+    k = np.arange(RINGS)
+    turn = np.where(k % 2, 1.0, -1.0) * np.pi / 4
+    wire = np.where(k % 3 == 2, second_wire_mm, 1.0)
+    links = np.stack([k[:-1], k[1:]], axis=1).astype(np.int32)
+    whole = np.zeros(RINGS, dtype=np.int32)
+    section = SectionLayout(
+        weave="single-link",
+        form="chain",
+        metal="sterling-silver",
+        temper="annealed",
+        wire_mm=1.0,
+        inner_mm=4.0,
+        first_ring=0,
+        rings=RINGS,
+        joins=RINGS,
+        links=RINGS - 1,
+        repeats=RINGS // 2,
+        rows=1,
+        length_mm=4.0 * RINGS + 2,
+        shorter_mm=0.0,
+        longer_mm=0.0,
+        wanted_mm=None,
+        width_mm=6.0,
+        thickness_mm=6.0,
+        rings_per_cm=2.5,
+        computed_rings_per_cm=2.5,
+    )
+    return Layout(
+        piece=name,
+        centre_mm=np.stack([4.0 * k, 0.0 * k, 0.0 * k], axis=1),
+        normal=np.stack([0.0 * k, -np.sin(turn), np.cos(turn)], axis=1),
+        mean_radius_mm=(4.0 + wire) / 2,
+        wire_mm=wire,
+        section=whole,
+        place=(k % 2).astype(np.int32),
+        along=(k // 2).astype(np.int32),
+        across=whole,
+        row=whole,
+        column=k.astype(np.int32),
+        links=links,
+        contacts=links,
+        sections=(section,),
+        length_mm=4.0 * RINGS + 2,
+    )
+
+
+def some_joins(name="chain", beforehand=5):
+    """Place all joins on the front; the first few are closed beforehand."""
+    ones, vectors = np.ones(RINGS), np.zeros((RINGS, 3))
+    return Joins(
+        piece=name,
+        angle_rad=ones,
+        point_mm=vectors,
+        approach=vectors,
+        face=np.zeros(RINGS, dtype=np.int8),
+        faces_reachable=np.ones(RINGS, dtype=np.uint8),
+        clearance_mm=ones,
+        spot_gap_mm=ones,
+        free_arc_rad=ones,
+        both_sides=ones > 0,
+        two_sides_wanted=ones < 0,
+        pre_closed=np.arange(RINGS) < beforehand,
+    )
+
+
+def an_order(name="chain", seconds=300.0):
+    """Make an order of which only the bench time matters here."""
+    none = np.zeros(0)
+    return WeldOrder(
+        piece=name,
+        status="complete",
+        ring=none.astype(np.int32),
+        pass_number=none.astype(np.int32),
+        start_s=none,
+        wait_s=none,
+        interpass_low_c=none,
+        interpass_usual_c=none,
+        interpass_high_c=none,
+        passes=(),
+        bench_time_s=seconds,
+        lower_bound_s=seconds,
+        bound_parts={},
+        free_time_s=seconds,
+        comparisons=(),
+        limits=(),
+        gained=(),
+    )
+
+
+def a_plan(name="chain", quantity=2, due=None):
+    """Plan a chain by hand; the heat model plays no part in the estimates."""
+    section = Section(
+        weave="single-link",
+        metal="sterling-silver",
+        wire_mm=1.0,
+        inner_mm=4.0,
+        rings=RINGS,
+        mandrel_mm=3.9,
+    )
+    piece = Piece(name=name, quantity=quantity, sections=(section,), clasp_length_mm=9.0, due=due)
+    return PiecePlan(
+        piece=piece,
+        layout=a_layout(name),
+        joins=some_joins(name),
+        heat=None,
+        order=an_order(name),
+    )
+
+
+def test_counts_come_from_layout_joins_and_order(a_job):
+    plan, job = a_plan(), a_job()
+    lines = settings_of_layout(job, plan.layout)
+    counts = count_piece(plan.piece, plan.layout, plan.joins, plan.order, lines, job.bench)
+    (group,) = counts.groups
+    assert (group.rings, group.joins_beforehand, group.joins_in_place) == (30, 5, 25)
+    assert group.links == 29
+    assert group.mandrel_mm == 3.9
+    assert (counts.quantity, counts.clasps, counts.weld_s) == (2, 1, 300.0)
+
+
+def test_two_ring_sizes_are_two_groups_and_no_ring_is_lost(a_job):
+    plan, job = a_plan(), a_job()
+    layout = a_layout(second_wire_mm=0.8)
+    lines = settings_of_layout(job, layout)
+    counts = count_piece(plan.piece, layout, plan.joins, plan.order, lines, job.bench)
+    assert sorted((g.wire_mm, g.rings) for g in counts.groups) == [(0.8, 10), (1.0, 20)]
+    assert sum(g.joins_beforehand for g in counts.groups) == 5
+    assert [g.mandrel_mm for g in counts.groups if g.wire_mm == 0.8] == [None]
+
+
+def test_without_an_order_the_time_is_handling_moving_and_one_turn(a_job):
+    """25 joins at 5 s, twice 122 mm at 30 mm/s, 20 s."""
+    plan, job = a_plan(), a_job()
+    lines = settings_of_layout(job, plan.layout)
+    counts = count_piece(plan.piece, plan.layout, plan.joins, None, lines, job.bench)
+    assert counts.weld_s == pytest.approx(25 * 5 + 2 * 122 / 30 + 20)
+
+
+def test_the_whole_job_is_estimated(a_job):
+    due = datetime.date(2027, 3, 8)
+    estimates = estimate_job(a_job(), [a_plan(due=due), a_plan("other", 1)], seed=3)
+    assert isinstance(estimates, Estimates)
+    assert set(estimates.figures) == {"", "chain", "other"}
+    assert [line.piece for line in estimates.settings] == ["chain", "other"]
+    assert [quote.piece for quote in estimates.quotes] == ["chain", "other"]
+    assert {line.piece for line in estimates.calendar} == {"chain", "other"}
+    assert estimates.due[0].chance_in_time is not None
+    assert estimates.cautions
+    assert estimates.currency == "EUR"
+
+
+def test_the_same_seed_gives_the_same_estimates(a_job):
+    plans = [a_plan(due=datetime.date(2027, 3, 4), quantity=20), a_plan("other", 1)]
+    assert estimate_job(a_job(), plans, seed=5) == estimate_job(a_job(), plans, seed=5)
+
+
+def test_an_interleaved_batch_takes_its_own_time_at_the_welder(a_job):
+    plans = [a_plan(), a_plan("other", 1)]
+    none = np.zeros(0)
+    batch = BatchOrder(
+        piece=(),
+        copy=none.astype(np.int32),
+        first_step=none.astype(np.int32),
+        steps=none.astype(np.int32),
+        start_s=none,
+        bench_time_s=450.0,
+        one_after_another_s=900.0,
+        interleaved=True,
+    )
+
+    def welding_s(order):
+        estimates = estimate_job(a_job(bench={"welder": {"regrind_min": 0.0}}), plans, order)
+        return 60 * sum(t.usual_min for t in estimates.times if t.station == "weld")
+
+    assert welding_s(None) == pytest.approx(900.0)
+    assert welding_s(batch) == pytest.approx(450.0)
+    assert welding_s(replace(batch, interleaved=False)) == pytest.approx(900.0)
+
+
+def test_every_value_that_was_used_is_listed_with_its_source(a_job, a_piece):
+    job = a_job(bench={"welder": {"flow_l_min": 6.5}})
+    sources = {figure.key: figure for figure in estimate_counts(job, [a_piece()]).sources}
+    assert sources["bench.welder.flow_l_min"].source == "set by the user"
+    assert "invented" in sources["bench.welder.pulse_s"].source
+    assert sources["metal.sterling-silver.density_g_cm3"].usual == 10.36
+    assert "sterling" in sources["metal.sterling-silver.density_g_cm3"].source
+    assert sources["price.copper"].unit == "EUR/kg"
+    assert all(figure.source for figure in sources.values())
+
+
+def test_every_figure_says_what_it_was_computed_from(a_job, a_piece):
+    for figures in estimate_counts(a_job(), [a_piece(list_price=Decimal(100))]).figures.values():
+        for figure in figures:
+            assert figure.basis, figure
+            assert figure.source, figure
+
+
+def test_loads_of_the_stations_add_up_to_the_bench_time(a_job, a_piece):
+    estimates = estimate_counts(a_job(), [a_piece(), a_piece(piece="b", quantity=3)])
+    figures = {figure.key: figure for figure in estimates.figures[""]}
+    loads = sum(f.usual for key, f in figures.items() if key.startswith("load-"))
+    assert loads == pytest.approx(figures["hours"].usual)
+
+
+def test_the_cost_of_a_copy_has_the_range_of_the_hours(a_job, a_piece):
+    estimates = estimate_counts(a_job(), [a_piece(quantity=2)])
+    cost = next(f for f in estimates.figures["chain"] if f.key == "cost-each")
+    assert cost.usual == pytest.approx(float(estimates.quotes[0].cost) / 2)
+    assert cost.low < cost.usual < cost.high
+
+
+def test_an_unknown_temper_is_warned_of(a_job, a_piece):
+    job = a_job()
+    estimates = estimate_counts(job, [a_piece(group={"metal": "titanium", "temper": "hard"})])
+    assert any("yield strength in temper 'hard' is not known" in w for w in estimates.warnings)
