@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime
+import subprocess
+import sys
 from decimal import Decimal
 
 import pytest
@@ -218,3 +220,11 @@ def test_every_fault_of_single_words_is_told_at_once(four_weaves):
             weaves=four_weaves,
         )  # fmt: skip
     assert [fault.where for fault in caught.value.faults] == ["wire", "length", "metal"]
+
+
+def test_reader_is_imported_without_the_heavy_libraries():
+    """The quick commands pay for what they import."""
+    heavy = "{'pandas', 'scipy', 'networkx', 'matplotlib', 'openpyxl'}"
+    code = f"import sys, chainplan.job; print(sorted({heavy} & set(sys.modules)))"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
