@@ -1,0 +1,225 @@
+"""Close-ups of the rings of a repeat: where the join lies, and how the electrode comes to it."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from chainplan.model.joins import FACES
+from chainplan.report.arcs import View, face_view, rings_of_layout, wire_layers
+from chainplan.report.diagram_marks import MARK
+from chainplan.report.glyphs import text_width_mm
+from chainplan.report.pages import LINE_MM, SMALL_PT
+from chainplan.report.sheet import INK, PALE, WHITE, Stamp, WireDrawing
+from chainplan.report.wire_axes import PLAIN
+
+if TYPE_CHECKING:
+    import numpy.typing as npt
+
+    from chainplan.model.bench.electrode import ElectrodeSettings
+    from chainplan.model.joins import Joins
+    from chainplan.model.layout import Layout
+    from chainplan.report.sheet import Sheet
+
+    FloatArray = npt.NDArray[np.float64]
+    IntArray = npt.NDArray[np.signedinteger[Any]]
+
+CARD_MM = (134.0, 80.0)
+"""Room that the two views of one ring and its words take."""
+_FLAT = 0.999
+_PICTURE_MM = (64.0, 58.0)
+
+
+def rings_of_a_repeat(layout: Layout, section: int) -> IntArray:
+    """Pick one ring for every place in the repeat of a section, from its middle."""
+    own = np.flatnonzero(layout.section == section)
+    along, across = layout.along[own], layout.across[own]
+    middle = (int(along.max()) // 2, int(across.max()) // 2)
+    off = np.abs(along - middle[0]) + np.abs(across - middle[1])
+    order = np.lexsort((own, off, layout.place[own]))
+    _, first = np.unique(layout.place[own][order], return_index=True)
+    return own[order[first]]
+
+
+def side_view(approach: FloatArray) -> View:
+    """View in which an approach comes straight down: from the lower edge of the piece if it can."""
+    up = approach / np.linalg.norm(approach)
+    for wanted in (np.array([0.0, -1.0, 0.0]), np.array([0.0, 0.0, 1.0])):
+        toward = wanted - up * (up @ wanted)
+        if np.linalg.norm(toward) > 0.5:
+            break
+    toward /= np.linalg.norm(toward)
+    right = np.cross(up, toward)
+    return View(name="side", right=_three(right), up=_three(up), toward=_three(toward))
+
+
+def _three(vector: FloatArray) -> tuple[float, float, float]:
+    return float(vector[0]), float(vector[1]), float(vector[2])
+
+
+def electrode_outline(settings: ElectrodeSettings, tip: str, height_mm: float) -> FloatArray:
+    """Outline of the electrode seen from the side, tip at (0, 0), cut at a height, in mm.
+
+    Returns
+    -------
+    array, shape (k, 2)
+        Right and up, from the left upper corner round the tip to the right one.
+    """
+    angle = settings.tip_half_angle_deg if tip == "sharp" else settings.blunt_tip_half_angle_deg
+    shank, holder = settings.shank_mm / 2, settings.holder_mm / 2
+    cone = min(shank / math.tan(math.radians(angle)), settings.stick_out_mm)
+    half = [(0.0, 0.0), (cone * math.tan(math.radians(angle)), cone)]
+    if settings.stick_out_mm < height_mm:
+        half += [(half[-1][0], settings.stick_out_mm), (holder, settings.stick_out_mm)]
+    half.append((half[-1][0], height_mm))
+    right = np.array([corner for corner in half if corner[1] <= height_mm])
+    left = right[::-1] * (-1, 1)
+    return np.concatenate([left[:-1], right])
+
+
+def draw_card(
+    sheet: Sheet,
+    layout: Layout,
+    joins: Joins,
+    settings: ElectrodeSettings,
+    ring: int,
+    *,
+    left_mm: float,
+    top_mm: float,
+    title: str,
+) -> None:
+    """Draw one ring: as the welder sees it, from the side with the electrode, and in words."""
+    width, height = _PICTURE_MM
+    face = int(joins.face[ring])
+    sheet.write(left_mm, top_mm + 4.0, title, 10, bold=True)
+    top = top_mm + 6.0
+    approach = np.asarray(joins.approach[ring])
+    views = [face_view(FACES[face] if face >= 0 else "front", approach), side_view(approach)]
+    tip = layout_tip(layout, joins, ring)
+    for number, view in enumerate(views):
+        left = left_mm + number * (width + 3.0)
+        stamp = _stamp(layout, ring, view, tip, left, top, lift=0.22 if number else 0.0)
+        sheet.stamps.append(stamp)
+        _draw_own(sheet, stamp, layout, ring, view)
+        spot = stamp.on_sheet(view.project(tip[None])[:, :2])
+        if number and face >= 0:
+            _draw_electrode(sheet, stamp, spot[0], settings, joins.electrode)
+        draw_join_marks(sheet, spot)
+        sheet.box(left, top, width, height, stroke=PALE)
+        word = "from the side" if number else ("as welded" if face >= 0 else "from the front")
+        sheet.box(left, top, text_width_mm(word, 8) + 3.0, 4.6, fill=WHITE, stroke=PALE)
+        sheet.write(left + 1.5, top + 3.3, word, 8)
+    for line, text in enumerate(describe_join(layout, joins, ring)):
+        sheet.write(left_mm, top + height + LINE_MM * (line + 0.9), text, SMALL_PT)
+
+
+def layout_tip(layout: Layout, joins: Joins, ring: int) -> FloatArray:
+    """Point on the wire's surface where the electrode's tip meets it, in mm."""
+    spoke = joins.point_mm[ring] - layout.centre_mm[ring]
+    along = np.cross(layout.normal[ring], spoke)
+    along /= np.linalg.norm(along)
+    side = joins.approach[ring] - along * (joins.approach[ring] @ along)
+    tip: FloatArray = joins.point_mm[ring] + side * (
+        layout.wire_mm[ring] / 2 / np.linalg.norm(side)
+    )
+    return tip
+
+
+def describe_join(layout: Layout, joins: Joins, ring: int) -> list[str]:
+    """Say in two lines where a join lies and what it keeps free."""
+    degrees = abs(round(math.degrees(float(joins.angle_rad[ring]))))
+    face = int(joins.face[ring])
+    if face < 0:
+        others = ", ".join(str(other + 1) for other in joins.blocked_by.get(ring, ())[:6])
+        blocked = f"not reached; in the way: rings {others}" if others else "not reached"
+        return [blocked, "closed before weaving"]
+    flat = abs(float(layout.normal[ring][2])) > _FLAT
+    top = "the ring's side towards the end" if flat else "the ring's top"
+    place = f"{degrees}° from {top}" if degrees else f"at {top}"
+    closed = "; closed before weaving" if joins.pre_closed[ring] else ""
+    first = f"{FACES[face]}, {describe_lean(joins.approach[ring])}; join {place}{closed}"
+    second = (
+        f"air {joins.clearance_mm[ring]:.2f} mm; next wire {joins.spot_gap_mm[ring]:.2f} mm from "
+        f"the spot; free arc {math.degrees(float(joins.free_arc_rad[ring])):.0f}°"
+    )
+    return [first, second]
+
+
+def describe_lean(approach: FloatArray) -> str:
+    """Say how far the holder leans from upright, and to which side of the piece."""
+    x, y, z = (float(part) for part in approach)
+    lean = round(math.degrees(math.acos(min(abs(z), 1.0))))
+    if lean == 0:
+        return "upright"
+    along, across = ("start", "end")[x > 0], ("lower edge", "upper edge")[y > 0]
+    sides = [
+        name
+        for name, part in ((across, abs(y)), (along, abs(x)))
+        if part > 0.38 * math.hypot(x, y)  # within 67.5° of it
+    ]
+    return f"leaning {lean}° to the {' and the '.join(sides)}"
+
+
+def draw_join_marks(sheet: Sheet, places: FloatArray, *, size_mm: float = 1.3) -> None:
+    """Mark joins by a dark cross on a white disc with a dark rim: plain in black and white."""
+    sheet.discs(places, size_mm, fill=WHITE, stroke=MARK)
+    reach = 0.62 * size_mm
+    for arm in (np.array([reach, reach]), np.array([reach, -reach])):
+        ends = np.stack([places - arm, places + arm], axis=1)
+        sheet.segments(ends, width_mm=0.35 * size_mm, colour=INK)
+
+
+def _draw_electrode(
+    sheet: Sheet, stamp: Stamp, spot: FloatArray, settings: ElectrodeSettings, tip: str
+) -> None:
+    room_mm = (spot[1] - stamp.top_mm) / stamp.scale
+    outline = electrode_outline(settings, tip, room_mm) * stamp.scale
+    edge_mm = stamp.left_mm, stamp.left_mm + stamp.width_mm
+    corners = spot + outline * (1, -1)
+    corners[:, 0] = np.clip(corners[:, 0], *edge_mm)
+    sheet.line(corners, width_mm=1.1, colour=WHITE)
+    sheet.line(corners, width_mm=0.5, colour=INK)
+
+
+def _stamp(
+    layout: Layout, ring: int, view: View, tip: FloatArray, left: float, top: float, *, lift: float
+) -> Stamp:
+    """Show the rings near a join; ``lift`` moves the join down in the window."""
+    width, height = _PICTURE_MM
+    outer = 2 * float(layout.mean_radius_mm[ring]) + float(layout.wire_mm[ring])
+    scale = height / (2.6 * outer)
+    x, y = view.project(tip[None])[0, :2].tolist()
+    y += lift * height / scale
+    window = (
+        x - width / 2 / scale,
+        y - height / 2 / scale,
+        x + width / 2 / scale,
+        y + height / 2 / scale,
+    )
+    rings = rings_of_layout(layout)
+    middle = view.project(rings.centre_mm)
+    reach = rings.mean_radius_mm + rings.wire_mm
+    shown = (
+        (middle[:, 0] + reach > window[0])
+        & (middle[:, 0] - reach < window[2])
+        & (middle[:, 1] + reach > window[1])
+        & (middle[:, 1] - reach < window[3])
+    )
+    near = np.flatnonzero(shown)
+    thick = float(rings.wire_mm[near].min()) / 3
+    layers = wire_layers(rings.take(near), view, segments=40, layer_mm=thick)
+    drawing = WireDrawing(key=f"ring{ring}-{view.name}", layers=layers, look=PLAIN)
+    return Stamp(drawing=drawing, left_mm=left, top_mm=top, scale=scale, window_mm=window)
+
+
+def _draw_own(sheet: Sheet, stamp: Stamp, layout: Layout, ring: int, view: View) -> None:
+    """Draw the centre line of the ring whose join it is, hidden parts too."""
+    angle = np.linspace(0, 2 * np.pi, 73)
+    points = view.project(layout.point_mm(angle, np.full(angle.size, ring)))[:, :2]
+    left, lower, right, upper = stamp.window_mm
+    inside = (points >= (left, lower)).all(axis=1) & (points <= (right, upper)).all(axis=1)
+    ends = np.stack([points[:-1], points[1:]], axis=1)[inside[:-1] & inside[1:]]
+    places = stamp.on_sheet(ends.reshape(-1, 2)).reshape(-1, 2, 2)
+    sheet.segments(places, width_mm=0.7, colour=MARK)

@@ -1,0 +1,271 @@
+"""Where the joins go, in pictures: the piece from each face, and close-ups of one repeat.
+
+``joins.pdf`` holds, for every piece, a close-up of each ring of the repeat with the electrode at
+its approach, then the piece from each face that is welded, every join marked where it is to lie
+and numbered as in the weld order. ``plot_joins`` and ``plot_approaches`` draw the same onto
+matplotlib axes.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from chainplan.model.joins import FACES
+from chainplan.report import approach_picture as cards
+from chainplan.report import diagram_marks as marks
+from chainplan.report.approach_picture import CARD_MM, rings_of_a_repeat
+from chainplan.report.arcs import face_view
+from chainplan.report.figure import Figure
+from chainplan.report.pages import SMALL_PT, Book, draw_face_tag
+from chainplan.report.sheet import GREY, Sheet, Stamp
+from chainplan.report.strips import (
+    BOX_HEIGHT_MM,
+    LANE_MM,
+    Cut,
+    Window,
+    cut_piece,
+    number_width_mm,
+    place_numbers,
+)
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    import numpy.typing as npt
+
+    from chainplan.model.bench.electrode import ElectrodeSettings
+    from chainplan.model.joins import Joins
+    from chainplan.model.layout import Layout
+    from chainplan.model.plan import PiecePlan, Plan
+    from chainplan.report.arcs import View
+
+    FloatArray = npt.NDArray[np.float64]
+    IntArray = npt.NDArray[np.signedinteger[Any]]
+
+MOST_STRIPS = 60
+"""Strips or tiles of one face that are drawn; beyond, the beginning stands for the rest."""
+MOST_CARDS = 24
+"""Rings of a repeat that are drawn close up."""
+MOST_IN_A_COLUMN = 3
+"""Joins one above another that may have their numbers above and below the strip."""
+SAMPLED_JOINS = 400
+"""Joins from whose distances the scale of a sheet is chosen."""
+_WIDE_MM, _HIGH_MM = CARD_MM
+
+
+def write_join_pictures(plan: Plan, folder: Path) -> list[Path]:
+    """Write ``joins.pdf``: where every join of every piece goes; return the files written.
+
+    The same plan gives the same bytes.
+    """
+    from chainplan.report.sheet_pdf import write_pdf
+
+    title = f"Joins: {plan.job.name}"
+    book = Book("A4", title, str(plan.stamp))
+    for number, piece in enumerate(plan.pieces):
+        add_approaches(book, piece.piece.name, piece.layout, piece.joins, plan.job.bench.electrode)
+        figure = Figure(number=number, plan=piece)
+        for face in FACES:
+            add_face(book, figure, face)
+    target = folder / "joins.pdf"
+    target.write_bytes(write_pdf(book.finish(), title=title))
+    return [target]
+
+
+def plot_joins(plan: PiecePlan, face: str = "front", *, ax: Any = None) -> Any:
+    """Draw a piece from one face with every join marked and numbered as in the weld order.
+
+    Parameters
+    ----------
+    plan : PiecePlan
+        The finished plan of one piece.
+    face : str
+        "front", "back" or "edge".
+    ax : matplotlib axes, optional
+        Where; new axes if not given. Only the first page of a long piece is drawn.
+    """
+    from chainplan.report.sheet_axes import show_sheet
+
+    book = Book("A4", plan.piece.name, "")
+    add_face(book, Figure(number=0, plan=plan), face)
+    if not book.sheets:
+        book.turn_page(f"{plan.piece.name}: no joins from the {face}", key=False)
+    return show_sheet(book.finish()[0], ax=ax)
+
+
+def plot_approaches(
+    layout: Layout, joins: Joins, settings: ElectrodeSettings, *, ax: Any = None
+) -> Any:
+    """Draw the rings of a repeat close up with the electrode at its approach.
+
+    Parameters
+    ----------
+    layout, joins : Layout, Joins
+        A piece and its joins.
+    settings : ElectrodeSettings
+        Shape of the electrode.
+    ax : matplotlib axes, optional
+        Where; new axes if not given. Only the first page of a large repeat is drawn.
+    """
+    from chainplan.report.sheet_axes import show_sheet
+
+    book = Book("A4", layout.piece, "")
+    add_approaches(book, layout.piece, layout, joins, settings)
+    return show_sheet(book.finish()[0], ax=ax)
+
+
+def add_approaches(
+    book: Book, name: str, layout: Layout, joins: Joins, settings: ElectrodeSettings
+) -> None:
+    """Add pages with one card a ring of each section's repeat."""
+    for number, section in enumerate(layout.sections):
+        heading = f"{name}: joins of one repeat"
+        if len(layout.sections) > 1:
+            heading += f", section {number + 1} ({section.weave})"
+        rings = rings_of_a_repeat(layout, number)[:MOST_CARDS]
+        if section.form == "loose":
+            rings = rings[:1]
+        _turn_page(book, heading)
+        column = 0
+        for ring in rings.tolist():
+            if column == 0 and not book.has_room(_HIGH_MM):
+                _turn_page(book, heading)
+            title = f"ring {int(layout.place[ring]) + 1} of the repeat (ring {ring + 1})"
+            cards.draw_card(
+                book.sheet,
+                layout,
+                joins,
+                settings,
+                ring,
+                left_mm=book.left_mm + column * (_WIDE_MM + 4.0),
+                top_mm=book.y_mm,
+                title=title,
+            )
+            column = (column + 1) % 2
+            if column == 0:
+                book.y_mm += _HIGH_MM
+
+
+def _turn_page(book: Book, heading: str) -> None:
+    """Begin a page of cards and say at its foot what the marks mean."""
+    book.turn_page(heading, key=False)
+    text = (
+        "Blue line: the ring; cross: its join. Its top is where it stands highest as the piece "
+        "shows its front; upper edge, start and end as seen then, the start on the left."
+    )
+    sheet = book.sheet
+    sheet.write(book.left_mm, book.bottom_mm + 4.5, text, 8, colour=GREY)
+
+
+def add_face(book: Book, figure: Figure, face: str) -> None:
+    """Add the pages of one face: strips or tiles of the piece with their joins."""
+    order, joins = figure.plan.order, figure.plan.joins
+    step = np.flatnonzero(joins.face[order.ring] == FACES.index(face))
+    if not step.size:
+        return
+    ring = order.ring[step]
+    view = face_view(face, joins.approach[ring])
+    points = figure.seen(view, ring)
+    largest = int(order.ring.size)
+    cut = _cut(figure, view, points, largest, book)
+    heading = f"{figure.plan.piece.name}: joins from the {face}"
+    book.turn_page(heading, key=False)
+    draw_face_tag(book.sheet, book.left_mm, book.y_mm + 4.0, face)
+    text = f"{step.size} joins; the numbers are their places in the weld order"
+    windows = [window for window in cut.windows if window.holds(points).any()]
+    if len(windows) > MOST_STRIPS:
+        text += f"; the first {MOST_STRIPS} of {len(windows)} parts of the piece are drawn"
+    book.sheet.write(book.left_mm + 20.0, book.y_mm + 5.5, text, SMALL_PT)
+    book.y_mm += 10.0
+    for window in windows[:MOST_STRIPS]:
+        _add_strip(book, figure, view, cut, window, points, step + 1)
+
+
+def _cut(figure: Figure, view: View, points: FloatArray, largest: int, book: Book) -> Cut:
+    """Cut a face into parts; where joins stand one above another, numbers go beside each join."""
+    room = (book.width_mm, book.height_mm - 14.0)
+    cut = cut_piece(figure.rings, view, points, largest, width_mm=room[0], height_mm=room[1])
+    box = number_width_mm(largest) + 1.0
+    columns = np.unique(np.round(points[:, 0] * cut.scale / box)).size
+    if not cut.narrow or points.shape[0] <= MOST_IN_A_COLUMN * columns:
+        return cut
+    left, lower, right, upper = cut.extent_mm
+    most = min(room[1] / (upper - lower), 20.0 / float(np.median(figure.rings.mean_radius_mm)))
+    scale = min(max(cut.scale, _scale_beside(points, box)), most)
+    count = max(1, math.ceil((right - left) * scale / room[0]))
+    edges = np.linspace(left, right, count + 1)
+    windows = tuple(
+        Window(
+            number=k + 1,
+            window_mm=(float(edges[k]), lower, float(edges[k + 1]), upper),
+            core_mm=(float(edges[k]), -np.inf, float(edges[k + 1]), np.inf),
+        )
+        for k in range(count)
+    )
+    return Cut(narrow=False, scale=scale, extent_mm=cut.extent_mm, windows=windows)
+
+
+def _scale_beside(points: FloatArray, box_mm: float) -> float:
+    """Scale at which a number beside a join stands clear of the next join and its number."""
+    some = points[:SAMPLED_JOINS] / (box_mm + 3.0, BOX_HEIGHT_MM + 1.0)
+    apart = np.abs(some[:, None] - some).max(axis=2)
+    np.fill_diagonal(apart, np.inf)
+    return float(1.0 / max(np.percentile(apart.min(axis=1), 10), 1e-6))
+
+
+def _add_strip(
+    book: Book,
+    figure: Figure,
+    view: View,
+    cut: Cut,
+    window: Window,
+    points: FloatArray,
+    number: IntArray,
+) -> None:
+    """Draw one strip or tile: wire, marks at the joins, numbers beside them."""
+    mine = np.flatnonzero(window.holds(points))
+    left, lower, right, upper = window.window_mm
+    largest = int(figure.plan.order.ring.size)
+    box = number_width_mm(largest)
+    x, rise = (points[mine, 0] - left) * cut.scale, points[mine, 1] - (lower + upper) / 2
+    lanes = None
+    above = below = 2.0
+    if cut.narrow:
+        lanes = place_numbers(x, rise, box + 1.0, 0.0, (right - left) * cut.scale)
+        above, below = (count * LANE_MM + 2.5 for count in lanes.lanes)
+    high = (upper - lower) * cut.scale
+    if not book.has_room(above + high + below):
+        book.turn_page(book.headings[-1], key=False)
+    top = book.y_mm + above
+    stamp = Stamp(
+        drawing=figure.drawing(view, window.window_mm),
+        left_mm=book.left_mm,
+        top_mm=top,
+        scale=cut.scale,
+        window_mm=window.window_mm,
+    )
+    book.sheet.stamps.append(stamp)
+    places = stamp.on_sheet(points[mine])
+    if lanes is None:
+        middles = places + np.array([box / 2 + 2.2, 0.0])
+    else:
+        middles = marks.lane_middles(lanes, top, top + high)
+        middles[:, 0] += stamp.left_mm
+    _draw_numbers(book.sheet, places, middles, number[mine])
+    book.y_mm = top + high + below + 2.0
+
+
+def _draw_numbers(sheet: Sheet, places: FloatArray, middles: FloatArray, number: IntArray) -> None:
+    """Draw the numbers in boxes with lines to their joins, and the joins as crosses."""
+    joins = marks.Joins2D(
+        number=number,
+        points_mm=places,
+        waits=np.zeros(number.size, dtype=bool),
+        first=0,
+        last=0,
+    )
+    marks.draw_numbers(sheet, joins, middles, int(number.max(initial=1)))
+    cards.draw_join_marks(sheet, places)
