@@ -67,7 +67,7 @@ def ring_source_rise_k(
     ...     diffusivity_m2_s=1.4223e-4, decay_per_s=0.04728,
     ... )
     >>> round(float(rise[0]), 1)
-    180.6
+    180.5
     """
     place, time = np.broadcast_arrays(
         np.asarray(place_mm, dtype=np.float64), np.asarray(time_s, dtype=np.float64)

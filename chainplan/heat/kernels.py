@@ -11,7 +11,6 @@ from chainplan.heat.matrix import conductance_matrix
 from chainplan.heat.spreading import escape_share, follow_decay
 from chainplan.heat.surroundings import (
     Patches,
-    Surroundings,
     find_surroundings,
     gather_patches,
     patch_matrix,
@@ -29,8 +28,10 @@ if TYPE_CHECKING:
 WHOLE_PIECE = 150
 """Up to this many nodes every ring feels every other and nothing is left out but the far tail."""
 
-_WANTED_K = 0.5  # bound on what is left out that is aimed at
-_MOST_NEAR = 450  # nodes of a patch at most
+_WANTED_K = 0.5  # proved bound on what is left out that is aimed at first
+_ALLOWED_K = 5.0  # computed bound that will do where the first would take large patches
+_LARGE_PATCH = 200  # nodes of a patch from which on that is asked
+_MOST_NEAR = 1000  # nodes of a patch at most
 _MOST_WIDE = 3000  # nodes of the wide patches that the bound is computed on
 _COLUMNS = 72
 _SCALE_S = 1.0
@@ -83,17 +84,21 @@ def build_kernels(network: HeatNetwork) -> KernelTable:
     an eighth of its second difference, which is added for all sources too.
     """
     matrix = conductance_matrix(network)
-    rounds = _choose_rounds(network, matrix)
-    surroundings = find_surroundings(network, matrix, rounds)
     slowest = float((network.loss_w_k / network.capacity_j_k).min())
     window_s = float(np.clip(-np.log(_TAIL_SHARE) / max(slowest, 1e-9), 60.0, 2e4))
     time_s = _SCALE_S * np.expm1(np.linspace(0, np.log1p(window_s / _SCALE_S), _COLUMNS))
+    rounds = _choose_rounds(network, matrix, time_s)
+    surroundings = find_surroundings(network, matrix, rounds)
     found = _follow_patches(network, matrix, surroundings.example, rounds, time_s)
     patches = found.patches
     highest = found.rise_k.max(axis=1)
     dropped = found.proved_k
     if dropped > _WANTED_K:
-        dropped = min(dropped, _shortfall_k(network, matrix, surroundings, found, time_s))
+        by_size = np.argsort(np.diff(patches.start), kind="stable")
+        some = np.unique(by_size[np.linspace(0, len(by_size) - 1, 7).astype(int)])
+        centres = surroundings.example
+        shortfall = _shortfall_k(network, matrix, found, centres, some, rounds, time_s)
+        dropped = min(dropped, shortfall)
     sums = np.add.reduceat(highest, patches.start[:-1])
     dropped += found.ceiling_k(sums) * float(np.exp(-window_s * slowest))
     felt = highest >= _FELT_K
@@ -134,25 +139,26 @@ def _follow_patches(
 def _shortfall_k(
     network: HeatNetwork,
     matrix: Any,
-    surroundings: Surroundings,
     found: _PatchRises,
+    centres: IntArray,
+    some: npt.NDArray[np.int64],
+    rounds: int,
     time_s: FloatArray,
 ) -> float:
-    """Most that the patches can leave out at probe nodes, by patches several times as large."""
+    """Most that some of the patches can leave out, by patches several times as large.
+
+    ``some`` are numbers of patches in ``found``; their centres and size in links are given.
+    """
     patches = found.patches
-    sizes = np.diff(patches.start)
-    by_size = np.argsort(sizes, kind="stable")
-    probes = np.unique(by_size[np.linspace(0, len(sizes) - 1, 7).astype(int)])
-    rounds = surroundings.rounds
-    example = surroundings.example[probes]
-    while rounds < 4 * surroundings.rounds:
-        wider = gather_patches(matrix, example, rounds + 2)
+    wide_rounds = rounds
+    while wide_rounds < 4 * rounds:
+        wider = gather_patches(matrix, centres[some], wide_rounds + 2)
         if int(np.diff(wider.start).max()) > _MOST_WIDE:
             break
-        rounds += 2
-    wide = _follow_patches(network, matrix, example, rounds, time_s)
+        wide_rounds += 2
+    wide = _follow_patches(network, matrix, centres[some], wide_rounds, time_s)
     worst = 0.0
-    for index, probe in enumerate(probes):
+    for index, probe in enumerate(some):
         narrow = slice(patches.start[probe], patches.start[probe + 1])
         whole = slice(wide.patches.start[index], wide.patches.start[index + 1])
         missing = wide.rise_k[whole].copy()
@@ -162,7 +168,7 @@ def _shortfall_k(
     return worst + wide.proved_k
 
 
-def _choose_rounds(network: HeatNetwork, matrix: Any) -> int:
+def _choose_rounds(network: HeatNetwork, matrix: Any, time_s: FloatArray) -> int:
     """Fewest links out at which the bound is small enough, within the size allowed.
 
     Judged on a few nodes spread over the piece; the bound itself is then taken over all patches.
@@ -176,13 +182,20 @@ def _choose_rounds(network: HeatNetwork, matrix: Any) -> int:
     chosen = _RADII[0]
     for rounds in _RADII:
         patches = gather_patches(matrix, probes, rounds)
-        if int(np.diff(patches.start).max()) > _MOST_NEAR:
+        sizes = np.diff(patches.start)
+        if int(sizes.max()) > _MOST_NEAR:
             break
         chosen = rounds
         block, cut = patch_matrix(matrix, patches)
         weight = float(escape_share(block, cut, patches.centre).max())
         if weight * 4 * jump <= _WANTED_K:
             break
+        if sizes.max() > _LARGE_PATCH and rounds > _RADII[0]:
+            inner = probes[[int(np.argmax(sizes))]]
+            found = _follow_patches(network, matrix, inner, rounds, time_s)
+            first = np.zeros(1, dtype=np.int64)
+            if _shortfall_k(network, matrix, found, inner, first, rounds, time_s) <= _ALLOWED_K:
+                break
     return chosen
 
 
@@ -200,13 +213,13 @@ def _patch_rises(
     heat = np.zeros(len(network.capacity_j_k))
     heat[: len(network.join_heat_j)] = network.join_heat_j
     scale = heat[patches.node] / (root * root[patches.centre][owner])
-    rise = np.empty((len(patches.node), len(time_s)), dtype=np.float32)
+    rise = np.empty((len(time_s), len(patches.node)), dtype=np.float32)
 
     def keep(column: int, values: FloatArray) -> None:
-        rise[:, column] = np.maximum(values, 0.0) * scale
+        np.multiply(np.maximum(values, 0.0), scale, out=rise[column], casting="same_kind")
 
     follow_decay((inverse @ block @ inverse).tocsr(), state, time_s, keep)
-    return rise
+    return np.ascontiguousarray(rise.T)
 
 
 def _share_curves(

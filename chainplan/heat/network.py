@@ -217,11 +217,10 @@ def _pair_conductances(
             for row in rows
         )
         share = max(1 / min(together[int(row[0])] for row in rows), _LEAST_SHARED_LOAD)
-        loads_mn = (
-            settings.link_load_low_mn,
-            settings.link_load_usual_mn,
-            max(settings.link_load_high_mn * share, settings.link_load_usual_mn),
-        )
+        light, usual_load = settings.link_load_low_mn, settings.link_load_usual_mn
+        heavy = max(settings.link_load_high_mn * share, usual_load)
+        # rings that only touch carry none of the pull
+        loads_mn = (light, usual_load, heavy) if is_link else (0.0, light, usual_load)
         for level, (load_mn, gas) in enumerate(
             zip(loads_mn, (ARGON_W_MK, AIR_W_MK, AIR_W_MK), strict=True)
         ):

@@ -84,7 +84,7 @@ class PieceHeatModel:
 
         Up to 2000 nodes the eigen-solution makes it exact at any spacing in time; above, sums of
         kernels leave out at most ``dropped_k`` of the run. ``peaks=False`` skips the search for
-        peaks between welds, which takes most of a large piece's time.
+        peaks between welds, which takes most of the time.
 
         Raises
         ------
@@ -98,7 +98,7 @@ class PieceHeatModel:
         if len(ring) == 0:
             return _no_welds(network, at_s)
         if self.exact:
-            return simulate_modes(network, self.modes(corner), ring, start, at_s)
+            return simulate_modes(network, self.modes(corner), ring, start, at_s, peaks=peaks)
         return simulate_sums(network, self.kernels(corner), ring, start, at_s, peaks=peaks)
 
     def _network(self, corner: str) -> HeatNetwork:

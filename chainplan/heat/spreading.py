@@ -63,22 +63,25 @@ def follow_decay(
         return
     from scipy.sparse import identity
 
-    scaled = (matrix * (2 / fastest) - identity(matrix.shape[0], format="csr")).tocsr()
+    # twice X, whose eigenvalues lie in −1 … 1
+    doubled = (matrix * (4 / fastest) - 2 * identity(matrix.shape[0], format="csr")).tocsr()
     for column, step in enumerate(np.diff(time_s), 1):
         terms = chebyshev_terms(fastest * float(step) / 2)
-        state = _clenshaw_free(scaled, state, terms)
+        state = _chebyshev_sum(doubled, state, terms)
         keep(column, state)
 
 
-def _clenshaw_free(scaled: Any, state: FloatArray, terms: FloatArray) -> FloatArray:
-    """``Σ c_k·T_k(X)·y`` by the three-term recurrence."""
+def _chebyshev_sum(doubled: Any, state: FloatArray, terms: FloatArray) -> FloatArray:
+    """``Σ c_k·T_k(X)·y`` by the three-term recurrence; given 2X."""
     total: FloatArray = terms[0] * state
     if len(terms) == 1:
         return total
-    older, newer = state, scaled @ state
+    older, newer = state, (doubled @ state) / 2
     total += terms[1] * newer
     for term in terms[2:]:
-        older, newer = newer, 2 * (scaled @ newer) - older
+        newest = doubled @ newer
+        newest -= older
+        older, newer = newer, newest
         total += term * newer
     return total
 

@@ -190,9 +190,18 @@ class HeatModel(Protocol):
         """Kernel table of one corner (made once, then kept)."""
 
     def simulate(
-        self, corner: str, ring: IntArray, start_s: FloatArray, at_s: FloatArray | None = None
+        self,
+        corner: str,
+        ring: IntArray,
+        start_s: FloatArray,
+        at_s: FloatArray | None = None,
+        *,
+        peaks: bool = True,
     ) -> HeatRun:
-        """Simulate welding ``ring[k]`` at ``start_s[k]``, exactly or within ``dropped_k``."""
+        """Simulate welding ``ring[k]`` at ``start_s[k]``, exactly or within ``dropped_k``.
+
+        ``peaks=False`` skips the search for peaks between welds, which takes most of the time.
+        """
 
 
 @dataclass(frozen=True, kw_only=True)
