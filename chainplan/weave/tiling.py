@@ -19,6 +19,8 @@ import numpy as np
 from chainplan.weave.poses import read_seed
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     import numpy.typing as npt
 
     from chainplan.model.weave import Repeat, Weave
@@ -27,6 +29,7 @@ if TYPE_CHECKING:
     IntArray = npt.NDArray[np.int32]
     LongArray = npt.NDArray[np.int64]
 
+_BLOCK = 8192  # cells that are filled at a time
 _SAME_ROW = 0.5  # rings of a seed whose y differ by less lie in one row [wire diameters]
 
 
@@ -118,6 +121,14 @@ class Tiler:
         self.rings_per_cell = int(per_row.sum())
         self.row_start: LongArray = np.concatenate([[0], np.cumsum(per_row)[:-1]])
 
+    def _blocks(self, repeats: int) -> Iterator[tuple[LongArray, LongArray]]:
+        """Row groups and cells along, in blocks that stay within the processor's cache."""
+        wide = max(1, _BLOCK // repeats)
+        group, cell = np.arange(self.groups, dtype=np.int64), np.arange(repeats, dtype=np.int64)
+        for start in range(0, self.groups, wide):
+            for first in range(0, repeats, _BLOCK):
+                yield group[start : start + wide], cell[first : first + _BLOCK]
+
     def groups_of(self, ring: int) -> LongArray:
         """Row groups in which a ring of the repeat is still within the rows."""
         group = np.arange(self.groups, dtype=np.int64)
@@ -160,20 +171,20 @@ class Tiler:
         repeat, total = self.repeat, self.rings_per_cell * repeats
         centre, normal = np.empty((total, 3)), np.empty((total, 3))
         counts = np.empty((5, total), dtype=np.int32)
-        cell = np.arange(repeats, dtype=np.int64)
-        for ring in range(repeat.rings):
-            group = self.groups_of(ring)
-            along = np.tile(cell, len(group))
-            across = np.repeat(group, repeats)
-            number = self.number(ring, along, across, repeats)
-            step = along + self.first_cell[across]
-            centre[number], normal[number] = self._place(ring, step, across)
-            row = across * self.grid.rows + self.grid.row[ring]
-            counts[0, number] = ring
-            counts[1, number] = along
-            counts[2, number] = across
-            counts[3, number] = row
-            counts[4, number] = along * self.per_row[row] + self.grid.rank[ring]
+        for groups, cells in self._blocks(repeats):
+            for ring in range(repeat.rings):
+                group = groups[groups * self.grid.rows + self.grid.row[ring] < self.rows]
+                along = np.tile(cells, len(group))
+                across = np.repeat(group, len(cells))
+                number = self.number(ring, along, across, repeats)
+                step = along + self.first_cell[across]
+                centre[number], normal[number] = self._place(ring, step, across)
+                row = across * self.grid.rows + self.grid.row[ring]
+                counts[0, number] = ring
+                counts[1, number] = along
+                counts[2, number] = across
+                counts[3, number] = row
+                counts[4, number] = along * self.per_row[row] + self.grid.rank[ring]
         return Tiling(
             centre,
             normal,
@@ -203,32 +214,44 @@ class Tiler:
 
     def join_pairs(self, pairs: IntArray, repeats: int, *, closed: bool) -> IntArray:
         """Repeat the pairs (i, j, a, b) in every cell, as ring numbers; drop those that leave."""
-        total = self.rings_per_cell * repeats
-        cell = np.arange(repeats, dtype=np.int64)
-        found = []
-        for i, j, a, b in pairs.tolist():
-            group = self.groups_of(i)
-            other = group + b
-            inside = (other >= 0) & (other * self.grid.rows + self.grid.row[j] < self.rows)
-            group, other = group[inside], other[inside]
-            if not group.size:
-                continue
-            slide = self.first_cell[group] - self.first_cell[other] + a
-            first = np.tile(cell, len(group))
-            second = first + np.repeat(slide, repeats)
-            across, across_other = np.repeat(group, repeats), np.repeat(other, repeats)
-            if closed:
-                second %= repeats
-            else:
-                inside = (second >= 0) & (second < repeats)
-                first, second = first[inside], second[inside]
-                across, across_other = across[inside], across_other[inside]
-            one = self.number(i, first, across, repeats)
-            two = self.number(j, second, across_other, repeats)
-            found.append(np.minimum(one, two) * total + np.maximum(one, two))
-        if not found:
-            return np.zeros((0, 2), dtype=np.int32)
-        code = np.sort(np.concatenate(found))
+        total = max(self.rings_per_cell * repeats, 1)
+        found = [np.zeros(0, dtype=np.int64)]
+        for groups, cells in self._blocks(repeats):
+            block = [
+                self._join_block(pair, groups, cells, repeats, closed=closed)
+                for pair in pairs.tolist()
+            ]
+            # Blocks follow one another along the numbers: what is sorted here is nearly sorted.
+            found.append(np.sort(np.concatenate(block)) if block else found[0])
+        code = np.sort(np.concatenate(found), kind="stable")
         if closed:
             code = np.unique(code)
-        return np.stack([code // total, code % total], axis=1).astype(np.int32)
+        result = np.empty((len(code), 2), dtype=np.int32)
+        np.floor_divide(code, total, out=result[:, 0], casting="unsafe")
+        np.remainder(code, total, out=result[:, 1], casting="unsafe")
+        return result
+
+    def _join_block(
+        self, pair: list[int], group: LongArray, cells: LongArray, repeats: int, *, closed: bool
+    ) -> LongArray:
+        """Code one pair in a block of cells: lower ring × rings in all + higher ring."""
+        i, j, a, b = pair
+        total = self.rings_per_cell * repeats
+        other = group + b
+        inside = (group * self.grid.rows + self.grid.row[i] < self.rows) & (other >= 0)
+        inside &= other * self.grid.rows + self.grid.row[j] < self.rows
+        group, other = group[inside], other[inside]
+        slide = self.first_cell[group] - self.first_cell[other] + a
+        first = np.tile(cells, len(group))
+        second = first + np.repeat(slide, len(cells))
+        across, across_other = np.repeat(group, len(cells)), np.repeat(other, len(cells))
+        if closed:
+            second %= repeats
+        else:
+            inside = (second >= 0) & (second < repeats)
+            first, second = first[inside], second[inside]
+            across, across_other = across[inside], across_other[inside]
+        one = self.number(i, first, across, repeats)
+        two = self.number(j, second, across_other, repeats)
+        result: LongArray = np.minimum(one, two) * total + np.maximum(one, two)
+        return result
