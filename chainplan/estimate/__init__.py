@@ -1,9 +1,27 @@
-"""What pieces and batch take: wire, settings, gas, tips, time, money and calendar."""
+"""What pieces and batch take: wire, settings, gas, tips, time, money and calendar.
 
-from chainplan.estimate.batch import estimate_counts, estimate_job
-from chainplan.estimate.compare import alternatives, compare_pieces
-from chainplan.estimate.welder import first_setting
-from chainplan.estimate.wire import ring_mass_g, ring_wire_mm
+The names are imported when they are first used: the quick answers need only a ring's mass.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from chainplan.estimate.batch import estimate_counts, estimate_job
+    from chainplan.estimate.compare import alternatives, compare_pieces
+    from chainplan.estimate.rings import ring_mass_g, ring_wire_mm
+    from chainplan.estimate.welder import first_setting
+
+_HOME = {
+    "alternatives": "compare",
+    "compare_pieces": "compare",
+    "estimate_counts": "batch",
+    "estimate_job": "batch",
+    "first_setting": "welder",
+    "ring_mass_g": "rings",
+    "ring_wire_mm": "rings",
+}
 
 __all__ = [
     "alternatives",
@@ -14,3 +32,15 @@ __all__ = [
     "ring_mass_g",
     "ring_wire_mm",
 ]
+
+
+def __getattr__(name: str) -> Any:
+    """Import a public name when it is first used."""
+    if name not in _HOME:
+        message = f"module 'chainplan.estimate' has no attribute {name!r}"
+        raise AttributeError(message)
+    from importlib import import_module
+
+    value = getattr(import_module(f"chainplan.estimate.{_HOME[name]}"), name)
+    globals()[name] = value
+    return value

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 
 from chainplan.estimate.pricing import exact, to_money
 from chainplan.estimate.pulses import read_cylinder
-from chainplan.estimate.wire import mandrel_for, wire_area_mm2
+from chainplan.estimate.rings import wire_area_mm2
+from chainplan.estimate.wire import mandrel_for
 from chainplan.model.estimate import BuyLine
 
 if TYPE_CHECKING:

@@ -20,8 +20,8 @@ from typing import TYPE_CHECKING
 
 from chainplan.estimate.hallmark import check_hallmark
 from chainplan.estimate.pricing import RATE, exact, to_money
+from chainplan.estimate.rings import wire_area_mm2
 from chainplan.estimate.stations import STATIONS, hours_of
-from chainplan.estimate.wire import wire_area_mm2
 from chainplan.model.estimate import CostLine, Quote
 
 if TYPE_CHECKING:

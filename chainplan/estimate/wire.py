@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from chainplan.errors import InputError
 from chainplan.estimate.groove import FILLER_LOSS
+from chainplan.estimate.rings import ring_mass_g, ring_wire_mm, wire_area_mm2
 from chainplan.estimate.spares import chance_of_running_short, spare_rings
 from chainplan.model.estimate import WireNeed
 from chainplan.reference import MeasuredRing, inner_from_mandrel_mm, mandrel_from_inner_mm
@@ -25,37 +26,6 @@ MANDREL_TOLERANCE = 0.01
 
 MANDREL_STEP_MM = 0.05
 """A mandrel to buy or turn is named to this step."""
-
-
-def ring_wire_mm(wire_mm: float, inner_mm: float) -> float:
-    """Wire in one closed ring, without the kerf: ``π·(ID + d)``, in mm.
-
-    Examples
-    --------
-    >>> round(ring_wire_mm(1.0, 4.0), 3)
-    15.708
-    """
-    return math.pi * (inner_mm + wire_mm)
-
-
-def wire_area_mm2(wire_mm: float) -> float:
-    """Section of round wire, in mm²."""
-    return math.pi / 4 * wire_mm**2
-
-
-def ring_mass_g(wire_mm: float, inner_mm: float, density_g_cm3: float) -> float:
-    """Mass of one closed ring, in g.
-
-    Notes
-    -----
-    ``ρ·π²·d²·(ID + d)/4`` (Pappus), exact for round wire and no gap.
-
-    Examples
-    --------
-    >>> round(ring_mass_g(1.0, 4.0, 10.36), 4)
-    0.1278
-    """
-    return ring_wire_mm(wire_mm, inner_mm) * wire_area_mm2(wire_mm) * density_g_cm3 / 1000
 
 
 def bad_share(settings: WireSettings) -> float:

@@ -7,12 +7,11 @@ import pytest
 from chainplan.estimate.buying import buy_list, to_packs
 from chainplan.estimate.pricing import PriceBook
 from chainplan.estimate.pulses import read_cylinder
+from chainplan.estimate.rings import ring_mass_g, ring_wire_mm
 from chainplan.estimate.take import take_of
 from chainplan.estimate.wire import (
     bad_share,
     mandrel_for,
-    ring_mass_g,
-    ring_wire_mm,
     risk_of_each,
     turns_of_coil,
 )
