@@ -125,7 +125,9 @@ def _say_gap(
     elif better > _CLOSE_S:
         best = "the best of all orders" if proved else "the best order found"
         out.append(f"Being easy to follow costs {say_time(better)} against {best}.")
-    if gap > _GAP:
+    if gap > _GAP and situation.hold is not None and held > gap * bound / 2:
+        out.append("That is most of the gap: the bound does not know of the fingers' limit.")
+    elif gap > _GAP:
         moving = mine.travel_mm / situation.work.move_mm_s - parts["moving"]
         waiting = mine.wait_s - parts["cooling"]
         why = f"{say_time(max(waiting, 0))} of waiting" if waiting > moving else ""

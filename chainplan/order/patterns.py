@@ -127,6 +127,9 @@ def _line_stem(grid: Grid, joins: IntArray, stride: int, *, backward: bool) -> s
     units = units[keep]
     ring = int(grid.ring[joins[0]])
     stem = _every(units, grid.unit, ring)
+    if not stem and not (np.diff(units) % stride).any():
+        whole = np.arange(units[0], units[-1], -stride if backward else stride)
+        stem = f"{_every(np.append(whole, units[-1]), grid.unit, ring)}, where there are joins here"
     if not stem:
         back = " going back" if backward else ""
         tail = f" (ring {ring + 1})" if grid.unit != "ring" else ""
@@ -141,7 +144,9 @@ def _line_stem(grid: Grid, joins: IntArray, stride: int, *, backward: bool) -> s
 def _line_passes(grid: Grid, pattern: Pattern, joins: IntArray) -> list[tuple[IntArray, str]]:
     units = np.unique(grid.column[joins])
     rank = np.searchsorted(units, grid.column[joins])
-    size = -(-units.shape[0] // pattern.blocks)
+    if units.shape[0] > 2 and np.unique(np.diff(units)).shape[0] > 1:
+        rank = grid.column[joins] - units[0]  # gaps: count all units, so that strides stay true
+    size = -(-(int(rank.max()) + 1) // pattern.blocks)
     classes = pattern.classes
     member = grid.member[joins] % classes
     passes = []
@@ -300,11 +305,15 @@ def list_patterns(
     """Portfolio of patterns worth trying on a piece, the simplest first.
 
     Strides that would put the join just welded between the fingers (``window_mm``: from, to) are
-    left out, as long as that leaves any. If there are more than ``most``, they are thinned evenly.
+    left out; those just beyond, which leave a cool stretch between, are put in. If there are more than ``most``, they are thinned evenly.
     """
     if joins == 0:
         return []
-    found = _sheet_patterns(grid) if grid.sheet else _line_patterns(grid)
+    beyond = []
+    if np.isfinite(window_mm[1]) and grid.pitch_mm > 0:
+        least = int(window_mm[1] // grid.pitch_mm) + 1
+        beyond = [least, least + 1, least + 3]
+    found = _sheet_patterns(grid, beyond) if grid.sheet else _line_patterns(grid, beyond)
     if not jumps:
         found = [pattern for pattern in found if pattern.jump == middle_jump(pattern.stride)]
     if backward:
@@ -321,11 +330,11 @@ def list_patterns(
     return clear
 
 
-def _line_patterns(grid: Grid) -> list[Pattern]:
+def _line_patterns(grid: Grid, beyond: Sequence[int]) -> list[Pattern]:
     found = []
     units = np.unique(grid.column).shape[0]
     members = int(grid.member.max(initial=0)) + 1
-    for stride in (1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 14, 16, 18, 20, 22, 24):
+    for stride in sorted({*range(1, 13), 14, 16, 18, 20, *beyond}):
         if stride > 1 and units < 2 * stride:
             break
         jump = middle_jump(stride)
@@ -337,13 +346,13 @@ def _line_patterns(grid: Grid) -> list[Pattern]:
     return found
 
 
-def _sheet_patterns(grid: Grid) -> list[Pattern]:
+def _sheet_patterns(grid: Grid, beyond: Sequence[int]) -> list[Pattern]:
     rows = np.unique(grid.row).shape[0]
     columns = np.unique(grid.column).shape[0]
     found = [
         Pattern(family=family, stride=stride, classes=classes, jump=middle_jump(stride), snake=True)
         for classes in (1, 2, 3, 5)
-        for stride in (1, 2, 3, 4, 5, 7)
+        for stride in sorted({1, 2, 3, 4, 5, 7, *beyond})
         for family in ("rows", "columns")
         if classes <= max(rows, 1) and stride <= max(columns // 2, 1)
     ]

@@ -201,17 +201,21 @@ def find_free(
     if not tries:
         return best, False
     timed = time_orders(work, caps, np.asarray(tries))
-    quickest = int(np.argmin(np.where(timed.feasible, timed.bench_s, np.inf)))
-    start = tries[quickest] if timed.bench_s[quickest] < best.bench_s else best.order
-    if not proved:
-        rounds = effort.rounds if work.joins <= MOST_SEARCHED else max(effort.rounds // 8, 1)
-        batch = effort.batch if work.joins <= MOST_SEARCHED else effort.batch // 2
+    least_s = np.where(timed.feasible, timed.bench_s, np.inf)
+    many = work.joins > MOST_SEARCHED
+    held = situation.hold is not None and many
+    ranked, score_s = (
+        _rank(situation, np.asarray(tries), timed.start_s, least_s)
+        if held
+        else (np.argsort(least_s, kind="stable").tolist(), least_s)
+    )
+    start = tries[ranked[0]] if score_s[ranked[0]] < best.bench_s else best.order
+    if held and start is best.order:
+        return best, False
+    if not proved and not held:
+        rounds = max(effort.rounds // 8, 1) if many else effort.rounds
+        batch = effort.batch // 2 if many else effort.batch
         start = improve(work, caps, start, rounds=rounds, batch=batch, seed=situation.seed)
-    if situation.hold is not None and work.joins > MOST_SEARCHED:
-        timed = time_orders(work, caps, start)
-        _, score_s = _rank(situation, start[None, :], timed.start_s, timed.bench_s)
-        if score_s[0] > best.bench_s:
-            return best, False
     settled = situation.settle(start)
     if settled.feasible and settled.bench_s < best.bench_s:
         return settled, proved and situation.hold is None
