@@ -219,7 +219,8 @@ def _draw_own(sheet: Sheet, stamp: Stamp, layout: Layout, ring: int, view: View)
     angle = np.linspace(0, 2 * np.pi, 73)
     points = view.project(layout.point_mm(angle, np.full(angle.size, ring)))[:, :2]
     left, lower, right, upper = stamp.window_mm
-    inside = (points >= (left, lower)).all(axis=1) & (points <= (right, upper)).all(axis=1)
+    low, high = np.array([left, lower]), np.array([right, upper])
+    inside = np.all((points >= low) & (points <= high), axis=1)
     ends = np.stack([points[:-1], points[1:]], axis=1)[inside[:-1] & inside[1:]]
     places = stamp.on_sheet(ends.reshape(-1, 2)).reshape(-1, 2, 2)
     sheet.segments(places, width_mm=0.7, colour=MARK)

@@ -9,6 +9,7 @@ matplotlib axes.
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -24,7 +25,6 @@ from chainplan.report.sheet import GREY, Sheet, Stamp
 from chainplan.report.strips import (
     BOX_HEIGHT_MM,
     LANE_MM,
-    Cut,
     Window,
     cut_piece,
     number_width_mm,
@@ -41,6 +41,7 @@ if TYPE_CHECKING:
     from chainplan.model.layout import Layout
     from chainplan.model.plan import PiecePlan, Plan
     from chainplan.report.arcs import View
+    from chainplan.report.strips import Cut
 
     FloatArray = npt.NDArray[np.float64]
     IntArray = npt.NDArray[np.signedinteger[Any]]
@@ -205,7 +206,7 @@ def _cut(figure: Figure, view: View, points: FloatArray, largest: int, book: Boo
         )
         for k in range(count)
     )
-    return Cut(narrow=False, scale=scale, extent_mm=cut.extent_mm, windows=windows)
+    return replace(cut, narrow=False, scale=scale, windows=windows)
 
 
 def _scale_beside(points: FloatArray, box_mm: float) -> float:
