@@ -153,7 +153,7 @@ def solve_poses(
             trial = make_room(trial, links, accept, steps=60)
             if not is_sound(trial, links, accept):
                 continue
-        pulled = _pull(trial, goal, links, accept, trust=0.15)
+        pulled = _pull(trial, goal, links, accept, trust=0.15, gather_steps=80)
         if is_sound(pulled, links, accept) and (
             best is None or goal.value(pulled) > goal.value(best) + 1e-9
         ):
@@ -168,22 +168,31 @@ def solve_poses(
 
 
 def _pull(
-    poses: Poses, goal: Goal, links: IntArray, accept: Accept | None, *, trust: float
+    poses: Poses,
+    goal: Goal,
+    links: IntArray,
+    accept: Accept | None,
+    *,
+    trust: float,
+    gather_steps: int,
 ) -> Poses:
     """Pull poses towards a goal and clear what overlap is left.
 
     How short a weave can be gathered is no sharp number, and finding the very shortest state is
     slow; how long it hangs is what makers count by. So gathering ends sooner.
     """
-    stall, steps = (2e-3, 80) if goal.along < 0 else (1e-5, 200)
+    stall, steps = (2e-3, gather_steps) if goal.along < 0 else (1e-5, 200)
     found = pursue(poses, goal, links, accept=accept, trust=trust, steps=steps, stall=stall)
     return restore(found.poses, times=25)
 
 
-def pull_near(weave: Weave, start: Poses, aspect_ratio: float, state: str) -> Poses | None:
+def pull_near(
+    weave: Weave, start: Poses, aspect_ratio: float, state: str, *, gather_steps: int = 8
+) -> Poses | None:
     """Solve from a start that is nearly there; None where that does not lead to a sound state.
 
-    The start is brought to the ratio at once, cleared of overlaps and pulled in small steps.
+    The start is brought to the ratio at once, cleared of overlaps and pulled in small steps. A
+    gathered start that is near counts as gathered after a few steps: every sound state is a bound.
     """
     goal, links, accept = find_goal(weave, state), order_links(weave.links), find_test(weave)
     poses = start if start.aspect_ratio == aspect_ratio else start.resized(aspect_ratio)
@@ -191,7 +200,7 @@ def pull_near(weave: Weave, start: Poses, aspect_ratio: float, state: str) -> Po
         return None
     if smallest_gap(poses) < -OVERLAP_ALLOWED:
         poses = restore(poses, times=10)
-    found = _pull(poses, goal, links, accept, trust=0.05)
+    found = _pull(poses, goal, links, accept, trust=0.05, gather_steps=gather_steps)
     return found if is_sound(found, links, accept) else None
 
 

@@ -60,7 +60,7 @@ def solve_grid(weave: Weave, state: str, locked: Poses) -> list[Poses]:
 
     def tell(number: int, start: Poses) -> bool:
         ratio = float(ratios[number])
-        better = offer(number, pull_near(weave, start, ratio, state))
+        better = offer(number, pull_near(weave, start, ratio, state, gather_steps=30))
         if number not in found:
             try:
                 better = offer(number, solve_poses(weave, ratio, state, start=start, restarts=0))
