@@ -98,7 +98,8 @@ def _add_cover(book: Book, plan: Plan) -> None:
         book.sheet.write(book.left_mm, book.y_mm + 3.8, name, 10, bold=True)
         text = (
             f"{copies}{piece.layout.rings} rings, {order.ring.size} joins, "
-            f"{len(order.passes)} passes, {show_duration(order.bench_time_s)}"
+            f"{len(order.passes)} {'pass' if len(order.passes) == 1 else 'passes'}, "
+            f"{show_duration(order.bench_time_s)}"
         )
         book.sheet.write(book.left_mm + 96.0, book.y_mm + 3.8, text, 10)
         book.y_mm += LINE_MM + 0.6
@@ -140,7 +141,7 @@ def _add_batch(book: Book, plan: Plan) -> None:
     for k in range(min(len(batch.piece), MOST_STINTS)):
         first = int(batch.first_step[k]) + 1
         last = first + int(batch.steps[k]) - 1
-        lines.append(f"{k + 1}. {batch.piece[k]}, copy {batch.copy[k] + 1}: joins {first}–{last}")
+        lines.append(f"{k + 1}. {batch.piece[k]}, copy {batch.copy[k]}: joins {first}–{last}")
     if len(batch.piece) > MOST_STINTS:
         lines.append(f"… and {len(batch.piece) - MOST_STINTS} more turns: see the bench sheet.")
     book.write_lines([shorten_text(line, SMALL_PT, book.width_mm) for line in lines],

@@ -77,7 +77,8 @@ class Figure:
                     & (middle[:, 1] + reach > window[1])
                     & (middle[:, 1] - reach < window[3])
                 )
-            layers = wire_layers(rings, view, segments=24, layer_mm=_layer_mm(rings))
+            segments = 18 if self.rings.count > WHOLE_RINGS else 36
+            layers = wire_layers(rings, view, segments=segments, layer_mm=_layer_mm(rings))
             self.drawings[key] = WireDrawing(key=key, layers=layers, look=PLAIN)
         return self.drawings[key]
 
@@ -92,7 +93,9 @@ class Figure:
 
     def zones(self) -> list[Zone]:
         """Heat-sensitive parts with their place along the piece."""
-        near = {node.name: node.near_rings for node in self.plan.heat.parts}
+        near: dict[str, list[int]] = {}  # a long part is several nodes of one name
+        for node in self.plan.heat.parts:
+            near.setdefault(node.name, []).extend(node.near_rings)
         x = self.rings.centre_mm[:, 0]
         reach = self.rings.mean_radius_mm + self.rings.wire_mm / 2
         low, high = float((x - reach).min()), float((x + reach).max())

@@ -175,12 +175,12 @@ def draw_key(sheet: Sheet, left_mm: float, y_mm: float) -> None:
 def draw_face_tag(sheet: Sheet, left_mm: float, middle_mm: float, face: str) -> float:
     """Draw the face as a tag (front white, back black, edge half and half); return its width."""
     width = 17.0
-    top = middle_mm - 2.9
+    top = middle_mm - 2.4
     dark = face == "back"
-    sheet.box(left_mm, top, width, 5.8, fill=INK if dark else WHITE, stroke=INK, line_mm=0.4)
+    sheet.box(left_mm, top, width, 4.8, fill=INK if dark else WHITE, stroke=INK, line_mm=0.4)
     if face == "edge":
-        sheet.box(left_mm, top + 4.6, width, 1.2, fill=INK)
-        middle_mm -= 0.5
+        sheet.box(left_mm, top + 3.9, width, 0.9, fill=INK)
+        middle_mm -= 0.4
     text = face.upper()
     sheet.write_centred(left_mm + width / 2, middle_mm, text, 10, colour=WHITE if dark else INK)
     return width

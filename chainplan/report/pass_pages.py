@@ -9,8 +9,8 @@ import numpy as np
 from chainplan.report import diagram_marks as marks
 from chainplan.report.arcs import extent_mm, face_view
 from chainplan.report.figure import setting_text
-from chainplan.report.glyphs import shorten_text
-from chainplan.report.pages import SMALL_PT, Book, draw_face_tag
+from chainplan.report.glyphs import fold_text, shorten_text, text_width_mm
+from chainplan.report.pages import LINE_MM, SMALL_PT, TEXT_PT, Book, draw_face_tag
 from chainplan.report.sheet import GREY, INK, PALE, Stamp
 from chainplan.report.strip_drawing import Strip
 from chainplan.report.strips import cut_piece
@@ -28,7 +28,14 @@ MOST_WINDOWS = 400
 """More strips or tiles than this are drawn on request only; else each pass shows its start."""
 MOST_PASSES = 120
 """Passes that are drawn at all, unless tiles are asked for."""
+TITLE_PT = 11.5
+TAG_MM = 19.5
+"""Room for the face's tag before a pass's title."""
 LIST_LINE_MM = 6.4
+CLOSEST_LINE_MM = 5.2
+"""Lines of the list of passes move together down to this if they then fit on the page."""
+AROUND_MM = 52.0
+"""What a pass's title, two things to do first and the marks around a tile need."""
 
 
 def add_piece(book: Book, figure: Figure, *, tiles: bool, hold_mm: tuple[float, float]) -> None:
@@ -46,7 +53,7 @@ def add_piece(book: Book, figure: Figure, *, tiles: bool, hold_mm: tuple[float, 
             figure.seen(view, figure.rings_of(work)),
             largest,
             width_mm=book.width_mm,
-            height_mm=book.height_mm - 14.0,
+            height_mm=book.height_mm - AROUND_MM,
         )
         windows += len(figure.cuts[work.number].windows)
     starts_only = windows > MOST_WINDOWS and not tiles
@@ -82,27 +89,39 @@ def _add_list(book: Book, figure: Figure) -> None:
         book.write_text(line, size_pt=SMALL_PT)
     book.y_mm += 2.0
     before: Pass | None = None
+    tight = (book.bottom_mm - book.y_mm) / max(1, len(order.passes))
+    line_mm = min(LIST_LINE_MM, tight) if tight > CLOSEST_LINE_MM else LIST_LINE_MM
     for work in order.passes:
-        if not book.has_room(LIST_LINE_MM):
-            book.turn_page(plan.piece.name, key=False)
-        _add_list_line(book, work, before)
+        _add_list_line(book, work, before, line_mm)
         before = work
 
 
-def _add_list_line(book: Book, work: Pass, before: Pass | None) -> None:
-    sheet, left, middle = book.sheet, book.left_mm, book.y_mm + 3.2
-    new_setting = before is None or setting_text(before.setting) != setting_text(work.setting)
+def _list_text(book: Book, work: Pass, before: Pass | None) -> tuple[list[str], str]:
+    """Return the lines of a pass's own words, and what stands to the right of them."""
+    steps = f"joins {work.first_step + 1}–{work.first_step + work.joins}"
+    setting = setting_text(work.setting)
+    if before is None or setting_text(before.setting) != setting:
+        steps = f"{steps} · {setting}"
+    room = book.width_mm - 41.0 - text_width_mm(steps, SMALL_PT)
+    return fold_text(work.text, TEXT_PT, room), steps
+
+
+def _add_list_line(book: Book, work: Pass, before: Pass | None, line_mm: float) -> None:
+    """Write one pass of the list; a long one takes a second line."""
+    lines, right = _list_text(book, work, before)
+    height = line_mm + (len(lines) - 1) * LINE_MM
+    if not book.has_room(height):
+        book.turn_page(book.headings[-1], key=False)
+    sheet, left, middle = book.sheet, book.left_mm, book.y_mm + line_mm / 2
     sheet.box(left, middle - 2.2, 4.4, 4.4, stroke=INK, line_mm=0.35)
     sheet.write(left + 14.0, middle + 1.4, str(work.number), 11, bold=True, anchor="end")
     draw_face_tag(sheet, left + 17.0, middle, work.face)
-    steps = f"joins {work.first_step + 1}–{work.first_step + work.joins}"
-    right = f"{steps} · {setting_text(work.setting)}" if new_setting else steps
     sheet.write(book.right_mm, middle + 1.4, right, SMALL_PT, anchor="end")
-    room = book.width_mm - 38.0 - (98.0 if new_setting else 40.0)
-    sheet.write(left + 37.0, middle + 1.4, shorten_text(work.text, 10, room), 10)
-    line = middle + 3.2
-    sheet.line([(left, line), (book.right_mm, line)], width_mm=0.15, colour=PALE)
-    book.y_mm += LIST_LINE_MM
+    for k, line in enumerate(lines):
+        sheet.write(left + 37.0, middle + 1.4 + k * LINE_MM, line, TEXT_PT)
+    book.y_mm += height
+    ends = [(left, book.y_mm), (book.right_mm, book.y_mm)]
+    sheet.line(ends, width_mm=0.15, colour=PALE)
 
 
 def _add_overview(book: Book, figure: Figure) -> None:
@@ -151,7 +170,7 @@ def _add_pass(
     windows.sort(key=lambda window: int(np.argmax(window.holds(points))))
     for k, window in enumerate(windows):
         strip = Strip(figure, work, cut, window, view, points, hold_mm)
-        need = strip.height_mm + (_title_height(work, before) if k == 0 else 0.0)
+        need = strip.height_mm + (_title_height(book, figure, work, before) if k == 0 else 0.0)
         if not book.has_room(need):
             book.turn_page(figure.plan.piece.name)
             if k:
@@ -174,8 +193,15 @@ def _actions(work: Pass, before: Pass | None) -> list[str]:
     return actions
 
 
-def _title_height(work: Pass, before: Pass | None) -> float:
-    return 13.5 + 7.0 * len(_actions(work, before))
+def _title_lines(book: Book, figure: Figure, work: Pass) -> list[str]:
+    """Return the pass in words, folded: an instruction is never cut short."""
+    text = f"pass {work.number} of {len(figure.plan.order.passes)}: {work.text}"
+    return fold_text(text, TITLE_PT, book.width_mm - TAG_MM, bold=True)
+
+
+def _title_height(book: Book, figure: Figure, work: Pass, before: Pass | None) -> float:
+    lines = len(_title_lines(book, figure, work))
+    return 8.5 + 5.0 * lines + 7.0 * len(_actions(work, before))
 
 
 def _add_title(book: Book, figure: Figure, work: Pass, before: Pass | None) -> None:
@@ -186,12 +212,12 @@ def _add_title(book: Book, figure: Figure, work: Pass, before: Pass | None) -> N
         sheet.write(left + 2.0, book.y_mm + 4.8, action, 10, bold=True)
         book.y_mm += 7.0
     middle = book.y_mm + 4.0
-    width = draw_face_tag(sheet, left, middle, work.face)
-    total = len(figure.plan.order.passes)
-    text = f"pass {work.number} of {total}: {work.text}"
-    x = left + width + 2.5
-    text = shorten_text(text, 11.5, book.right_mm - x - 50.0, bold=True)
-    sheet.write(x, middle + 1.5, text, 11.5, bold=True)
+    draw_face_tag(sheet, left, middle, work.face)
+    x = left + TAG_MM
+    lines = _title_lines(book, figure, work)
+    for k, text in enumerate(lines):
+        sheet.write(x, middle + 1.5 + 5.0 * k, text, TITLE_PT, bold=True)
+    middle += 5.0 * (len(lines) - 1)
     ring = figure.rings_of(work)
     waits = figure.plan.order.wait_s[work.first_step : work.first_step + work.joins]
     parts = [
@@ -202,7 +228,7 @@ def _add_title(book: Book, figure: Figure, work: Pass, before: Pass | None) -> N
     ]
     line = " · ".join(part for part in parts if part)
     sheet.write(x, middle + 6.6, shorten_text(line, SMALL_PT, book.right_mm - x), SMALL_PT)
-    book.y_mm += 13.5
+    book.y_mm += 8.5 + 5.0 * len(lines)
 
 
 def _wait_text(waits: FloatArray, first_step: int) -> str:

@@ -24,6 +24,9 @@ if TYPE_CHECKING:
     FloatArray = npt.NDArray[np.float64]
     IntArray = npt.NDArray[np.signedinteger[Any]]
 
+SLACK_RINGS = 1.2
+"""A pass that steps back by no more than this, in ring diameters, still goes one way."""
+
 
 @dataclass
 class Strip:
@@ -85,12 +88,13 @@ class Strip:
     def height_mm(self) -> float:
         """Height of the strip with everything around it."""
         below = self.lanes.lanes[1] * LANE_MM + 1.5 if self.lanes is not None else 2.0
-        return self.above_mm + self.stamp_height_mm + below + (self.foot_mm if self.ruled else 5.0)
+        return self.above_mm + self.stamp_height_mm + below + self.foot_mm
 
     @property
     def foot_mm(self) -> float:
         """Room below the numbers: ruler, and the fingers where the pass begins."""
-        return 13.5 if 0 in self.mine and self.hold_mm[1] > 0 else 8.0
+        held = 0 in self.mine and self.hold_mm[1] > 0
+        return (8.0 if self.ruled else 5.0) + (5.5 if held else 0.0)
 
     def draw(self, book: Book) -> None:
         """Draw the strip at the book's place and move this on."""
@@ -114,6 +118,7 @@ class Strip:
             centre = self.view.project(self.figure.rings.centre_mm)[:, :2]
             layout = self.figure.plan.layout
             marks.draw_rows(sheet, stamp, centre, layout.row, layout.column)
+            self._hold(book, stamp, bottom + lower + 4.6, shown)
         if len(self.cut.windows) > 1:
             marks.draw_map(sheet, book.right_mm, book.y_mm + 1.0, self.cut.extent_mm, window)
         self._numbers(book, stamp, top, bottom)
@@ -171,12 +176,12 @@ class Strip:
         middles = marks.lane_middles(self.lanes, top, bottom)
         middles[:, 0] += stamp.left_mm
         step = np.diff(joins.points_mm[:, 0])
-        if len(step) and (np.all(step >= -0.01) or np.all(step <= 0.01)):
+        back = SLACK_RINGS * self.cut.outer_mm * self.cut.scale
+        if len(step) and (np.all(step >= -back) or np.all(step <= back)):
             forward = bool(step.sum() >= 0)
             y = book.y_mm + 2.6
-            marks.draw_direction(
-                book.sheet, stamp.left_mm, stamp.left_mm + 30.0, y, forward=forward
-            )
+            left = stamp.left_mm
+            marks.draw_direction(book.sheet, left, left + 30.0, y, forward=forward)
         else:
             marks.draw_way(book.sheet, joins)
         marks.draw_numbers(book.sheet, joins, middles, largest)

@@ -26,7 +26,7 @@ SMALLEST_RING_MM = 5.0
 """A ring is shown at least this large, so that its join can be told from its neighbour's."""
 SCALES = tuple(round(10 ** (step / 20), 3) for step in range(-20, 41))
 """An eighth larger each, so that passes share their pictures of the piece."""
-NARROW_RINGS = 5.0
+NARROW_RINGS = 2.4
 """A piece at most so many ring diameters across is drawn in strips, a wider one in tiles."""
 MOST_SHIFT_MM = 7.0
 """A number stands at most so far to the side of its join before a second lane is opened."""
@@ -53,6 +53,7 @@ class Cut:
 
     narrow: bool  # strips with numbers above and below; else tiles with numbers at the joins
     scale: float
+    outer_mm: float  # outer diameter of a usual ring
     extent_mm: tuple[float, float, float, float]
     windows: tuple[Window, ...]
 
@@ -102,6 +103,8 @@ def cut_piece(
     small = fits >= scale  # a small piece may fill the sheet
     scale = min(fits, most, 3 * least) if small else _round_scale(scale)
     overlap = 1.2 * outer
+    if not small:
+        scale = _fill_width(extent[2] - extent[0], width_mm, scale, overlap, most)
     across = _spans(extent[0], extent[2], width_mm / scale, overlap)
     if narrow:
         up = [((extent[1], extent[3]), (-np.inf, np.inf))]
@@ -119,7 +122,9 @@ def cut_piece(
     numbered = [
         Window(number=k, window_mm=w.window_mm, core_mm=w.core_mm) for k, w in enumerate(windows, 1)
     ]
-    return Cut(narrow=narrow, scale=scale, extent_mm=extent, windows=tuple(numbered))
+    return Cut(
+        narrow=narrow, scale=scale, outer_mm=outer, extent_mm=extent, windows=tuple(numbered)
+    )
 
 
 def _round_scale(scale: float) -> float:
@@ -128,6 +133,12 @@ def _round_scale(scale: float) -> float:
         if step >= scale * 0.95:
             return step
     return SCALES[-1]
+
+
+def _fill_width(length: float, width: float, scale: float, overlap: float, most: float) -> float:
+    """Enlarge a scale until the strips, no more of them than before, are as wide as the sheet."""
+    count = _span_count(length, width / scale, overlap)
+    return min(most, width * count / (length + (count - 1) * overlap) * (1 - 1e-9))
 
 
 def _lane_scale(points_mm: FloatArray, box_mm: float) -> float:
@@ -151,14 +162,18 @@ def _tile_scale(points_mm: FloatArray, box_mm: float) -> float:
     return float(1.1 / max(np.percentile(nearest, 10), 1e-6))
 
 
+def _span_count(length: float, room: float, overlap: float) -> int:
+    if length <= room:
+        return 1
+    return int(np.ceil((length - overlap) / max(room - overlap, overlap)))
+
+
 def _spans(
     low: float, high: float, room: float, overlap: float
 ) -> list[tuple[tuple[float, float], tuple[float, float]]]:
     """Cut a length into equal spans that overlap; with each the part that is its own."""
     length = high - low
-    count = 1
-    if length > room:
-        count = int(np.ceil((length - overlap) / max(room - overlap, overlap)))
+    count = _span_count(length, room, overlap)
     span = (length + (count - 1) * overlap) / count
     starts = [low + k * (span - overlap) for k in range(count)]
     seams = [-np.inf, *(start + overlap / 2 for start in starts[1:]), np.inf]
@@ -224,7 +239,7 @@ def place_numbers(
     Parameters
     ----------
     x_mm : array, shape (k,)
-        Joins along the strip, on the sheet. [mm]
+        Joins along the strip, on the sheet, in the order in which they are welded. [mm]
     rise_mm : array, shape (k,)
         How far each lies above the middle of the strip. [mm]
     box_mm : float
@@ -232,7 +247,7 @@ def place_numbers(
     low, high : float
         Ends of the strip. [mm]
     """
-    order = np.lexsort((rise_mm, x_mm))
+    order = np.lexsort((np.arange(len(x_mm)), np.round(x_mm)))  # within a mm in welding order
     upper = rise_mm >= 0
     larger = max(np.count_nonzero(upper), np.count_nonzero(~upper))
     if larger * box_mm > 0.6 * (high - low) and larger > 0.6 * len(x_mm):

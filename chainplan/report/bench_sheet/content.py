@@ -56,14 +56,14 @@ def bench_content(plan: Plan) -> dict[str, Any]:
 
 
 def _turns(plan: Plan) -> list[list[int]]:
-    """List the turns of work: piece, copy, first step, steps."""
+    """List the turns of work: piece, copy (from 0), first step, steps."""
     number = {piece.piece.name: k for k, piece in enumerate(plan.pieces)}
     batch = plan.batch
     rows = zip(
         batch.piece, batch.copy.tolist(), batch.first_step.tolist(), batch.steps.tolist(),
         strict=True,
     )  # fmt: skip
-    return [[number[name], copy, first, steps] for name, copy, first, steps in rows]
+    return [[number[name], copy - 1, first, steps] for name, copy, first, steps in rows]
 
 
 def _piece(number: int, plan: PiecePlan, *, joined: bool) -> dict[str, Any]:

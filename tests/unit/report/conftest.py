@@ -146,7 +146,7 @@ def whole_plan(*pieces: PiecePlan, name: str = "invented job") -> Plan:
         pieces=tuple(pieces),
         batch=BatchOrder(
             piece=tuple(plan.piece.name for _, plan, _ in stints),
-            copy=np.array([copy for *_, copy in stints], dtype=np.int32),
+            copy=np.array([copy + 1 for *_, copy in stints], dtype=np.int32),
             first_step=np.zeros(len(stints), dtype=np.int32), steps=steps,
             start_s=np.concatenate([[0.0], np.cumsum(steps[:-1]) * 6.0]),
             bench_time_s=float(steps.sum() * 6.0), one_after_another_s=float(steps.sum() * 6.0),
