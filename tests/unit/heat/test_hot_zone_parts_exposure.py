@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from chainplan.errors import InputError
-from chainplan.heat import build_heat_model, calibrate_exposure
+from chainplan.heat import build_heat_model, calibrate_exposure, fit_exposure
 from chainplan.heat.exposure import build_of_section, exposure_of_section
 from chainplan.heat.hot_zone import ring_source_rise_k
 from chainplan.model.job import HeatSensitivePart
@@ -144,6 +146,22 @@ def test_calibration_recovers_the_exposure_from_a_simulated_cooling_piece(chain,
         isolated_loss_w_k=float(isolated),
     )
     assert fit.exposure == pytest.approx(0.7, rel=1e-6)
+
+
+def test_exposure_fitted_on_a_piece_gives_its_cooling_back(sheet, metals, settings):
+    """Simulate an evenly warm piece at one exposure, fit, put the result into the settings."""
+    layout = sheet(6, 4)
+    own = replace(settings, exposure=0.33)
+    plain = {"metals": metals, "join_heat_set_j": 10.0}
+    heat = build_heat_model(layout, settings=own, **plain)
+    times = np.arange(2.0, 200.0, 10.0)
+    curve = heat.simulate("usual", np.arange(24), np.zeros(24), times).at_c[:, 11]
+    fit = fit_exposure(layout, metals=metals, settings=settings, time_s=times, temperature_c=curve)
+    assert fit.exposure == pytest.approx(0.33, rel=1e-6)
+    again = build_heat_model(layout, settings=replace(settings, exposure=fit.exposure), **plain)
+    network = again.networks["usual"]
+    assert network.loss_w_k == pytest.approx(heat.networks["usual"].loss_w_k)
+    assert again.networks["low"].loss_w_k[0] > network.loss_w_k[0]
 
 
 @pytest.mark.parametrize(
