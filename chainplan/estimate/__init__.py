@@ -11,7 +11,8 @@ if TYPE_CHECKING:
     from chainplan.estimate.batch import estimate_counts, estimate_job
     from chainplan.estimate.compare import alternatives, compare_pieces
     from chainplan.estimate.rings import ring_mass_g, ring_wire_mm
-    from chainplan.estimate.welder import first_setting
+    from chainplan.estimate.counts import settings_of_layout
+from chainplan.estimate.welder import first_setting
 
 _HOME = {
     "alternatives": "compare",
@@ -31,6 +32,7 @@ __all__ = [
     "first_setting",
     "ring_mass_g",
     "ring_wire_mm",
+    "settings_of_layout",
 ]
 
 

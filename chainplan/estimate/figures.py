@@ -11,6 +11,7 @@ from chainplan.estimate.stations import AT_THE_WELDER, STATIONS
 from chainplan.estimate.wire import bad_share
 from chainplan.model.bench.setting import settings_of
 from chainplan.model.estimate import Figure
+from chainplan.reference.gas import OXYGEN_LEAST_PERCENT, smallest_room_m3
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -200,6 +201,14 @@ def batch_figures(
             drop,
             "bar",
             "the cylinder does not last" if not cylinder.lasts else "from the gauge now",
+        ),
+        _exact(
+            "smallest-room",
+            "smallest closed room for the cylinder",
+            smallest_room_m3(cylinder.full_l),
+            "m3",
+            f"a full cylinder let out leaves {OXYGEN_LEAST_PERCENT} % oxygen, well mixed; argon "
+            "gathers low, so air the room anyway",
         ),
         *_station_loads(times),
         _exact(

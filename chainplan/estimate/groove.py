@@ -73,13 +73,14 @@ def groove_volume_mm3(wire_mm: float, depth_mm: float, angle_deg: float) -> floa
     return (slice_mm2(0.0) + inner + slice_mm2(1.0)) / (3 * steps)
 
 
-def plan_groove(metal: Metal, wire_mm: float, bench: Bench) -> GroovePlan:
+def plan_groove(metal: Metal, wire_mm: float, bench: Bench, *, factor: float = 1.0) -> GroovePlan:
     """Plan a join that the highest power does not penetrate even from two sides.
 
-    A pulse melts in at most one spot's width of the filler wire that is fed to it.
+    A pulse melts in at most one spot's width of the filler wire fed to it. ``factor`` is what
+    the user's own record says of the estimate: so many times more power than estimated is needed.
     """
     welder = bench.welder
-    reach_mm = depth_at_highest_mm(metal, wire_mm, bench)
+    reach_mm = depth_at_highest_mm(metal, wire_mm, bench, factor=factor)
     groove_mm = max((wire_mm - 2 * reach_mm / OVERLAP) / 2, 0.0)
     volume_mm3 = 2 * groove_volume_mm3(wire_mm, groove_mm, welder.groove_angle_deg)
     filler_mm3 = volume_mm3 * FILLER_LOSS
@@ -87,9 +88,8 @@ def plan_groove(metal: Metal, wire_mm: float, bench: Bench) -> GroovePlan:
     power_j = welder.highest_power_j
     spot = spot_mm(power_j, welder)
     kept = kept_share(spot, welder.pulse_s, diffusivity_mm2_s(metal))
-    melted_by_one_mm3 = (
-        power_j * bench.heat.arc_share_usual * kept / melting_heat_j_mm3(metal, bench.heat.room_c)
-    )
+    heat_j = power_j / factor * bench.heat.arc_share_usual * kept
+    melted_by_one_mm3 = heat_j / melting_heat_j_mm3(metal, bench.heat.room_c)
     radius = wire_mm / 2
     root_mm = 2 * math.sqrt(max(radius**2 - (radius - groove_mm) ** 2, 0.0))
     root_hits = 2 * max(1, math.ceil(root_mm / (ADVANCE * spot)))

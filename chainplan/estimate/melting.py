@@ -193,11 +193,16 @@ def power_for_depth(metal: Metal, wire_mm: float, depth_mm: float, bench: Bench)
     return pulse_need(metal, wire_mm, depth_mm, bench, spot=spot_mm(found, bench.welder))
 
 
-def depth_at_highest_mm(metal: Metal, wire_mm: float, bench: Bench) -> float:
-    """How deep one pulse at the highest power melts a wire, at most its diameter, in mm."""
+def depth_at_highest_mm(
+    metal: Metal, wire_mm: float, bench: Bench, *, factor: float = 1.0
+) -> float:
+    """How deep one pulse at the highest power melts a wire, at most its diameter, in mm.
+
+    ``factor`` times more power is needed than estimated, where the user's own record says so.
+    """
     power_j = bench.welder.highest_power_j
     spot = spot_mm(power_j, bench.welder)
-    whole_j = _usual_j(metal, wire_mm, wire_mm, bench, spot)
+    whole_j = factor * _usual_j(metal, wire_mm, wire_mm, bench, spot)
     if whole_j <= power_j:
         return wire_mm
     area_mm2 = segment_mm2(wire_mm, wire_mm) * power_j / whole_j  # power goes with the area

@@ -137,7 +137,7 @@ def _from_physics(
         need, factor = _scaled_need(metal, wire_mm, bench, sides, records)
         cautions.append("the highest power does not reach through from one side: use two")
     if need.usual_j > bench.welder.highest_power_j:
-        return _grooved(metal, wire_mm, bench, need)
+        return _grooved(metal, wire_mm, bench, need, factor)
     if need.usual_j < bench.welder.lowest_power_j:
         cautions.append("even the lowest power may be too much: weld beside the join, or use less")
     power_j = nearest_step_j(need.usual_j, bench.welder)
@@ -190,8 +190,8 @@ def _need(metal: Metal, wire_mm: float, bench: Bench, sides: int) -> PulseNeed:
     return power_for_depth(metal, wire_mm, depth_mm, bench)
 
 
-def _grooved(metal: Metal, wire_mm: float, bench: Bench, need: PulseNeed) -> _Choice:
-    plan = plan_groove(metal, wire_mm, bench)
+def _grooved(metal: Metal, wire_mm: float, bench: Bench, need: PulseNeed, factor: float) -> _Choice:
+    plan = plan_groove(metal, wire_mm, bench, factor=factor)
     welder = bench.welder
     light_j = nearest_step_j(plan.light_power_j, welder)
     angle, filler = welder.groove_angle_deg, welder.filler_wire_mm

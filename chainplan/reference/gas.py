@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from bisect import bisect_right
 from functools import cache
 
@@ -95,6 +96,33 @@ def contents_l(
     thin = STANDARD_PRESSURE_BAR / compressibility(STANDARD_PRESSURE_BAR)
     warmth = (STANDARD_TEMPERATURE_C + _ZERO_C_IN_K) / (temperature_c + _ZERO_C_IN_K)
     return capacity_l * dense / thin * warmth
+
+
+OXYGEN_OF_AIR_PERCENT = 20.95
+OXYGEN_LEAST_PERCENT = 19.5
+"""Below this air is oxygen-deficient (29 CFR 1910.146)."""
+
+
+def oxygen_after_percent(argon_l: float, room_m3: float) -> float:
+    """Oxygen left in a closed, well-mixed room after argon was let out into it, in per cent.
+
+    Examples
+    --------
+    >>> round(oxygen_after_percent(2140, 30), 2)
+    19.51
+    """
+    return OXYGEN_OF_AIR_PERCENT * math.exp(-argon_l / 1000 / room_m3)
+
+
+def smallest_room_m3(argon_l: float) -> float:
+    """Smallest room in which argon, all let out, leaves air with enough oxygen, in m³.
+
+    Examples
+    --------
+    >>> round(smallest_room_m3(1434), 1)
+    20.0
+    """
+    return argon_l / 1000 / math.log(OXYGEN_OF_AIR_PERCENT / OXYGEN_LEAST_PERCENT)
 
 
 def pressure_of_contents_bar(

@@ -5,7 +5,13 @@ import random
 import pytest
 
 from chainplan.errors import InputError
-from chainplan.reference.gas import compressibility, contents_l, pressure_of_contents_bar
+from chainplan.reference.gas import (
+    compressibility,
+    contents_l,
+    oxygen_after_percent,
+    pressure_of_contents_bar,
+    smallest_room_m3,
+)
 
 coolprop = pytest.importorskip("CoolProp.CoolProp")
 
@@ -67,3 +73,11 @@ def test_method_agrees_with_the_factors_printed_for_other_gases():
 def test_a_state_outside_the_table_is_refused(bar, c):
     with pytest.raises(InputError, match="the table goes from"):
         compressibility(bar, c)
+
+
+def test_argon_let_out_into_a_room_leaves_the_oxygen_that_was_worked_out():
+    """Well mixed: 2.14 m³ into 30 m³ leaves 19.51 %, 10.7 m³ leaves 14.7 %; limit 0.0717·V."""
+    assert oxygen_after_percent(2140, 30) == pytest.approx(19.51, abs=5e-3)
+    assert oxygen_after_percent(10700, 30) == pytest.approx(14.7, abs=0.05)
+    assert smallest_room_m3(0.0717 * 20_000) == pytest.approx(20.0, rel=1e-3)
+    assert oxygen_after_percent(2105.5, smallest_room_m3(2105.5)) == pytest.approx(19.5)

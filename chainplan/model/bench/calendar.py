@@ -28,7 +28,7 @@ class CalendarSettings:
         means="trials for the chance of being done in time",
         source=INVENTED,
         low=10,
-        high=100000,
+        high=10000,
     )
     days_off: str = setting(
         "", means="days off as dates, separated by spaces (2027-01-01 …)", source=INVENTED

@@ -112,3 +112,16 @@ def test_smoothing_pulses_come_with_the_blunt_tip():
     line = first_setting(SILVER, 1.0, bench=a_bench(smoothing_hits=3))
     assert line.steps[-1].startswith("smooth: 3 pulses")
     assert "blunt tip" in line.steps[-1]
+
+
+def test_a_record_that_needs_more_power_makes_the_groove_deeper():
+    """What the user found on thin wire also says how deep a pulse goes in thick wire."""
+    usual = first_setting(SILVER, 1.0, bench=a_bench(power_step_j=0.01)).setting.power_j
+    weak = RecordedSetting(metal="sterling-silver", wire_mm=1.0, power_j=2 * usual)
+    plain = first_setting(SILVER, 4.0, bench=BENCH)
+    scaled = first_setting(SILVER, 4.0, bench=BENCH, recorded=[weak])
+    assert scaled.too_thick
+    assert scaled.filler_g > plain.filler_g
+    thick = first_setting(SILVER, 2.6, bench=BENCH, recorded=[weak])
+    assert thick.too_thick
+    assert thick.filler_g > 0
