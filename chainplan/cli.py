@@ -68,7 +68,7 @@ def _show_warning(message: Warning | str, *_: object, **__: object) -> None:
 def _complain(error: Exception, *, as_json: bool) -> None:
     faults = getattr(error, "faults", ())
     if as_json:
-        from chainplan.report.words import to_json
+        from chainplan.report.record import to_json
 
         listed = [{"where": f.where, "found": f.found, "allowed": f.allowed} for f in faults]
         print(to_json({"ok": False, "error": str(error), "faults": listed}))
@@ -98,7 +98,8 @@ def run_count(args: argparse.Namespace) -> int:
         second_wire=args.second_wire,
         second_inner=args.second_inner,
     )
-    from chainplan.report.words import count_record, count_text, to_json
+    from chainplan.report.record import count_record, to_json
+    from chainplan.report.words import count_text
 
     print(to_json(count_record(count)) if args.json else count_text(count))
     return DONE
@@ -106,31 +107,29 @@ def run_count(args: argparse.Namespace) -> int:
 
 def run_weaves(args: argparse.Namespace) -> int:
     """Answer ``chainplan weaves``; library: list_weaves, describe_weave, check_weave."""
-    from chainplan.report import words
+    from chainplan.report import record, words
 
     if args.new:
         report = chainplan.check_weave(args.new)
-        print(words.to_json(report.record()) if args.json else str(report))
+        print(record.to_json(report.record()) if args.json else str(report))
         return DONE if report.ok else INPUT_FAULT
     if args.name is None:
         weaves = chainplan.list_weaves()
-        print(
-            words.to_json(words.weaves_record(weaves)) if args.json else words.weaves_text(weaves)
-        )
+        listed = record.weaves_record(weaves)
+        print(record.to_json(listed) if args.json else words.weaves_text(weaves))
         return DONE
     described = chainplan.describe_weave(args.name, wire=args.wire, inner=args.inner)
+    told = record.weave_record(described)
+    print(record.to_json(told) if args.json else words.weave_text(described))
     if args.picture:
-        from chainplan.report import write_weave_picture
-
-        for path in write_weave_picture(described, args.picture):
-            print(path, file=sys.stderr)
-    print(words.to_json(described.record()) if args.json else words.weave_text(described))
+        for path in chainplan.draw_weave(described, args.picture, numbers=args.numbers):
+            print(f"chainplan: {path} written", file=sys.stderr)
     return DONE
 
 
 def run_check(args: argparse.Namespace) -> int:
     """Answer ``chainplan check``; library: :func:`chainplan.check_job`."""
-    from chainplan.report.words import to_json
+    from chainplan.report.record import to_json
 
     faults = chainplan.check_job(args.job)
     if args.json:
@@ -151,7 +150,7 @@ def run_plan(args: argparse.Namespace) -> int:
 
     from chainplan.folder import safe_name
     from chainplan.progress import ProgressLine
-    from chainplan.report.words import plan_text, to_json
+    from chainplan.report.words import plan_text
 
     with ProgressLine() as progress:
         job = chainplan.read_job(args.job)
@@ -159,7 +158,7 @@ def run_plan(args: argparse.Namespace) -> int:
         out = Path(args.out) if args.out else Path("output") / safe_name(job.name)
         chainplan.write_plan(plan, out, paper=args.paper, on_step=progress)
     if args.json:
-        from chainplan.report.record import plan_record
+        from chainplan.report.record import plan_record, to_json
 
         print(to_json({**plan_record(plan), "folder": str(out)}))
     else:
@@ -171,7 +170,7 @@ def run_plan(args: argparse.Namespace) -> int:
 
 def run_start(args: argparse.Namespace) -> int:
     """Answer ``chainplan start``; library: :func:`chainplan.start_job`."""
-    from chainplan.report.words import to_json
+    from chainplan.report.record import to_json
 
     path = chainplan.start_job(args.file)
     next_step = f"chainplan plan {path}"
@@ -184,7 +183,8 @@ def run_start(args: argparse.Namespace) -> int:
 
 def run_order(args: argparse.Namespace) -> int:
     """Answer ``chainplan order``; library: :func:`chainplan.check_order`."""
-    from chainplan.report.words import order_check_record, order_check_text, to_json
+    from chainplan.report.record import order_check_record, to_json
+    from chainplan.report.words import order_check_text
 
     result = chainplan.check_order(args.job, args.check, piece=args.piece, seed=args.seed)
     print(to_json(order_check_record(result)) if args.json else order_check_text(result))
@@ -193,21 +193,21 @@ def run_order(args: argparse.Namespace) -> int:
 
 def run_compare(args: argparse.Namespace) -> int:
     """Answer ``chainplan compare``; library: :func:`chainplan.compare_rings`."""
-    from chainplan.report.words import compare_record, compare_text, to_json
+    from chainplan.report.record import plain, to_json
+    from chainplan.report.words import compare_text
 
-    table = chainplan.compare_rings(
+    comparison = chainplan.compare_rings(
         args.job,
         piece=args.piece,
         wires=_listed(args.wire),
         inners=_listed(args.inner),
         metals=_listed(args.metal),
-        target=args.target,
+        targets=args.target,
     )
-    print(to_json(compare_record(table)) if args.json else compare_text(table))
+    print(to_json(plain(comparison)) if args.json else compare_text(comparison))
     if args.picture:
-        from chainplan.report import write_comparison
-
-        print(write_comparison(table, args.picture), file=sys.stderr)
+        path = chainplan.draw_comparison(comparison, args.picture)
+        print(f"chainplan: {path} written", file=sys.stderr)
     return DONE
 
 
@@ -255,7 +255,8 @@ def build_parser() -> argparse.ArgumentParser:
     weaves.add_argument("--wire", metavar="SIZE", help="1.0mm, 18AWG, 18SWG, 0.04in")
     weaves.add_argument("--inner", metavar="SIZE", help="inner diameter of the ring")
     weaves.add_argument("--new", metavar="FILE", help="check a weave file of your own")
-    weaves.add_argument("--picture", metavar="DIR", help="write pictures of the weave there")
+    weaves.add_argument("--picture", metavar="FILE", help="draw the weave there (.svg and .png)")
+    weaves.add_argument("--numbers", action="store_true", help="number the rings of the picture")
 
     order = add("order", run_order, "Check a weld order of your own against the limits")
     order.add_argument("job", metavar="JOB")
@@ -270,8 +271,9 @@ def build_parser() -> argparse.ArgumentParser:
     compare.add_argument("--inner", metavar="SIZE,…", help="inner diameters to compare")
     compare.add_argument("--metal", metavar="NAME,…", help="metals to compare")
     compare.add_argument(
-        "--target", metavar="TEXT", action="append", default=[], help='such as "mass_g<30"'
-    )
+        "--target", metavar="TEXT", action="append", default=[],
+        help='such as "under 30 g", "price<=250" or "fits in 2 days"; may be given again',
+    )  # fmt: skip
     compare.add_argument("--picture", metavar="FILE", help="write a chart there (.png or .svg)")
     return parser
 

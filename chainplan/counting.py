@@ -10,7 +10,7 @@ from chainplan.model.count import Count, WeaveDescription
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from chainplan.model.job import Section
+    from chainplan.model.job import Piece, Section
     from chainplan.model.layout import Layout
     from chainplan.model.metal import Metal
     from chainplan.model.weave import Weave
@@ -86,6 +86,23 @@ def count_section(
 
     piece = Piece(name=section.weave, quantity=1, sections=(section,), rounding=rounding)
     return count_layout(section, lay_piece(piece), 0, metals=metals)
+
+
+def count_piece(piece: Piece, *, metals: Mapping[str, Metal] | None = None) -> tuple[Count, ...]:
+    """Count every section of a piece; one copy.
+
+    Raises
+    ------
+    WeaveError
+        If a ring cannot be woven so.
+    """
+    from chainplan.weave import lay_piece
+
+    layout = lay_piece(piece)
+    return tuple(
+        count_layout(section, layout, number, metals=metals)
+        for number, section in enumerate(piece.sections)
+    )
 
 
 def count_layout(

@@ -10,19 +10,20 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from chainplan.errors import ChainplanError, InputError, did_you_mean
+from chainplan.units import read_length_mm, read_wire_mm
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
+    from collections.abc import Callable, Sequence
 
     import numpy as np
     import numpy.typing as npt
 
     from chainplan.errors import Fault
     from chainplan.model.check import OrderCheck
-    from chainplan.model.estimate import SettingLine
+    from chainplan.model.count import WeaveDescription
+    from chainplan.model.estimate import Comparison, SettingLine
     from chainplan.model.job import Job, Piece
     from chainplan.model.layout import Layout
-    from chainplan.model.metal import Metal
     from chainplan.model.plan import PiecePlan, Plan
 
     OnStep = Callable[[str, int, int], None]
@@ -145,6 +146,7 @@ def _no_step(_stage: str, _done: int, _total: int) -> None:
 def _plan_piece(job: Job, piece: Piece, seed: int, step: OnStep) -> PiecePlan:
     """Take one piece through weave, join, heat and order."""
     from chainplan.counting import count_layout
+    from chainplan.estimate import settings_of_layout
     from chainplan.heat import build_heat_model
     from chainplan.join import place_joins
     from chainplan.model.plan import PiecePlan
@@ -156,7 +158,7 @@ def _plan_piece(job: Job, piece: Piece, seed: int, step: OnStep) -> PiecePlan:
     try:
         layout = lay_piece(piece)
         metals = {s.metal: find_metal(s.metal, own=job.metals) for s in layout.sections}
-        settings = _settings(job, layout, metals)
+        settings = settings_of_layout(job, layout)
         joins = place_joins(
             layout,
             spot_mm=[line.setting.spot_mm for line in settings],
@@ -190,23 +192,6 @@ def _plan_piece(job: Job, piece: Piece, seed: int, step: OnStep) -> PiecePlan:
         for number, section in enumerate(piece.sections)
     )
     return PiecePlan(piece=piece, layout=layout, joins=joins, heat=heat, order=order, counts=counts)
-
-
-def _settings(job: Job, layout: Layout, metals: Mapping[str, Metal]) -> tuple[SettingLine, ...]:
-    """First welder setting for every section of a piece."""
-    from chainplan.estimate import first_setting
-
-    return tuple(
-        first_setting(
-            metals[section.metal],
-            section.wire_mm,
-            bench=job.bench,
-            recorded=job.recorded,
-            piece=layout.piece,
-            section=number,
-        )
-        for number, section in enumerate(layout.sections)
-    )
 
 
 def _set_energy_j(layout: Layout, settings: Sequence[SettingLine]) -> npt.NDArray[np.float64]:
@@ -275,23 +260,128 @@ def check_order(
     InputError
         If the file cannot be read as an order of that piece's joins.
     """
-    from chainplan.model.check import OrderCheck
-    from chainplan.order import read_order, verify_order
+    import numpy as np
 
-    job = job if not isinstance(job, (str, Path)) else read_job(job)
+    from chainplan.estimate import settings_of_layout
+    from chainplan.model.check import OrderCheck
+    from chainplan.order import pace_start_s, read_order, verify_order
+
+    job = read_job(job) if isinstance(job, (str, Path)) else job
     chosen = _choose_piece(job, piece)
+    given = read_order(order_file, chosen.name)
     plan = _plan_piece(job, chosen, seed, _no_step)
-    own = read_order(Path(order_file), plan, pace=job.bench.pace)
+    layout, joins, bench = plan.layout, plan.joins, job.bench
+    if given.ring.max() >= layout.rings:
+        message = f"{order_file}: ring {given.ring.max() + 1}; the piece has {layout.rings} rings"
+        raise InputError(message)
+    settings = [line.setting for line in settings_of_layout(job, layout)]
+    start_s = given.start_s
+    if start_s is None:
+        start_s = pace_start_s(layout, joins, given.ring, settings=settings, pace=bench.pace)
     violations = verify_order(
-        plan.layout, plan.joins, plan.heat, own.ring, own.start_s, limits=job.bench.heat
-    )
+        layout, joins, plan.heat, given.ring, start_s,
+        settings=settings, pace=bench.pace, limits=bench.heat,
+    )  # fmt: skip
     return OrderCheck(
         piece=chosen.name,
-        joins=len(own.ring),
-        bench_time_s=own.bench_time_s,
+        joins=len(given.ring),
+        bench_time_s=float(np.max(start_s)),
         planned_s=plan.order.bench_time_s,
-        violations=tuple(violations),
+        violations=violations,
     )
+
+
+def compare_rings(
+    job: Job | str | Path,
+    *,
+    piece: str | None = None,
+    wires: Sequence[str] = (),
+    inners: Sequence[str] = (),
+    metals: Sequence[str] = (),
+    targets: Sequence[str] = (),
+) -> Comparison:
+    """Set ring sizes and metals for one piece side by side.
+
+    Parameters
+    ----------
+    job : Job, str or Path
+        The job, or its file.
+    piece : str, optional
+        Which piece; needed if the job has several.
+    wires, inners, metals : sequence of str
+        What to try; empty means as the piece has it.
+    targets : sequence of str
+        What an alternative must meet: "under 30 g", "price<=250", "fits in 2 days".
+
+    Raises
+    ------
+    InputError
+        If something cannot be read.
+    """
+    from chainplan.counting import count_piece
+    from chainplan.estimate import alternatives, compare_pieces
+    from chainplan.reference import find_metal
+
+    job = read_job(job) if isinstance(job, (str, Path)) else job
+    others = alternatives(
+        _choose_piece(job, piece),
+        wires_mm=[_read("wire", text, read_wire_mm) for text in wires],
+        inners_mm=[_read("inner", text, read_length_mm) for text in inners],
+        metals=[find_metal(name, own=job.metals).key for name in metals],
+    )
+    return compare_pieces(
+        job, others, lambda other: count_piece(other, metals=job.metals), targets=targets
+    )
+
+
+def _read(what: str, text: str, read: Callable[[str], float]) -> float:
+    try:
+        return read(text)
+    except ValueError as error:
+        message = f"{what}: {error}"
+        raise InputError(message) from None
+
+
+def draw_weave(
+    described: WeaveDescription, target: str | Path, *, numbers: bool = False
+) -> tuple[Path, ...]:
+    """Draw a weave as :func:`describe_weave` tells of it, as SVG and PNG; return the files.
+
+    ``target`` is a file name (either ending will do) or a folder.
+
+    Raises
+    ------
+    InputError
+        If no ring was given, or the files cannot be written.
+    """
+    from chainplan.report.weave_picture import write_weave_picture
+
+    try:
+        return tuple(write_weave_picture(described, target, numbers=numbers))
+    except OSError as error:
+        message = f"{target}: cannot be written ({error.strerror})"
+        raise InputError(message) from None
+
+
+def draw_comparison(comparison: Comparison, path: str | Path) -> Path:
+    """Draw a comparison as a chart, .png or .svg; return the file.
+
+    Raises
+    ------
+    InputError
+        If the file has another ending or cannot be written.
+    """
+    from chainplan.report.estimate_charts import write_comparison
+
+    target = Path(path)
+    if target.suffix.lower() not in (".png", ".svg"):
+        message = f"{target}: a chart is written as .png or .svg"
+        raise InputError(message)
+    try:
+        return write_comparison(comparison, target)
+    except OSError as error:
+        message = f"{target}: cannot be written ({error.strerror})"
+        raise InputError(message) from None
 
 
 def _choose_piece(job: Job, name: str | None) -> Piece:

@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from chainplan.estimate.batch import estimate_counts, estimate_job
     from chainplan.estimate.compare import alternatives, compare_pieces
-    from chainplan.estimate.rings import ring_mass_g, ring_wire_mm
     from chainplan.estimate.counts import settings_of_layout
-from chainplan.estimate.welder import first_setting
+    from chainplan.estimate.rings import ring_mass_g, ring_wire_mm
+    from chainplan.estimate.welder import first_setting
 
 _HOME = {
     "alternatives": "compare",
@@ -22,6 +22,7 @@ _HOME = {
     "first_setting": "welder",
     "ring_mass_g": "rings",
     "ring_wire_mm": "rings",
+    "settings_of_layout": "counts",
 }
 
 __all__ = [

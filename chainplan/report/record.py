@@ -14,8 +14,12 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from chainplan.model.count import Count
+    from collections.abc import Sequence
+
+    from chainplan.model.check import OrderCheck
+    from chainplan.model.count import Count, WeaveDescription
     from chainplan.model.plan import PiecePlan, Plan
+    from chainplan.model.weave import Weave
 
 DIGITS = 6
 
@@ -63,6 +67,49 @@ def to_json(record: Any) -> str:
 def count_record(count: Count) -> dict[str, Any]:
     """Record of a count, with the keys that stay the same from version to version."""
     return {key: plain(getattr(count, key)) for key in COUNT_KEYS}
+
+
+def weaves_record(weaves: Sequence[Weave]) -> list[dict[str, Any]]:
+    """Record of ``chainplan weaves --json``."""
+    return [
+        {
+            "weave": weave.key,
+            "title": weave.title,
+            "form": weave.form,
+            "family": weave.family,
+            "trade_names": list(weave.trade_names),
+            "rings_per_repeat": len(weave.ring_class),
+        }
+        for weave in weaves
+    ]
+
+
+def weave_record(described: WeaveDescription) -> dict[str, Any]:
+    """Record of ``chainplan weaves NAME --json``."""
+    weave = described.weave
+    return {
+        **weaves_record([weave])[0],
+        "links_per_repeat": len(weave.links),
+        "smallest_aspect_ratio": plain(described.smallest_aspect_ratio),
+        "notes": weave.notes,
+        "source": weave.source,
+        "count": count_record(described.count) if described.count else None,
+    }
+
+
+def order_check_record(result: OrderCheck) -> dict[str, Any]:
+    """Record of ``chainplan order --check --json``; steps and rings count from 1."""
+    return {
+        "piece": result.piece,
+        "ok": result.ok,
+        "joins": result.joins,
+        "bench_time_s": plain(result.bench_time_s),
+        "planned_s": plain(result.planned_s),
+        "violations": [
+            {**plain(item), "step": item.step + 1, "ring": item.ring + 1}
+            for item in result.violations
+        ],
+    }
 
 
 def plan_record(plan: Plan) -> dict[str, Any]:

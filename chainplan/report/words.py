@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+import math
+from typing import TYPE_CHECKING
 
 from chainplan.units import show_duration, show_length
 
@@ -12,6 +13,8 @@ if TYPE_CHECKING:
 
     from chainplan.model.check import OrderCheck
     from chainplan.model.count import Count, WeaveDescription
+    from chainplan.model.estimate import Comparison
+    from chainplan.model.order import Violation
     from chainplan.model.plan import PiecePlan, Plan
     from chainplan.model.weave import Weave
 
@@ -60,7 +63,8 @@ def count_text(count: Count) -> str:
         ("metal", f"{count.mass_g:.1f} g in the rings ({count.ring_mass_g:.3f} g each)"),
         (
             "wire",
-            f"{count.wire_length_m:.2f} m in the rings, {count.wire_with_kerf_m:.2f} m with the saw's cut",
+            f"{count.wire_length_m:.2f} m in the rings, "
+            f"{count.wire_with_kerf_m:.2f} m with the saw's cut",
         ),
     ]
     if count.weave != "loose-joins":
@@ -68,7 +72,8 @@ def count_text(count: Count) -> str:
             (
                 "length",
                 f"{show_length(count.length_mm)} in {plural(count.repeats, 'repeat')} "
-                f"(one less: {show_length(count.shorter_mm)}, one more: {show_length(count.longer_mm)})",
+                f"(one less: {show_length(count.shorter_mm)}, "
+                f"one more: {show_length(count.longer_mm)})",
             )
         ]
         rows += [
@@ -107,21 +112,6 @@ def weaves_text(weaves: Sequence[Weave]) -> str:
     rows = [("weave", "form", "family", "also called")]
     rows += [(w.key, w.form, w.family, ", ".join(w.trade_names)) for w in weaves]
     return columns(rows)
-
-
-def weaves_record(weaves: Sequence[Weave]) -> list[dict[str, Any]]:
-    """Record of ``chainplan weaves --json``."""
-    return [
-        {
-            "weave": weave.key,
-            "title": weave.title,
-            "form": weave.form,
-            "family": weave.family,
-            "trade_names": list(weave.trade_names),
-            "rings_per_repeat": len(weave.ring_class),
-        }
-        for weave in weaves
-    ]
 
 
 def weave_text(described: WeaveDescription) -> str:
@@ -175,7 +165,7 @@ def _short(name: str, most: int = 32) -> str:
 
 
 def _news(plan: Plan) -> str:
-    """What else a jeweller wants to know at once: settings, what to buy, cost, dates, limits."""
+    """Say what else a jeweller wants to know: settings, what to buy, cost, dates, limits."""
     estimates = plan.estimates
     rows = []
     tries = dict.fromkeys(
@@ -237,11 +227,44 @@ def order_check_text(result: OrderCheck) -> str:
     ]
     if result.ok:
         lines.append("every limit holds, at the bad end of the uncertain numbers too")
-    for item in result.violations[:50]:
-        lines.append(
-            f"step {item.step + 1}, ring {item.ring + 1}, {show_duration(item.time_s)}: {item.what} "
-            f"{item.temperature_c:.0f} °C, limit {item.limit_c:.0f} °C"
-        )
+    lines += [_violation_text(item) for item in result.violations[:50]]
     if len(result.violations) > 50:
         lines.append(f"and {len(result.violations) - 50} more; --json lists all")
     return "\n".join(lines)
+
+
+def _violation_text(item: Violation) -> str:
+    if item.step < 0:
+        return f"ring {item.ring + 1}: {item.what}"
+    where = f"step {item.step + 1}, ring {item.ring + 1}, at {show_duration(item.time_s)}"
+    if math.isnan(item.temperature_c):
+        return f"{where}: {item.what}"
+    return f"{where}: {item.what}, {item.temperature_c:.0f} °C, limit {item.limit_c:.0f} °C"
+
+
+def compare_text(comparison: Comparison) -> str:
+    """Answer of ``chainplan compare``: one line an alternative, the best marked with a star."""
+    shown = (
+        ("wire_mm", "wire", "{:.3g} mm"),
+        ("inner_mm", "inner", "{:.3g} mm"),
+        ("metal", "metal", "{}"),
+        ("rings", "rings", "{}"),
+        ("length_mm", "length", "{:.0f} mm"),
+        ("mass_g", "mass", "{:.1f} g"),
+        ("weld_min", "weld", "{:.0f} min"),
+        ("cost", "cost", "{}"),
+        ("price", "price", "{}"),
+        ("working_days", "days", "{:.1f}"),
+    )
+    rows = [(*(title for _, title, _ in shown), "")]
+    for line in comparison.lines:
+        cells = []
+        for key, _, form in shown:
+            value = getattr(line, key)
+            known = value is not None and (line.possible or key in ("wire_mm", "inner_mm", "metal"))
+            star = "*" if key in line.best_at else ""
+            cells.append(form.format(value) + star if known else "–")
+        rows.append((*cells, line.verdict if line.fits and line.possible else line.reason))
+    targets = f", wanted: {'; '.join(comparison.targets)}" if comparison.targets else ""
+    head = f"{comparison.piece}, one copy, money in {comparison.currency}{targets}; * is the best"
+    return f"{head}\n{columns(rows)}"
