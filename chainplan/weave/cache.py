@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.errors import CannotBeWoven
-from chainplan.weave.poses import order_links, read_seed
+from chainplan.weave.poses import order_links, read_seed, smallest_gap
 from chainplan.weave.solver import (
     build_repeat,
     find_smallest,
@@ -39,6 +39,7 @@ if TYPE_CHECKING:
 
 TABLE_FILE = Path(__file__).parent / "table.npz"
 _KEPT = 256
+_BAD_BLEND = 0.01  # overlap that shows a blend to be no good start [wire diameters]
 _SAME_BRANCH = 0.6  # neighbours whose rings lie further apart are not blended [wire diameters]
 
 _solved: dict[tuple[object, ...], Poses] = {}
@@ -172,6 +173,9 @@ def _solve(
         and abs(np.log(ratio / aspect_ratio)) < 0.03
     ]
     for start in starts:
+        # Two grid points on either side of a jump from one locked state to another blend badly.
+        if start.aspect_ratio == aspect_ratio and smallest_gap(start) < -_BAD_BLEND:
+            continue
         found = pull_near(weave, start, aspect_ratio, state)
         if found is not None:
             return found
