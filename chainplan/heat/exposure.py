@@ -48,10 +48,8 @@ def build_of_section(form: str, rows: int, links_per_ring: float) -> str:
     >>> build_of_section("sheet", 5, 3.6), build_of_section("sheet", 40, 3.9)
     ('strip', 'sheet')
     """
-    if form == "sheet" and rows > _STRIP_ROWS:
-        return "sheet"
     if form in ("sheet", "strip"):
-        return "strip"
+        return "sheet" if rows > _STRIP_ROWS else "strip"
     return "dense chain" if links_per_ring > _SINGLE_CHAIN_LINKS else "chain"
 
 
