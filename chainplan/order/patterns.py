@@ -305,7 +305,8 @@ def list_patterns(
     """Portfolio of patterns worth trying on a piece, the simplest first.
 
     Strides that would put the join just welded between the fingers (``window_mm``: from, to) are
-    left out; those just beyond, which leave a cool stretch between, are put in. If there are more than ``most``, they are thinned evenly.
+    left out; those just beyond, which leave a cool stretch between, are put in. If there are more
+    than ``most``, they are thinned evenly.
     """
     if joins == 0:
         return []
@@ -354,12 +355,12 @@ def _sheet_patterns(grid: Grid, beyond: Sequence[int]) -> list[Pattern]:
         for classes in (1, 2, 3, 5)
         for stride in sorted({1, 2, 3, 4, 5, 7, *beyond})
         for family in ("rows", "columns")
-        if classes <= max(rows, 1) and stride <= max(columns // 2, 1)
+        if classes <= max(rows, 1) and stride <= max((columns + 1) // 2, 1)
     ]
     found += [
         Pattern(family="diagonals", stride=stride, jump=middle_jump(stride), snake=True)
         for stride in (2, 3, 5, 7)
-        if stride <= columns // 2
+        if stride <= (columns + 1) // 2
     ]
     found += [Pattern(family=family, stride=s) for family in ("rows", "columns") for s in (1, 2)]
     return found

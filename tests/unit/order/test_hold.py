@@ -1,0 +1,66 @@
+"""Fingers: where they can take the piece, and that the plan leaves them a cool place."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from chainplan.order.grip import lay_out_grips
+from chainplan.order.hold import grip_temperatures_c, lay_out_hold
+from chainplan.order.patterns import random_order
+from chainplan.order.situation import take_stock
+
+
+def test_search_and_verifier_see_the_same_temperatures_at_the_fingers(make):
+    """Two reckonings, one by kernels and one by simulation, of the same patches."""
+    piece = make.piece(make.pairs(30), held=True)
+    situation = take_stock(*piece.three, **piece.kwargs, seed=0)
+    order = random_order(situation.work, 1)
+    start = np.cumsum(situation.work.gaps_s(order))
+    ring = situation.work.ring[order]
+    mine = grip_temperatures_c(situation.hold, situation.work, order, start, limit_c=-np.inf)
+    grips = lay_out_grips(
+        piece.layout, piece.joins, ring, start, pace=piece.pace, limits=piece.limits
+    )
+    run = piece.heat.simulate("high", ring, start, grips.moment_s)
+    other = grips.temperatures_c(run.at_c)
+    assert np.isfinite(mine).tolist() == np.isfinite(other).tolist()
+    held = np.isfinite(mine)
+    assert mine[held] == pytest.approx(other[held], abs=0.5)
+
+
+def test_fingers_always_find_a_place_below_their_limit(make):
+    """The exact network confirms it at every step of an order settled with the fingers."""
+    piece = make.piece(make.pairs(24), held=True)
+    situation = take_stock(*piece.three, **piece.kwargs, seed=0)
+    settled = situation.settle(random_order(situation.work, 2))
+    ring = situation.work.ring[settled.order]
+    grips = lay_out_grips(
+        piece.layout, piece.joins, ring, settled.start_s, pace=piece.pace, limits=piece.limits
+    )
+    run = piece.heat.simulate("high", ring, settled.start_s, grips.moment_s)
+    assert grips.temperatures_c(run.at_c).max() <= piece.limits.finger_limit_c + 0.1
+    bare = situation.settle(settled.order, held=False)
+    assert bare.bench_s < settled.bench_s
+
+
+def test_nothing_is_held_when_tweezers_are_or_when_the_piece_is_too_short(make):
+    """The finger limit applies to bare fingers, and to places that exist."""
+    piece = make.piece(make.chain(3), held=True)
+    situation = take_stock(*piece.three, **piece.kwargs, seed=0)
+    assert situation.hold is None  # 9 mm long, held from 15 mm on
+    long = make.piece(make.chain(40), held=False)
+    assert take_stock(*long.three, **long.kwargs, seed=0).hold is None
+
+
+def test_loose_joins_are_not_held_by_one_another(make):
+    """Pendant rings and earring posts belong to something of their own."""
+    layout = make.chain(20)
+    loose = replace(layout, sections=(replace(layout.sections[0], form="loose"),))
+    piece = make.piece(loose, held=True)
+    situation = take_stock(*piece.three, **piece.kwargs, seed=0)
+    assert situation.hold is None
+    limits, work = piece.limits, situation.work
+    assert lay_out_hold(loose, work, limits, 10.0, situation.fields) is None

@@ -1,0 +1,143 @@
+"""Patterns: every join once, all passes the same way, said so that a person can follow."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from chainplan.order.grid import group_sequence, lay_out_grid
+from chainplan.order.patterns import (
+    Pattern,
+    alternating_ends,
+    end_to_end,
+    lay_out_passes,
+    list_patterns,
+    order_of,
+    random_order,
+    starts_of,
+)
+from chainplan.order.work import lay_out_work
+
+NO_WINDOW = (np.inf, np.inf)
+
+
+def lay_out(make, layout, **changes):
+    piece = make.piece(layout, **changes)
+    work = lay_out_work(piece.layout, piece.joins, [make.setting()], piece.pace)
+    return work, lay_out_grid(piece.layout, work)
+
+
+def separation(order, pairs):
+    """Smallest distance in the order between two joins that are linked."""
+    place = np.empty(len(order), dtype=int)
+    place[order] = np.arange(len(order))
+    return int(min(abs(place[i] - place[j]) for i, j in pairs))
+
+
+@pytest.mark.parametrize("form", ["chain", "pairs", "sheet"])
+def test_every_pattern_welds_every_join_once(make, form):
+    """An order is a permutation, whatever the pattern."""
+    layout = {"chain": make.chain(47), "pairs": make.pairs(26), "sheet": make.sheet(6, 11)}[form]
+    work, grid = lay_out(make, layout, pre_closed=[3, 9])
+    patterns = list_patterns(grid, work.joins, (15.0, 35.0), 500)
+    assert len(patterns) > 20
+    for pattern in patterns:
+        order = order_of(lay_out_passes(grid, pattern, work))
+        assert sorted(order.tolist()) == list(range(work.joins)), pattern
+
+
+def test_a_chain_of_pairs_is_counted_in_pairs(make):
+    """Two rings through the same other rings are what makers call a pair."""
+    _, grid = lay_out(make, make.pairs(10))
+    assert grid.unit == "pair"
+    assert grid.column.tolist() == [k // 2 for k in range(20)]
+    assert lay_out(make, make.chain(10))[1].unit == "ring"
+
+
+def test_all_passes_of_a_line_run_the_same_way(make):
+    """A pass that ran back would weld neighbours back to back at the turn."""
+    work, grid = lay_out(make, make.chain(60))
+    for pattern in list_patterns(grid, 60, NO_WINDOW, 500):
+        for item in lay_out_passes(grid, pattern, work):
+            steps = np.diff(grid.column[item.joins])
+            assert (steps < 0).all() if pattern.backward else (steps > 0).all(), pattern
+
+
+def test_pass_text_says_where_to_start_and_how_to_go_on(make):
+    """The words are those that an assistant reads; numbers are ring numbers from 1."""
+    work, grid = lay_out(make, make.pairs(40))
+    texts = [item.stem for item in lay_out_passes(grid, Pattern(stride=12), work)]
+    assert texts[4] == "every 12th pair from pair 5 (ring 9)"
+    back = lay_out_passes(grid, Pattern(stride=3, backward=True), work)
+    assert back[0].stem == "every 3rd pair from pair 40 (ring 80) back to pair 1"
+    work, grid = lay_out(make, make.sheet(6, 8))
+    rows = lay_out_passes(grid, Pattern(family="rows", stride=2, classes=3, snake=True), work)
+    assert rows[0].stem == "rows 1 and 4: every 2nd ring, from ring 1, back and forth"
+
+
+def test_rings_on_their_own_leave_their_pass_and_are_named(make):
+    """Joins near a heat-sensitive part are welded between passes, and the pass says so."""
+    work, grid = lay_out(make, make.chain(30))
+    passes = lay_out_passes(grid, Pattern(stride=3), work, [0, 1])
+    texts = [item.stem for item in passes]
+    assert texts[0] == "every 3rd ring from ring 1, leaving out ring 1"
+    assert "ring 1 on its own" in texts and "ring 2 on its own" in texts
+    assert sorted(order_of(passes).tolist()) == list(range(30))
+
+
+def test_strides_between_the_fingers_are_left_out(make):
+    """A stride of 15 to 35 mm would put the join just welded between the fingers."""
+    work, grid = lay_out(make, make.chain(100))
+    for pattern in list_patterns(grid, work.joins, (15.0, 35.0), 500):
+        assert pattern.stride == 1 or not 15.0 <= pattern.stride * grid.pitch_mm <= 35.0
+    strides = {p.stride for p in list_patterns(grid, work.joins, (15.0, 35.0), 500)}
+    assert {1, 2, 3, 8} <= strides and not {4, 5, 6, 7} & strides
+
+
+def test_passes_are_grouped_by_face_with_the_fewest_turns(make):
+    """Turning the piece costs time: the back is welded in one go."""
+    work, grid = lay_out(make, make.chain(24), face=[0, 1, 0] * 8)
+    groups, seconds = group_sequence(work)
+    assert len(groups) == 2 and seconds == work.turn_s
+    for order in (
+        order_of(lay_out_passes(grid, Pattern(stride=3), work)),
+        end_to_end(grid, work),
+        alternating_ends(grid, work),
+        random_order(work, 4),
+    ):
+        assert np.count_nonzero(np.diff(work.face[order])) == 1
+
+
+def test_starts_visit_every_residue_once():
+    """A jump that shares no factor with the stride reaches every start."""
+    for stride in range(1, 25):
+        for pattern_jump in (1, 5):
+            if np.gcd(stride, pattern_jump) == 1:
+                assert sorted(starts_of(stride, pattern_jump)) == list(range(stride))
+
+
+@pytest.mark.parametrize("count", [4, 5, 8, 9, 20, 31])
+def test_plain_spreading_reaches_the_best_separation_of_a_path(make, count):
+    """⌊n/2⌋ is the antibandwidth of a path (Leung et al. 1984, from memory)."""
+    work, grid = lay_out(make, make.chain(count))
+    patterns = list_patterns(grid, count, NO_WINDOW, 500)
+    orders = [order_of(lay_out_passes(grid, pattern, work)) for pattern in patterns]
+    links = [(i, i + 1) for i in range(count - 1)]
+    assert max(separation(order, links) for order in orders) == count // 2
+
+
+@pytest.mark.parametrize(("rows", "columns"), [(4, 4), (4, 8), (5, 8), (6, 6), (8, 12), (10, 30)])
+def test_plain_spreading_comes_within_one_of_the_best_separation_of_a_mesh(make, rows, columns):
+    """⌈n(m−1)/2⌉ with m ≥ n for a mesh (Raspaud et al. 2009, from memory)."""
+    place = [(c * 5.0, r * 5.0) for r in range(rows) for c in range(columns)]
+    links = [(r * columns + c, r * columns + c + 1) for r in range(rows) for c in range(columns - 1)]
+    links += [(k, k + columns) for k in range((rows - 1) * columns)]
+    row = [r for r in range(rows) for _ in range(columns)]
+    column = [c for _ in range(rows) for c in range(columns)]
+    layout = make.layout(np.array(place), sorted(links), row, column, form="sheet")
+    work, grid = lay_out(make, layout)
+    patterns = list_patterns(grid, work.joins, NO_WINDOW, 500)
+    orders = [order_of(lay_out_passes(grid, pattern, work)) for pattern in patterns]
+    best = -(-min(rows, columns) * (max(rows, columns) - 1) // 2)
+    found = max(separation(order, links) for order in orders)
+    assert best - 1 <= found <= best
