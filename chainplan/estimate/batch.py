@@ -10,17 +10,17 @@ from chainplan.estimate.calendar import calendar_warnings, plan_calendar
 from chainplan.estimate.counts import count_piece, settings_of_layout
 from chainplan.estimate.drivers import break_even_quantity, cost_drivers, quantity_breaks
 from chainplan.estimate.figures import (
-    COMPUTED,
     batch_figures,
+    break_even_figure,
     cost_figure,
     piece_figures,
-    sources_of,
 )
 from chainplan.estimate.money import cost_lines, quote_of
 from chainplan.estimate.pricing import PriceBook, old_prices
 from chainplan.estimate.pulses import gas_of_a_join_l, read_cylinder
 from chainplan.estimate.take import take_of
 from chainplan.estimate.torch import compare_with_torch
+from chainplan.estimate.values import sources_of
 from chainplan.estimate.wire import risk_of_each
 from chainplan.model.estimate import Estimates, Figure
 from chainplan.reference import cautions
@@ -141,18 +141,7 @@ def _break_even(
     copies = break_even_quantity(counts, job, quote.price_each, lines=lines, weld_share=weld_share)
     if copies is None:
         return ()
-    return (
-        Figure(
-            key="break-even",
-            title="copies from which the list price covers the cost",
-            usual=copies,
-            low=copies,
-            high=copies,
-            unit="each",
-            basis=f"list price {quote.price_each} {job.bench.money.currency} against cost each",
-            source=COMPUTED,
-        ),
-    )
+    return (break_even_figure(quote, copies, job.bench.money.currency),)
 
 
 def _warnings(job: Job, takes: Sequence[Take], *, due_warnings: tuple[str, ...]) -> tuple[str, ...]:

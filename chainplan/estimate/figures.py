@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import fields
 from typing import TYPE_CHECKING
 
+from chainplan.estimate.figure import COMPUTED, figure_of
 from chainplan.estimate.hallmark import check_hallmark
 from chainplan.estimate.pulses import puff_l
 from chainplan.estimate.stations import AT_THE_WELDER, STATIONS
 from chainplan.estimate.wire import bad_share
-from chainplan.model.bench.setting import settings_of
-from chainplan.model.estimate import Figure
 from chainplan.reference.gas import OXYGEN_LEAST_PERCENT, smallest_room_m3
 
 if TYPE_CHECKING:
@@ -18,40 +16,8 @@ if TYPE_CHECKING:
 
     from chainplan.estimate.pulses import CylinderState
     from chainplan.estimate.take import Take
-    from chainplan.model.estimate import CostLine, Quote, StationTime
+    from chainplan.model.estimate import CostLine, Figure, Quote, StationTime
     from chainplan.model.job import Job
-
-COMPUTED = "computed from the job"
-OWN = "set by the user"
-
-
-def _exact(key: str, title: str, value: float, unit: str, basis: str) -> Figure:
-    return Figure(
-        key=key,
-        title=title,
-        usual=value,
-        low=value,
-        high=value,
-        unit=unit,
-        basis=basis,
-        source=COMPUTED,
-    )
-
-
-def _ranged(
-    key: str, title: str, values: tuple[float, float, float], unit: str, basis: str
-) -> Figure:
-    low, usual, high = values
-    return Figure(
-        key=key,
-        title=title,
-        usual=usual,
-        low=low,
-        high=high,
-        unit=unit,
-        basis=basis,
-        source=COMPUTED,
-    )
 
 
 def _hours(times: Sequence[StationTime], names: Sequence[str]) -> tuple[float, float, float]:
@@ -93,9 +59,9 @@ def piece_figures(take: Take, job: Job) -> tuple[Figure, ...]:
         f"{welder.pre_flow_s:g} + {welder.pulse_s:g} + {welder.post_flow_s:g} s"
     )
     found = [
-        _exact("rings", "rings", counts.rings * copies, "each", f"{counts.rings} × {copies}"),
-        _exact("joins", "joins", counts.joins * copies, "each", f"{counts.joins} × {copies}"),
-        _exact(
+        figure_of("rings", "rings", counts.rings * copies, "each", f"{counts.rings} × {copies}"),
+        figure_of("joins", "joins", counts.joins * copies, "each", f"{counts.joins} × {copies}"),
+        figure_of(
             "spare-rings",
             "spare rings",
             spare,
@@ -103,7 +69,7 @@ def piece_figures(take: Take, job: Job) -> tuple[Figure, ...]:
             f"{bad_share(settings):.1%} of rings lost; chance of running short at most "
             f"{settings.short_risk:.1%} in the whole job",
         ),
-        _exact(
+        figure_of(
             "wire",
             "wire",
             sum(need.wire_length_m for need in wire),
@@ -111,55 +77,53 @@ def piece_figures(take: Take, job: Job) -> tuple[Figure, ...]:
             f"π(ID + d) + {settings.kerf_mm:g} mm kerf a ring, {settings.coil_end_scrap_mm:g} mm "
             "lost at each coil",
         ),
-        _ranged("mass", "metal in the piece", _density_range(take), "g", "volume × density"),
-        _exact("metal-used", "metal used", used_g, "g", "rings, spares, kerf and coil ends"),
-        _exact("scrap", "scrap", sum(need.scrap_g for need in wire), "g", "used − in the piece"),
-        _ranged(
+        figure_of("mass", "metal in the piece", _density_range(take), "g", "volume × density"),
+        figure_of("metal-used", "metal used", used_g, "g", "rings, spares, kerf and coil ends"),
+        figure_of("scrap", "scrap", sum(need.scrap_g for need in wire), "g", "used − in the piece"),
+        figure_of(
             "pulses",
             "pulses",
             (pulses.pulses_low, pulses.pulses, pulses.pulses_high),
             "each",
             f"hits a join, and rework at a yield of {settings.join_yield:.0%}; none, once, twice",
         ),
-        _ranged(
+        figure_of(
             "argon",
             "argon",
             (pulses.gas_low_l, pulses.gas_l, pulses.gas_high_l),
             "l",
             f"{puff}, leak {welder.leak_l_h:g} L/h; at 15 °C and 1.01325 bar",
         ),
-        _exact("tips", "electrode tips", pulses.tips, "each", "pulses over regrinds a tip"),
-        _exact("regrinds", "regrinds", pulses.regrinds, "each", "pulses over pulses a regrind"),
-        _exact(
+        figure_of("tips", "electrode tips", pulses.tips, "each", "pulses over regrinds a tip"),
+        figure_of("regrinds", "regrinds", pulses.regrinds, "each", "pulses over pulses a regrind"),
+        figure_of(
             "regrind-time",
             "time to regrind",
             pulses.regrind_min,
             "min",
             f"{welder.regrind_min:g} min each, counted with welding",
         ),
-        _exact(
+        figure_of(
             "electricity", "electricity", pulses.electricity_kwh, "kWh", "pulses and idle power"
         ),
-        _ranged(
+        figure_of(
             "welder-hours",
             "time at the welder",
             _hours(take.times, AT_THE_WELDER),
             "h",
             ", ".join(AT_THE_WELDER),
         ),
-        _ranged("hours", "bench time", _hours(take.times, STATIONS), "h", "all stations"),
+        figure_of("hours", "bench time", _hours(take.times, STATIONS), "h", "all stations"),
     ]
     finding = check_hallmark(take, job.bench.money.country)
     if finding.text:
         found.append(
-            Figure(
-                key="hallmark",
-                title="hallmarks",
-                usual=copies if finding.needed else 0,
-                low=copies if finding.needed else 0,
-                high=copies if finding.needed else 0,
-                unit="each",
-                basis=finding.text,
+            figure_of(
+                "hallmark",
+                "hallmarks",
+                copies if finding.needed else 0,
+                "each",
+                finding.text,
                 source=finding.source or COMPUTED,
             )
         )
@@ -184,25 +148,25 @@ def batch_figures(
     )
     drop = max(welder.cylinder_now_bar - cylinder.after_bar, 0.0)
     return (
-        _ranged("hours", "bench time", _hours(times, STATIONS), "h", "all pieces, all stations"),
-        _ranged("argon", "argon", gas, "l", "all pieces"),
-        _exact("cylinder-now", "argon in the cylinder now", cylinder.now_l, "l", inside),
-        _exact("cylinder-usable", "of which can be used", cylinder.usable_l, "l", inside),
-        _exact(
+        figure_of("hours", "bench time", _hours(times, STATIONS), "h", "all pieces, all stations"),
+        figure_of("argon", "argon", gas, "l", "all pieces"),
+        figure_of("cylinder-now", "argon in the cylinder now", cylinder.now_l, "l", inside),
+        figure_of("cylinder-usable", "of which can be used", cylinder.usable_l, "l", inside),
+        figure_of(
             "cylinder-share",
             "share of a full cylinder",
             cylinder.share_of_full,
             "1",
             f"down to {welder.cylinder_left_bar:g} bar",
         ),
-        _exact(
+        figure_of(
             "pressure-drop",
             "pressure drop",
             drop,
             "bar",
             "the cylinder does not last" if not cylinder.lasts else "from the gauge now",
         ),
-        _exact(
+        figure_of(
             "smallest-room",
             "smallest closed room for the cylinder",
             smallest_room_m3(cylinder.full_l),
@@ -211,7 +175,7 @@ def batch_figures(
             "gathers low, so air the room anyway",
         ),
         *_station_loads(times),
-        _exact(
+        figure_of(
             "joins-left",
             "joins that the cylinder is still good for",
             cylinder.joins_left,
@@ -224,7 +188,9 @@ def batch_figures(
 def _station_loads(times: Sequence[StationTime]) -> list[Figure]:
     """Hours that the whole batch needs at each station."""
     return [
-        _ranged(f"load-{station}", f"load: {station}", _hours(times, (station,)), "h", "all pieces")
+        figure_of(
+            f"load-{station}", f"load: {station}", _hours(times, (station,)), "h", "all pieces"
+        )
         for station in STATIONS
     ]
 
@@ -245,86 +211,22 @@ def cost_figure(quote: Quote, lines: Sequence[CostLine], job: Job) -> Figure:
         (fixed + by_hours * share) / quote.quantity
         for share in (stations.quick_share, 1.0, stations.slow_share)
     )
-    return Figure(
-        key="cost-each",
-        title="cost of one copy",
-        usual=usual,
-        low=low,
-        high=high,
-        unit=job.bench.money.currency,
-        basis=f"labour and overhead at {stations.quick_share:.0%} and {stations.slow_share:.0%} "
-        "of the usual hours",
-        source=COMPUTED,
+    return figure_of(
+        "cost-each",
+        "cost of one copy",
+        (low, usual, high),
+        job.bench.money.currency,
+        f"labour and overhead at {stations.quick_share:.0%} and {stations.slow_share:.0%} of the "
+        "usual hours",
     )
 
 
-def sources_of(takes: Sequence[Take], job: Job) -> tuple[Figure, ...]:
-    """List every value that went in: bench settings, metals, prices; with source and range."""
-    return (*_bench_values(job), *_metal_values(takes), *_price_values(job))
-
-
-def _bench_values(job: Job) -> list[Figure]:
-    found = []
-    for group in fields(job.bench):
-        settings = getattr(job.bench, group.name)
-        for info in settings_of(group.name, type(settings)):
-            value = getattr(settings, info.name)
-            if isinstance(value, str):
-                continue
-            number = float(value)
-            found.append(
-                Figure(
-                    key=f"bench.{group.name}.{info.name}",
-                    title=info.means,
-                    usual=number,
-                    low=number,
-                    high=number,
-                    unit=info.unit,
-                    basis="bench setting",
-                    source=info.source if value == info.default else OWN,
-                )
-            )
-    return found
-
-
-def _metal_values(takes: Sequence[Take]) -> list[Figure]:
-    found = []
-    metals = {key: metal for take in takes for key, metal in take.metals.items()}
-    for key, metal in sorted(metals.items()):
-        values = {
-            item.name: getattr(metal, item.name)
-            for item in fields(metal)
-            if hasattr(getattr(metal, item.name), "usual")
-        }
-        values |= {f"yield_mpa.{temper}": value for temper, value in metal.yield_mpa.items()}
-        for name, value in values.items():
-            found.append(
-                Figure(
-                    key=f"metal.{key}.{name}",
-                    title=f"{metal.title}: {name}",
-                    usual=value.usual,
-                    low=value.low,
-                    high=value.high,
-                    unit=value.unit,
-                    basis="reference value" if value.source else "",
-                    source=value.source,
-                )
-            )
-    return found
-
-
-def _price_values(job: Job) -> list[Figure]:
-    currency = job.bench.money.currency
-    return [
-        Figure(
-            key=f"price.{price.item}",
-            title=f"price of {price.item}",
-            usual=float(price.price),
-            low=float(price.price),
-            high=float(price.price),
-            unit=f"{currency}/{price.per}",
-            basis="price in the job" + (f", {price.date.isoformat()}" if price.date else ""),
-            source=price.note or OWN,
-        )
-        for price in job.prices
-    ]
+def break_even_figure(quote: Quote, copies: int, currency: str) -> Figure:
+    """Fewest copies at which the list price covers the cost."""
+    return figure_of(
+        "break-even",
+        "copies from which the list price covers the cost",
+        copies,
+        "each",
+        f"list price {quote.price_each} {currency} against cost each",
+    )

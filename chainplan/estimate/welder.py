@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from chainplan.errors import InputError
+from chainplan.estimate.figure import figure_of
 from chainplan.estimate.groove import LIGHT_SHARE, GroovePlan, plan_groove
 from chainplan.estimate.melting import OVERLAP, PulseNeed, power_for_depth, spot_mm
 from chainplan.model.estimate import Figure, SettingLine
@@ -210,15 +211,21 @@ def _grooved(metal: Metal, wire_mm: float, bench: Bench, need: PulseNeed, factor
         f"fill: feed {plan.filler_mm:.0f} mm of {filler:g} mm wire of the same metal at about 45°, "
         f"about {plan.fill_hits} pulses at {welder.highest_power_j:g} J",
     )
-    depth = _figure(
+    depth = figure_of(
         "penetration",
         "depth of one pulse at the highest power",
-        (plan.penetration_mm,) * 3,
+        plan.penetration_mm,
         "mm",
         f"{metal.title}, {wire_mm:g} mm, {welder.highest_power_j:g} J",
+        source=SOURCE,
     )
-    length = _figure(
-        "filler", "filler wire for a join", (plan.filler_mm,) * 3, "mm", "groove volume and loss"
+    length = figure_of(
+        "filler",
+        "filler wire for a join",
+        plan.filler_mm,
+        "mm",
+        "groove volume and loss",
+        source=SOURCE,
     )
     return _Choice(
         setting=setting,
@@ -232,7 +239,8 @@ def _grooved(metal: Metal, wire_mm: float, bench: Bench, need: PulseNeed, factor
 def _hits_step(setting: WeldSetting) -> str:
     if setting.hits == 1:
         return f"one pulse at {setting.power_j:g} J, {setting.tip} tip"
-    where = ", from opposite sides of the join" if setting.hits == 2 else ""
+    estimated = setting.source == "estimate" and setting.hits == 2
+    where = ", from opposite sides of the join" if estimated else ""
     return f"{setting.hits} pulses at {setting.power_j:g} J, {setting.tip} tip{where}"
 
 
@@ -257,22 +265,6 @@ def _metal_cautions(metal: Metal) -> tuple[str, ...]:
     return tuple(found)
 
 
-def _figure(
-    key: str, title: str, values: tuple[float, float, float], unit: str, basis: str
-) -> Figure:
-    low, usual, high = values
-    return Figure(
-        key=key,
-        title=title,
-        usual=usual,
-        low=low,
-        high=high,
-        unit=unit,
-        basis=basis,
-        source=SOURCE,
-    )
-
-
 def _figures(metal: Metal, wire_mm: float, need: PulseNeed, bench: Bench) -> tuple[Figure, ...]:
     basis = (
         f"{metal.title}, {wire_mm:g} mm wire, molten {need.depth_mm:.2f} mm deep and "
@@ -282,7 +274,14 @@ def _figures(metal: Metal, wire_mm: float, need: PulseNeed, bench: Bench) -> tup
     )
     power = (need.low_j, need.usual_j, need.high_j)
     return (
-        _figure("pulse-power", "power a pulse needs", power, "J", basis),
-        _figure("melt", "heat that melts the pool", (need.melt_j,) * 3, "J", basis),
-        _figure("kept", "share of the pulse kept in the pool", (need.kept_share,) * 3, "1", basis),
+        figure_of("pulse-power", "power a pulse needs", power, "J", basis, source=SOURCE),
+        figure_of("melt", "heat that melts the pool", need.melt_j, "J", basis, source=SOURCE),
+        figure_of(
+            "kept",
+            "share of the pulse kept in the pool",
+            need.kept_share,
+            "1",
+            basis,
+            source=SOURCE,
+        ),
     )
