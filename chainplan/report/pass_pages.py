@@ -52,6 +52,7 @@ def add_piece(book: Book, figure: Figure, *, tiles: bool, hold_mm: tuple[float, 
             view,
             figure.seen(view, figure.rings_of(work)),
             largest,
+            rows=int(plan.layout.row.max(initial=0)) + 1,
             width_mm=book.width_mm,
             height_mm=book.height_mm - AROUND_MM,
         )

@@ -26,8 +26,8 @@ SMALLEST_RING_MM = 5.0
 """A ring is shown at least this large, so that its join can be told from its neighbour's."""
 SCALES = tuple(round(10 ** (step / 20), 3) for step in range(-20, 41))
 """An eighth larger each, so that passes share their pictures of the piece."""
-NARROW_RINGS = 2.4
-"""A piece at most so many ring diameters across is drawn in strips, a wider one in tiles."""
+NARROW_RINGS, NARROW_ROWS = 4.0, 3
+"""Up to so many ring diameters and rows across a piece is drawn in strips, a wider one in tiles."""
 MOST_SHIFT_MM = 7.0
 """A number stands at most so far to the side of its join before a second lane is opened."""
 
@@ -69,6 +69,7 @@ def cut_piece(
     points_mm: FloatArray,
     largest_number: int,
     *,
+    rows: int,
     width_mm: float,
     height_mm: float,
 ) -> Cut:
@@ -84,24 +85,26 @@ def cut_piece(
         Joins of the pass as seen. [mm]
     largest_number : int
         Largest number that is written at a join.
+    rows : int
+        Rows across the piece.
     width_mm, height_mm : float
         Room on the sheet for one strip or tile. [mm]
     """
     extent = extent_mm(rings, view)
     outer = 2 * float(np.median(rings.mean_radius_mm)) + float(np.median(rings.wire_mm))
     least = SMALLEST_RING_MM / outer
-    narrow = extent[3] - extent[1] <= NARROW_RINGS * outer
+    narrow = extent[3] - extent[1] <= NARROW_RINGS * outer and rows <= NARROW_ROWS
     box = number_width_mm(largest_number) + 1.0
     if narrow:
         wanted = max(least, _lane_scale(points_mm, box))
         most = (height_mm - 5 * LANE_MM) / (extent[3] - extent[1])
     else:
         wanted = max(least, _tile_scale(points_mm, box + 1.0))
-        most = 4 * least
+        most = 5 * least
     scale = min(wanted, most, 4 * least)
     fits = min(width_mm / (extent[2] - extent[0]), height_mm / (extent[3] - extent[1]))
     small = fits >= scale  # a small piece may fill the sheet
-    scale = min(fits, most, 3 * least) if small else _round_scale(scale)
+    scale = min(fits, most, (3 if narrow else 5) * least) if small else _round_scale(scale)
     overlap = 1.2 * outer
     if not small:
         scale = _fill_width(extent[2] - extent[0], width_mm, scale, overlap, most)

@@ -77,7 +77,7 @@ const picture = {
       if (Math.abs(view.x[k] - mx) - view.reach[k] < wide / 2 / scale &&
           Math.abs(view.y[k] - my) - view.reach[k] < high / 2 / scale) inSight.push(k);
     }
-    this.parts(pen, info.piece, sx, high, colour);
+    this.parts(pen, info.piece, sx, wide, high, colour);
     this.wires(pen, view, inSight.slice(0, 6000), sx, sy, scale, colour);
     this.marks(pen, info, view, sx, sy, wide, high, colour);
     this.rail(pen, info, view, wide, high, scale, colour);
@@ -126,25 +126,32 @@ const picture = {
   },
 
   // Heat-sensitive parts: a hatched field behind the piece with its name.
-  parts(pen, piece, sx, high, colour) {
+  parts(pen, piece, sx, wide, high, colour) {
     for (const part of piece.parts) {
-      const left = sx(part.left) - 6, right = sx(part.right) + 6;
+      const left = Math.max(sx(part.left) - 6, -4), right = Math.min(sx(part.right) + 6, wide + 4);
+      if (right <= left) continue;
       pen.save();
       pen.beginPath();
-      pen.rect(left, 0, right - left, high);
-      pen.clip();
+      pen.rect(left, 32, right - left, high - 64);
       pen.strokeStyle = colour("--warm");
       pen.lineWidth = 2;
+      pen.setLineDash([8, 5]);
+      pen.stroke();
+      pen.setLineDash([]);
+      pen.clip();
+      pen.globalAlpha = 0.45;
       pen.beginPath();
-      for (let x = Math.max(left, -high) - high; x < Math.min(right, 6000); x += 14) {
+      for (let x = left - high; x < right; x += 22) {
         pen.moveTo(x, high);
         pen.lineTo(x + high, 0);
       }
       pen.stroke();
       pen.restore();
+      const text = `${part.name}: ${part.text}`;
+      pen.textAlign = "start";
+      const room = wide - 64 - pen.measureText(text).width;
       pen.fillStyle = colour("--warm");
-      pen.textAlign = left > 8 ? "start" : "end";
-      pen.fillText(`${part.name}: ${part.text}`, left > 8 ? left : right, 22);
+      pen.fillText(text, Math.max(8, Math.min(left, room)), 22);
     }
   },
 
@@ -152,15 +159,14 @@ const picture = {
     const order = info.piece.ring, pass = info.pass;
     const last = pass.first + pass.joins;
     const place = (ring) => [sx(view.jx[ring]), sy(view.jy[ring])];
-    const offset = info.task - info.step;
+    const which = tasks.piece[info.task];
     // Welded ones: a small dot with a tick.
     pen.lineWidth = 2;
     for (let step = pass.first; step < last; step++) {
       const [x, y] = place(order[step]);
       if (x < -20 || x > wide + 20 || y < -20 || y > high + 20 || step === info.step) continue;
-      const task = offset + step;
-      const mine = task >= 0 && task < tasks.count && tasks.step[task] === step && tasks.copy[task] + 1 === info.copy;
-      if (mine && store.result[task] === DONE) {
+      const task = tasks.find(which, info.copy - 1, step);
+      if (task >= 0 && store.result[task] === DONE) {
         pen.strokeStyle = colour("--ink");
         pen.beginPath();
         pen.moveTo(x - 5, y); pen.lineTo(x - 1, y + 4); pen.lineTo(x + 6, y - 6);

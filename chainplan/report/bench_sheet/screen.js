@@ -89,7 +89,7 @@ function showWatch(info) {
   }
   if (info.warm > 45) lines.push([`The ring may be up to about ${info.warm} °C warm already; it should be below ${content.interpass_c} °C.`, "warm"]);
   if (content.hold_mm[1] > 0) lines.push([`Hold the piece ${content.hold_mm[0]} to ${content.hold_mm[1]} mm away from the join.`]);
-  if (pass.note) lines.push([pass.note]);
+  if (pass.note) lines.push([`Setting: ${pass.note}`]);
   const note = store.notes.get(info.task);
   if (note) lines.push([`Noted: ${note}`]);
   $("watch").replaceChildren(...lines.map(([text, name]) => element("li", text, name)));
@@ -323,6 +323,7 @@ function openPasses() {
   }
   $("pass-list").replaceChildren(...rows);
   $("passes").showModal();
+  document.querySelector("#pass-list .now")?.scrollIntoView({ block: "center" });
 }
 
 // ---- Keys -------------------------------------------------------------------------------------

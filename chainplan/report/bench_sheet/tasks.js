@@ -17,7 +17,11 @@ const tasks = (() => {
       step[at] = first + k;
     }
   }
-  return { count, piece, copy, step };
+  // The task of each step of each copy: the turns of a batch interleave pieces and copies.
+  const places = pieces.map((each) => Array.from({ length: each.quantity }, () => new Int32Array(each.ring ? each.ring.length : 0).fill(-1)));
+  for (let k = 0; k < count; k++) places[piece[k]][copy[k]][step[k]] = k;
+  const find = (which, number, at) => places[which]?.[number]?.[at] ?? -1;
+  return { count, piece, copy, step, find };
 })();
 
 // The pass that a step belongs to (passes are in the order of their first steps).

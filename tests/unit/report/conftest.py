@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from types import SimpleNamespace
 from typing import Any
 
@@ -190,3 +191,22 @@ def invented_long_chain() -> Plan:
 def invented_large_sheet() -> Plan:
     """A sheet of 300 rows of 300 rings."""
     return whole_plan(piece_plan("large sheet", sheet_layout(300, 300), stride=5))
+
+
+@pytest.fixture(scope="session")
+def invented_batch() -> Plan:
+    """Two copies of a small chain in turns: three joins of the one, three of the other, and on."""
+    plan = piece_plan("earring", chain_layout(6), stride=2, quantity=2)
+    whole = whole_plan(plan)
+    turns = np.array([(1, 0), (2, 0), (1, 3), (2, 3)], dtype=np.int32)
+    batch = BatchOrder(
+        piece=("earring",) * 4,
+        copy=turns[:, 0],
+        first_step=turns[:, 1],
+        steps=np.full(4, 3, dtype=np.int32),
+        start_s=np.arange(4) * 18.0,
+        bench_time_s=72.0,
+        one_after_another_s=90.0,
+        interleaved=True,
+    )
+    return replace(whole, batch=batch)

@@ -435,3 +435,22 @@ def test_guard_comes_off_as_it_went_on() -> None:
     for text in ("=1", "+1", "-1", "@x", "\tx", "'tis", "plain", ""):
         guarded = "'" + text if text[:1] in ("=", "+", "-", "@", "\t", "'") and text else text
         assert unguarded(guarded) == text
+
+
+def test_interleaved_batch_says_which_piece_to_take_up(
+    browser: Any, invented_batch: Plan, tmp_path: Path
+) -> None:
+    """While one copy cools the other is welded; the log keeps them apart."""
+    sheet = Bench(browser, write_bench_sheet(invented_batch, tmp_path / "bench-sheet.html"))
+    sheet.open()
+    sheet.tap("acknowledge")
+    assert sheet.text("piece") == "earring, copy 1 of 2"
+    sheet.press("d", "d", "d")
+    assert sheet.text("piece") == "earring, copy 2 of 2"
+    assert "Take up earring, copy 2" in sheet.text("action")
+    sheet.press(*"ddddddddd")
+    assert sheet.text("title") == "All joins are welded"
+    done = [(row["copy"], row["step"]) for row in sheet.log()]
+    assert done[:4] == [("1", "1"), ("1", "2"), ("1", "3"), ("2", "1")]
+    assert sorted(done) == [(copy, step) for copy in "12" for step in "123456"]
+    assert sheet.problems() == []
