@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING
 
 from chainplan.estimate.figure import figure_of
 from chainplan.model.bench.setting import settings_of
-from chainplan.model.estimate import Figure
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from chainplan.estimate.take import Take
+    from chainplan.model.estimate import Figure
     from chainplan.model.job import Job
 
 OWN = "set by the user"
