@@ -50,6 +50,7 @@ LINKS_OF_EACH_RING = {
     "full-persian-6-in-1": {6},
     "japanese-4-in-1": {2, 4},
     "japanese-12-in-2": {4, 12},
+    "rosette-chain": {4, 6},
 }
 
 
