@@ -252,6 +252,7 @@ def piece_heat(
     settings: HeatSettings,
     parts: Sequence[PlacedPart] = (),
     fingers: tuple[Sequence[int], float] = ((), 0.0),
+    sinks: Mapping[int, float] | None = None,
 ) -> PieceHeat:
     """Put together capacities, losses, conductances and sinks of a piece.
 
@@ -271,6 +272,8 @@ def piece_heat(
         Parts with the rings that they touch.
     fingers : tuple of (rings, float)
         Rings held in one place all the time, and what each of them gives to the skin. [W/K]
+    sinks : mapping of int to float, optional
+        Ring → what a copper block takes from it at room temperature. [W/K]
     """
     exposures = _exposures(layout, settings)
     ring_loss, films = _losses(layout, metals, settings, exposures)
@@ -295,6 +298,8 @@ def piece_heat(
     for part in parts:
         for ring in part.rings:
             sink_w_k[ring] += part.sink_w_k / len(part.rings)
+    for ring, block_w_k in (sinks or {}).items():
+        sink_w_k[ring] += block_w_k
     held, grip_w_k = fingers
     for ring in held:
         total = sink_w_k[ring] + grip_w_k

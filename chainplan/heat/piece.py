@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.errors import InputError
+from chainplan.errors import Fault, InputError
 from chainplan.heat.contact import CONTACT_SOURCE
 from chainplan.heat.exposure import ExposureFit, calibrate_exposure
 from chainplan.heat.hot_zone import hot_zones
@@ -118,16 +118,36 @@ class PieceHeatModel:
             raise InputError(message) from None
 
 
+def _check_ranges(settings: HeatSettings) -> None:
+    """Refuse ranges that stand the wrong way round."""
+    faults = []
+    for stem in ("arc_share_{}", "link_load_{}_mn"):
+        names = [stem.format(level) for level in ("low", "usual", "high")]
+        values = [getattr(settings, name) for name in names]
+        if values != sorted(values):
+            found = ", ".join(
+                f"{name} {value:g}" for name, value in zip(names, values, strict=True)
+            )
+            faults.append(Fault("bench settings, heat", found, "must rise from low to high"))
+    if faults:
+        raise InputError(faults=faults)
+
+
 def _check_run(ring: IntArray, start: FloatArray, rings: int) -> None:
     if ring.shape != start.shape or ring.ndim != 1:
         message = f"heat: {ring.size} rings but {start.size} start times; one each is needed"
         raise InputError(message)
-    wrong = ring[(ring < 0) | (ring >= rings)]
-    if wrong.size:
-        message = f"heat: ring {int(wrong[0]) + 1} is not on this piece; rings 1 to {rings} are"
-        raise InputError(message)
+    _check_rings(ring, rings)
     if not np.isfinite(start).all():
         message = "heat: a start time is not a finite number of seconds"
+        raise InputError(message)
+
+
+def _check_rings(ring: Sequence[int] | IntArray, rings: int) -> None:
+    number = np.asarray(ring, dtype=np.int64)
+    wrong = number[(number < 0) | (number >= rings)]
+    if wrong.size:
+        message = f"heat: ring {int(wrong[0]) + 1} is not on this piece; rings 1 to {rings} are"
         raise InputError(message)
 
 
@@ -153,6 +173,7 @@ def build_heat_model(
     parts: Sequence[HeatSensitivePart] = (),
     held_rings: Sequence[int] = (),
     held_w_k: float = FINGER_W_K,
+    sinks: Mapping[int, float] | None = None,
 ) -> PieceHeatModel:
     """Build the heat model of one copy of a piece.
 
@@ -173,6 +194,8 @@ def build_heat_model(
         along with the weld are left out: they would only cool what is hotter than the skin.
     held_w_k : float, optional
         Conductance of each of those to the skin. [W/K]
+    sinks : mapping of int to float, optional
+        Copper block, pliers …: ring → what it takes at room temperature. [W/K]
 
     Returns
     -------
@@ -181,8 +204,14 @@ def build_heat_model(
     Raises
     ------
     InputError
-        If a metal is missing, a part lies off the piece, or a heat is negative or not finite.
+        If a metal is missing, a part lies off the piece, a heat is negative or not finite, or a
+        range of the settings stands the wrong way round.
     """
+    _check_ranges(settings)
+    _check_rings((*held_rings, *(sinks or {})), layout.rings)
+    if held_w_k < 0 or any(value < 0 for value in (sinks or {}).values()):
+        message = f"heat: piece {layout.piece!r} has a heat sink that is negative"
+        raise InputError(message)
     heat_set = np.broadcast_to(np.asarray(join_heat_set_j, dtype=np.float64), (layout.rings,))
     if not (np.isfinite(heat_set).all() and (heat_set >= 0).all()):
         message = f"heat: piece {layout.piece!r} has a join heat that is negative or no number"
@@ -194,6 +223,7 @@ def build_heat_model(
         settings=settings,
         parts=placed,
         fingers=(held_rings, held_w_k),
+        sinks=sinks or {},
     )
     networks = {
         corner.name: corner_network(corner, together, heat_set, settings) for corner in CORNERS

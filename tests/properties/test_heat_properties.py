@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from chainplan.heat.kernels import build_kernels
@@ -124,6 +124,7 @@ def test_renumbering_the_rings_changes_nothing(network, seed):
     assert other.at_c[:, new] == pytest.approx(one.at_c, rel=1e-9)
 
 
+@settings(max_examples=25)
 @given(networks(), st.integers(0, 1000))
 def test_kernel_sums_agree_with_the_modes(network, seed):
     """Two methods without a line in common: polynomials in the matrix, and its eigenvectors."""

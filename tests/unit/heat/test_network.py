@@ -133,6 +133,55 @@ def test_fingers_held_still_warm_a_cold_piece(chain, metals, settings):
     assert run.before_c[0] == pytest.approx(network.base_c[0])
 
 
+def test_ranges_the_wrong_way_round_are_all_named(chain, metals, settings):
+    """Low above usual would turn a bad corner into a good one."""
+    wrong = replace(settings, arc_share_low=0.9, link_load_usual_mn=300.0)
+    with pytest.raises(InputError, match=r"arc_share_low 0\.9") as caught:
+        build_heat_model(chain(3), metals=metals, join_heat_set_j=1.0, settings=wrong)
+    assert len(caught.value.faults) == 2
+
+
+def test_sections_of_two_metals_meet_in_a_link_of_both(chain, metals, settings):
+    """Half a chain of sterling, half of stainless: two hot zones, a link between in between."""
+    layout = chain(20)
+    silver = layout.sections[0]
+    steel = replace(silver, metal="stainless-304", first_ring=10, rings=10)
+    both = replace(
+        layout,
+        sections=(replace(silver, rings=10), steel),
+        section=np.repeat([0, 1], 10).astype(np.int32),
+    )
+    heat = build_heat_model(both, metals=metals, join_heat_set_j=10.0, settings=settings)
+    network = heat.networks["hot, good links"]
+    at = {
+        tuple(pair): value
+        for pair, value in zip(network.pairs.tolist(), network.pair_w_k, strict=True)
+    }
+    assert at[(15, 16)] < at[(9, 10)] < at[(3, 4)]
+    assert network.capacity_j_k[12] > 1.4 * network.capacity_j_k[2]
+    assert [zone.section for zone in heat.hot_zones] == [0, 1]
+    assert heat.hot_zones[1].biot > 10 * heat.hot_zones[0].biot
+    assert sum("section 2" in row[0] for row in heat.assumptions) == 3
+    assert "section 2" in heat.cautions[0]
+
+
+def test_copper_block_on_a_ring_keeps_the_piece_cooler(chain, metals, settings):
+    """A sink at room temperature: nothing gets warmer, its own ring much less so."""
+    plain = {"metals": metals, "join_heat_set_j": 10.0, "settings": settings}
+    without = build_heat_model(chain(12), **plain)
+    with_block = build_heat_model(chain(12), sinks={5: 0.02}, **plain)
+    ring, start = np.arange(12), np.arange(12) * 5.0
+    for corner in without.corners:
+        bare = without.simulate(corner, ring, start)
+        cooled = with_block.simulate(corner, ring, start)
+        assert np.all(cooled.before_c <= bare.before_c + 1e-9)
+        assert cooled.before_c[6] - 21 < 0.6 * (bare.before_c[6] - 21)
+    with pytest.raises(InputError, match="ring 13"):
+        build_heat_model(chain(12), sinks={12: 0.02}, **plain)
+    with pytest.raises(InputError, match="negative"):
+        build_heat_model(chain(12), sinks={1: -0.02}, **plain)
+
+
 def test_missing_metal_is_named_with_those_known(chain, metals, settings):
     """A piece whose metal was not handed over cannot be computed."""
     del metals["copper"]
