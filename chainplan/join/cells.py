@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.join.directions import BACK, FRONT, LOWER, UPPER
 from chainplan.join.reach import ReachRules
 
 if TYPE_CHECKING:
@@ -42,20 +43,21 @@ class Bench:
 
 @dataclass(slots=True)
 class Cells:
-    """Cells and their best tries; a row a cell, a column a face where there are two axes."""
+    """Cells and their best tries; a row a cell, a column a side where there are two axes."""
 
     ring_class: IntArray  # (k,)
     phase_rad: FloatArray  # (k,)
     rings: IntArray  # (k,) how many rings
     height_mm: FloatArray  # (k,) mean z of their centres
-    score: FloatArray  # (k, 3), −inf where the face does not reach
-    join_mm: FloatArray  # (k, 3, 3) join on the centre line, from the ring's centre, in the frame
-    axis: FloatArray  # (k, 3, 3)
-    clearance_mm: FloatArray  # (k, 3)
-    spot_gap_mm: FloatArray  # (k, 3)
-    free_arc_rad: FloatArray  # (k, 3)
-    other_axis: FloatArray  # (k, 3, 3) approach from the opposite side
-    other_face: npt.NDArray[np.int8]  # (k, 3), −1 if there is none
+    score: FloatArray  # (k, 4), −inf where the face does not reach
+    join_mm: FloatArray  # (k, 4, 3) join on the centre line, from the ring's centre, in the frame
+    axis: FloatArray  # (k, 4, 3)
+    clearance_mm: FloatArray  # (k, 4)
+    spot_gap_mm: FloatArray  # (k, 4)
+    free_arc_rad: FloatArray  # (k, 4)
+    both_sides: BoolArray  # (k, 4) whether the join is reached from the wire's other side too
+    other_score: FloatArray  # (k, 4, 4) heavy wire: best second approach from each side, or −inf
+    other_axis: FloatArray  # (k, 4, 4, 3)
     quiet_join_mm: FloatArray  # (k, 3) the join farthest from other wires, for rings closed first
     quiet_axis: FloatArray  # (k, 3)
     quiet_gap_mm: FloatArray  # (k,)
@@ -65,7 +67,10 @@ class Cells:
     def bits(self) -> npt.NDArray[np.uint8]:
         """Faces that reach: 1 front, 2 back, 4 edge; shape (k,)."""
         reached = np.isfinite(self.score)
-        bits: npt.NDArray[np.uint8] = (reached @ np.array([1, 2, 4])).astype(np.uint8)
+        edge = reached[:, UPPER] | reached[:, LOWER]
+        bits: npt.NDArray[np.uint8] = (reached[:, FRONT] + 2 * reached[:, BACK] + 4 * edge).astype(
+            np.uint8
+        )
         return bits
 
     @property
@@ -95,14 +100,15 @@ def list_cells(layout: Layout, classes: RingClasses) -> tuple[Cells, IntArray]:
         phase_rad=phases[keys % phases.size],
         rings=rings,
         height_mm=np.bincount(of_woven, layout.centre_mm[woven, 2], minlength=k) / rings,
-        score=np.full((k, 3), -np.inf),
-        join_mm=np.zeros((k, 3, 3)),
-        axis=np.zeros((k, 3, 3)),
-        clearance_mm=np.zeros((k, 3)),
-        spot_gap_mm=np.zeros((k, 3)),
-        free_arc_rad=np.zeros((k, 3)),
-        other_axis=np.zeros((k, 3, 3)),
-        other_face=np.full((k, 3), -1, dtype=np.int8),
+        score=np.full((k, 4), -np.inf),
+        join_mm=np.zeros((k, 4, 3)),
+        axis=np.zeros((k, 4, 3)),
+        clearance_mm=np.zeros((k, 4)),
+        spot_gap_mm=np.zeros((k, 4)),
+        free_arc_rad=np.zeros((k, 4)),
+        both_sides=np.zeros((k, 4), dtype=bool),
+        other_score=np.full((k, 4, 4), -np.inf),
+        other_axis=np.zeros((k, 4, 4, 3)),
         quiet_join_mm=np.zeros((k, 3)),
         quiet_axis=np.zeros((k, 3)),
         quiet_gap_mm=np.zeros(k),

@@ -23,7 +23,10 @@ if TYPE_CHECKING:
 
 LARGEST_LEAN_DEG = 75.0
 """How far from upright an electrode may lean over a block; common practice, no source."""
-FRONT, BACK, EDGE = 0, 1, 2
+FRONT, BACK, UPPER, LOWER = range(4)
+"""Sides: the two faces, and the two edges a piece may be held by (y > 0 and y < 0)."""
+FACE_OF_SIDE = np.array([0, 1, 2, 2, -1], dtype=np.int8)
+"""Code in ``model.joins.FACES`` of each side; the last entry stands for none, −1."""
 _RINGS_OF_DIRECTIONS = ((0.0, 24), (30.0, 24), (60.0, 12))
 
 
@@ -62,23 +65,24 @@ def dip_mm(electrode: Electrode, upright: FloatArray) -> FloatArray:
     return lowest
 
 
-def classify_faces(
+def classify_sides(
     electrode: Electrode,
     upright: FloatArray,
+    sideways: FloatArray,
     height_mm: FloatArray,
     *,
     lowest_mm: float,
     highest_mm: float,
     held_in_air: bool,
 ) -> npt.NDArray[np.int8]:
-    """Say which face each approach stands for: 0 front, 1 back, 2 edge, −1 not possible.
+    """Say from which side each approach comes; −1 where it is not possible.
 
     Parameters
     ----------
     electrode : Electrode
         Its shape.
-    upright : array
-        z component of the approach.
+    upright, sideways : array
+        z and y component of the approach.
     height_mm : array
         z of the tip. [mm]
     lowest_mm, highest_mm : float
@@ -90,8 +94,6 @@ def classify_faces(
     dip = dip_mm(electrode, np.abs(upright))
     front = (upright >= least) & (height_mm + dip >= lowest_mm)
     back = (upright <= -least) & (height_mm - dip <= highest_mm)
-    other = EDGE if held_in_air else -1
-    faces: npt.NDArray[np.int8] = np.where(front, FRONT, np.where(back, BACK, other)).astype(
-        np.int8
-    )
-    return faces
+    edge = np.where(sideways < -1e-9, LOWER, UPPER) if held_in_air else np.int64(-1)
+    sides: npt.NDArray[np.int8] = np.where(front, FRONT, np.where(back, BACK, edge)).astype(np.int8)
+    return sides

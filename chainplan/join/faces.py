@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import combinations
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,21 +13,28 @@ if TYPE_CHECKING:
     FloatArray = npt.NDArray[np.float64]
     IntArray = npt.NDArray[np.intp]
 
-FACE_SETS = ((0,), (1,), (2,), (0, 1), (0, 2), (1, 2), (0, 1, 2))
-"""Sets of faces from few to many; of equal ones the front comes first and the edge last."""
 BETTER = 0.25
 """How much better another face's join must be before a ring leaves the face named first."""
 
 
-def choose_face_set(score: FloatArray, weight: IntArray) -> tuple[int, ...]:
+def list_face_sets(count: int) -> list[tuple[int, ...]]:
+    """List the sets of faces from few to many; of equal ones the front first, the edges last."""
+    return [some for size in range(1, count + 1) for some in combinations(range(count), size)]
+
+
+def choose_face_set(
+    score: FloatArray, weight: IntArray, *, used: tuple[int, ...] = ()
+) -> tuple[int, ...]:
     """Choose the fewest faces from which every reachable ring is reached.
 
     Parameters
     ----------
-    score : array, shape (k, 3)
+    score : array, shape (k, faces)
         How good the best join is from each face; −inf where the face does not reach.
     weight : array of int, shape (k,)
         How many rings each row stands for; rows of weight 0 do not count.
+    used : tuple of int
+        Faces that are worked on anyway and so cost no turn.
 
     Returns
     -------
@@ -36,11 +44,14 @@ def choose_face_set(score: FloatArray, weight: IntArray) -> tuple[int, ...]:
     """
     rows = (weight > 0) & np.isfinite(score).any(axis=1)
     if not rows.any():
-        return ()
+        return used
     score, weight = score[rows], weight[rows]
     best: tuple[int, ...] = ()
     best_value = -np.inf
-    for faces in FACE_SETS:
+    for some in list_face_sets(score.shape[1]):
+        if not set(used) <= set(some):
+            continue
+        faces = (*used, *(face for face in some if face not in used))
         if best and len(faces) > len(best):
             break
         value = score[:, faces].max(axis=1)

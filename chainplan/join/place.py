@@ -13,9 +13,9 @@ from chainplan.join.beforehand import check_way, compare_ways, refuse_linked, ri
 from chainplan.join.blocking import RingsInTheWay
 from chainplan.join.cells import Bench, block_heights_mm, list_cells, make_rules
 from chainplan.join.electrode import shape_electrode
-from chainplan.join.faces import choose_face_set, choose_faces, count_turns
 from chainplan.join.placement import fill_cells
 from chainplan.join.remarks import list_warnings
+from chainplan.join.sides import choose_sides
 from chainplan.join.spread import spread_cells
 from chainplan.join.surroundings import Neighbourhood, classify_rings
 from chainplan.model.joins import ClosingWay, Joins
@@ -26,7 +26,6 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
     from chainplan.join.beforehand import Closing
-    from chainplan.join.cells import Cells
     from chainplan.model.bench.electrode import ElectrodeSettings
     from chainplan.model.job import HeatSensitivePart
     from chainplan.model.layout import Layout
@@ -98,11 +97,11 @@ def place_joins(
     near = rings_near_parts(layout, parts, distance_mm=distance_mm)
     closings = compare_ways(layout, unreached, near, distance_mm=distance_mm)
     wanted = layout.wire_mm >= electrode.two_sides_from_mm - 1e-9
-    faces, turns = {}, {}
-    for name, closing in closings.items():
-        faces[name] = _cell_faces(cells, cell, closing.pre_closed)
-        turns[name] = _turns(cells, cell, faces[name], closing.pre_closed, wanted)
-    found = spread_cells(layout, cells, cell, classes.phase_rad, faces[way], bench)
+    sides = {
+        name: choose_sides(cells, cell, closing.pre_closed, wanted)
+        for name, closing in closings.items()
+    }
+    found = spread_cells(layout, cells, cell, classes.phase_rad, sides[way], bench)
     pre_closed = closings[way].pre_closed
     joins = Joins(
         piece=layout.piece,
@@ -121,7 +120,7 @@ def place_joins(
         pre_closed=pre_closed.copy(),
         blocked_by=blocked_by,
         way=way,
-        ways=tuple(_closing_way(closings[name], turns[name]) for name in closings),
+        ways=tuple(_closing_way(closings[name], sides[name].turns) for name in closings),
         electrode=tip,
         warnings=list_warnings(layout, found, spot_mm, pre_closed, unreached, wanted),
     )
@@ -157,27 +156,6 @@ def _lock(joins: Joins) -> Joins:
         if isinstance(value, np.ndarray):
             value.flags.writeable = False
     return joins
-
-
-def _cell_faces(cells: Cells, cell: IntArray, pre_closed: BoolArray) -> npt.NDArray[np.int8]:
-    """Face of every cell when some rings are closed beforehand."""
-    open_woven = cell[(cell >= 0) & ~pre_closed]
-    weight = np.bincount(open_woven, minlength=cells.rings.size)
-    return choose_faces(cells.score, choose_face_set(cells.score, weight))
-
-
-def _turns(
-    cells: Cells,
-    cell: IntArray,
-    faces: npt.NDArray[np.int8],
-    pre_closed: BoolArray,
-    wanted: BoolArray,
-) -> int:
-    """Count the turns of the piece, second sides of heavy wire included."""
-    used = np.unique(cell[(cell >= 0) & ~pre_closed])
-    second = np.unique(cell[(cell >= 0) & ~pre_closed & wanted])
-    both = np.concatenate([faces[used], cells.other_face[second, np.maximum(faces[second], 0)]])
-    return count_turns(both)
 
 
 def _closing_way(closing: Closing, turns: int) -> ClosingWay:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.join.clearance import point_wire_gaps_mm
-from chainplan.join.directions import EDGE, classify_faces, list_directions
+from chainplan.join.directions import UPPER, classify_sides, list_directions
 from chainplan.join.reach import (
     ANGLES,
     ENOUGH_MM,
@@ -42,6 +42,7 @@ _SPOT_WEIGHT = 2.0  # a molten spot's radius of air around the spot, up to two o
 _MORE = 0.02  # … and beyond
 _CLEARANCE_WEIGHT = 1.0  # clearance, up to reach.ENOUGH_MM
 _ARC_WEIGHT = 0.5  # free angles on both sides
+_EDGE_WEIGHT = 0.5  # lying on a block against held in the air
 _LEAN_WEIGHT = 0.5  # upright against level
 _INWARD_WEIGHT = 0.5  # touching the wire from inside its ring
 _TOP_WEIGHT = 0.4  # join on the side of the ring that is seen
@@ -50,7 +51,7 @@ _TIE_WEIGHT = 1e-3  # of joins that are otherwise equal, always the same
 _ARC_STEPS = 3
 """Angles on each side that count for how freely a join may slip along its ring."""
 _SIDE_BINS = 24
-_OPPOSITE = tuple(range(8, 17))  # bins of 15° that lie 120° to 240° round the wire
+_OPPOSITE = tuple(range(9, 16))  # bins of 15° that surely lie 120° to 240° round the wire
 
 
 def fill_cells(
@@ -121,8 +122,9 @@ class _ClassJob:
     lead: _Lead
 
     @property
-    def wire_mm(self) -> float:
-        return 2 * float(self.scene.own.wire_radius_mm[0])
+    def wants_two_sides(self) -> bool:
+        wire_mm = 2 * float(self.scene.own.wire_radius_mm[0])
+        return wire_mm >= self.bench.two_sides_from_mm - 1e-9
 
 
 def _choose(cells: Cells, rows: IntArray, ring_class: int, job: _ClassJob) -> None:
@@ -132,15 +134,15 @@ def _choose(cells: Cells, rows: IntArray, ring_class: int, job: _ClassJob) -> No
     faces, upright = _faces(tries, phase, height, job)
     opposite = _has_opposite(tries, faces, job.scene)
     score = _base_score(job)[None] + _view_score(tries, faces, upright, phase, job.scene)
-    if job.wire_mm >= job.bench.two_sides_from_mm - 1e-9:
+    if job.wants_two_sides:
         score = score + _TWO_SIDES_WEIGHT * opposite
     score = np.round(score, 6)
     code = tries.angle * len(list_directions()) + tries.direction
     leading = job.lead.chosen is None
     if leading:
         job.lead.chosen = {}
-    chosen = np.full((rows.size, 3), -1)
-    for face in range(3):
+    chosen = np.full((rows.size, 4), -1)
+    for face in range(4):
         fits = faces == face
         if not tries.count or not fits.any():
             continue
@@ -151,6 +153,10 @@ def _choose(cells: Cells, rows: IntArray, ring_class: int, job: _ClassJob) -> No
         chosen[reached, face] = best[reached]
         cells.score[rows[reached], face] = values[reached, best[reached]]
     _record(cells, rows, chosen, faces, score, job)
+    row, side = np.nonzero(chosen >= 0)
+    cells.both_sides[rows[row], side] = opposite[row, chosen[row, side]]
+    if job.wants_two_sides:
+        cells.both_sides[rows] = np.isfinite(cells.other_score[rows]).any(axis=2)
     _find_quiet_place(cells, rows, job)
     unreached = ~cells.reached[rows]
     if unreached.any():
@@ -199,9 +205,10 @@ def _faces(
     upright = sin * tries.axis[:, 1] + cos * tries.axis[:, 2]
     height = centre_mm[:, None] + sin * tries.tip_mm[:, 1] + cos * tries.tip_mm[:, 2]
     bench = job.bench
-    faces = classify_faces(
+    faces = classify_sides(
         bench.electrode,
         upright,
+        cos * tries.axis[:, 1] - sin * tries.axis[:, 2],
         height,
         lowest_mm=float(bench.lowest_mm[job.section]),
         highest_mm=float(bench.highest_mm[job.section]),
@@ -243,10 +250,12 @@ def _view_score(
     points = points[tries.angle] / scene.own.radius_mm
     sin, cos = np.sin(phase)[:, None], np.cos(phase)[:, None]
     top = (sin * points[:, 1] + cos * points[:, 2]) * np.sign(upright)
-    lean = np.where(faces == EDGE, np.abs(upright), 1.0 - np.abs(upright))
+    lean = np.where(faces >= UPPER, np.abs(upright), 1.0 - np.abs(upright))
     sideways = cos * tries.axis[:, 1] - sin * tries.axis[:, 2]
     tie = _TIE_WEIGHT * (sideways + 0.5 * tries.axis[:, 0])
-    score: FloatArray = tie - _LEAN_WEIGHT * lean + np.where(faces == EDGE, 0.0, _TOP_WEIGHT * top)
+    score: FloatArray = (
+        tie - _LEAN_WEIGHT * lean + np.where(faces >= UPPER, -_EDGE_WEIGHT, _TOP_WEIGHT * top)
+    )
     return score
 
 
@@ -307,10 +316,8 @@ def _record(
     cells.clearance_mm[at, face] = clearance[of_picked]
     cells.spot_gap_mm[at, face] = np.minimum(gap, job.bench.search_mm)[of_picked]
     cells.free_arc_rad[at, face] = _free_arc(tries, faces)[row, tries.angle[picked]]
-    other = _find_opposite(tries, faces, score, row, picked)
-    has = other >= 0
-    cells.other_axis[at[has], face[has]] = tries.axis[other[has]]
-    cells.other_face[at[has], face[has]] = faces[row[has], other[has]]
+    if job.wants_two_sides:
+        _record_others(cells, at, face, row, picked, tries, faces, score)
 
 
 def _free_arc(tries: Tries, faces: npt.NDArray[np.int8]) -> FloatArray:
@@ -327,25 +334,30 @@ def _free_arc(tries: Tries, faces: npt.NDArray[np.int8]) -> FloatArray:
     return arc
 
 
-def _find_opposite(
+def _record_others(
+    cells: Cells,
+    at: IntArray,
+    side: IntArray,
+    row: IntArray,
+    picked: IntArray,
     tries: Tries,
     faces: npt.NDArray[np.int8],
     score: FloatArray,
-    row: IntArray,
-    picked: IntArray,
-) -> IntArray:
-    """Best try at the same join from the other side of the wire, or −1, for each picked try."""
-    found = np.full(picked.size, -1)
+) -> None:
+    """Write into the cells the best tries at the same join from the other side of the wire."""
     order = np.argsort(tries.angle, kind="stable")
     limits = np.searchsorted(tries.angle[order], np.arange(ANGLES + 1))
-    for place, (phase, one) in enumerate(zip(row.tolist(), picked.tolist(), strict=True)):
+    places = zip(at.tolist(), side.tolist(), row.tolist(), picked.tolist(), strict=True)
+    for cell, first, phase, one in places:
         angle = int(tries.angle[one])
         same = order[limits[angle] : limits[angle + 1]]
-        across = (tries.side[same] @ tries.side[one] <= -0.5 + 1e-9) & (faces[phase, same] >= 0)
-        if across.any():
-            same = same[across]
-            found[place] = same[score[phase, same].argmax()]
-    return found
+        same = same[tries.side[same] @ tries.side[one] <= -0.5 + 1e-9]
+        for second in range(4):
+            some = same[faces[phase, same] == second]
+            if some.size:
+                best = some[score[phase, some].argmax()]
+                cells.other_score[cell, first, second] = score[phase, best]
+                cells.other_axis[cell, first, second] = tries.axis[best]
 
 
 def _find_quiet_place(cells: Cells, rows: IntArray, job: _ClassJob) -> None:

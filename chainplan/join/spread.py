@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.join.directions import FACE_OF_SIDE
 from chainplan.join.surroundings import turn_about_x
 from chainplan.model.layout import ring_basis
 
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
     from chainplan.join.cells import Bench, Cells
+    from chainplan.join.sides import ChosenSides
     from chainplan.model.layout import Layout
 
     BoolArray = npt.NDArray[np.bool_]
@@ -45,7 +47,7 @@ def spread_cells(
     cells: Cells,
     cell: IntArray,
     phase_rad: FloatArray,
-    cell_face: FaceArray,
+    sides: ChosenSides,
     bench: Bench,
 ) -> RingJoins:
     """Give every ring its cell's join on the face chosen for the cell.
@@ -60,15 +62,15 @@ def spread_cells(
         Cell of each ring; −1 for loose joins, which are reached all round.
     phase_rad : array, shape (n,)
         Turn of each ring from its class's frame. [rad]
-    cell_face : array of int, shape (k,)
-        Face chosen for each cell; −1 where nothing reaches.
+    sides : ChosenSides
+        Side chosen for each cell; −1 where nothing reaches.
     bench : Bench
         Electrode and search distance.
     """
     woven = cell >= 0
     of_ring, phase = cell[woven], phase_rad[woven]
-    row, column = np.arange(cell_face.size), np.maximum(cell_face, 0)
-    reached = cell_face >= 0
+    row, column = np.arange(sides.first.size), np.maximum(sides.first, 0)
+    reached, again = sides.first >= 0, sides.second >= 0
 
     def pick(of_face: FloatArray, instead: FloatArray | float) -> FloatArray:
         keep = reached if of_face.ndim == 2 else reached[:, None]
@@ -89,13 +91,16 @@ def spread_cells(
     approach = turned(
         pick(cells.axis, cells.quiet_axis), np.where(flat, np.array([0.0, 0.0, 1.0]), u)
     )
-    second = turned(pick(cells.other_axis, 0.0), -approach)
-    second_face = np.where(reached, cells.other_face[row, column], np.int8(-1)).astype(np.int8)
+    other_axis = cells.other_axis[row, column, np.maximum(sides.second, 0)]
+    second = turned(np.where(again[:, None], other_axis, 0.0), np.zeros((layout.rings, 3)))
     angle = np.arctan2(np.einsum("ij,ij->i", offset, v), np.einsum("ij,ij->i", offset, u))
     face = np.zeros(layout.rings, dtype=np.int8)
-    face[woven] = cell_face[of_ring]
-    face_2 = np.ones(layout.rings, dtype=np.int8)
-    face_2[woven] = second_face[of_ring]
+    face[woven] = FACE_OF_SIDE[sides.first][of_ring]
+    second_face = np.full(layout.rings, -1, dtype=np.int8)
+    second_face[woven] = FACE_OF_SIDE[sides.second][of_ring]
+    both = np.ones(layout.rings, dtype=bool)
+    both[woven] = (reached & cells.both_sides[row, column])[of_ring]
+    second[~woven], second_face[~woven] = -approach[~woven], 1
     bits = np.full(layout.rings, 7 if bench.held_in_air else 3, dtype=np.uint8)
     bits[woven] = cells.bits[of_ring]
     search = bench.search_mm
@@ -108,7 +113,7 @@ def spread_cells(
         clearance_mm=level(pick(cells.clearance_mm, 0.0), search),
         spot_gap_mm=level(pick(cells.spot_gap_mm, cells.quiet_gap_mm), search),
         free_arc_rad=level(pick(cells.free_arc_rad, 0.0), 2 * math.pi),
-        both_sides=face_2 >= 0,
+        both_sides=both,
         second_approach=second,
-        second_face=face_2,
+        second_face=second_face,
     )

@@ -8,7 +8,16 @@ import numpy as np
 import pytest
 
 from chainplan.errors import InputError
-from chainplan.join.directions import classify_faces, dip_mm, list_directions
+from chainplan.join.directions import (
+    BACK,
+    FACE_OF_SIDE,
+    FRONT,
+    LOWER,
+    UPPER,
+    classify_sides,
+    dip_mm,
+    list_directions,
+)
 from chainplan.join.electrode import Electrode, shape_electrode
 from chainplan.model.bench.electrode import ElectrodeSettings
 
@@ -102,12 +111,27 @@ def test_leaning_holder_dips_below_its_tip():
 
 def test_approach_that_would_meet_the_block_is_not_the_front():
     """Over a block a low approach is only possible where the join stands high above it."""
-    upright = np.array([1.0, math.cos(math.radians(70)), -1.0, 0.0])
-    low = classify_faces(
-        NEEDLE, upright, np.full(4, 0.5), lowest_mm=0.0, highest_mm=2.0, held_in_air=True
+    upright = np.array([1.0, math.cos(math.radians(70)), -1.0, 0.0, 0.0])
+    sideways = np.array([0.0, 0.9, 0.0, 1.0, -1.0])
+    low = classify_sides(
+        NEEDLE,
+        upright,
+        sideways,
+        np.full(5, 0.5),
+        lowest_mm=0.0,
+        highest_mm=2.0,
+        held_in_air=True,
     )
-    high = classify_faces(
-        NEEDLE, upright, np.full(4, 9.0), lowest_mm=0.0, highest_mm=10.0, held_in_air=False
+    high = classify_sides(
+        NEEDLE,
+        upright,
+        sideways,
+        np.full(5, 9.0),
+        lowest_mm=0.0,
+        highest_mm=10.0,
+        held_in_air=False,
     )
-    assert low.tolist() == [0, 2, 1, 2]
-    assert high.tolist() == [0, 0, 1, -1]
+    assert low.tolist() == [FRONT, UPPER, BACK, UPPER, LOWER]
+    assert high.tolist() == [FRONT, FRONT, BACK, -1, -1]
+    assert FACE_OF_SIDE[low].tolist() == [0, 2, 1, 2, 2]
+    assert FACE_OF_SIDE[high].tolist() == [0, 0, 1, -1, -1]
