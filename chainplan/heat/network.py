@@ -35,6 +35,7 @@ if TYPE_CHECKING:
     IntArray = npt.NDArray[np.int32]
 
 _CALIBRATED_SPREAD = 0.15
+_LONE_JOINT_W_K = 5e-4  # part on a ring without links: a gas gap
 _LEAST_SHARED_LOAD = 0.2  # of the high load: tight places in a wide piece stay pressed
 
 
@@ -245,6 +246,44 @@ def _link_values(
     return tuple(values)
 
 
+def _with_parts(
+    levels: tuple[FloatArray, ...], links: Sequence[Value], section: IntArray
+) -> list[FloatArray]:
+    """Append the conductance of each joint between a part and a ring: a link of that section."""
+    pair = []
+    for name, level in zip(("low", "usual", "high"), levels, strict=True):
+        per_section = np.array([getattr(value, name) for value in links])
+        fallback = max(float(per_section.max(initial=0.0)), _LONE_JOINT_W_K)
+        per_section = np.where(per_section > 0, per_section, fallback)
+        pair.append(np.concatenate([level, per_section[section]]))
+    return pair
+
+
+def _sinks(
+    nodes: int,
+    parts: Sequence[PlacedPart],
+    fingers: tuple[Sequence[int], float],
+    blocks_w_k: Mapping[int, float],
+    settings: HeatSettings,
+) -> tuple[FloatArray, FloatArray]:
+    """Conductance of every node to sinks, and their mean temperature. [W/K], [°C]."""
+    sink_w_k = np.zeros(nodes)
+    sink_c = np.full(nodes, settings.room_c)
+    for part in parts:
+        for ring in part.rings:
+            sink_w_k[ring] += part.sink_w_k / len(part.rings)
+    for ring, block_w_k in blocks_w_k.items():
+        sink_w_k[ring] += block_w_k
+    held, grip_w_k = fingers
+    for ring in held:
+        total = sink_w_k[ring] + grip_w_k
+        if total > 0:
+            mixed = sink_w_k[ring] * sink_c[ring] + grip_w_k * settings.finger_c
+            sink_c[ring] = mixed / total
+            sink_w_k[ring] = total
+    return sink_w_k, sink_c
+
+
 def piece_heat(
     layout: Layout,
     *,
@@ -281,32 +320,13 @@ def piece_heat(
     capacity = ring_capacity_j_k(layout, metals)
     links = _link_values(layout, pairs, ring_pair)
     n, count = layout.rings, len(parts)
-    sink_w_k = np.zeros(n + count)
-    sink_c = np.full(n + count, settings.room_c)
     lightest = np.array([min(part.rings, key=lambda r: capacity[r]) for part in parts], dtype=int)
     loss = tuple(np.concatenate([level, level[lightest]]) for level in ring_loss)
     capacity = np.concatenate([capacity, capacity[lightest]])
     extra = [(ring, n + k) for k, part in enumerate(parts) for ring in part.rings]
     joined = np.array(extra, dtype=np.int32).reshape(-1, 2)
-    of_part = layout.section[joined[:, 0]]
-    pair = []
-    for name, level in zip(("low", "usual", "high"), ring_pair, strict=True):
-        per_section = np.array([getattr(value, name) for value in links])
-        fallback = max(float(per_section.max(initial=0.0)), 5e-4)
-        per_section = np.where(per_section > 0, per_section, fallback)
-        pair.append(np.concatenate([level, per_section[of_part]]))
-    for part in parts:
-        for ring in part.rings:
-            sink_w_k[ring] += part.sink_w_k / len(part.rings)
-    for ring, block_w_k in (sinks or {}).items():
-        sink_w_k[ring] += block_w_k
-    held, grip_w_k = fingers
-    for ring in held:
-        total = sink_w_k[ring] + grip_w_k
-        if total > 0:
-            mixed = sink_w_k[ring] * sink_c[ring] + grip_w_k * settings.finger_c
-            sink_c[ring] = mixed / total
-            sink_w_k[ring] = total
+    pair = _with_parts(ring_pair, links, layout.section[joined[:, 0]])
+    sink_w_k, sink_c = _sinks(n + count, parts, fingers, sinks or {}, settings)
     return PieceHeat(
         capacity_j_k=capacity,
         loss_w_k=(loss[0], loss[1], loss[2]),
