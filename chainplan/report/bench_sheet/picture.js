@@ -178,7 +178,7 @@ const picture = {
         pen.arc(x, y, step <= info.step + 3 ? 12 : 4, 0, 7);
         pen.fill();
         pen.stroke();
-        if (step <= info.step + 3) {
+        if (step <= info.step + 3 && Math.hypot(x - wide / 2, y - high / 2) > 34) {
           pen.fillStyle = colour("--ink");
           pen.font = "600 12px system-ui, sans-serif";
           pen.textAlign = "center";

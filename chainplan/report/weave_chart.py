@@ -1,0 +1,96 @@
+"""A chart of one weave: how many rings it takes at which aspect ratio, and where it ends."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from chainplan.model.weave import Repeat
+
+LINE = "#12307a"
+OWN = "#8f2b00"
+
+
+def rings_per_cm(repeat: Repeat, wire_mm: float) -> float:
+    """Rings per cm of a chain, or per cm² of a sheet, at a wire diameter.
+
+    Parameters
+    ----------
+    repeat : Repeat
+        Solved, scale-free.
+    wire_mm : float
+        Wire diameter of ring class 0. [mm]
+    """
+    vectors = repeat.vectors * wire_mm / 10
+    if vectors.shape[0] == 1:
+        return repeat.rings / float(np.linalg.norm(vectors[0]))
+    return repeat.rings / float(np.linalg.norm(np.cross(vectors[0], vectors[1])))
+
+
+def plot_weave(
+    taut: Sequence[Repeat],
+    *,
+    wire_mm: float,
+    title: str,
+    smallest_aspect_ratio: float,
+    gathered: Sequence[Repeat] = (),
+    own_aspect_ratio: float | None = None,
+    ax: Any = None,
+) -> Any:
+    """Plot rings per cm against the aspect ratio and return the axes.
+
+    Parameters
+    ----------
+    taut, gathered : sequence of Repeat
+        The weave solved at some aspect ratios, pulled taut and pushed together.
+    wire_mm : float
+        Wire diameter of ring class 0. [mm]
+    title : str
+        Name of the weave.
+    smallest_aspect_ratio : float
+        Below it the rings do not go together.
+    own_aspect_ratio : float, optional
+        The user's ring, marked on the taut line.
+    ax : matplotlib axes, optional
+        Where; new axes if not given.
+    """
+    if ax is None:
+        import matplotlib.pyplot as plt
+
+        ax = plt.subplots(figsize=(7, 4.4), layout="constrained")[1]
+    last = smallest_aspect_ratio
+    for repeats, style, name in ((taut, "-", "pulled taut"), (gathered, "--", "pushed together")):
+        if not repeats:
+            continue
+        points = sorted((repeat.aspect_ratio, rings_per_cm(repeat, wire_mm)) for repeat in repeats)
+        ratio, count = np.array(points).T
+        ax.plot(ratio, count, style, color=LINE, linewidth=2, label=name)
+        last = max(last, float(ratio[-1]))
+        if own_aspect_ratio is not None and style == "-":
+            here = float(np.interp(own_aspect_ratio, ratio, count))
+            ax.plot([own_aspect_ratio], [here], "D", color=OWN, markersize=9, label="your ring")
+            ax.annotate(
+                f"{own_aspect_ratio:.2f}: {here:.1f}", (own_aspect_ratio, here),
+                xytext=(9, 9), textcoords="offset points", color=OWN, fontweight="bold",
+            )  # fmt: skip
+    low = smallest_aspect_ratio - 0.15 * (last - smallest_aspect_ratio + 1)
+    ax.axvspan(low, smallest_aspect_ratio, facecolor="none", edgecolor=OWN, hatch="//", alpha=0.5)
+    ax.axvline(smallest_aspect_ratio, color=OWN, linewidth=1.5)
+    ax.annotate(
+        f"cannot be woven below {smallest_aspect_ratio:.2f}", (smallest_aspect_ratio, 0.98),
+        xycoords=("data", "axes fraction"), xytext=(5, 0), textcoords="offset points",
+        va="top", color=OWN,
+    )  # fmt: skip
+    ax.set_xlim(low, last)
+    ax.set_ylim(bottom=0)
+    area = bool(taut) and taut[0].vectors.shape[0] > 1
+    ax.set_xlabel("aspect ratio (inner diameter over wire)")
+    ax.set_ylabel(f"rings per {'cm²' if area else 'cm'} with {wire_mm:g} mm wire")
+    ax.set_title(title)
+    ax.grid(visible=True, alpha=0.3)
+    ax.legend(loc="lower left", frameon=False)
+    return ax
