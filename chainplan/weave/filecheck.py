@@ -15,7 +15,7 @@ from chainplan.weave.comparison import (
     find_same_links,
     is_same_shape,
 )
-from chainplan.weave.invariants import measure_invariants
+from chainplan.weave.invariants import list_rules, measure_invariants
 from chainplan.weave.library import load_weave, read_weave_file, weave_keys
 from chainplan.weave.poses import find_links, order_links, read_seed, smallest_gap
 
@@ -180,7 +180,7 @@ def _solve(weave: Weave, lines: list[CheckLine]) -> WeaveReport:
         repeats.append(repeat)
         lines.append(_judge_repeat(weave, repeat))
     if repeats:
-        lines.append(_compare(weave, repeats[-1]))
+        lines += _compare(weave, repeats[-1])
     return WeaveReport(
         weave=weave, lines=tuple(lines), smallest_aspect_ratio=smallest, repeats=tuple(repeats)
     )
@@ -191,15 +191,22 @@ def _judge_repeat(weave: Weave, repeat: Repeat) -> CheckLine:
     kept = np.array_equal(order_links(repeat.links), order_links(weave.links))
     clear = repeat.residual_gap >= -OVERLAP_ALLOWED
     length = float(repeat.vectors[0, 0])
+    if weave.form == "sheet":
+        across = float(repeat.vectors[1, 1])
+        size = f"repeat {length:.4f} by {across:.4f}"
+        density = f"{100 * repeat.rings / (length * across):.2f} rings per cm²"
+    else:
+        size = f"repeat {length:.4f}, width {repeat.width:.3f}"
+        density = f"{10 * repeat.rings / length:.2f} rings per cm"
     found = (
-        f"repeat {length:.4f}, width {repeat.width:.3f}, thickness {repeat.thickness:.3f} wire "
-        f"diameters; links {'kept' if kept else 'LOST'}; smallest gap {repeat.residual_gap:.1e}"
+        f"{size}, thickness {repeat.thickness:.3f} wire diameters: {density} in 1 mm wire; "
+        f"links {'kept' if kept else 'LOST'}; smallest gap {repeat.residual_gap:.1e}"
     )
     what = f"solved at aspect ratio {repeat.aspect_ratio:.3f}"
     return CheckLine(what=what, found=found, good=kept and clear)
 
 
-def _compare(weave: Weave, repeat: Repeat) -> CheckLine:
+def _compare(weave: Weave, repeat: Repeat) -> list[CheckLine]:
     """Say whether the library has this weave already, by its links and by its shape."""
     from chainplan.weave.cache import solve_cached
 
@@ -213,11 +220,15 @@ def _compare(weave: Weave, repeat: Repeat) -> CheckLine:
             continue
         if is_same_shape(repeat, twin):
             same.append(other.title)
+    names = ", ".join(other.title for other in alike)
     if same:
         found = f"the same geometry as {', '.join(same)}"
     elif alike:
-        names = ", ".join(other.title for other in alike)
         found = f"the links of {names}, but another geometry at this aspect ratio"
     else:
         found = "no weave of the library has these links"
-    return CheckLine(what="library", found=found)
+    lines = [CheckLine(what="library", found=found)]
+    if alike and not list_rules(weave):
+        advice = f"links alone do not tell it from {names}: give the file [[invariants]] of its own"
+        lines.append(CheckLine(what="advice", found=advice))
+    return lines

@@ -83,3 +83,23 @@ def test_faults_of_the_file_itself_are_raised(tmp_path):
     path = write_own(tmp_path, "single-link", ('form = "chain"', 'form = "chains"'))
     with pytest.raises(InputError, match="did you mean 'chain'"):
         check_weave(path)
+
+
+def test_folded_weave_without_a_check_of_its_own_gets_advice(tmp_path):
+    """The trap of folded weaves: links alone do not keep them from slipping into another."""
+    text = (LIBRARY_FOLDER / "jens-pind-3.toml").read_text(encoding="utf-8")
+    path = tmp_path / "bare.toml"
+    path.write_text(text[: text.index("[[invariants]]")], encoding="utf-8")
+    report = str(check_weave(path))
+    assert "links alone do not tell it from Jens Pind 3, Spiral 4-in-1" in report
+    assert "rings per cm in 1 mm wire" in report
+
+
+def test_sheet_is_told_by_its_area(tmp_path):
+    """Japanese 4-in-1: three rings to a square of two inner diameters."""
+    report = check_weave(write_own(tmp_path, "japanese-4-in-1"))
+    assert report.ok
+    repeat = report.repeats[-1]
+    across = repeat.vectors[1, 1]
+    expected = 300 / (repeat.vectors[0, 0] * across)
+    assert f"{expected:.2f} rings per cm² in 1 mm wire" in str(report)
