@@ -12,16 +12,20 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from chainplan.counting import check_weave, count_rings, describe_weave, list_weaves
+    from chainplan.comparing import compare_rings, draw_comparison
+    from chainplan.counting import (
+        check_weave,
+        count_rings,
+        describe_weave,
+        draw_weave,
+        list_weaves,
+    )
     from chainplan.errors import ChainplanError, InputError, PlanWarning
     from chainplan.model.job import Job, Piece
     from chainplan.model.plan import Plan
     from chainplan.plan import (
         check_job,
         check_order,
-        compare_rings,
-        draw_comparison,
-        draw_weave,
         make_plan,
         read_job,
         start_job,
@@ -60,8 +64,11 @@ _HOME = {
     "Piece": "model.job",
     "Plan": "model.plan",
     "check_weave": "counting",
+    "compare_rings": "comparing",
     "count_rings": "counting",
     "describe_weave": "counting",
+    "draw_comparison": "comparing",
+    "draw_weave": "counting",
     "list_weaves": "counting",
 }
 

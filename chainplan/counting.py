@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from chainplan.errors import InputError
 from chainplan.model.count import Count, WeaveDescription
 
 if TYPE_CHECKING:
@@ -185,7 +186,6 @@ def describe_weave(
     WeaveError
         If the ring cannot be woven so.
     """
-    from chainplan.errors import InputError
     from chainplan.weave import find_smallest_aspect_ratio, load_weave
 
     weave = load_weave(name)
@@ -213,3 +213,24 @@ def check_weave(path: str | Path) -> WeaveReport:
     from chainplan.weave import check_weave as check
 
     return check(Path(path))
+
+
+def draw_weave(
+    described: WeaveDescription, target: str | Path, *, numbers: bool = False
+) -> tuple[Path, ...]:
+    """Draw a weave as :func:`describe_weave` tells of it, as SVG and PNG; return the files.
+
+    ``target`` is a file name (either ending will do) or a folder.
+
+    Raises
+    ------
+    InputError
+        If no ring was given, or the files cannot be written.
+    """
+    from chainplan.report.weave_picture import write_weave_picture
+
+    try:
+        return tuple(write_weave_picture(described, target, numbers=numbers))
+    except OSError as error:
+        message = f"{target}: cannot be written ({error.strerror})"
+        raise InputError(message) from None

@@ -6,11 +6,11 @@ only a whole plan uses.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from chainplan.errors import ChainplanError, InputError, did_you_mean
-from chainplan.units import read_length_mm, read_wire_mm
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -20,8 +20,7 @@ if TYPE_CHECKING:
 
     from chainplan.errors import Fault
     from chainplan.model.check import OrderCheck
-    from chainplan.model.count import WeaveDescription
-    from chainplan.model.estimate import Comparison, SettingLine
+    from chainplan.model.estimate import SettingLine
     from chainplan.model.job import Job, Piece
     from chainplan.model.layout import Layout
     from chainplan.model.plan import PiecePlan, Plan
@@ -52,26 +51,38 @@ def check_job(path: str | Path) -> tuple[Fault, ...]:
         If the file cannot be opened at all.
     """
     try:
-        job = read_job(path)
+        lay_out(read_job(path))
     except InputError as error:
         if error.faults:
             return error.faults
         raise
-    return _geometry_faults(job)
+    return ()
 
 
-def _geometry_faults(job: Job) -> tuple[Fault, ...]:
-    """Rings that do not go into their weave: a fault of the row, though the row reads well."""
+def lay_out(job: Job, *, on_step: OnStep | None = None) -> tuple[Layout, ...]:
+    """Lay every piece of a job out in space.
+
+    Raises
+    ------
+    InputError
+        With a fault for every piece whose rings do not go into its weave.
+    """
     from chainplan.errors import Fault, WeaveError
     from chainplan.weave import lay_piece
 
-    faults = []
-    for piece in job.pieces:
+    step = on_step or _no_step
+    faults, layouts = [], []
+    for number, piece in enumerate(job.pieces):
+        step("weaves", number, len(job.pieces))
         try:
-            lay_piece(piece)
+            layouts.append(lay_piece(piece))
         except WeaveError as error:
-            faults.append(Fault(piece.where or piece.name, str(error), "choose another ring size"))
-    return tuple(faults)
+            found, _, remedy = str(error).rpartition("; ")
+            where = piece.where or repr(piece.name)
+            faults.append(Fault(where, found or str(error), remedy or "choose another ring"))
+    if faults:
+        raise InputError(faults=faults)
+    return tuple(layouts)
 
 
 def start_job(path: str | Path) -> Path:
@@ -104,8 +115,8 @@ def make_plan(job: Job, *, seed: int = 0, on_step: OnStep | None = None) -> Plan
 
     Raises
     ------
-    WeaveError
-        If a ring does not go into its weave.
+    InputError
+        If rings do not go into their weave, for all such pieces at once.
     JoinError
         If two linked rings can neither be reached nor closed beforehand.
     """
@@ -116,9 +127,11 @@ def make_plan(job: Job, *, seed: int = 0, on_step: OnStep | None = None) -> Plan
 
     step = on_step or _no_step
     planned = []
-    for number, piece in enumerate(job.pieces):
+    for number, (piece, layout) in enumerate(
+        zip(job.pieces, lay_out(job, on_step=step), strict=True)
+    ):
         step("pieces", number, len(job.pieces))
-        planned.append(_plan_piece(job, piece, seed, step))
+        planned.append(_plan_piece(job, piece, layout, seed, step))
     step("estimates", 0, 1)
     batch = order_batch(planned, pace=job.bench.pace)
     estimates = estimate_job(job, planned, batch, seed=seed)
@@ -143,8 +156,8 @@ def _no_step(_stage: str, _done: int, _total: int) -> None:
     """Tell nobody."""
 
 
-def _plan_piece(job: Job, piece: Piece, seed: int, step: OnStep) -> PiecePlan:
-    """Take one piece through weave, join, heat and order."""
+def _plan_piece(job: Job, piece: Piece, layout: Layout, seed: int, step: OnStep) -> PiecePlan:
+    """Take one laid-out piece through join, heat and order."""
     from chainplan.counting import count_layout
     from chainplan.estimate import settings_of_layout
     from chainplan.heat import build_heat_model
@@ -152,11 +165,9 @@ def _plan_piece(job: Job, piece: Piece, seed: int, step: OnStep) -> PiecePlan:
     from chainplan.model.plan import PiecePlan
     from chainplan.order import find_order
     from chainplan.reference import find_metal
-    from chainplan.weave import lay_piece
 
     bench = job.bench
     try:
-        layout = lay_piece(piece)
         metals = {s.metal: find_metal(s.metal, own=job.metals) for s in layout.sections}
         settings = settings_of_layout(job, layout)
         joins = place_joins(
@@ -267,10 +278,11 @@ def check_order(
     from chainplan.order import pace_start_s, read_order, verify_order
 
     job = read_job(job) if isinstance(job, (str, Path)) else job
-    chosen = _choose_piece(job, piece)
+    chosen = choose_piece(job, piece)
     given = read_order(order_file, chosen.name)
-    plan = _plan_piece(job, chosen, seed, _no_step)
-    layout, joins, bench = plan.layout, plan.joins, job.bench
+    (layout,) = lay_out(replace(job, pieces=(chosen,)))
+    plan = _plan_piece(job, chosen, layout, seed, _no_step)
+    joins, bench = plan.joins, job.bench
     if given.ring.max() >= layout.rings:
         message = f"{order_file}: ring {given.ring.max() + 1}; the piece has {layout.rings} rings"
         raise InputError(message)
@@ -291,100 +303,14 @@ def check_order(
     )
 
 
-def compare_rings(
-    job: Job | str | Path,
-    *,
-    piece: str | None = None,
-    wires: Sequence[str] = (),
-    inners: Sequence[str] = (),
-    metals: Sequence[str] = (),
-    targets: Sequence[str] = (),
-) -> Comparison:
-    """Set ring sizes and metals for one piece side by side.
-
-    Parameters
-    ----------
-    job : Job, str or Path
-        The job, or its file.
-    piece : str, optional
-        Which piece; needed if the job has several.
-    wires, inners, metals : sequence of str
-        What to try; empty means as the piece has it.
-    targets : sequence of str
-        What an alternative must meet: "under 30 g", "price<=250", "fits in 2 days".
+def choose_piece(job: Job, name: str | None) -> Piece:
+    """Pick one piece of a job by name; without a name the job must have just one.
 
     Raises
     ------
     InputError
-        If something cannot be read.
+        If there is no such piece, or several and no name.
     """
-    from chainplan.counting import count_piece
-    from chainplan.estimate import alternatives, compare_pieces
-    from chainplan.reference import find_metal
-
-    job = read_job(job) if isinstance(job, (str, Path)) else job
-    others = alternatives(
-        _choose_piece(job, piece),
-        wires_mm=[_read("wire", text, read_wire_mm) for text in wires],
-        inners_mm=[_read("inner", text, read_length_mm) for text in inners],
-        metals=[find_metal(name, own=job.metals).key for name in metals],
-    )
-    return compare_pieces(
-        job, others, lambda other: count_piece(other, metals=job.metals), targets=targets
-    )
-
-
-def _read(what: str, text: str, read: Callable[[str], float]) -> float:
-    try:
-        return read(text)
-    except ValueError as error:
-        message = f"{what}: {error}"
-        raise InputError(message) from None
-
-
-def draw_weave(
-    described: WeaveDescription, target: str | Path, *, numbers: bool = False
-) -> tuple[Path, ...]:
-    """Draw a weave as :func:`describe_weave` tells of it, as SVG and PNG; return the files.
-
-    ``target`` is a file name (either ending will do) or a folder.
-
-    Raises
-    ------
-    InputError
-        If no ring was given, or the files cannot be written.
-    """
-    from chainplan.report.weave_picture import write_weave_picture
-
-    try:
-        return tuple(write_weave_picture(described, target, numbers=numbers))
-    except OSError as error:
-        message = f"{target}: cannot be written ({error.strerror})"
-        raise InputError(message) from None
-
-
-def draw_comparison(comparison: Comparison, path: str | Path) -> Path:
-    """Draw a comparison as a chart, .png or .svg; return the file.
-
-    Raises
-    ------
-    InputError
-        If the file has another ending or cannot be written.
-    """
-    from chainplan.report.estimate_charts import write_comparison
-
-    target = Path(path)
-    if target.suffix.lower() not in (".png", ".svg"):
-        message = f"{target}: a chart is written as .png or .svg"
-        raise InputError(message)
-    try:
-        return write_comparison(comparison, target)
-    except OSError as error:
-        message = f"{target}: cannot be written ({error.strerror})"
-        raise InputError(message) from None
-
-
-def _choose_piece(job: Job, name: str | None) -> Piece:
     if name is None:
         if len(job.pieces) == 1:
             return job.pieces[0]

@@ -21,10 +21,11 @@ MAY_IMPORT: dict[str, set[str]] = {
     "reference": {"errors", "units", "model"},
     **dict.fromkeys(STAGES, BASE),
     "report": BASE | {"folder"},
-    "counting": BASE | STAGES,
+    "counting": BASE | STAGES | {"report"},
+    "comparing": BASE | STAGES | {"counting", "plan", "report"},
     "plan": BASE | STAGES | {"counting", "report", "folder"},
     "cli": BASE | {"plan", "report", "folder", "progress"},
-    "__init__": BASE | {"counting", "plan"},
+    "__init__": BASE | {"comparing", "counting", "plan"},
     "__main__": {"cli"},
 }
 

@@ -5,13 +5,16 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 
 import chainplan
 from chainplan import cli
 from chainplan.report.record import COUNT_KEYS, count_record
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 BYZANTINE = ["--weave", "byzantine", "--wire", "1.0mm", "--inner", "3.5mm"]
 COUNT = ["count", *BYZANTINE, "--length", "450mm", "--metal", "sterling-silver"]
@@ -27,8 +30,8 @@ def test_count_gives_the_promised_keys_and_the_library_s_numbers(
     """People script against these keys."""
     assert cli.main([*COUNT, "--json"]) == 0
     answer = json.loads(capsys.readouterr().out)
-    assert set(COUNT_KEYS) >= PROMISED
-    assert PROMISED <= set(answer)
+    assert PROMISED.issubset(COUNT_KEYS)
+    assert PROMISED.issubset(answer)
     count = chainplan.count_rings(
         weave="byzantine",
         wire="1.0mm",
@@ -63,8 +66,8 @@ def test_count_on_a_mandrel_adds_springback(capsys: pytest.CaptureFixture[str]) 
         (["count", "--weave", "byzantin", *BYZANTINE[2:], "--length", "450mm"], "byzantine"),
         ([*COUNT[:-1], "sterling-silvr"], "sterling-silver"),
         (["count", "--weave", "byzantine", "--wire", "18", "--inner", "4", "--length", "1m"], "18"),
-        (["count", "--weave", "single-link", "--wire", "1mm", "--inner", "1.5mm", "--rings", "9"], "2"),
-        ([*COUNT[:7], "--length", "-4cm"], "length"),
+        (["count", "--weave=single-link", "--wire=1mm", "--inner=1.5mm", "--rings=9"], "2"),
+        ([*COUNT[:7], "--length=-4cm"], "length"),
         (["plan", "no-such-file.xlsx"], "no-such-file.xlsx"),
         (["check", "no-such-file.toml"], "no-such-file.toml"),
         (["weaves", "no-such-weave"], "no-such-weave"),
