@@ -15,10 +15,11 @@ Cooling, last weld
     every way of dealing the others out to the places the rise is at least the least sum of an
     assignment problem with the cost min over that span of K(i, j). If that exceeds the cap for
     every i, no order takes only M. The smallest M for which it does not is found by bisection.
-Cooling, dose
-    A part's rise integrates over all time to ``Σ_j ∫K(c, j)`` in every order. What comes after the
-    last pulse is at most ``Σ_l max_j ∫_{l·h}^∞ K(c, j)``. Before it, the rise is at most the cap
-    θ. So ``M ≥ (dose − tail)/θ``.
+    (Above some fifty joins each weld simply gets its own best lag, which is lower still.)
+Cooling, parts
+    A part must stay below its cap at every moment, so also some time τ after the last pulse. The
+    weld l places before the last one is then between l·h + τ and M − (m−1−l)·h + τ seconds back.
+    The same assignment problem, with the part's kernels, must leave a sum below the part's cap.
 
 The bound is the larger of the first two together and of the cooling bounds. It does not know of
 the fingers' limit, nor that cooling and travel do not always coincide: it may be too low, never too
@@ -98,80 +99,102 @@ def _least_over_span(samples: FloatArray, low: FloatArray, high: FloatArray) -> 
     return out
 
 
-def _could_be_last(caps: Caps, work: Work, last: int, span_s: float, place_s: float) -> bool:
-    """Whether one join could be the last within a time, by the assignment problem."""
-    heat = caps.field
-    others = np.delete(np.arange(work.joins), last)
-    curve = heat.offset[work.ring[last], others]
-    samples = heat.rise[curve[:, None] + np.arange(heat.samples + 1)].astype(float)
-    rank = np.arange(1, work.joins, dtype=float)
-    low = np.floor(rank * place_s / heat.step_s)
-    high = np.ceil((span_s - (work.joins - 1 - rank) * place_s) / heat.step_s)
-    cost = _least_over_span(samples, low, np.maximum(high, low))
-    cap = float(caps.join_k[last])
-    if float(cost.min(axis=1).sum()) > cap:
+def _deal_out(
+    samples: FloatArray,
+    ranks: FloatArray,
+    span_s: float,
+    place_s: float,
+    later_s: float,
+    step_s: float,
+) -> FloatArray:
+    """Least rise that each weld can bring at each place of an order, shape (welds, places). [K].
+
+    A weld ``ranks[k]`` places before the last pulse, seen ``later_s`` after that pulse.
+    """
+    top = float(ranks.max(initial=0.0))
+    low = np.floor((ranks * place_s + later_s) / step_s)
+    high = np.ceil((span_s - (top - ranks) * place_s + later_s) / step_s)
+    return _least_over_span(samples, low, np.maximum(high, low))
+
+
+def _fits(cost: FloatArray, cap_k: float) -> bool:
+    """Whether some way of dealing the welds out to the places stays below a cap."""
+    if float(cost.min(axis=1).sum()) > cap_k:
         return False
-    if float(cost.max(axis=1).sum()) <= cap:
+    if cost.shape[0] > _MOST_ASSIGNMENT_JOINS or float(cost.max(axis=1).sum()) <= cap_k:
         return True
     from scipy.optimize import linear_sum_assignment
 
     rows, columns = linear_sum_assignment(cost)
-    return bool(cost[rows, columns].sum() <= cap)
+    return bool(cost[rows, columns].sum() <= cap_k)
 
 
-def _last_weld_span_s(caps: Caps, work: Work, least_s: float) -> float:
-    """Smallest time from first pulse to last that the last-weld argument allows."""
-    place_s = work.handle_s + float(work.after_s.min(initial=0.0))
+def _samples(caps: Caps, node: int, joins: npt.NDArray[np.int64]) -> FloatArray:
     heat = caps.field
-
-    def possible(span_s: float) -> bool:
-        if work.joins > _MOST_ASSIGNMENT_JOINS:
-            return _separately_possible(caps, work, span_s, place_s)
-        return any(_could_be_last(caps, work, i, span_s, place_s) for i in range(work.joins))
-
-    if work.joins < 2 or possible(least_s):
-        return least_s
-    low, high = least_s, least_s + heat.window_s + heat.step_s
-    while high - low > heat.step_s / 2:
-        middle = (low + high) / 2
-        low, high = (low, middle) if possible(middle) else (middle, high)
-    return low
+    curve = heat.offset[node, joins]
+    samples: FloatArray = heat.rise[curve[:, None] + np.arange(heat.samples + 1)].astype(float)
+    return samples
 
 
-def _separately_possible(caps: Caps, work: Work, span_s: float, place_s: float) -> bool:
-    """Last-weld argument without the assignment: every other weld at its own best lag."""
-    heat = caps.field
-    low = int(place_s / heat.step_s)
-    high = int(np.ceil(span_s / heat.step_s))
-    if high >= heat.samples:
-        return True  # everything may have been forgotten by then
+def _last_weld_possible(caps: Caps, work: Work, span_s: float, place_s: float) -> bool:
+    """Whether any join could be the last one within a time from first pulse to last."""
+    ranks = np.arange(1, work.joins, dtype=float)
+    if work.joins > _MOST_ASSIGNMENT_JOINS:
+        ranks = np.asarray([1.0, float(work.joins - 1)])  # the widest span for every weld
     for last in range(work.joins):
-        curve = heat.offset[work.ring[last], np.delete(np.arange(work.joins), last)]
-        ends = np.minimum(heat.rise[curve + low], heat.rise[curve + high])
-        inner = heat.rise[curve[:, None] + np.arange(low, high + 1)].min(axis=1)
-        if float(np.minimum(ends, inner).sum()) <= float(caps.join_k[last]):
+        others = np.delete(np.arange(work.joins), last)
+        samples = _samples(caps, int(work.ring[last]), others)
+        if ranks.shape[0] < others.shape[0]:
+            low = np.asarray([place_s // caps.field.step_s])
+            high = np.asarray([np.ceil(span_s / caps.field.step_s)])
+            cost = _least_over_span(samples, low, high)
+        else:
+            cost = _deal_out(samples, ranks, span_s, place_s, 0.0, caps.field.step_s)
+        if _fits(cost, float(caps.join_k[last])):
             return True
     return False
 
 
-def _dose_span_s(caps: Caps, work: Work) -> float:
-    """Smallest time from first pulse to last that the dose of any part allows."""
-    heat = caps.field
+def _parts_possible(caps: Caps, work: Work, span_s: float, place_s: float) -> bool:
+    """Whether every part could stay below its cap within a time from first pulse to last."""
+    every = np.arange(work.joins)
+    step_s = caps.field.step_s
+    for node, cap_k in zip(caps.part_node.tolist(), caps.part_k.tolist(), strict=True):
+        samples = _samples(caps, node, every)
+        nearest = int(np.argmax(samples.max(axis=1)))
+        peak_s = float(np.argmax(samples[nearest])) * step_s
+        for later_s in (peak_s / 2, peak_s, 2 * peak_s):
+            if work.joins > _MOST_ASSIGNMENT_JOINS:
+                low = np.asarray([later_s // step_s])
+                high = np.asarray([np.ceil((span_s + later_s) / step_s)])
+                cost = _least_over_span(samples, low, high)
+            else:
+                ranks = every.astype(float)
+                cost = _deal_out(samples, ranks, span_s, place_s, later_s, step_s)
+            if not _fits(cost, cap_k):
+                return False
+    return True
+
+
+def _cooling_span_s(caps: Caps, work: Work, least_s: float) -> float:
+    """Smallest time from first pulse to last that the cooling arguments allow, by bisection."""
     place_s = work.handle_s + float(work.after_s.min(initial=0.0))
-    best = 0.0
-    for node, cap in zip(caps.part_node.tolist(), caps.part_k.tolist(), strict=True):
-        curve = heat.offset[node]
-        samples = heat.rise[curve[:, None] + np.arange(heat.samples + 2)].astype(float)
-        area = (samples[:, 1:] + samples[:, :-1]) / 2 * heat.step_s
-        still = np.concatenate(
-            [np.cumsum(area[:, ::-1], axis=1)[:, ::-1], np.zeros((curve.shape[0], 1))], axis=1
+    heat = caps.field
+
+    def possible(span_s: float) -> bool:
+        return _parts_possible(caps, work, span_s, place_s) and _last_weld_possible(
+            caps, work, span_s, place_s
         )
-        dose = float(still[:, 0].sum())
-        place = (np.arange(work.joins) * place_s / heat.step_s).astype(int)
-        tail = float(still.max(axis=0)[np.minimum(place, still.shape[1] - 1)].sum())
-        if cap > 0:
-            best = max(best, (dose - tail) / cap)
-    return best
+
+    if work.joins < 2 or possible(least_s):
+        return least_s
+    low, high = least_s, least_s + heat.window_s + heat.step_s
+    if not possible(high):
+        return least_s  # a single weld is too much: no order at all, and no bound to give
+    while high - low > heat.step_s / 2:
+        middle = (low + high) / 2
+        low, high = (low, middle) if possible(middle) else (middle, high)
+    return low
 
 
 def bound_bench_time(work: Work, caps: Sequence[Caps]) -> dict[str, float]:
@@ -203,7 +226,7 @@ def bound_bench_time(work: Work, caps: Sequence[Caps]) -> dict[str, float]:
     least = max(without - lead, 0.0)
     span = least
     for cap in caps:
-        span = max(span, _last_weld_span_s(cap, work, span), _dose_span_s(cap, work))
+        span = _cooling_span_s(cap, work, span)
     return {
         "handling": work.handling_s,
         "turning and changing": turning,

@@ -81,7 +81,8 @@ def test_rings_on_their_own_leave_their_pass_and_are_named(make):
     passes = lay_out_passes(grid, Pattern(stride=3), work, [0, 1])
     texts = [item.stem for item in passes]
     assert texts[0] == "every 3rd ring from ring 1, leaving out ring 1"
-    assert "ring 1 on its own" in texts and "ring 2 on its own" in texts
+    assert "ring 1 on its own" in texts
+    assert "ring 2 on its own" in texts
     assert sorted(order_of(passes).tolist()) == list(range(30))
 
 
@@ -91,14 +92,16 @@ def test_strides_between_the_fingers_are_left_out(make):
     for pattern in list_patterns(grid, work.joins, (15.0, 35.0), 500):
         assert pattern.stride == 1 or not 15.0 <= pattern.stride * grid.pitch_mm <= 35.0
     strides = {p.stride for p in list_patterns(grid, work.joins, (15.0, 35.0), 500)}
-    assert {1, 2, 3, 8} <= strides and not {4, 5, 6, 7} & strides
+    assert {1, 2, 3, 8} <= strides
+    assert not {4, 5, 6, 7} & strides
 
 
 def test_passes_are_grouped_by_face_with_the_fewest_turns(make):
     """Turning the piece costs time: the back is welded in one go."""
     work, grid = lay_out(make, make.chain(24), face=[0, 1, 0] * 8)
     groups, seconds = group_sequence(work)
-    assert len(groups) == 2 and seconds == work.turn_s
+    assert len(groups) == 2
+    assert seconds == work.turn_s
     for order in (
         order_of(lay_out_passes(grid, Pattern(stride=3), work)),
         end_to_end(grid, work),
@@ -130,7 +133,9 @@ def test_plain_spreading_reaches_the_best_separation_of_a_path(make, count):
 def test_plain_spreading_comes_within_one_of_the_best_separation_of_a_mesh(make, rows, columns):
     """⌈n(m−1)/2⌉ with m ≥ n for a mesh (Raspaud et al. 2009, from memory)."""
     place = [(c * 5.0, r * 5.0) for r in range(rows) for c in range(columns)]
-    links = [(r * columns + c, r * columns + c + 1) for r in range(rows) for c in range(columns - 1)]
+    links = [
+        (r * columns + c, r * columns + c + 1) for r in range(rows) for c in range(columns - 1)
+    ]
     links += [(k, k + columns) for k in range((rows - 1) * columns)]
     row = [r for r in range(rows) for _ in range(columns)]
     column = [c for _ in range(rows) for c in range(columns)]

@@ -1,0 +1,191 @@
+"""The finished order: what it says, what it keeps, and that it can be had again."""
+
+from __future__ import annotations
+
+import re
+from itertools import permutations
+
+import numpy as np
+import pytest
+
+from chainplan.errors import InputError
+from chainplan.order import find_order, verify_order
+from chainplan.order.exact import find_best_of_all
+from chainplan.order.situation import take_stock
+from chainplan.order.timing import time_orders
+
+
+def plan(piece, **more):
+    return find_order(*piece.three, **piece.kwargs, **more)
+
+
+@pytest.fixture(scope="module")
+def strip(make):
+    """A strip of a hundred rings that end to end has to wait for."""
+    piece = make.piece(make.sheet(5, 20, form="strip"), limit_c=60.0)
+    return piece, plan(piece)
+
+
+def test_order_is_clean_by_the_independent_verifier(strip):
+    """Re-simulated in the bad corner by the exact network, nothing is broken."""
+    piece, order = strip
+    assert verify_order(*piece.three, order.ring, order.start_s, **piece.kwargs) == ()
+    assert order.status == "complete"
+    assert all(check.holds for check in order.limits)
+
+
+def test_order_beats_end_to_end_under_the_same_limits(strip):
+    """Narrow, dense, quick work: here the order is worth something."""
+    _, order = strip
+    rows = {item.name: item for item in order.comparisons}
+    assert set(rows) == {"to follow", "free", "end to end", "alternating ends", "random"}
+    assert rows["end to end"].wait_s > 60
+    assert order.bench_time_s < rows["end to end"].bench_time_s - 60
+    assert (
+        rows["end to end"].warmest_without_waits_c > rows["to follow"].warmest_without_waits_c + 20
+    )
+    assert order.gap < 0.10
+    assert order.free_time_s <= order.bench_time_s + 1e-9
+    assert order.lower_bound_s == pytest.approx(sum(order.bound_parts.values()))
+
+
+def test_passes_cover_the_order_and_add_up_to_the_bench_time(strip):
+    """Each pass is a stretch of the arrays; their seconds are the whole job."""
+    _, order = strip
+    assert [item.number for item in order.passes] == list(range(1, len(order.passes) + 1))
+    assert sum(item.joins for item in order.passes) == order.ring.size
+    assert sum(item.seconds for item in order.passes) == pytest.approx(order.bench_time_s)
+    for item in order.passes:
+        stretch = order.pass_number[item.first_step : item.first_step + item.joins]
+        assert (stretch == item.number).all()
+        assert re.match(r"(front|back|edge), .*, \d+ joins?, .*\d+ (s|min|h)", item.text)
+
+
+def test_no_text_shows_tenths_of_a_degree(make, strip):
+    """The uncertainty is tens of kelvins: a decimal would be a lie."""
+    piece = make.piece(make.pairs(8), limit_c=60.0, parts=(("clasp", 0, 25.0, 0.05),))
+    bad = plan(piece)
+    texts = [*strip[1].gained, *strip[1].advice, *bad.gained, *bad.advice]
+    assert len(texts) > 6
+    for text in texts:
+        assert not re.search(r"\d\.\d", text), text
+
+
+def test_with_no_limit_binding_the_plan_says_that_order_saves_no_time(make):
+    """Slow work on a single chain: end to end is as good as any order."""
+    piece = make.piece(make.chain(40), limit_c=150.0)
+    order = plan(piece)
+    assert order.status == "no limit binds"
+    assert order.gained[0].startswith("With no limit binding, order saves no time")
+    assert order.bench_time_s == pytest.approx(order.lower_bound_s)
+    assert order.ring.tolist() == list(range(40))
+
+
+def test_same_seed_gives_the_same_order(make):
+    """No dependence on hashing, time or earlier calls."""
+    piece = make.piece(make.pairs(14), limit_c=50.0, held=True)
+    one, two = plan(piece, seed=3), plan(piece, seed=3)
+    assert one.ring.tolist() == two.ring.tolist()
+    assert one.start_s.tolist() == two.start_s.tolist()
+    assert one.free_time_s == two.free_time_s
+    assert one.gained == two.gained
+
+
+def test_rings_closed_beforehand_are_not_in_the_order(make):
+    """They are welded on their own, before weaving."""
+    piece = make.piece(make.chain(20), pre_closed=range(0, 20, 2))
+    assert sorted(plan(piece).ring.tolist()) == list(range(1, 20, 2))
+    nothing = plan(make.piece(make.chain(3), pre_closed=range(3)))
+    assert nothing.bench_time_s == 0.0
+    assert nothing.passes == ()
+
+
+def test_a_limit_that_one_weld_breaks_is_proved_and_explained(make):
+    """Which part, which rings, by how much, and what would help."""
+    piece = make.piece(make.pairs(10), limit_c=60.0, parts=(("clasp", 0, 25.0, 0.05),))
+    order = plan(piece)
+    text = " ".join(order.advice)
+    assert order.status == "infeasible"
+    for words in (
+        "clasp",
+        "limit of 25 °C",
+        "ring",
+        "Less heat",
+        "Closing beforehand",
+        "heat sink",
+    ):
+        assert words in text
+    single = max(
+        float(piece.heat.rise("high", [ring], [0.0], np.arange(0.5, 200, 0.5))[:, 20].max())
+        for ring in range(20)
+    )
+    assert 21.0 + single > 25.0
+    assert f"to {21 + single:.0f} °C" in text
+
+
+def test_the_clip_advised_is_enough_by_the_exact_network(make):
+    """The advice is computed: with that clip one weld keeps the part below its limit."""
+    piece = make.piece(make.pairs(10), limit_c=60.0, parts=(("clasp", 0, 25.0, 0.05),))
+    clip = re.search(r"about (\d+) mW/K", " ".join(plan(piece).advice))
+    network = piece.heat.networks["high"]
+    network.sink_w_k[0] += float(clip.group(1)) / 1000
+    piece.heat.kept.clear()
+    peak = max(
+        float(piece.heat.rise("high", [ring], [0.0], np.arange(0.2, 300, 0.2))[:, 20].max())
+        for ring in range(20)
+    )
+    assert peak <= 4.0 + 0.1
+
+
+def test_a_limit_below_the_room_is_named(make):
+    """No wait cools a piece below the room."""
+    order = plan(make.piece(make.chain(6), limit_c=20.0))
+    assert order.status == "infeasible"
+    assert "not above the piece's temperature without any weld" in " ".join(order.advice)
+
+
+def test_unknown_effort_and_wrong_settings_are_refused(make):
+    """Messages say what was found and what is allowed."""
+    piece = make.piece(make.chain(4))
+    with pytest.raises(InputError, match=r"effort: found 'usua'; did you mean 'usual'\?"):
+        plan(piece, effort="usua")
+    kwargs = {**piece.kwargs, "settings": []}
+    with pytest.raises(InputError, match="one for each of the piece's 1 sections"):
+        find_order(*piece.three, **kwargs)
+
+
+def test_one_ring_alone_is_welded_at_once(make):
+    """The smallest piece of all."""
+    order = plan(make.piece(make.chain(1)))
+    assert order.ring.tolist() == [0]
+    assert order.bench_time_s == 5.0
+
+
+def test_exact_search_finds_the_brute_force_optimum_of_seven_joins(make):
+    """All 5040 orders of seven joins, timed one by one, against the search."""
+    piece = make.piece(make.chain(7), limit_c=38.0)
+    situation = take_stock(*piece.three, **piece.kwargs, seed=0)
+    every = np.asarray(list(permutations(range(7))), dtype=np.int32)
+    best = time_orders(situation.work, situation.caps(), every).bench_s.min()
+    found, exact = find_best_of_all(
+        situation.work, situation.caps(), np.arange(7, dtype=np.int32), most_states=10**6
+    )
+    assert exact
+    assert time_orders(situation.work, situation.caps(), found).bench_s[0] == pytest.approx(best)
+
+
+def test_heat_pictures_have_a_temperature_for_every_ring(strip):
+    """Both on one scale: the chosen order's warmest ring and end to end's."""
+    piece, order = strip
+    assert order.peak_c.shape == order.end_to_end_peak_c.shape == (piece.layout.rings,)
+    assert order.end_to_end_peak_c.max() > order.peak_c.max()
+
+
+def test_traces_show_fingers_and_parts_over_time(make):
+    """What the bench sheet and the workbook draw against time."""
+    piece = make.piece(make.pairs(20), held=True, parts=(("clasp", 0, 90.0, 0.1),))
+    order = plan(piece)
+    assert set(order.trace_c) == {"fingers", "clasp"}
+    for values in order.trace_c.values():
+        assert values.shape == order.trace_time_s.shape
+    assert np.nanmax(order.trace_c["fingers"]) <= 48.1
