@@ -42,7 +42,7 @@ _KEPT = 256
 _BAD_BLEND = 0.01  # overlap that shows a blend to be no good start [wire diameters]
 _SAME_BRANCH = 0.6  # neighbours whose rings lie further apart are not blended [wire diameters]
 
-_solved: dict[tuple[object, ...], Poses] = {}
+_solved: dict[tuple[object, ...], tuple[Poses, Repeat]] = {}
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,11 +143,12 @@ def solve_cached(
     key = (mark, state, sizes, float(aspect_ratio))
     found = _solved.get(key)
     if found is None:
-        found = _solve(weave, aspect_ratio, state, sizes, mark)
+        poses = _solve(weave, aspect_ratio, state, sizes, mark)
+        found = (poses, build_repeat(weave, poses, state))
         if len(_solved) >= _KEPT:
             _solved.pop(next(iter(_solved)))
         _solved[key] = found
-    return build_repeat(weave, found, state)
+    return found[1]
 
 
 def _solve(
@@ -167,7 +168,7 @@ def _solve(
         starts += entry.starts(aspect_ratio, like)
     starts += [
         poses
-        for (other, kind, size, ratio), poses in _solved.items()
+        for (other, kind, size, ratio), (poses, _) in _solved.items()
         if (other, kind, size) == (mark, state, sizes)
         and isinstance(ratio, float)
         and abs(np.log(ratio / aspect_ratio)) < 0.03

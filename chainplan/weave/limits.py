@@ -30,6 +30,14 @@ HELD_VERDICTS = (
 )
 """For folded and wound weaves, whose file asks for a check of the fold: upper bound of the margin
 above the smallest aspect ratio, and the word up to there."""
+WOUND_VERDICTS = (
+    (0.03, "very tight"),
+    (0.12, "tight"),
+    (0.22, "supple"),
+    (0.35, "loose"),
+    (np.inf, "will not hold its pattern"),
+)
+"""For spirals held by their turn, whose file asks for a range of turns: they unwind sooner."""
 PLAIN_VERDICTS = ((0.03, "very tight"), (0.15, "tight"), (1.5, "supple"), (np.inf, "loose"))
 """For weaves that their links alone hold."""
 SUITABLE_MARGIN = (0.08, 0.35)
@@ -107,7 +115,11 @@ def judge_ring(
 
 def find_verdict(weave: Weave, margin: float) -> str:
     """Return the word for a margin above the smallest aspect ratio."""
-    verdicts = HELD_VERDICTS if weave.data.get("invariants") else PLAIN_VERDICTS
+    rules = weave.data.get("invariants")
+    checks = {rule["check"] for rule in rules} if isinstance(rules, (list, tuple)) else set()
+    verdicts = HELD_VERDICTS if checks else PLAIN_VERDICTS
+    if "turn" in checks:
+        verdicts = WOUND_VERDICTS
     return next(word for bound, word in verdicts if margin < bound)
 
 

@@ -33,6 +33,7 @@ OVERLAP_PRICE = 300.0
 """Merit lost per wire diameter of overlap; far above any force that a unit pull causes."""
 _CLEAN = 2e-7  # overlap below which nothing is left to restore [wire diameters]
 _STALL = 8
+_NEAR = 0.1  # promised gain below which the bearing places are known well enough for Newton
 STEP_PRICE = 1e-5
 """Merit lost per wire diameter that a ring moves: rings with no reason to move stay."""
 
@@ -239,7 +240,7 @@ def pursue(
         if not goal.clearance:
             trial = restore(trial, keep_ratio=not goal.ratio)
         trial_lines, trial_merit = look(trial, radius)
-        if not goal.clearance:
+        if not goal.clearance and gain < _NEAR:
             limit = _limits(poses, goal, 1.0)
             finer = newton_step(poses, lines, step.force, goal.slopes(poses), limit, radius)
             if finer is not None:

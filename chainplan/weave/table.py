@@ -31,6 +31,8 @@ STEP = {"taut": 0.04, "gathered": 0.12}
 """Step of the grid in the logarithm of the aspect ratio."""
 REACH = 2.5
 """Largest ratio of the grid over the smallest one that can be woven."""
+LARGE = 8
+"""Repeats of more rings than this get half as many grid points."""
 RESTARTS = {"taut": 2, "gathered": 1}
 
 
@@ -47,7 +49,8 @@ def find_locked(weave: Weave) -> Poses:
 
 def solve_grid(weave: Weave, state: str, locked: Poses) -> list[Poses]:
     """Solve a state on its grid of aspect ratios; points where nothing sound is found are left."""
-    ratios = locked.aspect_ratio * np.exp(np.arange(0.002, np.log(REACH), STEP[state]))
+    step = STEP[state] * (2 if locked.count > LARGE else 1)
+    ratios = locked.aspect_ratio * np.exp(np.arange(0.002, np.log(REACH), step))
     goal = find_goal(weave, state)
     found: dict[int, Poses] = {}
 
@@ -121,8 +124,10 @@ def build_table(
     table = dict(open_table() or {})
     shipped = weave_keys()
     table = {name: part for name, part in table.items() if name.split("|")[0] in shipped}
-    for number, key in enumerate(shipped):
-        weave = load_weave(key)
+    # Small repeats first: they are quick, and the table is written after each weave.
+    weaves = sorted((load_weave(key) for key in shipped), key=lambda weave: len(weave.ring_class))
+    for number, weave in enumerate(weaves):
+        key = weave.key
         if key in keys or str(table.get(f"{key}|fingerprint", "")) != fingerprint(weave):
             table = {name: part for name, part in table.items() if name.split("|")[0] != key}
             table.update(build_weave(weave))  # type: ignore[arg-type]
