@@ -5,10 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from chainplan.model.job import LOOSE_JOINS
 from chainplan.reference.hallmarks import hallmark_countries, hallmark_rule, struck_fineness
 
 if TYPE_CHECKING:
     from chainplan.estimate.take import Take
+
+
+LOOSE_TEXT = "loose joins: whether a hallmark is needed goes by the articles that they belong to"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,19 +29,22 @@ def check_hallmark(take: Take, country: str) -> HallmarkFinding:
 
     A piece at or above the limit needs the hallmark; below it, none. The rule is asked for each
     precious metal apart; a piece of several of them has rules of its own: ask the assay office.
+    Loose joins belong to articles of which nothing else is known here, so they are only named.
     """
     weights: dict[str, float] = {}
     fineness: dict[str, int] = {}
-    for need in take.wire:
+    loose = False
+    for group, need in zip(take.counts.groups, take.wire, strict=True):
         metal = take.metals[need.metal]
-        if metal.precious:
+        if metal.precious and group.weave == LOOSE_JOINS:
+            loose = True
+        elif metal.precious:
             each_g = need.mass_in_piece_g / take.counts.quantity
             weights[metal.precious] = weights.get(metal.precious, 0.0) + each_g
             found = metal.fineness or 0
             fineness[metal.precious] = min(found, fineness.get(metal.precious, found))
-    if not weights:
-        return HallmarkFinding(needed=False, text="")
-    needed, texts, source = False, [], ""
+    needed, source = False, ""
+    texts = [LOOSE_TEXT] if loose else []
     for precious, weight_g in weights.items():
         rule = hallmark_rule(country, precious)
         if rule is None:

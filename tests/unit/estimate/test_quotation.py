@@ -1,12 +1,15 @@
 """One complete quotation, worked by hand line by line."""
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
 
+from chainplan.estimate.hallmark import check_hallmark
 from chainplan.estimate.money import cost_lines, quote_of
 from chainplan.estimate.pricing import PriceBook
 from chainplan.estimate.take import take_of
+from chainplan.reference import find_metal
 
 BENCH = {
     "wire": {
@@ -153,15 +156,43 @@ def test_a_currency_without_decimals_is_rounded_to_whole_units(a_job, a_piece):
 
 def test_a_light_piece_needs_no_hallmark(a_job, a_piece):
     """45 rings weigh 5.75 g, 61 weigh 7.80 g; the limit for silver is 7.78 g."""
-    book = PriceBook.of(a_job())
 
     def hallmarks(rings, country="UK"):
         job = a_job(bench={"money": {"country": country}})
         take = take_of(a_piece(group={"rings": rings}), job)
-        lines = cost_lines(take, PriceBook.of(job))
+        book = PriceBook.of(job)
+        lines = cost_lines(take, book)
         quote = quote_of(take, lines, book)
         return [line.quantity for line in lines if line.item == "hallmark"], quote.notes
 
     assert hallmarks(45)[0] == []
     assert hallmarks(61)[0] == [1]
     assert hallmarks(61, "elsewhere")[0] == []
+
+
+def test_loose_joins_are_left_to_the_articles_they_belong_to(a_job, a_piece):
+    """Sixty-one loose rings are sixty-one articles, or parts of others: their sum says nothing."""
+    job = a_job()
+    take = take_of(a_piece(group={"rings": 61, "weave": "loose-joins", "links": 0}), job)
+    finding = check_hallmark(take, "UK")
+    assert not finding.needed
+    assert "articles that they belong to" in finding.text
+
+
+def test_a_piece_of_two_precious_metals_is_left_to_the_assay_office(a_job, a_piece, a_group):
+    job = a_job()
+    pair = (a_group(), a_group(section=1, metal="gold-9ct-yellow"))
+    finding = check_hallmark(take_of(a_piece(groups=pair), job), "UK")
+    assert finding.needed
+    assert "struck 925" in finding.text
+    assert "struck 375" in finding.text
+    assert "ask the assay office" in finding.text
+
+
+def test_a_metal_below_every_fineness_may_not_be_called_precious(a_job, a_piece):
+    """Silver of 750 parts reaches none of 800, 925, 958, 999."""
+    poor = replace(find_metal("sterling-silver"), key="poor-silver", fineness=750)
+    job = a_job(metals={"poor-silver": poor})
+    finding = check_hallmark(take_of(a_piece(group={"metal": "poor-silver"}), job), "UK")
+    assert not finding.needed
+    assert "may not be sold as silver" in finding.text
