@@ -86,7 +86,10 @@ def _add_list(book: Book, figure: Figure) -> None:
         + (f" {closed} rings are closed before weaving." if closed else "")
     )
     _add_overview(book, figure)
-    for line in order.gained:
+    if order.status == "infeasible":
+        text = "No order keeps all limits: what follows breaks some of them."
+        book.write_text(text, size_pt=11, bold=True)
+    for line in (*order.advice, *order.gained):
         book.write_text(line, size_pt=SMALL_PT)
     book.y_mm += 2.0
     before: Pass | None = None

@@ -92,5 +92,5 @@ def plot_weave(
     ax.set_ylabel(f"rings per {'cm²' if area else 'cm'} with {wire_mm:g} mm wire")
     ax.set_title(title)
     ax.grid(visible=True, alpha=0.3)
-    ax.legend(loc="lower left", frameon=False)
+    ax.legend(loc="lower right", frameon=False)
     return ax

@@ -454,3 +454,30 @@ def test_interleaved_batch_says_which_piece_to_take_up(
     assert done[:4] == [("1", "1"), ("1", "2"), ("1", "3"), ("2", "1")]
     assert sorted(done) == [(copy, step) for copy in "12" for step in "123456"]
     assert sheet.problems() == []
+
+
+def test_far_too_many_joins_leave_a_sheet_with_the_passes(
+    browser: Any, invented_bracelet: Plan, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A sheet of a million joins would not load: it lists the passes and says why."""
+    monkeypatch.setattr("chainplan.report.bench_sheet.content.MOST_JOINS", 5)
+    sheet = Bench(browser, write_bench_sheet(invented_bracelet, tmp_path / "bench-sheet.html"))
+    sheet.open()
+    sheet.tap("acknowledge")
+    assert sheet.text("title") == "Too many joins for one list"
+    sheet.tap("open-passes")
+    assert "front, every 2th ring from ring 1, 3 joins" in sheet.text("pass-list")
+    assert sheet.problems() == []
+
+
+def test_piece_too_large_to_draw_is_still_welded_join_by_join(
+    browser: Any, invented_bracelet: Plan, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Without a picture the words remain."""
+    monkeypatch.setattr("chainplan.report.bench_sheet.content.MOST_DRAWN", 5)
+    sheet = Bench(browser, write_bench_sheet(invented_bracelet, tmp_path / "bench-sheet.html"))
+    sheet.open()
+    sheet.tap("acknowledge")
+    sheet.press("d", "d")
+    assert sheet.text("title") == "join 3 · ring 9"
+    assert sheet.problems() == []

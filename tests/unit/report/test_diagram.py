@@ -248,3 +248,30 @@ def test_folded_lines_fit_and_lose_nothing(text: str, width: float) -> None:
     assert "".join("".join(lines).split()) == "".join(text.split())
     assert all(text_width_mm(line, 10) <= width or len(line) == 1 for line in lines)
     assert text_width_mm(shorten_text(text, 10, width), 10) <= width
+
+
+def test_order_that_breaks_a_limit_says_so_first(invented_bracelet: Plan) -> None:
+    """Nobody may take an order for safe that is not; what would help stands beside it."""
+    piece = invented_bracelet.pieces[0]
+    order = replace(piece.order, status="infeasible", advice=("Move the clasp.",))
+    plan = replace(invented_bracelet, pieces=(replace(piece, order=order),))
+    texts = [mark.text for mark in draw_diagrams(plan)[1].marks if isinstance(mark, Text)]
+    assert any("No order keeps all limits" in text for text in texts)
+    assert "Move the clasp." in texts
+
+
+def test_piece_with_everything_closed_beforehand_has_its_list_only(invented_bracelet: Plan) -> None:
+    """No joins in place: a page that says so, no empty strips."""
+    piece = invented_bracelet.pieces[0]
+    none = np.zeros(0)
+    order = replace(
+        piece.order, ring=none.astype(np.int32), pass_number=none.astype(np.int32), start_s=none,
+        wait_s=none, passes=(), bench_time_s=0.0, gained=(),
+    )  # fmt: skip
+    joins = replace(piece.joins, pre_closed=np.ones(12, dtype=bool))
+    plan = replace(invented_bracelet, pieces=(replace(piece, order=order, joins=joins),))
+    pages = draw_diagrams(plan)
+    assert len(pages) == 2
+    texts = " ".join(mark.text for mark in pages[1].marks if isinstance(mark, Text))
+    assert "0 joins to weld" in texts
+    assert "12 rings are closed before weaving" in texts
