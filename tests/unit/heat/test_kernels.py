@@ -49,7 +49,7 @@ def test_kernel_sums_stay_within_the_stated_bound_of_the_exact_run(corner, sheet
 def test_stated_bound_holds_for_the_worst_order_there_can_be(sheet, make_model):
     """All sources at their worst moment at once: Σ_j max over time of what the table leaves out."""
     heat = make_model(sheet(26, 18))
-    corner = "hot, usual links"
+    corner = "hot, good links"
     table, modes = heat.kernels(corner), heat.modes(corner)
     network = heat.networks[corner]
     times = np.linspace(0.0, 1500.0, 601)

@@ -10,12 +10,14 @@ import pytest
 
 from chainplan.errors import InputError
 from chainplan.heat import build_heat_model
+from chainplan.heat.modes import find_modes, simulate_modes
 from chainplan.heat.network import (
     links_side_by_side,
     piece_heat,
     ring_capacity_j_k,
     ring_surface_mm2,
 )
+from chainplan.model.job import HeatSensitivePart
 
 
 def test_ring_capacity_is_that_of_the_torus(chain, metals):
@@ -84,6 +86,43 @@ def test_corners_put_each_number_at_its_end(chain, metals, settings):
     assert links[0] < links[1] == nets["usual"].pair_w_k[0] < links[2]
     assert nets["low"].join_heat_j[0] == pytest.approx(10 * settings.arc_share_low)
     assert nets["low"].loss_w_k[0] > nets["usual"].loss_w_k[0]
+
+
+def test_no_conductance_between_the_bad_corners_is_more_than_a_little_worse(
+    chain, sheet, metals, settings
+):
+    """Interpass rises and a part's peak at six more conductances from poor to good.
+
+    With the two ends alone a chain's every 11th join would be 7 K warmer in between; with the
+    middle too, what is missed stays below a fourteenth of the rise.
+    """
+    clasp = HeatSensitivePart(
+        piece="invented", name="clasp", kind="own", limit_c=60.0, place_mm=0.0
+    )
+    excess = []
+    for layout in (chain(60), sheet(24, 5), sheet(12, 12)):
+        n = layout.rings
+        heat = build_heat_model(
+            layout, metals=metals, join_heat_set_j=10.0, settings=settings, parts=(clasp,)
+        )
+        poor, middle, good = (heat.networks[corner] for corner in heat.bad_corners)
+        between = [
+            poor.pair_w_k ** (1 - share) * good.pair_w_k**share
+            for share in np.linspace(0, 1, 8)[1:-1]
+        ]
+        for step in (1, 5, 11):
+            ring = np.concatenate([np.arange(first, n, step) for first in range(step)])
+            start = np.arange(n) * 5.0
+            rises = []
+            for link in (poor.pair_w_k, middle.pair_w_k, good.pair_w_k, *between):
+                one = replace(poor, pair_w_k=link)
+                run = simulate_modes(one, find_modes(one), ring, start)
+                rises.append([run.before_c.max(), run.peak_c[heat.parts[0].node]])
+            over = np.array(rises) - settings.room_c
+            excess.append(over[3:].max(axis=0) / over[:3].max(axis=0) - 1)
+            if n == 60 and step == 11:
+                assert over[1, 0] > over[[0, 2], 0].max() + 5
+    assert np.max(excess) < 1 / 14
 
 
 def test_every_setting_of_the_model_changes_a_network(chain, metals, settings):
