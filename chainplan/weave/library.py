@@ -68,11 +68,14 @@ def read_weave_file(path: Path) -> Weave:
     try:
         raw = tomllib.loads(path.read_text(encoding="utf-8"))
     except FileNotFoundError as error:
-        raise InputError(
-            faults=[Fault(str(path), "no such file", "expected a weave file (.toml)")]
-        ) from error
+        fault = Fault(str(path), "no such file", "expected a weave file (.toml)")
+        raise InputError(faults=[fault]) from error
+    except OSError as error:
+        fault = Fault(str(path), f"cannot be read ({error.strerror})", "expected a weave file")
+        raise InputError(faults=[fault]) from error
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise InputError(faults=[Fault(path.name, f"not TOML: {error}", "see the docs")]) from error
+        allowed = "expected TOML, as in the weave files that come with chainplan"
+        raise InputError(faults=[Fault(path.name, f"not TOML: {error}", allowed)]) from error
     return read_weave(raw, path.name)
 
 

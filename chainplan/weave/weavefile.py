@@ -59,7 +59,7 @@ def _is_index_row(value: object, lengths: Iterable[int]) -> bool:
     return (
         isinstance(value, list)
         and len(value) in lengths
-        and all(isinstance(v, int) and not isinstance(v, bool) for v in value)
+        and all(isinstance(v, int) and not isinstance(v, bool) and abs(v) < 100 for v in value)
     )
 
 
@@ -80,6 +80,13 @@ class FileReader:
         for name in found:
             if name not in known:
                 self.note(f"{prefix}{name}", "unknown field", did_you_mean(name, known))
+
+    def read_tables(self, field: str, value: object) -> list[dict[str, object]]:
+        """Check that a field is a list of tables; returns them, or none where it is not."""
+        if not isinstance(value, list) or not all(isinstance(table, dict) for table in value):
+            self.note(field, repr(value), f"expected [[{field}]] tables")
+            return []
+        return value
 
     def read_text(self) -> None:
         """Check the fields that are words."""
@@ -102,10 +109,7 @@ class FileReader:
 
     def read_classes(self) -> tuple[RingClass, ...]:
         """Read the ring sizes; one size when the file names none."""
-        tables = self.raw.get("classes", [{"name": "ring"}])
-        if not isinstance(tables, list) or not tables:
-            self.note("classes", repr(tables), "expected one [[classes]] table a ring size")
-            return ()
+        tables = self.read_tables("classes", self.raw.get("classes", [{"name": "ring"}]))
         classes = []
         for number, table in enumerate(tables):
             prefix = f"classes[{number}]."
@@ -114,15 +118,14 @@ class FileReader:
             if not isinstance(name, str) or not name:
                 self.note(f"{prefix}name", repr(name), "expected a name in quotes")
                 name = f"#{number}"
-            ratios = [table.get("wire_ratio", 1.0), table.get("inner_ratio", 1.0)]
-            for field, value in zip(_CLASS_KNOWN[1:], ratios, strict=True):
+            ratios = []
+            for field in _CLASS_KNOWN[1:]:
+                value = table.get(field, 1.0)
                 if not _is_number(value) or value <= 0 or (number == 0 and value != 1):
-                    self.note(
-                        f"{prefix}{field}",
-                        repr(value),
-                        "expected a number above 0, and 1 for the first class",
-                    )
-                    return ()
+                    allowed = "expected a number above 0, and 1 for the first class"
+                    self.note(f"{prefix}{field}", repr(value), allowed)
+                    value = 1.0
+                ratios.append(float(value))
             classes.append(RingClass(name=name, wire_ratio=ratios[0], inner_ratio=ratios[1]))
         return tuple(classes)
 
@@ -176,12 +179,12 @@ class FileReader:
 
     def read_rings(self, count: int, classes: tuple[RingClass, ...]) -> tuple[int, ...]:
         """Read which size each ring has."""
-        tables = self.raw.get("rings")
-        if tables is None:
+        if "rings" not in self.raw:
             return (0,) * count
-        if not isinstance(tables, list) or (count and len(tables) != count):
-            found = f"{len(tables)} tables" if isinstance(tables, list) else repr(tables)
-            self.note("rings", found, f"expected {count}, one for each row of seed.rings")
+        tables = self.read_tables("rings", self.raw["rings"])
+        if count and len(tables) != count:
+            allowed = f"expected {count}, one for each row of seed.rings"
+            self.note("rings", f"{len(tables)} tables", allowed)
             return (0,) * count
         names = [size.name for size in classes]
         numbers = []
@@ -226,14 +229,11 @@ class FileReader:
 
     def read_invariants(self, count: int) -> None:
         """Check that each asked-for check is known and complete."""
-        rules = self.raw.get("invariants", [])
-        if not isinstance(rules, list):
-            self.note("invariants", repr(rules), "expected [[invariants]] tables")
-            return
+        rules = self.read_tables("invariants", self.raw.get("invariants", []))
         for number, rule in enumerate(rules):
             prefix = f"invariants[{number}]."
             check = rule.get("check")
-            if check not in CHECK_FIELDS:
+            if not isinstance(check, str) or check not in CHECK_FIELDS:
                 hint = did_you_mean(str(check), CHECK_FIELDS)
                 self.note(f"{prefix}check", repr(check), hint)
                 continue
