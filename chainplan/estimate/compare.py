@@ -152,8 +152,8 @@ def compare_pieces(
 
     Notes
     -----
-    Weld times are the plain sum of handling, hits and moving, without waits: the weld order of an
-    alternative is not searched.
+    One copy each, at the price that leaves the bench's margin. Weld times are the plain sum of
+    handling, hits and moving, without waits: the weld order of an alternative is not searched.
     """
     bounds = [read_target(text, job.bench.money.currency) for text in targets]
     lines = [_line_of(job, piece, count, bounds) for piece in pieces]
@@ -198,7 +198,8 @@ def _line_of(job: Job, piece: Piece, count: CountPiece, bounds: Sequence[Target]
             reason=str(error),
             possible=False,
         )
-    counts = replace(count_from_table(piece, counted, settings, job.bench), quantity=1)
+    counts = count_from_table(piece, counted, settings, job.bench)
+    counts = replace(counts, quantity=1, list_price=None)
     take = take_of(counts, job)
     book = PriceBook.of(job)
     quote = quote_of(take, cost_lines(take, book), book)

@@ -160,3 +160,11 @@ def test_two_ring_sizes_keep_the_mass_that_was_counted(a_job):
     heavy = compare_pieces(a_job(), [PIECE], heavier).lines[0]
     assert heavy.mass_g == pytest.approx(1.5 * plain.mass_g)
     assert heavy.cost > plain.cost
+
+
+def test_a_list_price_does_not_hide_what_an_alternative_would_cost(a_job):
+    """The list price is of the piece as it is; alternatives are priced by the margin."""
+    listed = replace(PIECE, list_price=Decimal(999))
+    one = compare_pieces(a_job(), alternatives(listed, inners_mm=[4.0, 8.0]), chain_of_rings)
+    two = compare_pieces(a_job(), alternatives(PIECE, inners_mm=[4.0, 8.0]), chain_of_rings)
+    assert [line.price for line in one.lines] == [line.price for line in two.lines]
