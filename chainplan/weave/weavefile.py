@@ -133,7 +133,7 @@ class FileReader:
         """Check the seed; returns its number of rings (0 when it cannot be told)."""
         seed = self.raw.get("seed")
         if not isinstance(seed, dict):
-            if seed is not None:
+            if "seed" in self.raw:
                 self.note("seed", repr(seed), "expected a [seed] table")
             return 0
         self.refuse_unknown(seed, _SEED_KNOWN, "seed.")
