@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-import io
+import struct
+import zlib
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -21,6 +22,29 @@ if TYPE_CHECKING:
 DOTS_AN_INCH = 110
 
 
+def png_file(colours: Picture, dots_an_inch: int) -> bytes:
+    """Write a picture, shape (rows, columns, 3), as the bytes of a PNG file.
+
+    Rows are packed as they are, without the usual filters: drawings are mostly flat, for which
+    that is both smaller and several times faster.
+    """
+    rows, columns, _ = colours.shape
+    lines = np.zeros((rows, 3 * columns + 1), dtype=np.uint8)
+    lines[:, 1:] = colours.reshape(rows, -1)
+    dots_a_metre = round(dots_an_inch / 0.0254)
+    parts = (
+        (b"IHDR", struct.pack(">IIBBBBB", columns, rows, 8, 2, 0, 0, 0)),
+        (b"pHYs", struct.pack(">IIB", dots_a_metre, dots_a_metre, 1)),
+        (b"IDAT", zlib.compress(lines, 3)),
+        (b"IEND", b""),
+    )
+    blocks = (
+        struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data))
+        for kind, data in parts
+    )
+    return b"\x89PNG\r\n\x1a\n" + b"".join(blocks)
+
+
 class PngPainter:
     """Draws sheets at one resolution, keeping the pictures of wire for the next sheet."""
 
@@ -31,8 +55,6 @@ class PngPainter:
 
     def png(self, sheet: Sheet) -> bytes:
         """Return a sheet as the bytes of a PNG file."""
-        from PIL import Image
-
         width = round(sheet.width_mm * self.dots_a_mm)
         height = round(sheet.height_mm * self.dots_a_mm)
         agg = self._canvas(width, height)
@@ -45,10 +67,7 @@ class PngPainter:
                 self._path(agg, mark, height)
             else:
                 self._text(agg, mark, height)
-        target = io.BytesIO()
-        picture = Image.fromarray(np.ascontiguousarray(paper[:, :, :3]))
-        picture.save(target, "PNG", compress_level=2)
-        return target.getvalue()
+        return png_file(paper[:, :, :3], self.dots_an_inch)
 
     def _lay(self, paper: Picture, stamp: Stamp) -> None:
         """Put the picture of a strip of wire on the paper."""

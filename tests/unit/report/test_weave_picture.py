@@ -163,3 +163,17 @@ def test_chart_marks_the_own_ring_and_the_end_of_the_weave(axes: Any) -> None:
     texts = [text.get_text() for text in axes.texts]
     assert any(text.startswith("3.00: 3.3") for text in texts)
     assert any("cannot be woven below 2.00" in text for text in texts)
+
+
+def test_png_reads_back_as_it_was_written() -> None:
+    """An independent reader finds the same picture and the resolution."""
+    from io import BytesIO
+
+    from PIL import Image
+
+    from chainplan.report.sheet_png import png_file
+
+    colours = np.random.default_rng(3).integers(0, 256, (7, 11, 3), dtype=np.uint8)
+    picture = Image.open(BytesIO(png_file(colours, 110)))
+    assert np.array_equal(np.asarray(picture), colours)
+    assert picture.info["dpi"] == pytest.approx((110, 110), abs=0.1)
