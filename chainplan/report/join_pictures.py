@@ -8,8 +8,6 @@ matplotlib axes.
 
 from __future__ import annotations
 
-import math
-from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -22,14 +20,7 @@ from chainplan.report.arcs import face_view
 from chainplan.report.figure import Figure
 from chainplan.report.pages import SMALL_PT, Book, draw_face_tag
 from chainplan.report.sheet import GREY, Sheet, Stamp
-from chainplan.report.strips import (
-    BOX_HEIGHT_MM,
-    LANE_MM,
-    Window,
-    cut_piece,
-    number_width_mm,
-    place_numbers,
-)
+from chainplan.report.strips import LANE_MM, cut_piece, number_width_mm, place_numbers
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -41,7 +32,7 @@ if TYPE_CHECKING:
     from chainplan.model.layout import Layout
     from chainplan.model.plan import PiecePlan, Plan
     from chainplan.report.arcs import View
-    from chainplan.report.strips import Cut
+    from chainplan.report.strips import Cut, Window
 
     FloatArray = npt.NDArray[np.float64]
     IntArray = npt.NDArray[np.signedinteger[Any]]
@@ -50,10 +41,6 @@ MOST_STRIPS = 60
 """Strips or tiles of one face that are drawn; beyond, the beginning stands for the rest."""
 MOST_CARDS = 24
 """Rings of a repeat that are drawn close up."""
-MOST_IN_A_COLUMN = 3
-"""Joins one above another that may have their numbers above and below the strip."""
-SAMPLED_JOINS = 400
-"""Joins from whose distances the scale of a sheet is chosen."""
 _WIDE_MM, _HIGH_MM = CARD_MM
 
 
@@ -162,16 +149,38 @@ def _turn_page(book: Book, heading: str) -> None:
 
 
 def add_face(book: Book, figure: Figure, face: str) -> None:
-    """Add the pages of one face: strips or tiles of the piece with their joins."""
+    """Add the pages of one face: strips or tiles of the piece with their joins.
+
+    Joins of the two edges are drawn apart, each as seen from its own edge.
+    """
     order, joins = figure.plan.order, figure.plan.joins
     step = np.flatnonzero(joins.face[order.ring] == FACES.index(face))
+    if face != "edge":
+        _add_side(book, figure, face, step)
+        return
+    lower = joins.approach[order.ring[step], 1] < -1e-9
+    _add_side(book, figure, face, step[~lower])
+    _add_side(book, figure, face, step[lower])
+
+
+def _add_side(book: Book, figure: Figure, face: str, step: IntArray) -> None:
+    """Add the pages of the joins with these places in the weld order."""
+    order, joins = figure.plan.order, figure.plan.joins
     if not step.size:
         return
     ring = order.ring[step]
     view = face_view(face, joins.approach[ring])
     points = figure.seen(view, ring)
     largest = int(order.ring.size)
-    cut = _cut(figure, view, points, largest, book)
+    cut = cut_piece(
+        figure.rings,
+        view,
+        points,
+        largest,
+        rows=int(figure.plan.layout.row.max(initial=0)) + 1,
+        width_mm=book.width_mm,
+        height_mm=book.height_mm - 14.0,
+    )
     heading = f"{figure.plan.piece.name}: joins from the {face}"
     book.turn_page(heading, key=False)
     draw_face_tag(book.sheet, book.left_mm, book.y_mm + 4.0, face)
@@ -183,38 +192,6 @@ def add_face(book: Book, figure: Figure, face: str) -> None:
     book.y_mm += 10.0
     for window in windows[:MOST_STRIPS]:
         _add_strip(book, figure, view, cut, window, points, step + 1)
-
-
-def _cut(figure: Figure, view: View, points: FloatArray, largest: int, book: Book) -> Cut:
-    """Cut a face into parts; where joins stand one above another, numbers go beside each join."""
-    room = (book.width_mm, book.height_mm - 14.0)
-    cut = cut_piece(figure.rings, view, points, largest, width_mm=room[0], height_mm=room[1])
-    box = number_width_mm(largest) + 1.0
-    columns = np.unique(np.round(points[:, 0] * cut.scale / box)).size
-    if not cut.narrow or points.shape[0] <= MOST_IN_A_COLUMN * columns:
-        return cut
-    left, lower, right, upper = cut.extent_mm
-    most = min(room[1] / (upper - lower), 20.0 / float(np.median(figure.rings.mean_radius_mm)))
-    scale = min(max(cut.scale, _scale_beside(points, box)), most)
-    count = max(1, math.ceil((right - left) * scale / room[0]))
-    edges = np.linspace(left, right, count + 1)
-    windows = tuple(
-        Window(
-            number=k + 1,
-            window_mm=(float(edges[k]), lower, float(edges[k + 1]), upper),
-            core_mm=(float(edges[k]), -np.inf, float(edges[k + 1]), np.inf),
-        )
-        for k in range(count)
-    )
-    return replace(cut, narrow=False, scale=scale, windows=windows)
-
-
-def _scale_beside(points: FloatArray, box_mm: float) -> float:
-    """Scale at which a number beside a join stands clear of the next join and its number."""
-    some = points[:SAMPLED_JOINS] / (box_mm + 3.0, BOX_HEIGHT_MM + 1.0)
-    apart = np.abs(some[:, None] - some).max(axis=2)
-    np.fill_diagonal(apart, np.inf)
-    return float(1.0 / max(np.percentile(apart.min(axis=1), 10), 1e-6))
 
 
 def _add_strip(

@@ -91,7 +91,7 @@ def tile(repeat, along, across=1, *, wire_mm=1.0, closed=False, form="chain", wi
         centre_mm=np.array(centre),
         normal=np.array(normal),
         mean_radius_mm=np.tile(repeat.mean_radius * wire_mm, along * across),
-        wire_mm=np.full(n, wire_mm),
+        wire_mm=np.tile(repeat.wire * wire_mm, along * across),
         section=np.zeros(n, dtype=np.int32),
         place=places[:, 2],
         along=places[:, 1],
