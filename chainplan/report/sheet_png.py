@@ -35,7 +35,7 @@ def png_file(colours: Picture, dots_an_inch: int) -> bytes:
     parts = (
         (b"IHDR", struct.pack(">IIBBBBB", columns, rows, 8, 2, 0, 0, 0)),
         (b"pHYs", struct.pack(">IIB", dots_a_metre, dots_a_metre, 1)),
-        (b"IDAT", zlib.compress(lines, 3)),
+        (b"IDAT", zlib.compress(lines.tobytes(), 3)),
         (b"IEND", b""),
     )
     blocks = (
