@@ -31,7 +31,7 @@ MARK = "#12307a"
 """Joins of the pass: a deep blue that prints nearly black."""
 WARM = "#a34700"
 """Heat-sensitive parts: a dark orange, always hatched as well."""
-DOT_MM = 1.15
+DOT_MM = 0.95
 RULER_PT = 9.0
 
 

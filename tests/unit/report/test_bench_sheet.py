@@ -481,3 +481,81 @@ def test_piece_too_large_to_draw_is_still_welded_join_by_join(
     sheet.press("d", "d")
     assert sheet.text("title") == "join 3 · ring 9"
     assert sheet.problems() == []
+
+
+def test_long_log_is_kept_in_blocks_through_reload_and_undo(
+    browser: Any, invented_necklace: Plan, tmp_path: Path
+) -> None:
+    """Blocks of 200 taps: going over a block's end and back again loses and doubles nothing."""
+    sheet = Bench(browser, write_bench_sheet(invented_necklace, tmp_path / "bench-sheet.html"))
+    sheet.open()
+    sheet.tap("acknowledge")
+    many = "for (let k = 0; k < arguments[1]; k++) document.getElementById(arguments[0]).click();"
+    browser.execute_script(many, "done", 405)
+    sheet.open(fresh=False)
+    assert sheet.text("count") == "405 of 700 joins welded"
+    browser.execute_script(many, "undo", 10)
+    sheet.open(fresh=False)
+    assert sheet.text("count") == "395 of 700 joins welded"
+    browser.execute_script(many, "done", 10)
+    sheet.open(fresh=False)
+    steps = [int(row["step"]) for row in sheet.log()]
+    assert steps == list(range(1, 406))
+
+
+def test_nothing_is_lost_without_a_question(bench: Bench, tmp_path: Path) -> None:
+    """Taking up a log over another one, and starting again, both ask first."""
+    bench.press("d")
+    bench.tap("open-log")
+    saved = tmp_path / "saved.csv"
+    text = bench.browser.find_element("id", "log-text").get_property("value")
+    saved.write_text(text, encoding="utf-8", newline="")
+    bench.browser.find_element("css selector", "#log .close").click()
+    bench.press("d", "d")
+    bench.tap("open-log")
+    bench.browser.find_element("id", "import").send_keys(str(saved))
+    end = time.monotonic() + 20
+    while not bench.shown("sure") and time.monotonic() < end:
+        time.sleep(0.05)
+    assert "Replace the 3 taps" in bench.text("sure-text")
+    bench.tap("sure-no")
+    assert bench.text("count") == "3 of 12 joins welded"
+    bench.tap("clear")
+    assert bench.shown("sure")
+    bench.tap("sure-yes")
+    assert bench.text("count") == "0 of 12 joins welded"
+
+
+def test_full_storage_is_said(bench: Bench) -> None:
+    """When the browser has no room left the sheet goes on and warns."""
+    bench.browser.execute_script(
+        "Storage.prototype.setItem = () => {throw new DOMException('full', 'QuotaExceededError'); }"
+    )
+    bench.press("d")
+    assert bench.text("title") == "join 2 · ring 5"
+    assert bench.shown("alarm")
+
+
+def test_single_keys_can_be_switched_off(bench: Bench) -> None:
+    """Speech input sends letters: WCAG 2.1.4 wants single keys to be switchable."""
+    bench.tap("open-keys")
+    bench.tap("keys-on")
+    bench.browser.find_element("css selector", "#keys .close").click()
+    bench.press("d")
+    assert bench.text("title") == "join 1 · ring 1"
+    bench.open(fresh=False)
+    assert not bench.browser.find_element("id", "keys-on").is_selected()
+
+
+def test_another_tab_is_taken_over(bench: Bench) -> None:
+    """Two tabs of one sheet: what is ticked in one shows in the other."""
+    first = bench.browser.current_window_handle
+    bench.browser.switch_to.new_window("tab")
+    bench.open(fresh=False)
+    bench.press("d", "d")
+    bench.browser.close()
+    bench.browser.switch_to.window(first)
+    end = time.monotonic() + 20
+    while bench.text("count") != "2 of 12 joins welded" and time.monotonic() < end:
+        time.sleep(0.05)
+    assert bench.text("title") == "join 3 · ring 9"
