@@ -67,8 +67,9 @@ def plan_calendar(
         seed=seed,
     )
     done = {line.piece: line.end for line in lines}  # the last stint of a piece comes last
+    done_h = {line.piece: line.end_h for line in lines}
     found = []
-    for take, chance in zip(takes, chances, strict=True):
+    for take, work, chance in zip(takes, works, chances, strict=True):
         end = done.get(take.counts.piece)
         day = end.date() if end is not None else None
         due = take.counts.due
@@ -78,7 +79,9 @@ def plan_calendar(
                 due=due,
                 done=day,
                 late_days=late_days(day, due),
-                chance_in_time=chance if days is not None and due is not None else None,
+                chance_in_time=chance if math.isfinite(work.due_h) else None,
+                due_h=work.due_h if math.isfinite(work.due_h) else None,
+                done_h=done_h.get(take.counts.piece, 0.0),
             )
         )
     return lines, tuple(found)

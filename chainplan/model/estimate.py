@@ -274,6 +274,8 @@ class DueLine:
     done: datetime.date | None
     late_days: int
     chance_in_time: float | None = None
+    due_h: float | None = None  # working hours from the start to the end of the due day
+    done_h: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

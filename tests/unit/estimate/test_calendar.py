@@ -193,6 +193,7 @@ def test_a_late_piece_is_named_with_its_days(a_job, a_piece):
     assert due[0].done == lines[-1].end.date()
     assert due[0].late_days == (due[0].done - DAY(2027, 3, 4)).days > 0
     assert due[0].chance_in_time == 0.0
+    assert due[0].due_h == 6.0 < due[0].done_h == lines[-1].end_h
     text = " ".join(calendar_warnings(due, job))
     assert f"late: late by {due[0].late_days} day" in text
     assert "no other order" in text
