@@ -74,7 +74,7 @@ def main() -> None:
     first_setting(find_metal("copper"), 1.0, bench=Bench())
     print(f"first setting of one section: {1000 * (time.perf_counter() - start):.1f} ms")
     code = "import time; t = time.perf_counter(); import {}; print(time.perf_counter() - t)"
-    for name in ("numpy", "chainplan.reference", "chainplan.estimate"):
+    for name in ("numpy", "chainplan.reference", "chainplan.estimate.batch"):
         run = [sys.executable, "-c", code.format(name)]
         text = subprocess.run(run, capture_output=True, text=True, check=True).stdout
         print(f"cold import of {name}: {1000 * float(text):.0f} ms")
