@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
     import numpy as np
     import numpy.typing as npt
+    import pandas as pd
 
     from chainplan.errors import Fault
     from chainplan.model.check import OrderCheck
@@ -250,6 +251,13 @@ def write_plan(
     with fresh_folder(target) as place:
         write_files(plan, place, paper=paper, tiles=tiles, on_step=on_step or _no_step)
     return target
+
+
+def plan_tables(plan: Plan) -> dict[str, pd.DataFrame]:
+    """Return the tables of a plan as pandas DataFrames: rings, weld order, passes, wire, cost …."""
+    from chainplan.report.tables import frames_of
+
+    return frames_of(plan)
 
 
 def check_order(

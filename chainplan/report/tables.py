@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import fields, is_dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -117,11 +118,41 @@ def order_table(plan: PiecePlan) -> dict[str, Any]:
     }
 
 
-def as_frame(table: Mapping[str, Any]) -> pd.DataFrame:
-    """Turn a table into a pandas DataFrame."""
+def frames_of(plan: Plan) -> dict[str, pd.DataFrame]:
+    """Return the tables of a plan as DataFrames, by the names of the workbook's sheets."""
     import pandas as pd
 
-    return pd.DataFrame(dict(table))
+    estimates = plan.estimates
+    order = [pd.DataFrame(order_table(piece)) for piece in plan.pieces]
+    passes = [
+        {"piece": piece.piece.name, **_plain_fields(item)}
+        for piece in plan.pieces
+        for item in piece.order.passes
+    ]
+    lists = {
+        "passes": passes,
+        "wire": [_plain_fields(line) for line in estimates.wire],
+        "buy list": [_plain_fields(line) for line in estimates.buy],
+        "time": [_plain_fields(line) for line in estimates.times],
+        "cost": [_plain_fields(line) for line in estimates.costs],
+        "price": [_plain_fields(line) for line in estimates.quotes],
+        "calendar": [_plain_fields(line) for line in estimates.calendar],
+        "sources": [_plain_fields(line) for line in estimates.sources],
+    }
+    return {
+        "rings": pd.concat([pd.DataFrame(ring_table(p)) for p in plan.pieces], ignore_index=True),
+        "weld order": pd.concat(order, ignore_index=True),
+        **{name: pd.DataFrame(rows) for name, rows in lists.items()},
+    }
+
+
+def _plain_fields(line: Any) -> dict[str, Any]:
+    """Give the fields of a dataclass, those of a nested one beside them."""
+    found: dict[str, Any] = {}
+    for item in fields(line):
+        value = getattr(line, item.name)
+        found |= _plain_fields(value) if is_dataclass(value) else {item.name: value}
+    return found
 
 
 def write_tables(plan: Plan, folder: Path) -> None:

@@ -94,6 +94,16 @@ def test_the_tables_read_back_with_one_row_a_ring_and_a_join(
     assert (order["interpass_low_c"] <= order["interpass_high_c"]).all()
 
 
+def test_the_tables_come_as_dataframes(necklace_plan: Plan, written: Path) -> None:
+    """The same rows as in the files, and the estimates beside them."""
+    tables = chainplan.plan_tables(necklace_plan)
+    order = pd.read_csv(written / "weld-order.csv")
+    pd.testing.assert_frame_equal(tables["weld order"], order, check_dtype=False)
+    assert len(tables["cost"]) == len(necklace_plan.estimates.costs)
+    assert tables["passes"]["power_j"].gt(0).all()
+    assert set(tables) >= {"rings", "wire", "buy list", "time", "price", "calendar", "sources"}
+
+
 def test_the_graph_is_built_from_the_plan(necklace_plan: Plan) -> None:
     """Nodes are ring numbers with attributes, edges are links."""
     graph = necklace_plan.graph(necklace_plan.pieces[0].piece.name)
