@@ -2,8 +2,9 @@
 
 A ring is a circle of its mean radius thickened by its wire, so its gap to the electrode is the
 distance of the circle from the electrode less half the wire. That distance changes by at most the
-arc that one walks, which bounds what lies between two samples; every sampled low that could be the
-smallest is narrowed down until its step is so short that what it misses is below ``ACCURACY_MM``.
+arc that one walks, which bounds what lies between two samples; every stretch of arc that could hold
+the smallest gap is cut up until its steps are so short that what they miss is below
+``ACCURACY_MM``.
 """
 
 from __future__ import annotations
@@ -28,7 +29,7 @@ ACCURACY_MM = 0.001
 SAMPLES = 24
 """Points at which a circle is sampled first."""
 _ZOOM = 4
-"""Samples on each side of a low when it is narrowed down."""
+"""Parts into which the arc around a sample is cut when it is looked at more closely."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,27 +194,23 @@ def find_gaps_mm(
     profile = _Profile(electrode, pairs)
     step = 2 * np.pi / SAMPLES
     found = profile.sample(slice(None), np.arange(SAMPLES, dtype=np.float64) * step)
-    best: FloatArray = found.min(axis=1) - wire
-    low = (found <= np.roll(found, 1, axis=1)) & (found <= np.roll(found, -1, axis=1))
-    pair, column = np.nonzero(low)
-    lowest, angle = found[pair, column] - wire[pair], column * step
+    found -= wire[:, None]
+    best: FloatArray = found.min(axis=1)
+    row, column = np.arange(wire.size).repeat(SAMPLES), np.tile(np.arange(SAMPLES), wire.size)
+    pair, angle, value = row, column * step, found.ravel()
     last_step_mm = _last_step_mm(float(wire.min()))
-    spread = np.arange(-_ZOOM, _ZOOM + 1) / _ZOOM
+    spread = (np.arange(_ZOOM) + 0.5) / _ZOOM - 0.5
     while True:
-        # A low can sink below its sample by half a step of arc at most.
-        limit = _limits(best, enough_mm, group)[pair]
-        keep = lowest - radius[pair] * step / 2 < limit
+        # Within half a step of arc the gap can sink by that much and no more.
+        keep = value - radius[pair] * (step / 2) < _limits(best, enough_mm, group)[pair]
         pair, angle = pair[keep], angle[keep]
         if not pair.size or float(radius[pair].max()) * step <= last_step_mm:
-            break
+            return best
         angles = angle[:, None] + spread * step
-        found = profile.sample(pair, angles)
-        row = np.arange(pair.size)
-        column = found.argmin(axis=1)
-        lowest, angle = found[row, column] - wire[pair], angles[row, column]
-        np.minimum.at(best, pair, lowest)
+        found = profile.sample(pair, angles) - wire[pair][:, None]
+        np.minimum.at(best, pair, found.min(axis=1))
+        pair, angle, value = pair.repeat(_ZOOM), angles.ravel(), found.ravel()
         step /= _ZOOM
-    return best
 
 
 def _limits(best: FloatArray, enough_mm: float, group: IntArray | None) -> FloatArray:

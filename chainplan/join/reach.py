@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.join.clearance import (
+    ACCURACY_MM,
     Pairs,
     distances_mm,
     find_gaps_mm,
@@ -141,6 +142,11 @@ def list_own_tries(own: Circles, electrode: Electrode, *, clearance_mm: float) -
     gap = found - wire - np.where(far, clearance_mm, 0.0)
     good = np.ones(tries.count, dtype=bool)
     good[doubtful] = gap.min(axis=1) >= -_TOUCH_MM
+    # What lies between the samples: the tip touches, so the smallest gap is 0 and no less.
+    left = doubtful[good[doubtful]]
+    ring = own.take(np.zeros(left.size, dtype=np.intp))
+    pairs = Pairs(tries.tip_mm[left], tries.axis[left], ring)
+    good[left] = find_gaps_mm(electrode, pairs) >= -ACCURACY_MM
     return tries.take(good)
 
 

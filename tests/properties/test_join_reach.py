@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from chainplan.join.clearance import ACCURACY_MM, Pairs, find_gaps_mm, make_circles
@@ -168,6 +168,17 @@ def _any_wire_inside(electrode, tip, axis, rings):
     return False
 
 
+@example(
+    radius_mm=3.5,
+    wire_mm=0.5,
+    normal=(0.5, 0.53125, -1.0),
+    electrode=Electrode(
+        half_angle_rad=0.55859375,
+        shank_radius_mm=0.8125,
+        stick_out_mm=4.0,
+        holder_radius_mm=2.0,
+    ),
+)  # a second low hides between the tip's own and the next sample
 @given(
     radius_mm=st.floats(1.0, 4.0), wire_mm=st.floats(0.4, 1.4), normal=UNIT, electrode=ELECTRODES
 )
