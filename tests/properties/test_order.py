@@ -1,0 +1,102 @@
+"""Orders of up to seven joins against every order there is, on random small pieces."""
+
+from __future__ import annotations
+
+import importlib.util
+from itertools import permutations
+from pathlib import Path
+
+import numpy as np
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from chainplan.order import find_order, verify_order
+from chainplan.order.bound import bound_bench_time
+from chainplan.order.exact import find_best_of_all
+from chainplan.order.patterns import alternating_ends, end_to_end, random_order
+from chainplan.order.situation import take_stock
+from chainplan.order.timing import time_orders
+
+_BUILDERS = Path(__file__).parents[1] / "unit" / "order" / "conftest.py"
+_SPEC = importlib.util.spec_from_file_location("order_builders", _BUILDERS)
+make = importlib.util.module_from_spec(_SPEC)
+__import__("sys").modules["order_builders"] = make
+_SPEC.loader.exec_module(make)
+
+
+@st.composite
+def small_pieces(draw, largest=6):
+    """A piece of a few rings: linked at random, on one or two faces, with or without a spring."""
+    count = draw(st.integers(2, largest))
+    every = [(i, j) for i in range(count) for j in range(i + 1, count)]
+    links = draw(st.lists(st.sampled_from(every), unique=True, max_size=2 * count))
+    gaps = draw(st.lists(st.integers(1, 40), min_size=count, max_size=count))
+    place = np.column_stack([np.cumsum(gaps), np.zeros(count)])
+    layout = make.make_layout(place, sorted(links), [0] * count, list(range(count)))
+    parts = ()
+    if draw(st.booleans()):
+        parts = (("spring", draw(st.integers(0, count - 1)), draw(st.sampled_from([60, 90])), 0.1),)
+    return make.make_piece(
+        layout,
+        limit_c=draw(st.sampled_from([32.0, 45.0, 60.0, 200.0])),
+        handle_s=draw(st.sampled_from([2.0, 5.0, 12.0])),
+        face=draw(st.lists(st.integers(0, 1), min_size=count, max_size=count)),
+        heat_j=draw(st.sampled_from([2.0, 6.0])),
+        parts=parts,
+    )
+
+
+@given(small_pieces())
+@settings(max_examples=40)
+def test_bound_is_below_the_brute_force_optimum_and_that_below_every_heuristic(piece):
+    """LB ≤ best of all orders ≤ patterns, end to end, random, alternating ends."""
+    situation = take_stock(*piece.three, **piece.kwargs, seed=0)
+    work = situation.work
+    every = np.asarray(list(permutations(range(work.joins))), dtype=np.int32)
+    exact = time_orders(work, situation.caps(margin=False), every)
+    bound = sum(bound_bench_time(work, situation.caps(margin=False)).values())
+    if not exact.feasible.any():
+        return
+    optimum = exact.bench_s[exact.feasible].min()
+    assert bound <= optimum + 1e-6
+    with_margin = time_orders(work, situation.caps(), every)
+    best = with_margin.bench_s[with_margin.feasible].min()
+    for order in (
+        end_to_end(situation.grid, work),
+        random_order(work, 1),
+        alternating_ends(situation.grid, work),
+    ):
+        assert situation.settle(order).bench_s >= best - 1e-6
+    order = find_order(*piece.three, **piece.kwargs)
+    if order.status != "infeasible":
+        assert order.bench_time_s >= order.free_time_s - 1e-6
+        assert order.free_time_s >= bound - 1e-6
+
+
+@given(small_pieces(largest=5))
+@settings(max_examples=40)
+def test_exact_search_equals_brute_force(piece):
+    """Nothing that could be better is dropped."""
+    situation = take_stock(*piece.three, **piece.kwargs, seed=0)
+    work, caps = situation.work, situation.caps()
+    every = np.asarray(list(permutations(range(work.joins))), dtype=np.int32)
+    timed = time_orders(work, caps, every)
+    start = np.arange(work.joins, dtype=np.int32)
+    found, exact = find_best_of_all(work, caps, start, most_states=10**6)
+    assert exact
+    if timed.feasible.any():
+        best = timed.bench_s[timed.feasible].min()
+        assert abs(time_orders(work, caps, found).bench_s[0] - best) < 1e-6
+
+
+@given(small_pieces(largest=9))
+@settings(max_examples=40)
+def test_found_orders_are_permutations_that_the_verifier_passes(piece):
+    """Every join once, every limit kept, by the network's own exact solution."""
+    order = find_order(*piece.three, **piece.kwargs)
+    assert sorted(order.ring.tolist()) == list(range(piece.layout.rings))
+    if order.status != "infeasible":
+        assert verify_order(*piece.three, order.ring, order.start_s, **piece.kwargs) == ()
+    again = find_order(*piece.three, **piece.kwargs)
+    assert again.ring.tolist() == order.ring.tolist()
+    assert again.start_s.tolist() == order.start_s.tolist()

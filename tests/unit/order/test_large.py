@@ -1,0 +1,89 @@
+"""Large pieces, on small ones that the exact network can still check."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from chainplan.order.large import choose_large, keep_limits, part_peaks_c, take_large_stock
+from chainplan.order.largeplan import plan_large
+from chainplan.order.patterns import end_to_end, random_order
+from chainplan.order.wide import NEVER_S, rises_k
+
+
+def stock(piece):
+    return take_large_stock(*piece.three, **piece.kwargs, seed=0)
+
+
+def test_vectorised_sums_agree_with_the_exact_network(make):
+    """All interpass temperatures in one go against one simulation."""
+    piece = make.piece(make.sheet(6, 12), pre_closed=[4, 7])
+    situation = stock(piece)
+    order = random_order(situation.work, 5)
+    start = np.cumsum(situation.work.gaps_s(order))
+    every = np.arange(order.size, dtype=np.int32)
+    exact = piece.heat.simulate("high", situation.work.ring[order], start).before_c
+    mine = 21.0 + situation.rise_k("high", order, start, every)
+    assert mine == pytest.approx(exact, abs=0.3)
+
+
+def test_looking_later_counts_only_the_welds_before(make):
+    """What a wait before one join would bring, all else unchanged."""
+    piece = make.piece(make.chain(6))
+    table = piece.heat.kernels("high")
+    welded = np.full(6, NEVER_S)
+    welded[[0, 1]] = [5.0, 20.0]
+    node, at = np.array([1], dtype=np.int32), np.array([15.0])
+    later = rises_k(table, welded, node, at, 10.0)
+    exact = piece.heat.rise("high", [0], [5.0], [25.0])[0, 1]
+    assert later[0] == pytest.approx(exact, abs=0.2)
+
+
+def test_waits_or_an_even_pace_keep_the_limit(make):
+    """The exact network finds no ring too warm, whichever way was quicker."""
+    piece = make.piece(make.pairs(16), limit_c=50.0)
+    situation = stock(piece)
+    for order in (end_to_end(situation.grid, situation.work), random_order(situation.work, 1)):
+        found = keep_limits(situation, order)
+        assert found.feasible
+        run = piece.heat.simulate("high", situation.work.ring[order], found.start_s)
+        assert run.before_c.max() <= 50.0 + 0.05
+
+
+def test_parts_are_spared_by_waits_next_to_them(make):
+    """A spring on ring 1 of a chain stays below its limit."""
+    piece = make.piece(make.chain(40), limit_c=200.0, parts=(("spring", 0, 62.0, 0.05),))
+    situation = stock(piece)
+    found = keep_limits(situation, end_to_end(situation.grid, situation.work))
+    assert found.feasible
+    assert part_peaks_c(situation, found)["spring"] <= 62.0
+    run = piece.heat.simulate("high", found.order, found.start_s)
+    assert run.peak_c[40] <= 62.1
+
+
+def test_a_part_beyond_help_makes_the_order_infeasible(make):
+    """One weld is enough to break the limit."""
+    piece = make.piece(make.chain(12), limit_c=200.0, parts=(("spring", 0, 24.0, 0.05),))
+    order = plan_large(stock(piece), piece.pace, lambda *_: None)
+    assert order.status == "infeasible"
+    assert "spring" in order.advice[0]
+
+
+def test_the_finished_large_order_says_what_it_must(make):
+    """Same shape of result as for small pieces."""
+    piece = make.piece(make.sheet(4, 10), limit_c=70.0)
+    order = plan_large(stock(piece), piece.pace, lambda *_: None)
+    assert sorted(order.ring.tolist()) == list(range(40))
+    assert order.lower_bound_s <= order.bench_time_s
+    assert order.interpass_high_c.max() <= 70.05
+    assert {item.name for item in order.comparisons} >= {"to follow", "free", "end to end"}
+    assert sum(item.joins for item in order.passes) == 40
+    assert order.peak_c.shape == (40,)
+
+
+def test_the_choice_takes_a_pattern_without_waits_if_there_is_one(make):
+    """Wide sheets spread themselves: nothing waits."""
+    piece = make.piece(make.sheet(6, 14), limit_c=80.0)
+    found = choose_large(stock(piece))
+    assert found.waiting_s == 0.0
+    assert len(found.passes) >= 1
