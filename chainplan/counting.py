@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,7 +16,7 @@ if TYPE_CHECKING:
     from chainplan.model.layout import Layout
     from chainplan.model.metal import Metal
     from chainplan.model.weave import Weave
-    from chainplan.model.weave_names import WeaveNames
+    from chainplan.model.weave_names import WeaveName, WeaveNames
     from chainplan.weave import WeaveReport
 
 SHOWN_RINGS = 60
@@ -164,7 +165,15 @@ def weave_names() -> WeaveNames:
     from chainplan.model.weave_names import WeaveNames
     from chainplan.weave import load_weave, weave_keys
 
-    return WeaveNames.of(load_weave(key) for key in weave_keys())
+    return WeaveNames.of((load_weave(key) for key in weave_keys()), _open_weave_file)
+
+
+def _open_weave_file(path: Path) -> WeaveName:
+    """Read a weave of the user's own; from here on its path stands for it."""
+    from chainplan.model.weave_names import WeaveName
+    from chainplan.weave import load_weave
+
+    return replace(WeaveName.of(load_weave(path)), key=str(path))
 
 
 def list_weaves() -> tuple[Weave, ...]:

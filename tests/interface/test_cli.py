@@ -148,3 +148,19 @@ def test_a_reader_that_goes_away_is_no_fault(samples: Path) -> None:
     assert "Traceback" not in process.stderr.read()
     process.stderr.close()
     process.wait()
+
+
+def test_a_job_may_use_a_weave_file_of_its_own(
+    samples: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The file lies beside the job, and its key stands for it in what is written."""
+    (tmp_path / "my-weave.toml").write_bytes((samples / "my-weave.toml").read_bytes())
+    job = tmp_path / "job.csv"
+    job.write_text("name,weave,wire,inner,metal,length\na,my-weave.toml,1mm,3.2mm,copper,9cm\n")
+    assert cli.main(["check", str(job)]) == 0
+    plan = chainplan.make_plan(chainplan.read_job(job))
+    assert plan.pieces[0].layout.sections[0].weave == "one-two-chain"
+    job.write_text("name,weave,wire,inner,metal,length\na,absent.toml,1mm,3.2mm,copper,9cm\n")
+    capsys.readouterr()
+    assert cli.main(["check", str(job)]) == 2
+    assert "absent.toml" in capsys.readouterr().out
