@@ -83,6 +83,29 @@ class _Bearing:
         return distance, differentiate(poses, self.pairs, p, q, unit)
 
 
+def _measure_bend(
+    bearing: _Bearing, poses: Poses, base: FloatArray, directions: FloatArray, free: IntArray
+) -> tuple[FloatArray, FloatArray]:
+    """How the load's pull changes along each direction, seen in all but the last of them.
+
+    Returns
+    -------
+    tuple of two arrays, shapes (m, m) and (m,)
+        For the first m directions, and for the last one.
+    """
+    within = directions[:, :-1]
+    bend = np.zeros((within.shape[1], directions.shape[1]))
+    for column, direction in enumerate(directions.T):
+        size = float(np.abs(direction).max())
+        if size == 0.0:
+            continue
+        step = np.zeros(len(base))
+        step[free] = direction * (_STEP / size)
+        turned = bearing.load @ bearing.differentiate(move(poses, step))[1]
+        bend[:, column] = within.T @ (turned - base)[free] * (size / _STEP)
+    return bend[:, :-1], bend[:, -1]
+
+
 def newton_step(
     poses: Poses,
     lines: Linearised,
@@ -128,22 +151,7 @@ def newton_step(
     wanted = np.concatenate([-gap, np.zeros(lines.gauge.shape[0])])
     onto = np.linalg.lstsq(hold, wanted, rcond=1e-9)[0]
     base = load @ change
-    bend = np.zeros((null.shape[1], null.shape[1]))
-    bend_onto = np.zeros(null.shape[1])
-    full = np.zeros(len(limit))
-    columns = [*null.T, onto]
-    for column, direction in enumerate(columns):
-        size = float(np.abs(direction).max())
-        if size == 0.0:
-            continue
-        full[:] = 0.0
-        full[free] = direction * (_STEP / size)
-        turned = load @ bearing.differentiate(move(poses, full))[1]
-        bends = null.T @ (turned - base)[free] * (size / _STEP)
-        if column < null.shape[1]:
-            bend[:, column] = bends
-        else:
-            bend_onto = bends
+    bend, bend_onto = _measure_bend(bearing, poses, base, np.column_stack([null, onto]), free)
     bend = (bend + bend.T) / 2
     goal = np.zeros(len(limit))
     goal[-len(slope) :] = slope

@@ -184,15 +184,16 @@ def lay_section(
         _check_loop(repeat, repeats, section.weave)
 
     def describe(change: float, pitch: float) -> Tolerance:
-        """Say what a small change of inner diameter does; the wire stays."""
+        """Say what a small change of inner diameter does; the wire and the user's count stay."""
         scaled_mm = pitch * section.wire_mm * pitch_mm / computed_mm
         count = repeats
         if wanted_mm is not None:
             count = count_repeats(wanted_mm, scaled_mm, ends_mm, rounding)
+        rings = tiler.rings_per_cell
         return Tolerance(
             inner_diameter_change=change,
-            rings_per_cm=10 * tiler.rings_per_cell / scaled_mm,
-            rings=count * tiler.rings_per_cell,
+            rings_per_cm=10 * rings / scaled_mm,
+            rings=count * rings,
             length_mm=repeats * scaled_mm + ends_mm,
         )
 
