@@ -48,8 +48,7 @@ def find_obstacles(situation: Situation) -> list[Obstacle]:
         worst: Obstacle | None = None
         for field in situation.fields:
             spare = part.limit_c - float(field.base_c[part.node])
-            curve = field.offset[part.node]
-            peak = field.rise[curve[:, None] + np.arange(field.samples)].max(axis=1)
+            peak = field.peaks_k(part.node)
             over = np.flatnonzero(peak > spare)
             if over.size == 0 and spare > 0:
                 continue

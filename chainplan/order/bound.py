@@ -130,10 +130,7 @@ def _fits(cost: FloatArray, cap_k: float) -> bool:
 
 
 def _samples(caps: Caps, node: int, joins: npt.NDArray[np.int64]) -> FloatArray:
-    heat = caps.field
-    curve = heat.offset[node, joins]
-    samples: FloatArray = heat.rise[curve[:, None] + np.arange(heat.samples + 1)].astype(float)
-    return samples
+    return caps.field.even_k(node, joins)
 
 
 def _last_weld_possible(caps: Caps, work: Work, span_s: float, place_s: float) -> bool:

@@ -24,47 +24,74 @@ class Field:
     """One corner of the uncertain numbers, ready for adding up kernels.
 
     ``offset[node, join]`` points into the flat ``rise`` where that pair's curve begins; curve 0 is
-    zero throughout, and every curve ends in zeros.
+    zero throughout. Samples are even in ``log(1 + t/scale_s)``; every curve ends in zeros.
     """
 
     corner: str
     base_c: FloatArray  # (N,) what each node would be without welds
     offset: IntArray  # (N, m)
     rise: npt.NDArray[np.float32]  # flat, K
-    samples: int  # per curve, zeros at the end not counted
-    step_s: float
+    columns: int  # samples of a curve, zeros at the end not counted
+    scale_s: float
+    window_s: float  # after this long a weld is no longer felt
+    known_s: float  # the table's last time; from there to ``window_s`` curves run down to zero
     dropped_k: float  # what the kernels leave out at most
+    step_s: float = 1.0  # of even samples, where those are needed
 
     @property
-    def window_s(self) -> float:
-        """After this long a weld is no longer felt."""
-        return self.samples * self.step_s
+    def samples(self) -> int:
+        """Even samples of ``step_s`` that cover the window."""
+        return int(np.ceil(self.window_s / self.step_s)) + 1
+
+    @property
+    def width(self) -> int:
+        """Places that one curve takes up in ``rise``."""
+        return self.columns + 2
+
+    def _place(self, lag_s: FloatArray) -> tuple[IntArray, npt.NDArray[np.float32]]:
+        factor = np.float32(self.columns / np.log1p(self.window_s / self.scale_s))
+        x = np.log(np.maximum(lag_s, 0.0).astype(np.float32) / np.float32(self.scale_s) + 1)
+        x = np.minimum(x * factor, np.float32(self.columns))
+        index = x.astype(np.int32)
+        return index, x - index
 
     def sum_k(self, node: IntArray, join: IntArray, lag_s: FloatArray) -> npt.NDArray[np.float32]:
         """Rise of nodes some positive time after joins were welded, over the last axis. [K]."""
-        x = np.minimum(lag_s / self.step_s, self.samples).astype(np.float32)
-        index = x.astype(np.int32)
+        index, share = self._place(lag_s)
         at = self.offset[node, join] + index
         low = self.rise.take(at)
         high = self.rise.take(at + 1)
-        total: npt.NDArray[np.float32] = (low + (high - low) * (x - index)).sum(axis=-1)
+        total: npt.NDArray[np.float32] = (low + (high - low) * share).sum(axis=-1)
         return total
-
-    def peaks_k(self, node: int) -> FloatArray:
-        """Highest rise that each join's weld alone brings to a node, shape (m,). [K]."""
-        starts, place = np.unique(self.offset[node], return_inverse=True)
-        tops = self.rise[starts[:, None] + np.arange(self.samples)].max(axis=1)
-        peaks: FloatArray = tops[place].astype(float)
-        return peaks
 
     def rise_k(self, node: IntArray, join: IntArray, lag_s: FloatArray) -> npt.NDArray[np.float32]:
         """Rise of nodes some time after joins were welded (negative lags: none). [K]."""
-        x = np.minimum(lag_s / self.step_s, self.samples).astype(np.float32)
-        index = np.maximum(x, 0).astype(np.int32)
+        index, share = self._place(lag_s)
         at = self.offset[node, join] + index
         low = self.rise.take(at)
-        value: npt.NDArray[np.float32] = low + (self.rise.take(at + 1) - low) * (x - index)
+        value: npt.NDArray[np.float32] = low + (self.rise.take(at + 1) - low) * share
         return np.where(lag_s > 0, value, np.float32(0))
+
+    def even_k(self, node: int, joins: npt.NDArray[np.int64]) -> FloatArray:
+        """Rise of one node at even times after each join's weld, shape (joins, samples). [K].
+
+        Zero beyond the table's last time, so never more than the table knows.
+        """
+        times = np.arange(self.samples) * self.step_s
+        rise = self.rise_k(
+            np.asarray(node), joins.astype(np.int32)[:, None], np.maximum(times, 1e-6)[None, :]
+        )
+        return np.where(times <= self.known_s, rise, 0.0)
+
+    def peaks_k(self, node: int) -> FloatArray:
+        """Highest rise that each join's weld alone brings to a node, shape (m,). [K]."""
+        peaks: FloatArray = self.tops_k()[self.offset[node] // self.width].astype(float)
+        return peaks
+
+    def tops_k(self) -> npt.NDArray[np.float32]:
+        """Highest value of every curve. [K]."""
+        tops: npt.NDArray[np.float32] = self.rise.reshape(-1, self.width).max(axis=1)
+        return tops
 
 
 def build_field(heat: HeatModel, corner: str, work: Work) -> Field:
@@ -72,23 +99,27 @@ def build_field(heat: HeatModel, corner: str, work: Work) -> Field:
     table = heat.kernels(corner)
     network = heat.networks[corner]
     nodes = network.capacity_j_k.shape[0]
-    curves, samples = table.rise_k.shape
-    rise = np.zeros((curves + 1, samples + 2), dtype=np.float32)
-    rise[1:, :samples] = table.rise_k
+    curves, columns = table.log_rise_k.shape
+    rise = np.zeros((curves + 1, columns + 2), dtype=np.float32)
+    rise[1:, :columns] = table.log_rise_k
     join_of = np.full(nodes, -1, dtype=np.int32)
     join_of[work.ring] = np.arange(work.joins, dtype=np.int32)
     target = np.repeat(np.arange(nodes, dtype=np.int32), np.diff(table.start))
     join = join_of[table.source]
     known = join >= 0
     offset = np.zeros((nodes, work.joins), dtype=np.int32)
-    offset[target[known], join[known]] = (table.curve[known] + 1) * (samples + 2)
+    offset[target[known], join[known]] = (table.curve[known] + 1) * (columns + 2)
+    last_s, scale_s = float(table.log_time_s[-1]), float(table.time_scale_s)
+    span = np.log1p(last_s / scale_s) * columns / (columns - 1)
     return Field(
         corner=corner,
         base_c=np.asarray(network.base_c, dtype=float),
         offset=offset,
         rise=rise.ravel(),
-        samples=samples,
-        step_s=float(table.time_s[1] - table.time_s[0]),
+        columns=columns,
+        scale_s=scale_s,
+        window_s=float(scale_s * np.expm1(span)),
+        known_s=last_s,
         dropped_k=float(table.dropped_k),
     )
 

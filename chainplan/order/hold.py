@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     IntArray = npt.NDArray[np.int32]
 
 _UNFELT_K = 0.01
+_MOST_ASKED = 256
 _LONGER = 1.25
 """Waits for the fingers are tried in steps of this ratio."""
 
@@ -97,12 +98,11 @@ def lay_out_hold(
 
 def _felt(field: Field, patch_ring: IntArray) -> npt.NDArray[np.bool_]:
     """Which welds a patch feels by more than a hundredth of a kelvin at any time."""
-    width = field.samples + 2
-    tops = field.rise.reshape(-1, width).max(axis=1)
+    tops = field.tops_k()
     ring = np.maximum(patch_ring, 0)
     felt = np.zeros((patch_ring.shape[0], field.offset.shape[1]), dtype=bool)
     for place in range(patch_ring.shape[1]):
-        strong = tops[field.offset[ring[:, place]] // width] > _UNFELT_K
+        strong = tops[field.offset[ring[:, place]] // field.width] > _UNFELT_K
         felt |= strong & (patch_ring[:, place] >= 0)[:, None]
     return felt
 
@@ -116,6 +116,13 @@ def _patch_c(
     at_s: FloatArray,
 ) -> FloatArray:
     """Warmest ring of some patches at some times, in one corner. [°C]."""
+    if at_s.shape[0] > _MOST_ASKED:
+        half = at_s.shape[0] // 2
+        parts = [
+            _patch_c(hold, index, order, start_s, patch[some], at_s[some])
+            for some in (slice(None, half), slice(half, None))
+        ]
+        return np.concatenate(parts)
     field = hold.fields[index]
     last = np.searchsorted(start_s, at_s, side="left")
     first = np.searchsorted(start_s, at_s - field.window_s, side="right")

@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     FloatArray = npt.NDArray[np.float64]
     IntArray = npt.NDArray[np.int32]
 
-MOST_SMALL = 2000
+MOST_SMALL = 1200
 """Pieces with more joins are planned here."""
 _MARGIN_K = 0.2
 _WAITS_S = (2.0, 4.0, 8.0, 16.0, 32.0, 64.0, 128.0, 256.0, 512.0)

@@ -96,7 +96,7 @@ def find_order(
     tell = on_step if on_step is not None else _say_nothing
     if joins.in_place.size == 0:
         return _nothing_to_weld(layout, seed)
-    if joins.in_place.size > MOST_SMALL or layout.rings > 2 * MOST_SMALL:
+    if joins.in_place.size > MOST_SMALL or layout.rings > 2000:
         stock = take_large_stock(
             layout, joins, heat, settings=settings, pace=pace, limits=limits, seed=seed
         )

@@ -48,8 +48,7 @@ def rises_k(
     by_class = np.argsort(kind, kind="stable")
     ends = np.flatnonzero(np.diff(kind[by_class], append=-1)) + 1
     begin = 0
-    rise, step, samples = table.rise_k, table.step_s, table.rise_k.shape[1]
-    window = (samples - 1) * step
+    window = float(table.log_time_s[-1])
     for end in ends.tolist():
         members = by_class[begin:end]
         begin = end
@@ -65,10 +64,6 @@ def rises_k(
             row, column = np.nonzero((lag > 0) & (lag < window - later_s))
             if row.size == 0:
                 continue
-            x = (lag[row, column] + later_s) / step
-            index = x.astype(np.int32)
-            which = curve[column]
-            low = rise[which, index]
-            value = low + (rise[which, index + 1] - low) * (x - index)
+            value = table.rise_at(curve[column], lag[row, column] + later_s)
             out[some] += np.bincount(row, value, some.shape[0])
     return out
