@@ -33,6 +33,9 @@ LAYERS_A_WIRE = 4
 OVERLAP = 1.2
 """How far a piece of wire runs on beyond its ends at most, in segments, so that no gap shows."""
 
+STEEP = 0.8
+"""Depth over width from which on wire counts as running towards the eye."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rings:
@@ -161,6 +164,15 @@ class WireLayer:
     points_mm: FloatArray  # (m, 2) right, up
     first: BoolArray  # (m,) whether a point starts a new polyline
     ring: IntArray  # (m,) ring that the point lies on
+    steep: bool = False  # whether the wire runs mostly towards the eye
+
+    def cap(self, level: int) -> str:
+        """How a stroke ends: "butt", but "round" for the lighter strokes of steep wire.
+
+        Steep wire is seen nearly end on and turns sharply; there a near ball of it really hides
+        the bright line of the next, and round ends cover the corners of the dark edge.
+        """
+        return "round" if self.steep and level else "butt"
 
     def reaching(self, share: float) -> FloatArray:
         """Points with every polyline running on beyond its ends by a share of the overlap.
@@ -214,7 +226,8 @@ def wire_layers(
 
     ring, start, end, run_level = _find_runs(level)
     sizes, size = np.unique(rings.wire_mm, return_inverse=True)
-    key = run_level * sizes.size + size[ring]
+    steep = _is_steep(u[ring], v[ring], (start + end) / 2 * step)
+    key = (2 * run_level + steep) * sizes.size + size[ring]
     order = np.argsort(key, kind="stable")
     ring, start, end, key = ring[order], start[order], end[order], key[order]
 
@@ -240,14 +253,22 @@ def wire_layers(
         part = slice(int(begin[low]), int(begin[high]) if high < key.size else total)
         layers.append(
             WireLayer(
-                depth_mm=lowest + (int(key[low]) // sizes.size + 0.5) * layer_mm,
+                depth_mm=lowest + (int(key[low]) // sizes.size // 2 + 0.5) * layer_mm,
                 wire_mm=float(sizes[int(key[low]) % sizes.size]),
                 points_mm=points[part],
                 first=first[part],
                 ring=of_ring[part],
+                steep=bool(int(key[low]) // sizes.size % 2),
             )
         )
     return tuple(layers)
+
+
+def _is_steep(u: FloatArray, v: FloatArray, angle: FloatArray) -> BoolArray:
+    """Tell where wire runs more towards the eye than across it, at given angles."""
+    along = v * np.cos(angle)[:, None] - u * np.sin(angle)[:, None]
+    steep: BoolArray = np.abs(along[:, 2]) > STEEP * np.hypot(along[:, 0], along[:, 1])
+    return steep
 
 
 def _find_runs(level: npt.NDArray[np.int64]) -> tuple[IntArray, IntArray, IntArray, IntArray]:

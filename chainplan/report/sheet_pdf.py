@@ -205,6 +205,7 @@ def _put_drawing(file: PdfFile, drawing: WireDrawing) -> int:
             points = layer.reaching(overlap_share(level, levels)) + shift
             parts.append(_colour(stroke.colour, "RG"))
             parts.append(f"{stroke.width * layer.wire_mm * 100:.0f} w\n")
+            parts.append("1 J\n" if layer.cap(level) == "round" else "0 J\n")
             parts.append(path_operators(points, layer.first) + "S\n")
     box = " ".join(f"{edge * 100:.0f}" for edge in (*low, *high))
     return file.put_stream(

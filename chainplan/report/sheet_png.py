@@ -96,6 +96,7 @@ class PngPainter:
                 shift = np.array(LIGHT_FROM) * stroke.shift * layer.wire_mm
                 points = layer.reaching(overlap_share(level, len(look))) + shift
                 gc = self._pen(agg, stroke.colour, stroke.width * layer.wire_mm * stamp.scale)
+                gc.set_capstyle(layer.cap(level))
                 agg.draw_path(gc, Lines(points, codes), to_dots, None)
         return np.array(agg.buffer_rgba())
 

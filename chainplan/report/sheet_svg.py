@@ -46,8 +46,9 @@ def drawing_definition(drawing: WireDrawing) -> str:
             shift = np.array(LIGHT_FROM) * stroke.shift * layer.wire_mm
             points = (layer.reaching(overlap_share(level, levels)) + shift) * (1, -1)
             width = stroke.width * layer.wire_mm * UNITS_A_MM
+            cap = ' stroke-linecap="round"' if layer.cap(level) == "round" else ""
             parts.append(
-                f'<path stroke="{stroke.colour}" stroke-width="{width:.0f}" '
+                f'<path stroke="{stroke.colour}" stroke-width="{width:.0f}"{cap} '
                 f'd="{path_data(points, layer.first)}"/>'
             )
     parts.append("</g>")

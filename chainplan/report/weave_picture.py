@@ -15,6 +15,7 @@ from chainplan.report.arcs import (
     FRONT,
     Rings,
     View,
+    WireLayer,
     extent_mm,
     rings_of_layout,
     rings_of_repeat,
@@ -91,7 +92,7 @@ def draw_weave(
     ax.set_ylim(lower - edge, upper + edge)
     ax.set_aspect("equal")
     ax.set_axis_off()
-    draw_wire(ax, wire_layers(rings, view, segments=48), look_of_metal(metal))
+    draw_wire(ax, _fine_layers(rings, view), look_of_metal(metal))
     if numbers:
         for number, (x, y, _) in enumerate(view.project(rings.centre_mm).tolist(), 1):
             ax.text(x, y, str(number), ha="center", va="center", fontsize=8, zorder=9)
@@ -127,12 +128,18 @@ def picture_sheet(
 def _stamp(
     rings: Rings, view: View, metal: str, key: str, left_mm: float, top_mm: float, scale: float
 ) -> Stamp:
-    layers = wire_layers(rings, view, segments=48)
+    layers = _fine_layers(rings, view)
     drawing = WireDrawing(key=key, layers=layers, look=look_of_metal(metal))
     return Stamp(
         drawing=drawing, left_mm=left_mm, top_mm=top_mm, scale=scale,
         window_mm=extent_mm(rings, view),
     )  # fmt: skip
+
+
+def _fine_layers(rings: Rings, view: View) -> tuple[WireLayer, ...]:
+    """Cut the wire finely enough for a picture: a fifth of it a layer."""
+    finest = float(rings.wire_mm.min()) / 5
+    return wire_layers(rings, view, segments=48, layer_mm=finest)
 
 
 def _write_numbers(sheet: Sheet, rings: Rings, view: View, stamp: Stamp) -> None:

@@ -106,7 +106,7 @@ def draw_wire(
                 Path(layer.reaching(overlap_share(level, len(look))) + shift, codes),
                 fill=False,
                 edgecolor=stroke.colour,
-                capstyle="butt",
+                capstyle=layer.cap(level),
                 joinstyle="round",
                 zorder=zorder + (place + level / len(look)) / (len(layers) + 1),
             )

@@ -101,15 +101,22 @@ const picture = {
         const depth = view.z[k] + uz * Math.cos(middle) + vz * Math.sin(middle);
         const key = Math.floor(depth / thin * 4) + 1e6 + (view.wire(k) === thin ? 0 : 0.5);
         let layer = layers.get(key);
-        if (!layer) layers.set(key, layer = { edge: new Path2D(), wire: new Path2D(), thick: view.wire(k) * scale });
+        if (!layer) {
+          layer = { edge: new Path2D(), wire: new Path2D(), steep: new Path2D(), thick: view.wire(k) * scale };
+          layers.set(key, layer);
+        }
+        // Wire that runs towards the eye gets round ends, which cover the corners of its dark edge.
+        const c = Math.cos(middle), s = Math.sin(middle);
+        const steep = Math.abs(vz * c - uz * s) > 0.8 * Math.hypot(vx * c - ux * s, vy * c - uy * s);
+        const wire = steep ? layer.steep : layer.wire;
         layer.edge.moveTo(...point(j * turn - 0.3 * turn));
         layer.edge.lineTo(...point(middle));
         layer.edge.lineTo(...point((j + 1.3) * turn));
-        layer.wire.moveTo(...point(j * turn - 0.9 * turn));
-        layer.wire.lineTo(...point(j * turn));
-        layer.wire.lineTo(...point(middle));
-        layer.wire.lineTo(...point((j + 1) * turn));
-        layer.wire.lineTo(...point((j + 1.9) * turn));
+        wire.moveTo(...point(j * turn - 0.9 * turn));
+        wire.lineTo(...point(j * turn));
+        wire.lineTo(...point(middle));
+        wire.lineTo(...point((j + 1) * turn));
+        wire.lineTo(...point((j + 1.9) * turn));
       }
     }
     pen.lineJoin = "round";
@@ -122,6 +129,9 @@ const picture = {
       pen.strokeStyle = colour("--wire");
       pen.lineWidth = layer.thick * 0.76;
       pen.stroke(layer.wire);
+      pen.lineCap = "round";
+      pen.stroke(layer.steep);
+      pen.lineCap = "butt";
     }
   },
 
