@@ -109,9 +109,10 @@ const picture = {
         const c = Math.cos(middle), s = Math.sin(middle);
         const steep = Math.abs(vz * c - uz * s) > 0.8 * Math.hypot(vx * c - ux * s, vy * c - uy * s);
         const wire = steep ? layer.steep : layer.wire;
-        layer.edge.moveTo(...point(j * turn - 0.3 * turn));
+        const more = steep ? 0.4 : 0.1;
+        layer.edge.moveTo(...point((j - more) * turn));
         layer.edge.lineTo(...point(middle));
-        layer.edge.lineTo(...point((j + 1.3) * turn));
+        layer.edge.lineTo(...point((j + 1 + more) * turn));
         wire.moveTo(...point(j * turn - 0.9 * turn));
         wire.lineTo(...point(j * turn));
         wire.lineTo(...point(middle));

@@ -275,3 +275,23 @@ def test_piece_with_everything_closed_beforehand_has_its_list_only(invented_brac
     texts = " ".join(mark.text for mark in pages[1].marks if isinstance(mark, Text))
     assert "0 joins to weld" in texts
     assert "12 rings are closed before weaving" in texts
+
+
+@pytest.mark.parametrize("side", [1.0, -1.0])
+def test_edge_is_drawn_from_the_edge_that_is_welded(invented_bracelet: Plan, side: float) -> None:
+    """Held in the air, a join is seen from where the electrode comes: its dot lies inside."""
+    piece = invented_bracelet.pieces[0]
+    passes = tuple(replace(work, face="edge") for work in piece.order.passes)
+    approach = np.tile([0.0, side, 0.0], (12, 1))
+    joins = replace(piece.joins, face=np.full(12, 2, dtype=np.int8), approach=approach)
+    plan = replace(
+        invented_bracelet,
+        pieces=(replace(piece, joins=joins, order=replace(piece.order, passes=passes)),),
+    )
+    page = draw_diagrams(plan)[2]
+    edges = [layer.points_mm[:, 0] for layer in page.stamps[0].drawing.layers]
+    assert np.concatenate(edges).min() < 0.0  # the start stays on the left
+    texts = [mark.text for mark in page.marks if isinstance(mark, Text)]
+    assert "EDGE" in texts
+    front = draw_diagrams(invented_bracelet)[2].stamps[0].drawing
+    assert page.stamps[0].drawing.key != front.key
