@@ -9,6 +9,13 @@ if TYPE_CHECKING:
 
     from chainplan.model.plan import Plan
 
+ORDER = (
+    "summary", "workshop", "cautions", "pieces", "passes", "settings to try", "buy list", "time",
+    "calendar", "price", "cost", "inputs", "what if", "what it takes", "workings", "spare rings",
+    "rings", "weld order", "sources",
+)  # fmt: skip
+"""The sheets: first what is talked about, then what is worked with, then what it rests on."""
+
 
 def write_workbook(plan: Plan, path: Path) -> None:
     """Write ``plan.xlsx``; the same plan gives the same cells."""
@@ -16,37 +23,56 @@ def write_workbook(plan: Plan, path: Path) -> None:
 
     from openpyxl import Workbook
 
+    from chainplan.report.workbook.calendar import add_calendar, add_time
     from chainplan.report.workbook.cost import add_cost
     from chainplan.report.workbook.inputs import add_inputs
+    from chainplan.report.workbook.page import Book
+    from chainplan.report.workbook.price import add_price
     from chainplan.report.workbook.sheets import (
         add_buy_list,
-        add_calendar,
-        add_cautions,
         add_passes,
         add_pieces,
         add_rings,
         add_settings,
-        add_sources,
-        add_time,
         add_weld_order,
     )
-    from chainplan.report.workbook.summary import add_summary
+    from chainplan.report.workbook.sources import add_figures, add_sources
+    from chainplan.report.workbook.style import Looks
+    from chainplan.report.workbook.summary import add_cautions, add_summary, add_workshop
+    from chainplan.report.workbook.what_if import add_what_if
     from chainplan.report.workbook.workings import add_workings
 
     book = Workbook()
     book.remove(book.worksheets[0])
-    for add in (add_pieces, add_passes, add_settings, add_buy_list, add_time):
-        add(book, plan)
-    inputs = add_inputs(book, plan)
-    places = add_workings(book, plan)
-    first_price = add_cost(book, plan, inputs, places)
-    for add in (add_calendar, add_rings, add_weld_order, add_sources):
-        add(book, plan)
-    add_cautions(book, plan.estimates.cautions)
-    add_summary(book, plan, first_price)
-    book.move_sheet("cautions", offset=-len(book.worksheets) + 2)
-    book.move_sheet("cost", offset=-3)
+    looks = Looks(book, plan.estimates.currency, plan.job.bench.money.decimals)
+    pages = Book(book, looks)
+    inputs = add_inputs(pages, plan)
+    places = add_workings(pages, plan)
+    lines = add_cost(pages, plan, inputs, places)
+    prices = add_price(pages, plan, lines)
+    add_summary(pages, plan, prices)
+    for add in (
+        add_workshop,
+        add_cautions,
+        add_pieces,
+        add_passes,
+        add_settings,
+        add_buy_list,
+        add_time,
+        add_calendar,
+        add_what_if,
+        add_figures,
+        add_rings,
+        add_weld_order,
+        add_sources,
+    ):
+        add(pages, plan)
+    looks.finish()
+    for place, name in enumerate(ORDER):
+        book.move_sheet(name, place - book.sheetnames.index(name))
     book.active = 0
+    for sheet in book.worksheets:
+        sheet.sheet_view.tabSelected = sheet is book.worksheets[0]
     book.properties.creator = "chainplan"
     # No clock in what we write: the same plan gives the same workbook.
     epoch = datetime.datetime(2000, 1, 1)

@@ -1,113 +1,69 @@
-"""Cost and price with live formulas: quantity × rate, rounded once, as the estimates do it."""
+"""Cost line by line in live formulas: quantity × rate, rounded once, as the estimates do it."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from chainplan.reference import find_metal
-from chainplan.report.workbook.style import (
-    STRONG,
-    TOTAL_LINE,
-    Formula,
-    Heading,
-    open_sheet,
-    put_table,
-)
+from chainplan.report.workbook.names import spoken_unit
+from chainplan.report.workbook.page import Heading
+from chainplan.report.workbook.style import Formula
+from chainplan.report.workbook.workings import STATIONS
 
 if TYPE_CHECKING:
-    from openpyxl import Workbook
-
     from chainplan.model.estimate import CostLine
     from chainplan.model.plan import Plan
     from chainplan.report.workbook.inputs import Inputs
+    from chainplan.report.workbook.page import Book
     from chainplan.report.workbook.workings import Places
 
 SHEET = "cost"
 _LABOUR = "labour: "
-_STATIONS = (
-    "coil", "cut", "tumble", "pre-close", "weave", "set up",
-    "weld", "rework", "clean", "inspect", "finish",
-)  # fmt: skip
-PRICE_HEADINGS = [
-    Heading("number", "piece no.", "int", 8),
-    Heading("piece", "piece", width=28),
-    Heading("copies", "copies", "int", 8),
-    Heading("cost", "cost, all copies", "money", 12),
-    Heading("cost_each", "cost each", "money", 12),
-    Heading("price_each", "price each, before tax", "money", 12),
-    Heading("tax_each", "tax each", "money", 12),
-    Heading("price_with_tax_each", "price each, with tax", "money", 12),
-    Heading("torch_cost_each", "by torch, cost each", "money", 12),
-    Heading("notes", "notes", width=60),
-]
-LINE_HEADINGS = [
-    Heading("number", "piece no.", "int", 8),
-    Heading("piece", "piece", width=28),
+HEADINGS = [
+    Heading("number", "piece no.", "int", 7),
+    Heading("piece", "piece", width=24),
     Heading("item", "item", width=38),
-    Heading("quantity", "quantity", "0.001", 12),
-    Heading("unit", "unit", width=12),
-    Heading("rate", "rate", "0.001", 12),
-    Heading("amount", "amount", "money", 12),
-    Heading("source", "what it counts", width=52),
+    Heading("quantity", "quantity", "0.001", 11),
+    Heading("unit", "unit", width=8),
+    Heading("rate", "rate", "0.001", 10),
+    Heading("amount", "amount", "money", 11),
+    Heading("source", "what it counts", width=54),
 ]
+FIRST_ROW = 5
 
 
-def add_cost(book: Workbook, plan: Plan, inputs: Inputs, places: Places) -> int:
-    """Add the sheet of cost and price; return the row of the first piece's price."""
-    sheet = book.create_sheet(SHEET)
-    currency = plan.estimates.currency
-    open_sheet(
-        sheet,
-        "Cost and price",
-        f"In {currency}. Every figure follows the sheet 'inputs'; amounts are rounded once.",
+@dataclass(frozen=True, slots=True)
+class Lines:
+    """Where the cost lines stand."""
+
+    last_row: int
+
+    @property
+    def amounts(self) -> str:
+        """The amounts of all lines."""
+        return f"{SHEET}!$G${FIRST_ROW}:$G${self.last_row}"
+
+    @property
+    def numbers(self) -> str:
+        """The piece that each line belongs to."""
+        return f"{SHEET}!$A${FIRST_ROW}:$A${self.last_row}"
+
+
+def add_cost(book: Book, plan: Plan, inputs: Inputs, places: Places) -> Lines:
+    """Add the cost line by line; the prices are made from them."""
+    page = book.page(
+        SHEET,
+        "Cost",
+        f"In {plan.estimates.currency}, all copies of a piece. Every figure follows the sheet "
+        "'inputs'; amounts are rounded once.",
     )
-    quotes = plan.estimates.quotes
-    first_line = 4 + len(quotes) + 5
-    lines = _line_rows(plan, inputs, places, first_line)
-    last_line = first_line + max(len(lines), 1) - 1
-    rows = [_price_row(plan, n, first_line, last_line) for n in range(len(quotes))]
-    last = put_table(sheet, PRICE_HEADINGS, rows, filters=False)
-    if quotes:
-        total = {
-            "piece": "all pieces",
-            "cost": Formula(f"=SUM(D5:D{last})"),
-            "copies": Formula(f"=SUM(C5:C{last})"),
-            "notes": "the sum of what all copies cost",
-        }
-        for number, heading in enumerate(PRICE_HEADINGS, 1):
-            cell = sheet.cell(row=last + 1, column=number)
-            value = total.get(heading.key)
-            cell.value = value.text if isinstance(value, Formula) else value
-            cell.font, cell.border = STRONG, TOTAL_LINE
-            cell.number_format = "#,##0.00" if heading.key == "cost" else "General"
-    put_table(sheet, LINE_HEADINGS, lines, top=first_line - 1, filters=False)
-    for column, width in zip("ABCDEFGHIJ", (8, 28, 38, 13, 12, 12, 12, 13, 12, 60), strict=True):
-        sheet.column_dimensions[column].width = width
-    sheet.print_title_rows = None
-    sheet.print_area = f"A1:J{last_line}"
-    return 5
-
-
-def _price_row(plan: Plan, number: int, first: int, last: int) -> dict[str, object]:
-    quote = plan.estimates.quotes[number]
-    row = 5 + number
-    decimals = plan.job.bench.money.decimals
-    listed = plan.estimates.counts[number].list_price
-    price: object = Formula(f"=ROUND(E{row}/(1-margin_percent/100),{decimals})")
-    if listed is not None:
-        price = listed
-    return {
-        "number": number + 1,
-        "piece": quote.piece,
-        "copies": quote.quantity,
-        "cost": Formula(f"=SUMIFS(G{first}:G{last},A{first}:A{last},A{row})"),
-        "cost_each": Formula(f"=ROUND(D{row}/C{row},{decimals})"),
-        "price_each": price,
-        "tax_each": Formula(f"=ROUND(F{row}*tax_percent/100,{decimals})"),
-        "price_with_tax_each": Formula(f"=F{row}+G{row}"),
-        "torch_cost_each": quote.torch_cost_each,
-        "notes": "; ".join(quote.notes),
-    }
+    rows = _line_rows(plan, inputs, places, FIRST_ROW)
+    for row in rows:
+        row["unit"] = spoken_unit(str(row["unit"]))
+    page.table(HEADINGS, rows, filters=True)
+    page.close()
+    return Lines(last_row=FIRST_ROW + max(len(rows), 1) - 1)
 
 
 def _line_rows(plan: Plan, inputs: Inputs, places: Places, first: int) -> list[dict[str, object]]:
@@ -130,8 +86,8 @@ def _line_rows(plan: Plan, inputs: Inputs, places: Places, first: int) -> list[d
             if line.item.startswith(_LABOUR):
                 continue
             rows.append(_line(plan, inputs, places, number, line, titles, premiums))
-        for station in _STATIONS:
-            minutes = places.piece("cut_min" if station == "cut" else station, number)
+        for station in STATIONS:
+            minutes = places.piece(f"{station} min", number)
             source = next((x.source for x in given if x.item == _LABOUR + station), "none")
             rows.append(
                 {

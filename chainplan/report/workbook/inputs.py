@@ -11,12 +11,13 @@ from openpyxl.workbook.defined_name import DefinedName
 from openpyxl.worksheet.datavalidation import DataValidation
 
 from chainplan.model.bench.setting import settings_of
-from chainplan.report.workbook.style import Heading, mark_input, open_sheet, put_table
+from chainplan.report.workbook.names import spoken_unit
+from chainplan.report.workbook.page import Heading
+from chainplan.report.workbook.style import Look
 
 if TYPE_CHECKING:
-    from openpyxl import Workbook
-
     from chainplan.model.plan import Plan
+    from chainplan.report.workbook.page import Book, Page
 
 SHEET = "inputs"
 _MONEY = ("labour_per_hour", "margin_percent", "tax_percent", "scrap_back_percent")
@@ -32,6 +33,7 @@ _STATIONS = (
     "coil_min", "cut_s", "tumble_min", "tumble_rings", "weave_ring_s", "weave_link_s",
     "learning_percent", "set_up_min", "rework_s", "clean_min", "inspect_s", "finish_min",
 )  # fmt: skip
+_ONE = {"each": "piece", "g": "gram", "l": "litre", "h": "hour"}
 NOT_BOUGHT = ("labour: ", "scrap back: ")
 """Cost lines whose rate is worked out, not typed in."""
 
@@ -43,43 +45,51 @@ class Inputs:
     price: dict[str, str] = field(default_factory=dict)
 
 
-def add_inputs(book: Workbook, plan: Plan) -> Inputs:
+def add_inputs(book: Book, plan: Plan) -> Inputs:
     """Add the sheet of inputs and a name for each of its cells."""
-    sheet = book.create_sheet(SHEET)
-    open_sheet(
-        sheet,
+    page = book.page(
+        SHEET,
         "Inputs",
-        "Change a cell with a dashed frame; cost, price, time and spare rings follow. "
+        "Change a cell with a dashed frame: cost, price, time and spare rings follow. "
         "The weld order does not: plan again for that.",
     )
     headings = [
-        Heading("title", "input", width=46),
-        Heading("value", "value", "general", 14),
-        Heading("unit", "unit", width=16),
-        Heading("means", "what it means", width=62),
-        Heading("source", "where from", width=40),
+        Heading("title", "input", width=42),
+        Heading("value", "value", "general", 13),
+        Heading("unit", "unit", width=13),
+        Heading("means", "what it means", width=54),
+        Heading("source", "where from", width=34),
     ]
+    page.set_widths(headings)
     inputs = Inputs()
-    rows = _price_rows(plan, inputs) + _setting_rows(plan)
-    put_table(sheet, headings, rows, filters=False)
-    sheet.freeze_panes = "A5"
-    for number, row in enumerate(rows, 5):
-        cell = sheet.cell(row=number, column=2)
-        mark_input(cell)
-        reference = f"'{SHEET}'!$B${number}"
-        book.defined_names[str(row["name"])] = DefinedName(str(row["name"]), attr_text=reference)
-        check = DataValidation(
-            type="decimal",
-            operator="between",
-            formula1=repr(float(row["low"])),  # type: ignore[arg-type]
-            formula2=repr(float(row["high"])),  # type: ignore[arg-type]
-            showErrorMessage=True,
-            errorTitle="Not a usable value",
-            error=f"Write a number from {row['low']:g} to {row['high']:g}.",
-        )
-        check.add(cell)
-        sheet.add_data_validation(check)
+    groups = [("Prices", _price_rows(plan, inputs)), *_setting_groups(plan)]
+    for group, rows in groups:
+        page.head(group)
+        page.table(headings, rows)
+        first = page.row - 1 - max(len(rows), 1)
+        for number, row in enumerate(rows, first):
+            _add_input(book, page, number, row)
+    page.close()
     return inputs
+
+
+def _add_input(book: Book, page: Page, number: int, row: dict[str, object]) -> None:
+    """Give an input cell its frame, its name and the values that it takes."""
+    kind = "money" if row.get("money") else "general"
+    cell = page.put(number, 2, row["value"], Look(kind=kind, role="input"))
+    name = str(row["name"])
+    book.book.defined_names[name] = DefinedName(name, attr_text=f"'{SHEET}'!$B${number}")
+    check = DataValidation(
+        type="decimal",
+        operator="between",
+        formula1=repr(float(row["low"])),  # type: ignore[arg-type]
+        formula2=repr(float(row["high"])),  # type: ignore[arg-type]
+        showErrorMessage=True,
+        errorTitle="Not a usable value",
+        error=f"Write a number from {row['low']:g} to {row['high']:g}.",
+    )
+    check.add(cell)
+    page.sheet.add_data_validation(check)
 
 
 def _price_rows(plan: Plan, inputs: Inputs) -> list[dict[str, object]]:
@@ -98,8 +108,8 @@ def _price_rows(plan: Plan, inputs: Inputs) -> list[dict[str, object]]:
                 "name": name,
                 "title": line.item,
                 "value": line.rate,
-                "unit": f"{plan.estimates.currency} / {line.unit}",
-                "means": "what it costs",
+                "unit": f"{plan.estimates.currency} / {spoken_unit(line.unit)}",
+                "means": f"what one {_ONE.get(line.unit, line.unit)} costs",
                 "source": "the job's prices",
                 "low": 0.0,
                 "high": 1e9,
@@ -108,16 +118,17 @@ def _price_rows(plan: Plan, inputs: Inputs) -> list[dict[str, object]]:
     return rows
 
 
-def _setting_rows(plan: Plan) -> list[dict[str, object]]:
+def _setting_groups(plan: Plan) -> list[tuple[str, list[dict[str, object]]]]:
     bench = plan.job.bench
     groups = (
-        ("money", bench.money, _MONEY),
-        ("wire", bench.wire, _WIRE),
-        ("stations", bench.stations, _STATIONS),
-        ("welder", bench.welder, _WELDER),
+        ("Money", "money", bench.money, _MONEY),
+        ("Rings and wire", "wire", bench.wire, _WIRE),
+        ("Times", "stations", bench.stations, _STATIONS),
+        ("Welder", "welder", bench.welder, _WELDER),
     )
-    rows: list[dict[str, object]] = []
-    for group, settings, wanted in groups:
+    found = []
+    for title, group, settings, wanted in groups:
+        rows: list[dict[str, object]] = []
         known = {info.name: info for info in settings_of(group, type(settings))}
         for name in wanted:
             info = known[name]
@@ -138,7 +149,8 @@ def _setting_rows(plan: Plan) -> list[dict[str, object]]:
                     "high": 1e9 if info.high is None else info.high,
                 }
             )
-    return rows
+        found.append((title, rows))
+    return found
 
 
 def _spoken(name: str) -> str:

@@ -1,175 +1,200 @@
-"""The sheets that only tell: pieces, rings, weld order, passes, buy list, settings, time, dates."""
+"""The sheets that only tell: pieces, passes, settings, buy list, rings and the order to weld."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from chainplan.report.tables import ORDER_COLUMNS, RING_COLUMNS, order_table, ring_table
-from chainplan.report.workbook.style import (
-    MOST_ROWS,
-    WRAP,
-    Heading,
-    open_sheet,
-    put_columns,
-    put_table,
-    put_text,
-)
+from chainplan.model.job import LOOSE_JOINS
+from chainplan.report.tables import order_table, ring_table
+from chainplan.report.workbook.names import spoken_metal, spoken_unit, spoken_weave
+from chainplan.report.workbook.page import Heading
 from chainplan.units import show_duration
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from openpyxl import Workbook
+    from collections.abc import Callable, Sequence
 
     from chainplan.model.plan import PiecePlan, Plan
+    from chainplan.report.workbook.page import Book
 
-_KINDS = {
-    "_mm": "0.01",
-    "_deg": "0.1",
-    "_j": "j",
-    "_s": "0.1",
-    "_c": "c",
-    "normal_x": "0.001",
-    "normal_y": "0.001",
-    "normal_z": "0.001",
-}
-_WORDS = {"piece", "weave", "metal", "face", "closed_beforehand"}
+MOST_ROWS = 50_000
+"""Rows that a sheet takes at most, far below the format's 1 048 576; the rest goes to CSV."""
+
+_RINGS = [
+    Heading("piece", "piece", width=22),
+    Heading("ring", "ring", "int", 7),
+    Heading("section", "section", "int", 8),
+    Heading("row", "row", "int", 6),
+    Heading("position", "place in its row", "int", 8),
+    Heading("wire_mm", "wire, mm", "0.01", 7),
+    Heading("inner_mm", "inside, mm", "0.01", 8),
+    Heading("x_mm", "along, mm", "0.1", 9),
+    Heading("y_mm", "across, mm", "0.1", 8),
+    Heading("z_mm", "towards the front, mm", "0.1", 9),
+    Heading("links", "links", "int", 6),
+    Heading("face", "electrode from", width=11),
+    Heading("join_angle_deg", "join at, °", "0.1", 8),
+    Heading("clearance_mm", "air beside the electrode, mm", "0.01", 11),
+    Heading("spot_gap_mm", "next wire from the join, mm", "0.01", 11),
+    Heading("closed_beforehand", "closed beforehand", width=13),
+]
+_ORDER = [
+    Heading("piece", "piece", width=22),
+    Heading("step", "step", "int", 7),
+    Heading("pass", "pass", "int", 7),
+    Heading("ring", "ring", "int", 7),
+    Heading("row", "row", "int", 6),
+    Heading("position", "place in its row", "int", 8),
+    Heading("face", "electrode from", width=11),
+    Heading("join_angle_deg", "join at, °", "0.1", 8),
+    Heading("power_j", "power, J", "0.1", 9),
+    Heading("hits", "hits", "int", 6),
+    Heading("start_s", "start, s", "int", 9),
+    Heading("wait_before_s", "wait before, s", "sparse int", 9),
+    Heading("interpass_low_c", "before the weld, low, °C", "int", 11),
+    Heading("interpass_usual_c", "usual, °C", "int", 9),
+    Heading("interpass_high_c", "high, °C", "int", 9),
+]
 
 
-def add_pieces(book: Workbook, plan: Plan) -> None:
+def add_pieces(book: Book, plan: Plan) -> None:
     """Add the sheet of pieces: what each section counts, measures and weighs."""
-    sheet = book.create_sheet("pieces")
-    open_sheet(
-        sheet, "Pieces", "One line a section of a piece; counts and masses are for one copy."
+    page = book.page(
+        "pieces", "Pieces", "One line a section of a piece; everything is for one copy."
     )
-    headings = [
-        Heading("piece", "piece", width=26),
+    rows = [
+        _section_row(plan, piece, number)
+        for piece in plan.pieces
+        for number in range(1, len(piece.counts) + 1)
+    ]
+    sizes = [
+        Heading("piece", "piece", width=24),
         Heading("quantity", "copies", "int", 8),
         Heading("section", "section", "int", 8),
-        Heading("weave", "weave", width=20),
-        Heading("metal", "metal", width=18),
+        Heading("weave", "weave", width=22),
+        Heading("metal", "metal", width=20),
         Heading("wire_mm", "wire, mm", "0.01", 9),
-        Heading("inner_mm", "inner diameter, mm", "0.01", 10),
-        Heading("aspect_ratio", "aspect ratio", "0.01", 9),
+        Heading("inner_mm", "inside, mm", "0.01", 9),
+        Heading("aspect_ratio", "inside over wire", "0.01", 9),
         Heading("smallest_aspect_ratio", "smallest that weaves", "0.01", 10),
-        Heading("verdict", "how it will be", width=16),
-        Heading("rings", "rings", "int", 9),
-        Heading("joins", "joins", "int", 9),
-        Heading("rows", "rows", "int", 7),
-        Heading("rings_per_cm", "rings per cm", "0.01", 9),
-        Heading("length_mm", "length, mm", "0.1", 10),
-        Heading("shorter_mm", "one repeat less, mm", "0.1", 10),
-        Heading("longer_mm", "one repeat more, mm", "0.1", 10),
-        Heading("width_mm", "width, mm", "0.1", 9),
-        Heading("thickness_mm", "thickness, mm", "0.1", 10),
-        Heading("mass_g", "mass, g", "0.1", 9),
-        Heading("wire_length_m", "wire in the rings, m", "0.01", 10),
-        Heading("notes", "notes", width=30),
+        Heading("verdict", "how it will be", width=13),
+        Heading("mandrel", "mandrel, mm", "0.01", 9),
     ]
-    rows = []
-    for piece in plan.pieces:
-        for number, count in enumerate(piece.counts, 1):
-            row: dict[str, Any] = {
-                heading.key: getattr(count, heading.key)
-                for heading in headings
-                if hasattr(count, heading.key)
-            }
-            loose = count.weave == "loose-joins"
-            if loose:
-                for key in ("length_mm", "shorter_mm", "longer_mm", "rings_per_cm", "rows"):
-                    row[key] = None
-                for key in ("width_mm", "thickness_mm", "smallest_aspect_ratio"):
-                    row[key] = None
-            row |= {
-                "piece": piece.piece.name,
-                "quantity": piece.piece.quantity,
-                "section": number,
-                "notes": piece.piece.notes if number == 1 else "",
-            }
-            rows.append(row)
-    put_table(sheet, headings, rows)
+    page.head("Rings and weave")
+    page.table(sizes, rows)
+    page.row += 1
+    counts = [
+        Heading("piece", "piece"),
+        Heading("rings", "rings", "int"),
+        Heading("rows", "rows", "int"),
+        Heading("length", "length"),
+        Heading("steps", "one repeat less – more"),
+        Heading("rings_per_cm", "rings per cm", "0.1"),
+        Heading("width_mm", "width, mm", "0.1"),
+        Heading("thickness_mm", "thick, mm", "0.1"),
+        Heading("mass_g", "weight, g", "0.01"),
+        Heading("wire", "wire in the rings"),
+        Heading("links", "links", "int"),
+    ]
+    page.head("Counts, size and weight")
+    page.table(counts, rows)
+    page.close()
 
 
-def add_rings(book: Workbook, plan: Plan) -> None:
-    """Add the sheet of rings, as in rings.csv."""
-    _add_long(book, plan, "rings", "Rings", "rings.csv", RING_COLUMNS, ring_table)
+def _section_row(plan: Plan, piece: PiecePlan, number: int) -> dict[str, Any]:
+    count = piece.counts[number - 1]
+    need = next(
+        (x for x in plan.estimates.wire if x.piece == piece.piece.name and x.section == number - 1),
+        None,
+    )
+    row: dict[str, Any] = {
+        "piece": piece.piece.name,
+        "quantity": piece.piece.quantity,
+        "section": number,
+        "weave": spoken_weave(count.weave),
+        "metal": spoken_metal(count.metal, plan.job.metals),
+        "mandrel": need.mandrel_mm if need else count.mandrel_mm,
+        "wire": f"{count.wire_length_m:.2f} m",
+    }
+    for key in ("wire_mm", "inner_mm", "aspect_ratio", "rings", "links", "mass_g"):
+        row[key] = getattr(count, key)
+    if count.weave != LOOSE_JOINS:
+        for key in ("smallest_aspect_ratio", "verdict", "rings_per_cm", "width_mm", "thickness_mm"):
+            row[key] = getattr(count, key)
+        row["rows"] = count.rows
+        row["length"] = f"{count.length_mm:.1f} mm"
+        row["steps"] = f"{count.shorter_mm:.1f} – {count.longer_mm:.1f} mm"
+    return row
 
 
-def add_weld_order(book: Workbook, plan: Plan) -> None:
+def add_rings(book: Book, plan: Plan) -> None:
+    """Add the sheet of rings, the main columns of rings.csv."""
+    _add_long(book, plan, "rings", "Rings", "rings.csv", _RINGS, ring_table)
+
+
+def add_weld_order(book: Book, plan: Plan) -> None:
     """Add the weld order join by join, as in weld-order.csv."""
-    _add_long(book, plan, "weld order", "Weld order", "weld-order.csv", ORDER_COLUMNS, order_table)
+    _add_long(book, plan, "weld order", "Weld order", "weld-order.csv", _ORDER, order_table)
 
 
 def _add_long(
-    book: Workbook,
+    book: Book,
     plan: Plan,
     name: str,
     title: str,
     file: str,
-    columns: tuple[tuple[str, str], ...],
+    headings: Sequence[Heading],
     make: Callable[[PiecePlan], dict[str, Any]],
 ) -> None:
     import numpy as np
 
-    sheet = book.create_sheet(name)
-    tables, rows, total = [], 0, 0
+    tables, sizes, total = [], [], 0
     for piece in plan.pieces:
         size = piece.layout.rings if make is ring_table else len(piece.order.ring)
-        total += size
-        if rows < MOST_ROWS and size:
+        if total < MOST_ROWS and size:
             tables.append(make(piece))
-            rows += size
-    says = f"One copy of each piece. The same rows stand in {file}."
+            sizes.append(size)
+        total += size
+    says = f"One copy of each piece. More columns stand in {file}."
     if total > MOST_ROWS:
         says = f"The first {MOST_ROWS} of {total} rows; all of them stand in {file}."
-    open_sheet(sheet, title, says)
-    headings = [
-        Heading(key, key.replace("_", " "), _kind(key), 12 if key != "piece" else 24)
-        for key, _ in columns
-    ]
-    if not tables:
-        put_table(sheet, headings, ())
-        return
-    sizes = [max(np.size(v) for v in table.values()) for table in tables]
-    joined = {
-        key: np.concatenate(
+    page = book.page(name, title, says, wide=False)
+    joined: dict[str, Any] = {
+        heading.key: np.concatenate(
             [
-                np.broadcast_to(np.asarray(table[key]), (size,))
+                np.broadcast_to(np.asarray(table[heading.key]), (size,))
                 for table, size in zip(tables, sizes, strict=True)
             ]
         )
-        for key, _ in columns
+        if tables
+        else np.zeros(0)
+        for heading in headings
     }
-    put_columns(sheet, headings, joined)
+    page.long_table(headings, joined, MOST_ROWS)
+    page.close()
 
 
-def _kind(key: str) -> str:
-    if key in _WORDS:
-        return "text"
-    return next((kind for ending, kind in _KINDS.items() if key.endswith(ending)), "int")
-
-
-def add_passes(book: Workbook, plan: Plan) -> None:
+def add_passes(book: Book, plan: Plan) -> None:
     """Add the passes, each in the one line that the assistant follows."""
-    sheet = book.create_sheet("passes")
-    open_sheet(sheet, "Passes", "Each pass is welded without turning the piece or changing power.")
+    page = book.page(
+        "passes", "Passes", "Each pass is welded without turning the piece or changing power."
+    )
     headings = [
+        Heading("done", "done", width=6),
         Heading("piece", "piece", width=24),
-        Heading("number", "pass", "int", 7),
-        Heading("text", "what to do", width=70),
-        Heading("joins", "joins", "int", 8),
-        Heading("power", "power to try, J", "j", 10),
-        Heading("hits", "hits", "int", 7),
-        Heading("tip", "tip", width=9),
-        Heading("time", "time", width=14),
-        Heading("wait", "of it waiting", width=14),
-        Heading("done", "done", width=8),
+        Heading("number", "pass", "int", 6),
+        Heading("text", "what to do", width=54),
+        Heading("joins", "joins", "int", 7),
+        Heading("power", "power to try", "j", 9),
+        Heading("hits", "hits", "int", 6),
+        Heading("tip", "tip", width=8),
+        Heading("time", "time", width=13),
+        Heading("wait", "of it waiting", width=13),
     ]
     rows = (
         {
             "piece": piece.piece.name,
             "number": item.number,
-            "text": item.text,
+            "text": item.text.split(f", {item.joins} join")[0],  # the columns say the rest
             "joins": item.joins,
             "power": item.setting.power_j,
             "hits": item.setting.hits,
@@ -181,164 +206,78 @@ def add_passes(book: Workbook, plan: Plan) -> None:
         for piece in plan.pieces
         for item in piece.order.passes
     )
-    put_table(sheet, headings, rows)
+    page.table(headings, rows, filters=True)
+    page.close()
 
 
-def add_buy_list(book: Workbook, plan: Plan) -> None:
+def add_buy_list(book: Book, plan: Plan) -> None:
     """Add what to buy for the whole batch."""
-    sheet = book.create_sheet("buy list")
-    open_sheet(
-        sheet, "Buy list", "For the whole batch: needed, less what is in stock, in whole packs."
+    page = book.page(
+        "buy list",
+        "Buy list",
+        "For the whole batch: needed, less what is in stock, in whole packs. ▸ marks what to buy.",
     )
     headings = [
-        Heading("item", "item", width=34),
-        Heading("metal", "metal", width=18),
-        Heading("temper", "temper", width=12),
-        Heading("size_mm", "size, mm", "0.01", 9),
+        Heading("item", "item", width=44),
         Heading("needed", "needed", "0.01", 10),
-        Heading("in_stock", "in stock", "0.01", 10),
-        Heading("to_buy", "to buy", "0.01", 10),
-        Heading("unit", "unit", width=8),
-        Heading("packs", "packs", "int", 8),
-        Heading("price", f"price, {plan.estimates.currency}", "money", 12),
-        Heading("note", "note", width=44),
+        Heading("in_stock", "in stock", "sparse", 10),
+        Heading("to_buy", "to buy", "sparse", 10),
+        Heading("unit", "unit", width=7),
+        Heading("packs", "packs", "sparse int", 8),
+        Heading("price", f"price, {plan.estimates.currency}", "money", 11),
+        Heading("left", "left over", "sparse", 10),
+        Heading("note", "note", width=40),
     ]
-    rows = ({h.key: getattr(line, h.key) for h in headings} for line in plan.estimates.buy)
-    put_table(sheet, headings, rows)
+    rows = []
+    for line in plan.estimates.buy:
+        row = {heading.key: getattr(line, heading.key) for heading in headings}
+        row["unit"] = spoken_unit(line.unit)
+        whole = line.unit == "each"
+        if whole:
+            row |= {f"{key} kind": "sparse int" for key in ("needed", "in_stock", "to_buy", "left")}
+        row["item"] = ("▸ " if line.to_buy > 0 else "") + line.item
+        row["price"] = line.price or None
+        rows.append(row)
+    prices = [line.price for line in plan.estimates.buy if line.price]
+    total = {"item": "all that has a price", "price": sum(prices)} if prices else None
+    page.table(headings, rows, total=total)
+    page.close()
 
 
-def add_settings(book: Workbook, plan: Plan) -> None:
+def add_settings(book: Book, plan: Plan) -> None:
     """Add the welder settings to try first, with the steps and cautions."""
-    sheet = book.create_sheet("settings to try")
-    open_sheet(
-        sheet,
+    page = book.page(
+        "settings to try",
         "Settings to try",
-        "First settings, estimated: try on scrap of the same metal and wire, then note yours.",
+        "Try on scrap of the same metal and wire first, then note yours.",
     )
     headings = [
         Heading("piece", "piece", width=24),
         Heading("section", "section", "int", 8),
-        Heading("metal", "metal", width=18),
-        Heading("wire_mm", "wire, mm", "0.01", 9),
-        Heading("power", "power, J", "j", 10),
-        Heading("hits", "hits", "int", 7),
-        Heading("tip", "tip", width=9),
-        Heading("source", "where from", width=20),
-        Heading("steps", "steps", width=60),
-        Heading("cautions", "cautions", width=60),
-        Heading("yours", "your setting", width=14),
+        Heading("metal", "metal", width=19),
+        Heading("wire_mm", "wire, mm", "0.01", 7),
+        Heading("power", "power", "j", 9),
+        Heading("hits", "hits", "int", 6),
+        Heading("tip", "tip", width=8),
+        Heading("source", "where from", width=12),
+        Heading("steps", "steps", width=28),
+        Heading("cautions", "cautions", width=58),
+        Heading("yours", "your setting", width=12),
     ]
-    rows = (
+    rows = [
         {
             "piece": line.piece,
             "section": line.section + 1,
-            "metal": line.metal,
+            "metal": spoken_metal(line.metal, plan.job.metals),
             "wire_mm": line.wire_mm,
             "power": line.setting.power_j,
             "hits": line.setting.hits,
             "tip": line.setting.tip,
             "source": line.setting.source,
             "steps": "\n".join(line.steps),
-            "cautions": "\n".join(line.cautions),
+            "cautions": "\n".join(f"• {text}" for text in line.cautions),
         }
         for line in plan.estimates.settings
-    )
-    put_table(sheet, headings, rows)
-
-
-def add_time(book: Workbook, plan: Plan) -> None:
-    """Add the time at each station, as low, usual and high."""
-    sheet = book.create_sheet("time")
-    open_sheet(sheet, "Time", "All copies of a piece, in minutes at each station.")
-    headings = [
-        Heading("piece", "piece", width=26),
-        Heading("station", "station", width=14),
-        Heading("low_min", "low, min", "0.1", 10),
-        Heading("usual_min", "usual, min", "0.1", 10),
-        Heading("high_min", "high, min", "0.1", 10),
-        Heading("basis", "what it counts", width=70),
     ]
-    rows = ({h.key: getattr(line, h.key) for h in headings} for line in plan.estimates.times)
-    put_table(sheet, headings, rows)
-
-
-def add_calendar(book: Workbook, plan: Plan) -> None:
-    """Add who is worked on when, and which due dates are kept."""
-    sheet = book.create_sheet("calendar")
-    dated = any(line.start is not None for line in plan.estimates.calendar)
-    says = "Working hours from the start of the job."
-    if not dated:
-        says += " Give the job a start date to see days."
-    open_sheet(sheet, "Calendar", says)
-    headings = [
-        Heading("piece", "piece", width=24),
-        Heading("due", "due", "date", 12),
-        Heading("done", "done", "date", 12),
-        Heading("late_days", "days late", "int", 9),
-        Heading("chance_in_time", "chance to be in time", "%", 12),
-    ]
-    rows = [{h.key: getattr(line, h.key) for h in headings} for line in plan.estimates.due]
-    last = put_table(sheet, headings, rows, filters=False)
-    headings = [
-        Heading("piece", "piece", width=24),
-        Heading("station", "station", width=14),
-        Heading("start", "from", "text", 18),
-        Heading("end", "to", "text", 18),
-        Heading("start_h", "from, working h", "0.1", 14),
-        Heading("end_h", "to, working h", "0.1", 12),
-    ]
-    work = (
-        {
-            "piece": line.piece,
-            "station": line.station,
-            "start": f"{line.start:%Y-%m-%d %H:%M}" if line.start else None,
-            "end": f"{line.end:%Y-%m-%d %H:%M}" if line.end else None,
-            "start_h": line.start_h,
-            "end_h": line.end_h,
-        }
-        for line in plan.estimates.calendar
-    )
-    end = put_table(sheet, headings, work, top=last + 3, filters=False)
-    sheet.print_title_rows = None
-    sheet.print_area = f"A1:F{end}"
-
-
-def add_sources(book: Workbook, plan: Plan) -> None:
-    """Add every value used: unit, range, where it comes from."""
-    sheet = book.create_sheet("sources")
-    open_sheet(
-        sheet,
-        "Sources and assumptions",
-        "Every value that the plan rests on. 'From memory' and 'no source' mean just that.",
-    )
-    headings = [
-        Heading("title", "value", width=46),
-        Heading("usual", "usual", "general", 14),
-        Heading("low", "low", "general", 12),
-        Heading("high", "high", "general", 12),
-        Heading("unit", "unit", width=12),
-        Heading("source", "source", width=70),
-    ]
-    rows = [{h.key: getattr(figure, h.key) for h in headings} for figure in plan.estimates.sources]
-    seen = set()
-    for piece in plan.pieces:
-        for name, low, usual, high, unit, source in piece.heat.assumptions:
-            line = (name, low, usual, high, unit, source)
-            if line not in seen:
-                seen.add(line)
-                keys = ("title", "low", "usual", "high", "unit", "source")
-                rows.append(dict(zip(keys, line, strict=True)))
-    put_table(sheet, headings, rows)
-
-
-def add_cautions(book: Workbook, cautions: tuple[str, ...]) -> None:
-    """Add the cautions, once for the whole book."""
-    sheet = book.create_sheet("cautions")
-    open_sheet(
-        sheet, "Before you weld", "Read once, every time somebody new sits down.", wide=False
-    )
-    sheet.column_dimensions["A"].width = 100
-    for row, text in enumerate(cautions, 4):
-        cell = sheet.cell(row=row, column=1)
-        put_text(cell, f"•  {text}")
-        cell.alignment = WRAP
+    page.table(headings, rows, filters=True)
+    page.close()

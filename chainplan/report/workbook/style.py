@@ -1,71 +1,129 @@
-"""The look of the workbook: one header, one body, one input cell, and text that stays text."""
+"""The look of the workbook: every kind of cell once, shared by all cells that have it."""
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
-from openpyxl.utils import get_column_letter
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from openpyxl import Workbook
 
-    from openpyxl.worksheet.worksheet import Worksheet
+FONT = "Arial"
+SIZE_PT = 10
+LINE_PT = 13.5
+"""Height of one line of body text."""
 
-MOST_ROWS = 50_000
-"""Rows that a sheet takes at most, far below the format's 1 048 576; the rest goes to CSV."""
-
-TITLE = Font(bold=True, size=15)
-HEADER = Font(bold=True)
-QUIET = Font(italic=True, color="555555")
-STRONG = Font(bold=True)
-HEADER_FILL = PatternFill("solid", fgColor="E6E6E6")
-INPUT_FILL = PatternFill("solid", fgColor="FFF6D6")
-_thick, _thin = Side(style="medium", color="333333"), Side(style="thin", color="BBBBBB")
-_dashed = Side(style="mediumDashed", color="333333")
-HEADER_LINE = Border(bottom=_thick)
-TOTAL_LINE = Border(top=_thick)
-INPUT_FRAME = Border(left=_dashed, right=_dashed, top=_dashed, bottom=_dashed)
-WRAP = Alignment(wrap_text=True, vertical="top")
-HEADER_WRAP = Alignment(wrap_text=True, vertical="bottom")
+SIGNS_A_UNIT = 1.12
+"""Letters that fit into one unit of column width, even in a wide typeface."""
 
 FORMATS = {
     "int": "#,##0",
     "0.1": "#,##0.0",
     "0.01": "#,##0.00",
     "0.001": "#,##0.000",
-    "mm": '#,##0.0" mm"',
+    "0.0001": "0.0000",
     "g": '#,##0.0" g"',
-    "m": '#,##0.00" m"',
     "min": '#,##0.0" min"',
-    "s": '#,##0" s"',
     "c": '0" °C"',
     "j": '0.0##" J"',
     "%": "0.0%",
-    "money": "#,##0.00",
+    "0.01 %": "0.00%",
+    "sparse": '#,##0.00;-#,##0.00;"–"',
+    "sparse int": '#,##0;-#,##0;"–"',
     "date": "yyyy-mm-dd",
     "text": "@",
+    "right": "@",
     "general": "General",
 }
+"""Number formats by kind; ``money`` and ``price`` follow the job's currency."""
+
+_CONTROL = re.compile("[\x00-\x08\x0b-\x1f\ud800-\udfff\ufffe\uffff]")
+_MOST_SIGNS = 32_000
 
 
 @dataclass(frozen=True, slots=True)
-class Heading:
-    """A column: its key in the rows, its heading, number format and width in characters."""
+class Look:
+    """How a cell looks."""
 
-    key: str
-    title: str
     kind: str = "text"
-    width: float = 12
+    role: str = "body"  # a key of _FONTS
+    wrap: bool = False
+    right: bool = False
+    indent: int = 0
+    quoted: bool = False  # text that could be taken for a formula
 
 
-def put_text(cell: Any, text: str) -> None:
-    """Write text that stays text, whatever it starts with."""
-    cell.value = printable(text)
-    if cell.data_type == "f" or text[:1] in ("=", "+", "-", "@"):
-        cell.data_type = "s"
-        cell.quotePrefix = True
+@dataclass(frozen=True, slots=True)
+class Formula:
+    """A formula that we wrote ourselves."""
+
+    text: str
+
+
+_thick, _thin = Side(style="medium", color="333333"), Side(style="hair", color="999999")
+_dashed = Side(style="mediumDashed", color="333333")
+_FONTS = {
+    "title": Font(name=FONT, bold=True, size=15),
+    "head": Font(name=FONT, bold=True, size=11),
+    "quiet": Font(name=FONT, italic=True, size=9, color="555555"),
+    "header": Font(name=FONT, bold=True, size=SIZE_PT),
+    "total": Font(name=FONT, bold=True, size=SIZE_PT),
+    "input": Font(name=FONT, bold=True, size=SIZE_PT),
+    "alarm": Font(name=FONT, bold=True, size=SIZE_PT),
+    "body": Font(name=FONT, size=SIZE_PT),
+    "plain": Font(name=FONT, size=SIZE_PT),
+}
+_FILLS = {
+    "header": PatternFill("solid", fgColor="E6E6E6"),
+    "input": PatternFill("solid", fgColor="FFF6D6"),
+    "alarm": PatternFill("solid", fgColor="F3D3C8"),
+}
+_BORDERS = {
+    "header": Border(bottom=_thick),
+    "total": Border(top=_thick),
+    "input": Border(left=_dashed, right=_dashed, top=_dashed, bottom=_dashed),
+    "body": Border(bottom=_thin),
+    "alarm": Border(bottom=_thin),
+}
+
+
+class Looks:
+    """The cell styles of one workbook, each made once: making one for every cell is slow."""
+
+    def __init__(self, book: Workbook, currency: str, decimals: int) -> None:
+        self._cell: Any = book.create_sheet("scratch").cell(row=1, column=1)
+        self._sheet = book["scratch"]
+        self._book = book
+        book._named_styles["Normal"].font = Font(name=FONT, size=SIZE_PT)
+        self._made: dict[Look, Any] = {}
+        money = "#,##0" + ("." + "0" * decimals if decimals else "")
+        name = re.sub(r"[^\w$€£¥ .]", "", currency)[:8]
+        self._formats = FORMATS | {"money": money, "price": f'"{name} "{money}'}
+
+    def style(self, look: Look) -> Any:
+        """Return the workbook's style of a look, to be assigned to many cells."""
+        if look not in self._made:
+            cell = self._cell
+            cell.font = _FONTS[look.role]
+            cell.fill = _FILLS.get(look.role, PatternFill())
+            cell.border = _BORDERS.get(look.role, Border())
+            cell.alignment = Alignment(
+                wrap_text=look.wrap,
+                vertical="bottom" if look.role == "header" else "top",
+                horizontal="right" if look.right else "left" if look.indent else None,
+                indent=look.indent,
+            )
+            cell.number_format = self._formats[look.kind]
+            cell.quotePrefix = look.quoted
+            self._made[look] = cell._style.__copy__()
+        return self._made[look]
+
+    def finish(self) -> None:
+        """Remove the sheet on which the styles were made."""
+        self._book.remove(self._sheet)
 
 
 def printable(text: str) -> str:
@@ -76,111 +134,41 @@ def printable(text: str) -> str:
     >>> printable("a" + chr(7) + "b")
     'a b'
     """
-    return "".join(s if s in "\n\t" or ord(s) >= 32 else " " for s in text)[:32_000]
+    return _CONTROL.sub(" ", text)[:_MOST_SIGNS]
 
 
-def put(cell: Any, value: Any, kind: str) -> None:
-    """Write a value with its number format; text stays text unless it is a formula of ours."""
+def put(cell: Any, value: Any, look: Look, looks: Looks) -> None:
+    """Write a value with its look; text stays text unless it is a formula of ours."""
     if isinstance(value, Formula):
         cell.value = value.text
-        cell.number_format = FORMATS.get(kind, "General")
     elif isinstance(value, str):
-        put_text(cell, value)
-        if "\n" in value or len(value) > 40:
-            cell.alignment = WRAP
-    elif value is not None:
+        text = printable(value)
+        cell.value = text
+        cell.data_type = "s"
+        if text[:1] in ("=", "+", "-", "@", "\t", "\r"):
+            look = Look(look.kind, look.role, look.wrap, look.right, look.indent, quoted=True)
+    else:
         cell.value = value
-        if kind != "text":
-            cell.number_format = FORMATS[kind]
+    cell._style = looks.style(look)
 
 
-@dataclass(frozen=True, slots=True)
-class Formula:
-    """A formula that we wrote ourselves."""
+def lines_of(text: str, width: float, *, bold: bool = False) -> int:
+    """Count the lines that a text takes in a column of some width.
 
-    text: str
-
-
-def open_sheet(sheet: Worksheet, title: str, says: str, *, wide: bool = True) -> None:
-    """Write title and subtitle, and set up the printed page."""
-    put_text(sheet["A1"], title)
-    sheet["A1"].font = TITLE
-    put_text(sheet["A2"], says)
-    sheet["A2"].font = QUIET
-    sheet.sheet_view.showGridLines = False
-    sheet.page_setup.orientation = "landscape" if wide else "portrait"
-    sheet.page_setup.paperSize = 9
-    sheet.page_setup.fitToWidth = 1
-    sheet.page_setup.fitToHeight = 0
-    sheet.sheet_properties.pageSetUpPr.fitToPage = True
-    sheet.print_options.horizontalCentered = False
-    sheet.page_margins.left = sheet.page_margins.right = 0.5
-    sheet.oddFooter.right.text = "&A, page &P of &N"
-
-
-def put_table(
-    sheet: Worksheet,
-    headings: Sequence[Heading],
-    rows: Iterable[dict[str, Any]],
-    *,
-    top: int = 4,
-    filters: bool = True,
-) -> int:
-    """Write a table with frozen header and filters; return the number of its last row."""
-    for number, heading in enumerate(headings, 1):
-        cell = sheet.cell(row=top, column=number, value=heading.title)
-        cell.font, cell.fill = HEADER, HEADER_FILL
-        cell.border, cell.alignment = HEADER_LINE, HEADER_WRAP
-        sheet.column_dimensions[get_column_letter(number)].width = heading.width
-    last = top
-    for last, row in enumerate(rows, top + 1):
-        for number, heading in enumerate(headings, 1):
-            put(sheet.cell(row=last, column=number), row.get(heading.key), heading.kind)
-    if filters:
-        sheet.freeze_panes = sheet.cell(row=top + 1, column=1)
-        sheet.auto_filter.ref = f"A{top}:{get_column_letter(len(headings))}{max(last, top + 1)}"
-    sheet.print_title_rows = f"{top}:{top}"
-    sheet.print_area = f"A1:{get_column_letter(len(headings))}{max(last, top + 1)}"
-    return last
-
-
-def put_columns(sheet: Worksheet, headings: Sequence[Heading], table: dict[str, Any]) -> int:
-    """Write a table given as arrays, as :func:`put_table` does, quickly; return rows written."""
-    import numpy as np
-
-    length = max(np.size(table[h.key]) for h in headings if np.ndim(table[h.key]))
-    kept = min(length, MOST_ROWS)
-    lists = [_cells(table[heading.key], kept) for heading in headings]
-    put_table(sheet, headings, ())
-    start = 5
-    for number, (heading, cells) in enumerate(zip(headings, lists, strict=True), 1):
-        text = heading.kind == "text"
-        number_format = FORMATS[heading.kind]
-        for row, value in enumerate(cells, start):
-            if value is None:
-                continue
-            cell = sheet.cell(row=row, column=number)
-            if text:
-                put_text(cell, str(value))
-            else:
-                cell.value = value
-                cell.number_format = number_format
-    last = get_column_letter(len(headings))
-    sheet.auto_filter.ref = f"A4:{last}{max(start + kept - 1, start)}"
-    sheet.print_area = f"A1:{last}{max(start + kept - 1, start)}"
-    return kept
-
-
-def _cells(values: Any, length: int) -> list[Any]:
-    import numpy as np
-
-    if isinstance(values, str):
-        return [values] * length
-    return [None if v != v else v for v in np.asarray(values)[:length].tolist()]
-
-
-def mark_input(cell: Any) -> None:
-    """Make a cell that the user may change look different, in black and white too."""
-    cell.fill = INPUT_FILL
-    cell.border = INPUT_FRAME
-    cell.font = STRONG
+    Examples
+    --------
+    >>> lines_of("short", 20), lines_of("so long that it must be wrapped", 20)
+    (1, 2)
+    """
+    most = max(1.0, width * SIGNS_A_UNIT * (0.9 if bold else 1.0))
+    count = 0
+    for paragraph in text.split("\n"):
+        room, lines = most, 1
+        for word in paragraph.split(" "):
+            if len(word) > room and room < most:
+                lines, room = lines + 1, most
+            while len(word) > most:
+                word, lines = word[int(most) :], lines + 1
+            room -= len(word) + 1
+        count += lines
+    return count

@@ -1,73 +1,217 @@
-"""The first sheet: what a customer conversation needs, with prices that follow the inputs."""
+"""The sheets that are read first: for the customer, for the workshop, and the cautions."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from chainplan.report.workbook.style import Formula, Heading, open_sheet, put_table, put_text
-from chainplan.units import show_length
+from chainplan.report.workbook.names import spoken_metal, spoken_weave
+from chainplan.report.workbook.page import Heading
+from chainplan.report.workbook.style import Formula
+from chainplan.units import show_duration, show_length
 
 if TYPE_CHECKING:
-    from openpyxl import Workbook
-
+    from chainplan.model.estimate import DueLine
+    from chainplan.model.order import LimitCheck
     from chainplan.model.plan import PiecePlan, Plan
+    from chainplan.report.workbook.page import Book, Page
 
-_HEADINGS = [
-    Heading("piece", "piece", width=28),
+_CUSTOMER = [
+    Heading("piece", "piece", width=26),
+    Heading("what", "what it is", width=38),
+    Heading("size", "size", width=20),
+    Heading("mass_g", "weight each", "g", 10),
     Heading("copies", "copies", "int", 8),
-    Heading("what", "weave and metal", width=40),
-    Heading("size", "size", width=24),
-    Heading("rings", "rings", "int", 9),
-    Heading("mass_g", "weight each", "g", 11),
-    Heading("price", "price each, before tax", "money", 13),
-    Heading("tax", "price each, with tax", "money", 13),
-    Heading("weld_min", "at the welder, each", "min", 12),
-    Heading("done", "done by", "date", 12),
+    Heading("price", "price each, with tax", "price", 14),
+    Heading("tax", "of it tax", "price", 13),
+    Heading("all", "all copies, with tax", "price", 15),
+    Heading("done", "ready by", "date", 12),
+]
+_WORKSHOP = [
+    Heading("piece", "piece", width=26),
+    Heading("copies", "copies", "int", 8),
+    Heading("rings", "rings each", "int", 8),
+    Heading("joins", "joins each", "int", 8),
+    Heading("passes", "passes each", "int", 8),
+    Heading("weld", "at the welder, each", width=16),
+    Heading("wait", "of it waiting", width=14),
+    Heading("warmest", "warmest before its weld", "c", 11),
+    Heading("limits", "limits of temperature", width=26),
     Heading("due", "wanted by", "date", 12),
+    Heading("done", "ready by", "date", 12),
+    Heading("late", "late", width=10),
 ]
 
 
-def add_summary(book: Workbook, plan: Plan, first_price: int) -> None:
-    """Add the summary as the first sheet; ``first_price`` is the row of the first price."""
-    sheet = book.create_sheet("summary", 0)
-    currency = plan.estimates.currency
-    open_sheet(sheet, plan.job.name, f"Prices in {currency}; they follow the sheet 'inputs'.")
-    rows = [_row(plan, n, piece, first_price) for n, piece in enumerate(plan.pieces)]
-    last = put_table(sheet, _HEADINGS, rows, filters=False)
-    notes = [
-        "Estimates: try on scrap first. The maker's manual, local rules and licensed practice "
-        "come first.",
-        *(f"{p.piece.name}: {text}" for p in plan.pieces for text in p.order.gained[:1]),
-        *plan.warnings,
-    ]
-    for number, text in enumerate(notes, last + 2):
-        put_text(sheet.cell(row=number, column=1), text)
-    put_text(sheet.cell(row=last + 3 + len(notes), column=1), f"Made with {plan.stamp}")
-    sheet.print_area = f"A1:K{last + 3 + len(notes)}"
+def add_summary(book: Book, plan: Plan, first_price: int) -> None:
+    """Add what a talk with the customer needs; ``first_price`` is the row of the first price."""
+    title = plan.job.name[:1].upper() + plan.job.name[1:]
+    page = book.page("summary", title, "What it is, what it weighs and costs, when it is ready")
+    priced = bool(plan.estimates.quotes)
+    rows = []
+    for number, piece in enumerate(plan.pieces):
+        row = _customer_row(plan, piece)
+        if priced:
+            here, there = 5 + number, first_price + number
+            row |= {
+                "price": Formula(f"=price!H{there}"),
+                "tax": Formula(f"=price!G{there}"),
+                "all": Formula(f"=E{here}*F{here}"),
+            }
+        rows.append(row)
+    last = 4 + len(rows)
+    total = None
+    if priced and len(rows) > 1:
+        total = {
+            "piece": "all pieces",
+            "copies": Formula(f"=SUM(E5:E{last})"),
+            "all": Formula(f"=SUM(H5:H{last})"),
+        }
+    page.table(_CUSTOMER, rows, total=total)
+    for text in _price_remarks(plan):
+        page.say(text, role="quiet")
+    page.close()
 
 
-def _row(plan: Plan, number: int, piece: PiecePlan, first_price: int) -> dict[str, object]:
-    layout, estimates = piece.layout, plan.estimates
-    weaves = " + ".join(dict.fromkeys(s.weave for s in layout.sections))
-    metals = " + ".join(dict.fromkeys(s.metal for s in layout.sections))
-    loose = all(section.form == "loose" for section in layout.sections)
-    size = f"{layout.rings} joins" if loose else show_length(layout.length_mm)
-    wide = max((s.width_mm for s in layout.sections if s.form != "loose"), default=0.0)
-    if wide and not loose:
-        size += f" × {wide:.1f} mm"
-    dates = next((line for line in estimates.due if line.piece == piece.piece.name), None)
-    row: dict[str, object] = {
+def _customer_row(plan: Plan, piece: PiecePlan) -> dict[str, object]:
+    layout = piece.layout
+    dates = _dates(plan, piece)
+    return {
         "piece": piece.piece.name,
         "copies": piece.piece.quantity,
-        "what": f"{weaves}, {metals}",
-        "size": size,
-        "rings": layout.rings,
+        "what": _what(plan, piece),
+        "size": _size(piece),
         "mass_g": round(sum(count.mass_g for count in piece.counts), 2),
-        "weld_min": piece.order.bench_time_s / 60,
+        "rings": layout.rings,
         "done": dates.done if dates else None,
-        "due": piece.piece.due,
     }
-    if estimates.quotes:
-        row["price"] = Formula(f"=cost!F{first_price + number}")
-        row["tax"] = Formula(f"=cost!H{first_price + number}")
-    return row
+
+
+def _what(plan: Plan, piece: PiecePlan) -> str:
+    """Say what a piece is: its weaves, each with its metal and wire."""
+    texts = []
+    for section in piece.piece.sections:
+        metal = spoken_metal(section.metal, plan.job.metals)
+        texts.append(f"{spoken_weave(section.weave)}, {metal}, {section.wire_mm:.3g} mm wire")
+    return "\n".join(dict.fromkeys(texts))
+
+
+def _size(piece: PiecePlan) -> str:
+    layout = piece.layout
+    if all(section.form == "loose" for section in layout.sections):
+        return f"{layout.rings} {'ring' if layout.rings == 1 else 'rings'}"
+    length = layout.length_mm + piece.piece.clasp_length_mm
+    wide = max((s.width_mm for s in layout.sections if s.form != "loose"), default=0.0)
+    clasp = " with its clasp" if piece.piece.clasp_length_mm else ""
+    return f"{show_length(length)}{clasp}, {wide:.1f} mm wide"
+
+
+def _dates(plan: Plan, piece: PiecePlan) -> DueLine | None:
+    return next((x for x in plan.estimates.due if x.piece == piece.piece.name), None)
+
+
+def _price_remarks(plan: Plan) -> list[str]:
+    money, metals = plan.job.bench.money, plan.job.metals
+    used = {section.metal for piece in plan.pieces for section in piece.layout.sections}
+    dated = [
+        f"{spoken_metal(price.item, metals)} at {plan.estimates.currency} {price.price} a "
+        f"{price.per}" + (f" ({price.date.isoformat()})" if price.date else "")
+        for price in plan.job.prices
+        if price.item in used
+    ]
+    found = [f"Prices with {money.tax_percent.normalize():f} % tax."]
+    if dated:
+        found.append(f"They rest on the price of metal: {'; '.join(dated)}.")
+    if not plan.job.start_date:
+        found.append("Give the job a start date to see when the pieces are ready.")
+    found.append("Sizes and weights are computed; handwork varies a little.")
+    return found
+
+
+def add_workshop(book: Book, plan: Plan) -> None:
+    """Add what the workshop wants to know first, with remarks and warnings."""
+    page = book.page(
+        "workshop",
+        "For the workshop",
+        "Estimates: try on scrap first. The maker's manual, local rules and licensed practice come "
+        "first.",
+    )
+    page.table(_WORKSHOP, [_workshop_row(plan, piece) for piece in plan.pieces], alarm="alarm")
+    if plan.batch.note:
+        page.head("The batch")
+        page.say(plan.batch.note)
+        page.row += 1
+    if plan.warnings:
+        page.head("Look into this")
+        for text in plan.warnings:
+            page.say(f"•  {text}")
+        page.row += 1
+    shared = _said_of_all(plan)
+    if shared:
+        page.head("Every piece")
+        for text in shared:
+            page.say(f"•  {text}")
+        page.row += 1
+    for piece in plan.pieces:
+        _say_piece(page, piece, shared)
+    page.say(f"Made with {plan.stamp}", role="quiet")
+    page.close()
+
+
+def _workshop_row(plan: Plan, piece: PiecePlan) -> dict[str, object]:
+    order = piece.order
+    dates = _dates(plan, piece)
+    late = dates.late_days if dates else 0
+    warm = next((check for check in order.limits if check.name == "interpass"), None)
+    broken = [f"{x.name} {x.high_c:.0f} °C, not {x.limit_c:.0f} °C" for x in _broken(piece)]
+    waiting = float(order.wait_s.sum()) if len(order.wait_s) else 0.0
+    return {
+        "piece": piece.piece.name,
+        "copies": piece.piece.quantity,
+        "rings": piece.layout.rings,
+        "joins": sum(section.joins for section in piece.layout.sections),
+        "passes": len(order.passes),
+        "weld": show_duration(order.bench_time_s),
+        "wait": show_duration(waiting) if waiting >= 0.5 else "none",
+        "warmest": round(warm.high_c, 1) if warm else None,
+        "limits": "too warm: " + "; ".join(broken) if broken else "all hold",
+        "due": piece.piece.due,
+        "done": dates.done if dates else None,
+        "late": f"{late} {'day' if late == 1 else 'days'}" if late > 0 else "no",
+        "alarm": bool(broken) or late > 0,
+    }
+
+
+def _broken(piece: PiecePlan) -> list[LimitCheck]:
+    return [check for check in piece.order.limits if not check.holds]
+
+
+def _said_of_all(plan: Plan) -> list[str]:
+    """Return remarks that would be repeated for every piece of several."""
+    if len(plan.pieces) < 2:
+        return []
+    first = plan.pieces[0].order
+    others = [{*p.order.gained, *p.order.advice} for p in plan.pieces[1:]]
+    return [t for t in (*first.gained, *first.advice) if all(t in other for other in others)]
+
+
+def _say_piece(page: Page, piece: PiecePlan, shared: list[str]) -> None:
+    texts = [t for t in (*piece.order.gained, *piece.order.advice) if t not in shared]
+    if piece.piece.notes:
+        texts.insert(0, f"Note: {piece.piece.notes}")
+    if texts:
+        page.head(piece.piece.name)
+        for text in texts:
+            page.say(f"•  {text}")
+        page.row += 1
+
+
+def add_cautions(book: Book, plan: Plan) -> None:
+    """Add the cautions, once for the whole book."""
+    page = book.page(
+        "cautions", "Before you weld", "Read by everybody who sits down at the welder.", wide=False
+    )
+    page.set_widths([Heading("", "", width=23)] * 4)
+    for text in plan.estimates.cautions:
+        page.say(f"•  {text}")
+        page.sheet.row_dimensions[page.row - 1].height += 5
+    page.close()

@@ -13,96 +13,139 @@ from typing import TYPE_CHECKING
 from openpyxl.utils import get_column_letter
 
 from chainplan.reference import find_metal
-from chainplan.report.workbook.style import Formula, Heading, open_sheet, put, put_table
+from chainplan.report.workbook.names import spoken_metal
+from chainplan.report.workbook.page import Heading
+from chainplan.report.workbook.style import Formula
 
 if TYPE_CHECKING:
-    from openpyxl import Workbook
-    from openpyxl.worksheet.worksheet import Worksheet
+    from collections.abc import Sequence
 
     from chainplan.model.estimate import PieceCounts, RingGroup, WireNeed
     from chainplan.model.plan import Plan
+    from chainplan.report.workbook.page import Book
 
 SHEET = "workings"
 SPARES = "spare rings"
+FIRST_ROW = 5
 MOST_SPARES = 400
-"""Spare rings that the sheet can follow for one group of rings."""
+"""Spare rings that the sheet can follow for one group of rings, at least."""
 
 _BAD = "(1-(1-ring_scrap)*(1-(1-join_yield)*replaced_share))"
 
 _GROUP = [
-    Heading("number", "group", "int", 7),
-    Heading("piece", "piece no.", "int", 8),
+    Heading("number", "group", "int", 8),
     Heading("name", "piece", width=24),
-    Heading("metal_number", "metal no.", "int", 8),
+    Heading("piece", "piece no.", "int", 10),
     Heading("metal", "metal", width=16),
-    Heading("wire_mm", "wire, mm", "0.01", 9),
-    Heading("inner_mm", "inner, mm", "0.01", 9),
-    Heading("rings", "rings", "int", 9),
-    Heading("shelf", "from the shelf", "int", 9),
-    Heading("g_per_m", "wire, g/m", "0.001", 9),
-    Heading("filler_g", "filler, g", "0.01", 8),
-    Heading("in_piece_g", "in the piece, g", "0.01", 10),
-    Heading("spares", "spare rings", "int", 8),
-    Heading("cut", "to cut", "int", 9),
-    Heading("coils", "coils", "int", 7),
-    Heading("length_mm", "wire, mm", "0.1", 11),
-    Heading("used_g", "metal used, g", "0.01", 10),
-    Heading("scrap_g", "scrap, g", "0.01", 9),
+    Heading("metal_number", "metal no.", "int", 10),
+    Heading("wire_mm", "wire, mm", "0.01", 10),
+    Heading("inner_mm", "inside, mm", "0.01", 10),
+    Heading("rings", "rings", "int", 10),
+    Heading("shelf", "from the shelf", "int", 10),
+    Heading("spares", "spare rings", "int", 10),
+    Heading("cut", "to cut", "int", 10),
+    Heading("coils", "coils", "int", 10),
 ]
-_PIECE = [
-    Heading("number", "piece no.", "int", 7),
-    Heading("name", "piece", width=24),
-    Heading("copies", "copies", "int", 8),
-    Heading("joins", "joins", "int", 9),
-    Heading("hits", "pulses at first try", "int", 10),
-    Heading("energy_j", "set energy, J", "int", 11),
-    Heading("weld_s", "weld order, s a copy", "0.1", 11),
-    Heading("fill_s", "groove and fill, s a copy", "0.1", 11),
-    Heading("before_s", "closed beforehand, s a copy", "0.1", 11),
-    Heading("woven_rings", "rings woven", "int", 9),
-    Heading("woven_links", "links woven", "int", 9),
-    Heading("clasps", "clasps a copy", "int", 8),
-    Heading("cut", "rings cut", "int", 9),
-    Heading("coils", "coils", "int", 8),
-    Heading("pulses", "pulses", "0.1", 9),
-    Heading("gas_l", "argon, L", "0.1", 9),
-    Heading("regrinds", "regrinds", "int", 9),
-    Heading("tips", "tips", "0.001", 8),
-    Heading("kwh", "electricity, kWh", "0.001", 10),
-    *(
-        Heading(station, f"{station}, min", "0.1", 9)
-        for station in (
-            "coil", "cut_min", "tumble", "pre-close", "weave", "set up",
-            "weld", "rework", "clean", "inspect", "finish",
-        )
-    ),
-    Heading("hours", "bench hours", "0.01", 9),
-]  # fmt: skip
-GROUP_COLUMN = {h.key: get_column_letter(n) for n, h in enumerate(_GROUP, 1)}
-PIECE_COLUMN = {h.key: get_column_letter(n) for n, h in enumerate(_PIECE, 1)}
+_METAL = [
+    Heading("group", "group", "int"),
+    Heading("metal_name", "piece"),
+    Heading("g_per_m", "wire, g/m", "0.001"),
+    Heading("length_mm", "wire, mm", "0.1"),
+    Heading("filler_g", "filler, g", "0.01"),
+    Heading("in_piece_g", "in the piece, g", "0.01"),
+    Heading("used_g", "metal used, g", "0.01"),
+    Heading("scrap_g", "scrap, g", "0.01"),
+]
+_GIVEN = [
+    Heading("number", "piece no.", "int"),
+    Heading("name", "piece"),
+    Heading("copies", "copies", "int"),
+    Heading("joins", "joins", "int"),
+    Heading("hits", "pulses at first try", "int"),
+    Heading("energy_j", "set energy, J", "int"),
+    Heading("weld_s", "weld order, s a copy", "0.1"),
+    Heading("fill_s", "groove and fill, s a copy", "0.1"),
+    Heading("before_s", "closed before, s a copy", "0.1"),
+    Heading("woven_rings", "rings woven", "int"),
+    Heading("woven_links", "links woven", "int"),
+    Heading("clasps", "clasps a copy", "int"),
+]
+_USED = [
+    Heading("used_number", "piece no.", "int"),
+    Heading("used_name", "piece"),
+    Heading("cut", "rings cut", "int"),
+    Heading("coils", "coils", "int"),
+    Heading("pulses", "pulses", "0.1"),
+    Heading("gas_l", "argon, L", "0.1"),
+    Heading("regrinds", "regrinds", "int"),
+    Heading("tips", "tips", "0.001"),
+    Heading("kwh", "electricity, kWh", "0.001"),
+    Heading("hours", "bench, h", "0.01"),
+]
+STATIONS = (
+    "coil", "cut", "tumble", "pre-close", "weave", "set up",
+    "weld", "rework", "clean", "inspect", "finish",
+)  # fmt: skip
+_MINUTES = [
+    Heading("time_number", "piece no.", "int"),
+    *(Heading(f"{station} min", f"{station}, min", "0.1") for station in STATIONS),
+]
+_GROUP_BLOCKS = (("Rings, all copies, by group", _GROUP), ("Metal, all copies", _METAL))
+_PIECE_BLOCKS = (
+    ("Given by the piece and its weld order", _GIVEN),
+    ("Used, all copies", _USED),
+    ("Minutes at each station, all copies", _MINUTES),
+)
+ROWS_A_PAGE = 15
+_AROUND = 3
+"""Rows that a block takes besides its own: heading, header and the line below."""
+
+
+def _places_in(blocks: Sequence[tuple[str, list[Heading]]]) -> dict[str, tuple[int, str]]:
+    """Block and column letter of every key."""
+    return {
+        heading.key: (block, get_column_letter(number))
+        for block, (_, headings) in enumerate(blocks)
+        for number, heading in enumerate(headings, 1)
+    }
+
+
+_GROUP_PLACE = _places_in(_GROUP_BLOCKS)
+_PIECE_PLACE = _places_in(_PIECE_BLOCKS)
 
 
 @dataclass(frozen=True, slots=True)
 class Places:
     """Where the workings of each group and piece stand."""
 
-    first_group: int
-    last_group: int
-    first_piece: int
+    num_groups: int
+    num_pieces: int
     metal_number: dict[str, int]
+
+    def group_row(self, block: int, number: int) -> int:
+        """Row of a group in one of the blocks of groups."""
+        return 6 + block * (max(self.num_groups, 1) + _AROUND) + number
+
+    def piece_row(self, block: int, number: int) -> int:
+        """Row of a piece in one of the blocks of pieces."""
+        first = self.group_row(len(_GROUP_BLOCKS), 0)
+        return first + block * (max(self.num_pieces, 1) + _AROUND) + number
 
     def groups(self, key: str) -> str:
         """Return the cells of one column over all groups."""
-        column = GROUP_COLUMN[key]
-        return f"{SHEET}!${column}${self.first_group}:${column}${self.last_group}"
+        block, column = _GROUP_PLACE[key]
+        first = self.group_row(block, 0)
+        return f"{SHEET}!${column}${first}:${column}${first + max(self.num_groups, 1) - 1}"
 
     def group(self, key: str, number: int) -> str:
         """Return one cell of one group."""
-        return f"{SHEET}!${GROUP_COLUMN[key]}${self.first_group + number}"
+        block, column = _GROUP_PLACE[key]
+        return f"{SHEET}!${column}${self.group_row(block, number)}"
 
     def piece(self, key: str, number: int) -> str:
         """Return one cell of one piece."""
-        return f"{SHEET}!${PIECE_COLUMN[key]}${self.first_piece + number}"
+        block, column = _PIECE_PLACE[key]
+        return f"{SHEET}!${column}${self.piece_row(block, number)}"
 
     def metal_of_piece(self, key: str, number: int, metal: str) -> str:
         """Sum a column over the groups of one piece that are of one metal."""
@@ -112,28 +155,33 @@ class Places:
         )
 
 
-def add_workings(book: Workbook, plan: Plan) -> Places:
+def add_workings(book: Book, plan: Plan) -> Places:
     """Add the sheets of workings and spare rings."""
-    sheet = book.create_sheet(SHEET)
-    open_sheet(sheet, "Workings", "Where the quantities on the cost sheet come from.")
+    page = book.page(SHEET, "Workings", "Where the quantities on the cost sheet come from.")
     estimates = plan.estimates
     groups = [(p, group) for p, counts in enumerate(estimates.counts) for group in counts.groups]
-    first = 5
+    metals = dict.fromkeys(group.metal for _, group in groups)
     places = Places(
-        first_group=first,
-        last_group=first + max(len(groups), 1) - 1,
-        first_piece=first + max(len(groups), 1) + 3,
-        metal_number={key: n for n, key in enumerate(dict.fromkeys(g.metal for _, g in groups), 1)},
+        num_groups=len(groups),
+        num_pieces=len(estimates.counts),
+        metal_number={key: number for number, key in enumerate(metals, 1)},
     )
     rows = [
         _group_row(plan, places, number, piece, group, need)
         for number, ((piece, group), need) in enumerate(zip(groups, estimates.wire, strict=True))
     ]
-    put_table(sheet, _GROUP, rows, filters=False)
+    page.set_widths(_GROUP)
+    for title, headings in _GROUP_BLOCKS:
+        page.head(title)
+        page.table(headings, rows)
+    if 2 * len(groups) + 3 * len(estimates.counts) > ROWS_A_PAGE:
+        page.break_page()
     pieces = [_piece_row(plan, places, n, counts) for n, counts in enumerate(estimates.counts)]
-    put_table(sheet, _PIECE, pieces, top=places.first_piece - 1, filters=False)
-    sheet.print_title_rows = None
-    _add_spares(book, plan, places, [need.spare_rings for need in estimates.wire])
+    for title, headings in _PIECE_BLOCKS:
+        page.head(title)
+        page.table(headings, pieces)
+    page.close()
+    _add_spares(book, plan, places)
     return places
 
 
@@ -142,18 +190,22 @@ def _group_row(
 ) -> dict[str, object]:
     counts = plan.estimates.counts[piece]
     density = find_metal(group.metal, plan.job.metals).density_g_cm3.usual
-    row = places.first_group + number
-    at = {key: f"{column}{row}" for key, column in GROUP_COLUMN.items()}
+    at = {
+        key: f"{column}{places.group_row(block, number)}"
+        for key, (block, column) in _GROUP_PLACE.items()
+    }
     joins = (group.joins_in_place + group.joins_beforehand) * counts.quantity
     shelf = f"MIN({at['shelf']},{at['rings']}+{at['spares']})"
     ring_mm = f"PI()*({at['inner_mm']}+{at['wire_mm']})"
     turns = f"MAX(1,ROUNDDOWN(mandrel_length_mm/{at['wire_mm']}+0.000000001,0))"
     return {
         "number": number + 1,
+        "group": number + 1,
+        "metal_name": counts.piece,
         "piece": piece + 1,
         "name": counts.piece,
         "metal_number": places.metal_number[group.metal],
-        "metal": group.metal,
+        "metal": spoken_metal(group.metal, plan.job.metals),
         "wire_mm": group.wire_mm,
         "inner_mm": group.inner_mm,
         "rings": need.rings,
@@ -161,7 +213,7 @@ def _group_row(
         "g_per_m": math.pi / 4 * group.wire_mm**2 * density,
         "filler_g": group.filler_g * joins,
         "in_piece_g": need.mass_in_piece_g,
-        "spares": Formula(f"='{SPARES}'!$D${5 + number}"),
+        "spares": Formula(f"='{SPARES}'!$I${FIRST_ROW + number}"),
         "cut": Formula(f"=MAX({at['rings']}+{at['spares']}-{at['shelf']},0)"),
         "coils": Formula(f"=ROUNDUP({at['cut']}/{turns},0)"),
         "length_mm": Formula(
@@ -175,18 +227,20 @@ def _group_row(
 
 
 def _piece_row(plan: Plan, places: Places, number: int, counts: PieceCounts) -> dict[str, object]:
-    row = places.first_piece + number
-    at = {key: f"{column}{row}" for key, column in PIECE_COLUMN.items()}
+    at = {
+        key: f"{column}{places.piece_row(block, number)}"
+        for key, (block, column) in _PIECE_PLACE.items()
+    }
     joins = [(g, g.joins_in_place + g.joins_beforehand) for g in counts.groups]
     pace, copies = plan.job.bench.pace, counts.quantity
     woven = [group for group in counts.groups if group.links > 0]
     here = f"{places.groups('piece')},{number + 1}"
     again = "(1/join_yield-1)"
     hours = f"{at['weld_s']}*{at['copies']}/3600"
-    first, last = at["coil"], at["finish"]
+    first, last = at["coil min"], at["finish min"]
     minutes = {
         "coil": f"{at['coils']}*coil_min",
-        "cut_min": f"{at['cut']}*cut_s/60",
+        "cut": f"{at['cut']}*cut_s/60",
         "tumble": f"ROUNDUP({at['cut']}/tumble_rings,0)*tumble_min",
         "pre-close": f"{at['before_s']}*{at['copies']}/60",
         "weave": (
@@ -218,7 +272,10 @@ def _piece_row(plan: Plan, places: Places, number: int, counts: PieceCounts) -> 
     }
     return {
         "number": number + 1,
+        "used_number": number + 1,
+        "time_number": number + 1,
         "name": counts.piece,
+        "used_name": counts.piece,
         "copies": copies,
         "joins": sum(n for _, n in joins),
         "hits": sum(n * g.hits for g, n in joins) * copies,
@@ -232,44 +289,62 @@ def _piece_row(plan: Plan, places: Places, number: int, counts: PieceCounts) -> 
         "woven_rings": sum(group.rings for group in woven),
         "woven_links": sum(group.links for group in woven),
         "clasps": counts.clasps,
-        **{key: Formula(f"={text}") for key, text in (minutes | sums).items()},
+        **{f"{station} min": Formula(f"={text}") for station, text in minutes.items()},
+        **{key: Formula(f"={text}") for key, text in sums.items()},
     }
 
 
-def _add_spares(book: Workbook, plan: Plan, places: Places, spares: list[int]) -> None:
-    """Add the chance of having enough good rings for every number of spares, by group."""
-    sheet = book.create_sheet(SPARES)
-    open_sheet(
-        sheet,
+def _add_spares(book: Book, plan: Plan, places: Places) -> None:
+    """Add how many spare rings each group needs: the fewest that are enough with wanted chance.
+
+    With ``s`` spares the good ones are enough if at most ``s`` of ``rings + s`` are bad, a binomial
+    chance that grows with ``s``; so the fewest is the count of all ``s`` whose chance is too small.
+    """
+    page = book.page(
+        SPARES,
         "Spare rings",
-        "Chance that so many spares are enough (binomial); the fewest that meet the wanted chance "
-        "are taken.",
+        "The fewest spares that are enough with the wanted chance, all groups together; they "
+        "follow the yields on 'inputs'.",
     )
-    most = min(max(30, 4 * max(spares, default=0) + 10), MOST_SPARES)
+    needs = plan.estimates.wire
+    most = max(MOST_SPARES, *(4 * need.spare_rings + 50 for need in needs), 0)
     headings = [
         Heading("number", "group", "int", 8),
+        Heading("piece", "piece", width=28),
+        Heading("metal", "metal", width=20),
+        Heading("wire_mm", "wire, mm", "0.01", 9),
+        Heading("inner_mm", "inside, mm", "0.01", 9),
         Heading("rings", "rings", "int", 9),
-        Heading("chance", "wanted chance", "%", 10),
-        Heading("spares", "spares", "int", 9),
-        *(Heading(f"s{s}", f"{s}", "%", 7) for s in range(most + 1)),
+        Heading("bad", "share lost", "%", 10),
+        Heading("wanted", "wanted chance", "0.01 %", 11),
+        Heading("spares", "spare rings", "int", 9),
+        Heading("chance", "chance with them", "0.01 %", 11),
+        Heading("fewer", "with one fewer", "0.01 %", 11),
     ]
-    put_table(sheet, headings, (), filters=False)
     wanted = 1 - plan.estimates.short_risk_each
-    last = get_column_letter(4 + most + 1)
-    for number in range(len(spares)):
-        row = 5 + number
-        put(sheet.cell(row=row, column=1), number + 1, "int")
-        put(sheet.cell(row=row, column=2), Formula(f"={places.group('rings', number)}"), "int")
-        put(sheet.cell(row=row, column=3), wanted, "%")
-        enough = f'COUNTIF($E{row}:${last}{row},"<"&$C{row})'
-        formula = f'=IF({enough}>{most},"more than {most}",{enough})'
-        put(sheet.cell(row=row, column=4), Formula(formula), "int")
-        _put_chances(sheet, row, most)
-    sheet.print_area = f"A1:{get_column_letter(min(24, 4 + most))}{4 + max(len(spares), 1)}"
+    rows = []
+    for number, need in enumerate(needs):
+        row = FIRST_ROW + number
+        tried = f"(ROW($1:${most})-1)"
+        too_few = f"SUMPRODUCT(--({_chance(row, tried)}<H{row}))"
+        rows.append(
+            {
+                "number": number + 1,
+                "piece": need.piece,
+                "metal": spoken_metal(need.metal, plan.job.metals),
+                "wire_mm": need.wire_mm,
+                "inner_mm": need.inner_mm,
+                "rings": Formula(f"={places.group('rings', number)}"),
+                "bad": Formula(f"={_BAD}"),
+                "wanted": wanted,
+                "spares": Formula(f"=IF(OR(F{row}=0,G{row}=0),0,{too_few})"),
+                "chance": Formula(f"=IF(F{row}=0,1,{_chance(row, f'I{row}')})"),
+                "fewer": Formula(f"=IF(I{row}=0,0,{_chance(row, f'(I{row}-1)')})"),
+            }
+        )
+    page.table(headings, rows)
+    page.close()
 
 
-def _put_chances(sheet: Worksheet, row: int, most: int) -> None:
-    for s in range(most + 1):
-        column = get_column_letter(5 + s)
-        text = f"=IF($B{row}=0,1,BINOMDIST({column}$4*1,$B{row}+{column}$4,{_BAD},TRUE))"
-        put(sheet[f"{column}{row}"], Formula(text), "%")
+def _chance(row: int, spares: str) -> str:
+    return f"BINOMDIST({spares},F{row}+{spares},G{row},TRUE)"
