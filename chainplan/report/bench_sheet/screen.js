@@ -384,7 +384,8 @@ function listen() {
   for (const button of document.querySelectorAll("dialog .close")) {
     button.addEventListener("click", () => button.closest("dialog").close());
   }
-  // The cautions are read before anything else: Escape does not pass them by.
+  // The cautions are read before anything else: Escape does not pass them by, neither in browsers
+  // that know closedby nor in those that close a dialog at the second Escape whatever we say.
   $("cautions").addEventListener("cancel", (event) => { if (!store.settings.acknowledged) event.preventDefault(); });
   $("cautions").addEventListener("close", () => {
     if (!store.settings.acknowledged) return $("cautions").showModal();

@@ -166,6 +166,9 @@ def test_cautions_must_be_acknowledged_first(bench: Bench) -> None:
     bench.open()
     assert bench.shown("cautions")
     bench.press(Keys.ESCAPE, Keys.ESCAPE)
+    end = time.monotonic() + 20
+    while not bench.shown("cautions") and time.monotonic() < end:
+        time.sleep(0.05)
     assert bench.shown("cautions")
     assert "Arc light" in bench.text("caution-list")
     bench.tap("acknowledge")
