@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.errors import CannotBeWoven
+from chainplan.errors import CannotBeWoven, NotConverged
 from chainplan.weave.poses import order_links, read_seed, smallest_gap
 from chainplan.weave.solver import (
     build_repeat,
@@ -138,8 +138,9 @@ def solve_cached(
     CannotBeWoven, NotConverged
         As :func:`chainplan.weave.solver.solve_repeat`.
     """
-    sizes = None if ring_sizes is None else tuple((float(a), float(b)) for a, b in ring_sizes)
+    sizes = _own_sizes(weave, ring_sizes)
     mark = fingerprint(weave)
+    _named[mark] = weave
     key = (mark, state, sizes, float(aspect_ratio))
     found = _solved.get(key)
     if found is None:
@@ -184,7 +185,41 @@ def _solve(
         return solve_poses(weave, aspect_ratio, state, ring_sizes=sizes)
     except CannotBeWoven as error:
         smallest = find_smallest_aspect_ratio(weave, ring_sizes=sizes)
-        raise CannotBeWoven(too_small(weave, aspect_ratio, smallest)) from error
+        if aspect_ratio < smallest - 1e-4:
+            raise CannotBeWoven(too_small(weave, aspect_ratio, smallest)) from error
+    return _solve_from_locked(weave, aspect_ratio, state, sizes)
+
+
+def _solve_from_locked(
+    weave: Weave,
+    aspect_ratio: float,
+    state: str,
+    sizes: tuple[tuple[float, float], ...] | None,
+) -> Poses:
+    """Solve by growing the rings out of the locked state, where shrinking them got stuck."""
+    locked = _locked(fingerprint(weave), sizes)
+    found = pull_near(weave, locked, aspect_ratio, state)
+    if found is not None:
+        return found
+    try:
+        return solve_poses(weave, aspect_ratio, state, start=locked)
+    except CannotBeWoven as error:
+        message = (
+            f"{weave.title}: no overlap-free state was reached at aspect ratio {aspect_ratio:.3g}, "
+            f"though the weave goes together at {locked.aspect_ratio:.3g}"
+        )
+        raise NotConverged(message) from error
+
+
+def _own_sizes(
+    weave: Weave, ring_sizes: RingSizes | None
+) -> tuple[tuple[float, float], ...] | None:
+    """Sizes of the row, or None where they are those of the weave's file."""
+    if ring_sizes is None:
+        return None
+    sizes = tuple((float(wire), float(inner)) for wire, inner in ring_sizes)
+    filed = [(size.wire_ratio, size.inner_ratio or np.nan) for size in weave.classes]
+    return None if np.allclose(sizes, filed, rtol=1e-9) else sizes
 
 
 def too_small(weave: Weave, aspect_ratio: float, smallest: float) -> str:
@@ -203,7 +238,12 @@ def _smallest(mark: str, sizes: tuple[tuple[float, float], ...] | None) -> float
         stored = table.get(f"{weave.key}|smallest")
         if stored is not None and str(table[f"{weave.key}|fingerprint"]) == mark:
             return float(stored)
-    return find_smallest(weave, ring_sizes=sizes).aspect_ratio
+    return _locked(mark, sizes).aspect_ratio
+
+
+@lru_cache(maxsize=64)
+def _locked(mark: str, sizes: tuple[tuple[float, float], ...] | None) -> Poses:
+    return find_smallest(_named[mark], ring_sizes=sizes)
 
 
 _named: dict[str, Weave] = {}
@@ -213,5 +253,5 @@ def find_smallest_aspect_ratio(weave: Weave, *, ring_sizes: RingSizes | None = N
     """Smallest aspect ratio of ring class 0 at which a weave goes together (no unit)."""
     mark = fingerprint(weave)
     _named[mark] = weave
-    sizes = None if ring_sizes is None else tuple((float(a), float(b)) for a, b in ring_sizes)
+    sizes = _own_sizes(weave, ring_sizes)
     return _smallest(mark, sizes)

@@ -1,0 +1,110 @@
+"""Stored starts and kept solutions: sound, of the present weave files, converged, not blended."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from chainplan.errors import CannotBeWoven
+from chainplan.weave import find_smallest_aspect_ratio, load_weave, solve_cached, weave_keys
+from chainplan.weave.cache import find_entry, fingerprint, open_table
+from chainplan.weave.poses import order_links, read_seed
+from chainplan.weave.solver import find_smallest, find_test, is_sound, solve_poses
+
+QUICK = ("single-link", "european-4-in-1", "double-link", "triple-link", "byzantine")
+"""Weaves that solve from their seed in a second or so."""
+
+
+def some_stored(count, seed, keys):
+    """A random sample, by an explicit seed, of (weave, grid point) of the taut table."""
+    rng = np.random.default_rng(seed)
+    for _ in range(count):
+        weave = load_weave(keys[rng.integers(len(keys))])
+        entry = find_entry(weave, "taut")
+        number = int(rng.integers(len(entry.ratio)))
+        yield weave, entry.poses(number, read_seed(weave))
+
+
+@pytest.mark.parametrize("key", weave_keys())
+def test_stored_starts_are_of_the_weave_file_as_it_is(key):
+    """A file changed after the table was made would be solved from its seed, slowly: remake it."""
+    weave = load_weave(key)
+    assert str(open_table()[f"{key}|fingerprint"]) == fingerprint(weave)
+    assert find_entry(weave, "taut") is not None
+    assert find_entry(weave, "gathered") is not None
+
+
+def test_random_stored_states_are_sound():
+    """No overlap beyond 1e-6 wire diameters, the declared links, the weave's own invariants."""
+    for weave, poses in some_stored(25, seed=11, keys=weave_keys()):
+        assert is_sound(poses, order_links(weave.links), find_test(weave)), weave.key
+
+
+def test_random_stored_states_are_found_again_from_the_seed():
+    """Recomputed from scratch: the same pitch within half a per cent, the stored one not worse.
+
+    The stored one was reached from its neighbours too, so it may be a little longer.
+    """
+    for weave, poses in some_stored(5, seed=12, keys=QUICK):
+        again = solve_poses(weave, poses.aspect_ratio)
+        pitch, stored = again.vectors[0, 0], poses.vectors[0, 0]
+        assert stored == pytest.approx(pitch, rel=5e-3), weave.key
+        assert stored > pitch * (1 - 1e-4), weave.key
+
+
+@pytest.mark.parametrize("key", ["single-link", "double-link"])
+def test_stored_smallest_ratio_is_found_again_from_the_seed(key):
+    """The limit that verdicts rest on, recomputed."""
+    weave = load_weave(key)
+    again = find_smallest(weave).aspect_ratio
+    assert find_smallest_aspect_ratio(weave) == pytest.approx(again, rel=5e-3)
+
+
+@pytest.mark.parametrize("key", ["byzantine", "european-4-in-1", "jens-pind-3"])
+def test_between_grid_points_the_answer_is_solved_not_blended(key):
+    """Exactly the wanted ratio, overlap-free, and between what its neighbours give."""
+    weave = load_weave(key)
+    entry = find_entry(weave, "taut")
+    low, high = entry.ratio[4], entry.ratio[5]
+    ratio = float(np.sqrt(low * high))
+    repeat = solve_cached(weave, ratio)
+    assert repeat.aspect_ratio == ratio
+    assert repeat.residual_gap >= -1e-6
+    assert np.array_equal(order_links(repeat.links), order_links(weave.links))
+    assert entry.vectors[4, 0, 0] < repeat.vectors[0, 0] < entry.vectors[5, 0, 0]
+
+
+def test_a_changed_weave_file_does_not_get_the_old_files_starts():
+    """The fingerprint covers links, turn and seed."""
+    weave = load_weave("single-link")
+    for changed in (
+        replace(weave, turn_rad=weave.turn_rad + 0.01),
+        replace(weave, links=weave.links[:0]),
+        replace(weave, data={"seed": {}}),
+    ):
+        assert fingerprint(changed) != fingerprint(weave)
+        assert find_entry(changed, "taut") is None
+    assert fingerprint(replace(weave, notes="other words")) == fingerprint(weave)
+
+
+def test_asking_again_gives_the_same_answer():
+    """Kept in memory: bit by bit."""
+    weave = load_weave("byzantine")
+    one, other = solve_cached(weave, 4.01), solve_cached(weave, 4.01)
+    assert np.array_equal(one.centre, other.centre)
+    assert one.vectors[0, 0] == other.vectors[0, 0]
+
+
+def test_below_the_smallest_ratio_the_message_says_what_would_go():
+    """Not a bare refusal."""
+    with pytest.raises(CannotBeWoven, match="smallest computed one is 2; use a larger ring"):
+        solve_cached(load_weave("single-link"), 1.7)
+
+
+def test_ring_sizes_of_the_row_that_are_the_files_own_are_the_same_weave():
+    """A second ring written out as the file has it anyway must not be solved anew."""
+    weave = load_weave("japanese-12-in-2")
+    sizes = [(size.wire_ratio, size.inner_ratio) for size in weave.classes]
+    assert find_smallest_aspect_ratio(weave, ring_sizes=sizes) == find_smallest_aspect_ratio(weave)
