@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from hypothesis import example, given
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from chainplan.join.clearance import ACCURACY_MM, Pairs, find_gaps_mm, make_circles
@@ -124,6 +124,7 @@ SMALL_RINGS = st.lists(
 )
 
 
+@settings(max_examples=30)
 @given(rings=SMALL_RINGS, normal=UNIT, tip=st.sampled_from(["sharp", "blunt"]))
 def test_tries_found_are_those_that_brute_force_finds(rings, normal, tip):
     """Every try that is kept is clear by the cloud of points; every one dropped is not."""
