@@ -19,7 +19,8 @@ if TYPE_CHECKING:
     IntArray = npt.NDArray[np.int32]
 
 _MOST_STEPS = 1000
-_MOST_VALUES = 20_000_000
+_MOST_STEPS_LARGE = 40
+_SMALL = 2000
 _JUST_BEFORE_S = 1e-6
 
 
@@ -43,7 +44,10 @@ class Grips:
             Temperatures of all nodes at ``moment_s``.
         """
         patch = np.maximum.reduceat(at_c[:, self.order], self.begin, axis=1)
-        both = np.maximum(patch[self.place[0]], patch[self.place[1]])
+        return self.worse_side_c(np.maximum(patch[self.place[0]], patch[self.place[1]]))
+
+    def worse_side_c(self, both: FloatArray) -> FloatArray:
+        """Judge by the temperature of every patch at every step, shape (k, p). [°C]."""
         worst = np.full(self.steps.shape[0], -np.inf)
         for reach in self.reach:
             coolest = np.where(reach, both, np.inf).min(axis=1)
@@ -72,7 +76,7 @@ def lay_out_grips(
     order = np.argsort(key, kind="stable").astype(np.int32)
     begin = np.flatnonzero(np.diff(key[order], prepend=-1)).astype(np.int32)
     middle = (cell[order[begin]] + 0.5) * pace.fingertip_mm + corner
-    most = max(2, min(most_steps, _MOST_VALUES // (2 * layout.rings)))
+    most = most_steps if layout.rings <= _SMALL else min(most_steps, _MOST_STEPS_LARGE)
     steps = np.unique(np.linspace(0, ring.shape[0] - 1, min(most, ring.shape[0])).astype(np.int32))
     whole = np.logical_or.reduceat(~loose[order], begin)
     here = joins.point_mm[ring[steps], :2]

@@ -13,6 +13,7 @@ from chainplan.order.grip import Grips, lay_out_grips
 from chainplan.order.large import LargeOrder, LargeSituation, choose_large, keep_limits
 from chainplan.order.limits import check_limits, usual_corner
 from chainplan.order.patterns import alternating_ends, end_to_end, random_order
+from chainplan.order.wide import NEVER_S, rises_k
 from chainplan.order.words import say_time, write_passes
 
 if TYPE_CHECKING:
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
     FloatArray = npt.NDArray[np.float64]
     Step = Callable[[str, int, int], None]
 
-_MOST_COMPARED = 100_000
+_MOST_COMPARED = 10_000
 _ALLOWANCE_K = 0.05
 _SLOWER = 1.3
 _MOST_SLOWER = 8
@@ -37,7 +38,7 @@ def plan_large(situation: LargeSituation, pace: PaceSettings, tell: Step) -> Wel
     tell("order", 0, 4)
     chosen = choose_large(situation)
     tell("order", 1, 4)
-    chosen, runs, grips = _cool_enough_to_hold(situation, chosen, pace)
+    chosen, runs, grips, held = _cool_enough_to_hold(situation, chosen, pace)
     tell("order", 2, 4)
     ends = keep_limits(situation, end_to_end(situation.grid, situation.work))
     others = {"end to end": ends}
@@ -47,14 +48,14 @@ def plan_large(situation: LargeSituation, pace: PaceSettings, tell: Step) -> Wel
         )
         others["random"] = keep_limits(situation, random_order(situation.work, situation.seed))
     tell("order", 3, 4)
-    order = _write(situation, chosen, others, runs, grips)
+    order = _write(situation, chosen, others, runs, (grips, held))
     tell("order", 4, 4)
     return order
 
 
 def _cool_enough_to_hold(
     situation: LargeSituation, chosen: LargeOrder, pace: PaceSettings
-) -> tuple[LargeOrder, dict[str, HeatRun], Grips | None]:
+) -> tuple[LargeOrder, dict[str, HeatRun], Grips | None, dict[str, float]]:
     """Simulate the order; weld at a slower even pace until the fingers find cool places."""
     work, heat = situation.work, situation.heat
     slower = 0.0
@@ -68,13 +69,8 @@ def _cool_enough_to_hold(
             pace=pace,
             limits=situation.limits,
         )
-        moments = None if grips is None else grips.moment_s
-        runs = {
-            corner: heat.simulate(corner, ring, chosen.start_s, moments) for corner in heat.corners
-        }
-        warm = max(
-            (_warmest_grip_c(grips, runs[corner]) for corner in heat.bad_corners), default=-np.inf
-        )
+        held = {} if grips is None else _warmest_grips_c(situation, grips, chosen)
+        warm = max((held[corner] for corner in heat.bad_corners if held), default=-np.inf)
         if warm <= situation.limits.finger_limit_c + _ALLOWANCE_K or not chosen.feasible:
             break
         slower = max(1.0, slower * _SLOWER, 0.1 * work.handle_s)
@@ -85,13 +81,37 @@ def _cool_enough_to_hold(
         )
     else:
         chosen = replace(chosen, feasible=False)
-    return chosen, runs, grips
+    ring = work.ring[chosen.order]
+    runs = {corner: heat.simulate(corner, ring, chosen.start_s) for corner in heat.corners}
+    return chosen, runs, grips, held
 
 
-def _warmest_grip_c(grips: Grips | None, run: HeatRun) -> float:
-    if grips is None or run.at_c is None:
-        return -np.inf
-    return float(grips.temperatures_c(run.at_c).max())
+def _warmest_grips_c(
+    situation: LargeSituation, grips: Grips, chosen: LargeOrder
+) -> dict[str, float]:
+    """Warmest of the places that the fingers take at the steps looked at, in each corner. [°C]."""
+    heat = situation.heat
+    welded = np.full(situation.layout.rings, NEVER_S)
+    welded[situation.work.ring[chosen.order]] = chosen.start_s
+    step, patch = np.nonzero(grips.reach[0] | grips.reach[1])
+    if step.size == 0:
+        return dict.fromkeys(heat.corners, -np.inf)
+    ends = np.append(grips.begin[1:], grips.order.shape[0])
+    count = (ends - grips.begin)[patch]
+    first = np.concatenate([[0], np.cumsum(count)[:-1]])
+    inner = np.arange(int(count.sum())) - np.repeat(first, count)
+    node = grips.order[np.repeat(grips.begin[patch], count) + inner]
+    warmest = {}
+    for corner in heat.corners:
+        table, base = heat.kernels(corner), heat.networks[corner].base_c[node]
+        rise = np.zeros(node.shape[0])
+        for moment in (0, 1):
+            at = np.repeat(grips.moment_s[grips.place[moment]][step], count)
+            rise = np.maximum(rise, rises_k(table, welded, node, at))
+        both = np.full(grips.reach[0].shape, np.inf)
+        both[step, patch] = np.maximum.reduceat(base + rise, first)
+        warmest[corner] = float(grips.worse_side_c(both).max())
+    return warmest
 
 
 def _compare(situation: LargeSituation, name: str, item: LargeOrder) -> OrderComparison:
@@ -113,7 +133,7 @@ def _write(
     chosen: LargeOrder,
     others: Mapping[str, LargeOrder],
     runs: Mapping[str, HeatRun],
-    grips: Grips | None,
+    fingers: tuple[Grips | None, dict[str, float]],
 ) -> WeldOrder:
     work, heat = situation.work, situation.heat
     ring = work.ring[chosen.order]
@@ -145,7 +165,7 @@ def _write(
         bound_parts=parts,
         free_time_s=quickest.bench_s,
         comparisons=comparisons,
-        limits=check_limits(heat, situation.limits, ring, grips, runs),
+        limits=check_limits(heat, situation.limits, ring, fingers[0], runs, fingers[1]),
         gained=_gained(chosen, ends, sum(parts.values())),
         advice=() if chosen.feasible else _advice(situation),
         peak_c=np.max([run.peak_c for run in high], axis=0)[: situation.layout.rings],

@@ -36,6 +36,7 @@ def check_limits(
     ring: IntArray,
     grips: Grips | None,
     runs: Mapping[str, HeatRun],
+    held_c: Mapping[str, float] | None = None,
 ) -> tuple[LimitCheck, ...]:
     """Compare simulated runs with every limit: low, usual and bad end.
 
@@ -49,6 +50,8 @@ def check_limits(
         Where the fingers were looked at; the runs' ``at_c`` belong to its moments.
     runs : mapping
         One run a corner.
+    held_c : mapping, optional
+        Warmest at the fingers in each corner, if the runs do not tell. [°C]
 
     Returns
     -------
@@ -75,7 +78,7 @@ def check_limits(
     where = f"ring {int(ring[worst]) + 1}, step {worst + 1}"
     out = [check("interpass", where, limits.highest_interpass_c, before)]
     if grips is not None:
-        held = {
+        held = dict(held_c or {}) or {
             corner: float(grips.temperatures_c(run.at_c).max())
             for corner, run in runs.items()
             if run.at_c is not None
