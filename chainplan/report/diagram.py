@@ -56,7 +56,7 @@ def write_diagrams(
     The same plan gives the same bytes.
     """
     from chainplan.report.sheet_pdf import write_pdf
-    from chainplan.report.sheet_png import PngPainter
+    from chainplan.report.sheet_png import PngPainter, PngWriter
     from chainplan.report.sheet_svg import sheet_svg
 
     sheets = draw_diagrams(plan, paper=paper, tiles=tiles)
@@ -65,14 +65,14 @@ def write_diagrams(
     written = [target]
     pages = folder / "weld-order"
     pages.mkdir(exist_ok=True)
-    painter = PngPainter()
     definitions: dict[str, str] = {}
     digits = max(2, len(str(len(sheets))))
-    for number, sheet in enumerate(sheets, 1):
-        svg, png = (pages / f"page-{number:0{digits}d}.{kind}" for kind in ("svg", "png"))
-        svg.write_text(sheet_svg(sheet, definitions), encoding="utf-8", newline="\n")
-        png.write_bytes(painter.png(sheet))
-        written += [svg, png]
+    with PngWriter(PngPainter()) as writer:
+        for number, sheet in enumerate(sheets, 1):
+            svg, png = (pages / f"page-{number:0{digits}d}.{kind}" for kind in ("svg", "png"))
+            svg.write_text(sheet_svg(sheet, definitions), encoding="utf-8", newline="\n")
+            writer.write(sheet, png)
+            written += [svg, png]
     return written
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import struct
 import zlib
+from collections import deque
+from concurrent.futures import ThreadPoolExecutor
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -13,6 +15,9 @@ from chainplan.report.sheet import Path, Sheet, Text
 from chainplan.report.wire_axes import LIGHT_FROM, overlap_share
 
 if TYPE_CHECKING:
+    from concurrent.futures import Future
+    from pathlib import Path as FilePath
+
     import numpy.typing as npt
 
     from chainplan.report.sheet import Stamp
@@ -45,6 +50,37 @@ def png_file(colours: Picture, dots_an_inch: int) -> bytes:
     return b"\x89PNG\r\n\x1a\n" + b"".join(blocks)
 
 
+class PngWriter:
+    """Packs and writes pictures on a second core while the next one is drawn.
+
+    Packing leaves the interpreter free, so a thread is enough; few pictures wait at a time, so that
+    a hundred pages do not fill the memory.
+    """
+
+    def __init__(self, painter: PngPainter, *, waiting: int = 4) -> None:
+        self._painter = painter
+        self._waiting = waiting
+        self._threads = ThreadPoolExecutor(max_workers=1)
+        self._jobs: deque[Future[int]] = deque()
+
+    def __enter__(self) -> PngWriter:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        with self._threads:
+            while self._jobs:
+                self._jobs.popleft().result()
+
+    def write(self, sheet: Sheet, path: FilePath) -> None:
+        """Draw a sheet now; its file is there when the writer is closed."""
+        colours = self._painter.colours(sheet)
+        if len(self._jobs) >= self._waiting:
+            self._jobs.popleft().result()
+        dots = self._painter.dots_an_inch
+        pack = self._threads.submit(lambda: path.write_bytes(png_file(colours, dots)))
+        self._jobs.append(pack)
+
+
 class PngPainter:
     """Draws sheets at one resolution, keeping the pictures of wire for the next sheet."""
 
@@ -55,6 +91,10 @@ class PngPainter:
 
     def png(self, sheet: Sheet) -> bytes:
         """Return a sheet as the bytes of a PNG file."""
+        return png_file(self.colours(sheet), self.dots_an_inch)
+
+    def colours(self, sheet: Sheet) -> Picture:
+        """Return a sheet as a picture of its own, shape (rows, columns, 3)."""
         width = round(sheet.width_mm * self.dots_a_mm)
         height = round(sheet.height_mm * self.dots_a_mm)
         agg = self._canvas(width, height)
@@ -67,7 +107,7 @@ class PngPainter:
                 self._path(agg, mark, height)
             else:
                 self._text(agg, mark, height)
-        return png_file(paper[:, :, :3], self.dots_an_inch)
+        return paper[:, :, :3].copy()
 
     def _lay(self, paper: Picture, stamp: Stamp) -> None:
         """Put the picture of a strip of wire on the paper."""
