@@ -46,8 +46,8 @@ def compare(
 def _note(situation: Situation, name: str, settled: Settled) -> str:
     if not settled.feasible:
         return "cannot keep the limits; timed as far as it can"
-    if name not in ("to follow", "free") and not settled.held and situation.hold is not None:
-        return "fingers not counted: they could only lengthen it"
+    if not settled.held:
+        return "fingers not counted, worst corner only: more would only lengthen it"
     return ""
 
 

@@ -107,7 +107,8 @@ def find_order(
     )
     chosen, situation, checked = _choose_checked(situation, EFFORTS[effort])
     tell("order", 2, 5)
-    held = situation.work.joins <= MOST_SEARCHED or effort != "usual"
+    few = situation.work.joins <= MOST_SEARCHED or effort != "usual"
+    held = few or situation.hold is None
     orders = {
         "end to end": end_to_end(situation.grid, situation.work),
         "alternating ends": alternating_ends(situation.grid, situation.work),
@@ -117,7 +118,7 @@ def find_order(
     tell("order", 3, 5)
     parts = bound_bench_time(situation.work, situation.caps(margin=False))
     bound_s = sum(parts.values())
-    known = [chosen.settled, *(baselines.values() if held or situation.hold is None else ())]
+    known = [chosen.settled, *(baselines.values() if held else ())]
     free, proved = find_free(situation, chosen, known, bound_s, EFFORTS[effort])
     tell("order", 4, 5)
     order = _write_order(situation, chosen, baselines, (free, proved), parts, checked)

@@ -212,7 +212,8 @@ def find_free(
     start = tries[ranked[0]] if score_s[ranked[0]] < best.bench_s else best.order
     if held and start is best.order:
         return best, False
-    if not proved and not held:
+    by_fingers = situation.hold is not None and chosen.settled.bench_s > 1.05 * chosen.unheld_s
+    if not proved and not held and not by_fingers:
         rounds = max(effort.rounds // 8, 1) if many else effort.rounds
         batch = effort.batch // 2 if many else effort.batch
         start = improve(work, caps, start, rounds=rounds, batch=batch, seed=situation.seed)

@@ -99,8 +99,11 @@ class Situation:
         return out
 
     def settle(self, order: IntArray, *, rest_s: float = 0.0, held: bool = True) -> Settled:
-        """Time one order so that it keeps all limits, fingers included."""
-        caps = self.caps()
+        """Time one order so that it keeps all limits, fingers included.
+
+        Not ``held``: a yardstick only, without the fingers and in the worst corner alone.
+        """
+        caps = self.caps(leading=not held)
         timed = time_orders(self.work, caps, order, rest_s=rest_s)
         possible = True
         if self.hold is not None and held and timed.feasible[0]:

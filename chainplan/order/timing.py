@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.order.field import before_k
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -27,6 +29,7 @@ if TYPE_CHECKING:
 WAIT_STEP_S = 1.0
 """Waits are whole multiples of this, so that they can be counted out at the bench."""
 _WAIT_CHUNK = 24
+_SHORT = 60
 _NEGLECTED = 0.01
 """Welds that together bring a part less than this share of its cap are not followed one by one."""
 
@@ -187,6 +190,9 @@ def time_orders(
     wait = np.zeros_like(start)
     feasible = np.ones(rows, dtype=bool)
     every = np.arange(rows, dtype=np.int64)
+    if rows == 1 and joins > _SHORT and _nothing_waits(work, caps, orders[0], start[0]):
+        bench = start[:, -1] + work.after_s[orders[:, -1]]
+        return Timed(start_s=start, wait_s=least.copy(), bench_s=bench, feasible=feasible)
     forecasts = [_PartForecast(cap, rows) for cap in caps if cap.part_node.size]
     window = max((cap.field.window_s for cap in caps), default=0.0)
     low = 0
@@ -224,6 +230,15 @@ def time_orders(
                 forecast.add(every[near], join[near], start[near, step])
     bench = start[:, -1] + work.after_s[orders[:, -1]] if joins else np.zeros(rows)
     return Timed(start_s=start, wait_s=wait + least, bench_s=bench, feasible=feasible)
+
+
+def _nothing_waits(work: Work, caps: Sequence[Caps], order: IntArray, start_s: FloatArray) -> bool:
+    """Whether an order keeps all limits as it is, looked at in one go (parts: not looked at)."""
+    return all(
+        cap.part_node.size == 0
+        and bool((before_k(cap.field, work, order, start_s) <= cap.join_k[order]).all())
+        for cap in caps
+    )
 
 
 def _settle(

@@ -85,9 +85,8 @@ def quality_table() -> None:
         "double link": ("double-link", {"rings": 200}),
     }
     print()
-    print(
-        "piece               held   bound  follow    free  end to end  random  alternating   °C no waits"
-    )
+    head = "piece               held   bound  follow    free  end to end  random  alternating"
+    print(f"{head}   °C no waits")
     for name, (weave, size) in pieces.items():
         layout, joins, heat, kwargs = prepare(weave, **size)
         for held in (False, True):
