@@ -75,7 +75,7 @@ def draw_comparison(comparison: Comparison, path: str | Path) -> Path:
     InputError
         If the file has another ending or cannot be written.
     """
-    from chainplan.report.estimate_charts import write_comparison
+    from chainplan.report.comparison_chart import write_comparison
 
     target = Path(path)
     if target.suffix.lower() not in (".png", ".svg"):
