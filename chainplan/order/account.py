@@ -47,7 +47,7 @@ def _note(situation: Situation, name: str, settled: Settled) -> str:
     if not settled.feasible:
         return "cannot keep the limits; timed as far as it can"
     if not settled.held:
-        return "fingers not counted, worst corner only: more would only lengthen it"
+        return "fingers not counted: they could only lengthen it"
     return ""
 
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.order.timing import time_orders
+from chainplan.order.timing import WAIT_STEP_S, join_wait_s, time_orders
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -19,8 +19,6 @@ if TYPE_CHECKING:
     FloatArray = npt.NDArray[np.float64]
     IntArray = npt.NDArray[np.int32]
 
-MOST_JOINS = 12
-
 
 def find_best_of_all(
     work: Work, caps: Sequence[Caps], known: IntArray, *, most_states: int
@@ -29,7 +27,8 @@ def find_best_of_all(
 
     Beginnings of orders grow side by side by one join at a time; those that cannot end before the
     best known order are dropped. What still has to come takes at least its handling and, for the
-    hand, the cheapest step into each join.
+    hand, the cheapest step into each join; and no join can be welded before the heat already in
+    the piece has left it, nor two at once.
 
     Parameters
     ----------
@@ -66,6 +65,12 @@ def find_best_of_all(
                 order = begun[np.argmin(np.where(keep, timed.bench_s, np.inf))]
             break
         begun, inside, least = begun[keep], inside[keep], least[keep]
+        if caps and begun.shape[0]:
+            start = timed.start_s[keep]
+            cooled = _cooled_s(work, caps, begun, start, inside, cheapest)
+            hopeful = cooled < best_s - 1e-9
+            begun, inside = begun[hopeful], inside[hopeful]
+            least = np.maximum(least, cooled)[hopeful]
         if begun.shape[0] > most_states:
             pick = np.argsort(least, kind="stable")[:most_states]
             begun, inside, exact = begun[pick], inside[pick], False
@@ -74,3 +79,26 @@ def find_best_of_all(
         if begun.shape[0] == 0:
             break
     return order.astype(np.int32), exact
+
+
+def _cooled_s(
+    work: Work,
+    caps: Sequence[Caps],
+    begun: IntArray,
+    start_s: FloatArray,
+    inside: npt.NDArray[np.bool_],
+    cheapest_s: FloatArray,
+) -> FloatArray:
+    """Least bench time of begun orders, from when each join left has cooled. [s]."""
+    row, left = np.nonzero(~inside)
+    join: IntArray = left.astype(np.int32)
+    last = begun[row, -1]
+    soonest = start_s[row, -1] + work.after_s[last] + work.handle_s + cheapest_s[join]
+    lag = soonest[:, None] - start_s[row]
+    wait = join_wait_s(caps, work.ring[join], join, begun[row], lag)
+    ready = np.full(inside.shape, -np.inf)
+    ready[row, join] = soonest + np.maximum(wait - WAIT_STEP_S, 0.0)
+    ready = -np.sort(-ready, axis=1)  # latest first: k more must follow the k-th latest
+    follow = np.arange(inside.shape[1]) * (work.handle_s + float(work.after_s.min()))
+    latest: FloatArray = np.max(ready + follow, axis=1) + float(work.after_s.min())
+    return latest

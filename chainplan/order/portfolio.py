@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.order.exact import MOST_JOINS, find_best_of_all
+from chainplan.order.exact import find_best_of_all
 from chainplan.order.hold import grip_temperatures_c
 from chainplan.order.patterns import Pattern, lay_out_passes, list_patterns, order_of
 from chainplan.order.search import build_greedily, improve
@@ -44,12 +44,15 @@ class Effort:
     rounds: int
     batch: int
     states: int
+    exact: int  # up to so many joins all orders are looked at
     greedy: int
 
 
 EFFORTS = {
-    "usual": Effort(patterns=40, finalists=3, rounds=8, batch=32, states=1500, greedy=2),
-    "thorough": Effort(patterns=80, finalists=10, rounds=250, batch=64, states=40_000, greedy=6),
+    "usual": Effort(patterns=40, finalists=3, rounds=8, batch=32, states=3000, exact=7, greedy=2),
+    "thorough": Effort(
+        patterns=80, finalists=10, rounds=250, batch=64, states=40_000, exact=12, greedy=6
+    ),
 }
 
 
@@ -103,7 +106,7 @@ def choose_followable(situation: Situation, effort: Effort) -> Followable:
             if pattern.stride * pattern.classes >= 2
         ]
     orders = np.asarray([order_of(passes) for _, passes in laid], dtype=np.int32)
-    timed = time_orders(work, situation.caps(leading=True), orders)
+    timed = time_orders(work, situation.caps(leading=work.joins > _MANY), orders)
     least_s = np.where(timed.feasible, timed.bench_s, 1e9 + timed.bench_s)
     finalists: list[Followable] = []
     ranked, score_s = _rank(situation, orders, timed.start_s, least_s)
@@ -187,10 +190,10 @@ def find_free(
         return best, False
     if best.bench_s <= bound_s * (1 + 1e-9) + 1e-6:
         return best, True
-    work, caps = situation.work, situation.caps(leading=situation.work.joins > MOST_JOINS)
+    work, caps = situation.work, situation.caps(leading=situation.work.joins > _MANY)
     tries: list[IntArray] = []
     proved = False
-    if work.joins <= MOST_JOINS:
+    if work.joins <= effort.exact:
         order, proved = find_best_of_all(work, caps, best.order, most_states=effort.states)
         tries.append(order)
     if best.bench_s > bound_s * (1 + _EXPLAINED):

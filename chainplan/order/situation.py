@@ -32,6 +32,7 @@ if TYPE_CHECKING:
 MARGIN_K = 0.1
 """Kept back from every limit for reading kernels between their samples."""
 _MOST_TURNS = 5
+_MANY = 250
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -101,9 +102,13 @@ class Situation:
     def settle(self, order: IntArray, *, rest_s: float = 0.0, held: bool = True) -> Settled:
         """Time one order so that it keeps all limits, fingers included.
 
-        Not ``held``: a yardstick only, without the fingers and in the worst corner alone.
+        Not ``held``: a yardstick only, without the fingers (and long ones in their worst corner).
         """
-        caps = self.caps(leading=not held)
+        caps = self.caps()
+        if not held and self.work.joins > _MANY:
+            start = np.cumsum(self.work.gaps_s(order))
+            warm = [before_k(field, self.work, order, start).max() for field in self.fields]
+            caps = [caps[int(np.argmax(warm))]]
         timed = time_orders(self.work, caps, order, rest_s=rest_s)
         possible = True
         if self.hold is not None and held and timed.feasible[0]:

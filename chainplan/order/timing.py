@@ -126,7 +126,7 @@ class _PartForecast:
         self.forecast[rows[:, None, None], parts[None, :, None], steps[:, None, :]] += rise
 
 
-def _join_wait_s(
+def join_wait_s(
     caps: Sequence[Caps],
     node: IntArray,
     join: IntArray,
@@ -209,7 +209,7 @@ def time_orders(
             for cap in caps:
                 hot |= cap.field.sum_k(node[:, None], source, lag) > cap.join_k[join]
             if hot.any():
-                delay[hot] = _join_wait_s(caps, node[hot], join[hot], source[hot], lag[hot])
+                delay[hot] = join_wait_s(caps, node[hot], join[hot], source[hot], lag[hot])
         for forecast in forecasts:
             near = np.flatnonzero(forecast.touching[join] & np.isfinite(delay)).astype(np.int64)
             if near.size:
@@ -259,7 +259,7 @@ def _settle(
             break
         then = at[waiting] + delay[waiting]
         lag = then[:, None] - start[waiting, low : low + source.shape[1]]
-        more = _join_wait_s(caps, node[waiting], join[waiting], source[waiting], lag)
+        more = join_wait_s(caps, node[waiting], join[waiting], source[waiting], lag)
         for forecast in forecasts:
             finite = np.isfinite(more)
             extra = np.zeros(waiting.size)

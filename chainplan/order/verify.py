@@ -38,6 +38,10 @@ FINGERS = "no place cool enough for the fingers"
 _MOST_ORDER_BYTES = 200_000_000
 
 
+TENTHS_S = 0.11
+"""Times in a file are rounded to tenths of a second: two of them may be off by that much."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class GivenOrder:
     """An order as somebody wrote it down: rings from 0, start times if the file has them."""
@@ -183,7 +187,7 @@ def verify_order(
     if found:
         return tuple(found)
     earliest = pace_start_s(layout, joins, ring, settings=settings, pace=pace)
-    early = np.diff(start_s) < np.diff(earliest) - 1e-6
+    early = np.diff(start_s) < np.diff(earliest) - TENTHS_S
     found += [
         Violation(
             step=int(k) + 1,
