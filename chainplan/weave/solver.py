@@ -22,6 +22,7 @@ from chainplan.weave.continuation import (
     make_room,
     shrink_rings,
 )
+from chainplan.weave.orientation import lay_as_seed
 from chainplan.weave.poses import (
     find_contacts,
     find_links,
@@ -267,7 +268,8 @@ def check_start(weave: Weave, poses: Poses, accept: Accept | None) -> Poses:
 
 
 def build_repeat(weave: Weave, poses: Poses, state: str) -> Repeat:
-    """Turn solved poses into the frozen result."""
+    """Turn solved poses into the frozen result, lying as the seed does."""
+    poses = lay_as_seed(weave, poses)
     width, thickness = measure_extents(poses)
     links = find_links(poses)
     return Repeat(
