@@ -17,12 +17,23 @@ ORDER = (
 """The sheets: first what is talked about, then what is worked with, then what it rests on."""
 
 
-def write_workbook(plan: Plan, path: Path) -> None:
-    """Write ``plan.xlsx``; the same plan gives the same cells."""
+def write_workbook(plan: Plan, path: Path, *, paper: str = "A4") -> None:
+    """Write ``plan.xlsx``; the same plan gives the same bytes.
+
+    Parameters
+    ----------
+    plan : Plan
+        The finished plan.
+    path : Path
+        Where to write.
+    paper : str
+        "A4" or "Letter", for printing.
+    """
     import datetime
 
     from openpyxl import Workbook
 
+    from chainplan.report.workbook.archive import save_workbook
     from chainplan.report.workbook.calendar import add_calendar, add_time
     from chainplan.report.workbook.cost import add_cost
     from chainplan.report.workbook.inputs import add_inputs
@@ -45,7 +56,7 @@ def write_workbook(plan: Plan, path: Path) -> None:
     book = Workbook()
     book.remove(book.worksheets[0])
     looks = Looks(book, plan.estimates.currency, plan.job.bench.money.decimals)
-    pages = Book(book, looks)
+    pages = Book(book, looks, paper)
     inputs = add_inputs(pages, plan)
     places = add_workings(pages, plan)
     lines = add_cost(pages, plan, inputs, places)
@@ -74,7 +85,6 @@ def write_workbook(plan: Plan, path: Path) -> None:
     for sheet in book.worksheets:
         sheet.sheet_view.tabSelected = sheet is book.worksheets[0]
     book.properties.creator = "chainplan"
-    # No clock in what we write: the same plan gives the same workbook.
     epoch = datetime.datetime(2000, 1, 1)
     book.properties.created = book.properties.modified = epoch
-    book.save(path)
+    save_workbook(book, path)

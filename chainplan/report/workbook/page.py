@@ -15,7 +15,9 @@ if TYPE_CHECKING:
     from openpyxl import Workbook
     from openpyxl.worksheet.worksheet import Worksheet
 
-A4 = 9
+PAPER = {"A4": 9, "Letter": 1}
+"""Sizes of paper by the numbers of the file format."""
+
 MOST_LINES = 30
 """Lines that a row shows at most; Excel allows about 400 pt."""
 
@@ -41,6 +43,7 @@ class Book:
 
     book: Workbook
     looks: Looks
+    paper: str = "A4"
 
     def page(self, name: str, title: str, says: str, *, wide: bool = True) -> Page:
         """Add a sheet with title and subtitle, ready to print."""
@@ -63,7 +66,7 @@ class Page:
         self.row = 4
         sheet.sheet_view.showGridLines = False
         sheet.page_setup.orientation = "landscape" if wide else "portrait"
-        sheet.page_setup.paperSize = A4
+        sheet.page_setup.paperSize = PAPER.get(book.paper, PAPER["A4"])
         sheet.page_setup.fitToWidth = 1
         sheet.page_setup.fitToHeight = 0
         sheet.sheet_properties.pageSetUpPr.fitToPage = True

@@ -16,8 +16,8 @@ if TYPE_CHECKING:
     from chainplan.model.plan import PiecePlan, Plan
     from chainplan.report.workbook.page import Book
 
-MOST_ROWS = 50_000
-"""Rows that a sheet takes at most, far below the format's 1 048 576; the rest goes to CSV."""
+MOST_ROWS = 20_000
+"""Rows that a sheet takes at most, what people may still scroll through; the rest goes to CSV."""
 
 _RINGS = [
     Heading("piece", "piece", width=22),
@@ -260,8 +260,8 @@ def add_settings(book: Book, plan: Plan) -> None:
         Heading("hits", "hits", "int", 6),
         Heading("tip", "tip", width=8),
         Heading("source", "where from", width=12),
-        Heading("steps", "steps", width=28),
-        Heading("cautions", "cautions", width=58),
+        Heading("steps", "steps", width=24),
+        Heading("cautions", "cautions", width=50),
         Heading("yours", "your setting", width=12),
     ]
     rows = [

@@ -36,7 +36,7 @@ _GROUP = [
     Heading("number", "group", "int", 8),
     Heading("name", "piece", width=24),
     Heading("piece", "piece no.", "int", 10),
-    Heading("metal", "metal", width=16),
+    Heading("metal", "metal", width=21),
     Heading("metal_number", "metal no.", "int", 10),
     Heading("wire_mm", "wire, mm", "0.01", 10),
     Heading("inner_mm", "inside, mm", "0.01", 10),
