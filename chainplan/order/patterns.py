@@ -356,6 +356,7 @@ def _sheet_patterns(grid: Grid, beyond: Sequence[int]) -> list[Pattern]:
         for stride in sorted({1, 2, 3, 4, 5, 7, *beyond})
         for family in ("rows", "columns")
         if classes <= max(rows, 1) and stride <= max((columns + 1) // 2, 1)
+        if family == "rows" or classes < rows
     ]
     found += [
         Pattern(family="diagonals", stride=stride, jump=middle_jump(stride), snake=True)

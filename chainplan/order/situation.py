@@ -32,7 +32,6 @@ if TYPE_CHECKING:
 MARGIN_K = 0.1
 """Kept back from every limit for reading kernels between their samples."""
 _MOST_TURNS = 5
-_MANY = 250
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -102,13 +101,9 @@ class Situation:
     def settle(self, order: IntArray, *, rest_s: float = 0.0, held: bool = True) -> Settled:
         """Time one order so that it keeps all limits, fingers included.
 
-        Not ``held``: a yardstick only, without the fingers (and long ones in their worst corner).
+        Not ``held``: a yardstick only, without the fingers.
         """
         caps = self.caps()
-        if not held and self.work.joins > _MANY:
-            start = np.cumsum(self.work.gaps_s(order))
-            warm = [before_k(field, self.work, order, start).max() for field in self.fields]
-            caps = [caps[int(np.argmax(warm))]]
         timed = time_orders(self.work, caps, order, rest_s=rest_s)
         possible = True
         if self.hold is not None and held and timed.feasible[0]:
@@ -129,6 +124,21 @@ class Situation:
             feasible=bool(timed.feasible[0]) and possible,
             held=held,
         )
+
+    def settle_unheld(self, orders: IntArray) -> list[Settled]:
+        """Time several orders side by side, in every corner but without the fingers."""
+        timed = time_orders(self.work, self.caps(), orders)
+        return [
+            Settled(
+                order=np.asarray(order, dtype=np.int32),
+                start_s=timed.start_s[row],
+                wait_s=timed.wait_s[row],
+                bench_s=float(timed.bench_s[row]),
+                feasible=bool(timed.feasible[row]),
+                held=self.hold is None,
+            )
+            for row, order in enumerate(orders)
+        ]
 
     def warmest_c(self, order: IntArray, start_s: FloatArray) -> float:
         """Warmest interpass temperature at the bad end, by the kernels. [°C]."""
