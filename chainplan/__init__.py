@@ -18,6 +18,8 @@ if TYPE_CHECKING:
         count_rings,
         describe_weave,
         draw_weave,
+        draw_weave_chart,
+        draw_weaves,
         list_weaves,
     )
     from chainplan.errors import ChainplanError, InputError, PlanWarning
@@ -50,6 +52,8 @@ __all__ = [
     "describe_weave",
     "draw_comparison",
     "draw_weave",
+    "draw_weave_chart",
+    "draw_weaves",
     "list_weaves",
     "make_plan",
     "plan_tables",
@@ -71,6 +75,8 @@ _HOME = {
     "describe_weave": "counting",
     "draw_comparison": "comparing",
     "draw_weave": "counting",
+    "draw_weave_chart": "counting",
+    "draw_weaves": "counting",
     "list_weaves": "counting",
 }
 

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any
 import chainplan
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Iterable, Sequence
+    from pathlib import Path
 
 DONE, OUR_FAULT, INPUT_FAULT = 0, 1, 2
 
@@ -106,7 +107,10 @@ def run_count(args: argparse.Namespace) -> int:
 
 
 def run_weaves(args: argparse.Namespace) -> int:
-    """Answer ``chainplan weaves``; library: list_weaves, describe_weave, check_weave."""
+    """Answer ``chainplan weaves``.
+
+    Library: list_weaves, describe_weave, check_weave, draw_weave, draw_weaves, draw_weave_chart.
+    """
     from chainplan.report import record, words
 
     if args.new:
@@ -117,14 +121,22 @@ def run_weaves(args: argparse.Namespace) -> int:
         weaves = chainplan.list_weaves()
         listed = record.weaves_record(weaves)
         print(record.to_json(listed) if args.json else words.weaves_text(weaves))
+        if args.picture:
+            _tell_files(chainplan.draw_weaves(args.picture, wire=args.wire or "1.0mm"))
         return DONE
     described = chainplan.describe_weave(args.name, wire=args.wire, inner=args.inner)
     told = record.weave_record(described)
     print(record.to_json(told) if args.json else words.weave_text(described))
     if args.picture:
-        for path in chainplan.draw_weave(described, args.picture, numbers=args.numbers):
-            print(f"chainplan: {path} written", file=sys.stderr)
+        _tell_files(chainplan.draw_weave(described, args.picture, numbers=args.numbers))
+    if args.chart:
+        _tell_files([chainplan.draw_weave_chart(described, args.chart)])
     return DONE
+
+
+def _tell_files(paths: Iterable[Path]) -> None:
+    for path in paths:
+        print(f"chainplan: {path} written", file=sys.stderr)
 
 
 def run_check(args: argparse.Namespace) -> int:
@@ -206,8 +218,7 @@ def run_compare(args: argparse.Namespace) -> int:
     )
     print(to_json(plain(comparison)) if args.json else compare_text(comparison))
     if args.picture:
-        path = chainplan.draw_comparison(comparison, args.picture)
-        print(f"chainplan: {path} written", file=sys.stderr)
+        _tell_files([chainplan.draw_comparison(comparison, args.picture)])
     return DONE
 
 
@@ -255,7 +266,8 @@ def build_parser() -> argparse.ArgumentParser:
     weaves.add_argument("--wire", metavar="SIZE", help="1.0mm, 18AWG, 18SWG, 0.04in")
     weaves.add_argument("--inner", metavar="SIZE", help="inner diameter of the ring")
     weaves.add_argument("--new", metavar="FILE", help="check a weave file of your own")
-    weaves.add_argument("--picture", metavar="FILE", help="draw the weave there (.svg and .png)")
+    weaves.add_argument("--picture", metavar="FILE", help="draw it, or all of them, there")
+    weaves.add_argument("--chart", metavar="FILE", help="chart rings per cm and limits there")
     weaves.add_argument("--numbers", action="store_true", help="number the rings of the picture")
 
     order = add("order", run_order, "Check a weld order of your own against the limits")

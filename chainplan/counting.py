@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -10,17 +11,23 @@ from chainplan.errors import InputError
 from chainplan.model.count import Count, WeaveDescription
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterator, Mapping
 
     from chainplan.model.job import Piece, Section
     from chainplan.model.layout import Layout
     from chainplan.model.metal import Metal
-    from chainplan.model.weave import Weave
+    from chainplan.model.weave import Repeat, Weave
     from chainplan.model.weave_names import WeaveName, WeaveNames
     from chainplan.weave import WeaveReport
 
 SHOWN_RINGS = 60
 """Rings of the stretch that a weave is described and drawn with."""
+SHOWN_LENGTH = 30
+"""Length, in wires, of each weave on the page of the whole library."""
+SHOWN_ROWS = 7
+"""Rows of the sheets on it."""
+CHART_POINTS = 12
+"""Aspect ratios at which a weave is solved for its chart."""
 
 
 def count_rings(
@@ -227,9 +234,9 @@ def check_weave(path: str | Path) -> WeaveReport:
 def draw_weave(
     described: WeaveDescription, target: str | Path, *, numbers: bool = False
 ) -> tuple[Path, ...]:
-    """Draw a weave as :func:`describe_weave` tells of it, as SVG and PNG; return the files.
+    """Draw a weave as :func:`describe_weave` tells of it, shaded, as SVG and PNG.
 
-    ``target`` is a file name (either ending will do) or a folder.
+    ``target`` is a file name (either ending will do) or a folder. Returns the files written.
 
     Raises
     ------
@@ -238,8 +245,93 @@ def draw_weave(
     """
     from chainplan.report.weave_picture import write_weave_picture
 
-    try:
+    with _writing(target):
         return tuple(write_weave_picture(described, target, numbers=numbers))
+
+
+def draw_weave_chart(described: WeaveDescription, target: str | Path) -> Path:
+    """Chart a weave's rings per cm against the aspect ratio, with its limit and the user's ring.
+
+    Parameters
+    ----------
+    described : WeaveDescription
+        With a ring.
+    target : str or Path
+        A file that ends in .png or .svg.
+
+    Raises
+    ------
+    InputError
+        If no ring was given, or the file cannot be written.
+    """
+    from chainplan.errors import WeaveError
+    from chainplan.report.weave_chart import write_weave_chart
+    from chainplan.weave import solve_cached
+
+    if described.count is None:
+        message = "there is no chart without a ring: give the wire and the inner diameter"
+        raise InputError(message)
+    own = described.count.aspect_ratio
+    smallest = described.smallest_aspect_ratio
+    steps = sorted({*(smallest * (1.002 + 0.08 * k) for k in range(CHART_POINTS)), own})
+    taut: list[Repeat] = []
+    gathered: list[Repeat] = []
+    for ratio in steps:
+        for state, found in (("taut", taut), ("gathered", gathered)):
+            try:
+                found.append(solve_cached(described.weave, ratio, state))
+            except WeaveError:
+                continue
+    with _writing(target):
+        return write_weave_chart(
+            taut,
+            gathered,
+            Path(target),
+            wire_mm=described.count.wire_mm,
+            title=described.weave.title,
+            smallest_aspect_ratio=smallest,
+            own_aspect_ratio=own,
+        )
+
+
+def draw_weaves(target: str | Path, *, wire: str | float = "1.0mm") -> tuple[Path, ...]:
+    """Draw all weaves of the library on one page, at the same wire, as SVG and PNG.
+
+    Each is drawn with the ring ten per cent above its smallest workable aspect ratio.
+
+    Raises
+    ------
+    InputError
+        If the wire cannot be read or the files cannot be written.
+    """
+    from chainplan.report.weave_picture import write_library_page
+    from chainplan.units import read_wire_mm
+    from chainplan.weave import find_smallest_aspect_ratio
+
+    try:
+        wire_mm = read_wire_mm(wire) if isinstance(wire, str) else float(wire)
+    except ValueError as error:
+        message = f"wire: {error}"
+        raise InputError(message) from None
+    shown = []
+    for weave in list_weaves():
+        inner_mm = round(1.1 * find_smallest_aspect_ratio(weave) * wire_mm, 2)
+        rows = None if weave.form == "chain" else SHOWN_ROWS
+        length_mm = SHOWN_LENGTH * wire_mm
+        count = count_rings(
+            weave=weave.key, wire=wire_mm, inner=inner_mm, length=length_mm, rows=rows
+        )
+        if count.layout is not None:
+            shown.append((weave.title, f"{inner_mm:g} mm inside", count.layout))
+    with _writing(target):
+        return tuple(write_library_page(shown, target, wire_mm=wire_mm))
+
+
+@contextmanager
+def _writing(target: str | Path) -> Iterator[None]:
+    """Say plainly if a picture cannot be written."""
+    try:
+        yield
     except OSError as error:
         message = f"{target}: cannot be written ({error.strerror})"
         raise InputError(message) from None

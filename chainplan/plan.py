@@ -76,7 +76,7 @@ def lay_out(job: Job, *, on_step: OnStep | None = None) -> tuple[Layout, ...]:
     for number, piece in enumerate(job.pieces):
         step("weaves", number, len(job.pieces))
         try:
-            layouts.append(lay_piece(piece))
+            layouts.append(lay_piece(piece, stock=job.stock))
         except WeaveError as error:
             found, _, remedy = str(error).rpartition("; ")
             where = piece.where or repr(piece.name)

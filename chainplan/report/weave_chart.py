@@ -8,6 +8,7 @@ import numpy as np
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from pathlib import Path
 
     from chainplan.model.weave import Repeat
 
@@ -94,3 +95,47 @@ def plot_weave(
     ax.grid(visible=True, alpha=0.3)
     ax.legend(loc="lower right", frameon=False)
     return ax
+
+
+def write_weave_chart(
+    taut: Sequence[Repeat],
+    gathered: Sequence[Repeat],
+    target: Path,
+    *,
+    wire_mm: float,
+    title: str,
+    smallest_aspect_ratio: float,
+    own_aspect_ratio: float,
+) -> Path:
+    """Write the chart of one weave as .png or .svg; see :func:`plot_weave`.
+
+    Raises
+    ------
+    InputError
+        If the file has another ending.
+    """
+    import matplotlib as mpl
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    from chainplan.errors import InputError
+
+    if target.suffix.lower() not in (".png", ".svg"):
+        message = f"{target}: a chart is written as .png or .svg"
+        raise InputError(message)
+    figure = Figure(figsize=(8.0, 4.5), layout="constrained")
+    FigureCanvasAgg(figure)
+    plot_weave(
+        taut,
+        wire_mm=wire_mm,
+        title=title,
+        smallest_aspect_ratio=smallest_aspect_ratio,
+        gathered=gathered,
+        own_aspect_ratio=own_aspect_ratio,
+        ax=figure.subplots(),
+    )
+    target.parent.mkdir(parents=True, exist_ok=True)
+    dated = {"Date": None} if target.suffix.lower() == ".svg" else {"Software": None}
+    with mpl.rc_context({"svg.hashsalt": "chainplan", "svg.fonttype": "none"}):
+        figure.savefig(target, dpi=110, metadata=dated)
+    return target

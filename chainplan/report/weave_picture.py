@@ -249,3 +249,18 @@ def write_weave_picture(
 def _best_view(layout: Layout) -> View:
     """Sheets straight from the front, chains leaning."""
     return FRONT if layout.sections[0].form == "sheet" else LEANING
+
+
+def write_library_page(
+    weaves: Sequence[tuple[str, str, Layout | Repeat | Rings]],
+    target: str | Path,
+    *,
+    wire_mm: float,
+) -> list[Path]:
+    """Write the page of all weaves as SVG and PNG; ``target`` is a file name or a folder."""
+    from pathlib import Path
+
+    path = Path(target)
+    if path.suffix.lower() not in (".svg", ".png"):
+        path = path / f"weaves-{wire_mm:g}mm"
+    return write_sheet(library_sheet(weaves), path)
