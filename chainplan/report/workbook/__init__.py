@@ -87,4 +87,4 @@ def write_workbook(plan: Plan, path: Path, *, paper: str = "A4") -> None:
     book.properties.creator = "chainplan"
     epoch = datetime.datetime(2000, 1, 1)
     book.properties.created = book.properties.modified = epoch
-    save_workbook(book, path)
+    save_workbook(book, path, pages.long_rows)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 from openpyxl.utils import get_column_letter
 
-from chainplan.report.workbook.style import LINE_PT, Formula, Look, Looks, lines_of, put
+from chainplan.report.workbook.archive import LongRows, cells_text, rows_text, words_text
+from chainplan.report.workbook.style import LINE_PT, Look, Looks, lines_of, put
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -44,6 +45,7 @@ class Book:
     book: Workbook
     looks: Looks
     paper: str = "A4"
+    long_rows: dict[str, LongRows] = field(default_factory=dict)
 
     def page(self, name: str, title: str, says: str, *, wide: bool = True) -> Page:
         """Add a sheet with title and subtitle, ready to print."""
@@ -55,10 +57,10 @@ class Page:
 
     def __init__(self, book: Book, name: str, title: str, says: str, *, wide: bool) -> None:
         self.sheet: Worksheet = book.book.create_sheet(name)
+        self.book = book
         self.looks = book.looks
         self.row = 1
         self.columns = 1
-        self.first_column: float = 0.0
         sheet = self.sheet
         self.put(1, 1, title, Look(role="title"))
         self.put(2, 1, says, Look(role="quiet"))
@@ -148,7 +150,7 @@ class Page:
 
     def filter(self, top: int, columns: int, last: int) -> None:
         """Freeze a header row, repeat it in print and put filter buttons on it."""
-        self.sheet.freeze_panes = self.sheet.cell(row=top + 1, column=1)
+        self.sheet.freeze_panes = f"A{top + 1}"
         self.sheet.auto_filter.ref = f"A{top}:{get_column_letter(columns)}{last}"
         self.sheet.print_title_rows = f"{top}:{top}"
 
@@ -186,47 +188,33 @@ class Page:
         self.sheet.row_dimensions[row].height = LINE_PT * min(lines, MOST_LINES) + 1.5
 
     def long_table(self, headings: Sequence[Heading], table: Mapping[str, Any], most: int) -> None:
-        """Write a table given as arrays, quickly: one look a column, no wrapping."""
+        """Write a table given as arrays as text at once: one look a column, no wrapping."""
         import numpy as np
 
         self.set_widths(headings)
         self._header(headings)
-        top = self.row
-        length = max((np.size(v) for v in table.values() if np.ndim(v)), default=0)
-        kept = min(length, most)
-        sheet, first = self.sheet, top + 1
+        top, first = self.row, self.row + 1
+        kept = min(max((np.size(v) for v in table.values() if np.ndim(v)), default=0), most)
+        columns = []
         for number, heading in enumerate(headings, 1):
+            letter = get_column_letter(number)
             look = Look(kind=heading.kind, indent=int(heading.is_text and number > 1))
-            style = self.looks.style(replace(look, role="body"))
-            texts = heading.is_text
-            for row, value in enumerate(_cells(table[heading.key], kept), first):
-                if value is None:
-                    continue
-                if texts:
-                    self.put(row, number, str(value), look)
-                else:
-                    cell = sheet.cell(row=row, column=number)
-                    cell.value = value
-                    cell._style = style
-        last = max(top + kept, first)
-        self.filter(top, len(headings), last)
-        self.row = last + 2
+            style = self.looks.number(look)
+            values = np.asarray(table[heading.key])[:kept].tolist()
+            if heading.is_text:
+                quoted = self.looks.number(replace(look, quoted=True))
+                columns.append(words_text(letter, first, list(map(str, values)), style, quoted))
+            else:
+                columns.append(cells_text(letter, first, values, style))
+        self.row = max(top + kept, first)
+        last_cell = f"{get_column_letter(len(headings))}{self.row}"
+        self.book.long_rows[self.sheet.title] = LongRows(rows_text(first, columns), last_cell)
+        self.filter(top, len(headings), self.row)
 
     def close(self) -> None:
         """Set the area that is printed."""
-        last = max(self.sheet.max_row, 4)
+        last = max(self.sheet.max_row, self.row - 2, 4)
+        if self.sheet.title in self.book.long_rows:
+            last = self.row
         columns = max(self.columns, 1)
         self.sheet.print_area = f"A1:{get_column_letter(columns)}{last}"
-
-
-def _cells(values: Any, length: int) -> list[Any]:
-    import numpy as np
-
-    if isinstance(values, str):
-        return [values] * length
-    return [None if v != v else v for v in np.asarray(values)[:length].tolist()]
-
-
-def sum_of(column: str, first: int, last: int) -> Formula:
-    """Sum a column of a table."""
-    return Formula(f"=SUM({column}{first}:{column}{last})")

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from chainplan.model.plan import PiecePlan, Plan
     from chainplan.report.workbook.page import Book
 
-MOST_ROWS = 20_000
+MOST_ROWS = 50_000
 """Rows that a sheet takes at most, what people may still scroll through; the rest goes to CSV."""
 
 _RINGS = [

@@ -121,6 +121,13 @@ class Looks:
             self._made[look] = cell._style.__copy__()
         return self._made[look]
 
+    def number(self, look: Look) -> int:
+        """Return the number of a look's style in the file."""
+        self._cell._style = self.style(look)
+        number: int = self._cell.style_id
+        self._cell._style = self._cell._style.__copy__()  # the scratch cell is changed again
+        return number
+
     def finish(self) -> None:
         """Remove the sheet on which the styles were made."""
         self._book.remove(self._sheet)

@@ -218,6 +218,25 @@ def test_sheets_too_long_are_cut_and_say_so(
     assert "rings.csv" in sheet["A2"].value
 
 
+def test_the_long_sheets_hold_what_the_tables_hold(fair_plan: Plan, fair_book: Path) -> None:
+    """Their rows are written as text at once, so read them back with an ordinary reader."""
+    from chainplan.report.tables import order_table, ring_table
+
+    rings, order = rows_of(fair_book, "rings", "ring"), rows_of(fair_book, "weld order", "step")
+    assert len(rings) == sum(piece.layout.rings for piece in fair_plan.pieces)
+    first = fair_plan.pieces[1]
+    table, start = ring_table(first), fair_plan.pieces[0].layout.rings
+    part = rings[start : start + first.layout.rings]
+    assert {row["piece"] for row in part} == {first.piece.name}
+    for heading, key in (("ring", "ring"), ("along, mm", "x_mm"), ("join at, °", "join_angle_deg")):
+        assert [row[heading] for row in part] == table[key].tolist()
+    assert [row["electrode from"] for row in part] == table["face"].tolist()
+    steps = order_table(fair_plan.pieces[0])
+    part = order[: len(steps["step"])]
+    assert [row["ring"] for row in part] == steps["ring"].tolist()
+    assert [row["high, °C"] for row in part] == steps["interpass_high_c"].tolist()
+
+
 def test_inputs_are_named_framed_and_checked(fair_book: Path) -> None:
     """An input cell is seen in black and white, and refuses what cannot be."""
     book = openpyxl.load_workbook(fair_book)
