@@ -38,6 +38,8 @@ if TYPE_CHECKING:
     RingSizes = Sequence[tuple[float, float]]
 
 TABLE_FILE = Path(__file__).parent / "table.npz"
+PARTS = ("ratio", "centre", "normal", "vectors", "turn_rad")
+_FIELDS = ("aspect_ratio", "centre", "normal", "vectors", "turn_rad")  # of poses, as PARTS
 _KEPT = 256
 _BAD_BLEND = 0.01  # overlap that shows a blend to be no good start [wire diameters]
 _SAME_BRANCH = 0.6  # neighbours whose rings lie further apart are not blended [wire diameters]
@@ -54,6 +56,11 @@ class Entry:
     normal: FloatArray  # (g, k, 3)
     vectors: FloatArray  # (g, 1 or 2, 3)
     turn_rad: FloatArray  # (g,)
+
+    @classmethod
+    def of(cls, states: Sequence[Poses]) -> Entry:
+        """Make an entry of solved poses, by rising aspect ratio."""
+        return cls(*(np.array([getattr(poses, name) for poses in states]) for name in _FIELDS))
 
     def poses(self, number: int, like: Poses) -> Poses:
         """Return the poses of one grid point; what does not change is taken from ``like``."""
@@ -105,24 +112,22 @@ def fingerprint(weave: Weave) -> str:
     return hashlib.sha256(repr(parts).encode()).hexdigest()[:16]
 
 
-@lru_cache(maxsize=1)
-def open_table() -> dict[str, FloatArray] | None:
-    """Read the table of the package, or None where there is none."""
+@lru_cache(maxsize=64)
+def read_table(key: str = "") -> dict[str, FloatArray]:
+    """Read what the table of the package holds of one weave, or of all; empty if nothing."""
     if not TABLE_FILE.exists():
-        return None
+        return {}
     with np.load(TABLE_FILE) as table:
-        return {name: table[name] for name in table.files}
+        names = [name for name in table.files if not key or name.startswith(f"{key}|")]
+        return {name: table[name] for name in names}
 
 
 def find_entry(weave: Weave, state: str) -> Entry | None:
     """Return the stored grid of a weave and state, if it was made from this very weave file."""
-    table = open_table()
-    if table is None or str(table.get(f"{weave.key}|fingerprint", "")) != fingerprint(weave):
+    table = read_table(weave.key)
+    if str(table.get(f"{weave.key}|fingerprint", "")) != fingerprint(weave):
         return None
-    parts = [
-        table.get(f"{weave.key}|{state}|{name}")
-        for name in ("ratio", "centre", "normal", "vectors", "turn_rad")
-    ]
+    parts = [table.get(f"{weave.key}|{state}|{name}") for name in PARTS]
     if any(part is None for part in parts):
         return None
     return Entry(*parts)  # type: ignore[arg-type]
@@ -233,8 +238,8 @@ def too_small(weave: Weave, aspect_ratio: float, smallest: float) -> str:
 @lru_cache(maxsize=256)
 def _smallest(mark: str, sizes: tuple[tuple[float, float], ...] | None) -> float:
     weave = _named[mark]
-    table = open_table()
-    if sizes is None and table is not None:
+    if sizes is None:
+        table = read_table(weave.key)
         stored = table.get(f"{weave.key}|smallest")
         if stored is not None and str(table[f"{weave.key}|fingerprint"]) == mark:
             return float(stored)

@@ -36,14 +36,15 @@ _NEWTON_STEPS = 40
 _ANGLE_EXACT = 1e-10  # the distance is flat at its minimum: exact to the square of this [rad]
 _SLOPE_EXACT = 1e-12  # rounding; matters where rings nestle and the minimum is flat
 _TINY = 1e-300
+_NEXT, _LAST = np.array([1, 2, 0]), np.array([2, 0, 1])
+_AXES = np.eye(3)
 
 
 def cross(one: FloatArray, other: FloatArray) -> FloatArray:
-    """Cross products of rows, shape (n, 3); plainer and quicker than numpy's for short arrays."""
-    result = np.empty(np.broadcast_shapes(one.shape, other.shape))
-    result[:, 0] = one[:, 1] * other[:, 2] - one[:, 2] * other[:, 1]
-    result[:, 1] = one[:, 2] * other[:, 0] - one[:, 0] * other[:, 2]
-    result[:, 2] = one[:, 0] * other[:, 1] - one[:, 1] * other[:, 0]
+    """Cross products of rows, shape (…, 3); plainer and quicker than numpy's for short arrays."""
+    result: FloatArray = one.take(_NEXT, -1) * other.take(_LAST, -1) - one.take(
+        _LAST, -1
+    ) * other.take(_NEXT, -1)
     return result
 
 
@@ -52,20 +53,17 @@ def plane_basis(normal: FloatArray) -> tuple[FloatArray, FloatArray]:
 
     Parameters
     ----------
-    normal : array, shape (n, 3)
+    normal : array, shape (…, n, 3)
         Unit normals. [-]
 
     Returns
     -------
-    tuple of two arrays, shape (n, 3)
+    tuple of two arrays, shape (…, n, 3)
         Unit vectors in the plane of each circle. [-]
     """
     normal = np.atleast_2d(normal)
-    axis = np.argmin(np.abs(normal), axis=1)
-    helper = np.zeros_like(normal)
-    helper[np.arange(len(normal)), axis] = 1.0
-    u = cross(normal, helper)
-    u /= np.sqrt(np.einsum("ij,ij->i", u, u))[:, None]
+    u = cross(normal, _AXES[np.abs(normal).argmin(axis=-1)])
+    u /= np.sqrt(np.einsum("...i,...i->...", u, u))[..., None]
     return u, cross(normal, u)
 
 

@@ -12,13 +12,13 @@ the way that the ring's wire moves, so that all unknowns are lengths in wire dia
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from chainplan.weave.circles import cross, plane_basis
-from chainplan.weave.poses import find_approaches, turn_about_x
+from chainplan.weave.poses import PoseStack, find_approaches, place_shifts, turn_back
 
 if TYPE_CHECKING:
     import numpy.typing as npt
@@ -45,10 +45,10 @@ class Linearised:
     is_minimum: BoolArray  # (rows,), a local minimum and not a sample of an arc
 
 
-def tilt_axes(poses: Poses) -> tuple[FloatArray, FloatArray]:
+def tilt_axes(poses: Poses | PoseStack) -> tuple[FloatArray, FloatArray]:
     """Tilt axes of every ring over its radius, so that a unit tilt moves the wire by 1."""
     u, v = plane_basis(poses.normal)
-    radius = poses.mean_radius[:, None]
+    radius = poses.mean_radius[..., None]
     return u / radius, v / radius
 
 
@@ -75,45 +75,69 @@ def differentiate(
     p, q, unit : array, shape (rows, 3)
         Points on the first and the second ring, and the direction from q to p.
     """
-    i, j, a, b = pairs.T
     rows, count = np.arange(len(pairs)), poses.count
-    change = np.zeros((len(pairs), 5 * count + EXTRA))
+    first, second, whole = differentiate_parts(poses, pairs, p, q, unit)
+    change = np.zeros((len(pairs), count + 1, 5))
+    change[rows, pairs[:, 0]] = first
+    change[rows, pairs[:, 1]] += second
+    change[:, count] = whole
+    return change.reshape(len(pairs), 5 * count + EXTRA)
+
+
+def differentiate_parts(
+    poses: Poses | PoseStack, pairs: IntArray, p: FloatArray, q: FloatArray, unit: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Change of each gap with the unknowns of its two rings and of the repeat.
+
+    Parameters
+    ----------
+    poses : Poses or PoseStack
+        The repeat, or several poses of it.
+    pairs : array, shape (rows, 4)
+        Ring, ring, offset along, offset across.
+    p, q, unit : array, shape (…, rows, 3)
+        Points on the first and the second ring, and the direction from q to p.
+
+    Returns
+    -------
+    tuple of three arrays, shape (…, rows, 5)
+        For the centre and the tilts of the first ring, those of the second, and the repeat's own.
+    """
+    i, j = pairs[:, 0], pairs[:, 1]
+    a, b = pairs[:, 2:3], pairs[:, 3:4]
     tilt_u, tilt_v = tilt_axes(poses)
-    # Ring i as it stands.
-    arm_i = p - poses.centre[i]
-    moment = cross(arm_i, unit)
-    change[rows[:, None], 5 * i[:, None] + np.arange(3)] = unit
-    change[rows, 5 * i + 3] = np.einsum("ij,ij->i", tilt_u[i], moment)
-    change[rows, 5 * i + 4] = np.einsum("ij,ij->i", tilt_v[i], moment)
-    # The image of ring j, turned back into the frame of the repeat.
-    shift = a[:, None] * poses.vectors[0]
+    # Ring i as it stands, and the image of ring j, turned back into the frame of the repeat.
+    arm_i = p - poses.centre.take(i, -2)
+    arm_j = turn_back(poses, pairs, q - place_shifts(poses, pairs)) - poses.centre.take(j, -2)
+    unit_j = turn_back(poses, pairs, unit)
+    parts, out = [], []
+    for ring, arm, towards in ((i, arm_i, unit), (j, arm_j, unit_j)):
+        moment = cross(arm, towards)
+        turns = [_dot(tilt.take(ring, -2), moment)[..., None] for tilt in (tilt_u, tilt_v)]
+        parts.append(np.concatenate([towards, *turns], axis=-1))
+        size = poses.inner_ratio[ring] / poses.mean_radius.take(ring, -1)
+        out.append(_dot(towards, arm) * size)
+    whole = np.zeros_like(parts[0])
+    along = a * unit
+    whole[..., 0] = -along[..., 0]
     if poses.sheet:
-        shift = shift + b[:, None] * poses.vectors[1]
-    local_q, local_unit = q - shift, unit
-    if poses.turn_rad or poses.free_turn:
-        back = turn_about_x(-a * float(poses.turn_rad))
-        local_q = np.einsum("pij,pj->pi", back, local_q)
-        local_unit = np.einsum("pij,pj->pi", back, unit)
-    arm_j = local_q - poses.centre[j]
-    moment = cross(arm_j, local_unit)
-    change[rows[:, None], 5 * j[:, None] + np.arange(3)] -= local_unit
-    change[rows, 5 * j + 3] -= np.einsum("ij,ij->i", tilt_u[j], moment)
-    change[rows, 5 * j + 4] -= np.einsum("ij,ij->i", tilt_v[j], moment)
-    # The repeat and the ring size.
-    lean = poses.vectors[1, 0] / poses.vectors[0, 0] if poses.sheet else 0.0
-    kept_lean = 0.0 if poses.free_shear else lean
-    change[:, -5] = -(a + b * kept_lean) * unit[:, 0]
-    if poses.sheet:
-        change[:, -4] = -b * unit[:, 1]
+        across = b * unit
         if poses.free_shear:
-            change[:, -3] = -b * unit[:, 0]
+            whole[..., 2] = -across[..., 0]
+        else:
+            lean = poses.vectors[..., 1:, 0] / poses.vectors[..., :1, 0]
+            whole[..., 0] -= lean * across[..., 0]
+        whole[..., 1] = -across[..., 1]
     if poses.free_turn:
-        change[:, -2] = -a * (q[:, 1] * unit[:, 2] - q[:, 2] * unit[:, 1])
-    radius = poses.mean_radius
-    out_i = np.einsum("ij,ij->i", unit, arm_i) / radius[i]
-    out_j = np.einsum("ij,ij->i", local_unit, arm_j) / radius[j]
-    change[:, -1] = (out_i * poses.inner_ratio[i] - out_j * poses.inner_ratio[j]) / 2
-    return change
+        whole[..., 3] = along[..., 1] * q[..., 2] - along[..., 2] * q[..., 1]
+    whole[..., 4] = (out[0] - out[1]) / 2
+    return parts[0], -parts[1], whole
+
+
+def _dot(one: FloatArray, other: FloatArray) -> FloatArray:
+    """Scalar products of rows."""
+    product: FloatArray = np.einsum("...i,...i->...", one, other)
+    return product
 
 
 def list_gauge(poses: Poses) -> FloatArray:
@@ -141,27 +165,43 @@ def list_gauge(poses: Poses) -> FloatArray:
 
 def move(poses: Poses, step: FloatArray) -> Poses:
     """Apply a step of the unknowns: centres shift, normals tilt, the repeat and the size change."""
+    return move_each(poses, step[None]).pick(0)
+
+
+def move_each(poses: Poses, steps: FloatArray) -> PoseStack:
+    """Apply each of several steps to the same poses.
+
+    Parameters
+    ----------
+    poses : Poses
+        Where all of them start.
+    steps : array, shape (m, 5k + 5)
+        Changes of the unknowns, a row a step.
+    """
     count = poses.count
-    part = step[: 5 * count].reshape(count, 5)
+    part = steps[:, : 5 * count].reshape(-1, count, 5)
     tilt_u, tilt_v = tilt_axes(poses)
-    turn = part[:, 3:4] * tilt_u + part[:, 4:5] * tilt_v
-    angle = np.linalg.norm(turn, axis=1, keepdims=True)
+    turn = part[..., 3:4] * tilt_u + part[..., 4:5] * tilt_v
+    angle = np.sqrt(_dot(turn, turn))[..., None]
     # A rotation by the full angle about an axis in the ring's plane.
-    normal = np.cos(angle) * poses.normal + np.sinc(angle / np.pi) * cross(turn, poses.normal)
-    vectors = poses.vectors.copy()
-    lean = vectors[1, 0] / vectors[0, 0] if poses.sheet else 0.0
-    vectors[0, 0] += step[-5]
+    share = np.sin(angle) / np.where(angle > 0, angle, 1.0)
+    normal = np.cos(angle) * poses.normal + share * cross(turn, poses.normal)
+    vectors = np.repeat(poses.vectors[None], len(steps), axis=0)
+    vectors[:, 0, 0] += steps[:, -5]
     if poses.sheet:
-        vectors[1, 1] += step[-4]
+        vectors[:, 1, 1] += steps[:, -4]
         if poses.free_shear:
-            vectors[1, 0] += step[-3]
+            vectors[:, 1, 0] += steps[:, -3]
         else:
-            vectors[1, 0] = lean * vectors[0, 0]
-    return replace(
-        poses,
-        centre=poses.centre + part[:, :3],
-        normal=normal / np.linalg.norm(normal, axis=1, keepdims=True),
+            vectors[:, 1, 0] *= vectors[:, 0, 0] / poses.vectors[0, 0]
+    return PoseStack(
+        aspect_ratio=poses.aspect_ratio + steps[:, -1],
+        centre=poses.centre + part[..., :3],
+        normal=normal / np.sqrt(_dot(normal, normal))[..., None],
         vectors=vectors,
-        turn_rad=poses.turn_rad + float(step[-2]),
-        aspect_ratio=poses.aspect_ratio + float(step[-1]),
+        turn_rad=poses.turn_rad + steps[:, -2],
+        inner_ratio=poses.inner_ratio,
+        wire=poses.wire,
+        free_turn=poses.free_turn,
+        free_shear=poses.free_shear,
     )

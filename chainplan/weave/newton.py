@@ -13,17 +13,18 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.weave.circles import follow_minima, project_points
-from chainplan.weave.linearised import differentiate, move
+from chainplan.weave.linearised import EXTRA, differentiate, differentiate_parts, move_each
 from chainplan.weave.poses import pair_wire, place_centres, place_normals
 
 if TYPE_CHECKING:
     import numpy.typing as npt
 
     from chainplan.weave.linearised import Linearised
-    from chainplan.weave.poses import Poses
+    from chainplan.weave.poses import Poses, PoseStack
 
     FloatArray = npt.NDArray[np.float64]
     IntArray = npt.NDArray[np.int_]
+    BoolArray = npt.NDArray[np.bool_]
     Circle = tuple[FloatArray, FloatArray, FloatArray]
 
 _STEP = 1e-5  # of the differences [wire diameters]
@@ -32,11 +33,22 @@ _NESTLES = 0.02  # second derivative of the squared distance below which rings l
 _FLAT = 1e-5  # bend per wire diameter below which a direction counts as free
 
 
-def _circles(poses: Poses, pairs: IntArray) -> tuple[Circle, Circle]:
+def _circles(poses: Poses | PoseStack, pairs: IntArray) -> tuple[Circle, Circle]:
+    """Both circles of every pair, a row a pair: of a stack, pose after pose."""
     radius = poses.mean_radius
     i, j = pairs[:, 0], pairs[:, 1]
-    first = (poses.centre[i], poses.normal[i], radius[i])
-    return first, (place_centres(poses, pairs), place_normals(poses, pairs), radius[j])
+    first = (poses.centre.take(i, -2), poses.normal.take(i, -2), radius.take(i, -1))
+    second = (place_centres(poses, pairs), place_normals(poses, pairs), radius.take(j, -1))
+    return _in_rows(first), _in_rows(second)
+
+
+def _pick(circle: Circle, chosen: BoolArray) -> Circle:
+    return circle[0][chosen], circle[1][chosen], circle[2][chosen]
+
+
+def _in_rows(circle: Circle) -> Circle:
+    centre, normal, radius = circle
+    return centre.reshape(-1, 3), normal.reshape(-1, 3), radius.reshape(-1)
 
 
 class _Bearing:
@@ -62,25 +74,42 @@ class _Bearing:
         self.pairs, self.points, self.nestles = pairs[chosen], points[chosen], nestles[chosen]
         self.arm = self.points - second[0][chosen]
 
+    def find_places(self, poses: Poses | PoseStack, copies: int = 1) -> Circle:
+        """Points on both rings of every place and their distance, a row a place and pose."""
+        first, second = _circles(poses, self.pairs)
+        nestles, points, arm = (
+            np.concatenate([part] * copies) for part in (self.nestles, self.points, self.arm)
+        )
+        p, q = np.empty_like(points), np.empty_like(points)
+        if not nestles.all():
+            m = ~nestles
+            p[m], q[m], _ = follow_minima(_pick(first, m), _pick(second, m), points[m])
+        if nestles.any():
+            one, two = _pick(first, nestles), _pick(second, nestles)
+            q[nestles] = project_points(*two, two[0] + arm[nestles])
+            p[nestles] = project_points(*one, q[nestles])
+        offset = p - q
+        return p, q, np.sqrt(np.einsum("ij,ij->i", offset, offset))
+
     def differentiate(self, poses: Poses) -> tuple[FloatArray, FloatArray]:
         """Gaps' distances and first derivatives, shapes (rows,) and (rows, 5k + 5)."""
-        first, second = _circles(poses, self.pairs)
-        p, q = np.empty_like(self.points), np.empty_like(self.points)
-        moving = ~self.nestles
-        if moving.any():
-            one = (first[0][moving], first[1][moving], first[2][moving])
-            two = (second[0][moving], second[1][moving], second[2][moving])
-            p[moving], q[moving], _ = follow_minima(one, two, self.points[moving])
-        if self.nestles.any():
-            n = self.nestles
-            q[n] = project_points(
-                second[0][n], second[1][n], second[2][n], second[0][n] + self.arm[n]
-            )
-            p[n] = project_points(first[0][n], first[1][n], first[2][n], q[n])
-        offset = p - q
-        distance = np.linalg.norm(offset, axis=1)
-        unit = offset / np.maximum(distance, 1e-9)[:, None]
+        p, q, distance = self.find_places(poses)
+        unit = (p - q) / np.maximum(distance, 1e-9)[:, None]
         return distance, differentiate(poses, self.pairs, p, q, unit)
+
+    def pull(self, stack: PoseStack) -> FloatArray:
+        """First derivatives of Σ load·gap at each of several poses, shape (m, 5k + 5)."""
+        copies, count = stack.centre.shape[:2]
+        p, q, distance = self.find_places(stack, copies)
+        unit = (p - q) / np.maximum(distance, 1e-9)[:, None]
+        shape = (copies, len(self.pairs), 3)
+        p, q, unit = p.reshape(shape), q.reshape(shape), unit.reshape(shape)
+        first, second, whole = differentiate_parts(stack, self.pairs, p, q, unit)
+        ring = np.arange(count)[:, None]
+        onto_first = (ring == self.pairs[:, 0]) * self.load
+        onto_second = (ring == self.pairs[:, 1]) * self.load
+        rings = onto_first @ first + onto_second @ second
+        return np.hstack([rings.reshape(copies, -1), (self.load @ whole).reshape(copies, EXTRA)])
 
 
 def _measure_bend(
@@ -93,16 +122,12 @@ def _measure_bend(
     tuple of two arrays, shapes (m, m) and (m,)
         For the first m directions, and for the last one.
     """
-    within = directions[:, :-1]
-    bend = np.zeros((within.shape[1], directions.shape[1]))
-    for column, direction in enumerate(directions.T):
-        size = float(np.abs(direction).max())
-        if size == 0.0:
-            continue
-        step = np.zeros(len(base))
-        step[free] = direction * (_STEP / size)
-        turned = bearing.load @ bearing.differentiate(move(poses, step))[1]
-        bend[:, column] = within.T @ (turned - base)[free] * (size / _STEP)
+    size = np.abs(directions).max(axis=0)
+    factor = _STEP / np.where(size > 0, size, 1.0)
+    steps = np.zeros((directions.shape[1], len(base)))
+    steps[:, free] = (directions * factor).T
+    turned = (bearing.pull(move_each(poses, steps)) - base)[:, free]
+    bend: FloatArray = directions[:, :-1].T @ turned.T / factor
     return bend[:, :-1], bend[:, -1]
 
 

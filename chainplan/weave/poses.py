@@ -71,6 +71,11 @@ class Poses:
         radius: FloatArray = (self.aspect_ratio * self.inner_ratio + self.wire) / 2
         return radius
 
+    @property
+    def turns(self) -> bool:
+        """Whether the repeats turn about the axis, or may."""
+        return self.free_turn or bool(self.turn_rad)
+
     def resized(self, aspect_ratio: float) -> Poses:
         """Return the poses blown up or shrunk to another aspect ratio; gaps are not kept."""
         factor = (aspect_ratio + 1.0) / (self.aspect_ratio + 1.0)
@@ -82,14 +87,59 @@ class Poses:
         )
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PoseStack:
+    """Several poses of one repeat at once: what moves has one axis more than in :class:`Poses`."""
+
+    aspect_ratio: FloatArray  # (m,)
+    centre: FloatArray  # (m, k, 3)
+    normal: FloatArray  # (m, k, 3), unit
+    vectors: FloatArray  # (m, 1 or 2, 3)
+    turn_rad: FloatArray  # (m,)
+    inner_ratio: FloatArray  # (k,)
+    wire: FloatArray  # (k,)
+    free_turn: bool
+    free_shear: bool
+
+    @property
+    def sheet(self) -> bool:
+        """Whether there are two repeat vectors."""
+        return bool(self.vectors.shape[1] == 2)
+
+    @property
+    def turns(self) -> bool:
+        """Whether the repeats turn about the axis, or may."""
+        return self.free_turn or bool(np.any(self.turn_rad))
+
+    @property
+    def mean_radius(self) -> FloatArray:
+        """Radius of each ring's centre line, shape (m, k)."""
+        radius: FloatArray = (self.aspect_ratio[:, None] * self.inner_ratio + self.wire) / 2
+        return radius
+
+    def pick(self, number: int) -> Poses:
+        """Return one of the poses."""
+        return Poses(
+            aspect_ratio=float(self.aspect_ratio[number]),
+            centre=self.centre[number],
+            normal=self.normal[number],
+            vectors=self.vectors[number],
+            turn_rad=float(self.turn_rad[number]),
+            inner_ratio=self.inner_ratio,
+            wire=self.wire,
+            free_turn=self.free_turn,
+            free_shear=self.free_shear,
+        )
+
+
 def turn_about_x(angle_rad: npt.ArrayLike) -> FloatArray:
-    """Matrices that turn a vector about the x axis, shape (n, 3, 3)."""
+    """Matrices that turn a vector about the x axis, shape (…, n, 3, 3)."""
     angle = np.atleast_1d(np.asarray(angle_rad, dtype=float))
-    matrix = np.zeros((len(angle), 3, 3))
+    matrix = np.zeros((*angle.shape, 3, 3))
     cos, sin = np.cos(angle), np.sin(angle)
-    matrix[:, 0, 0] = 1.0
-    matrix[:, 1, 1], matrix[:, 1, 2] = cos, -sin
-    matrix[:, 2, 1], matrix[:, 2, 2] = sin, cos
+    matrix[..., 0, 0] = 1.0
+    matrix[..., 1, 1], matrix[..., 1, 2] = cos, -sin
+    matrix[..., 2, 1], matrix[..., 2, 2] = sin, cos
     return matrix
 
 
@@ -189,26 +239,38 @@ def pair_wire(poses: Poses, pairs: IntArray) -> FloatArray:
     return touch
 
 
-def place_centres(poses: Poses, pairs: IntArray) -> FloatArray:
-    """Place the centres of the images (j, a, b) of pairs, shape (p, 3)."""
-    centre = poses.centre[pairs[:, 1]]
-    if poses.turn_rad or poses.free_turn:
-        turn = turn_about_x(pairs[:, 2] * float(poses.turn_rad))
-        centre = np.einsum("pij,pj->pi", turn, centre)
-    shift = pairs[:, 2:3] * poses.vectors[0]
+def turn_images(poses: Poses | PoseStack, pairs: IntArray, parts: FloatArray) -> FloatArray:
+    """Turn vectors, one a pair, from the repeat to its image, shape (…, p, 3)."""
+    if not poses.turns:
+        return parts
+    angle = pairs[:, 2] * np.asarray(poses.turn_rad)[..., None]
+    cos, sin = np.cos(angle), np.sin(angle)
+    y, z = parts[..., 1], parts[..., 2]
+    return np.stack([parts[..., 0], cos * y - sin * z, sin * y + cos * z], axis=-1)
+
+
+def turn_back(poses: Poses | PoseStack, pairs: IntArray, parts: FloatArray) -> FloatArray:
+    """Turn vectors, one a pair, from the image back to the repeat, shape (…, p, 3)."""
+    return turn_images(poses, -pairs, parts)
+
+
+def place_shifts(poses: Poses | PoseStack, pairs: IntArray) -> FloatArray:
+    """Place the origins of the images (a, b) of pairs, shape (…, p, 3)."""
+    shift: FloatArray = pairs[:, 2:3] * poses.vectors[..., :1, :]
     if poses.sheet:
-        shift = shift + pairs[:, 3:4] * poses.vectors[1]
-    placed: FloatArray = centre + shift
-    return placed
+        shift = shift + pairs[:, 3:4] * poses.vectors[..., 1:, :]
+    return shift
 
 
-def place_normals(poses: Poses, pairs: IntArray) -> FloatArray:
-    """Place the normals of the images (j, a, b) of pairs, shape (p, 3)."""
-    normal = poses.normal[pairs[:, 1]]
-    if poses.turn_rad or poses.free_turn:
-        turn = turn_about_x(pairs[:, 2] * float(poses.turn_rad))
-        normal = np.einsum("pij,pj->pi", turn, normal)
-    return normal
+def place_centres(poses: Poses | PoseStack, pairs: IntArray) -> FloatArray:
+    """Place the centres of the images (j, a, b) of pairs, shape (…, p, 3)."""
+    centre = poses.centre.take(pairs[:, 1], -2)
+    return turn_images(poses, pairs, centre) + place_shifts(poses, pairs)
+
+
+def place_normals(poses: Poses | PoseStack, pairs: IntArray) -> FloatArray:
+    """Place the normals of the images (j, a, b) of pairs, shape (…, p, 3)."""
+    return turn_images(poses, pairs, poses.normal.take(pairs[:, 1], -2))
 
 
 def find_links(poses: Poses) -> IntArray:

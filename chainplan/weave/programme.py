@@ -34,6 +34,7 @@ OVERLAP_PRICE = 300.0
 _CLEAN = 2e-7  # overlap below which nothing is left to restore [wire diameters]
 _STALL = 8
 _NEAR = 0.1  # promised gain below which the bearing places are known well enough for Newton
+_GOOD = 0.5  # share of the promised gain above which a step is as good as one can be
 STEP_PRICE = 1e-5
 """Merit lost per wire diameter that a ring moves: rings with no reason to move stay."""
 
@@ -144,12 +145,19 @@ def restore(poses: Poses, *, times: int = 3, keep_ratio: bool = True) -> Poses:
     Where rings nestle along arcs a move may shift the overlap instead of removing it, so the state
     with the least overlap of all those visited is handed back.
     """
-    best, least = poses, -np.inf
+    return _restore(poses, 0.02, times=times, keep_ratio=keep_ratio)[0]
+
+
+def _restore(
+    poses: Poses, reach: float, *, times: int = 3, keep_ratio: bool = True
+) -> tuple[Poses, Linearised]:
+    """Remove small overlaps, and return the places nearer than ``reach`` too."""
+    visited: list[tuple[float, Poses, Linearised]] = []
     for turn in range(times + 1):
-        lines = linearise(poses, 0.02)
+        lines = linearise(poses, reach)
         gap = float(lines.gap.min()) if lines.gap.size else 0.0
-        if gap > least:
-            best, least = poses, gap
+        if not visited or gap > visited[-1][0]:
+            visited.append((gap, poses, lines))
         if gap > -_CLEAN or turn == times:
             break
         limit = _limits(poses, Goal(ratio=0.0 if keep_ratio else 1.0), 1.0)
@@ -164,7 +172,7 @@ def restore(poses: Poses, *, times: int = 3, keep_ratio: bool = True) -> Poses:
         if largest > 0.3:
             step *= 0.3 / largest
         poses = move(poses, step)
-    return best
+    return visited[-1][1:]
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,6 +183,7 @@ class Pursuit:
     overlap: float
     gain: float  # what first order still promises
     steps: int
+    clean: Poses | None  # the last ones on the way without overlap
 
 
 def pursue(
@@ -217,14 +226,19 @@ def pursue(
     """
     price = 1.0 if goal.clearance else OVERLAP_PRICE
 
-    def look(trial: Poses, reach: float) -> tuple[Linearised, float]:
-        lines = linearise(trial, max(3 * reach, 0.05) + goal.clearance)
-        return lines, goal.value(trial) - price * overlap_of(lines.gap, goal)
+    def look(trial: Poses, radius: float, *, clear: bool) -> tuple[Poses, Linearised, float]:
+        reach = max(3 * radius, 0.05) + goal.clearance
+        if clear and not goal.clearance:
+            trial, lines = _restore(trial, reach, keep_ratio=not goal.ratio)
+        else:
+            lines = linearise(trial, reach)
+        return trial, lines, goal.value(trial) - price * overlap_of(lines.gap, goal)
 
     def stays(trial: Poses) -> bool:
         return np.array_equal(find_links(trial), links) and (accept is None or accept(trial))
 
-    lines, merit = look(poses, trust)
+    poses, lines, merit = look(poses, trust, clear=False)
+    clean = poses if overlap_of(lines.gap, goal) < _CLEAN else None
     gain, done, radius = np.inf, 0, trust
     merits = [merit]
     while done < steps:
@@ -236,25 +250,26 @@ def pursue(
         gain = step.gain
         if gain < tolerance:
             break
-        trial = move(poses, step.move)
-        if not goal.clearance:
-            trial = restore(trial, keep_ratio=not goal.ratio)
-        trial_lines, trial_merit = look(trial, radius)
+        moves = [step.move]
         if not goal.clearance and gain < _NEAR:
             limit = _limits(poses, goal, 1.0)
             finer = newton_step(poses, lines, step.force, goal.slopes(poses), limit, radius)
             if finer is not None:
-                other = restore(move(poses, finer), keep_ratio=not goal.ratio)
-                other_lines, other_merit = look(other, radius)
-                if other_merit > trial_merit:
-                    trial, trial_lines, trial_merit = other, other_lines, other_merit
+                moves.insert(0, finer)
+        trial, trial_lines, trial_merit = look(move(poses, moves[0]), radius, clear=True)
+        if len(moves) > 1 and trial_merit - merit < _GOOD * gain:
+            other = look(move(poses, moves[1]), radius, clear=True)
+            if other[2] > trial_merit:
+                trial, trial_lines, trial_merit = other
         good = trial_merit - merit
         if good > 0.05 * gain and stays(trial):
             poses, lines, merit = trial, trial_lines, trial_merit
-            if good > 0.5 * gain:
+            if overlap_of(lines.gap, goal) < _CLEAN:
+                clean = poses
+            if good > _GOOD * gain:
                 radius = min(2 * radius, trust)
         else:
             radius = min(radius, float(np.abs(step.move).max())) / 3
             if radius < 1e-9:
                 break
-    return Pursuit(poses, overlap_of(lines.gap, Goal()), gain, done)
+    return Pursuit(poses, overlap_of(lines.gap, Goal()), gain, done, clean)

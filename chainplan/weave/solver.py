@@ -180,11 +180,16 @@ def _pull(
     """Pull poses towards a goal and clear what overlap is left.
 
     How short a weave can be gathered is no sharp number, and finding the very shortest state is
-    slow; how long it hangs is what makers count by. So gathering ends sooner.
+    slow; how long it hangs is what makers count by. So gathering ends sooner, and where an overlap
+    will not go away it is content with the last state before.
     """
-    stall, steps = (2e-3, gather_steps) if goal.along < 0 else (1e-5, 200)
+    gathers = goal.along < 0
+    stall, steps = (2e-3, gather_steps) if gathers else (1e-5, 200)
     found = pursue(poses, goal, links, accept=accept, trust=trust, steps=steps, stall=stall)
-    return restore(found.poses, times=25)
+    pulled = restore(found.poses, times=25)
+    if gathers and found.clean is not None and smallest_gap(pulled) < -OVERLAP_ALLOWED:
+        return found.clean
+    return pulled
 
 
 def pull_near(

@@ -2,18 +2,20 @@
 
 Only weaves whose file has changed since the table was made (or those named on the command line)
 are solved again. Each state is solved on a grid of aspect ratios that starts just above the
-smallest one, from its neighbours in both directions; the better of the two states is kept.
+smallest one, from its neighbours in both directions; the better of the two states is kept. Then
+the steps are halved: the states between start from the blend of their neighbours and from each.
 """
 
 from __future__ import annotations
 
 import sys
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from chainplan.errors import WeaveError
-from chainplan.weave.cache import TABLE_FILE, fingerprint, open_table
+from chainplan.weave.cache import PARTS, TABLE_FILE, Entry, fingerprint, read_table
 from chainplan.weave.library import load_weave, weave_keys
 from chainplan.weave.solver import find_goal, find_smallest, pull_near, solve_poses
 
@@ -28,7 +30,11 @@ if TYPE_CHECKING:
     FloatArray = npt.NDArray[np.float64]
 
 STEP = {"taut": 0.04, "gathered": 0.12}
-"""Step of the grid in the logarithm of the aspect ratio."""
+"""Step of the grid in the logarithm of the aspect ratio, before it is halved."""
+HALVINGS = {"taut": 1, "gathered": 2}
+"""How often the steps of the grid are halved."""
+GATHER_STEPS = 30
+"""Most linear programmes for a gathered state from a neighbour."""
 REACH = 2.5
 """Largest ratio of the grid over the smallest one that can be woven."""
 LARGE = 8
@@ -47,53 +53,90 @@ def find_locked(weave: Weave) -> Poses:
     return min(best, other, key=lambda poses: poses.aspect_ratio)
 
 
+class _Grid:
+    """The best poses found so far of one weave and state, by aspect ratio."""
+
+    def __init__(self, weave: Weave, state: str, known: Sequence[Poses] = ()) -> None:
+        self.weave, self.state = weave, state
+        self.goal = find_goal(weave, state)
+        self.found = {poses.aspect_ratio: poses for poses in known}
+
+    def states(self) -> list[Poses]:
+        """Return what was found, by rising aspect ratio."""
+        return [self.found[ratio] for ratio in sorted(self.found)]
+
+    def offer(self, ratio: float, poses: Poses | None) -> bool:
+        """Keep poses where they are better than what is known; return whether they are."""
+        known = self.found.get(ratio)
+        if poses is None:
+            return False
+        if known is not None and self.goal.value(poses) <= self.goal.value(known) + 1e-7:
+            return False
+        self.found[ratio] = poses
+        return True
+
+    def pull(self, ratio: float, start: Poses) -> bool:
+        """Pull from a start that is near; return whether that is better than what is known."""
+        near = pull_near(self.weave, start, ratio, self.state, gather_steps=GATHER_STEPS)
+        return self.offer(ratio, near)
+
+    def solve(self, ratio: float, start: Poses | None, restarts: int) -> bool:
+        """Solve in full; return whether that is better than what is known."""
+        try:
+            poses = solve_poses(self.weave, ratio, self.state, start=start, restarts=restarts)
+        except WeaveError:
+            return False
+        return self.offer(ratio, poses)
+
+    def fill(self, ratios: Sequence[float], start: Poses) -> None:
+        """Solve one ratio after the other, each from the one before."""
+        for ratio in ratios:
+            self.pull(ratio, start)
+            if ratio not in self.found:
+                self.solve(ratio, start, 0)
+            start = self.found.get(ratio, start)
+
+    def halve(self) -> list[float]:
+        """Solve halfway between each two states; return the ratios of the new ones."""
+        states = self.states()
+        entry = Entry.of(states)
+        new = []
+        for low, high in pairwise(states):
+            ratio = float(np.sqrt(low.aspect_ratio * high.aspect_ratio))
+            for start in (*entry.starts(ratio, low), high):
+                self.pull(ratio, start)
+            if ratio in self.found:
+                new.append(ratio)
+        return new
+
+    def spread(self, better: set[float]) -> None:
+        """Offer states that became better to their neighbours, downwards and then upwards."""
+        for backward in (True, False):
+            improved: set[float] = set()
+            for before, ratio in pairwise(sorted(self.found, reverse=backward)):
+                if before in better | improved and self.pull(ratio, self.found[before]):
+                    improved.add(ratio)
+            better = improved
+
+
 def solve_grid(weave: Weave, state: str, locked: Poses) -> list[Poses]:
     """Solve a state on its grid of aspect ratios; points where nothing sound is found are left."""
     step = STEP[state] * (2 if locked.count > LARGE else 1)
-    ratios = locked.aspect_ratio * np.exp(np.arange(0.002, np.log(REACH), step))
-    goal = find_goal(weave, state)
-    found: dict[int, Poses] = {}
+    ratios = (locked.aspect_ratio * np.exp(np.arange(0.002, np.log(REACH), step))).tolist()
+    grid = _Grid(weave, state)
+    grid.fill(ratios, locked)
+    for ratio in (ratios[len(ratios) // 3], ratios[-1]):
+        grid.solve(ratio, None, RESTARTS[state])
+    grid.spread(set(grid.found))
+    return refine_grid(weave, state, grid.states())
 
-    def offer(number: int, poses: Poses | None) -> bool:
-        known = found.get(number)
-        if poses is not None and (known is None or goal.value(poses) > goal.value(known) + 1e-7):
-            found[number] = poses
-            return True
-        return False
 
-    def tell(number: int, start: Poses) -> bool:
-        ratio = float(ratios[number])
-        better = offer(number, pull_near(weave, start, ratio, state, gather_steps=30))
-        if number not in found:
-            try:
-                better = offer(number, solve_poses(weave, ratio, state, start=start, restarts=0))
-            except WeaveError:
-                return False
-        return better
-
-    tell(0, locked)
-    for number in range(1, len(ratios)):
-        tell(number, found.get(number - 1, locked))
-    middle = len(ratios) // 3
-    for number in (middle, len(ratios) - 1):
-        try:
-            offer(
-                number, solve_poses(weave, float(ratios[number]), state, restarts=RESTARTS[state])
-            )
-        except WeaveError:
-            continue
-    better = set(found)
-    for numbers, before in (
-        (range(len(ratios) - 2, -1, -1), 1),
-        (range(1, len(ratios)), -1),
-    ):
-        improved: set[int] = set()
-        for number in numbers:
-            # Only a neighbour that has just become better can help.
-            if number + before in better | improved and tell(number, found[number + before]):
-                improved.add(number)
-        better = improved
-    return [found[number] for number in sorted(found)]
+def refine_grid(weave: Weave, state: str, states: Sequence[Poses]) -> list[Poses]:
+    """Halve the steps of a solved grid, as often as ``HALVINGS`` says."""
+    grid = _Grid(weave, state, states)
+    for _ in range(HALVINGS[state]):
+        grid.spread(set(grid.halve()))
+    return grid.states()
 
 
 def build_weave(weave: Weave) -> dict[str, npt.NDArray[np.generic]]:
@@ -104,16 +147,9 @@ def build_weave(weave: Weave) -> dict[str, npt.NDArray[np.generic]]:
         f"{weave.key}|smallest": np.array(locked.aspect_ratio),
     }
     for state in STEP:
-        grid = solve_grid(weave, state, locked)
-        parts = {
-            "ratio": [poses.aspect_ratio for poses in grid],
-            "centre": [poses.centre for poses in grid],
-            "normal": [poses.normal for poses in grid],
-            "vectors": [poses.vectors for poses in grid],
-            "turn_rad": [poses.turn_rad for poses in grid],
-        }
-        for name, values in parts.items():
-            arrays[f"{weave.key}|{state}|{name}"] = np.array(values)
+        entry = Entry.of(solve_grid(weave, state, locked))
+        for name in PARTS:
+            arrays[f"{weave.key}|{state}|{name}"] = getattr(entry, name)
     return arrays
 
 
@@ -121,7 +157,7 @@ def build_table(
     keys: Sequence[str] = (), *, on_step: Callable[[str, int, int], None] | None = None
 ) -> None:
     """Bring the table of the package up to date and write it."""
-    table = dict(open_table() or {})
+    table = dict(read_table())
     shipped = weave_keys()
     table = {name: part for name, part in table.items() if name.split("|")[0] in shipped}
     # Small repeats first: they are quick, and the table is written after each weave.

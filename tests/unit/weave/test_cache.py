@@ -9,7 +9,7 @@ import pytest
 
 from chainplan.errors import CannotBeWoven
 from chainplan.weave import find_smallest_aspect_ratio, load_weave, solve_cached, weave_keys
-from chainplan.weave.cache import find_entry, fingerprint, open_table
+from chainplan.weave.cache import find_entry, fingerprint, read_table
 from chainplan.weave.poses import order_links, read_seed
 from chainplan.weave.solver import find_smallest, find_test, is_sound, solve_poses
 
@@ -31,7 +31,7 @@ def some_stored(count, seed, keys):
 def test_stored_starts_are_of_the_weave_file_as_it_is(key):
     """A file changed after the table was made would be solved from its seed, slowly: remake it."""
     weave = load_weave(key)
-    assert str(open_table()[f"{key}|fingerprint"]) == fingerprint(weave)
+    assert str(read_table(key)[f"{key}|fingerprint"]) == fingerprint(weave)
     assert find_entry(weave, "taut") is not None
     assert find_entry(weave, "gathered") is not None
 
