@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import textwrap
 from typing import TYPE_CHECKING
 
 from chainplan.units import show_duration, show_length
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
     from chainplan.model.plan import PiecePlan, Plan
     from chainplan.model.weave import Weave
 
+WIDTH = 76
 MOST_PIECES = 12
 MOST_NEWS = 6
 
@@ -125,7 +127,12 @@ def weave_text(described: WeaveDescription) -> str:
         ("notes", weave.notes),
         ("source", weave.source),
     ]
-    text = columns([row for row in rows if row[1]])
+    wrapped = [
+        (head if number == 0 else "", line)
+        for head, said in rows
+        for number, line in enumerate(textwrap.wrap(said, WIDTH))
+    ]
+    text = columns(wrapped)
     return text if described.count is None else f"{text}\n\n{count_text(described.count)}"
 
 
