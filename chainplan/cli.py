@@ -120,17 +120,17 @@ def run_weaves(args: argparse.Namespace) -> int:
     if args.name is None:
         weaves = chainplan.list_weaves()
         listed = record.weaves_record(weaves)
-        print(record.to_json(listed) if args.json else words.weaves_text(weaves))
         if args.picture:
             _tell_files(chainplan.draw_weaves(args.picture, wire=args.wire or "1.0mm"))
+        print(record.to_json(listed) if args.json else words.weaves_text(weaves))
         return DONE
     described = chainplan.describe_weave(args.name, wire=args.wire, inner=args.inner)
     told = record.weave_record(described)
-    print(record.to_json(told) if args.json else words.weave_text(described))
     if args.picture:
         _tell_files(chainplan.draw_weave(described, args.picture, numbers=args.numbers))
     if args.chart:
         _tell_files([chainplan.draw_weave_chart(described, args.chart)])
+    print(record.to_json(told) if args.json else words.weave_text(described))
     return DONE
 
 
@@ -216,9 +216,9 @@ def run_compare(args: argparse.Namespace) -> int:
         metals=_listed(args.metal),
         targets=args.target,
     )
-    print(to_json(plain(comparison)) if args.json else compare_text(comparison))
     if args.picture:
         _tell_files([chainplan.draw_comparison(comparison, args.picture)])
+    print(to_json(plain(comparison)) if args.json else compare_text(comparison))
     return DONE
 
 

@@ -87,7 +87,7 @@ def station_times(
         "weave": (
             weave_s * copies * learned / 60,
             f"{settings.weave_ring_s:g} s a ring and {settings.weave_link_s:g} s a link, "
-            f"{learned:.0%} of it by learning over {copies} copies",
+            f"{learned:.0%} of it by learning over {copies} {'copy' if copies == 1 else 'copies'}",
         ),
         "set up": (settings.set_up_min, "scrap trials, gas, tip"),
         "weld": (

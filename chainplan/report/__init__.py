@@ -42,7 +42,7 @@ def write_files(
     writers: list[Callable[[], object]] = [
         lambda: write_tables(plan, folder),
         lambda: (folder / "plan.json").write_text(to_json(plan_record(plan)), encoding="utf-8"),
-        lambda: write_workbook(plan, folder / "plan.xlsx"),
+        lambda: write_workbook(plan, folder / "plan.xlsx", paper=paper),
         lambda: write_diagrams(plan, folder, paper=paper, tiles=tiles),
         lambda: write_bench_sheet(plan, folder / "bench-sheet.html"),
         lambda: write_join_pictures(plan, folder),

@@ -52,9 +52,9 @@ def test_the_batch_plans_with_every_kind_of_piece(fair_plan: Plan) -> None:
     assert len(fair_plan.pieces) >= 6
     assert len({s.weave for s in sections} - {"loose-joins"}) >= 4
     assert len({s.metal for s in sections}) >= 3
-    assert {s.form for s in sections} >= {"chain", "sheet", "loose"}
+    assert {s.form for s in sections} >= {"chain", "strip", "sheet", "loose"}
     assert any(part.kind for piece in fair_plan.pieces for part in piece.piece.parts)
-    assert all(piece.piece.due for piece in fair_plan.pieces)
+    assert len({piece.piece.due for piece in fair_plan.pieces} - {None}) >= 2
 
 
 def test_every_promised_file_is_there_with_a_page_in_both_forms(written: Path) -> None:
@@ -118,7 +118,7 @@ def test_the_graph_is_built_from_the_plan(necklace_plan: Plan) -> None:
 def test_the_same_input_and_seed_give_the_same_bytes(
     samples: Path, written: Path, tmp_path: Path
 ) -> None:
-    """In a process of its own, with another hash seed: all files but the zipped workbook."""
+    """In a process of its own, with another hash seed and time zone."""
     code = f"""
 import chainplan
 plan = chainplan.make_plan(chainplan.read_job({str(samples / "necklace.xlsx")!r}))
@@ -129,7 +129,7 @@ chainplan.write_plan(plan, {str(tmp_path / "again")!r})
     first, second = files_of(written), files_of(tmp_path / "again")
     assert set(first) == set(second)
     differing = [name for name in first if first[name] != second[name]]
-    assert [name for name in differing if not name.startswith((".", "plan.xlsx"))] == []
+    assert differing == []
 
 
 @pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="needs a signal that cannot be caught")
@@ -145,7 +145,7 @@ def test_a_run_killed_in_the_middle_leaves_the_previous_output_whole(
     code = f"""
 import sys, time
 import chainplan, chainplan.report.workbook
-def stop(*_):
+def stop(*_, **__):
     print("now", flush=True)
     time.sleep(600)
 chainplan.report.workbook.write_workbook = stop

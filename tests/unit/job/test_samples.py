@@ -50,7 +50,8 @@ def filled_cells(path):
 
 def test_folder_holds_these_samples():
     """Each sample that is there is checked here."""
-    assert sorted(p.name for p in (ROOT / "samples").iterdir() if p.suffix != ".md") == NAMES
+    others = {"my-weave.toml", "pictures"}  # a weave, not a job; the README's pictures
+    assert sorted({p.name for p in (ROOT / "samples").iterdir()} - others) == NAMES
 
 
 @pytest.mark.parametrize("name", NAMES)
