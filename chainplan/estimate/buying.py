@@ -235,5 +235,5 @@ def _mandrel_lines(takes: Sequence[Take], job: Job, book: PriceBook) -> Iterator
             unit="each",
             rate=book.each("mandrel"),
             decimals=book.bench.money.decimals,
-            note="springback and kerf counted in",
+            note="springback counted in",
         )

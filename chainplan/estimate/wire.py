@@ -21,8 +21,8 @@ if TYPE_CHECKING:
     from chainplan.model.job import Job
     from chainplan.model.metal import Metal
 
-MANDREL_TOLERANCE = 0.01
-"""A mandrel in stock is taken if its ring is within one per cent of the wanted one."""
+MANDREL_TOLERANCE = 0.02
+"""A mandrel in stock is taken if its ring is within two per cent of the wanted one."""
 
 MANDREL_STEP_MM = 0.05
 """A mandrel to buy or turn is named to this step."""
@@ -76,8 +76,6 @@ def mandrel_for(group: RingGroup, metal: Metal, job: Job) -> tuple[float, bool]:
     if group.mandrel_mm is not None:
         return group.mandrel_mm, any(math.isclose(group.mandrel_mm, m) for m in shelf)
     calibration = measured_ring(job, metal.key, group.temper, group.wire_mm)
-    kerf_mm = job.bench.wire.kerf_mm
-    options = {"kerf_mm": kerf_mm}
     temper = group.temper
     if calibration is None and temper not in metal.yield_mpa:
         temper = next(iter(metal.yield_mpa), temper)  # the softest known: said on the line
@@ -85,7 +83,7 @@ def mandrel_for(group: RingGroup, metal: Metal, job: Job) -> tuple[float, bool]:
     for size_mm in shelf:
         try:
             inner_mm = inner_from_mandrel_mm(
-                group.wire_mm, size_mm, metal, temper, calibration=calibration, **options
+                group.wire_mm, size_mm, metal, temper, calibration=calibration
             )
         except InputError:
             continue
@@ -96,7 +94,7 @@ def mandrel_for(group: RingGroup, metal: Metal, job: Job) -> tuple[float, bool]:
         return min(fitting)[1], True
     try:
         wanted_mm = mandrel_from_inner_mm(
-            group.wire_mm, group.inner_mm, metal, temper, calibration=calibration, **options
+            group.wire_mm, group.inner_mm, metal, temper, calibration=calibration
         )
     except InputError:
         return 0.0, False

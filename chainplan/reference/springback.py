@@ -121,10 +121,11 @@ def inner_from_mandrel_mm(
     metal: Metal,
     temper: str = "annealed",
     *,
-    kerf_mm: float = 0.0,
     calibration: MeasuredRing | None = None,
 ) -> float:
     """Inner diameter of the ring that a mandrel gives after springback, in mm.
+
+    As it springs off the coil: closing a saw cut takes kerf/π off it, which a measured ring shows.
 
     Parameters
     ----------
@@ -134,8 +135,6 @@ def inner_from_mandrel_mm(
         Gives the modulus and the yield strength.
     temper : str
         Temper of the wire, such as ``"half-hard"``.
-    kerf_mm : float
-        Metal that the saw takes out: closing the cut makes the ring kerf/π smaller inside. [mm]
     calibration : MeasuredRing, optional
         A ring of the same metal and temper that the user measured; replaces modulus and yield.
 
@@ -159,7 +158,7 @@ def inner_from_mandrel_mm(
             f"in {metal.title}, {temper}: it springs back straight; use a thinner mandrel"
         )
         raise InputError(message)
-    return inner_mm - kerf_mm / math.pi
+    return inner_mm
 
 
 def mandrel_from_inner_mm(
@@ -168,7 +167,6 @@ def mandrel_from_inner_mm(
     metal: Metal,
     temper: str = "annealed",
     *,
-    kerf_mm: float = 0.0,
     calibration: MeasuredRing | None = None,
 ) -> float:
     """Mandrel that gives a ring of the wanted inner diameter after springback, in mm.
@@ -181,10 +179,9 @@ def mandrel_from_inner_mm(
         As :func:`inner_from_mandrel_mm`; also if even the thinnest mandrel gives a larger ring.
     """
     _check_sizes(wire_mm, inner_mm, "inner")
-    wanted_mm = inner_mm + kerf_mm / math.pi
     strain = _yield_strain(metal, temper, calibration)
-    low, high = 0.0, wanted_mm
-    if _inner_mm(wire_mm, low, strain) > wanted_mm:
+    low, high = 0.0, inner_mm
+    if _inner_mm(wire_mm, low, strain) > inner_mm:
         message = (
             f"no mandrel gives a ring of {inner_mm:g} mm from {wire_mm:g} mm {metal.title}, "
             f"{temper}: springback alone is more; use softer wire"
@@ -192,7 +189,7 @@ def mandrel_from_inner_mm(
         raise InputError(message)
     for _ in range(200):
         middle = (low + high) / 2
-        if _inner_mm(wire_mm, middle, strain) < wanted_mm:
+        if _inner_mm(wire_mm, middle, strain) < inner_mm:
             low = middle
         else:
             high = middle

