@@ -33,6 +33,7 @@ _ALLOWED_K = 5.0  # computed bound that will do where the first would take large
 _LARGE_PATCH = 200  # nodes of a patch from which on that is asked
 _MOST_NEAR = 1000  # nodes of a patch at most
 _MOST_WIDE = 3000  # nodes of the wide patches that the bound is computed on
+_NODES_AT_ONCE = 30_000
 _COLUMNS = 72
 _SCALE_S = 1.0
 _TAIL_SHARE = 1e-3
@@ -104,8 +105,7 @@ def build_kernels(network: HeatNetwork) -> KernelTable:
     felt = highest >= _FELT_K
     sizes = np.diff(patches.start)
     dropped += (_GRAIN_K + _FELT_K) * float(sizes.max())
-    sag = np.maximum(-np.diff(found.rise_k, n=2, axis=1).min(axis=1), 0.0) / 8
-    dropped += float(np.add.reduceat(sag, patches.start[:-1]).max(initial=0.0))
+    dropped += _sag_k(found)
     kept = np.concatenate([[0], np.cumsum(felt)])[patches.start].astype(np.int32)
     offset = patches.node - np.repeat(surroundings.example, sizes)
     rise, curve = _share_curves(found.rise_k[felt])
@@ -123,17 +123,37 @@ def build_kernels(network: HeatNetwork) -> KernelTable:
     )
 
 
+def _sag_k(found: _PatchRises) -> float:
+    """Most that reading curves as straight between the times can leave out, all sources added."""
+    sag = np.empty(len(found.rise_k))
+    for begin in range(0, len(sag), _NODES_AT_ONCE):
+        some = slice(begin, begin + _NODES_AT_ONCE)
+        sag[some] = np.maximum(-np.diff(found.rise_k[some], n=2, axis=1).min(axis=1), 0.0) / 8
+    return float(np.add.reduceat(sag, found.patches.start[:-1]).max(initial=0.0))
+
+
 def _follow_patches(
     network: HeatNetwork, matrix: Any, centres: IntArray, rounds: int, time_s: FloatArray
 ) -> _PatchRises:
+    """Gather the patches and follow one weld through each, some patches at a time."""
     patches = gather_patches(matrix, centres, rounds)
-    block, cut = patch_matrix(matrix, patches)
-    weight = escape_share(block, cut, patches.centre)
-    return _PatchRises(
-        patches=patches,
-        rise_k=_patch_rises(network, block, patches, time_s),
-        rim_weight=float(weight.max(initial=0.0)),
-    )
+    rise = np.empty((len(patches.node), len(time_s)), dtype=np.float32)
+    weight = 0.0
+    for some in _batches(patches.start):
+        part = patches.part(some)
+        block, cut = patch_matrix(matrix, part)
+        weight = max(weight, float(escape_share(block, cut, part.centre).max(initial=0.0)))
+        nodes = slice(int(patches.start[some.start]), int(patches.start[some.stop]))
+        rise[nodes] = _patch_rises(network, block, part, time_s)
+    return _PatchRises(patches=patches, rise_k=rise, rim_weight=weight)
+
+
+def _batches(start: npt.NDArray[np.int64]) -> list[slice]:
+    """Stretches of patches small enough to stay in the processor's memory."""
+    number = start[:-1] // _NODES_AT_ONCE
+    first = np.flatnonzero(np.diff(number, prepend=-1))
+    ends = np.append(first[1:], len(number))
+    return [slice(int(i), int(j)) for i, j in zip(first, ends, strict=True)]
 
 
 def _shortfall_k(
@@ -213,13 +233,10 @@ def _patch_rises(
     heat = np.zeros(len(network.capacity_j_k))
     heat[: len(network.join_heat_j)] = network.join_heat_j
     scale = heat[patches.node] / (root * root[patches.centre][owner])
-    rise = np.empty((len(time_s), len(patches.node)), dtype=np.float32)
-
-    def keep(column: int, values: FloatArray) -> None:
-        np.multiply(np.maximum(values, 0.0), scale, out=rise[column], casting="same_kind")
-
-    follow_decay((inverse @ block @ inverse).tocsr(), state, time_s, keep)
-    return np.ascontiguousarray(rise.T)
+    rise = follow_decay((inverse @ block @ inverse).tocsr(), state, time_s)
+    np.maximum(rise, 0.0, out=rise)
+    rise *= scale.astype(np.float32)[:, None]
+    return rise
 
 
 def _share_curves(
@@ -230,7 +247,11 @@ def _share_curves(
         return rise, np.zeros(0, dtype=np.int32)
     # two sums of whole numbers below 2^53, exact in any order of adding: 48 bits of hash
     words = np.random.default_rng(20).integers(1, 2**24, (rise.shape[1], 2)).astype(np.float64)
-    sums = (np.rint(rise * np.float32(1 / _GRAIN_K)).astype(np.float64) @ words).astype(np.int64)
-    key = sums[:, 0] * np.int64(0x5851F42D4C957F2D) + sums[:, 1]
+    key = np.empty(len(rise), dtype=np.int64)
+    for begin in range(0, len(rise), _NODES_AT_ONCE):
+        some = slice(begin, begin + _NODES_AT_ONCE)
+        grains = np.rint(rise[some] * np.float32(1 / _GRAIN_K)).astype(np.float64)
+        sums = (grains @ words).astype(np.int64)
+        key[some] = sums[:, 0] * np.int64(0x5851F42D4C957F2D) + sums[:, 1]
     _, first, curve = np.unique(key, return_index=True, return_inverse=True)
     return rise[first], curve.ravel().astype(np.int32)

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from chainplan.heat.matrix import conductance_matrix
-from chainplan.model.heat import HeatRun
+from chainplan.model.heat import HeatRun, Modes
 
 if TYPE_CHECKING:
     import numpy.typing as npt
@@ -23,36 +22,7 @@ LARGEST_MODAL = 2000
 
 _BETWEEN_S = (2.0, 6.0, 15.0, 40.0, 100.0, 250.0)
 _BLOCK = 512
-
-
-@dataclass(frozen=True, kw_only=True)
-class Modes:
-    """Eigen-solution of one network.
-
-    ``C^(-1/2)·A·C^(-1/2) = V·diag(λ)·Vᵀ``; the rise of node i at time τ after heat q in node j is
-    ``q/√(C_i·C_j)·Σ_m V_im·V_jm·exp(−λ_m·τ)``.
-    """
-
-    rate_per_s: FloatArray  # (N,) λ
-    vectors: FloatArray  # (N, N) V
-    root_capacity: FloatArray  # (N,) √C
-
-    def rise_per_joule(self, node: int, source: int, lag_s: npt.ArrayLike) -> FloatArray:
-        """Rise of a node at times after 1 J went into another. [K/J]."""
-        lag = np.atleast_1d(np.asarray(lag_s, dtype=np.float64))
-        shape = self.vectors[node] * self.vectors[source]
-        rise: FloatArray = np.exp(-np.outer(lag, self.rate_per_s)) @ shape
-        rise /= self.root_capacity[node] * self.root_capacity[source]
-        return rise
-
-    def dose_k_s_per_j(self, node: int) -> FloatArray:
-        """Time integral of a node's rise, for 1 J into each node in turn. [K s/J].
-
-        The dose is ``Σ_j q_j·(A⁻¹)_ij``, whatever the order and pace of the welds.
-        """
-        scaled = self.vectors / self.root_capacity[:, None]
-        dose: FloatArray = scaled @ (scaled[node] / self.rate_per_s)
-        return dose
+_ALIKE = 1e-12
 
 
 def find_modes(network: HeatNetwork) -> Modes:
@@ -63,6 +33,34 @@ def find_modes(network: HeatNetwork) -> Modes:
     matrix /= root[None, :]
     rates, vectors = np.linalg.eigh(matrix)
     return Modes(rate_per_s=np.maximum(rates, 0.0), vectors=vectors, root_capacity=root)
+
+
+def shift_modes(known: HeatNetwork, modes: Modes, network: HeatNetwork) -> Modes | None:
+    """Modes of a network from those of another one of the piece, if two numbers tell them apart.
+
+    If all losses stand in one proportion to the capacities, ``C^(-1/2)·A·C^(-1/2)`` is
+    ``g·L + h·1``: other g and h leave its vectors as they are and shift the rates. None if the
+    networks are not of that kind.
+    """
+    loss, other = known.loss_w_k / known.capacity_j_k, network.loss_w_k / network.capacity_j_k
+    if not (np.ptp(loss) <= _ALIKE * loss[0] and np.ptp(other) <= _ALIKE * other[0]):
+        return None
+    if known.sink_w_k.any() or network.sink_w_k.any():
+        return None
+    if not np.array_equal(known.capacity_j_k, network.capacity_j_k):
+        return None
+    factor = 1.0
+    if known.pair_w_k.size:
+        factors = network.pair_w_k / known.pair_w_k
+        factor = float(factors[0])
+        if not np.ptp(factors) <= _ALIKE * factor:
+            return None
+    rates = (modes.rate_per_s - loss[0]) * factor + other[0]
+    return Modes(
+        rate_per_s=np.maximum(rates, 0.0),
+        vectors=modes.vectors,
+        root_capacity=modes.root_capacity,
+    )
 
 
 def simulate_modes(

@@ -12,7 +12,7 @@ from chainplan.heat.contact import CONTACT_SOURCE
 from chainplan.heat.exposure import ExposureFit, calibrate_exposure
 from chainplan.heat.hot_zone import hot_zones
 from chainplan.heat.kernels import build_kernels
-from chainplan.heat.modes import LARGEST_MODAL, Modes, find_modes, simulate_modes
+from chainplan.heat.modes import LARGEST_MODAL, find_modes, shift_modes, simulate_modes
 from chainplan.heat.network import (
     BAD_CORNERS,
     CORNERS,
@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
     from chainplan.model.bench.heat import HeatSettings
-    from chainplan.model.heat import HeatNetwork, HeatRun, HotZone, KernelTable
+    from chainplan.model.heat import HeatNetwork, HeatRun, HotZone, KernelTable, Modes
     from chainplan.model.job import HeatSensitivePart
     from chainplan.model.layout import Layout
     from chainplan.model.metal import Metal
@@ -77,7 +77,13 @@ class PieceHeatModel:
     def modes(self, corner: str) -> Modes:
         """Eigen-solution of one corner; small pieces only (see ``exact``)."""
         if corner not in self._modes:
-            self._modes[corner] = find_modes(self._network(corner))
+            network = self._network(corner)
+            alike = (
+                shift_modes(self._network(known), modes, network)
+                for known, modes in self._modes.items()
+            )
+            found = next((modes for modes in alike if modes is not None), None)
+            self._modes[corner] = find_modes(network) if found is None else found
         return self._modes[corner]
 
     def simulate(

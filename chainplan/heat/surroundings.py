@@ -91,6 +91,15 @@ class Patches:
     node: IntArray  # (total,) ascending within a patch
     centre: npt.NDArray[np.int64]  # (patches,) index into node
 
+    def part(self, some: slice) -> Patches:
+        """Only some of the patches, one after another."""
+        first, last = int(self.start[some.start]), int(self.start[some.stop])
+        return Patches(
+            start=self.start[some.start : some.stop + 1] - first,
+            node=self.node[first:last],
+            centre=self.centre[some] - first,
+        )
+
 
 def gather_patches(matrix: Any, centres: IntArray, rounds: int) -> Patches:
     """Collect all nodes within a number of links of each centre."""
@@ -103,7 +112,8 @@ def gather_patches(matrix: Any, centres: IntArray, rounds: int) -> Patches:
         owner, node = np.divmod(rim, nodes)
         count = indptr[node + 1] - indptr[node]
         where = np.repeat(indptr[node], count) + _counting(count)
-        reached = np.unique(np.repeat(owner, count) * nodes + target[where])
+        reached = np.sort(np.repeat(owner * nodes, count) + target[where])
+        reached = reached[np.flatnonzero(np.diff(reached, prepend=-1))]
         place = np.searchsorted(known, reached)
         old = known[np.minimum(place, len(known) - 1)] == reached
         rim = reached[~old]

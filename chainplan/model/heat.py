@@ -135,6 +135,36 @@ class KernelTable:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Modes:
+    """Eigen-solution of one network.
+
+    ``C^(-1/2)·A·C^(-1/2) = V·diag(λ)·Vᵀ``; the rise of node i at time τ after heat q in node j is
+    ``q/√(C_i·C_j)·Σ_m V_im·V_jm·exp(−λ_m·τ)``.
+    """
+
+    rate_per_s: FloatArray  # (N,) λ
+    vectors: FloatArray  # (N, N) V
+    root_capacity: FloatArray  # (N,) √C
+
+    def rise_per_joule(self, node: int, source: int, lag_s: npt.ArrayLike) -> FloatArray:
+        """Rise of a node at times after 1 J went into another. [K/J]."""
+        lag = np.atleast_1d(np.asarray(lag_s, dtype=np.float64))
+        shape = self.vectors[node] * self.vectors[source]
+        rise: FloatArray = np.exp(-np.outer(lag, self.rate_per_s)) @ shape
+        rise /= self.root_capacity[node] * self.root_capacity[source]
+        return rise
+
+    def dose_k_s_per_j(self, node: int) -> FloatArray:
+        """Time integral of a node's rise, for 1 J into each node in turn. [K s/J].
+
+        The dose is ``Σ_j q_j·(A⁻¹)_ij``, whatever the order and pace of the welds.
+        """
+        scaled = self.vectors / self.root_capacity[:, None]
+        dose: FloatArray = scaled @ (scaled[node] / self.rate_per_s)
+        return dose
+
+
+@dataclass(frozen=True, kw_only=True)
 class PartNode:
     """A heat-sensitive part as a node of the network."""
 
@@ -188,6 +218,9 @@ class HeatModel(Protocol):
 
     def kernels(self, corner: str) -> KernelTable:
         """Kernel table of one corner (made once, then kept)."""
+
+    def modes(self, corner: str) -> Modes:
+        """Eigen-solution of one corner (made once, then kept); pieces of up to 2000 nodes."""
 
     def simulate(
         self,

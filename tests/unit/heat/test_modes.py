@@ -138,3 +138,25 @@ def test_each_mode_fades_faster_where_more_is_lost(chain, metals, settings):
     network = model(chain(5), metals, settings).networks["usual"]
     more = replace(network, loss_w_k=network.loss_w_k * 2)
     assert np.all(find_modes(more).rate_per_s > find_modes(network).rate_per_s)
+
+
+def test_corners_of_an_even_piece_share_their_vectors(chain, metals, settings):
+    """Losses in one proportion to the capacities: one eigen-solution serves every corner."""
+    heat = model(chain(40), metals, settings)
+    first = heat.modes("low")
+    for corner in heat.corners[1:]:
+        shared, own = heat.modes(corner), find_modes(heat.networks[corner])
+        assert shared.vectors is first.vectors
+        assert np.sort(shared.rate_per_s) == pytest.approx(np.sort(own.rate_per_s), rel=1e-9)
+
+
+def test_corners_of_an_uneven_piece_are_solved_each_by_itself(chain, metals, settings):
+    """A warm finger on one ring changes the vectors with the conductance of the links."""
+    heat = model(chain(12), metals, settings, held_rings=(3,))
+    ring, start = np.arange(12), np.arange(12) * 5.0
+    heat.modes("low")
+    for corner in heat.bad_corners:
+        alone = simulate_modes(
+            heat.networks[corner], find_modes(heat.networks[corner]), ring, start
+        )
+        assert heat.simulate(corner, ring, start).before_c == pytest.approx(alone.before_c)
