@@ -44,6 +44,8 @@ _KEPT = 256
 _BAD_BLEND = 0.01  # overlap that shows a blend to be no good start [wire diameters]
 _SAME_BRANCH = 0.6  # neighbours whose rings lie further apart are not blended [wire diameters]
 
+_ROOM = 1.1  # share of a blend's overlap that is made good
+
 _solved: dict[tuple[object, ...], tuple[Poses, Repeat]] = {}
 
 
@@ -73,30 +75,49 @@ class Entry:
             turn_rad=float(self.turn_rad[number]),
         )
 
-    def starts(self, aspect_ratio: float, like: Poses) -> list[Poses]:
-        """Return good starts for a ratio: the blend of its neighbours, then the nearest one."""
+    def starts(self, aspect_ratio: float, state: str, like: Poses) -> list[Poses]:
+        """Return good starts for a ratio, the best one first.
+
+        A taut state starts from the blend of its neighbours, then from the nearest of them. A
+        gathered one needs a start without overlap, so that every step on the way counts: rings
+        that grow with all between them move apart, so the blend is taken at a ratio smaller by
+        its own overlap, and then the neighbour below.
+        """
+        low, high = self._neighbours(aspect_ratio)
+        blend = self._blend(aspect_ratio, like)
+        if state == "gathered":
+            if blend is not None and (gap := smallest_gap(blend)) < 0:
+                blend = self._blend((aspect_ratio + 1) * (1 + _ROOM * gap) - 1, like)
+            rest = [low, high]
+        else:
+            rest = [low if aspect_ratio**2 < self.ratio[low] * self.ratio[high] else high]
+            if blend is not None and smallest_gap(blend) < -_BAD_BLEND:
+                blend = None
+        return [*([] if blend is None else [blend]), *(self.poses(k, like) for k in rest)]
+
+    def _neighbours(self, aspect_ratio: float) -> tuple[int, int]:
         above = int(np.searchsorted(self.ratio, aspect_ratio))
-        low, high = max(above - 1, 0), min(above, len(self.ratio) - 1)
-        nearest = low if aspect_ratio - self.ratio[low] < self.ratio[high] - aspect_ratio else high
-        starts = [self.poses(nearest, like)]
-        apart = np.abs(self.centre[high] - self.centre[low]).max()
-        if low != high and apart < _SAME_BRANCH:
-            share = (aspect_ratio - self.ratio[low]) / (self.ratio[high] - self.ratio[low])
-            blend = [
-                (1 - share) * part[low] + share * part[high]
-                for part in (self.centre, self.normal, self.vectors, self.turn_rad)
-            ]
-            normal = blend[1] / np.linalg.norm(blend[1], axis=1, keepdims=True)
-            mixed = replace(
-                like,
-                aspect_ratio=aspect_ratio,
-                centre=blend[0],
-                normal=normal,
-                vectors=blend[2],
-                turn_rad=float(blend[3]),
-            )
-            starts.insert(0, mixed)
-        return starts
+        return max(above - 1, 0), min(above, len(self.ratio) - 1)
+
+    def _blend(self, aspect_ratio: float, like: Poses) -> Poses | None:
+        """Mix the two neighbours of a ratio; None where they are no two states of one kind."""
+        low, high = self._neighbours(aspect_ratio)
+        # Two grid points on either side of a jump from one locked state to another blend badly.
+        if low == high or np.abs(self.centre[high] - self.centre[low]).max() >= _SAME_BRANCH:
+            return None
+        share = (aspect_ratio - self.ratio[low]) / (self.ratio[high] - self.ratio[low])
+        centre, normal, vectors, turn_rad = (
+            (1 - share) * part[low] + share * part[high]
+            for part in (self.centre, self.normal, self.vectors, self.turn_rad)
+        )
+        return replace(
+            like,
+            aspect_ratio=aspect_ratio,
+            centre=centre,
+            normal=normal / np.linalg.norm(normal, axis=1, keepdims=True),
+            vectors=vectors,
+            turn_rad=float(turn_rad),
+        )
 
 
 def fingerprint(weave: Weave) -> str:
@@ -171,7 +192,7 @@ def _solve(
         smallest = find_smallest_aspect_ratio(weave)
         if aspect_ratio < smallest - 1e-4:
             raise CannotBeWoven(too_small(weave, aspect_ratio, smallest))
-        starts += entry.starts(aspect_ratio, like)
+        starts += entry.starts(aspect_ratio, state, like)
     starts += [
         poses
         for (other, kind, size, ratio), (poses, _) in _solved.items()
@@ -180,9 +201,6 @@ def _solve(
         and abs(np.log(ratio / aspect_ratio)) < 0.03
     ]
     for start in starts:
-        # Two grid points on either side of a jump from one locked state to another blend badly.
-        if start.aspect_ratio == aspect_ratio and smallest_gap(start) < -_BAD_BLEND:
-            continue
         found = pull_near(weave, start, aspect_ratio, state)
         if found is not None:
             return found
@@ -248,7 +266,15 @@ def _smallest(mark: str, sizes: tuple[tuple[float, float], ...] | None) -> float
 
 @lru_cache(maxsize=64)
 def _locked(mark: str, sizes: tuple[tuple[float, float], ...] | None) -> Poses:
-    return find_smallest(_named[mark], ring_sizes=sizes)
+    """Find the locked state, for own ring sizes from the stored one of the file's sizes."""
+    weave = _named[mark]
+    entry = find_entry(weave, "taut") if sizes is not None else None
+    if entry is not None:
+        try:
+            return find_smallest(weave, start=entry.poses(0, read_seed(weave, sizes)))
+        except NotConverged:
+            pass  # sizes so different that the stored state does not carry over
+    return find_smallest(weave, ring_sizes=sizes)
 
 
 _named: dict[str, Weave] = {}

@@ -35,6 +35,7 @@ SAMPLES = 48
 _NEWTON_STEPS = 40
 _ANGLE_EXACT = 1e-10  # the distance is flat at its minimum: exact to the square of this [rad]
 _SLOPE_EXACT = 1e-12  # rounding; matters where rings nestle and the minimum is flat
+_SQUARE_EXACT = 1e-14  # of the squared distance: what is left to win within the bracket
 _TINY = 1e-300
 _NEXT, _LAST = np.array([1, 2, 0]), np.array([2, 0, 1])
 _AXES = np.eye(3)
@@ -181,6 +182,8 @@ class _Profile:
         self.height = np.einsum("ij,ij->i", offset, n1)
         self.height_u = np.einsum("ij,ij->i", u, n1)
         self.height_v = np.einsum("ij,ij->i", v, n1)
+        along = (self.along_u, self.along_v, self.square)
+        self.terms = np.stack([r1, r2, *along, self.height, self.height_u, self.height_v])
 
     def sample(self, angle: FloatArray) -> FloatArray:
         """Squared distances at the same angles for every pair, shape (p, angles)."""
@@ -199,14 +202,13 @@ class _Profile:
     def slopes(self, pair: IntArray, angle: FloatArray) -> tuple[FloatArray, FloatArray]:
         """First and second derivative of the squared distance at one angle a row."""
         cos, sin = np.cos(angle), np.sin(angle)
-        r1, r2 = self.r1[pair], self.r2[pair]
-        wave = self.along_u[pair] * cos + self.along_v[pair] * sin
-        square = self.square[pair] + 2 * r2 * wave
-        square_1 = 2 * r2 * (self.along_v[pair] * cos - self.along_u[pair] * sin)
-        square_2 = -2 * r2 * wave
-        tilt = r2 * (self.height_u[pair] * cos + self.height_v[pair] * sin)
-        height = self.height[pair] + tilt
-        height_1 = r2 * (self.height_v[pair] * cos - self.height_u[pair] * sin)
+        r1, r2, along_u, along_v, square_0, height_0, height_u, height_v = self.terms[:, pair]
+        square_2 = -2 * r2 * (along_u * cos + along_v * sin)
+        square = square_0 - square_2
+        square_1 = 2 * r2 * (along_v * cos - along_u * sin)
+        tilt = r2 * (height_u * cos + height_v * sin)
+        height = height_0 + tilt
+        height_1 = r2 * (height_v * cos - height_u * sin)
         level = np.sqrt(np.maximum(square - height**2, _TINY))
         level_1 = (square_1 - 2 * height * height_1) / (2 * level)
         level_2 = ((square_2 - 2 * height_1**2 + 2 * height * tilt) / 2 - level_1**2) / level
@@ -226,19 +228,22 @@ def _refine(profile: _Profile, pair: IntArray, angle: FloatArray, step: float) -
     active = np.arange(len(angle))
     for _ in range(_NEWTON_STEPS):
         slope, bend = profile.slopes(pair[active], best[active])
+        now, lower, upper = best[active], low[active], high[active]
         rising = slope > 0
-        high[active] = np.where(rising, best[active], high[active])
-        low[active] = np.where(rising, low[active], best[active])
-        bend_safe = np.where(bend > 1e-12, bend, 1.0)
-        newton = best[active] - slope / bend_safe
+        upper = np.where(rising, now, upper)
+        lower = np.where(rising, lower, now)
+        low[active], high[active] = lower, upper
+        curved = bend > 1e-12
+        newton = now - slope / np.where(curved, bend, 1.0)
         # A root at an end of the bracket must not be halved towards for ever.
-        held = np.clip(newton, low[active], high[active])
-        inside = (bend > 1e-12) & (np.abs(newton - held) < 1e-6)
-        new = np.where(inside, held, 0.5 * (low[active] + high[active]))
-        new = np.where(np.abs(slope) < _SLOPE_EXACT, best[active], new)
-        moved = np.abs(new - best[active])
+        held = np.minimum(np.maximum(newton, lower), upper)
+        inside = curved & (np.abs(newton - held) < 1e-6)
+        new = np.where(inside, held, 0.5 * (lower + upper))
+        slope = np.abs(slope)
+        flat = (slope < _SLOPE_EXACT) | (slope * (upper - lower) < _SQUARE_EXACT)
+        new = np.where(flat, now, new)
         best[active] = new
-        active = active[moved > _ANGLE_EXACT]
+        active = active[np.abs(new - now) > _ANGLE_EXACT]
         if not active.size:
             break
     return best

@@ -123,6 +123,7 @@ def solve_step(poses: Poses, goal: Goal, lines: Linearised, trust: float) -> Ste
         b_eq=np.zeros(lines.gauge.shape[0]),
         bounds=bounds,
         method="highs-ds",
+        options={"presolve": False},  # small programmes: dearer than what it saves
     )
     step = np.zeros(len(limit))
     if answer.x is None:

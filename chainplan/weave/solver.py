@@ -186,14 +186,14 @@ def _pull(
     gathers = goal.along < 0
     stall, steps = (2e-3, gather_steps) if gathers else (1e-5, 200)
     found = pursue(poses, goal, links, accept=accept, trust=trust, steps=steps, stall=stall)
-    pulled = restore(found.poses, times=25)
-    if gathers and found.clean is not None and smallest_gap(pulled) < -OVERLAP_ALLOWED:
-        return found.clean
-    return pulled
+    if not gathers or found.clean is None:
+        return restore(found.poses, times=25)
+    pulled = restore(found.poses)
+    return pulled if smallest_gap(pulled) >= -OVERLAP_ALLOWED else found.clean
 
 
 def pull_near(
-    weave: Weave, start: Poses, aspect_ratio: float, state: str, *, gather_steps: int = 8
+    weave: Weave, start: Poses, aspect_ratio: float, state: str, *, gather_steps: int = 4
 ) -> Poses | None:
     """Solve from a start that is nearly there; None where that does not lead to a sound state.
 

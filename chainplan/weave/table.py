@@ -103,7 +103,7 @@ class _Grid:
         new = []
         for low, high in pairwise(states):
             ratio = float(np.sqrt(low.aspect_ratio * high.aspect_ratio))
-            for start in (*entry.starts(ratio, low), high):
+            for start in (*entry.starts(ratio, self.state, low), high):
                 self.pull(ratio, start)
             if ratio in self.found:
                 new.append(ratio)
