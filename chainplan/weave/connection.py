@@ -70,28 +70,28 @@ def list_angles() -> FloatArray:
 def measure_fit(
     end: End, centre: FloatArray, angle: FloatArray, radius: float, wire: float
 ) -> tuple[FloatArray, BoolArray]:
-    """Least gap of each trial ring to the end's rings, and whether it links as it should."""
-    trials, count = len(centre), len(end.radius)
-    normal = np.column_stack([np.zeros(trials), -np.sin(angle), np.cos(angle)])
-    ones = (
-        np.repeat(centre, count, axis=0),
-        np.repeat(normal, count, axis=0),
-        np.full(trials * count, radius),
-    )
-    others = (
-        np.tile(end.centre, (trials, 1)),
-        np.tile(end.normal, (trials, 1)),
-        np.tile(end.radius, trials),
-    )
-    linked = linking_number(*ones, *others).reshape(trials, count) != 0
+    """Least gap of each trial ring to the end's rings, and whether it links as it should.
+
+    Rings too far away to touch count with what their centres alone say: a gap above zero, which
+    is no more than the true one.
+    """
+    shape = (len(centre), len(end.radius))
+    touch = (wire + end.wire) / 2
+    apart = np.linalg.norm(centre[:, None] - end.centre, axis=2)
+    gap = apart - (radius + end.radius + touch)
+    trial, other = np.nonzero(gap <= 0)
+    normal = np.column_stack([np.zeros(len(centre)), -np.sin(angle), np.cos(angle)])
+    pairs = (
+        centre[trial], normal[trial], np.full(len(trial), radius),
+        end.centre[other], end.normal[other], end.radius[other],
+    )  # fmt: skip
+    linked = np.zeros(shape, dtype=bool)
+    linked[trial, other] = linking_number(*pairs) != 0
     right: BoolArray = (linked == end.linked).all(axis=1)
-    gap = np.full(trials, -np.inf)
-    if right.any():
-        rows = np.repeat(right, count)
-        distance = closest_approach(*(part[rows] for part in (*ones, *others)))[0]
-        touch = (wire + np.tile(end.wire, int(right.sum()))) / 2
-        gap[right] = (distance - touch).reshape(-1, count).min(axis=1)
-    return gap, right
+    rows = right[trial]
+    trial, other = trial[rows], other[rows]
+    gap[trial, other] = closest_approach(*(part[rows] for part in pairs))[0] - touch[other]
+    return np.where(right, gap.min(axis=1), -np.inf), right
 
 
 def _worth(gap: FloatArray, x: FloatArray, wire: float) -> FloatArray:
