@@ -1,0 +1,357 @@
+"""The heat of a small piece as a sum of fading modes: many orders timed side by side, fingers too.
+
+Between welds the network is linear, ``C dT/dt = −A T``. With ``C^-½ A C^-½ = V diag(rate) Vᵀ`` the
+rise over the base temperature is ``T = C^-½ V a`` and every ``a`` fades by ``e^(−rate·t)``; a weld
+of q joules at ring i adds ``q·V[i]/√C[i]`` to it. A state therefore tells all that later welds need
+to know of the past, and going one step on costs the same however many welds came before.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from chainplan.order.timing import WAIT_STEP_S, Timed
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    import numpy.typing as npt
+
+    from chainplan.model.heat import HeatModel
+    from chainplan.order.hold import Hold
+    from chainplan.order.timing import Caps
+    from chainplan.order.work import Work
+
+    FloatArray = npt.NDArray[np.float64]
+    IntArray = npt.NDArray[np.int32]
+    BoolArray = npt.NDArray[np.bool_]
+
+MOST_NODES = 2000
+_FINE_NODES = 150
+_FEWEST_WAITS = 4
+_LONGER = 1.25
+_AHEAD_S = 30
+_AHEAD_SAMPLES = 40
+_NEGLECTED = 0.01
+"""Welds that together bring a part less than this share of its cap are not followed one by one."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Fingers:
+    """Patches the fingers can take: rings sorted by patch, and which patches each join can use."""
+
+    ring: IntArray  # sorted by patch
+    begin: IntArray  # (p,) first of each patch in ``ring``
+    patch_ring: IntArray  # (p, q) rings of each patch, the first one repeated to fill up
+    shape: FloatArray  # (c, n, p) rise of each patch's first ring per unit of a mode, K
+    reach: BoolArray  # (2, m, p) left, right
+    limit_c: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Modes:
+    """A piece's network in some corners, solved; what each weld adds; what must stay cool.
+
+    Pieces of more than ``_FINE_NODES`` nodes are followed in single precision: rounding then adds
+    some thousandths of a kelvin, far inside the margins.
+    """
+
+    rate: FloatArray  # (c, n) 1/s
+    shape: FloatArray  # (nodes, c, n) rise of a node per unit of a mode, K
+    weld: FloatArray  # (m, c, n) what a join's weld adds to the modes
+    base_c: FloatArray  # (c, nodes)
+    join_k: FloatArray  # (c, m)
+    ahead: FloatArray  # (c, n, parts · samples) a part's rise at times to come
+    part_k: FloatArray  # (c, parts · samples)
+    touching: BoolArray  # (m,) joins whose weld counts for a part
+    fingers: Fingers | None
+    handle_s: float
+    ring: IntArray  # (m,)
+    waits_s: tuple[FloatArray, ...]  # waits that are tried, some at once
+
+    def only(self, corner: int) -> Modes:
+        """Look at one corner alone."""
+        one = slice(corner, corner + 1)
+        return replace(
+            self,
+            rate=self.rate[one],
+            shape=np.ascontiguousarray(self.shape[:, one]),
+            weld=np.ascontiguousarray(self.weld[:, one]),
+            base_c=self.base_c[one],
+            join_k=self.join_k[one],
+            ahead=self.ahead[one],
+            part_k=self.part_k[one],
+            fingers=self.fingers and replace(self.fingers, shape=self.fingers.shape[one]),
+        )
+
+    def bare(self) -> Modes:
+        """Let no fingers hold the piece."""
+        return replace(self, fingers=None)
+
+    def cold(self, rows: int) -> FloatArray:
+        """States before the first weld, shape (rows, corners, modes)."""
+        return np.zeros((rows, *self.rate.shape), dtype=self.rate.dtype)
+
+    def fading(self, seconds: FloatArray) -> FloatArray:
+        """Share of every mode left after some seconds, shape (rows, corners, modes)."""
+        left: FloatArray = np.exp(self.rate * -seconds.astype(self.rate.dtype)[:, None, None])
+        return left
+
+    def fade(self, state: FloatArray, seconds: FloatArray) -> FloatArray:
+        """States some seconds later, one number a row."""
+        faded: FloatArray = state * self.fading(seconds)
+        return faded
+
+    def rise_k(self, state: FloatArray) -> FloatArray:
+        """Rise of every node, shape (rows, corners, nodes). [K]."""
+        rise: FloatArray = np.matmul(state.transpose(1, 0, 2), self.shape.transpose(1, 2, 0))
+        return rise.transpose(1, 0, 2)
+
+    def allows(self, state: FloatArray, join: IntArray, lag_s: FloatArray) -> BoolArray:
+        """Whether each row's join may be welded so long after the state. (rows,)."""
+        return self._allows(*self._before(state, lag_s), join)
+
+    def _allows(self, closing: FloatArray, then: FloatArray, join: IntArray) -> BoolArray:
+        """Whether each row's join may be welded at a state; the fingers have closed at another."""
+        near = self.shape[self.ring[join]]
+        here = np.einsum("rcn,rcn->rc", then, near)
+        good: BoolArray = (here <= self.join_k[:, join].T).all(axis=1)
+        if self.part_k.size:
+            some = np.flatnonzero(good & self.touching[join])
+            if some.size:
+                after = then[some] + self.weld[join[some]]
+                peak = np.matmul(after.transpose(1, 0, 2), self.ahead)
+                good[some] = (peak <= self.part_k[:, None, :]).all(axis=(0, 2))
+        if self.fingers is not None:
+            some = np.flatnonzero(good)
+            if some.size:
+                good[some] = self._place_for(self.fingers, closing[some], then[some], join[some])
+        return good
+
+    def _place_for(
+        self, fingers: Fingers, closing: FloatArray, then: FloatArray, join: IntArray
+    ) -> BoolArray:
+        """Whether both fingers find a cool place, the likeliest one looked at first."""
+        likely = np.matmul(then.transpose(1, 0, 2), fingers.shape)
+        likely = (likely + self.base_c[:, None, fingers.patch_ring[:, 0]]).max(axis=0)
+        sides = np.arange(2)[:, None]
+        mine = fingers.reach[sides, join]
+        pick = np.where(mine, likely, np.inf).argmin(axis=2)  # (2, rows)
+        held = mine.any(axis=2)
+        place = fingers.patch_ring[pick].transpose(1, 0, 2).reshape(join.shape[0], -1)
+        shape = self.shape[place].transpose(0, 2, 1, 3)
+        both = np.stack([closing, then], axis=3)
+        warm = np.matmul(shape, both).max(axis=3) + self.base_c[:, place].transpose(1, 0, 2)
+        cool = (warm.max(axis=1) <= fingers.limit_c).reshape(join.shape[0], 2, -1).all(axis=2)
+        good: BoolArray = np.logical_and.reduce(cool.T | ~held, axis=0)
+        left = np.flatnonzero(~good)
+        if left.size:
+            warm = np.maximum(
+                self._patches_c(fingers, then[left]), self._patches_c(fingers, closing[left])
+            )
+            able = ((warm <= fingers.limit_c) & mine[:, left]).any(axis=2)
+            good[left] = np.logical_and.reduce(able | ~held[:, left], axis=0)
+        return good
+
+    def _patches_c(self, fingers: Fingers, state: FloatArray) -> FloatArray:
+        """Warmest ring of every patch in the worst corner, shape (rows, patches). [°C]."""
+        warm = (self.rise_k(state) + self.base_c).max(axis=1)[:, fingers.ring]
+        patch: FloatArray = np.maximum.reduceat(warm, fingers.begin, axis=1)
+        return patch
+
+    def _before(self, state: FloatArray, lag_s: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """States when the fingers close and when the pulse falls."""
+        if self.fingers is None:
+            then = self.fade(state, lag_s)
+            return then, then
+        early = np.maximum(lag_s - self.handle_s, 0.0)
+        closing = self.fade(state, early)
+        rest = lag_s - early
+        if np.ptp(rest) == 0:
+            return closing, closing * self.fading(rest[:1])
+        return closing, self.fade(closing, rest)
+
+    def least_wait_s(self, state: FloatArray, join: IntArray, lag_s: FloatArray) -> FloatArray:
+        """Shortest whole wait after which each row's join may be welded (inf: none). [s]."""
+        return self._wait_from(*self._before(state, lag_s), join)
+
+    def _wait_from(self, closing: FloatArray, then: FloatArray, join: IntArray) -> FloatArray:
+        """Try each whole second at first, then longer steps, refined at the end."""
+        waits = np.where(self._allows(closing, then, join), 0.0, np.inf)
+        left = np.flatnonzero(waits > 0)
+        tried = 0.0
+        for chunk in self.waits_s:
+            if left.size == 0:
+                break
+            found = self._first_good_s(closing[left], then[left], join[left], chunk)
+            waits[left] = found
+            steps = np.diff(chunk, prepend=tried)
+            if steps[-1] > WAIT_STEP_S:
+                for row in left[np.isfinite(found)]:
+                    place = int(np.searchsorted(chunk, waits[row]))
+                    between = np.arange(WAIT_STEP_S, steps[place], WAIT_STEP_S)
+                    if between.size:
+                        one = slice(row, row + 1)
+                        sooner = waits[row] - between[::-1]
+                        shorter = self._first_good_s(closing[one], then[one], join[one], sooner)
+                        waits[row] = min(waits[row], float(shorter[0]))
+            tried = float(chunk[-1])
+            left = left[~np.isfinite(found)]
+        return waits
+
+    def _first_good_s(
+        self, closing: FloatArray, then: FloatArray, join: IntArray, waits_s: FloatArray
+    ) -> FloatArray:
+        """First of some waits after which each row's join may be welded (inf: none). [s]."""
+        fading = self.fading(waits_s)
+        weight = then * self.shape[self.ring[join]]
+        here = np.matmul(weight.transpose(1, 0, 2), fading.transpose(1, 2, 0))
+        good = (here <= self.join_k[:, join][:, :, None]).all(axis=0)
+        if self.part_k.size or self.fingers is not None:
+            row, place = np.nonzero(good)
+            faded = then[row] * fading[place]
+            closed = closing[row] * fading[place] if self.fingers is not None else faded
+            good[row, place] = self._allows(closed, faded, join[row])
+        return np.where(good.any(axis=1), waits_s[np.argmax(good, axis=1)], np.inf)
+
+    def weld_next(
+        self, state: FloatArray, join: IntArray, lag_s: FloatArray
+    ) -> tuple[FloatArray, FloatArray]:
+        """Weld each row's join as soon as it may be: the wait, and the state just after.
+
+        Where no wait helps, the wait is inf and the join is welded without one.
+        """
+        closing, then = self._before(state, lag_s)
+        wait = self._wait_from(closing, then, join)
+        late = np.flatnonzero((wait > 0) & np.isfinite(wait))
+        if late.size:
+            then[late] = self.fade(then[late], wait[late])
+        return wait, then + self.weld[join]
+
+
+def solve_modes(
+    heat: HeatModel, work: Work, caps: Sequence[Caps], hold: Hold | None, hold_limit_c: float
+) -> Modes:
+    """Lay the solved network of a piece out in the corners that the caps belong to."""
+    networks = [heat.networks[cap.field.corner] for cap in caps]
+    solved = [heat.modes(cap.field.corner) for cap in caps]
+    fine = solved[0].rate_per_s.shape[0] <= _FINE_NODES
+    kind: type = np.float64 if fine else np.float32
+    rate: FloatArray = np.asarray([item.rate_per_s for item in solved], dtype=kind)
+    shape = np.stack([item.vectors / item.root_capacity[:, None] for item in solved], axis=1)
+    window = max(cap.field.window_s for cap in caps)
+    late = np.geomspace(_AHEAD_S, max(window, 2.0 * _AHEAD_S), _AHEAD_SAMPLES)
+    ahead_s = np.concatenate([np.arange(_AHEAD_S), late])
+    touching = np.zeros(work.joins, dtype=bool)
+    ahead, part_k = [], []
+    for corner, cap in enumerate(caps):
+        fading = np.exp(-np.outer(rate[corner], ahead_s))
+        parts = [shape[node, corner, :, None] * fading for node in cap.part_node.tolist()]
+        ahead.append(np.concatenate([np.zeros((rate.shape[1], 0)), *parts], axis=1))
+        cap_k = _follow_nearest(cap, touching)
+        part_k.append(np.repeat(cap_k, ahead_s.shape[0]))
+    shape = shape.astype(kind)
+    heat_j = np.stack([network.join_heat_j[work.ring] for network in networks], axis=1)
+    return Modes(
+        rate=rate,
+        shape=shape,
+        weld=shape[work.ring] * heat_j[:, :, None].astype(kind),
+        base_c=np.asarray([network.base_c for network in networks]),
+        join_k=np.asarray([cap.join_k for cap in caps]),
+        ahead=np.asarray(ahead, dtype=kind),
+        part_k=np.asarray(part_k),
+        touching=touching,
+        fingers=None if hold is None else _fingers(hold, work, hold_limit_c, shape),
+        handle_s=work.handle_s,
+        ring=work.ring,
+        waits_s=_list_waits_s(window + WAIT_STEP_S, fine=fine),
+    )
+
+
+def _list_waits_s(longest_s: float, *, fine: bool) -> tuple[FloatArray, ...]:
+    """Whole waits to try: every one, or above some seconds a quarter longer each time."""
+    waits = np.arange(1, int(longest_s / WAIT_STEP_S) + 1) * WAIT_STEP_S
+    if not fine:
+        count = int(np.log(max(longest_s, 2.0)) / np.log(_LONGER)) + 2
+        waits = np.unique(np.ceil(_LONGER ** np.arange(count) / WAIT_STEP_S) * WAIT_STEP_S)
+    ends = _FEWEST_WAITS * 2 ** np.arange(1, 20) - _FEWEST_WAITS
+    return tuple(part for part in np.split(waits, ends) if part.size)
+
+
+def _follow_nearest(cap: Caps, touching: BoolArray) -> FloatArray:
+    """Mark the joins that count for a part; caps less what all the others could bring. [K]."""
+    cap_k = cap.part_k.astype(float)
+    for index, node in enumerate(cap.part_node.tolist()):
+        peak = cap.field.peaks_k(node)
+        rank = np.argsort(peak, kind="stable")
+        small = np.cumsum(peak[rank]) <= _NEGLECTED * cap_k[index]
+        touching[rank[~small]] = True
+        cap_k[index] -= float(peak[rank[small]].sum())
+    return cap_k
+
+
+def _fingers(hold: Hold, work: Work, limit_c: float, shape: FloatArray) -> Fingers:
+    reach = np.zeros((2, work.joins, hold.patch_ring.shape[0]), dtype=bool)
+    for side, lists in enumerate(hold.reach):
+        for join, near in enumerate(lists):
+            reach[side, join, near] = True
+    used = hold.patch_ring >= 0
+    count = used.sum(axis=1)
+    return Fingers(
+        ring=hold.patch_ring[used].astype(np.int32),
+        begin=np.concatenate([[0], np.cumsum(count)[:-1]]).astype(np.int32),
+        patch_ring=np.where(used, hold.patch_ring, hold.patch_ring[:, :1]),
+        shape=np.ascontiguousarray(shape[hold.patch_ring[:, 0]].transpose(1, 2, 0)),
+        reach=reach,
+        limit_c=limit_c,
+    )
+
+
+def time_by_modes(modes: Modes, work: Work, orders: IntArray, begun: Begun | None = None) -> Timed:
+    """Weld each join of each order at the first moment at which all limits allow it.
+
+    ``begun``: all orders share a beginning that has been timed already.
+    """
+    orders = np.atleast_2d(np.asarray(orders, dtype=np.int32))
+    rows, joins = orders.shape
+    gaps = work.gaps_s(orders)
+    wait = np.zeros(orders.shape)
+    feasible = np.ones(rows, dtype=bool)
+    state, first = modes.cold(rows), 0
+    if begun is not None:
+        first = begun.steps
+        wait[:, :first] = begun.wait_s
+        state = np.repeat(begun.state[None], rows, axis=0)
+    for step in range(first, joins):
+        delay, state = modes.weld_next(state, orders[:, step], gaps[:, step])
+        feasible &= np.isfinite(delay)
+        wait[:, step] = np.where(np.isfinite(delay), delay, 0.0)
+    start = np.cumsum(gaps + wait, axis=1)
+    bench = start[:, -1] + work.after_s[orders[:, -1]]
+    return Timed(start_s=start, wait_s=wait, bench_s=bench, feasible=feasible)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Begun:
+    """The first steps of an order, timed: their waits, and the state just after the last weld."""
+
+    steps: int
+    wait_s: FloatArray
+    state: FloatArray  # (c, n)
+
+
+def list_beginnings(modes: Modes, work: Work, order: IntArray) -> list[Begun]:
+    """Time one order and keep the state after every step; the k-th has k steps behind it."""
+    gaps = work.gaps_s(order)
+    wait = np.zeros(order.shape[0])
+    state = modes.cold(1)
+    out = [Begun(steps=0, wait_s=wait[:0], state=state[0])]
+    for step in range(order.shape[0]):
+        one = slice(step, step + 1)
+        delay, state = modes.weld_next(state, order[one], gaps[one])
+        wait[step] = delay[0] if np.isfinite(delay[0]) else 0.0
+        out.append(Begun(steps=step + 1, wait_s=wait[: step + 1].copy(), state=state[0]))
+    return out
