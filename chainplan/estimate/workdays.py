@@ -7,59 +7,14 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from chainplan.errors import InputError, did_you_mean
+from chainplan.errors import InputError
+from chainplan.model.bench.workweek import read_days_off, read_working_days
 
 if TYPE_CHECKING:
     from chainplan.model.bench.calendar import CalendarSettings
 
-DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 _DAY = datetime.timedelta(days=1)
 _LONGEST_DAYS = 366 * 30
-
-
-def read_working_days(text: str) -> frozenset[int]:
-    """Read working days of the week, Monday 0, from words such as "Mon Tue Wed".
-
-    Raises
-    ------
-    InputError
-        If a word is no day, or no day is named.
-
-    Examples
-    --------
-    >>> sorted(read_working_days("Mon, tuesday Sat"))
-    [0, 1, 5]
-    """
-    found = set()
-    for word in text.replace(",", " ").split():
-        day = word.strip().lower()[:3]
-        if day not in DAYS:
-            hint = did_you_mean(word, [name.title() for name in DAYS])
-            message = f"working days: {word!r} is no day of the week; {hint}"
-            raise InputError(message)
-        found.add(DAYS.index(day))
-    if not found:
-        message = "working days: none is named; write for example Mon Tue Wed Thu Fri"
-        raise InputError(message)
-    return frozenset(found)
-
-
-def read_days_off(text: str) -> frozenset[datetime.date]:
-    """Read days off written as dates, such as "2027-01-01 2027-01-02".
-
-    Raises
-    ------
-    InputError
-        If a word is no date.
-    """
-    found = set()
-    for word in text.replace(",", " ").replace(";", " ").split():
-        try:
-            found.add(datetime.date.fromisoformat(word))
-        except ValueError:
-            message = f"days off: {word!r} is no date; write it as 2027-01-31"
-            raise InputError(message) from None
-    return frozenset(found)
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ from decimal import Decimal
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
-from chainplan.errors import did_you_mean
+from chainplan.errors import InputError, did_you_mean
 from chainplan.job.cells import (
     CellError,
     read_choice,
@@ -22,10 +22,14 @@ from chainplan.job.cells import (
     show,
 )
 from chainplan.job.columns import Column, fold_heading
-from chainplan.job.dates import read_date
 from chainplan.job.table import Cell
 from chainplan.model.bench import Bench
 from chainplan.model.bench.setting import SettingInfo, settings_of
+from chainplan.model.bench.workweek import (
+    read_days_off,
+    read_working_days,
+    write_working_days,
+)
 
 if TYPE_CHECKING:
     import datetime
@@ -33,7 +37,6 @@ if TYPE_CHECKING:
 
     from chainplan.job.table import Findings, Row
 
-WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 JOB_GROUP = "job"
 START_DATE = SettingInfo(
     group=JOB_GROUP,
@@ -163,7 +166,11 @@ def _read_value(info: SettingInfo, cell: Cell) -> Any:
         return read_choice(cell, column)
     text = read_text(cell, column)
     check = _TEXT_CHECKS.get((info.group, info.name))
-    return check(text) if check else text
+    try:
+        return check(text) if check else text
+    except InputError as error:
+        found, _, allowed = str(error).partition("; ")
+        refuse(found.removeprefix(setting_words(info)).lstrip(": "), allowed)
 
 
 def _shares(info: SettingInfo, cell: Cell) -> object:
@@ -183,26 +190,11 @@ _ANY_NUMBER = Column("bench", "", (), "number", "", "no", None, None, (), "", ""
 
 
 def _working_days(text: str) -> str:
-    days = []
-    for word in text.replace(",", " ").split():
-        day = next((day for day in WEEKDAYS if word.casefold().startswith(day.casefold())), None)
-        if day is None:
-            refuse(f"holds {show(word)}", f"write days as {' '.join(WEEKDAYS)}")
-        else:
-            days.append(day)
-    if not days:
-        refuse("names no day", f"write days as {' '.join(WEEKDAYS)}")
-    return " ".join(day for day in WEEKDAYS if day in days)
+    return write_working_days(read_working_days(text))
 
 
 def _days_off(text: str) -> str:
-    dates = []
-    for word in text.replace(",", " ").replace(";", " ").split():
-        try:
-            dates.append(read_date(word))
-        except ValueError:
-            refuse(f"holds {show(word)}", "write dates as 2027-01-01, separated by spaces")
-    return " ".join(date.isoformat() for date in sorted(set(dates)))
+    return " ".join(day.isoformat() for day in sorted(read_days_off(text)))
 
 
 def _currency(text: str) -> str:

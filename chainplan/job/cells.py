@@ -10,7 +10,7 @@ from decimal import Decimal, InvalidOperation
 from typing import TYPE_CHECKING, Any, NoReturn
 
 from chainplan.errors import did_you_mean
-from chainplan.job.dates import read_date
+from chainplan.model.dates import read_date
 from chainplan.units import read_length_mm, read_number, read_wire_mm
 
 if TYPE_CHECKING:

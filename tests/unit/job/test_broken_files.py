@@ -23,6 +23,7 @@ BROKEN = {
     "bench_setting_out_of_range.toml": ("bench.welder.pre_flow_s", "50 s", "0 to 10 s"),
     "bench_shares_in_the_wrong_order.toml": ("bench.heat.arc_share_low", "0.9", "0.6"),
     "bench_working_day_not_known.toml": ("bench.calendar.working_days", "'Tus'", "Mon Tue"),
+    "bench_working_days_in_a_broken_range.toml": ("working_days", "'Mon-Frei'", "Mon-Fri,"),
     "cell_under_no_heading.csv": ("G2", "'5'", "quotes"),
     "clasp_longer_than_the_piece.toml": ("clasp_length", "250 mm", "200 mm"),
     "closed_loop_perhaps.toml": ("closed_loop", "'perhaps'", "yes or no"),

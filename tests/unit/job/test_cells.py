@@ -9,8 +9,8 @@ import pytest
 
 from chainplan.job.cells import CellError, name_fault, read_money, read_text, read_wire, read_yes_no
 from chainplan.job.columns import columns_of
-from chainplan.job.dates import read_date
 from chainplan.job.table import Cell
+from chainplan.model.dates import read_date
 
 WIRE = columns_of("pieces")["wire"]
 PRICE = columns_of("pieces")["list price"]
