@@ -96,27 +96,21 @@ class _Grid:
                 self.solve(ratio, start, 0)
             start = self.found.get(ratio, start)
 
-    def halve(self) -> list[float]:
-        """Solve halfway between each two states; return the ratios of the new ones."""
+    def halve(self) -> None:
+        """Solve halfway between each two states, from their blend and from each of them."""
         states = self.states()
         entry = Entry.of(states)
-        new = []
         for low, high in pairwise(states):
             ratio = float(np.sqrt(low.aspect_ratio * high.aspect_ratio))
             for start in (*entry.starts(ratio, self.state, low), high):
                 self.pull(ratio, start)
-            if ratio in self.found:
-                new.append(ratio)
-        return new
 
     def spread(self, better: set[float]) -> None:
         """Offer states that became better to their neighbours, downwards and then upwards."""
         for backward in (True, False):
-            improved: set[float] = set()
             for before, ratio in pairwise(sorted(self.found, reverse=backward)):
-                if before in better | improved and self.pull(ratio, self.found[before]):
-                    improved.add(ratio)
-            better = improved
+                if before in better and self.pull(ratio, self.found[before]):
+                    better = better | {ratio}
 
 
 def solve_grid(weave: Weave, state: str, locked: Poses) -> list[Poses]:
@@ -132,10 +126,11 @@ def solve_grid(weave: Weave, state: str, locked: Poses) -> list[Poses]:
 
 
 def refine_grid(weave: Weave, state: str, states: Sequence[Poses]) -> list[Poses]:
-    """Halve the steps of a solved grid, as often as ``HALVINGS`` says."""
+    """Halve the steps of a solved grid, as often as ``HALVINGS`` says, and spread what is best."""
     grid = _Grid(weave, state, states)
     for _ in range(HALVINGS[state]):
-        grid.spread(set(grid.halve()))
+        grid.halve()
+    grid.spread(set(grid.found))
     return grid.states()
 
 

@@ -42,6 +42,32 @@ def test_random_stored_states_are_sound():
         assert is_sound(poses, order_links(weave.links), find_test(weave)), weave.key
 
 
+@pytest.mark.parametrize("key", weave_keys())
+def test_stored_gathered_states_are_no_longer_than_smaller_ones_grown(key):
+    """Exact for one size of wire: rings grown with all between them move apart and stay sound."""
+    weave = load_weave(key)
+    if len(weave.classes) > 1:
+        pytest.skip("rings of two wires do not grow alike")
+    entry = find_entry(weave, "gathered")
+    share = entry.vectors[:, 0, 0] / (entry.ratio + 1)
+    assert (share[1:] <= share[:-1] * (1 + 1e-3)).all()
+
+
+def test_gathered_between_grid_points_is_sound_in_few_steps():
+    """What loosens a verdict is a state of exactly this ring: no overlap, links, invariants."""
+    for key in ("byzantine", "double-link", "rosette-chain"):
+        weave = load_weave(key)
+        entry = find_entry(weave, "gathered")
+        for number in (1, 4, 7):
+            ratio = float(np.sqrt(entry.ratio[number] * entry.ratio[number + 1]))
+            repeat = solve_cached(weave, ratio, "gathered")
+            assert repeat.aspect_ratio == ratio
+            assert repeat.residual_gap >= -1e-6
+            assert np.array_equal(order_links(repeat.links), order_links(weave.links))
+            accept = find_test(weave)
+            assert accept is None or accept(repeat)
+
+
 def test_random_stored_states_are_found_again_from_the_seed():
     """Recomputed from scratch: the same pitch within half a per cent, the stored one not worse.
 

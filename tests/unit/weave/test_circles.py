@@ -31,7 +31,7 @@ def points_on(centre, normal, radius, angle):
     return centre[:, None, :] + radius[:, None, None] * wave
 
 
-def gauss_integral(pairs, steps=400):
+def gauss_integral(pairs, steps=200):
     """Linking number by quadrature of Gauss's double integral (periodic trapezium rule)."""
     c1, n1, r1, c2, n2, r2 = pairs
     angle = np.arange(steps) * 2 * np.pi / steps
