@@ -67,6 +67,7 @@ def read_section(
         rings=values["rings"],
         rows=values["rows"],
         measured_rings_per_cm=values["measured rings per cm"],
+        where=row.place("mandrel" if values["mandrel"] else "inner"),
     )
 
 

@@ -54,6 +54,17 @@ def test_blank_cell_of_a_needed_column_is_named_by_its_cell(workbook, four_weave
     assert "weave is missing" in fault.found
 
 
+@pytest.mark.parametrize(("heading", "size"), [("inner mm", 4.0), ("mandrel mm", 3.9)])
+def test_section_keeps_the_cell_of_its_ring_for_faults_found_later(
+    heading, size, workbook, four_weaves
+):
+    """Whether a ring goes into its weave is only known after reading; the cell is still named."""
+    headings = [heading if text == "inner mm" else text for text in HEADINGS]
+    row = ["Plain chain", "single-link", 1.0, size, "copper", 200]
+    (piece,) = read_job(workbook(pieces=[headings, row]), weaves=four_weaves).pieces
+    assert piece.sections[0].where == "job.xlsx › pieces!D2"
+
+
 def test_blank_rows_and_columns_and_a_title_are_tolerated(workbook, four_weaves):
     """People leave space, and write a title above the headings; that is said, not silent."""
     rows = [
