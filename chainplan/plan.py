@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from chainplan.errors import ChainplanError, InputError, did_you_mean
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     import numpy as np
     import numpy.typing as npt
@@ -27,6 +27,12 @@ if TYPE_CHECKING:
     from chainplan.model.plan import PiecePlan, Plan
 
     OnStep = Callable[[str, int, int], None]
+
+BAD_FITS = {
+    "very tight": "very tight",
+    "will not hold its pattern": "so loose that it will not hold its pattern",
+}
+"""Verdicts on a ring that a plan warns of, and how it says so."""
 
 
 def read_job(path: str | Path) -> Job:
@@ -142,6 +148,7 @@ def make_plan(job: Job, *, seed: int = 0, on_step: OnStep | None = None) -> Plan
         input_sha256=job.input_sha256,
         seed=seed,
     )
+    from_weaves = (text for p in planned for text in _fit_warnings(p.piece, p.layout))
     from_joins = (f"{p.piece.name}: {text}" for p in planned for text in p.joins.warnings)
     return Plan(
         stamp=stamp,
@@ -149,8 +156,22 @@ def make_plan(job: Job, *, seed: int = 0, on_step: OnStep | None = None) -> Plan
         pieces=tuple(planned),
         batch=batch,
         estimates=estimates,
-        warnings=(*job.warnings, *from_joins, *estimates.warnings),
+        warnings=(*job.warnings, *from_weaves, *from_joins, *estimates.warnings),
     )
+
+
+def _fit_warnings(piece: Piece, layout: Layout) -> Iterator[str]:
+    """Warn of rings that weave badly though they weave: too tight to move, or too loose to hold."""
+    for section in layout.sections:
+        limits = section.limits
+        if limits is None or limits.verdict not in BAD_FITS:
+            continue
+        better = ", ".join(f"{inner_mm:g} mm" for inner_mm in limits.suitable_inner_mm)
+        remedy = f"; inner diameters that would suit: {better}" if better else ""
+        yield (
+            f"{piece.name}: rings of {section.inner_mm:.3g} mm inside in {section.wire_mm:.3g} mm "
+            f"wire make {section.weave} {BAD_FITS[limits.verdict]}{remedy}"
+        )
 
 
 def _no_step(_stage: str, _done: int, _total: int) -> None:

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 WIDTH = 76
 MOST_PIECES = 12
 MOST_NEWS = 6
+MOST_FAULTS = 12
 
 
 def columns(rows: Sequence[Sequence[str]], *, gap: str = "  ") -> str:
@@ -234,16 +235,23 @@ def order_check_text(result: OrderCheck) -> str:
     ]
     if result.ok:
         lines.append("every limit holds, at the bad end of the uncertain numbers too")
-    lines += [_violation_text(item) for item in result.violations[:50]]
-    if len(result.violations) > 50:
-        lines.append(f"and {len(result.violations) - 50} more; --json lists all")
+    found = result.violations
+    if found:
+        first = min((v.time_s for v in found if math.isfinite(v.time_s)), default=None)
+        when = "" if first is None else f", the first at {show_duration(first)}"
+        lines.append(f"{plural(len(found), 'fault')}{when}")
+    lines += [f"  {_violation_text(item)}" for item in found[:MOST_FAULTS]]
+    if len(found) > MOST_FAULTS:
+        lines.append(f"  and {len(found) - MOST_FAULTS} more; --json lists all")
     return "\n".join(lines)
 
 
 def _violation_text(item: Violation) -> str:
-    if item.step < 0:
-        return f"ring {item.ring + 1}: {item.what}"
-    where = f"step {item.step + 1}, ring {item.ring + 1}, at {show_duration(item.time_s)}"
+    where = f"ring {item.ring + 1}"
+    if item.step >= 0:
+        where = f"step {item.step + 1}, {where}"
+    if math.isfinite(item.time_s):
+        where += f", at {show_duration(item.time_s)}"
     if math.isnan(item.temperature_c):
         return f"{where}: {item.what}"
     return f"{where}: {item.what}, {item.temperature_c:.0f} °C, limit {item.limit_c:.0f} °C"
@@ -274,4 +282,7 @@ def compare_text(comparison: Comparison) -> str:
         rows.append((*cells, line.verdict if line.fits and line.possible else line.reason))
     targets = f", wanted: {'; '.join(comparison.targets)}" if comparison.targets else ""
     head = f"{comparison.piece}, one copy, money in {comparison.currency}{targets}; * is the best"
-    return f"{head}\n{columns(rows)}"
+    foot = (
+        "Welding is counted without waits here: plan the one you choose for its real time and cost."
+    )
+    return f"{head}\n{columns(rows)}\n{foot}"
