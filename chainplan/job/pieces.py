@@ -154,7 +154,7 @@ def read_parts(
     for row in rows:
         values = read_row("parts", row, findings)
         name = values["piece"]
-        if name is not None and name not in names:
+        if name is not None and names and name not in names:  # without any, that is told already
             found = f"piece {name!r} is not in the sheet pieces"
             findings.fault(row.place("piece"), found, did_you_mean(name, sorted(names)))
         part = _read_part(values, row, findings)

@@ -13,7 +13,7 @@ from chainplan.job.cells import LONGEST_NAME, name_fault
 from chainplan.job.lists import read_prices, read_recorded, read_stock
 from chainplan.job.own_metals import read_metals
 from chainplan.job.pieces import read_parts, read_pieces
-from chainplan.job.table import Findings, RawJob, match_rows
+from chainplan.job.table import Findings, RawJob, match_rows, shorten
 from chainplan.job.words import Words
 from chainplan.model.job import Job
 
@@ -146,12 +146,18 @@ def _near(path: Path) -> str:
 def _check_pieces_there(file: str, raw: RawJob, findings: Findings) -> None:
     sheet = raw.sheets.get("pieces")
     if sheet is None:
-        if not any("'pieces'" in f.allowed or "'piece'" in f.allowed for f in findings.faults):
+        if any("'pieces'" in f.allowed or "'piece'" in f.allowed for f in findings.faults):
+            return
+        if raw.others:
+            there = ", ".join(repr(shorten(title)) for title in raw.others)
+            found = f"there is no sheet 'pieces', only {there}"
+            findings.fault(file, found, "call the sheet that has one row a piece 'pieces'")
+        else:
             findings.fault(file, "there are no pieces", "a job needs them: one row is one piece")
     elif not sheet.rows:
         if sheet.headings:
             findings.fault(sheet.where, "has headings and no row below", "write one row a piece")
-        elif not findings.faults:
+        elif not any(fault.where.startswith(sheet.where) for fault in findings.faults):
             findings.fault(sheet.where, "is empty", "write the headings and one row a piece")
 
 

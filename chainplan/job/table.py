@@ -59,6 +59,7 @@ class RawJob:
 
     sheets: dict[str, RawSheet]
     sha256: str = ""
+    others: tuple[str, ...] = ()  # titles of sheets that are not read
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 import hashlib
 import io
+import re
 import warnings
 import zipfile
 import zlib
@@ -12,7 +13,7 @@ from typing import IO, TYPE_CHECKING, Any
 
 from chainplan.errors import InputError
 from chainplan.job.columns import OUR_OTHER_SHEETS, SHEETS, columns_of, find_column
-from chainplan.job.table import Cell, RawJob, RawRow, RawSheet, nearest
+from chainplan.job.table import Cell, RawJob, RawRow, RawSheet, shorten
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -53,9 +54,13 @@ def read_workbook(content: bytes, file: str, findings: Findings) -> RawJob:
         formulas = any(cell is not None and cell[1] == "f" for cell in _cells_of(sheets))
         saved = _load(safe, data_only=True) if formulas else {}
     except Exception as error:
-        message = f"{file}: is not a workbook that can be read ({error}); save it anew as .xlsx"
+        message = (
+            f"{file}: is damaged, or holds no workbook; open it in a spreadsheet program and "
+            "save it anew as .xlsx"
+        )
         raise InputError(message) from error
     known: dict[str, RawSheet] = {}
+    others: list[str] = []
     for title, rows in sheets.items():
         name = title.strip().casefold()
         if name in known:
@@ -64,8 +69,10 @@ def read_workbook(content: bytes, file: str, findings: Findings) -> RawJob:
         elif name in SHEETS:
             known[name] = _read_sheet(name, file, rows, saved.get(title, {}), findings)
         elif name not in OUR_OTHER_SHEETS:
-            _note_other_sheet(title, name, file, findings)
-    return RawJob(known, hashlib.sha256(content).hexdigest())
+            others.append(title)
+    for title in others:
+        _note_other_sheet(title, file, set(known), findings)
+    return RawJob(known, hashlib.sha256(content).hexdigest(), tuple(others))
 
 
 _Sheet = dict[int, dict[int, tuple[Any, str, str]]]
@@ -101,11 +108,32 @@ def _unpack(content: bytes, file: str) -> io.BytesIO:
                 plain.writestr(zipfile.ZipInfo(member.filename), data)
     except InputError:
         raise
-    except (zipfile.BadZipFile, zlib.error, EOFError, OSError, RuntimeError, ValueError) as error:
-        message = f"{file}: is not a workbook ({error}); a job is an .xlsx, .csv or .toml file"
-        raise InputError(message) from error
+    except (
+        zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, OSError, RuntimeError,
+        ValueError,
+    ) as error:  # fmt: skip
+        raise _no_workbook(file, content) from error
     flat.seek(0)
     return flat
+
+
+def _no_workbook(file: str, content: bytes) -> InputError:
+    """Say in plain words what a file is that cannot be unpacked as a workbook."""
+    if content.startswith(b"PK"):
+        found = f"{file}: is not a workbook that can be read: it is damaged or not all there"
+        message = f"{found}; copy it anew, or save it anew as .xlsx without a password"
+    else:
+        kind = "text" if _is_text(content) else "something else"
+        found = f"{file}: is not a workbook, whatever its name says: inside is {kind}"
+        message = f"{found}; a job is an .xlsx, .csv or .toml file with the ending of its kind"
+    return InputError(message)
+
+
+def _is_text(content: bytes) -> bool:
+    try:
+        return content.decode("utf-8").replace("\n", "").replace("\r", "").isprintable()
+    except UnicodeDecodeError:
+        return False
 
 
 def _chunks(stream: IO[bytes], most: int, file: str) -> Iterator[bytes]:
@@ -158,13 +186,29 @@ def _load(safe: io.BytesIO, *, data_only: bool) -> dict[str, _Sheet]:
     return sheets
 
 
-def _note_other_sheet(title: str, name: str, file: str, findings: Findings) -> None:
+def _note_other_sheet(title: str, file: str, there: set[str], findings: Findings) -> None:
+    """Refuse a sheet that seems to be a known one under another name; tell of any other."""
     where = f"{file} › {title}"
-    if difflib.get_close_matches(name, SHEETS, n=1, cutoff=0.75):
-        found = f"there is no sheet called {title!r}"
-        findings.fault(where, found, nearest(name, SHEETS))
+    name = title.strip().casefold()
+    meant = _meant_sheet(name)
+    if meant and meant not in there:
+        found = f"there is no sheet called {shorten(title)!r}"
+        allowed = f"did you mean {meant!r}? If not, give it another name: it is not read"
+        findings.fault(where, found, allowed)
     else:
         findings.warn(f"{where}: this sheet is not read; known are {', '.join(SHEETS)}")
+
+
+def _meant_sheet(name: str) -> str | None:
+    """Find the known sheet a name is near to, in whole or by one word: "pieces list"."""
+    for text, cutoff in ((name, 0.75), *((word, 0.8) for word in re.findall(r"\w+", name))):
+        for sheet in SHEETS:
+            if sorted(sheet) == sorted(text):
+                return sheet
+        close = difflib.get_close_matches(text, SHEETS, n=1, cutoff=cutoff)
+        if close:
+            return close[0]
+    return None
 
 
 def _read_sheet(name: str, file: str, rows: _Sheet, saved: _Sheet, findings: Findings) -> RawSheet:

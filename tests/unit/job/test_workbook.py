@@ -132,9 +132,69 @@ def test_sheet_without_pieces_is_refused(rows, words, workbook, four_weaves):
 
 
 def test_workbook_without_the_sheet_pieces_is_refused(workbook, four_weaves):
-    """Only that sheet is needed."""
-    (fault,) = check_job(workbook(Sheet1=[HEADINGS, GOOD_ROW]), weaves=four_weaves)
-    assert "no pieces" in fault.found
+    """Only that sheet is needed; what is there instead is named."""
+    (fault,) = check_job(workbook(Sheet1=[HEADINGS, GOOD_ROW], Sums=[]), weaves=four_weaves)
+    assert fault.found == "there is no sheet 'pieces', only 'Sheet1', 'Sums'"
+    assert "'pieces'" in fault.allowed
+
+
+@pytest.mark.parametrize("title", ["Pieces list", "my peices", "PIECES (2027)", "Pieces-new"])
+def test_sheet_named_after_a_known_one_is_refused_with_the_name_meant(title, workbook, four_weaves):
+    """The sheet is there, only its name is longer: to say that nothing is there does not help."""
+    (fault,) = check_job(workbook(**{title: [HEADINGS, GOOD_ROW]}), weaves=four_weaves)
+    assert title in fault.where
+    assert title in fault.found
+    assert "did you mean 'pieces'?" in fault.allowed
+
+
+def test_copy_of_a_sheet_beside_it_is_told_and_not_read(workbook, four_weaves):
+    """People keep old versions in the same file."""
+    sheets = {"pieces": [HEADINGS, GOOD_ROW], "pieces old": [HEADINGS, GOOD_ROW]}
+    job = read_job(workbook(**sheets), weaves=four_weaves)
+    assert len(job.pieces) == 1
+    assert any("pieces old" in warning for warning in job.warnings)
+
+
+def test_prices_under_a_longer_name_are_refused_and_not_left_out(workbook, four_weaves):
+    """A plan without the prices that the user wrote would be wrong."""
+    sheets = {"pieces": [HEADINGS, GOOD_ROW], "Price list": [["item", "price", "per"]]}
+    (fault,) = check_job(workbook(**sheets), weaves=four_weaves)
+    assert "did you mean 'prices'?" in fault.allowed
+
+
+def test_empty_sheet_of_pieces_is_the_one_fault_where_other_sheets_name_pieces(
+    workbook, four_weaves
+):
+    """A list of what is known with nothing in it says nothing."""
+    parts = [["piece", "part", "kind"], ["Plain chain", "bead", "amber"]]
+    faults = check_job(workbook(pieces=[], parts=parts), weaves=four_weaves)
+    assert [fault.found for fault in faults] == ["is empty"]
+
+
+def test_empty_sheet_of_pieces_is_told_beside_faults_of_other_sheets(workbook, four_weaves):
+    """Every fault at once."""
+    stock = [["kind", "size mm"], ["rope", 1.0]]
+    faults = check_job(workbook(pieces=[], stock=stock), weaves=four_weaves)
+    assert any(fault.found == "is empty" for fault in faults)
+    assert any("'rope'" in fault.found for fault in faults)
+
+
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [
+        (b"name,weave\nA,byzantine\n", "inside is text"),
+        (b"%PDF-1.7\x00\xff\xfe", "inside is something else"),
+        (b"PK\x03\x04 and no more", "damaged or not all there"),
+    ],
+)
+def test_file_that_is_no_workbook_is_refused_in_plain_words(content, words, tmp_path):
+    """Nobody at a bench knows what a zip file has to do with it."""
+    path = tmp_path / "job.xlsx"
+    path.write_bytes(content)
+    with pytest.raises(InputError) as caught:
+        check_job(path)
+    assert words in str(caught.value)
+    assert "zip" not in str(caught.value)
 
 
 def test_formula_without_a_saved_value_is_refused(workbook, four_weaves):
@@ -285,11 +345,11 @@ def test_zip_that_is_no_workbook_and_a_broken_one_are_refused(tmp_path, workbook
     path = tmp_path / "other.xlsx"
     with zipfile.ZipFile(path, "w") as packed:
         packed.writestr("a.xml", b"<a/>")
-    with pytest.raises(InputError, match="not a workbook that can be read"):
+    with pytest.raises(InputError, match="is damaged, or holds no workbook;"):
         read_job(path)
     whole = workbook()
     repack(whole, lambda name, data: data[:-30] if name.endswith("sheet1.xml") else data)
-    with pytest.raises(InputError, match="not a workbook that can be read"):
+    with pytest.raises(InputError, match="is damaged, or holds no workbook;"):
         read_job(whole)
 
 
