@@ -84,7 +84,7 @@ def estimate_counts(
         For the chances of being done in time.
     """
     book = PriceBook.of(job)
-    lines = sum(len(piece.groups) for piece in counts)
+    lines = sum(group.rings > 0 for piece in counts for group in piece.groups)
     used: dict[int, int] = {}
     takes = [take_of(piece, job, lines=lines, weld_share=weld_share, used=used) for piece in counts]
     costs = [cost_lines(take, book) for take in takes]
@@ -148,6 +148,8 @@ def _warnings(job: Job, takes: Sequence[Take], *, due_warnings: tuple[str, ...])
     found = list(old_prices(job))
     for take in takes:
         for need in take.wire:
+            if need.rings == 0:
+                continue
             ring = f"{take.counts.piece}: {need.wire_mm:g} mm {take.metals[need.metal].title}"
             if need.mandrel_mm == 0:
                 found.append(f"{ring}: no mandrel can be worked out for a ring of this temper")

@@ -125,6 +125,8 @@ def alternatives(
                         wire_mm=wire_mm or section.wire_mm,
                         inner_mm=inner_mm or section.inner_mm,
                     )
+                    if inner_mm is not None:
+                        other = replace(other, made_of_rings=True)
                     if wire_mm is not None or inner_mm is not None:
                         other = replace(other, mandrel_mm=None, measured_rings_per_cm=None)
                     sections.append(other)

@@ -92,6 +92,7 @@ def _groups_of_section(
     )
     closed = np.bincount(which, weights=beforehand, minlength=len(first))
     asked = piece.sections[number] if number < len(piece.sections) else None
+    of_rings = asked is None or asked.made_of_rings
     has_joins = section.joins / section.rings if section.rings else 0.0
     groups = []
     for k in range(len(first)):
@@ -108,7 +109,7 @@ def _groups_of_section(
                 temper=section.temper,
                 wire_mm=float(wire[first[k]]),
                 inner_mm=float(inner[first[k]]),
-                rings=rings,
+                rings=rings if of_rings else 0,
                 joins_in_place=round(rings * has_joins) - shut,
                 joins_beforehand=shut,
                 links=round(section.links * rings / max(section.rings, 1)),
@@ -132,7 +133,8 @@ def count_from_table(
     """
     groups = []
     for number, (count, line) in enumerate(zip(counted, settings, strict=True)):
-        share = count.mass_g / (count.rings * count.ring_mass_g) if count.rings else 1.0
+        own_g = count.rings * count.ring_mass_g
+        share = count.mass_g / own_g if own_g > 0 and count.mass_g > 0 else 1.0
         groups.append(
             RingGroup(
                 section=number,
@@ -141,7 +143,7 @@ def count_from_table(
                 temper=piece.sections[number].temper,
                 wire_mm=count.wire_mm,
                 inner_mm=(count.inner_mm + count.wire_mm) * share - count.wire_mm,
-                rings=count.rings,
+                rings=count.rings if piece.sections[number].made_of_rings else 0,
                 joins_in_place=count.joins,
                 joins_beforehand=0,
                 links=count.links,

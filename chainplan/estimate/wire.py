@@ -24,8 +24,8 @@ if TYPE_CHECKING:
 MANDREL_TOLERANCE = 0.02
 """A mandrel in stock is taken if its ring is within two per cent of the wanted one."""
 
-MANDREL_STEP_MM = 0.05
-"""A mandrel to buy or turn is named to this step."""
+MANDREL_STEP_MM = 0.25
+"""A mandrel to buy is named to this step (common practice, no source)."""
 
 
 def bad_share(settings: WireSettings) -> float:
@@ -148,7 +148,7 @@ def wire_need(
     used_g = length_mm * wire_area_mm2(group.wire_mm) * density / 1000 + filler_g
     used_g += min(from_stock, rings + spares) * ring_g
     in_piece_g = rings * ring_g + filler_g / FILLER_LOSS
-    mandrel_mm, _ = mandrel_for(group, metal, job)
+    mandrel_mm = mandrel_for(group, metal, job)[0] if rings else 0.0
     return WireNeed(
         piece=piece,
         metal=metal.key,

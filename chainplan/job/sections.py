@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from chainplan.model.weave_names import WeaveName, WeaveNames
 
 LOOSE_INNER_PER_WIRE = 4.0
-"""Inner diameter assumed for loose joins without one: 4 wires, a usual jump ring."""
+"""Inner diameter assumed for the heat of loose joins that are no rings: 4 wires."""
 _NOT_FOR_LOOSE = (
     "length",
     "rows",
@@ -67,6 +67,7 @@ def read_section(
         rings=values["rings"],
         rows=values["rows"],
         measured_rings_per_cm=values["measured rings per cm"],
+        made_of_rings=name.key != LOOSE_JOINS or not _is_without_size(row),
         where=row.place("mandrel" if values["mandrel"] else "inner"),
     )
 
@@ -81,6 +82,11 @@ def _check_loose(values: dict[str, Any], row: Row, findings: Findings) -> None:
     if row.get("rings") is None:
         found = f"{LOOSE_JOINS} without their number"
         findings.fault(row.where, found, "write how many joins in the column 'rings'")
+
+
+def _is_without_size(row: Row) -> bool:
+    """Whether neither inner diameter nor mandrel is given."""
+    return row.get("inner") is None and row.get("mandrel") is None
 
 
 def _check_form(name: WeaveName, row: Row, findings: Findings) -> None:
@@ -139,11 +145,12 @@ def _inner_mm(
         except InputError as error:
             note(error, row.place("mandrel"), findings)
             return None
-    if name.key == LOOSE_JOINS and row.get("inner") is None and row.get("mandrel") is None:
+    if name.key == LOOSE_JOINS and _is_without_size(row):
         inner_mm = LOOSE_INNER_PER_WIRE * float(values["wire"])
         findings.warn(
-            f"{row.where}: no inner diameter is given for loose joins; {inner_mm:.4g} mm is "
-            f"assumed, {LOOSE_INNER_PER_WIRE:g} times the wire"
+            f"{row.where}: loose joins without inner or mandrel are counted as joins of something "
+            "else than rings: no wire, weight or sawing; for their heat a ring of "
+            f"{inner_mm:.4g} mm inside is assumed, {LOOSE_INNER_PER_WIRE:g} times the wire"
         )
         return inner_mm
     return None

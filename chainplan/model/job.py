@@ -40,6 +40,7 @@ class Section:
     rings: int | None = None
     rows: int | None = None
     measured_rings_per_cm: float | None = None
+    made_of_rings: bool = True  # False: joins of something else, such as earring posts
     where: str = field(default="", compare=False)  # place of inner or mandrel, for messages
 
     @property

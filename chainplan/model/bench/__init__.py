@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 
 from chainplan.model.bench.calendar import CalendarSettings
 from chainplan.model.bench.electrode import ElectrodeSettings
@@ -26,3 +26,35 @@ class Bench:
     stations: StationSettings = field(default_factory=StationSettings)
     money: MoneySettings = field(default_factory=MoneySettings)
     calendar: CalendarSettings = field(default_factory=CalendarSettings)
+
+
+HAND_PACE = (
+    ("stations", "weave_ring_s"),
+    ("stations", "weave_link_s"),
+    ("pace", "handle_s"),
+)
+"""The settings that most of the hours rest on: to be measured before any other."""
+
+
+def pace_is_default(bench: Bench) -> bool:
+    """Whether pace and stations are all still as invented, so that no time is anybody's own.
+
+    Examples
+    --------
+    >>> pace_is_default(Bench()), pace_is_default(Bench(pace=PaceSettings(handle_s=8.0)))
+    (True, False)
+    """
+    return all(
+        getattr(group, item.name) == item.default
+        for group in (bench.pace, bench.stations)
+        for item in fields(group)
+    )
+
+
+def pace_warning() -> str:
+    """Sentence for whoever reads times and prices that rest on the invented pace."""
+    first = ", ".join(name for _, name in HAND_PACE)
+    return (
+        f"The pace of your hands is still the invented default: measure and change {first} first; "
+        "hours, dates and prices follow them."
+    )

@@ -30,6 +30,14 @@ class CalendarSettings:
         low=10,
         high=10000,
     )
+    hallmark_days: int = setting(
+        5,
+        unit="days",
+        means="working days away at the assay office, for pieces that need a hallmark",
+        source=INVENTED,
+        low=0,
+        high=365,
+    )
     days_off: str = setting(
         "", means="days off as dates, separated by spaces (2027-01-01 …)", source=INVENTED
     )

@@ -29,10 +29,10 @@ class StationSettings:
         2000, means="rings that go into the tumbler at once", source=INVENTED, low=1, high=10000000
     )
     weave_ring_s: float = setting(
-        4.0, unit="s", means="pick up, open and close one ring", source=INVENTED, low=0, high=600
+        10.0, unit="s", means="pick up, open and close one ring", source=INVENTED, low=0, high=600
     )
     weave_link_s: float = setting(
-        3.0,
+        6.0,
         unit="s",
         means="pass a ring through one neighbour; a dense weave has more of them a ring",
         source=INVENTED,

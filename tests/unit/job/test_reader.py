@@ -42,13 +42,23 @@ def test_sections_can_be_nested_in_toml(toml, four_weaves):
     assert piece.sections[1].length_mm == pytest.approx(50.8)
 
 
-def test_loose_joins_without_a_ring_size_get_one_and_say_so(toml, four_weaves):
-    """The size of loose rings matters little; that it was assumed is told."""
+def test_loose_joins_without_a_ring_size_are_no_rings_and_the_warning_says_so(toml, four_weaves):
+    """Earring posts take no ring wire; the ring assumed for their heat is told."""
     path = toml(weave='"Loose joins"', inner=None, length=None, rings="24")
     job = read_job(path, weaves=four_weaves)
     (section,) = job.pieces[0].sections
     assert (section.weave, section.rings, section.inner_mm) == ("loose-joins", 24, 4.0)
-    assert "4 mm is assumed" in job.warnings[0]
+    assert not section.made_of_rings
+    assert "no wire, weight or sawing" in job.warnings[0]
+    assert "heat a ring of 4 mm inside is assumed" in job.warnings[0]
+
+
+def test_loose_joins_with_a_ring_size_are_rings(toml, four_weaves):
+    """Pendant rings are cut from wire like all others."""
+    path = toml(weave='"Loose joins"', length=None, rings="24")
+    job = read_job(path, weaves=four_weaves)
+    assert job.pieces[0].sections[0].made_of_rings
+    assert not job.warnings
 
 
 def test_mandrel_gives_the_ring_after_springback(toml, four_weaves):
