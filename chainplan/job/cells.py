@@ -24,7 +24,7 @@ LONGEST_TEXT = 2000
 YES = ("yes", "y", "true", "x", "1")
 NO = ("no", "n", "false", "0")
 _RESERVED = re.compile(r"(con|prn|aux|nul|com[0-9¹²³]|lpt[0-9¹²³])(\..*)?", re.IGNORECASE)
-_NAME_SIGNS = " -_.,()+&#"
+_NAME_SIGNS = " -_.,()+&#'’"
 
 
 class CellError(Exception):
@@ -98,11 +98,12 @@ def name_fault(text: str) -> tuple[str, str] | None:
 
     Examples
     --------
-    >>> name_fault("Evening necklace 2")
+    >>> name_fault("Inès's necklace 2")
     >>> name_fault("../up")[0]
     "is '../up', which starts with '.'"
     """
-    allowed = f"start with a letter or digit; then letters, digits, spaces and{_NAME_SIGNS}"
+    signs = " ".join(_NAME_SIGNS.strip())
+    allowed = f"begin with a letter or digit; then letters, digits, spaces and {signs} are taken"
     if not text:
         return "is empty", allowed
     if len(text) > LONGEST_NAME:

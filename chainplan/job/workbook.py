@@ -205,7 +205,7 @@ def _meant_sheet(name: str) -> str | None:
         for sheet in SHEETS:
             if sorted(sheet) == sorted(text):
                 return sheet
-        close = difflib.get_close_matches(text, SHEETS, n=1, cutoff=cutoff)
+        close: list[str] = difflib.get_close_matches(text, SHEETS, n=1, cutoff=cutoff)
         if close:
             return close[0]
     return None

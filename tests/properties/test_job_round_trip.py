@@ -22,7 +22,7 @@ NOTES = columns_of("pieces")["notes"]
 METALS = ["copper", "sterling-silver", "studio-white"]
 
 names = st.text(
-    alphabet=st.characters(categories=["Lu", "Ll", "Nd", "Lo"], include_characters=" -_.,()+&#"),
+    alphabet=st.characters(categories=["Lu", "Ll", "Nd", "Lo"], include_characters=" -_.,()+&#'’"),
     min_size=1,
     max_size=30,
 ).filter(lambda text: name_fault(text.strip()) is None and text == text.strip())

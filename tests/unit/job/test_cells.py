@@ -77,7 +77,10 @@ def test_text_takes_numbers_as_they_look(value, text):
     assert read_text(Cell(value, "A2"), NOTES) == text
 
 
-@pytest.mark.parametrize("name", ["Chain 2", "Kette für Zoë", "3-in-1 (long)", "首飾", "A.B"])
+@pytest.mark.parametrize(
+    "name",
+    ["Chain 2", "Kette für Zoë", "3-in-1 (long)", "首飾", "A.B", "Chaîne d'Inès", "Anna’s", "J'"],
+)
 def test_name_of_any_script_is_taken(name):
     """Letters and digits are those of every script."""
     assert name_fault(name) is None
@@ -85,8 +88,8 @@ def test_name_of_any_script_is_taken(name):
 
 @pytest.mark.parametrize(
     "name",
-    ["../a", "a/b", "a\\b", "..", "=A1", "+1", "-1", "@a", 'a"b', "a'b", "a‘b", "a\nb", "a\u202eb",
-     "CON", "com1.txt", "a.", "a..b", "\U0001f48d", " ", "", "n" * 61, "a:b", "a*", "a?", "<b>"],
+    ["../a", "a/b", "a\\b", "..", "=A1", "+1", "-1", "@a", 'a"b', "'a", "’a", "a‘b", "a\nb", 
+     "a\u202eb", "CON", "com1.txt", "a.", "a..b", "\U0001f48d", " ", "", "n" * 61, "a:b", "a*", "a?", "<b>"],
 )  # fmt: skip
 def test_name_is_refused_that_is_no_safe_file_name_or_may_act_as_a_formula(name):
     """A name must not leave the output folder nor become a formula in what is written."""
