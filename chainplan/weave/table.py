@@ -35,6 +35,8 @@ HALVINGS = {"taut": 1, "gathered": 2}
 """How often the steps of the grid are halved."""
 GATHER_STEPS = 30
 """Most linear programmes for a gathered state from a neighbour."""
+BETTER = 1e-5
+"""Share of its worth that a state must win to replace another: less is not resolved by a pull."""
 REACH = 2.5
 """Largest ratio of the grid over the smallest one that can be woven."""
 LARGE = 8
@@ -70,8 +72,10 @@ class _Grid:
         known = self.found.get(ratio)
         if poses is None:
             return False
-        if known is not None and self.goal.value(poses) <= self.goal.value(known) + 1e-7:
-            return False
+        if known is not None:
+            worth = self.goal.value(known)
+            if self.goal.value(poses) <= worth + BETTER * abs(worth):
+                return False
         self.found[ratio] = poses
         return True
 
