@@ -133,6 +133,9 @@ def count_layout(
         each = ring_mass_g(size.wire_mm, size.inner_mm, metal.density_g_cm3.usual)
         mass_g += size.rings * each
         wire_mm += size.rings * ring_wire_mm(size.wire_mm, size.inner_mm)
+    rings = laid.rings
+    if not section.made_of_rings:
+        rings, mass_g, wire_mm = 0, 0.0, 0.0
     limits = laid.limits
     return Count(
         weave=laid.weave,
@@ -146,7 +149,7 @@ def count_layout(
         looseness=limits.looseness if limits else 0.0,
         reasons=limits.reasons if limits else (),
         suitable_inner_mm=limits.suitable_inner_mm if limits else (),
-        rings=laid.rings,
+        rings=rings,
         joins=laid.joins,
         links=laid.links,
         repeats=laid.repeats,
@@ -161,7 +164,7 @@ def count_layout(
         ring_mass_g=ring_mass_g(laid.wire_mm, laid.inner_mm, metal.density_g_cm3.usual),
         mass_g=mass_g,
         wire_length_m=wire_mm / 1000,
-        wire_with_kerf_m=(wire_mm + laid.rings * WireSettings().kerf_mm) / 1000,
+        wire_with_kerf_m=(wire_mm + rings * WireSettings().kerf_mm) / 1000,
         tolerance=laid.tolerance,
         layout=layout,
     )
