@@ -19,6 +19,9 @@ SWG_INCHES = {
     24: 0.022, 25: 0.020, 26: 0.018, 27: 0.0164, 28: 0.0148, 29: 0.0136, 30: 0.0124,
 }  # fmt: skip
 
+SAME_GAUGE = 0.005
+"""A wire within half a per cent of a gauge is called by it too."""
+
 _MM_PER_UNIT = {
     "mm": 1.0,
     "cm": 10.0,
@@ -66,6 +69,20 @@ def swg_mm(gauge: int) -> float:
         message = f"{gauge} SWG is not in the table; SWG 8 to 30 are known"
         raise ValueError(message)
     return SWG_INCHES[gauge] * MM_PER_INCH
+
+
+def show_wire(wire_mm: float) -> str:
+    """Write a wire diameter, with its gauge where it is within half a per cent of one.
+
+    Examples
+    --------
+    >>> show_wire(1.2192), show_wire(1.024), show_wire(1.2)
+    ('1.22 mm (18 SWG)', '1.02 mm (18 AWG)', '1.2 mm')
+    """
+    gauges = [(abs(awg_mm(n) / wire_mm - 1), f"{n} AWG") for n in range(4, 37)]
+    gauges += [(abs(swg_mm(n) / wire_mm - 1), f"{n} SWG") for n in SWG_INCHES]
+    miss, name = min(gauges)
+    return f"{wire_mm:.3g} mm ({name})" if miss <= SAME_GAUGE else f"{wire_mm:g} mm"
 
 
 def read_number(text: str) -> float:

@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING
 from chainplan.estimate.pricing import exact, to_money
 from chainplan.estimate.pulses import read_cylinder
 from chainplan.estimate.rings import wire_area_mm2
-from chainplan.estimate.wire import mandrel_for
+from chainplan.estimate.wire import mandrel_for, ring_on_mandrel_mm
 from chainplan.model.estimate import BuyLine
+from chainplan.units import show_wire
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -35,13 +36,14 @@ class _Wire:
 def buy_list(
     takes: Sequence[Take], job: Job, book: PriceBook, cylinder: CylinderState
 ) -> tuple[BuyLine, ...]:
-    """List what to buy: wire by metal, temper and size, filler, argon, tips, blades, mandrels."""
+    """List what to buy: wire, filler, argon, tips, blades, mandrels, clasps."""
     return (
         *_wire_lines(takes, job, book),
         *_filler_lines(takes, job, book),
         *_argon_line(takes, job, book, cylinder),
         *_tip_and_blade_lines(takes, job, book),
         *_mandrel_lines(takes, job, book),
+        *_clasp_line(takes, book),
     )
 
 
@@ -112,6 +114,8 @@ def _wire_lines(takes: Sequence[Take], job: Job, book: PriceBook) -> Iterator[Bu
     metals = {key: metal for take in takes for key, metal in take.metals.items()}
     for take in takes:
         for need in take.wire:
+            if need.rings == 0:
+                continue
             wire = _Wire(need.metal, need.temper, round(need.wire_mm, 4))
             wanted[wire] = wanted.get(wire, 0.0) + need.wire_length_m
     spent: dict[int, float] = {}
@@ -131,7 +135,7 @@ def _wire_lines(takes: Sequence[Take], job: Job, book: PriceBook) -> Iterator[Bu
         premium = book.premium_per_g(wire.metal, g_per_m) or Decimal(0)
         rate = None if price is None else (price + premium) * exact(g_per_m, "0.000001")
         yield _line(
-            f"wire {metal.title}, {wire.temper}, {wire.wire_mm:g} mm",
+            f"wire {metal.title}, {wire.temper}, {show_wire(wire.wire_mm)}",
             metal=wire.metal,
             temper=wire.temper,
             size_mm=wire.wire_mm,
@@ -221,11 +225,23 @@ def _tip_and_blade_lines(takes: Sequence[Take], job: Job, book: PriceBook) -> It
 
 def _mandrel_lines(takes: Sequence[Take], job: Job, book: PriceBook) -> Iterator[BuyLine]:
     sizes: dict[float, bool] = {}
+    notes: dict[float, list[str]] = {}
     for take in takes:
         for group in take.counts.groups:
-            size_mm, on_shelf = mandrel_for(group, take.metals[group.metal], job)
+            if group.rings == 0:
+                continue
+            metal = take.metals[group.metal]
+            size_mm, on_shelf = mandrel_for(group, metal, job)
             if size_mm > 0:
-                sizes[round(size_mm, 4)] = on_shelf
+                size_mm = round(size_mm, 4)
+                sizes[size_mm] = on_shelf
+                own = notes.setdefault(size_mm, [])
+                inner_mm = ring_on_mandrel_mm(group, size_mm, metal, job)
+                note = "springback is not known"
+                if inner_mm is not None:
+                    note = f"gives a ring of {inner_mm:.2f} mm; wanted {group.inner_mm:.2f}"
+                if note not in own:
+                    own.append(note)
     for size_mm, on_shelf in sorted(sizes.items()):
         yield _line(
             f"mandrel {size_mm:g} mm",
@@ -235,5 +251,19 @@ def _mandrel_lines(takes: Sequence[Take], job: Job, book: PriceBook) -> Iterator
             unit="each",
             rate=book.each("mandrel"),
             decimals=book.bench.money.decimals,
-            note="springback counted in",
+            note=" / ".join(notes[size_mm]),
+        )
+
+
+def _clasp_line(takes: Sequence[Take], book: PriceBook) -> Iterator[BuyLine]:
+    clasps = sum(take.counts.clasps * take.counts.quantity for take in takes)
+    if clasps:
+        yield _line(
+            "clasp",
+            needed=float(clasps),
+            in_stock=0.0,
+            unit="each",
+            rate=book.each("clasp"),
+            decimals=book.bench.money.decimals,
+            note="one a copy of each piece with a clasp",
         )

@@ -63,6 +63,24 @@ def measured_ring(job: Job, metal: str, temper: str, wire_mm: float) -> Measured
     return MeasuredRing(wire_mm=near.wire_mm, mandrel_mm=near.mandrel_mm, inner_mm=near.inner_mm)
 
 
+def _spring_of(group: RingGroup, metal: Metal, job: Job) -> tuple[str, MeasuredRing | None]:
+    """Temper and measured ring that a group's springback is worked out from."""
+    calibration = measured_ring(job, metal.key, group.temper, group.wire_mm)
+    temper = group.temper
+    if calibration is None and temper not in metal.yield_mpa:
+        temper = next(iter(metal.yield_mpa), temper)  # the softest known: said on the line
+    return temper, calibration
+
+
+def ring_on_mandrel_mm(group: RingGroup, size_mm: float, metal: Metal, job: Job) -> float | None:
+    """Inner diameter of a group's ring wound on a mandrel; None if its springback is not known."""
+    temper, calibration = _spring_of(group, metal, job)
+    try:
+        return inner_from_mandrel_mm(group.wire_mm, size_mm, metal, temper, calibration=calibration)
+    except InputError:
+        return None
+
+
 def mandrel_for(group: RingGroup, metal: Metal, job: Job) -> tuple[float, bool]:
     """Mandrel for a ring, and whether it is in stock: the user's, a fitting one, or the computed.
 
@@ -75,23 +93,17 @@ def mandrel_for(group: RingGroup, metal: Metal, job: Job) -> tuple[float, bool]:
     shelf = sorted(item.size_mm for item in job.stock if item.kind == "mandrel")
     if group.mandrel_mm is not None:
         return group.mandrel_mm, any(math.isclose(group.mandrel_mm, m) for m in shelf)
-    calibration = measured_ring(job, metal.key, group.temper, group.wire_mm)
-    temper = group.temper
-    if calibration is None and temper not in metal.yield_mpa:
-        temper = next(iter(metal.yield_mpa), temper)  # the softest known: said on the line
     fitting = []
     for size_mm in shelf:
-        try:
-            inner_mm = inner_from_mandrel_mm(
-                group.wire_mm, size_mm, metal, temper, calibration=calibration
-            )
-        except InputError:
+        inner_mm = ring_on_mandrel_mm(group, size_mm, metal, job)
+        if inner_mm is None:
             continue
         miss = abs(inner_mm / group.inner_mm - 1)
         if miss <= MANDREL_TOLERANCE:
             fitting.append((miss, size_mm))
     if fitting:
         return min(fitting)[1], True
+    temper, calibration = _spring_of(group, metal, job)
     try:
         wanted_mm = mandrel_from_inner_mm(
             group.wire_mm, group.inner_mm, metal, temper, calibration=calibration
