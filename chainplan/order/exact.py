@@ -1,104 +1,227 @@
-"""The best order of a few joins, by trying all that could be better than the best known."""
+"""The best order of a few joins: all that could be better than the best known, looked at.
+
+Beginnings of orders grow side by side by one join at a time, each join welded as soon as all limits
+allow it, the fingers' too. A beginning is left out if what is still to come cannot end before the
+best known order: the hand needs at least the shortest way through the joins left (exact, by going
+through all sets of joins), and no join left can be welded before the heat that is already in the
+piece lets it, nor two at once. Heat only adds up, so later welds can only make that later.
+
+If the piece looks the same from its other end, only orders that begin in one half are looked at.
+"""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.order.timing import WAIT_STEP_S, join_wait_s, time_orders
+from chainplan.order.modes import time_by_modes
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     import numpy.typing as npt
 
-    from chainplan.order.timing import Caps
+    from chainplan.order.modes import Modes
     from chainplan.order.work import Work
 
     FloatArray = npt.NDArray[np.float64]
     IntArray = npt.NDArray[np.int32]
+    BoolArray = npt.NDArray[np.bool_]
+
+MOST_JOINS = 14
+_CHUNK = 4000
+_FIRST_WIDTH = 100
+_MORE_BARE = 8
+_ALIKE_K = 1e-6
+_SOONER_S = 1e-9
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Begun:
+    """Beginnings of one length."""
+
+    order: IntArray  # (b, length)
+    done: npt.NDArray[np.int64]  # (b,) joins done, one bit each
+    end_s: FloatArray  # (b,) when the last join was welded
+    state: FloatArray  # (b, corners, modes)
+    ready_s: FloatArray  # (b, m) when each join left can be welded next; inf: never, or done
+
+    def take(self, rows: npt.NDArray[np.int64]) -> _Begun:
+        return _Begun(
+            order=self.order[rows],
+            done=self.done[rows],
+            end_s=self.end_s[rows],
+            state=self.state[rows],
+            ready_s=self.ready_s[rows],
+        )
 
 
 def find_best_of_all(
-    work: Work, caps: Sequence[Caps], known: IntArray, *, most_states: int
+    work: Work, modes: Modes, known: IntArray, *, most_begun: int
 ) -> tuple[IntArray, bool]:
     """Find the order with the least bench time, each join welded as soon as the limits allow.
 
-    Beginnings of orders grow side by side by one join at a time; those that cannot end before the
-    best known order are dropped. What still has to come takes at least its handling and, for the
-    hand, the cheapest step into each join; and no join can be welded before the heat already in
-    the piece has left it, nor two at once.
-
     Parameters
     ----------
-    work, caps
+    work, modes
         Joins and limits.
     known : array, shape (m,)
         A good order to beat.
-    most_states : int
-        Give up being exact above this many beginnings of one length (the best are kept).
+    most_begun : int
+        Give up being exact after looking at this many beginnings; eight times as many where no
+        fingers are counted, which goes that much faster.
 
     Returns
     -------
     array, bool
         The best order found, and whether every other one has been ruled out.
     """
+    timed = time_by_modes(modes, work, known)
+    best_s = float(timed.bench_s[0]) if timed.feasible[0] else np.inf
+    order, ways = known, shortest_ways_s(work)
+    for most in (0, most_begun if modes.fingers is not None else _MORE_BARE * most_begun):
+        found, found_s, complete = _grow(work, modes, ways, best_s, most)
+        if found is not None:
+            order, best_s = found, found_s
+        if complete:
+            return order.astype(np.int32), bool(np.isfinite(best_s))
+    return order.astype(np.int32), False
+
+
+def shortest_ways_s(work: Work) -> FloatArray:
+    """Shortest way of the hand through every set of joins from every join outside it. [s].
+
+    Returns
+    -------
+    array, shape (2^m, m)
+        Row: the set, one bit a join. Column: where the hand is.
+    """
     joins = work.joins
-    best = time_orders(work, caps, known)
-    best_s = float(best.bench_s[0]) if best.feasible[0] else np.inf
-    order, exact = known, True
     every = np.arange(joins, dtype=np.int32)
-    steps = work.step_s(every[:, None], every[None, :])
-    np.fill_diagonal(steps, np.inf)
-    cheapest = steps.min(axis=0) if joins > 1 else np.zeros(joins)
-    begun = every[:, None]
-    for length in range(1, joins + 1):
-        timed = time_orders(work, caps, begun)
-        inside = np.zeros((begun.shape[0], joins), dtype=bool)
-        np.put_along_axis(inside, begun.astype(np.int64), values=True, axis=1)
-        to_come = np.where(inside, 0.0, work.handle_s + work.after_s + cheapest).sum(axis=1)
-        least = timed.bench_s + to_come
-        keep = timed.feasible & (least < best_s - 1e-9)
-        if length == joins:
-            if keep.any():
-                order = begun[np.argmin(np.where(keep, timed.bench_s, np.inf))]
-            break
-        begun, inside, least = begun[keep], inside[keep], least[keep]
-        if caps and begun.shape[0]:
-            start = timed.start_s[keep]
-            cooled = _cooled_s(work, caps, begun, start, inside, cheapest)
-            hopeful = cooled < best_s - 1e-9
-            begun, inside = begun[hopeful], inside[hopeful]
-            least = np.maximum(least, cooled)[hopeful]
-        if begun.shape[0] > most_states:
-            pick = np.argsort(least, kind="stable")[:most_states]
-            begun, inside, exact = begun[pick], inside[pick], False
-        row, join = np.nonzero(~inside)
-        begun = np.concatenate([begun[row], join[:, None].astype(np.int32)], axis=1)
-        if begun.shape[0] == 0:
-            break
-    return order.astype(np.int32), exact
+    step = work.step_s(every[:, None], every[None, :])
+    ways = np.full((1 << joins, joins), np.inf)
+    ways[0] = 0.0
+    sets = np.arange(1 << joins)
+    size = np.asarray([int(number).bit_count() for number in sets])
+    for count in range(1, joins + 1):
+        some = sets[size == count]
+        for first in range(joins):
+            with_first = some[(some >> first) & 1 == 1]
+            rest = with_first ^ (1 << first)
+            way = step[None, :, first] + ways[rest, first][:, None]
+            ways[with_first] = np.minimum(ways[with_first], way)
+    return ways
 
 
-def _cooled_s(
-    work: Work,
-    caps: Sequence[Caps],
-    begun: IntArray,
-    start_s: FloatArray,
-    inside: npt.NDArray[np.bool_],
-    cheapest_s: FloatArray,
+def _grow(
+    work: Work, modes: Modes, ways: FloatArray, best_s: float, most: int
+) -> tuple[IntArray | None, float, bool]:
+    """Grow all beginnings, giving up after ``most``: the best order, its time, if complete.
+
+    ``most`` = 0: go on with a few of the best beginnings of each length.
+    """
+    joins = work.joins
+    complete, looked_at = True, 0
+    begun = _Begun(
+        order=np.zeros((1, 0), dtype=np.int32),
+        done=np.zeros(1, dtype=np.int64),
+        end_s=np.zeros(1),
+        state=modes.cold(1),
+        ready_s=np.full((1, joins), np.inf),
+    )
+    _look_ahead(work, modes, ways, begun, best_s)
+    begun.ready_s[0, ~_first_half(work, modes)] = np.inf
+    for _ in range(joins):
+        begun = _lengthen(begun, work, modes)
+        looked_at += begun.done.size
+        if most and looked_at > most:
+            return None, best_s, False
+        least = _look_ahead(work, modes, ways, begun, best_s)
+        keep = np.flatnonzero(least < best_s - _SOONER_S)
+        keep = keep[np.argsort(least[keep], kind="stable")]
+        if most == 0 and keep.size > _FIRST_WIDTH:
+            keep, complete = keep[:_FIRST_WIDTH], False
+        begun = begun.take(keep)
+        if begun.done.size == 0:
+            return None, best_s, complete
+    bench = begun.end_s + work.after_s[begun.order[:, -1]]
+    best = int(np.argmin(bench))
+    return begun.order[best], float(bench[best]), complete
+
+
+def _lengthen(begun: _Begun, work: Work, modes: Modes) -> _Begun:
+    """All beginnings one join longer that may still be better."""
+    row, column = np.nonzero(begun.ready_s < np.inf)
+    join = column.astype(np.int32)
+    end_s = begun.ready_s[row, join]
+    return _Begun(
+        order=np.concatenate([begun.order[row], join[:, None]], axis=1),
+        done=begun.done[row] | (np.int64(1) << join),
+        end_s=end_s,
+        state=modes.fade(begun.state[row], end_s - begun.end_s[row]) + modes.weld[join],
+        ready_s=np.full((row.shape[0], work.joins), np.inf),
+    )
+
+
+def _look_ahead(
+    work: Work, modes: Modes, ways: FloatArray, begun: _Begun, best_s: float
 ) -> FloatArray:
-    """Least bench time of begun orders, from when each join left has cooled. [s]."""
-    row, left = np.nonzero(~inside)
-    join: IntArray = left.astype(np.int32)
-    last = begun[row, -1]
-    soonest = start_s[row, -1] + work.after_s[last] + work.handle_s + cheapest_s[join]
-    lag = soonest[:, None] - start_s[row]
-    wait = join_wait_s(caps, work.ring[join], join, begun[row], lag)
-    ready = np.full(inside.shape, -np.inf)
-    ready[row, join] = soonest + np.maximum(wait - WAIT_STEP_S, 0.0)
-    ready = -np.sort(-ready, axis=1)  # latest first: k more must follow the k-th latest
-    follow = np.arange(inside.shape[1]) * (work.handle_s + float(work.after_s.min()))
-    latest: FloatArray = np.max(ready + follow, axis=1) + float(work.after_s.min())
-    return latest
+    """Fill in when each join left can be welded next; return the least bench time. [s].
+
+    A join that could only be next too late for the best known time is not taken next. The k joins
+    that are ready last are welded one after another, the first of them not before it is ready.
+    """
+    joins = work.joins
+    every = np.arange(joins, dtype=np.int32)
+    row, column = np.nonzero((begun.done[:, None] >> every) & 1 == 0)
+    if row.size == 0:
+        return begun.end_s + work.after_s[begun.order[:, -1]]
+    join = column.astype(np.int32)
+    soonest = begun.end_s[row] + work.handle_s
+    if begun.order.shape[1]:
+        last = begun.order[row, -1]
+        soonest += work.after_s[last] + work.step_s(last, join)
+    rest = ((1 << joins) - 1) ^ (begun.done[row] | (np.int64(1) << join))
+    to_come = _sum_handling_s(work, rest) + ways[rest, join] + work.after_s[join]
+    room = best_s - soonest - _SOONER_S
+    wait = np.full(row.shape[0], np.inf)
+    some = np.flatnonzero(room > 0)
+    for first in range(0, some.shape[0], _CHUNK):
+        part = some[first : first + _CHUNK]
+        lag = soonest[part] - begun.end_s[row[part]]
+        wait[part] = modes.least_wait_s(begun.state[row[part]], join[part], lag, room[part])
+    in_time = soonest + wait + to_come < best_s - _SOONER_S
+    begun.ready_s[row, join] = np.where(in_time, soonest + wait, np.inf)
+    counted = np.full((begun.done.shape[0], joins), -np.inf)
+    counted[row, join] = soonest + np.minimum(wait, np.maximum(room, 0.0))
+    step = work.step_s(every[:, None], every[None, :])
+    np.fill_diagonal(step, np.inf)
+    least = float(work.after_s.min())
+    each = work.handle_s + least + (float(step.min()) if joins > 1 else 0.0)
+    ready = -np.sort(-counted, axis=1)
+    latest: FloatArray = (ready + np.arange(joins) * each).max(axis=1)
+    return latest + least
+
+
+def _sum_handling_s(work: Work, sets: npt.NDArray[np.int64]) -> FloatArray:
+    """Add up the handling of all joins of each set, extra hits included. [s]."""
+    each = work.handle_s + work.after_s
+    inside = (sets[:, None] >> np.arange(work.joins)) & 1
+    total: FloatArray = inside @ each
+    return total
+
+
+def _first_half(work: Work, modes: Modes) -> BoolArray:
+    """Tell which joins to begin with: half of them if the piece is the same from its other end."""
+    joins = work.joins
+    every = np.arange(joins, dtype=np.int32)
+    step = work.step_s(every[:, None], every[None, :])
+    alike = modes.fingers is None and modes.part_k.size == 0
+    alike &= np.allclose(step, step[::-1, ::-1], atol=_SOONER_S)
+    alike &= np.allclose(work.after_s, work.after_s[::-1], atol=_SOONER_S)
+    alike &= np.allclose(modes.join_k, modes.join_k[:, ::-1], atol=_ALIKE_K)
+    for lag_s in (0.0, 5.0, 20.0, 80.0):
+        rise = modes.rise_k(modes.fade(modes.weld, np.full(joins, lag_s)))[:, :, work.ring]
+        alike &= np.allclose(rise, rise[::-1, :, ::-1], atol=_ALIKE_K)
+    half: BoolArray = every < (joins + 1) // 2 if alike else every >= 0
+    return half

@@ -1,4 +1,4 @@
-"""How warm a place is at a time, from the kernels of the welds before it."""
+"""How one weld warms a place, in one corner of the uncertain numbers: exact, by the modes."""
 
 from __future__ import annotations
 
@@ -16,156 +16,94 @@ if TYPE_CHECKING:
     FloatArray = npt.NDArray[np.float64]
     IntArray = npt.NDArray[np.int32]
 
-_CHUNK = 1_500_000
+_TAIL_SHARE = 1e-3
+_LONGEST_S = 2e4
+_MOST_SAMPLES = 600
+_PEAK_SAMPLES = 72
 
 
 @dataclass(frozen=True, kw_only=True)
 class Field:
-    """One corner of the uncertain numbers, ready for adding up kernels.
-
-    ``offset[node, join]`` points into the flat ``rise`` where that pair's curve begins; curve 0 is
-    zero throughout. Samples are even in ``log(1 + t/scale_s)``; every curve ends in zeros.
-    """
+    """The solved network of one corner, and what each join's weld puts into it."""
 
     corner: str
-    base_c: FloatArray  # (N,) what each node would be without welds
-    offset: IntArray  # (N, m)
-    rise: npt.NDArray[np.float32]  # flat, K
-    columns: int  # samples of a curve, zeros at the end not counted
-    scale_s: float
-    window_s: float  # after this long a weld is no longer felt
-    known_s: float  # the table's last time; from there to ``window_s`` curves run down to zero
-    dropped_k: float  # what the kernels leave out at most
-    step_s: float = 1.0  # of even samples, where those are needed
+    base_c: FloatArray  # (nodes,) what each node would be without welds
+    rate: FloatArray  # (n,) 1/s
+    vectors: FloatArray  # (nodes, n)
+    root_capacity: FloatArray  # (nodes,)
+    ring: IntArray  # (m,)
+    heat_j: FloatArray  # (m,) heat of each join's weld
+    window_s: float  # after this long a weld is felt by less than a thousandth
+
+    @property
+    def step_s(self) -> float:
+        """Step of even samples, where those are needed. [s]."""
+        return max(1.0, float(np.ceil(self.window_s / _MOST_SAMPLES)))
 
     @property
     def samples(self) -> int:
         """Even samples of ``step_s`` that cover the window."""
         return int(np.ceil(self.window_s / self.step_s)) + 1
 
-    @property
-    def width(self) -> int:
-        """Places that one curve takes up in ``rise``."""
-        return self.columns + 2
-
-    def _place(self, lag_s: FloatArray) -> tuple[IntArray, npt.NDArray[np.float32]]:
-        factor = np.float32(self.columns / np.log1p(self.window_s / self.scale_s))
-        x = np.log(np.maximum(lag_s, 0.0).astype(np.float32) / np.float32(self.scale_s) + 1)
-        x = np.minimum(x * factor, np.float32(self.columns))
-        index = x.astype(np.int32)
-        return index, x - index
-
-    def sum_k(self, node: IntArray, join: IntArray, lag_s: FloatArray) -> npt.NDArray[np.float32]:
-        """Rise of nodes some positive time after joins were welded, over the last axis. [K]."""
-        index, share = self._place(lag_s)
-        at = self.offset[node, join] + index
-        low = self.rise.take(at)
-        high = self.rise.take(at + 1)
-        total: npt.NDArray[np.float32] = (low + (high - low) * share).sum(axis=-1)
-        return total
-
-    def rise_k(self, node: IntArray, join: IntArray, lag_s: FloatArray) -> npt.NDArray[np.float32]:
-        """Rise of nodes some time after joins were welded (negative lags: none). [K]."""
-        index, share = self._place(lag_s)
-        at = self.offset[node, join] + index
-        low = self.rise.take(at)
-        value: npt.NDArray[np.float32] = low + (self.rise.take(at + 1) - low) * share
-        return np.where(lag_s > 0, value, np.float32(0))
-
     def even_k(self, node: int, joins: npt.NDArray[np.int64]) -> FloatArray:
         """Rise of one node at even times after each join's weld, shape (joins, samples). [K].
 
-        Zero beyond the table's last time, so never more than the table knows.
+        The last sample is zero, so that it is never more than any later value.
         """
         times = np.arange(self.samples) * self.step_s
-        rise = self.rise_k(
-            np.asarray(node), joins.astype(np.int32)[:, None], np.maximum(times, 1e-6)[None, :]
-        )
-        return np.where(times <= self.known_s, rise, 0.0)
+        rise = self._after_k(node, joins.astype(np.int32), times)
+        rise[:, -1] = 0.0
+        return rise
 
     def peaks_k(self, node: int) -> FloatArray:
         """Highest rise that each join's weld alone brings to a node, shape (m,). [K]."""
-        peaks: FloatArray = self.tops_k()[self.offset[node] // self.width].astype(float)
+        every = np.arange(self.ring.shape[0], dtype=np.int32)
+        times = np.expm1(np.linspace(0.0, np.log1p(self.window_s), _PEAK_SAMPLES))
+        peaks: FloatArray = self._after_k(node, every, times).max(axis=1)
         return peaks
 
-    def tops_k(self) -> npt.NDArray[np.float32]:
-        """Highest value of every curve. [K]."""
-        tops: npt.NDArray[np.float32] = self.rise.reshape(-1, self.width).max(axis=1)
-        return tops
+    def shape_k(self, node: IntArray) -> FloatArray:
+        """Rise of some nodes per unit of each mode, shape (k, n). [K]."""
+        shape: FloatArray = self.vectors[node] / self.root_capacity[node, None]
+        return shape
+
+    def welds(self, join: IntArray) -> FloatArray:
+        """Modes that the welds of some joins add, shape (k, n)."""
+        added: FloatArray = self.shape_k(self.ring[join]) * self.heat_j[join, None]
+        return added
+
+    def _after_k(self, node: int, join: IntArray, times_s: FloatArray) -> FloatArray:
+        fading = np.exp(-np.outer(self.rate, times_s))
+        here = self.vectors[node] / self.root_capacity[node]
+        rise: FloatArray = np.maximum((self.welds(join) * here) @ fading, 0.0)
+        return rise
 
 
 def build_field(heat: HeatModel, corner: str, work: Work) -> Field:
-    """Lay one corner's kernel table out for the joins of a piece (small and middling pieces)."""
-    table = heat.kernels(corner)
-    network = heat.networks[corner]
-    nodes = network.capacity_j_k.shape[0]
-    curves, columns = table.log_rise_k.shape
-    rise = np.zeros((curves + 1, columns + 2), dtype=np.float32)
-    rise[1:, :columns] = table.log_rise_k
-    join_of = np.full(nodes, -1, dtype=np.int32)
-    join_of[work.ring] = np.arange(work.joins, dtype=np.int32)
-    target = np.repeat(np.arange(nodes, dtype=np.int32), np.diff(table.start))
-    join = join_of[table.source]
-    known = join >= 0
-    offset = np.zeros((nodes, work.joins), dtype=np.int32)
-    offset[target[known], join[known]] = (table.curve[known] + 1) * (columns + 2)
-    last_s, scale_s = float(table.log_time_s[-1]), float(table.time_scale_s)
-    span = np.log1p(last_s / scale_s) * columns / (columns - 1)
+    """Take one corner's modes for the joins of a piece (small and middling pieces)."""
+    network, modes = heat.networks[corner], heat.modes(corner)
+    slowest = max(float(modes.rate_per_s.min()), 1e-9)
     return Field(
         corner=corner,
         base_c=np.asarray(network.base_c, dtype=float),
-        offset=offset,
-        rise=rise.ravel(),
-        columns=columns,
-        scale_s=scale_s,
-        window_s=float(scale_s * np.expm1(span)),
-        known_s=last_s,
-        dropped_k=float(table.dropped_k),
+        rate=modes.rate_per_s,
+        vectors=modes.vectors,
+        root_capacity=modes.root_capacity,
+        ring=work.ring,
+        heat_j=network.join_heat_j[work.ring],
+        window_s=float(np.clip(-np.log(_TAIL_SHARE) / slowest, 60.0, _LONGEST_S)),
     )
-
-
-def temperatures_k(
-    field: Field, order: IntArray, start_s: FloatArray, node: IntArray, at_s: FloatArray
-) -> FloatArray:
-    """Rise of some nodes at some times under an order. [K].
-
-    Parameters
-    ----------
-    field : Field
-        The corner.
-    order, start_s : array, shape (m,)
-        Joins and when each is welded. [s]
-    node : array, shape (p, r)
-        For each of p times, r nodes; −1 counts as cold.
-    at_s : array, shape (p,)
-        Times, just before any weld that falls at the same moment. [s]
-
-    Returns
-    -------
-    array, shape (p, r)
-        Rise over the base temperature. [K]
-    """
-    last = np.searchsorted(start_s, at_s, side="left")
-    first = np.searchsorted(start_s, at_s - field.window_s, side="right")
-    width = int(np.max(last - first, initial=0))
-    out = np.zeros(node.shape, dtype=float)
-    if width == 0:
-        return out
-    chunk = max(1, _CHUNK // (width * node.shape[1]))
-    back = np.arange(1, width + 1)
-    for begin in range(0, at_s.shape[0], chunk):
-        part = slice(begin, begin + chunk)
-        step = last[part, None] - back
-        lag = at_s[part, None] - start_s[np.maximum(step, 0)]
-        lag[step < 0] = -1.0
-        join = order[np.maximum(step, 0)]
-        here = node[part]
-        value = field.rise_k(here[:, :, None], join[:, None, :], lag[:, None, :])
-        out[part] = value.sum(axis=2, dtype=np.float64)
-    out[node < 0] = 0.0
-    return out
 
 
 def before_k(field: Field, work: Work, order: IntArray, start_s: FloatArray) -> FloatArray:
     """Rise of every ring just before its own weld, in the order of the steps. [K]."""
-    return temperatures_k(field, order, start_s, work.ring[order][:, None], start_s)[:, 0]
+    fading = np.exp(-np.outer(np.diff(start_s), field.rate))
+    state = field.welds(order)
+    after = state[0]
+    for step in range(1, order.shape[0]):
+        before = after * fading[step - 1]
+        after = before + state[step]
+        state[step] = before
+    state[0] = 0.0
+    rise: FloatArray = np.einsum("km,km->k", state, field.shape_k(work.ring[order]))
+    return rise

@@ -20,7 +20,6 @@ if TYPE_CHECKING:
 
     import numpy.typing as npt
 
-    from chainplan.model.heat import HeatModel
     from chainplan.order.hold import Hold
     from chainplan.order.timing import Caps
     from chainplan.order.work import Work
@@ -31,7 +30,8 @@ if TYPE_CHECKING:
 
 MOST_NODES = 2000
 _FINE_NODES = 150
-_FEWEST_WAITS = 4
+_MOST_WAITS = 1000
+_MOST_AT_ONCE = 32
 _LONGER = 1.25
 _AHEAD_S = 30
 _AHEAD_SAMPLES = 40
@@ -70,7 +70,8 @@ class Modes:
     fingers: Fingers | None
     handle_s: float
     ring: IntArray  # (m,)
-    waits_s: tuple[FloatArray, ...]  # waits that are tried, some at once
+    wait_s: FloatArray  # waits that are tried
+    wait_fading: FloatArray  # (c, n, waits) share of every mode left after each
 
     def only(self, corner: int) -> Modes:
         """Look at one corner alone."""
@@ -84,6 +85,7 @@ class Modes:
             join_k=self.join_k[one],
             ahead=self.ahead[one],
             part_k=self.part_k[one],
+            wait_fading=self.wait_fading[one],
             fingers=self.fingers and replace(self.fingers, shape=self.fingers.shape[one]),
         )
 
@@ -156,6 +158,19 @@ class Modes:
             good[left] = np.logical_and.reduce(able | ~held[:, left], axis=0)
         return good
 
+    def warmest_held_c(self, state: FloatArray, join: IntArray, lag_s: FloatArray) -> FloatArray:
+        """Coolest place of the worse side so long after the state; −inf: not held. (rows,) [°C]."""
+        if self.fingers is None:
+            return np.full(join.shape[0], -np.inf)
+        closing, then = self._before(state, lag_s)
+        warm = np.maximum(
+            self._patches_c(self.fingers, then), self._patches_c(self.fingers, closing)
+        )
+        mine = self.fingers.reach[:, join]
+        coolest = np.where(mine, warm, np.inf).min(axis=2)
+        worst: FloatArray = np.where(mine.any(axis=2), coolest, -np.inf).max(axis=0)
+        return worst
+
     def _patches_c(self, fingers: Fingers, state: FloatArray) -> FloatArray:
         """Warmest ring of every patch in the worst corner, shape (rows, patches). [°C]."""
         warm = (self.rise_k(state) + self.base_c).max(axis=1)[:, fingers.ring]
@@ -174,48 +189,81 @@ class Modes:
             return closing, closing * self.fading(rest[:1])
         return closing, self.fade(closing, rest)
 
-    def least_wait_s(self, state: FloatArray, join: IntArray, lag_s: FloatArray) -> FloatArray:
-        """Shortest whole wait after which each row's join may be welded (inf: none). [s]."""
-        return self._wait_from(*self._before(state, lag_s), join)
+    def least_wait_s(
+        self,
+        state: FloatArray,
+        join: IntArray,
+        lag_s: FloatArray,
+        most_s: FloatArray | None = None,
+    ) -> FloatArray:
+        """Shortest whole wait after which each row's join may be welded (inf: none). [s].
 
-    def _wait_from(self, closing: FloatArray, then: FloatArray, join: IntArray) -> FloatArray:
-        """Try each whole second at first, then longer steps, refined at the end."""
+        ``most_s``: longer waits are of no use to the row, and may be given as inf.
+        """
+        return self._wait_from(*self._before(state, lag_s), join, most_s)
+
+    def _wait_from(
+        self,
+        closing: FloatArray,
+        then: FloatArray,
+        join: IntArray,
+        most_s: FloatArray | None = None,
+    ) -> FloatArray:
+        """Try waits in turn, those first at which the join's own limit holds in every corner."""
         waits = np.where(self._allows(closing, then, join), 0.0, np.inf)
         left = np.flatnonzero(waits > 0)
-        tried = 0.0
-        for chunk in self.waits_s:
-            if left.size == 0:
-                break
-            found = self._first_good_s(closing[left], then[left], join[left], chunk)
-            waits[left] = found
-            steps = np.diff(chunk, prepend=tried)
-            if steps[-1] > WAIT_STEP_S:
-                for row in left[np.isfinite(found)]:
-                    place = int(np.searchsorted(chunk, waits[row]))
-                    between = np.arange(WAIT_STEP_S, steps[place], WAIT_STEP_S)
-                    if between.size:
-                        one = slice(row, row + 1)
-                        sooner = waits[row] - between[::-1]
-                        shorter = self._first_good_s(closing[one], then[one], join[one], sooner)
-                        waits[row] = min(waits[row], float(shorter[0]))
-            tried = float(chunk[-1])
-            left = left[~np.isfinite(found)]
+        if left.size == 0:
+            return waits
+        weight = then[left] * self.shape[self.ring[join[left]]]
+        here = np.matmul(weight.transpose(1, 0, 2), self.wait_fading)
+        good = (here <= self.join_k[:, join[left]][:, :, None]).all(axis=0)
+        if most_s is not None:
+            good &= self.wait_s <= most_s[left, None]
+        at_once = 1
+        while left.size:
+            able = good.any(axis=1)
+            left, good = left[able], good[able]
+            row, place = np.nonzero(good & (np.cumsum(good, axis=1) <= at_once))
+            ready = self._allows_after(closing, then, join, left[row], self.wait_s[place])
+            good[row, place] = False
+            np.minimum.at(waits, left[row[ready]], self.wait_s[place[ready]])
+            waiting = np.isinf(waits[left])
+            left, good = left[waiting], good[waiting]
+            at_once = min(2 * at_once, _MOST_AT_ONCE)
+        self._shorten(closing, then, join, waits)
         return waits
 
-    def _first_good_s(
-        self, closing: FloatArray, then: FloatArray, join: IntArray, waits_s: FloatArray
-    ) -> FloatArray:
-        """First of some waits after which each row's join may be welded (inf: none). [s]."""
-        fading = self.fading(waits_s)
-        weight = then * self.shape[self.ring[join]]
-        here = np.matmul(weight.transpose(1, 0, 2), fading.transpose(1, 2, 0))
-        good = (here <= self.join_k[:, join][:, :, None]).all(axis=0)
-        if self.part_k.size or self.fingers is not None:
-            row, place = np.nonzero(good)
-            faded = then[row] * fading[place]
-            closed = closing[row] * fading[place] if self.fingers is not None else faded
-            good[row, place] = self._allows(closed, faded, join[row])
-        return np.where(good.any(axis=1), waits_s[np.argmax(good, axis=1)], np.inf)
+    def _allows_after(
+        self,
+        closing: FloatArray,
+        then: FloatArray,
+        join: IntArray,
+        rows: npt.NDArray[np.int64],
+        wait_s: FloatArray,
+    ) -> BoolArray:
+        if rows.size == 0:
+            return np.zeros(0, dtype=bool)
+        fading = self.fading(wait_s)
+        faded = then[rows] * fading
+        closed = faded if self.fingers is None else closing[rows] * fading
+        return self._allows(closed, faded, join[rows])
+
+    def _shorten(
+        self, closing: FloatArray, then: FloatArray, join: IntArray, waits: FloatArray
+    ) -> None:
+        """Halve the steps between the waits that were tried, down to whole seconds (in place)."""
+        rows = np.flatnonzero(np.isfinite(waits) & (waits > 0))
+        place = np.searchsorted(self.wait_s, waits[rows])
+        low = np.where(place > 0, self.wait_s[place - 1], 0.0)
+        while True:
+            wide = waits[rows] - low > 1.5 * WAIT_STEP_S
+            rows, low = rows[wide], low[wide]
+            if rows.size == 0:
+                return
+            middle = low + np.floor((waits[rows] - low) / (2 * WAIT_STEP_S)) * WAIT_STEP_S
+            ready = self._allows_after(closing, then, join, rows, middle)
+            waits[rows[ready]] = middle[ready]
+            low = np.where(ready, low, middle)
 
     def weld_next(
         self, state: FloatArray, join: IntArray, lag_s: FloatArray
@@ -232,19 +280,21 @@ class Modes:
         return wait, then + self.weld[join]
 
 
-def solve_modes(
-    heat: HeatModel, work: Work, caps: Sequence[Caps], hold: Hold | None, hold_limit_c: float
-) -> Modes:
+def solve_modes(work: Work, caps: Sequence[Caps], hold: Hold | None, hold_limit_c: float) -> Modes:
     """Lay the solved network of a piece out in the corners that the caps belong to."""
-    networks = [heat.networks[cap.field.corner] for cap in caps]
-    solved = [heat.modes(cap.field.corner) for cap in caps]
-    fine = solved[0].rate_per_s.shape[0] <= _FINE_NODES
+    fields = [cap.field for cap in caps]
+    nodes = fields[0].base_c.shape[0]
+    fine = nodes <= _FINE_NODES
     kind: type = np.float64 if fine else np.float32
-    rate: FloatArray = np.asarray([item.rate_per_s for item in solved], dtype=kind)
-    shape = np.stack([item.vectors / item.root_capacity[:, None] for item in solved], axis=1)
+    rate: FloatArray = np.asarray([field.rate for field in fields], dtype=kind)
+    shape: FloatArray = np.empty((nodes, len(fields), rate.shape[1]), dtype=kind)
+    for corner, field in enumerate(fields):
+        shape[:, corner] = field.vectors / field.root_capacity[:, None]
+    heat_j = np.stack([field.heat_j for field in fields], axis=1).astype(kind)
     window = max(cap.field.window_s for cap in caps)
     late = np.geomspace(_AHEAD_S, max(window, 2.0 * _AHEAD_S), _AHEAD_SAMPLES)
     ahead_s = np.concatenate([np.arange(_AHEAD_S), late])
+    wait_s = _list_waits_s(window + WAIT_STEP_S, fine=fine)
     touching = np.zeros(work.joins, dtype=bool)
     ahead, part_k = [], []
     for corner, cap in enumerate(caps):
@@ -253,32 +303,31 @@ def solve_modes(
         ahead.append(np.concatenate([np.zeros((rate.shape[1], 0)), *parts], axis=1))
         cap_k = _follow_nearest(cap, touching)
         part_k.append(np.repeat(cap_k, ahead_s.shape[0]))
-    shape = shape.astype(kind)
-    heat_j = np.stack([network.join_heat_j[work.ring] for network in networks], axis=1)
     return Modes(
         rate=rate,
         shape=shape,
-        weld=shape[work.ring] * heat_j[:, :, None].astype(kind),
-        base_c=np.asarray([network.base_c for network in networks]),
+        weld=shape[work.ring] * heat_j[:, :, None],
+        base_c=np.asarray([field.base_c for field in fields]),
         join_k=np.asarray([cap.join_k for cap in caps]),
         ahead=np.asarray(ahead, dtype=kind),
         part_k=np.asarray(part_k),
         touching=touching,
-        fingers=None if hold is None else _fingers(hold, work, hold_limit_c, shape),
+        fingers=None if hold is None else _fingers(hold, hold_limit_c, shape),
         handle_s=work.handle_s,
         ring=work.ring,
-        waits_s=_list_waits_s(window + WAIT_STEP_S, fine=fine),
+        wait_s=wait_s,
+        wait_fading=np.exp(-rate[:, :, None] * wait_s.astype(kind)),
     )
 
 
-def _list_waits_s(longest_s: float, *, fine: bool) -> tuple[FloatArray, ...]:
+def _list_waits_s(longest_s: float, *, fine: bool) -> FloatArray:
     """Whole waits to try: every one, or above some seconds a quarter longer each time."""
     waits = np.arange(1, int(longest_s / WAIT_STEP_S) + 1) * WAIT_STEP_S
-    if not fine:
-        count = int(np.log(max(longest_s, 2.0)) / np.log(_LONGER)) + 2
-        waits = np.unique(np.ceil(_LONGER ** np.arange(count) / WAIT_STEP_S) * WAIT_STEP_S)
-    ends = _FEWEST_WAITS * 2 ** np.arange(1, 20) - _FEWEST_WAITS
-    return tuple(part for part in np.split(waits, ends) if part.size)
+    if fine and waits.size <= _MOST_WAITS:
+        return waits
+    count = int(np.log(max(longest_s, 2.0)) / np.log(_LONGER)) + 2
+    longer: FloatArray = np.ceil(_LONGER ** np.arange(count) / WAIT_STEP_S) * WAIT_STEP_S
+    return np.unique(longer)
 
 
 def _follow_nearest(cap: Caps, touching: BoolArray) -> FloatArray:
@@ -293,11 +342,7 @@ def _follow_nearest(cap: Caps, touching: BoolArray) -> FloatArray:
     return cap_k
 
 
-def _fingers(hold: Hold, work: Work, limit_c: float, shape: FloatArray) -> Fingers:
-    reach = np.zeros((2, work.joins, hold.patch_ring.shape[0]), dtype=bool)
-    for side, lists in enumerate(hold.reach):
-        for join, near in enumerate(lists):
-            reach[side, join, near] = True
+def _fingers(hold: Hold, limit_c: float, shape: FloatArray) -> Fingers:
     used = hold.patch_ring >= 0
     count = used.sum(axis=1)
     return Fingers(
@@ -305,19 +350,27 @@ def _fingers(hold: Hold, work: Work, limit_c: float, shape: FloatArray) -> Finge
         begin=np.concatenate([[0], np.cumsum(count)[:-1]]).astype(np.int32),
         patch_ring=np.where(used, hold.patch_ring, hold.patch_ring[:, :1]),
         shape=np.ascontiguousarray(shape[hold.patch_ring[:, 0]].transpose(1, 2, 0)),
-        reach=reach,
+        reach=hold.reach,
         limit_c=limit_c,
     )
 
 
-def time_by_modes(modes: Modes, work: Work, orders: IntArray, begun: Begun | None = None) -> Timed:
+def time_by_modes(
+    modes: Modes,
+    work: Work,
+    orders: IntArray,
+    begun: Begun | None = None,
+    most_s: float = np.inf,
+) -> Timed:
     """Weld each join of each order at the first moment at which all limits allow it.
 
-    ``begun``: all orders share a beginning that has been timed already.
+    ``begun``: all orders share a beginning that has been timed already. Orders that must take
+    longer than ``most_s`` are given up on the way and count as infeasible.
     """
     orders = np.atleast_2d(np.asarray(orders, dtype=np.int32))
     rows, joins = orders.shape
     gaps = work.gaps_s(orders)
+    least_s = gaps.sum(axis=1) + work.after_s[orders[:, -1]]
     wait = np.zeros(orders.shape)
     feasible = np.ones(rows, dtype=bool)
     state, first = modes.cold(rows), 0
@@ -325,13 +378,24 @@ def time_by_modes(modes: Modes, work: Work, orders: IntArray, begun: Begun | Non
         first = begun.steps
         wait[:, :first] = begun.wait_s
         state = np.repeat(begun.state[None], rows, axis=0)
+        least_s = least_s + begun.wait_s.sum()
+    going = np.flatnonzero(least_s <= most_s)
+    state = state[going]
     for step in range(first, joins):
-        delay, state = modes.weld_next(state, orders[:, step], gaps[:, step])
-        feasible &= np.isfinite(delay)
-        wait[:, step] = np.where(np.isfinite(delay), delay, 0.0)
+        delay, state = modes.weld_next(state, orders[going, step], gaps[going, step])
+        possible = np.isfinite(delay)
+        feasible[going] &= possible
+        wait[going, step] = np.where(possible, delay, 0.0)
+        least_s[going] += wait[going, step]
+        quick = least_s[going] <= most_s
+        if not quick.all():
+            going, state = going[quick], state[quick]
+            if going.size == 0:
+                break
     start = np.cumsum(gaps + wait, axis=1)
-    bench = start[:, -1] + work.after_s[orders[:, -1]]
-    return Timed(start_s=start, wait_s=wait, bench_s=bench, feasible=feasible)
+    return Timed(
+        start_s=start, wait_s=wait, bench_s=least_s, feasible=feasible & (least_s <= most_s)
+    )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -355,3 +419,24 @@ def list_beginnings(modes: Modes, work: Work, order: IntArray) -> list[Begun]:
         wait[step] = delay[0] if np.isfinite(delay[0]) else 0.0
         out.append(Begun(steps=step + 1, wait_s=wait[: step + 1].copy(), state=state[0]))
     return out
+
+
+def grip_temperatures_c(
+    modes: Modes, work: Work, orders: IntArray, start_s: FloatArray, steps: IntArray
+) -> FloatArray:
+    """How warm the fingers' places are at some steps of timed orders: the worse side. [°C].
+
+    Returns
+    -------
+    array, shape (b, k)
+        The coolest place within reach; −inf where nothing is held.
+    """
+    gaps = np.diff(start_s, axis=1, prepend=0.0)
+    warm = np.empty((orders.shape[0], steps.shape[0]))
+    column = {step: number for number, step in enumerate(steps.tolist())}
+    state = modes.cold(orders.shape[0])
+    for step in range(orders.shape[1]):
+        if step in column:
+            warm[:, column[step]] = modes.warmest_held_c(state, orders[:, step], gaps[:, step])
+        state = modes.fade(state, gaps[:, step]) + modes.weld[orders[:, step]]
+    return warm

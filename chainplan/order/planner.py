@@ -17,8 +17,8 @@ from chainplan.order.large import MOST_SMALL, take_large_stock
 from chainplan.order.largeplan import plan_large
 from chainplan.order.limits import check_limits, trace, usual_corner
 from chainplan.order.patterns import alternating_ends, end_to_end, random_order
-from chainplan.order.portfolio import EFFORTS, MOST_SEARCHED, choose_followable, find_free
-from chainplan.order.situation import take_stock
+from chainplan.order.portfolio import EFFORTS, choose_followable, find_free
+from chainplan.order.situation import MOST_SEARCHED, take_stock
 from chainplan.order.verify import ALLOWANCE_K, FINGERS, list_too_warm
 from chainplan.order.words import write_passes
 
@@ -114,11 +114,8 @@ def find_order(
         "alternating ends": alternating_ends(situation.grid, situation.work),
         "random": random_order(situation.work, seed),
     }
-    if few:
-        baselines = {name: situation.settle(order) for name, order in orders.items()}
-    else:
-        side_by_side = situation.settle_unheld(np.asarray(list(orders.values())))
-        baselines = dict(zip(orders, side_by_side, strict=True))
+    side_by_side = situation.settle_all(np.asarray(list(orders.values())), held=held)
+    baselines = dict(zip(orders, side_by_side, strict=True))
     tell("order", 3, 5)
     parts = bound_bench_time(situation.work, situation.caps(margin=False))
     bound_s = sum(parts.values())

@@ -8,16 +8,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.order.exact import find_best_of_all
-from chainplan.order.hold import grip_temperatures_c
+from chainplan.order.modes import grip_temperatures_c, time_by_modes
 from chainplan.order.patterns import Pattern, lay_out_passes, list_patterns, order_of
-from chainplan.order.search import build_greedily, improve
-from chainplan.order.timing import time_orders
+from chainplan.order.search import build_held, improve_held
+from chainplan.order.situation import MOST_SEARCHED
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     import numpy.typing as npt
 
+    from chainplan.order.modes import Modes
     from chainplan.order.patterns import PlannedPass
     from chainplan.order.situation import Settled, Situation
 
@@ -26,11 +27,17 @@ if TYPE_CHECKING:
 
 NEARLY = 0.005
 """Bench times closer than this share count as equal; then the cooler order wins."""
-MOST_SEARCHED = 150
+
 _MOST_ALONE = 8
 _EXPLAINED = 0.02
 _MANY = 250
 _MOST_SAMPLED = 80
+_NEVER_S = 1e9
+_FEWEST_ROUNDS = 4
+_AT_ONCE = 8
+_ROOM = 1.5
+_BESIDE_S_K = 0.2
+_BY_FINGERS = 1.05
 _SECONDS_A_KELVIN = 0.5
 """Only ranks candidates: what one step one kelvin too warm to hold costs in the end, roughly."""
 
@@ -44,14 +51,31 @@ class Effort:
     rounds: int
     batch: int
     states: int
-    exact: int  # up to so many joins all orders are looked at
+    exact: int  # up to so many joins all orders are looked at, if the states are enough
     greedy: int
+    held: int  # rounds of the search that sees the fingers, times joins, times nodes
 
 
 EFFORTS = {
-    "usual": Effort(patterns=40, finalists=3, rounds=8, batch=32, states=3000, exact=7, greedy=2),
+    "usual": Effort(
+        patterns=40,
+        finalists=3,
+        rounds=24,
+        batch=32,
+        states=12_000,
+        exact=12,
+        greedy=2,
+        held=80_000,
+    ),
     "thorough": Effort(
-        patterns=80, finalists=10, rounds=250, batch=64, states=40_000, exact=12, greedy=6
+        patterns=80,
+        finalists=10,
+        rounds=400,
+        batch=64,
+        states=400_000,
+        exact=14,
+        greedy=6,
+        held=4_000_000,
     ),
 }
 
@@ -106,10 +130,8 @@ def choose_followable(situation: Situation, effort: Effort) -> Followable:
             if pattern.stride * pattern.classes >= 2
         ]
     orders = np.asarray([order_of(passes) for _, passes in laid], dtype=np.int32)
-    timed = time_orders(work, situation.caps(leading=work.joins > _MANY), orders)
-    least_s = np.where(timed.feasible, timed.bench_s, 1e9 + timed.bench_s)
+    ranked, score_s, unheld_s = _rank_all(situation, orders)
     finalists: list[Followable] = []
-    ranked, score_s = _rank(situation, orders, timed.start_s, least_s)
     for index in ranked:
         best = min((f.settled.bench_s for f in finalists if f.settled.feasible), default=np.inf)
         if score_s[index] > best * (1 + NEARLY):
@@ -123,7 +145,7 @@ def choose_followable(situation: Situation, effort: Effort) -> Followable:
                 pattern=pattern,
                 passes=tuple(passes),
                 settled=settled,
-                unheld_s=float(least_s.min()),
+                unheld_s=unheld_s,
             )
         )
     best = min(f.settled.bench_s for f in finalists)
@@ -134,33 +156,58 @@ def choose_followable(situation: Situation, effort: Effort) -> Followable:
     return close[int(np.argmin(np.round(warm)))]
 
 
-def _rank(
-    situation: Situation, orders: IntArray, start_s: FloatArray, least_s: FloatArray
-) -> tuple[list[int], FloatArray]:
-    """Order by time and by what the fingers will roughly add to it, the most promising first."""
-    ranked: list[int] = np.argsort(least_s, kind="stable").tolist()
+def _rank_all(situation: Situation, orders: IntArray) -> tuple[list[int], FloatArray, float]:
+    """Order patterns by promise; also the quickest one's time if no fingers held the piece.
+
+    Of pieces with few joins every pattern is timed with the fingers, of others those that a sample
+    of the places to hold finds promising.
+    """
+    work, quick = situation.work, situation.quick_modes
+    bare = time_by_modes(quick.bare(), work, orders, most_s=_enough_s(situation, orders))
+    bare_s = np.where(bare.feasible, bare.bench_s, _NEVER_S + bare.bench_s)
     if situation.hold is None:
-        return ranked, least_s
-    score = least_s.copy()
-    clean_s = np.inf
+        return np.argsort(bare_s, kind="stable").tolist(), bare_s, float(bare_s.min())
+    if work.joins > MOST_SEARCHED:
+        score_s = _score_s(situation, orders, bare.start_s, bare_s)
+    else:
+        timed = time_by_modes(quick, work, orders)
+        score_s = np.where(timed.feasible, timed.bench_s, _NEVER_S + timed.bench_s)
+    return np.argsort(score_s, kind="stable").tolist(), score_s, float(bare_s.min())
+
+
+def _enough_s(situation: Situation, orders: IntArray) -> float:
+    """Bench time beyond which a pattern is not worth timing to its end.
+
+    Some quickly reckoned pattern, waits included, with room for what the fingers may add.
+    """
+    quick, work = situation.quick_modes.bare(), situation.work
+    plain_s = work.gaps_s(orders).sum(axis=1)
+    spread = np.argsort(plain_s, kind="stable")[:: max(1, orders.shape[0] // _AT_ONCE)]
+    some = time_by_modes(quick, work, orders[spread])
+    return _ROOM * float(np.min(some.bench_s, initial=np.inf, where=some.feasible))
+
+
+def _score_s(
+    situation: Situation, orders: IntArray, start_s: FloatArray, least_s: FloatArray
+) -> FloatArray:
+    """Add to times what the fingers will roughly cost; looked at where it may matter."""
+    score: FloatArray = least_s.copy()
     thinned = max(1, situation.work.joins // _MOST_SAMPLED)
     sample = np.arange(thinned // 2, situation.work.joins, thinned, dtype=np.int32)
-    for index in ranked:
-        if least_s[index] > clean_s:
+    ranked = np.argsort(least_s, kind="stable")
+    clean_s = np.inf
+    for begin in range(0, ranked.shape[0], _AT_ONCE):
+        some = ranked[begin : begin + _AT_ONCE]
+        some = some[least_s[some] <= clean_s]
+        if some.size == 0:
             break
         grip = grip_temperatures_c(
-            situation.hold,
-            situation.work,
-            orders[index],
-            start_s[index],
-            steps=sample,
-            corners=[situation.leading],
+            situation.quick_modes, situation.work, orders[some], start_s[some], sample
         )
-        over = thinned * float(np.maximum(grip - situation.hold.limit_c, 0.0).sum())
-        score[index] += _SECONDS_A_KELVIN * over
-        clean_s = min(clean_s, score[index])
-    rescored: list[int] = np.argsort(score, kind="stable").tolist()
-    return rescored, score
+        over = np.maximum(grip - situation.limits.finger_limit_c, 0.0).sum(axis=1)
+        score[some] += _SECONDS_A_KELVIN * thinned * over
+        clean_s = min(clean_s, float(score[some].min()))
+    return score
 
 
 def there_and_back(passes: Sequence[PlannedPass]) -> IntArray:
@@ -190,37 +237,47 @@ def find_free(
         return best, False
     if best.bench_s <= bound_s * (1 + 1e-9) + 1e-6:
         return best, True
-    work, caps = situation.work, situation.caps(leading=situation.work.joins > _MANY)
-    tries: list[IntArray] = []
-    proved = False
+    if situation.work.joins > MOST_SEARCHED:
+        return _find_free_of_many(situation, chosen, best), False
+    return _find_free_by_modes(situation, situation.modes, chosen, best, effort)
+
+
+def _find_free_of_many(situation: Situation, chosen: Followable, best: Settled) -> Settled:
+    """Try a few orders that nobody could follow; settle the best if it looks quicker."""
+    work, quick = situation.work, situation.quick_modes
+    found = [there_and_back(chosen.passes)]
+    if chosen.settled.bench_s <= _BY_FINGERS * chosen.unheld_s:
+        found.append(build_held(work, quick.bare(), int(best.order[0]), _BESIDE_S_K))
+    tries = np.asarray(found)
+    timed = time_by_modes(quick.bare(), work, tries, most_s=best.bench_s)
+    score_s = np.where(timed.feasible, timed.bench_s, _NEVER_S + timed.bench_s)
+    if situation.hold is not None:
+        score_s = _score_s(situation, tries, timed.start_s, score_s)
+    first = int(np.argmin(score_s))
+    if score_s[first] >= best.bench_s:
+        return best
+    settled = situation.settle(tries[first])
+    return settled if settled.feasible and settled.bench_s < best.bench_s else best
+
+
+def _find_free_by_modes(
+    situation: Situation, modes: Modes, chosen: Followable, best: Settled, effort: Effort
+) -> tuple[Settled, bool]:
+    """Search for the free order of a small piece with every limit in sight, the fingers' too."""
+    work = situation.work
+    leading = situation.quick_modes
+    spread = (0.5, 0.05, 1.0, 0.1, 0.2, 2.0)[: 2 * effort.greedy]
+    first = int(best.order[0])
+    tries = [there_and_back(chosen.passes)]
+    tries += [build_held(work, leading, first, weight) for weight in spread]
+    settled = situation.settle_all(np.asarray(tries))
+    start = min([best, *settled], key=lambda item: (not item.feasible, item.bench_s))
     if work.joins <= effort.exact:
-        order, proved = find_best_of_all(work, caps, best.order, most_states=effort.states)
-        tries.append(order)
-    if best.bench_s > bound_s * (1 + _EXPLAINED):
-        tries.append(there_and_back(chosen.passes))
-        spread = (0.0, 0.2, 0.05, 0.5, 0.1, 1.0)[: effort.greedy]
-        first = int(best.order[0])
-        tries += [build_greedily(work, caps, first, weight) for weight in spread]
-    if not tries:
-        return best, False
-    timed = time_orders(work, caps, np.asarray(tries))
-    least_s = np.where(timed.feasible, timed.bench_s, np.inf)
-    many = work.joins > MOST_SEARCHED
-    held = situation.hold is not None and many
-    ranked, score_s = (
-        _rank(situation, np.asarray(tries), timed.start_s, least_s)
-        if held
-        else (np.argsort(least_s, kind="stable").tolist(), least_s)
+        order, proved = find_best_of_all(work, modes, start.order, most_begun=effort.states)
+        return min([start, situation.settle(order)], key=lambda item: item.bench_s), proved
+    size = work.joins * modes.rate.shape[1]
+    rounds = int(np.clip(effort.held // size, _FEWEST_ROUNDS, effort.rounds))
+    order = improve_held(
+        work, modes, leading, start.order, rounds=rounds, batch=effort.batch, seed=situation.seed
     )
-    start = tries[ranked[0]] if score_s[ranked[0]] < best.bench_s else best.order
-    if held and start is best.order:
-        return best, False
-    by_fingers = situation.hold is not None and chosen.settled.bench_s > 1.05 * chosen.unheld_s
-    if not proved and not held and not by_fingers:
-        rounds = max(effort.rounds // 8, 1) if many else effort.rounds
-        batch = effort.batch // 2 if many else effort.batch
-        start = improve(work, caps, start, rounds=rounds, batch=batch, seed=situation.seed)
-    settled = situation.settle(start)
-    if settled.feasible and settled.bench_s < best.bench_s:
-        return settled, proved and situation.hold is None
-    return best, proved and situation.hold is None
+    return min([start, situation.settle(order)], key=lambda item: item.bench_s), False

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from chainplan.order.field import before_k, build_field
 from chainplan.order.grid import Grid, lay_out_grid
-from chainplan.order.hold import Hold, lay_out_hold, wait_for_fingers
-from chainplan.order.timing import Caps, time_orders
+from chainplan.order.hold import Hold, lay_out_hold
+from chainplan.order.modes import Modes, solve_modes, time_by_modes
+from chainplan.order.timing import Caps
 from chainplan.order.work import Work, lay_out_work
 
 if TYPE_CHECKING:
@@ -20,7 +22,7 @@ if TYPE_CHECKING:
 
     from chainplan.model.bench.heat import HeatSettings
     from chainplan.model.bench.pace import PaceSettings
-    from chainplan.model.heat import HeatModel
+    from chainplan.model.heat import HeatModel, PartNode
     from chainplan.model.joins import Joins
     from chainplan.model.layout import Layout
     from chainplan.model.order import WeldSetting
@@ -29,9 +31,10 @@ if TYPE_CHECKING:
     FloatArray = npt.NDArray[np.float64]
     IntArray = npt.NDArray[np.int32]
 
-MARGIN_K = 0.1
-"""Kept back from every limit for reading kernels between their samples."""
-_MOST_TURNS = 5
+MARGIN_K = 0.02
+"""Kept back from every limit for looking at parts at some instants only, and for rounding."""
+MOST_SEARCHED = 150
+"""Up to so many joins orders are searched for, and timed by the network's own modes."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -70,22 +73,22 @@ class Situation:
     hold_margin_k: float = MARGIN_K
 
     def caps(
-        self, *, margin: bool = True, relief: float = 1.0, leading: bool = False
+        self,
+        *,
+        margin: bool = True,
+        relief: float = 1.0,
+        leading: bool = False,
     ) -> list[Caps]:
         """Rises that the limits leave in every bad corner; ``relief`` > 1 for less heat a weld.
 
         Parts that all welds at once would leave below their limits are not watched.
         """
         out = []
+        watched = self.watched_parts
         for field in [self.fields[self.leading]] if leading else self.fields:
-            watched = [
-                part
-                for part in self.heat.parts
-                if float(field.peaks_k(part.node).sum()) > part.limit_c - field.base_c[part.node]
-            ]
             node = np.asarray([part.node for part in watched], dtype=np.int32)
             limit = np.asarray([part.limit_c for part in watched], dtype=float)
-            back = self.margin_k + field.dropped_k if margin else 0.0
+            back = self.margin_k if margin else 0.0
             join = self.limits.highest_interpass_c - field.base_c[self.work.ring]
             part = limit - field.base_c[node]
             out.append(
@@ -98,36 +101,36 @@ class Situation:
             )
         return out
 
-    def settle(self, order: IntArray, *, rest_s: float = 0.0, held: bool = True) -> Settled:
-        """Time one order so that it keeps all limits, fingers included.
+    @cached_property
+    def watched_parts(self) -> tuple[PartNode, ...]:
+        """Parts that all welds at once would bring above their limits in some corner."""
+        return tuple(
+            part
+            for part in self.heat.parts
+            if any(
+                float(field.peaks_k(part.node).sum()) > part.limit_c - field.base_c[part.node]
+                for field in self.fields
+            )
+        )
+
+    @cached_property
+    def modes(self) -> Modes:
+        """The solved network in all bad corners, with the limits."""
+        limit = self.limits.finger_limit_c - self.hold_margin_k
+        return solve_modes(self.work, self.caps(), self.hold, limit)
+
+    @cached_property
+    def quick_modes(self) -> Modes:
+        """The same in the leading corner alone."""
+        return self.modes.only(self.leading)
+
+    def settle_all(self, orders: IntArray, *, held: bool = True) -> list[Settled]:
+        """Time several orders side by side so that they keep all limits.
 
         Not ``held``: a yardstick only, without the fingers.
         """
-        caps = self.caps()
-        timed = time_orders(self.work, caps, order, rest_s=rest_s)
-        possible = True
-        if self.hold is not None and held and timed.feasible[0]:
-            for _ in range(_MOST_TURNS):
-                back = self.hold_margin_k + max(field.dropped_k for field in self.fields)
-                wait = wait_for_fingers(self.hold, self.work, order, timed.wait_s[0], margin_k=back)
-                if wait is None:
-                    possible = False
-                    break
-                if np.array_equal(wait, timed.wait_s[0]):
-                    break
-                timed = time_orders(self.work, caps, order, least_wait_s=wait)
-        return Settled(
-            order=np.asarray(order, dtype=np.int32),
-            start_s=timed.start_s[0],
-            wait_s=timed.wait_s[0],
-            bench_s=float(timed.bench_s[0]),
-            feasible=bool(timed.feasible[0]) and possible,
-            held=held,
-        )
-
-    def settle_unheld(self, orders: IntArray) -> list[Settled]:
-        """Time several orders side by side, in every corner but without the fingers."""
-        timed = time_orders(self.work, self.caps(), orders)
+        modes = self.modes if held else self.modes.bare()
+        timed = time_by_modes(modes, self.work, orders)
         return [
             Settled(
                 order=np.asarray(order, dtype=np.int32),
@@ -135,13 +138,20 @@ class Situation:
                 wait_s=timed.wait_s[row],
                 bench_s=float(timed.bench_s[row]),
                 feasible=bool(timed.feasible[row]),
-                held=self.hold is None,
+                held=held or self.hold is None,
             )
             for row, order in enumerate(orders)
         ]
 
+    def settle(self, order: IntArray, *, held: bool = True) -> Settled:
+        """Time one order so that it keeps all limits, fingers included.
+
+        Not ``held``: a yardstick only, without the fingers.
+        """
+        return self.settle_all(np.asarray(order)[None, :], held=held)[0]
+
     def warmest_c(self, order: IntArray, start_s: FloatArray) -> float:
-        """Warmest interpass temperature at the bad end, by the kernels. [°C]."""
+        """Warmest interpass temperature at the bad end, by the modes. [°C]."""
         node = self.work.ring[order]
         return max(
             float(np.max(field.base_c[node] + before_k(field, self.work, order, start_s)))
@@ -183,7 +193,7 @@ def take_stock(
         work=work,
         grid=grid,
         fields=fields,
-        hold=lay_out_hold(layout, work, limits, pace.fingertip_mm, fields),
+        hold=lay_out_hold(layout, work, limits, pace.fingertip_mm),
         pace=pace,
         limits=limits,
         seed=seed,

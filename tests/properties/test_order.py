@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from chainplan.order import find_order, verify_order
 from chainplan.order.bound import bound_bench_time
 from chainplan.order.exact import find_best_of_all
+from chainplan.order.modes import time_by_modes
 from chainplan.order.patterns import alternating_ends, end_to_end, random_order
 from chainplan.order.situation import take_stock
 from chainplan.order.timing import time_orders
@@ -40,6 +41,7 @@ def small_pieces(draw, largest=6):
         layout,
         limit_c=draw(st.sampled_from([32.0, 45.0, 60.0, 200.0])),
         handle_s=draw(st.sampled_from([2.0, 5.0, 12.0])),
+        held=draw(st.booleans()),
         face=draw(st.lists(st.integers(0, 1), min_size=count, max_size=count)),
         heat_j=draw(st.sampled_from([2.0, 6.0])),
         parts=parts,
@@ -59,7 +61,7 @@ def test_bound_is_below_the_brute_force_optimum_and_that_below_every_heuristic(p
         return
     optimum = exact.bench_s[exact.feasible].min()
     assert bound <= optimum + 1e-6
-    with_margin = time_orders(work, situation.caps(), every)
+    with_margin = time_by_modes(situation.modes, work, every)
     best = with_margin.bench_s[with_margin.feasible].min()
     for order in (
         end_to_end(situation.grid, work),
@@ -78,15 +80,15 @@ def test_bound_is_below_the_brute_force_optimum_and_that_below_every_heuristic(p
 def test_exact_search_equals_brute_force(piece):
     """Nothing that could be better is dropped."""
     situation = take_stock(*piece.three, **piece.kwargs, seed=0)
-    work, caps = situation.work, situation.caps()
+    work, modes = situation.work, situation.modes
     every = np.asarray(list(permutations(range(work.joins))), dtype=np.int32)
-    timed = time_orders(work, caps, every)
+    timed = time_by_modes(modes, work, every)
     start = np.arange(work.joins, dtype=np.int32)
-    found, exact = find_best_of_all(work, caps, start, most_states=10**6)
-    assert exact
-    if timed.feasible.any():
+    found, exact = find_best_of_all(work, modes, start, most_begun=10**6)
+    assert exact == timed.feasible.any()
+    if exact:
         best = timed.bench_s[timed.feasible].min()
-        assert abs(time_orders(work, caps, found).bench_s[0] - best) < 1e-6
+        assert abs(situation.settle(found).bench_s - best) < 1e-6
 
 
 @given(small_pieces(largest=9))

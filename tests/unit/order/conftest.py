@@ -13,7 +13,7 @@ import pytest
 
 from chainplan.model.bench.heat import HeatSettings
 from chainplan.model.bench.pace import PaceSettings
-from chainplan.model.heat import HeatNetwork, HeatRun, KernelTable, PartNode
+from chainplan.model.heat import HeatNetwork, HeatRun, KernelTable, Modes, PartNode
 from chainplan.model.joins import Joins
 from chainplan.model.layout import Layout, SectionLayout
 from chainplan.model.order import WeldSetting
@@ -48,12 +48,16 @@ class DenseHeat:
             root = np.sqrt(net.capacity_j_k)
             rate, mode = np.linalg.eigh(matrix / np.outer(root, root))
             assert count == len(rate)
-            self.kept[corner] = (rate, mode, root)
+            self.kept[corner] = Modes(rate_per_s=rate, vectors=mode, root_capacity=root)
         return self.kept[corner]
+
+    def _solved(self, corner):
+        modes = self.modes(corner)
+        return modes.rate_per_s, modes.vectors, modes.root_capacity
 
     def kernels(self, corner):
         net = self.networks[corner]
-        rate, mode, root = self.modes(corner)
+        rate, mode, root = self._solved(corner)
         nodes, rings = len(root), len(net.join_heat_j)
         scale = 5.0
         times = scale * np.expm1(np.linspace(0, np.log1p(self.window_s / scale), 400))
@@ -78,7 +82,7 @@ class DenseHeat:
     def rise(self, corner, ring, start_s, at_s):
         """Rise of all nodes just before each time, shape (len(at_s), nodes)."""
         net = self.networks[corner]
-        rate, mode, root = self.modes(corner)
+        rate, mode, root = self._solved(corner)
         out = np.zeros((len(at_s), len(root)))
         for r, t in zip(ring, start_s, strict=True):
             lag = np.asarray(at_s) - t
@@ -87,7 +91,7 @@ class DenseHeat:
             out[late] += (np.exp(-np.outer(lag[late], rate)) * gain) @ mode.T / root
         return out
 
-    def simulate(self, corner, ring, start_s, at_s=None):
+    def simulate(self, corner, ring, start_s, at_s=None, *, peaks=True):
         net = self.networks[corner]
         base = net.base_c
         before = np.array(

@@ -11,8 +11,8 @@ import pytest
 from chainplan.errors import InputError
 from chainplan.order import find_order, verify_order
 from chainplan.order.exact import find_best_of_all
+from chainplan.order.modes import time_by_modes
 from chainplan.order.situation import take_stock
-from chainplan.order.timing import time_orders
 
 
 def plan(piece, **more):
@@ -166,12 +166,12 @@ def test_exact_search_finds_the_brute_force_optimum_of_seven_joins(make):
     piece = make.piece(make.chain(7), limit_c=38.0)
     situation = take_stock(*piece.three, **piece.kwargs, seed=0)
     every = np.asarray(list(permutations(range(7))), dtype=np.int32)
-    best = time_orders(situation.work, situation.caps(), every).bench_s.min()
+    best = time_by_modes(situation.modes, situation.work, every).bench_s.min()
     found, exact = find_best_of_all(
-        situation.work, situation.caps(), np.arange(7, dtype=np.int32), most_states=10**6
+        situation.work, situation.modes, np.arange(7, dtype=np.int32), most_begun=10**6
     )
     assert exact
-    assert time_orders(situation.work, situation.caps(), found).bench_s[0] == pytest.approx(best)
+    assert situation.settle(found).bench_s == pytest.approx(best)
 
 
 def test_heat_pictures_have_a_temperature_for_every_ring(strip):
