@@ -49,7 +49,10 @@ def read_cell(row: Row, column: Column, findings: Findings) -> Any:
     try:
         return _READERS[column.kind](cell, column)
     except CellError as error:
-        findings.fault(cell.where, f"{column.name} {error.found}", error.allowed)
+        found = f"{column.name} {error.found}"
+        if cell.by_words:  # its place is its name already
+            found = error.found.removeprefix("is ").replace(", which ", " ", 1)
+        findings.fault(cell.where, found, error.allowed)
         return None
 
 
@@ -231,13 +234,11 @@ def _quantity(cell: Cell, column: Column, read: Callable[..., float]) -> float:
         value = read(text, default_unit=default)
     except ValueError as error:
         found, _, allowed = str(error).partition("; ")
-        bare = re.fullmatch(r"[0-9.,\s]+", text) is not None
-        if bare and column.kind == "wire" and not cell.unit:
-            allowed = "write 1.0mm, 18AWG or 18SWG, or put mm in the heading"
-        elif bare and not cell.unit:
-            allowed = f"write it with mm, cm or in, or call the column {column.heading!r}"
-        shown = found.removeprefix(repr(text)).strip() if found.startswith(repr(text)) else found
-        refuse(f"is {show(text)}: {shown}", allowed or _example(column))
+        if re.fullmatch(r"[0-9.,\s]+", text) and not cell.unit:
+            allowed = _how_to_name_unit(text, cell, column)
+        which = found.removeprefix(repr(text))
+        shown = f", which{which}" if which != found else f": {found}"
+        refuse(f"is {show(text)}{shown}", allowed or _example(column))
     if not math.isfinite(value):
         refuse(f"is {show(text)}", _example(column))
     try:
@@ -248,6 +249,18 @@ def _quantity(cell: Cell, column: Column, read: Callable[..., float]) -> float:
             hint = "; a gauge is written with its system, 18AWG or 18SWG"
         refuse(error.found, error.allowed + hint)
     return value
+
+
+def _how_to_name_unit(text: str, cell: Cell, column: Column) -> str:
+    """Say how to write a bare number with its unit."""
+    gauge = text if text.isdigit() and 4 <= int(text) <= 36 else None
+    if cell.by_words and column.kind == "wire":
+        return f"write {gauge}AWG, {gauge}SWG or 1.0mm" if gauge else f"write {text}mm"
+    if cell.by_words:
+        return f"write {text}mm, or a length in cm or in"
+    if column.kind == "wire":
+        return "write 1.0mm, 18AWG or 18SWG, or put mm in the heading"
+    return f"write it with mm, cm or in, or call the column {column.heading!r}"
 
 
 def _example(column: Column) -> str:

@@ -39,7 +39,7 @@ class Column:
     aliases: tuple[str, ...]
     kind: str
     unit: str
-    required: str  # "yes", "no" or "one of a or b"
+    required: str  # "yes", "no" or when, such as "one of a or b"
     low: float | None
     high: float | None
     choices: tuple[str, ...]

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from chainplan.job.cells import read_cell
 from chainplan.job.columns import columns_of
+from chainplan.job.table import option
 
 if TYPE_CHECKING:
     from chainplan.job.table import Findings, Row
@@ -25,11 +26,10 @@ def read_row(sheet: str, row: Row, findings: Findings) -> dict[str, Any]:
         values[column.name] = read_cell(row, column, findings)
         blank = row.get(column.name) is None
         if column.required == "yes" and blank and row.may_hold(column.name):
-            example = f", for example {column.example}" if column.example else ""
+            unit = column.unit if row.by_words else ""
+            example = f", for example {column.example}{unit}" if column.example else ""
             found = f"{column.name} is missing"
-            findings.fault(
-                row.place(column.name), found, f"write it in the column {column.name!r}{example}"
-            )
+            findings.fault(row.place(column.name), found, f"{row.ask(column.name)}{example}")
     return values
 
 
@@ -38,6 +38,12 @@ def need_one(names: tuple[str, str], row: Row, findings: Findings) -> None:
     given = [name for name in names if row.get(name) is not None]
     if len(given) == 1:
         return
-    found = f"both {names[0]} and {names[1]} are given" if given else f"no {names[0]} is given"
-    allowed = "keep one of them" if given else f"write {names[0]} or {names[1]}"
+    first, second = names
+    if given:
+        found, allowed = f"both {first} and {second} are given", "keep one of them"
+    else:
+        found = f"neither {first} nor {second} is given"
+        allowed = f"write {first} or {second}"
+        if row.by_words:
+            allowed = f"give one of them ({option(first)} or {option(second)})"
     findings.fault(row.place(names[1] if given else names[0]), found, allowed)

@@ -76,12 +76,12 @@ def _check_loose(values: dict[str, Any], row: Row, findings: Findings) -> None:
     for column in _NOT_FOR_LOOSE:
         if values[column]:
             found = f"{column} is given for {LOOSE_JOINS}"
-            findings.fault(row.place(column), found, "leave it empty: loose joins have no weave")
+            findings.fault(row.place(column), found, f"{row.drop}: loose joins have no weave")
     if row.get("inner") is not None and row.get("mandrel") is not None:
         need_one(("inner", "mandrel"), row, findings)
     if row.get("rings") is None:
         found = f"{LOOSE_JOINS} without their number"
-        findings.fault(row.where, found, "write how many joins in the column 'rings'")
+        findings.fault(row.where, found, row.ask("rings", "how many joins"))
 
 
 def _is_without_size(row: Row) -> bool:
@@ -93,19 +93,19 @@ def _check_form(name: WeaveName, row: Row, findings: Findings) -> None:
     """Check the columns that only some weaves have."""
     if name.form in {"strip", "sheet"} and row.get("rows") is None:
         found = f"{name.key} is a {name.form} and has no width"
-        findings.fault(row.where, found, "write it in the column 'rows'")
+        findings.fault(row.where, found, row.ask("rows", "the number of rows"))
     if name.form == "chain" and row.get("rows") is not None:
         found = f"rows is given for {name.key}, which is a chain"
-        findings.fault(row.place("rows"), found, "leave it empty")
+        findings.fault(row.place("rows"), found, row.drop)
     if not name.form:
         return
     for column in ("second wire", "second inner"):
         if name.second_ring == "none" and row.get(column) is not None:
             found = f"{column} is given for {name.key}, which has one size of ring"
-            findings.fault(row.place(column), found, "leave it empty")
+            findings.fault(row.place(column), found, row.drop)
     if name.second_ring == "needed" and row.get("second inner") is None:
         found = f"{name.key} has two sizes of ring and the second is missing"
-        findings.fault(row.where, found, "write it in the column 'second inner'")
+        findings.fault(row.where, found, row.ask("second inner"))
 
 
 def _temper(text: str | None, alloy: Metal | None, row: Row, findings: Findings) -> str | None:
@@ -187,12 +187,12 @@ def section_from_words(
     }  # fmt: skip
     findings = Findings()
     cells = {
-        name: Cell(value, name, unit="" if isinstance(value, str) else "mm")
+        name: Cell(value, name, unit="" if isinstance(value, str) else "mm", by_words=True)
         for name, value in given.items()
-        if value is not None
+        if value is not None and str(value).strip()
     }
     places = {name: cell.where for name, cell in cells.items()}
-    row = Row("the ring", {**cells, "name": Cell("piece", "name")}, places)
+    row = Row("the ring", {**cells, "name": Cell("piece", "name")}, places, by_words=True)
     values = read_row("pieces", row, findings)
     section = read_section(values, row, Words(Path(), weaves), findings)
     if section is None or findings.faults:

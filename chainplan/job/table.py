@@ -26,6 +26,7 @@ class Cell:
     unit: str = ""
     is_percent: bool = False  # a number that the spreadsheet shows as a percentage
     error: str = ""  # what is wrong with the cell itself, whatever its column
+    by_words: bool = False  # a word of its own, in no column
 
     @property
     def is_blank(self) -> bool:
@@ -70,6 +71,18 @@ class Row:
     cells: dict[str, Cell]
     places: dict[str, str] = field(default_factory=dict)  # of every column that is there
     by_key: bool = True  # each row names its own columns, as in TOML
+    by_words: bool = False  # single words, as a command line gives them: there are no columns
+
+    def ask(self, name: str, what: str = "it") -> str:
+        """Say how to give what is missing: in its column, or as a word of its own."""
+        if self.by_words:
+            return f"give {name if what == 'it' else what} ({option(name)})"
+        return f"write {what} in the column {name!r}"
+
+    @property
+    def drop(self) -> str:
+        """Say how to give nothing."""
+        return "leave it out" if self.by_words else "leave it empty"
 
     def get(self, name: str) -> Cell | None:
         """Return the cell of a column, or ``None`` if it is blank; its error has been told."""
@@ -207,6 +220,17 @@ def nearest(word: str, known: Sequence[str]) -> str:
         if sorted(choice.casefold()) == letters:
             return f"did you mean {choice!r}?"
     return did_you_mean(word, known)
+
+
+def option(name: str) -> str:
+    """Name the option of the command line for a column.
+
+    Examples
+    --------
+    >>> option("second inner")
+    '--second-inner'
+    """
+    return f"--{name.replace(' ', '-')}"
 
 
 def shorten(text: str, most: int = 40) -> str:

@@ -88,8 +88,9 @@ def test_name_of_any_script_is_taken(name):
 
 @pytest.mark.parametrize(
     "name",
-    ["../a", "a/b", "a\\b", "..", "=A1", "+1", "-1", "@a", 'a"b', "'a", "’a", "a‘b", "a\nb", 
-     "a\u202eb", "CON", "com1.txt", "a.", "a..b", "\U0001f48d", " ", "", "n" * 61, "a:b", "a*", "a?", "<b>"],
+    ["../a", "a/b", "a\\b", "..", "=A1", "+1", "-1", "@a", 'a"b', "'a", "’a", "a‘b", "a\nb",
+     "a\u202eb", "CON", "com1.txt", "a.", "a..b", "\U0001f48d", " ", "", "n" * 61, "a:b", "a*",
+     "a?", "<b>"],
 )  # fmt: skip
 def test_name_is_refused_that_is_no_safe_file_name_or_may_act_as_a_formula(name):
     """A name must not leave the output folder nor become a formula in what is written."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from chainplan.job import columns, columns_markdown
+from chainplan.job import columns, columns_markdown, read_job
 from chainplan.job.columns import SHEETS, columns_of, find_column
 from chainplan.job.own_metals import FIELDS, YIELD
 from chainplan.model.job import CLOSING_WAYS, ROUNDING
@@ -65,3 +65,18 @@ def test_markdown_has_one_line_for_every_column():
     text = columns_markdown()
     assert text.count("\n|") == len(columns()) + 2 * len(SHEETS)
     assert "| wire | mm | yes |" in text
+
+
+def test_columns_say_what_loose_joins_do_without(toml, four_weaves):
+    """The reader takes loose joins without a ring; whoever reads the table must know it."""
+    given = {"weave": '"loose-joins"', "rings": "4", "inner": None, "length": None}
+    (piece,) = read_job(toml(**given), weaves=four_weaves).pieces
+    assert piece.sections[0].rings == 4
+    pieces = columns_of("pieces")
+    for name, words in (
+        ("inner", "may do without"),
+        ("mandrel", "may do without"),
+        ("length", "rings for loose-joins"),
+        ("rings", "rings for loose-joins"),
+    ):
+        assert words in pieces[name].required

@@ -232,6 +232,33 @@ def test_every_fault_of_single_words_is_told_at_once(four_weaves):
     assert [fault.where for fault in caught.value.faults] == ["wire", "length", "metal"]
 
 
+@pytest.mark.parametrize(
+    ("words", "message"),
+    [
+        ({"wire": "18"}, "wire: '18' has no unit; write 18AWG, 18SWG or 1.0mm"),
+        ({"wire": "1.2"}, "wire: '1.2' has no unit; write 1.2mm"),
+        ({"wire": " "}, "the ring: wire is missing; give wire (--wire), for example 1.0mm"),
+        ({"metal": ""}, "the ring: metal is missing; give metal (--metal), for example sterling"),
+        ({"inner": "4"}, "inner: '4' has no unit; write 4mm, or a length in cm or in"),
+        ({"inner": None}, "neither inner nor mandrel is given; give one of them (--inner or --m"),
+        ({"length": "450"}, "length: '450' has no unit; write 450mm, or a length in cm or in"),
+        ({"weave": "european-4-in-1"}, "has no width; give the number of rows (--rows)"),
+        ({"rows": 3}, "rows: rows is given for single-link, which is a chain; leave it out"),
+        ({"rings": "2.5", "length": None}, "rings: 2.5; write a whole number"),
+        ({"weave": "loose-joins", "length": None}, "give how many joins (--rings)"),
+        ({"weave": "two-sizes"}, "give second inner (--second-inner)"),
+    ],
+)
+def test_message_about_a_single_word_says_how_to_give_it_there(words, message, four_weaves):
+    """On a command line there is no column to write it in and no heading to change."""
+    given = {"weave": "single-link", "wire": "1.0mm", "inner": "4mm", "metal": "copper"}
+    with pytest.raises(InputError) as caught:
+        section_from_words(**{**given, "length": "45cm", **words}, weaves=four_weaves)
+    assert message in str(caught.value)
+    for word in ("column", "heading", "empty", "nothing was written"):
+        assert word not in str(caught.value)
+
+
 def test_reader_is_imported_without_the_heavy_libraries():
     """The quick commands pay for what they import."""
     heavy = "{'pandas', 'scipy', 'networkx', 'matplotlib', 'openpyxl'}"
