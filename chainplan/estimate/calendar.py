@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from chainplan.estimate.hallmark import check_hallmark
 from chainplan.estimate.schedule import (
     best_order,
     chances_in_time,
@@ -13,7 +14,7 @@ from chainplan.estimate.schedule import (
     work_of,
 )
 from chainplan.estimate.stations import STATIONS
-from chainplan.estimate.workdays import WorkDays
+from chainplan.estimate.workdays import WorkDays, weekdays_after, weekdays_before
 from chainplan.model.estimate import CalendarLine, DueLine
 
 if TYPE_CHECKING:
@@ -36,13 +37,22 @@ def plan_calendar(
         First working day and bench calendar. Without a first day hours are counted, not dates.
     seed : int
         For the chance of being in time.
+
+    Notes
+    -----
+    A piece that needs a hallmark goes to the assay office after its last station and is ready when
+    it is back; the chance of being in time is that of sending it off in time.
     """
     settings, stations = job.bench.calendar, job.bench.stations
     days = None if job.start_date is None else WorkDays.of(job.start_date, settings)
+    country = job.bench.money.country
+    away = [settings.hallmark_days if check_hallmark(take, country).needed else 0 for take in takes]
     works = []
-    for take in takes:
+    for take, days_away in zip(takes, away, strict=True):
         due = take.counts.due
-        due_h = math.inf if days is None or due is None else days.hours_until(due)
+        due_h = math.inf
+        if days is not None and due is not None:
+            due_h = days.hours_until(weekdays_before(due, days_away))
         works.append(work_of(take.counts.piece, take.times, due_h))
     order = best_order(works, settings.people)
     stints = lay_stints(works, order, settings.people)
@@ -69,9 +79,10 @@ def plan_calendar(
     done = {line.piece: line.end for line in lines}  # the last stint of a piece comes last
     done_h = {line.piece: line.end_h for line in lines}
     found = []
-    for take, work, chance in zip(takes, works, chances, strict=True):
+    for take, work, chance, days_away in zip(takes, works, chances, away, strict=True):
         end = done.get(take.counts.piece)
-        day = end.date() if end is not None else None
+        worked = end.date() if end is not None else None
+        day = None if worked is None else weekdays_after(worked, days_away)
         due = take.counts.due
         found.append(
             DueLine(
@@ -82,16 +93,26 @@ def plan_calendar(
                 chance_in_time=chance if math.isfinite(work.due_h) else None,
                 due_h=work.due_h if math.isfinite(work.due_h) else None,
                 done_h=done_h.get(take.counts.piece, 0.0),
+                hallmark_days=days_away,
+                worked=worked,
             )
         )
     return lines, tuple(found)
+
+
+def _away(line: DueLine) -> str:
+    """Say how long a piece is away for its hallmark."""
+    if not line.hallmark_days:
+        return ""
+    days = f"{line.hallmark_days} weekday{'s' if line.hallmark_days > 1 else ''}"
+    return f", of it {days} at the assay office"
 
 
 def calendar_warnings(due: Sequence[DueLine], job: Job) -> tuple[str, ...]:
     """Name late pieces, and say when due dates could not be looked at."""
     found = [
         f"{line.piece}: late by {line.late_days} day{'s' if line.late_days > 1 else ''} "
-        f"(due {line.due}, done {line.done})"
+        f"(due {line.due}, ready {line.done}{_away(line)})"
         for line in due
         if line.late_days > 0
     ]

@@ -27,6 +27,11 @@ if TYPE_CHECKING:
 SMALLER_IS_BETTER = ("mass_g", "weld_min", "bench_h", "cost", "price", "working_days", "rings")
 """Columns in which the smallest value is marked."""
 
+WITHOUT_WAITS = (
+    "weld times are without waits for cooling, and no weld order was searched: a plan may need "
+    "more time"
+)
+
 _COLUMNS = (*SMALLER_IS_BETTER, "length_mm", "aspect_ratio", "wire_mm", "inner_mm")
 _UNITS = {
     "g": "mass_g",
@@ -165,6 +170,7 @@ def compare_pieces(
         lines=_mark_best(lines),
         targets=tuple(bound.text for bound in bounds),
         warnings=old_prices(job),
+        notes=(WITHOUT_WAITS,),
     )
 
 
@@ -205,7 +211,7 @@ def _line_of(job: Job, piece: Piece, count: CountPiece, bounds: Sequence[Target]
     take = take_of(counts, job)
     book = PriceBook.of(job)
     quote = quote_of(take, cost_lines(take, book), book)
-    priced = not set(missing_prices(take, book)).intersection(take.metals)
+    unpriced = [key for key in take.metals if key in missing_prices(take, book)]
     hours = hours_of(take.times)
     line = ComparisonLine(
         weave=first.weave,
@@ -218,16 +224,20 @@ def _line_of(job: Job, piece: Piece, count: CountPiece, bounds: Sequence[Target]
         mass_g=sum(item.mass_g for item in counted),
         weld_min=hours_of(take.times, ("weld",)) * 60,
         bench_h=hours,
-        cost=quote.cost_each if priced else None,
-        price=quote.price_each if priced else None,
+        cost=quote.cost_each if not unpriced else None,
+        price=quote.price_each if not unpriced else None,
         working_days=hours / job.bench.calendar.hours_per_day,
         verdict=counted[0].verdict,
-        reason="" if priced else "no price for the metal",
     )
-    missed = [bound.text for bound in bounds if not bound.met_by(line)]
-    if missed:
-        line = replace(line, fits=False, reason=f"misses: {', '.join(missed)}")
-    return line
+    missed = [bound for bound in bounds if not bound.met_by(line)]
+    plain = [bound.text for bound in missed if getattr(line, bound.column) is not None]
+    reasons = []
+    if unpriced:
+        names = ", ".join(find_metal(key, job.metals).title.lower() for key in unpriced)
+        reasons.append(f"no price for {names} in the job")
+    if plain:
+        reasons.append(f"misses: {', '.join(plain)}")
+    return replace(line, fits=not missed, reason="; ".join(reasons))
 
 
 def _mark_best(lines: Sequence[ComparisonLine]) -> tuple[ComparisonLine, ...]:

@@ -94,8 +94,20 @@ def piece_figures(take: Take, job: Job) -> tuple[Figure, ...]:
             "l",
             f"{puff}, leak {welder.leak_l_h:g} L/h; at 15 °C and 1.01325 bar",
         ),
-        figure_of("tips", "electrode tips", pulses.tips, "each", "pulses over regrinds a tip"),
-        figure_of("regrinds", "regrinds", pulses.regrinds, "each", "pulses over pulses a regrind"),
+        figure_of(
+            "tips",
+            "electrode tips",
+            pulses.tips,
+            "each",
+            f"{welder.pulses_per_regrind} pulses between regrinds, {welder.regrinds_per_tip} a tip",
+        ),
+        figure_of(
+            "regrinds",
+            "regrinds",
+            pulses.regrinds,
+            "each",
+            f"one after {welder.pulses_per_regrind} pulses",
+        ),
         figure_of(
             "regrind-time",
             "time to regrind",

@@ -114,7 +114,7 @@ def _supply_lines(take: Take, book: PriceBook) -> Iterator[_Line]:
     hours = exact(hours_of(take.times))
     finding = check_hallmark(take, book.bench.money.country)
     supplies = (
-        ("electrode tip", exact(pulses.tips), "each", "pulses over regrinds"),
+        ("electrode tip", exact(pulses.tips), "each", "share of a tip ground away"),
         ("electricity", exact(pulses.electricity_kwh), "kWh", "pulses and idling"),
         ("saw blade", exact(cut / book.bench.wire.rings_per_blade), "each", "rings cut"),
         ("clasp", copies * take.counts.clasps, "each", "one a piece with a clasp"),

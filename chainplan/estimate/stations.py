@@ -76,9 +76,10 @@ def station_times(
     joins = counts.joins * copies
     again = joins * extra_tries(bench.wire.join_yield)
     weld_min = copies * (counts.weld_s * weld_share + groove_s) / 60 + pulses.regrind_min
+    made = _count(copies, "copy", "copies")
     found = {
-        "coil": (coils * settings.coil_min, f"{coils} coils × {settings.coil_min:g} min"),
-        "cut": (cut * settings.cut_s / 60, f"{cut} rings × {settings.cut_s:g} s"),
+        "coil": (coils * settings.coil_min, f"{_count(coils, 'coil')} × {settings.coil_min:g} min"),
+        "cut": (cut * settings.cut_s / 60, f"{_count(cut, 'ring')} × {settings.cut_s:g} s"),
         "tumble": (
             math.ceil(cut / settings.tumble_rings) * settings.tumble_min,
             f"loads of {settings.tumble_rings} rings",
@@ -87,20 +88,24 @@ def station_times(
         "weave": (
             weave_s * copies * learned / 60,
             f"{settings.weave_ring_s:g} s a ring and {settings.weave_link_s:g} s a link, "
-            f"{learned:.0%} of it by learning over {copies} {'copy' if copies == 1 else 'copies'}",
+            f"{learned:.0%} of it by learning over {made}",
         ),
         "set up": (settings.set_up_min, "scrap trials, gas, tip"),
         "weld": (
             weld_min,
-            f"weld order {counts.weld_s / 60:.1f} min a copy, {pulses.regrinds} regrinds",
+            f"weld order {counts.weld_s / 60:.1f} min a copy, "
+            + _count(pulses.regrinds, "regrind"),
         ),
         "rework": (
             again * settings.rework_s / 60,
             f"{again:.1f} second tries expected at a yield of {bench.wire.join_yield:.0%}",
         ),
-        "clean": (copies * settings.clean_min, f"{copies} × {settings.clean_min:g} min"),
-        "inspect": (joins * settings.inspect_s / 60, f"{joins} joins × {settings.inspect_s:g} s"),
-        "finish": (copies * settings.finish_min, f"{copies} × {settings.finish_min:g} min"),
+        "clean": (copies * settings.clean_min, f"{made} × {settings.clean_min:g} min"),
+        "inspect": (
+            joins * settings.inspect_s / 60,
+            f"{_count(joins, 'join')} × {settings.inspect_s:g} s",
+        ),
+        "finish": (copies * settings.finish_min, f"{made} × {settings.finish_min:g} min"),
     }
     return tuple(
         StationTime(
@@ -113,6 +118,11 @@ def station_times(
         )
         for station in STATIONS
     )
+
+
+def _count(number: int, one: str, many: str = "") -> str:
+    """Write a number with its noun."""
+    return f"{number} {one if number == 1 else many or one + 's'}"
 
 
 def hours_of(times: Sequence[StationTime], stations: Sequence[str] = STATIONS) -> float:

@@ -13,8 +13,37 @@ from chainplan.model.bench.workweek import read_days_off, read_working_days
 if TYPE_CHECKING:
     from chainplan.model.bench.calendar import CalendarSettings
 
+SATURDAY = 5
 _DAY = datetime.timedelta(days=1)
 _LONGEST_DAYS = 366 * 30
+
+
+def weekdays_after(day: datetime.date, number: int) -> datetime.date:
+    """Return the so-many-th weekday, Monday to Friday, after a day; the day itself for 0.
+
+    Examples
+    --------
+    >>> weekdays_after(datetime.date(2027, 3, 5), 1)  # a Friday
+    datetime.date(2027, 3, 8)
+    """
+    while number > 0:
+        day += _DAY
+        number -= day.weekday() < SATURDAY
+    return day
+
+
+def weekdays_before(day: datetime.date, number: int) -> datetime.date:
+    """Return the last day from which so many weekdays are over by the end of a day.
+
+    Examples
+    --------
+    >>> weekdays_before(datetime.date(2027, 3, 7), 1)  # a Sunday
+    datetime.date(2027, 3, 4)
+    """
+    while number > 0:
+        number -= day.weekday() < SATURDAY
+        day -= _DAY
+    return day
 
 
 @dataclass(frozen=True)

@@ -251,6 +251,7 @@ class Comparison:
     lines: tuple[ComparisonLine, ...]
     targets: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()  # how to read the figures
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -272,10 +273,12 @@ class DueLine:
     piece: str
     due: datetime.date | None
     done: datetime.date | None
-    late_days: int
+    late_days: int  # the days at the assay office are in
     chance_in_time: float | None = None
-    due_h: float | None = None  # working hours from the start to the end of the due day
+    due_h: float | None = None  # working hours from the start until the work must be over
     done_h: float = 0.0
+    hallmark_days: int = 0  # weekdays at the assay office between the last work and ``done``
+    worked: datetime.date | None = None  # day of the last work
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

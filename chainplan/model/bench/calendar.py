@@ -33,7 +33,7 @@ class CalendarSettings:
     hallmark_days: int = setting(
         5,
         unit="days",
-        means="working days away at the assay office, for pieces that need a hallmark",
+        means="weekdays away at the assay office, for pieces that need a hallmark",
         source=INVENTED,
         low=0,
         high=365,

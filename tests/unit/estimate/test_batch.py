@@ -86,6 +86,17 @@ def some_joins(name="chain", beforehand=5):
     )
 
 
+def test_joins_of_something_else_are_counted_without_rings(a_job):
+    """The laid-out rings stand for heat only."""
+    plan = a_plan()
+    sections = tuple(replace(s, made_of_rings=False) for s in plan.piece.sections)
+    job = a_job()
+    lines = settings_of_layout(job, plan.layout)
+    piece = replace(plan.piece, sections=sections)
+    counts = count_piece(piece, plan.layout, plan.joins, plan.order, lines, job.bench)
+    assert (counts.rings, counts.joins) == (0, RINGS)
+
+
 def an_order(name="chain", seconds=300.0):
     """Make an order of which only the bench time matters here."""
     none = np.zeros(0)

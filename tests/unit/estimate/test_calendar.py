@@ -20,7 +20,13 @@ from chainplan.estimate.schedule import (
 )
 from chainplan.estimate.stations import STATIONS
 from chainplan.estimate.take import take_of
-from chainplan.estimate.workdays import WorkDays, read_days_off, read_working_days
+from chainplan.estimate.workdays import (
+    WorkDays,
+    read_days_off,
+    read_working_days,
+    weekdays_after,
+    weekdays_before,
+)
 from chainplan.model.bench.calendar import CalendarSettings
 
 DAY = datetime.date
@@ -187,7 +193,7 @@ def test_a_triangle_has_its_ends_its_peak_and_its_mean():
 
 def test_a_late_piece_is_named_with_its_days(a_job, a_piece):
     """Six hours of work a day; a piece due on the first day that takes three."""
-    job = a_job()
+    job = a_job(bench={"calendar": {"hallmark_days": 0}})
     late = a_piece(piece="late", quantity=18, due=DAY(2027, 3, 4))
     lines, due = plan_calendar([take_of(late, job)], job, seed=0)
     assert due[0].done == lines[-1].end.date()
@@ -197,6 +203,36 @@ def test_a_late_piece_is_named_with_its_days(a_job, a_piece):
     text = " ".join(calendar_warnings(due, job))
     assert f"late: late by {due[0].late_days} day" in text
     assert "no other order" in text
+
+
+def test_a_piece_with_a_hallmark_is_ready_when_it_is_back(a_job, a_piece):
+    """Work ends on Thursday; five weekdays at the assay office end on the Thursday after."""
+    job = a_job()
+    take = take_of(a_piece(due=DAY(2027, 3, 11)), job)
+    _, (line,) = plan_calendar([take], job, seed=0)
+    assert (line.worked, line.hallmark_days) == (DAY(2027, 3, 4), 5)
+    assert (line.done, line.late_days) == (DAY(2027, 3, 11), 0)
+    assert line.due_h == 6.0  # it must leave on the first day
+    assert line.chance_in_time > 0.9
+    _, (hurried,) = plan_calendar([take_of(a_piece(due=DAY(2027, 3, 10)), job)], job, seed=0)
+    assert (hurried.late_days, hurried.chance_in_time) == (1, 0.0)
+    assert "of it 5 weekdays at the assay office" in calendar_warnings([hurried], job)[0]
+
+
+def test_a_piece_without_a_hallmark_does_not_wait_for_the_assay_office(a_job, a_piece):
+    job = a_job()
+    take = take_of(a_piece(group={"metal": "copper"}, due=DAY(2027, 3, 5)), job)
+    _, (line,) = plan_calendar([take], job, seed=0)
+    assert (line.done, line.hallmark_days) == (line.worked, 0)
+
+
+def test_the_last_day_to_send_a_piece_off_is_the_last_from_which_it_comes_back_in_time():
+    """Tried for every day of three weeks."""
+    for day in (DAY(2027, 3, 1) + datetime.timedelta(days=k) for k in range(21)):
+        for away in range(7):
+            last = weekdays_before(day, away)
+            assert weekdays_after(last, away) <= day
+            assert weekdays_after(last + datetime.timedelta(days=1), away) > day
 
 
 def test_without_a_start_date_hours_are_counted_and_dates_are_not(a_job, a_piece):

@@ -122,6 +122,22 @@ def test_a_metal_without_a_price_has_no_cost_and_misses_a_price_target(a_job):
     table = compare_pieces(a_job(), pieces, chain_of_rings, targets=["price < 100000"])
     assert table.lines[0].cost is None
     assert [line.fits for line in table.lines] == [False, True]
+    assert table.lines[0].reason == "no price for niobium in the job"
+    both = compare_pieces(a_job(), pieces, chain_of_rings, targets=["price < 9000", "mass_g < 0.1"])
+    assert both.lines[0].reason == "no price for niobium in the job; misses: mass_g < 0.1"
+
+
+def test_a_comparison_says_that_its_weld_times_are_without_waits(a_job):
+    (note,) = compare_pieces(a_job(), [PIECE], chain_of_rings).notes
+    assert "without waits" in note
+
+
+def test_a_size_given_to_joins_that_are_no_rings_makes_rings_of_them():
+    posts = replace(PIECE, sections=(replace(PIECE.sections[0], made_of_rings=False),))
+    (same,) = alternatives(posts, metals=["copper"])
+    (sized,) = alternatives(posts, inners_mm=[5.0])
+    assert not same.sections[0].made_of_rings
+    assert sized.sections[0].made_of_rings
 
 
 @pytest.mark.parametrize(

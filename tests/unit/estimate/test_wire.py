@@ -99,6 +99,12 @@ def test_wire_is_bought_in_whole_packs_beyond_what_is_on_the_shelf(a_job, a_piec
     assert (wire.to_buy, wire.packs) == (5.0, 1)
 
 
+def _buy(job, *takes):
+    """List what some pieces take, with the argon on the gauge."""
+    cylinder = read_cylinder(sum(take.pulses.gas_l for take in takes), 0.1, job.bench)
+    return buy_list(takes, job, PriceBook.of(job), cylinder)
+
+
 def test_no_pack_means_whole_metres():
     assert to_packs(7.2, 0.0) == (8.0, 8)
     assert to_packs(10.0, 5.0) == (10.0, 2)
@@ -136,12 +142,51 @@ def test_a_mandrel_on_the_shelf_is_taken_if_its_ring_fits(a_job, a_group):
     assert ring == pytest.approx(4.0, rel=0.02)
 
 
-def test_a_mandrel_to_buy_gives_the_ring_to_its_step(a_job, a_group):
+def test_a_mandrel_to_buy_is_a_usual_size_and_gives_the_ring_to_its_step(a_job, a_group):
     silver = find_metal("sterling-silver")
     size, on_shelf = mandrel_for(a_group(temper="hard"), silver, a_job())
     assert not on_shelf
+    assert size % 0.25 == 0
     ring = inner_from_mandrel_mm(1.0, size, silver, "hard")
-    assert ring == pytest.approx(4.0, abs=0.03)
+    assert ring == pytest.approx(4.0, abs=0.15)
+
+
+def test_the_buy_list_says_which_ring_a_mandrel_gives(a_job, a_piece):
+    job = a_job()
+    take = take_of(a_piece(group={"temper": "hard"}), job)
+    (line,) = [x for x in _buy(job, take) if x.item.startswith("mandrel")]
+    ring = inner_from_mandrel_mm(1.0, line.size_mm, find_metal("sterling-silver"), "hard")
+    assert line.note == f"gives a ring of {ring:.2f} mm; wanted 4.00"
+
+
+def test_the_buy_list_counts_a_clasp_for_every_copy_that_has_one(a_job, a_piece):
+    job = a_job()
+    takes = [take_of(a_piece(clasps=1, quantity=3), job), take_of(a_piece(quantity=5), job)]
+    (line,) = [x for x in _buy(job, *takes) if x.item == "clasp"]
+    assert (line.to_buy, line.price) == (3.0, 18)
+    assert not [x for x in _buy(job, takes[1]) if x.item == "clasp"]
+
+
+def test_the_buy_list_names_the_gauge_of_wire(a_job, a_piece):
+    job = a_job()
+    names = [x.item for x in _buy(job, take_of(a_piece(group={"wire_mm": 1.2192}), job))]
+    assert "wire Sterling silver 925, annealed, 1.22 mm (18 SWG)" in names
+
+
+def test_joins_that_are_no_rings_take_pulses_but_no_wire(a_job, a_piece):
+    """Twelve earring posts: nothing is wound, cut, tumbled or bought for them but gas and tips."""
+    job = a_job()
+    posts = {"weave": "loose-joins", "rings": 0, "joins_in_place": 12, "links": 0}
+    take = take_of(a_piece(group=posts, quantity=3), job)
+    (need,) = take.wire
+    assert (need.rings, need.spare_rings, need.coils, need.mandrel_mm) == (0, 0, 0, 0.0)
+    assert (need.wire_length_m, need.mass_used_g, need.scrap_g) == (0.0, 0.0, 0.0)
+    minutes = {time.station: time.usual_min for time in take.times}
+    assert minutes["coil"] == minutes["cut"] == minutes["tumble"] == minutes["weave"] == 0
+    assert minutes["inspect"] == pytest.approx(12 * 3 * job.bench.stations.inspect_s / 60)
+    assert take.pulses.pulses >= 36
+    bought = [line.item for line in _buy(job, take) if line.needed > 0]
+    assert [item.split(",")[0] for item in bought] == ["argon", "electrode tip"]
 
 
 def test_a_measured_ring_moves_the_mandrel(a_job, a_group):
