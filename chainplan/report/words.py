@@ -56,7 +56,8 @@ def plural(number: int, word: str) -> str:
 def count_text(count: Count) -> str:
     """Answer of ``chainplan count``."""
     if count.weave == "loose-joins":
-        size = f"{plural(count.rings, 'ring')}, no weave"
+        number, noun = (count.rings, "ring") if count.rings else (count.joins, "join")
+        size = f"{plural(number, noun)}, no weave"
     else:
         wide = f", {plural(count.rows, 'row')} wide" if count.rows > 1 else ""
         size = f"{show_length(count.length_mm)} of {count.weave}{wide}"
@@ -70,7 +71,9 @@ def count_text(count: Count) -> str:
             f"{count.wire_with_kerf_m:.2f} m with the saw's cut",
         ),
     ]
-    if count.weave != "loose-joins":
+    if not count.rings:
+        rows[1:] = [("joins", f"{count.joins}, of something else than rings: no wire, no metal")]
+    elif count.weave != "loose-joins":
         rows[1:1] = [
             (
                 "length",
@@ -158,11 +161,13 @@ def _piece_row(plan: PiecePlan) -> tuple[str, ...]:
     times = f"{plan.piece.quantity} × " if plan.piece.quantity > 1 else ""
     loose = all(s.form == "loose" for s in sections)
     length = "" if loose else f"{show_length(plan.layout.length_mm)}, "
+    rings = sum(count.rings for count in plan.counts)
+    number, noun = (rings, "ring") if rings else (sum(s.joins for s in sections), "join")
     passes = plural(len(plan.order.passes), "pass")
     return (
         f"{times}{_short(plan.piece.name)}",
         f"{weaves}, {metals}",
-        f"{length}{plural(plan.layout.rings, 'ring')}, {sum(c.mass_g for c in plan.counts):.1f} g",
+        f"{length}{plural(number, noun)}, {sum(c.mass_g for c in plan.counts):.1f} g",
         f"{passes}, {show_duration(plan.order.bench_time_s)} each",
     )
 
