@@ -208,6 +208,12 @@ _TEXT_CHECKS: dict[tuple[str, str], Callable[[str], str]] = {
     ("calendar", "days_off"): _days_off,
     ("money", "currency"): _currency,
 }
+TEXT_ALLOWED = {
+    ("calendar", "working_days"): "Mon-Fri, or Mon Tue Sat",
+    ("calendar", "days_off"): "dates, or empty",
+    ("money", "currency"): "three letters",
+}
+"""What the settings that are text take, as the workbook shows it."""
 
 
 _IN_ORDER = (

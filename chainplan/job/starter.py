@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from chainplan.errors import InputError
-from chainplan.job.bench import START_DATE, bench_settings, setting_words
+from chainplan.job.bench import START_DATE, TEXT_ALLOWED, bench_settings, setting_words
 from chainplan.job.columns import SHEETS, Column, columns_of
 from chainplan.model.job import LOOSE_JOINS
 from chainplan.model.prices import PRICE_ITEMS, WIRE_PREMIUM
@@ -164,6 +164,8 @@ def _bench_rows(content: Content) -> list[dict[str, Any]]:
 
 
 def _allowed(info: SettingInfo) -> str:
+    from chainplan.reference.hallmarks import hallmark_countries
+
     if info.choices:
         return ", ".join(info.choices)
     if isinstance(info.default, bool):
@@ -171,7 +173,9 @@ def _allowed(info: SettingInfo) -> str:
     if info is START_DATE:
         return "a date, or empty"
     if info.low is None or info.high is None:
-        return ""
+        if info.name == "country":
+            return f"any; rules known: {', '.join(hallmark_countries())}"
+        return TEXT_ALLOWED.get((info.group, info.name), "")
     return f"{info.low:.10g} to {info.high:.10g}"
 
 

@@ -52,6 +52,15 @@ def test_starter_has_every_bench_setting_with_unit_meaning_and_source(starter):
         assert info.source
 
 
+def test_starter_says_what_every_setting_takes_that_is_no_number(starter):
+    """A setting of words has no smallest and largest; an example stands there instead."""
+    rows = list(openpyxl.load_workbook(starter)["bench"].iter_rows(min_row=2, values_only=True))
+    place = [column.name for column in columns_of("bench").values()].index("allowed")
+    taken = {row[1]: row[place] for row in rows if row[0]}
+    assert taken["working days"] == "Mon-Fri, or Mon Tue Sat"
+    assert all(taken.values()), [name for name, words in taken.items() if not words]
+
+
 def test_starter_offers_weaves_and_metals_in_drop_downs(starter, four_weaves):
     """Names are chosen rather than typed."""
     book = openpyxl.load_workbook(starter)
