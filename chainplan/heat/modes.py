@@ -22,6 +22,7 @@ LARGEST_MODAL = 2000
 
 _BETWEEN_S = (2.0, 6.0, 15.0, 40.0, 100.0, 250.0)
 _BLOCK = 512
+_FINE = 150
 _ALIKE = 1e-12
 
 
@@ -93,12 +94,9 @@ def simulate_modes(
     before_c[order] = rise + network.base_c[nodes]
     after = before + push
     peak = np.zeros(len(network.capacity_j_k))
-    without = np.zeros(len(network.capacity_j_k))
     np.maximum.at(peak, nodes, rise + joules / network.capacity_j_k[nodes])
-    if len(np.unique(nodes)) == len(nodes):
-        without[nodes] = rise
     if peaks:
-        _raise_peaks(peak, without, modes, nodes, times, joules, after)
+        _raise_peaks(peak, modes, times, after)
     at_c = None
     if at_s is not None:
         at_c = network.base_c + _fields(modes, times, after, np.asarray(at_s, dtype=np.float64))
@@ -106,7 +104,6 @@ def simulate_modes(
         corner=network.corner,
         before_c=before_c,
         peak_c=peak + network.base_c,
-        peak_without_own_c=without + network.base_c,
         at_c=at_c,
     )
 
@@ -136,40 +133,14 @@ def _sample_times(times: FloatArray) -> tuple[IntArray, FloatArray]:
     return step[order].astype(np.int32), lag[order]
 
 
-def _raise_peaks(
-    peak: FloatArray,
-    without: FloatArray,
-    modes: Modes,
-    nodes: IntArray,
-    times: FloatArray,
-    joules: FloatArray,
-    after: FloatArray,
-) -> None:
-    """Raise the highest rises, with and without own heat, to those between welds (in place)."""
-    size = len(peak)
-    own_time = np.full(size, np.inf)
-    own_time[nodes[::-1]] = times[::-1]  # first weld of each ring
-    own_heat = np.zeros(size)
-    own_heat[nodes[::-1]] = joules[::-1]
+def _raise_peaks(peak: FloatArray, modes: Modes, times: FloatArray, after: FloatArray) -> None:
+    """Raise the highest rises to those between welds (in place)."""
     step, lag = _sample_times(times)
-    log_times = np.expm1(np.linspace(0, np.log1p(max(times[-1] - times[0], 1.0) + 330.0), 97))
-    squares = (modes.vectors / modes.root_capacity[:, None]) ** 2
-    own_curve = squares @ np.exp(-np.outer(modes.rate_per_s, log_times)) * own_heat[:, None]
-    span = np.log1p(log_times[-1]) / (len(log_times) - 1)
-    every = np.arange(size)[:, None]
-    kind = np.float32 if size > 400 else np.float64
-    shapes = (modes.vectors / modes.root_capacity[:, None]).astype(kind)
+    kind: type = np.float32 if len(peak) > _FINE else np.float64
+    shapes: FloatArray = (modes.vectors / modes.root_capacity[:, None]).astype(kind)
+    rates: FloatArray = -modes.rate_per_s
     for begin in range(0, len(step), _BLOCK):
         part = slice(begin, begin + _BLOCK)
-        fade = np.exp(np.outer(-modes.rate_per_s, lag[part]).astype(kind))
-        field = shapes @ (after[step[part]].T * fade).astype(kind)
-        np.maximum(peak, field.max(axis=1), out=peak)
-        since = (times[step[part]] + lag[part])[None, :] - own_time[:, None]
-        welded = since >= 0
-        place = np.log1p(np.where(welded, since, 0.0)) / span
-        column = np.minimum(place.astype(np.int64), len(log_times) - 2)
-        share = np.minimum(place - column, 1.0)
-        low = own_curve[every, column]
-        own = low + share * (own_curve[every, column + 1] - low)
-        np.maximum(without, (field - np.where(welded, own, 0.0)).max(axis=1), out=without)
-    np.minimum(without, peak, out=without)
+        state: FloatArray = after[step[part]].astype(kind)
+        state *= np.exp(np.outer(lag[part], rates).astype(kind))
+        np.maximum(peak, (state @ shapes.T).max(axis=0), out=peak)

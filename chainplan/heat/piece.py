@@ -165,7 +165,6 @@ def _no_welds(network: HeatNetwork, at_s: FloatArray | None) -> HeatRun:
         corner=network.corner,
         before_c=np.zeros(0),
         peak_c=network.base_c.copy(),
-        peak_without_own_c=network.base_c.copy(),
         at_c=at_c,
     )
 

@@ -41,18 +41,9 @@ class WeldTimes:
             ring, times = ring[rest], times[rest]
 
 
-def rises_k(
-    table: KernelTable, welds: WeldTimes, node: IntArray, at_s: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """Rise of ``node[k]`` just before the moment ``at_s[k]``, and the part of it from its own weld.
-
-    Returns
-    -------
-    tuple of two arrays, shape (k,)
-        [K]
-    """
+def rises_k(table: KernelTable, welds: WeldTimes, node: IntArray, at_s: FloatArray) -> FloatArray:
+    """Rise of ``node[k]`` just before the moment ``at_s[k]``, shape (k,). [K]."""
     total = np.zeros(len(node))
-    own = np.zeros(len(node))
     kind = table.node_class[node]
     order = np.argsort(kind, kind="stable")
     bounds = np.searchsorted(kind[order], np.arange(len(table.class_start)))
@@ -62,17 +53,12 @@ def rises_k(
         if len(offset) == 0:
             continue
         members = order[bounds[number] : bounds[number + 1]]
-        self_place = np.flatnonzero(offset == 0)
         step = max(1, _BLOCK // len(offset))
         for begin in range(0, len(members), step):
             some = members[begin : begin + step]
             for layer in welds.layers:
-                rise, mine = _sum_block(
-                    table, layer, offset, curve, node[some], at_s[some], self_place
-                )
-                total[some] += rise
-                own[some] += mine
-    return total, own
+                total[some] += _sum_block(table, layer, offset, curve, node[some], at_s[some])
+    return total
 
 
 def _sum_block(
@@ -82,18 +68,12 @@ def _sum_block(
     curve: IntArray,
     node: IntArray,
     at_s: FloatArray,
-    self_place: npt.NDArray[np.int64],
-) -> tuple[FloatArray, FloatArray]:
+) -> FloatArray:
     """Sum over the sources near nodes of one class, at most one weld a source."""
     lag = at_s[:, None] - layer[node[:, None] + offset]
     row, near = np.nonzero((lag > 0) & (lag <= table.log_time_s[-1]))
     rise = table.rise_at(curve[near], lag[row, near])
-    total = np.bincount(row, rise, len(node)).astype(np.float64)
-    own = np.zeros(len(node))
-    if len(self_place):
-        mine = near == self_place[0]
-        own[row[mine]] = rise[mine]
-    return total, own
+    return np.bincount(row, rise, len(node)).astype(np.float64)
 
 
 def simulate_sums(
@@ -115,30 +95,25 @@ def simulate_sums(
     ring = np.asarray(ring, dtype=np.int32)
     start = np.asarray(start_s, dtype=np.float64)
     welds = WeldTimes(nodes, ring, start)
-    before, own_before = rises_k(table, welds, ring, start)
+    before = rises_k(table, welds, ring, start)
     jump = network.join_heat_j[ring] / network.capacity_j_k[ring]
     peak = np.zeros(nodes)
-    without = np.zeros(nodes)
     np.maximum.at(peak, ring, before + jump)
-    np.maximum.at(without, ring, before - own_before)
     if peaks:
         for node, times in _moments(table, welds, ring):
-            rise, own = rises_k(table, welds, node, times)
-            np.maximum.at(peak, node, rise)
-            np.maximum.at(without, node, rise - own)
+            np.maximum.at(peak, node, rises_k(table, welds, node, times))
     at_c = None
     if at_s is not None:
         every = np.arange(nodes, dtype=np.int32)
         at_c = np.empty((len(at_s), nodes))
         for index, moment in enumerate(np.asarray(at_s, dtype=np.float64)):
             later = np.nextafter(moment, np.inf)  # a weld at the very moment counts
-            at_c[index] = network.base_c + rises_k(table, welds, every, np.full(nodes, later))[0]
+            at_c[index] = network.base_c + rises_k(table, welds, every, np.full(nodes, later))
     notes = () if peaks else ("peaks are those at the welds themselves",)
     return HeatRun(
         corner=network.corner,
         before_c=before + network.base_c[ring],
         peak_c=peak + network.base_c,
-        peak_without_own_c=np.minimum(without, peak) + network.base_c,
         dropped_k=table.dropped_k,
         at_c=at_c,
         notes=notes,

@@ -244,7 +244,6 @@ class HeatRun:
     corner: str
     before_c: FloatArray  # (k,) interpass: temperature of each ring just before its weld
     peak_c: FloatArray  # (N,) highest temperature of each node over the run, own weld included
-    peak_without_own_c: FloatArray  # (N,) the same without the jump of its own weld
     dropped_k: float = 0.0  # bound on the truncation error of this run; 0 if exact
     at_c: FloatArray | None = None  # (len(at_s), N) temperatures at the times asked for
     notes: tuple[str, ...] = field(default=())

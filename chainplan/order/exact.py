@@ -57,7 +57,7 @@ class _Begun:
 
 
 def find_best_of_all(
-    work: Work, modes: Modes, known: IntArray, *, most_begun: int
+    work: Work, modes: Modes, known: IntArray, *, most_looks: int
 ) -> tuple[IntArray, bool]:
     """Find the order with the least bench time, each join welded as soon as the limits allow.
 
@@ -67,9 +67,9 @@ def find_best_of_all(
         Joins and limits.
     known : array, shape (m,)
         A good order to beat.
-    most_begun : int
-        Give up being exact after looking at this many beginnings; eight times as many where no
-        fingers are counted, which goes that much faster.
+    most_looks : int
+        Give up being exact after looking this often at when a join could be welded next; eight
+        times as often where no fingers are counted, which goes that much faster.
 
     Returns
     -------
@@ -79,7 +79,7 @@ def find_best_of_all(
     timed = time_by_modes(modes, work, known)
     best_s = float(timed.bench_s[0]) if timed.feasible[0] else np.inf
     order, ways = known, shortest_ways_s(work)
-    for most in (0, most_begun if modes.fingers is not None else _MORE_BARE * most_begun):
+    for most in (0, most_looks if modes.fingers is not None else _MORE_BARE * most_looks):
         found, found_s, complete = _grow(work, modes, ways, best_s, most)
         if found is not None:
             order, best_s = found, found_s
@@ -133,7 +133,7 @@ def _grow(
     begun.ready_s[0, ~_first_half(work, modes)] = np.inf
     for _ in range(joins):
         begun = _lengthen(begun, work, modes)
-        looked_at += begun.done.size
+        looked_at += begun.done.size * (joins - begun.order.shape[1])
         if most and looked_at > most:
             return None, best_s, False
         least = _look_ahead(work, modes, ways, begun, best_s)

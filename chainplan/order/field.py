@@ -50,7 +50,7 @@ class Field:
 
         The last sample is zero, so that it is never more than any later value.
         """
-        times = np.arange(self.samples) * self.step_s
+        times = np.arange(self.samples, dtype=np.float64) * self.step_s
         rise = self._after_k(node, joins.astype(np.int32), times)
         rise[:, -1] = 0.0
         return rise

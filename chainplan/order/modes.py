@@ -142,20 +142,20 @@ class Modes:
         sides = np.arange(2)[:, None]
         mine = fingers.reach[sides, join]
         pick = np.where(mine, likely, np.inf).argmin(axis=2)  # (2, rows)
-        held = mine.any(axis=2)
+        held: BoolArray = np.asarray(mine.any(axis=2))
         place = fingers.patch_ring[pick].transpose(1, 0, 2).reshape(join.shape[0], -1)
         shape = self.shape[place].transpose(0, 2, 1, 3)
         both = np.stack([closing, then], axis=3)
         warm = np.matmul(shape, both).max(axis=3) + self.base_c[:, place].transpose(1, 0, 2)
         cool = (warm.max(axis=1) <= fingers.limit_c).reshape(join.shape[0], 2, -1).all(axis=2)
-        good: BoolArray = np.logical_and.reduce(cool.T | ~held, axis=0)
+        good: BoolArray = np.all(cool.T | ~held, axis=0)
         left = np.flatnonzero(~good)
         if left.size:
             warm = np.maximum(
                 self._patches_c(fingers, then[left]), self._patches_c(fingers, closing[left])
             )
             able = ((warm <= fingers.limit_c) & mine[:, left]).any(axis=2)
-            good[left] = np.logical_and.reduce(able | ~held[:, left], axis=0)
+            good[left] = np.all(able | ~held[:, left], axis=0)
         return good
 
     def warmest_held_c(self, state: FloatArray, join: IntArray, lag_s: FloatArray) -> FloatArray:
@@ -290,7 +290,7 @@ def solve_modes(work: Work, caps: Sequence[Caps], hold: Hold | None, hold_limit_
     shape: FloatArray = np.empty((nodes, len(fields), rate.shape[1]), dtype=kind)
     for corner, field in enumerate(fields):
         shape[:, corner] = field.vectors / field.root_capacity[:, None]
-    heat_j = np.stack([field.heat_j for field in fields], axis=1).astype(kind)
+    heat_j: FloatArray = np.stack([field.heat_j for field in fields], axis=1).astype(kind)
     window = max(cap.field.window_s for cap in caps)
     late = np.geomspace(_AHEAD_S, max(window, 2.0 * _AHEAD_S), _AHEAD_SAMPLES)
     ahead_s = np.concatenate([np.arange(_AHEAD_S), late])
@@ -322,7 +322,7 @@ def solve_modes(work: Work, caps: Sequence[Caps], hold: Hold | None, hold_limit_
 
 def _list_waits_s(longest_s: float, *, fine: bool) -> FloatArray:
     """Whole waits to try: every one, or above some seconds a quarter longer each time."""
-    waits = np.arange(1, int(longest_s / WAIT_STEP_S) + 1) * WAIT_STEP_S
+    waits: FloatArray = np.arange(1.0, int(longest_s / WAIT_STEP_S) + 1) * WAIT_STEP_S
     if fine and waits.size <= _MOST_WAITS:
         return waits
     count = int(np.log(max(longest_s, 2.0)) / np.log(_LONGER)) + 2

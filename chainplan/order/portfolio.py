@@ -50,7 +50,7 @@ class Effort:
     finalists: int
     rounds: int
     batch: int
-    states: int
+    states: int  # looks of the exact search
     exact: int  # up to so many joins all orders are looked at, if the states are enough
     greedy: int
     held: int  # rounds of the search that sees the fingers, times joins, times nodes
@@ -62,7 +62,7 @@ EFFORTS = {
         finalists=3,
         rounds=24,
         batch=32,
-        states=12_000,
+        states=40_000,
         exact=12,
         greedy=2,
         held=80_000,
@@ -72,7 +72,7 @@ EFFORTS = {
         finalists=10,
         rounds=400,
         batch=64,
-        states=400_000,
+        states=1_000_000,
         exact=14,
         greedy=6,
         held=4_000_000,
@@ -273,8 +273,10 @@ def _find_free_by_modes(
     settled = situation.settle_all(np.asarray(tries))
     start = min([best, *settled], key=lambda item: (not item.feasible, item.bench_s))
     if work.joins <= effort.exact:
-        order, proved = find_best_of_all(work, modes, start.order, most_begun=effort.states)
-        return min([start, situation.settle(order)], key=lambda item: item.bench_s), proved
+        order, proved = find_best_of_all(work, modes, start.order, most_looks=effort.states)
+        start = min([start, situation.settle(order)], key=lambda item: item.bench_s)
+        if proved:
+            return start, True
     size = work.joins * modes.rate.shape[1]
     rounds = int(np.clip(effort.held // size, _FEWEST_ROUNDS, effort.rounds))
     order = improve_held(

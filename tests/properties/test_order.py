@@ -84,7 +84,7 @@ def test_exact_search_equals_brute_force(piece):
     every = np.asarray(list(permutations(range(work.joins))), dtype=np.int32)
     timed = time_by_modes(modes, work, every)
     start = np.arange(work.joins, dtype=np.int32)
-    found, exact = find_best_of_all(work, modes, start, most_begun=10**6)
+    found, exact = find_best_of_all(work, modes, start, most_looks=10**6)
     assert exact == timed.feasible.any()
     if exact:
         best = timed.bench_s[timed.feasible].min()

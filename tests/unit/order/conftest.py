@@ -100,7 +100,6 @@ class DenseHeat:
         own = before[np.arange(len(ring)), ring] + base[ring]
         peak = base + before.max(axis=0)
         jump = net.join_heat_j[ring] / net.capacity_j_k[ring]
-        without = peak.copy()
         peak[ring] = np.maximum(peak[ring], own + jump)
         tail = np.linspace(start_s[0], start_s[-1] + 200.0, 800)
         after = self.rise(corner, ring, start_s, tail).max(axis=0) + base
@@ -108,7 +107,6 @@ class DenseHeat:
             corner=corner,
             before_c=own,
             peak_c=np.maximum(peak, after),
-            peak_without_own_c=without,
             at_c=None if at_s is None else self.rise(corner, ring, start_s, at_s) + base,
         )
 

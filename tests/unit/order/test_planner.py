@@ -168,7 +168,7 @@ def test_exact_search_finds_the_brute_force_optimum_of_seven_joins(make):
     every = np.asarray(list(permutations(range(7))), dtype=np.int32)
     best = time_by_modes(situation.modes, situation.work, every).bench_s.min()
     found, exact = find_best_of_all(
-        situation.work, situation.modes, np.arange(7, dtype=np.int32), most_begun=10**6
+        situation.work, situation.modes, np.arange(7, dtype=np.int32), most_looks=10**6
     )
     assert exact
     assert situation.settle(found).bench_s == pytest.approx(best)
