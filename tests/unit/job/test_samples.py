@@ -36,12 +36,12 @@ def library():
 
 
 def filled_cells(path):
-    """Return the cells of the sheets that are read, without the settings' explanations."""
+    """Return the cells of the sheets that are read and of the drop-downs, without settings."""
     book = openpyxl.load_workbook(path)
     return {
         (page.title, cell.coordinate): cell.value
         for page in book.worksheets
-        if page.title in {"pieces", "prices", "stock", "parts", "metals", "recorded"}
+        if page.title in {"pieces", "prices", "stock", "parts", "metals", "recorded", "lists"}
         for row in page.iter_rows()
         for cell in row
         if cell.value is not None
