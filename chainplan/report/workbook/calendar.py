@@ -74,17 +74,21 @@ def add_calendar(book: Book, plan: Plan) -> None:
     """Add which due dates are kept, and who is worked on when."""
     lines, due = plan.estimates.calendar, plan.estimates.due
     dated = any(line.start is not None for line in lines)
+    away = any(line.hallmark_days for line in due)
     page = book.page(
         "calendar",
         "Calendar",
         "Which piece is at which station when."
-        + ("" if dated else " Give the job a start date to see days."),
+        + ("" if dated else " Give the job a start date to see days.")
+        + (" A piece is ready when it is back from the assay office." if away else ""),
         wide=False,
     )
     dates = [
         Heading("piece", "piece", width=28),
         Heading("due", "wanted by", "date", 13),
-        Heading("done", "ready by", "date", 17),
+        Heading("worked", "work done", "date", 13),
+        Heading("hallmark_days", "weekdays at the assay office", "sparse int", 12),
+        Heading("done", "ready by", "date", 13),
         Heading("late_days", "days late", "sparse int", 10),
         Heading("chance_in_time", "chance to be in time", "%", 14),
     ]

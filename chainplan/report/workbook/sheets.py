@@ -13,6 +13,7 @@ from chainplan.units import show_duration
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
+    from chainplan.model.estimate import SettingLine
     from chainplan.model.plan import PiecePlan, Plan
     from chainplan.report.workbook.page import Book
 
@@ -112,8 +113,8 @@ def _section_row(plan: Plan, piece: PiecePlan, number: int) -> dict[str, Any]:
         "section": number,
         "weave": spoken_weave(count.weave),
         "metal": spoken_metal(count.metal, plan.job.metals),
-        "mandrel": need.mandrel_mm if need else count.mandrel_mm,
-        "wire": f"{count.wire_length_m:.2f} m",
+        "mandrel": (need.mandrel_mm if need else count.mandrel_mm) or None,
+        "wire": f"{count.wire_length_m:.2f} m" if count.rings else "none",
     }
     for key in ("wire_mm", "inner_mm", "aspect_ratio", "rings", "links", "mass_g"):
         row[key] = getattr(count, key)
@@ -244,6 +245,12 @@ def add_buy_list(book: Book, plan: Plan) -> None:
     page.close()
 
 
+def _power_range(line: SettingLine) -> str:
+    """Say between which powers the first setting is expected; nothing for the user's own."""
+    power = next((figure for figure in line.figures if figure.key == "pulse-power"), None)
+    return f"{power.low:.0f} – {power.high:.0f} J" if power is not None else ""
+
+
 def add_settings(book: Book, plan: Plan) -> None:
     """Add the welder settings to try first, with the steps and cautions."""
     page = book.page(
@@ -257,6 +264,7 @@ def add_settings(book: Book, plan: Plan) -> None:
         Heading("metal", "metal", width=19),
         Heading("wire_mm", "wire, mm", "0.01", 7),
         Heading("power", "power", "j", 9),
+        Heading("range", "likely between", width=12),
         Heading("hits", "hits", "int", 6),
         Heading("tip", "tip", width=8),
         Heading("source", "where from", width=12),
@@ -271,6 +279,7 @@ def add_settings(book: Book, plan: Plan) -> None:
             "metal": spoken_metal(line.metal, plan.job.metals),
             "wire_mm": line.wire_mm,
             "power": line.setting.power_j,
+            "range": _power_range(line),
             "hits": line.setting.hits,
             "tip": line.setting.tip,
             "source": line.setting.source,

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
+from chainplan.model.bench import pace_is_default, pace_warning
 from chainplan.report.workbook.names import spoken_metal, spoken_weave
 from chainplan.report.workbook.page import Heading
 from chainplan.report.workbook.style import Formula
@@ -35,7 +37,7 @@ _WORKSHOP = [
     Heading("weld", "at the welder, each", width=16),
     Heading("wait", "of it waiting", width=14),
     Heading("warmest", "warmest before its weld", "c", 11),
-    Heading("limits", "limits of temperature", width=26),
+    Heading("limits", "limits of temperature", width=42),
     Heading("due", "wanted by", "date", 12),
     Heading("done", "ready by", "date", 12),
     Heading("late", "late", width=10),
@@ -73,7 +75,6 @@ def add_summary(book: Book, plan: Plan, first_price: int) -> None:
 
 
 def _customer_row(plan: Plan, piece: PiecePlan) -> dict[str, object]:
-    layout = piece.layout
     dates = _dates(plan, piece)
     return {
         "piece": piece.piece.name,
@@ -81,7 +82,7 @@ def _customer_row(plan: Plan, piece: PiecePlan) -> dict[str, object]:
         "what": _what(plan, piece),
         "size": _size(piece),
         "mass_g": round(sum(count.mass_g for count in piece.counts), 2),
-        "rings": layout.rings,
+        "rings": sum(count.rings for count in piece.counts),
         "done": dates.done if dates else None,
     }
 
@@ -98,7 +99,10 @@ def _what(plan: Plan, piece: PiecePlan) -> str:
 def _size(piece: PiecePlan) -> str:
     layout = piece.layout
     if all(section.form == "loose" for section in layout.sections):
-        return f"{layout.rings} {'ring' if layout.rings == 1 else 'rings'}"
+        rings = sum(count.rings for count in piece.counts)
+        joins = sum(count.joins for count in piece.counts)
+        number, noun = (rings, "ring") if rings else (joins, "join")
+        return f"{number} {noun}" + ("" if number == 1 else "s")
     length = layout.length_mm + piece.piece.clasp_length_mm
     wide = max((s.width_mm for s in layout.sections if s.form != "loose"), default=0.0)
     clasp = " with its clasp" if piece.piece.clasp_length_mm else ""
@@ -140,9 +144,12 @@ def add_workshop(book: Book, plan: Plan) -> None:
         page.head("The batch")
         page.say(plan.batch.note)
         page.row += 1
-    if plan.warnings:
+    remarks = list(plan.warnings)
+    if pace_is_default(plan.job.bench) and pace_warning() not in remarks:
+        remarks.insert(0, pace_warning())
+    if remarks:
         page.head("Look into this")
-        for text in plan.warnings:
+        for text in remarks:
             page.say(f"•  {text}")
         page.row += 1
     shared = _said_of_all(plan)
@@ -162,27 +169,34 @@ def _workshop_row(plan: Plan, piece: PiecePlan) -> dict[str, object]:
     dates = _dates(plan, piece)
     late = dates.late_days if dates else 0
     warm = next((check for check in order.limits if check.name == "interpass"), None)
-    broken = [f"{x.name} {x.high_c:.0f} °C, not {x.limit_c:.0f} °C" for x in _broken(piece)]
+    broken = any(not check.holds for check in order.limits)
     waiting = float(order.wait_s.sum()) if len(order.wait_s) else 0.0
     return {
         "piece": piece.piece.name,
         "copies": piece.piece.quantity,
-        "rings": piece.layout.rings,
+        "rings": sum(count.rings for count in piece.counts),
         "joins": sum(section.joins for section in piece.layout.sections),
         "passes": len(order.passes),
         "weld": show_duration(order.bench_time_s),
         "wait": show_duration(waiting) if waiting >= 0.5 else "none",
         "warmest": round(warm.high_c, 1) if warm else None,
-        "limits": "too warm: " + "; ".join(broken) if broken else "all hold",
+        "limits": "\n".join(limit_in_words(check) for check in order.limits),
         "due": piece.piece.due,
         "done": dates.done if dates else None,
         "late": f"{late} {'day' if late == 1 else 'days'}" if late > 0 else "no",
-        "alarm": bool(broken) or late > 0,
+        "alarm": broken or late > 0,
     }
 
 
-def _broken(piece: PiecePlan) -> list[LimitCheck]:
-    return [check for check in piece.order.limits if not check.holds]
+def limit_in_words(check: LimitCheck) -> str:
+    """Say a limit and what comes nearest to it, in whole degrees.
+
+    A broken limit is rounded up, so that the numbers do not read as if it held.
+    """
+    name = "before a weld" if check.name == "interpass" else check.name
+    warmest = round(check.high_c) if check.holds else math.ceil(check.high_c)
+    too_warm = "" if check.holds else "TOO WARM, "
+    return f"{name}: {too_warm}warmest {warmest} °C, limit {check.limit_c:.0f} °C"
 
 
 def _said_of_all(plan: Plan) -> list[str]:

@@ -10,7 +10,10 @@ import openpyxl
 import pytest
 
 import chainplan
+from chainplan.model.bench import pace_warning
+from chainplan.model.order import LimitCheck
 from chainplan.report.workbook import ORDER, sheets, write_workbook
+from chainplan.report.workbook.summary import limit_in_words
 from chainplan.report.workbook.workings import STATIONS
 
 if TYPE_CHECKING:
@@ -147,6 +150,125 @@ def test_a_changed_input_is_followed_as_the_program_follows_it(
     path = tmp_path / "changed.xlsx"
     book.save(path)
     compare_with(expected, recalculate(path))
+
+
+POSTS = """
+start_date = 2027-01-11
+
+[[piece]]
+name = "Earring posts"
+quantity = 3
+weave = "loose-joins"
+wire_mm = 0.8
+metal = "sterling-silver"
+rings = 12
+
+[[piece]]
+name = "Short chain"
+quantity = 2
+weave = "single-link"
+wire_mm = 1.2192
+inner_mm = 4.8
+metal = "copper"
+rings = 8
+clasp_length_mm = 9.0
+
+[[price]]
+item = "sterling-silver"
+price = 1.05
+per = "g"
+date = 2027-01-08
+
+[[price]]
+item = "copper"
+price = 12
+per = "kg"
+date = 2027-01-08
+
+[[price]]
+item = "saw blade"
+price = 0.2
+per = "each"
+date = 2027-01-08
+"""
+
+
+@pytest.fixture(scope="module")
+def posts_plan(tmp_path_factory: pytest.TempPathFactory) -> Plan:
+    """Joins that are no rings beside a short chain, on an invented bench."""
+    path = tmp_path_factory.mktemp("posts") / "posts.toml"
+    path.write_text(POSTS, encoding="utf-8")
+    return chainplan.make_plan(chainplan.read_job(path))
+
+
+def test_formulas_of_joins_that_are_no_rings_agree_too(
+    posts_plan: Plan, recalculate: Callable[[Path], Path], tmp_path: Path
+) -> None:
+    """They take pulses and hours, and no wire: the sums over no rings are no errors."""
+    path = tmp_path / "plan.xlsx"
+    write_workbook(posts_plan, path)
+    book = recalculate(path)
+    compare_with(posts_plan, book)
+    (posts,) = [r for r in rows_of(book, "summary", "what it is") if r["piece"] == "Earring posts"]
+    assert (posts["size"], posts["weight each"]) == ("12 joins", 0)
+    items = {r["item"] for r in rows_of(book, "cost", "item") if r["piece"] == "Earring posts"}
+    assert not [item for item in items if item.startswith(("metal", "wire", "saw"))]
+
+
+def test_the_workshop_reads_every_limit_in_words(posts_plan: Plan, tmp_path: Path) -> None:
+    """The warmest that each thing gets in the bad case, beside its limit, in whole degrees."""
+    path = tmp_path / "plan.xlsx"
+    write_workbook(posts_plan, path)
+    rows = rows_of(path, "workshop", "limits of temperature")
+    for piece, row in zip(posts_plan.pieces, rows, strict=True):
+        told = (row["limits of temperature"] or "").splitlines()
+        assert len(told) == len(piece.order.limits) > 0
+        for check, text in zip(piece.order.limits, told, strict=True):
+            assert text.endswith(f"warmest {check.high_c:.0f} °C, limit {check.limit_c:.0f} °C")
+
+
+def test_a_broken_limit_does_not_read_as_if_it_held() -> None:
+    """60.3 °C is above 60 °C, whatever rounding says."""
+    check = LimitCheck(
+        name="pearl", where="", limit_c=60.0, low_c=50.0, usual_c=55.0, high_c=60.3, holds=False
+    )
+    assert limit_in_words(check) == "pearl: TOO WARM, warmest 61 °C, limit 60 °C"
+
+
+def test_an_invented_pace_is_said_until_it_is_changed(posts_plan: Plan, tmp_path: Path) -> None:
+    """One setting of pace or stations that is the user's own is enough to be quiet."""
+    path = tmp_path / "plan.xlsx"
+
+    def told(plan: Plan) -> bool:
+        write_workbook(plan, path)
+        cells = openpyxl.load_workbook(path)["workshop"].iter_rows(values_only=True)
+        return any(pace_warning() in str(value) for row in cells for value in row)
+
+    assert told(posts_plan)
+    bench = posts_plan.job.bench
+    own = replace(bench, stations=replace(bench.stations, weave_ring_s=14.0))
+    assert not told(replace(posts_plan, job=replace(posts_plan.job, bench=own)))
+
+
+def test_settings_to_try_show_their_range(posts_plan: Plan, tmp_path: Path) -> None:
+    """The first setting is a guess; its low and high say how much of one."""
+    path = tmp_path / "plan.xlsx"
+    write_workbook(posts_plan, path)
+    rows = rows_of(path, "settings to try", "where from")
+    for line, row in zip(posts_plan.estimates.settings, rows, strict=True):
+        power = next(figure for figure in line.figures if figure.key == "pulse-power")
+        assert power.low < power.high
+        assert row["likely between"] == f"{power.low:.0f} – {power.high:.0f} J"
+
+
+def test_the_calendar_counts_the_days_at_the_assay_office(fair_plan: Plan, fair_book: Path) -> None:
+    """Silver above the country's limit is ready when it is back with its hallmark."""
+    rows = rows_of(fair_book, "calendar", "wanted by")
+    away = [row for row in rows if row["weekdays at the assay office"]]
+    assert away
+    assert all(row["ready by"] > row["work done"] for row in away)
+    needed = [line for line in fair_plan.estimates.due if line.hallmark_days]
+    assert len(away) == len(needed) < len(rows)
 
 
 def test_spare_rings_of_a_large_batch_follow_their_formula(
