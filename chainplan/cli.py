@@ -80,7 +80,7 @@ def _complain(error: Exception, *, as_json: bool) -> None:
     for note in notes:
         print(f"  {note}", file=sys.stderr)
     if len(faults) > 1:
-        print(f"chainplan: {len(faults)} faults; nothing was written", file=sys.stderr)
+        print(f"chainplan: {len(faults)} faults", file=sys.stderr)
 
 
 def run_count(args: argparse.Namespace) -> int:

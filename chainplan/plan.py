@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from chainplan.errors import ChainplanError, InputError, did_you_mean
+from chainplan.model.job import LOOSE_JOINS
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -74,11 +75,12 @@ def lay_out(job: Job, *, on_step: OnStep | None = None) -> tuple[Layout, ...]:
     InputError
         With a fault for every piece whose rings do not go into its weave.
     """
-    from chainplan.errors import Fault, WeaveError
+    from chainplan.errors import CannotBeWoven, Fault, WeaveError
     from chainplan.weave import lay_piece
 
     step = on_step or _no_step
-    faults, layouts = [], []
+    faults: list[Fault] = []
+    layouts = []
     for number, piece in enumerate(job.pieces):
         step("weaves", number, len(job.pieces))
         try:
@@ -86,10 +88,30 @@ def lay_out(job: Job, *, on_step: OnStep | None = None) -> tuple[Layout, ...]:
         except WeaveError as error:
             found, _, remedy = str(error).rpartition("; ")
             where = piece.where or repr(piece.name)
-            faults.append(Fault(where, found or str(error), remedy or "choose another ring"))
+            said = Fault(where, found or str(error), remedy or "choose another ring")
+            small = isinstance(error, CannotBeWoven) and tuple(_rings_too_small(piece))
+            faults += small or (said,)
     if faults:
         raise InputError(faults=faults)
     return tuple(layouts)
+
+
+def _rings_too_small(piece: Piece) -> Iterator[Fault]:
+    """Tell every section whose ring is too small, with the least inner diameter that weaves."""
+    from chainplan.errors import Fault
+    from chainplan.weave import find_least_inner_mm, load_weave
+
+    for section in piece.sections:
+        if section.weave == LOOSE_JOINS:
+            continue
+        least_mm = find_least_inner_mm(section)
+        if section.inner_mm < least_mm:
+            weave = load_weave(section.weave)
+            yield Fault(
+                section.where or piece.where or repr(piece.name),
+                f"a ring of {section.inner_mm:.3g} mm inside is too small for {weave.title}",
+                f"at least {least_mm:g} mm inside for {section.wire_mm:.3g} mm wire",
+            )
 
 
 def start_job(path: str | Path) -> Path:

@@ -10,11 +10,13 @@ if TYPE_CHECKING:
     from chainplan.weave.library import load_weave, weave_keys
     from chainplan.weave.limits import judge_ring
     from chainplan.weave.piece import lay_piece
+    from chainplan.weave.section import find_least_inner_mm
     from chainplan.weave.solver import solve_repeat
 
 __all__ = [
     "WeaveReport",
     "check_weave",
+    "find_least_inner_mm",
     "find_smallest_aspect_ratio",
     "judge_ring",
     "lay_piece",
@@ -27,6 +29,7 @@ __all__ = [
 _HOME = {
     "WeaveReport": "filecheck",
     "check_weave": "filecheck",
+    "find_least_inner_mm": "section",
     "find_smallest_aspect_ratio": "cache",
     "judge_ring": "limits",
     "lay_piece": "piece",

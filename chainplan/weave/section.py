@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -10,7 +11,7 @@ import numpy as np
 from chainplan.errors import InputError, WeaveError
 from chainplan.model.layout import SectionLayout
 from chainplan.model.weave import Tolerance
-from chainplan.weave.cache import solve_cached
+from chainplan.weave.cache import find_smallest_aspect_ratio, solve_cached
 from chainplan.weave.library import load_weave
 from chainplan.weave.limits import find_tolerances, judge_ring
 from chainplan.weave.tiling import Tiler, find_grid
@@ -108,6 +109,20 @@ def find_ring_sizes(section: Section, weave: Weave) -> RingSizes | None:
         message = f"{weave.title} has two sizes of ring; give the inner diameter of the second"
         raise InputError(message)
     return ((1.0, 1.0), *((wire, inner),) * (len(weave.classes) - 1))
+
+
+def find_least_inner_mm(section: Section) -> float:
+    """Least inner diameter that goes into the section's weave in its wire, to 0.05 mm above. [mm].
+
+    Raises
+    ------
+    WeaveError
+        If no limit is found.
+    """
+    weave = load_weave(section.weave)
+    sizes = find_ring_sizes(section, weave)
+    least_mm = section.wire_mm * find_smallest_aspect_ratio(weave, ring_sizes=sizes)
+    return math.ceil(least_mm * 20 - 1e-6) / 20
 
 
 def count_repeats(length: float, pitch: float, ends: float, rounding: str) -> int:
