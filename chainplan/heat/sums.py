@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     FloatArray = npt.NDArray[np.float64]
     IntArray = npt.NDArray[np.int32]
 
-_BLOCK = 2_000_000  # pairs of node and source looked at together
+_BLOCK = 200_000  # pairs of node and source looked at together
 _STRONGEST = 6
 _MOST_IDLE = 200
 _LATER_S = (1.0, 2.5, 5.0, 10.0, 20.0, 40.0, 80.0)
@@ -70,9 +70,10 @@ def _sum_block(
     at_s: FloatArray,
 ) -> FloatArray:
     """Sum over the sources near nodes of one class, at most one weld a source."""
-    lag = at_s[:, None] - layer[node[:, None] + offset]
-    row, near = np.nonzero((lag > 0) & (lag <= table.log_time_s[-1]))
-    rise = table.rise_at(curve[near], lag[row, near])
+    lag = (at_s[:, None] - layer[node[:, None] + offset]).ravel()
+    felt = np.flatnonzero((lag > 0) & (lag <= table.log_time_s[-1]))
+    row, near = np.divmod(felt, len(offset))
+    rise = table.rise_at(curve[near], lag[felt])
     return np.bincount(row, rise, len(node)).astype(np.float64)
 
 

@@ -66,6 +66,7 @@ class OrderComparison:
     warmest_without_waits_c: float  # bad end, the same order without any wait
     feasible: bool
     note: str = ""
+    fingers_counted: bool = True  # False: timed without their limit, so it takes at least so long
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -12,13 +12,40 @@ from chainplan.order.words import say_time
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    import numpy.typing as npt
+
     from chainplan.order.portfolio import Followable
     from chainplan.order.situation import Settled, Situation
+
+    IntArray = npt.NDArray[np.int32]
 
 _CLOSE_S = 1.0
 _GAP = 0.10
 _WARMER_K = 3.0
 _HELD_SHARE = 0.02
+
+
+def time_plain_orders(
+    situation: Situation, orders: Mapping[str, IntArray], mine_s: float, *, every: bool
+) -> dict[str, Settled]:
+    """Time the orders that people use without a plan, under the same limits as the order to follow.
+
+    On a long piece the fingers are left out where an order takes longer than ``mine_s`` even so:
+    they could only add to it. ``every``: count them always.
+    """
+    stacked = np.asarray(list(orders.values()))
+    if every or situation.hold is None:
+        return dict(zip(orders, situation.settle_all(stacked), strict=True))
+    timed = situation.settle_all(stacked, held=False)
+    close = [
+        row
+        for row, item in enumerate(timed)
+        if item.bench_s < mine_s or item.waiting_s == 0 or not item.feasible
+    ]
+    if close:
+        for row, item in zip(close, situation.settle_all(stacked[close]), strict=True):
+            timed[row] = item
+    return dict(zip(orders, timed, strict=True))
 
 
 def compare(
@@ -37,17 +64,18 @@ def compare(
                 warmest_interpass_c=situation.warmest_c(settled.order, settled.start_s),
                 warmest_without_waits_c=situation.warmest_without_waits_c(settled.order),
                 feasible=settled.feasible,
-                note=_note(situation, name, settled),
+                note=_note(settled),
+                fingers_counted=settled.held,
             )
         )
     return tuple(out)
 
 
-def _note(situation: Situation, name: str, settled: Settled) -> str:
+def _note(settled: Settled) -> str:
     if not settled.feasible:
         return "cannot keep the limits; timed as far as it can"
     if not settled.held:
-        return "fingers not counted: they could only lengthen it"
+        return "at least: the fingers are not counted, they could only lengthen it"
     return ""
 
 
@@ -74,6 +102,12 @@ def say_gained(
         )
         if chosen.pattern.stride > 1 and saved > _CLOSE_S:
             out.append(f"This order only spares the hand some way: {say_time(saved)}.")
+    elif saved > _CLOSE_S and not ends.fingers_counted:
+        out.append(
+            f"End to end takes {say_time(ends.bench_time_s)} even with tweezers instead of "
+            f"fingers, {say_time(ends.wait_s)} of it waiting; this order keeps the limit for the "
+            f"fingers too, takes {say_time(mine.bench_time_s)} and saves {say_time(saved)} or more."
+        )
     elif saved > _CLOSE_S:
         out.append(
             f"Under the same limits end to end takes {say_time(ends.bench_time_s)}, "
@@ -125,6 +159,11 @@ def _say_gap(
     elif better > _CLOSE_S:
         best = "the best of all orders" if proved else "the best order found"
         out.append(f"Being easy to follow costs {say_time(better)} against {best}.")
+    else:
+        out.append(
+            "Being easy to follow costs nothing that the search could find: no freer order tried "
+            "is quicker."
+        )
     if gap > _GAP and situation.hold is not None and held > gap * bound / 2:
         out.append("That is most of the gap: the bound does not know of the fingers' limit.")
     elif gap > _GAP:

@@ -68,7 +68,7 @@ def find_best_of_all(
     known : array, shape (m,)
         A good order to beat.
     most_looks : int
-        Give up being exact after looking this often at when a join could be welded next; twenty-five
+        Give up being exact after looking this often at when a join could be welded next; 25
         times as often where no fingers are counted, which goes that much faster.
 
     Returns

@@ -20,6 +20,7 @@ _TAIL_SHARE = 1e-3
 _LONGEST_S = 2e4
 _MOST_SAMPLES = 600
 _PEAK_SAMPLES = 72
+_FINE_NODES = 150
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -97,13 +98,16 @@ def build_field(heat: HeatModel, corner: str, work: Work) -> Field:
 
 def before_k(field: Field, work: Work, order: IntArray, start_s: FloatArray) -> FloatArray:
     """Rise of every ring just before its own weld, in the order of the steps. [K]."""
-    fading = np.exp(-np.outer(np.diff(start_s), field.rate))
-    state = field.welds(order)
-    after = state[0]
+    kind: type = np.float64 if field.base_c.shape[0] <= _FINE_NODES else np.float32
+    shape: FloatArray = field.shape_k(work.ring[order]).astype(kind)
+    state: FloatArray = shape * field.heat_j[order, None].astype(kind)
+    fading: FloatArray = np.exp(np.outer(-np.diff(start_s), field.rate).astype(kind))
+    after = state[0].copy()
     for step in range(1, order.shape[0]):
-        before = after * fading[step - 1]
-        after = before + state[step]
-        state[step] = before
+        after *= fading[step - 1]
+        welded = state[step].copy()
+        state[step] = after
+        after += welded
     state[0] = 0.0
-    rise: FloatArray = np.einsum("km,km->k", state, field.shape_k(work.ring[order]))
-    return rise
+    rise: FloatArray = np.einsum("km,km->k", state, shape)
+    return rise.astype(np.float64)

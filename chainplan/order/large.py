@@ -165,7 +165,9 @@ def keep_limits(situation: LargeSituation, order: IntArray) -> LargeOrder:
     """Time an order so that interpass and part limits hold: waits in places, or an even pace."""
     wait, placed = _place_waits(situation, order)
     found = [_timed(situation, order, wait, feasible=placed)]
-    if wait.any():
+    every = np.arange(order.shape[0], dtype=np.int32)
+    mean = np.cumsum(situation.work.gaps_s(order) + wait.mean())
+    if wait.any() and not (placed and situation.too_warm(order, mean, every).size):
         even = _even_pace_s(situation, order)
         waits = np.full(order.shape[0], even)
         found.append(_timed(situation, order, waits, feasible=even < _SLOWEST_S, even_pace=True))
@@ -198,8 +200,15 @@ def _even_pace_s(situation: LargeSituation, order: IntArray) -> float:
     gaps = situation.work.gaps_s(order)
     every = np.arange(order.shape[0], dtype=np.int32)
 
+    hot = every[:0]
+
     def fits(wait_s: float) -> bool:
-        return situation.too_warm(order, np.cumsum(gaps + wait_s), every).size == 0
+        nonlocal hot
+        start = np.cumsum(gaps + wait_s)
+        if situation.too_warm(order, start, hot).size:  # those that were too warm before
+            return False
+        hot = situation.too_warm(order, start, every)
+        return hot.size == 0
 
     low, high = 0.0, 2.0
     while not fits(high):

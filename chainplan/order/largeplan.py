@@ -31,14 +31,15 @@ _MOST_COMPARED = 10_000
 _ALLOWANCE_K = 0.05
 _SLOWER = 1.3
 _MOST_SLOWER = 8
+_NO_LIMIT = "With no limit binding, order saves no time"
 
 
 def plan_large(situation: LargeSituation, pace: PaceSettings, tell: Step) -> WeldOrder:
     """Choose, check and describe the order of a large piece."""
     tell("order", 0, 4)
-    chosen = choose_large(situation)
+    bare = choose_large(situation)
     tell("order", 1, 4)
-    chosen, runs, grips, held = _cool_enough_to_hold(situation, chosen, pace)
+    chosen, runs, grips, held = _cool_enough_to_hold(situation, bare, pace)
     tell("order", 2, 4)
     ends = keep_limits(situation, end_to_end(situation.grid, situation.work))
     others = {"end to end": ends}
@@ -48,7 +49,7 @@ def plan_large(situation: LargeSituation, pace: PaceSettings, tell: Step) -> Wel
         )
         others["random"] = keep_limits(situation, random_order(situation.work, situation.seed))
     tell("order", 3, 4)
-    order = _write(situation, chosen, others, runs, (grips, held))
+    order = _write(situation, (chosen, bare), others, runs, (grips, held))
     tell("order", 4, 4)
     return order
 
@@ -82,7 +83,12 @@ def _cool_enough_to_hold(
     else:
         chosen = replace(chosen, feasible=False)
     ring = work.ring[chosen.order]
-    runs = {corner: heat.simulate(corner, ring, chosen.start_s) for corner in heat.corners}
+    runs = {
+        corner: heat.simulate(
+            corner, ring, chosen.start_s, peaks=bool(heat.parts) or corner in heat.bad_corners
+        )
+        for corner in heat.corners
+    }
     return chosen, runs, grips, held
 
 
@@ -114,40 +120,56 @@ def _warmest_grips_c(
     return warmest
 
 
-def _compare(situation: LargeSituation, name: str, item: LargeOrder) -> OrderComparison:
+def _compare(
+    situation: LargeSituation, name: str, item: LargeOrder, *, counted: bool
+) -> OrderComparison:
+    notes = ["waits as an even, slower pace"] if item.even_pace else []
+    if not counted:
+        notes.append("at least: the fingers are not counted, they could only lengthen it")
     start = np.cumsum(situation.work.gaps_s(item.order))
+    warmest = warmest_plain = situation.warmest_c(item.order, item.start_s)
+    if item.waiting_s > 0:
+        warmest_plain = situation.warmest_c(item.order, start)
     return OrderComparison(
         name=name,
         bench_time_s=item.bench_s,
         wait_s=item.waiting_s,
         travel_mm=situation.work.travel_mm(item.order),
-        warmest_interpass_c=situation.warmest_c(item.order, item.start_s),
-        warmest_without_waits_c=situation.warmest_c(item.order, start),
+        warmest_interpass_c=warmest,
+        warmest_without_waits_c=warmest_plain,
         feasible=item.feasible,
-        note="waits as an even, slower pace" if item.even_pace else "",
+        note="; ".join(notes),
+        fingers_counted=counted,
     )
 
 
 def _write(
     situation: LargeSituation,
-    chosen: LargeOrder,
+    both: tuple[LargeOrder, LargeOrder],
     others: Mapping[str, LargeOrder],
     runs: Mapping[str, HeatRun],
     fingers: tuple[Grips | None, dict[str, float]],
 ) -> WeldOrder:
     work, heat = situation.work, situation.heat
+    chosen, bare = both
+    touched = fingers[0] is not None
     ring = work.ring[chosen.order]
     passes, number = write_passes(chosen.passes, work, chosen.start_s, chosen.wait_s)
-    quickest = min([chosen, *others.values()], key=lambda item: (not item.feasible, item.bench_s))
+    fair = [chosen] if touched else [chosen, *others.values()]
+    quickest = min(fair, key=lambda item: (not item.feasible, item.bench_s))
     named = {"to follow": chosen, "free": quickest, **others}
-    comparisons = tuple(_compare(situation, name, item) for name, item in named.items())
+    told = {
+        id(item): _compare(situation, name, item, counted=item is chosen or not touched)
+        for name, item in named.items()
+    }
+    comparisons = tuple(replace(told[id(item)], name=name) for name, item in named.items())
     parts = bound_bench_time(work, [])
     ends = others["end to end"]
     ends_start = np.cumsum(work.gaps_s(ends.order))
     worst = heat.bad_corners[-1]
     high = [runs[corner] for corner in heat.bad_corners]
     usual = usual_corner(heat)
-    free_of_waits = ends.feasible and ends.waiting_s == 0 and chosen.waiting_s == 0
+    free_of_waits = not touched and ends.feasible and ends.waiting_s == 0 and chosen.waiting_s == 0
     status = "infeasible" if not chosen.feasible else "complete"
     return WeldOrder(
         piece=situation.layout.piece,
@@ -166,7 +188,7 @@ def _write(
         free_time_s=quickest.bench_s,
         comparisons=comparisons,
         limits=check_limits(heat, situation.limits, ring, fingers[0], runs, fingers[1]),
-        gained=_gained(chosen, ends, sum(parts.values())),
+        gained=_gained(chosen, bare, ends, sum(parts.values()), touched=touched),
         advice=() if chosen.feasible else _advice(situation),
         peak_c=np.max([run.peak_c for run in high], axis=0)[: situation.layout.rings],
         end_to_end_peak_c=heat.simulate(worst, work.ring[ends.order], ends_start).peak_c[
@@ -176,20 +198,32 @@ def _write(
     )
 
 
-def _gained(chosen: LargeOrder, ends: LargeOrder, bound_s: float) -> tuple[str, ...]:
+def _gained(
+    chosen: LargeOrder, bare: LargeOrder, ends: LargeOrder, bound_s: float, *, touched: bool
+) -> tuple[str, ...]:
     if not chosen.feasible:
         return ("No order tried keeps the limits: see the advice.",)
     out = []
+    saved = ends.bench_s - bare.bench_s
+    with_tweezers = "With tweezers instead of fingers" if touched else "Under the same limits"
     if ends.waiting_s == 0:
+        start = "With tweezers instead of fingers no limit binds" if touched else _NO_LIMIT
         out.append(
-            "With no limit binding, order saves no time: end to end keeps every limit without a "
-            f"wait ({say_time(ends.bench_s)})."
+            f"{start}: end to end keeps every {'other ' if touched else ''}limit without a wait "
+            f"({say_time(ends.bench_s)})."
         )
-    elif chosen.bench_s < ends.bench_s - 1:
+    elif saved > 1:
         out.append(
-            f"Under the same limits end to end takes {say_time(ends.bench_s)}, "
-            f"{say_time(ends.waiting_s)} of it waiting; this order saves "
-            f"{say_time(ends.bench_s - chosen.bench_s)}."
+            f"{with_tweezers} end to end takes {say_time(ends.bench_s)}, "
+            f"{say_time(ends.waiting_s)} of it waiting; this order takes {say_time(bare.bench_s)} "
+            f"and saves {say_time(saved)}."
+        )
+    else:
+        out.append(f"{with_tweezers} no order tried is quicker than end to end.")
+    if touched:
+        out.append(
+            f"This order keeps the limit for the fingers too and so takes "
+            f"{say_time(chosen.bench_s)}; on a piece of this size end to end is not timed with it."
         )
     gap = chosen.bench_s / bound_s - 1
     share = "less than 1 %" if gap < 0.01 else f"{np.ceil(100 * gap):.0f} %"

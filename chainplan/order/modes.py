@@ -112,15 +112,18 @@ class Modes:
         rise: FloatArray = np.matmul(state.transpose(1, 0, 2), self.shape.transpose(1, 2, 0))
         return rise.transpose(1, 0, 2)
 
+    def own_k(self, state: FloatArray, join: IntArray) -> FloatArray:
+        """Rise of each row's own ring, shape (rows, corners). [K]."""
+        rise: FloatArray = np.einsum("rcn,rcn->rc", state, self.shape[self.ring[join]])
+        return rise
+
     def allows(self, state: FloatArray, join: IntArray, lag_s: FloatArray) -> BoolArray:
         """Whether each row's join may be welded so long after the state. (rows,)."""
         return self._allows(*self._before(state, lag_s), join)
 
     def _allows(self, closing: FloatArray, then: FloatArray, join: IntArray) -> BoolArray:
         """Whether each row's join may be welded at a state; the fingers have closed at another."""
-        near = self.shape[self.ring[join]]
-        here = np.einsum("rcn,rcn->rc", then, near)
-        good: BoolArray = (here <= self.join_k[:, join].T).all(axis=1)
+        good: BoolArray = np.asarray((self.own_k(then, join) <= self.join_k[:, join].T).all(axis=1))
         if self.part_k.size:
             some = np.flatnonzero(good & self.touching[join])
             if some.size:

@@ -9,7 +9,7 @@ import numpy as np
 
 from chainplan.errors import InputError, did_you_mean
 from chainplan.model.order import WeldOrder
-from chainplan.order.account import compare, say_gained
+from chainplan.order.account import compare, say_gained, time_plain_orders
 from chainplan.order.advice import advise_infeasible, advise_waiting
 from chainplan.order.bound import bound_bench_time
 from chainplan.order.grip import lay_out_grips
@@ -108,18 +108,16 @@ def find_order(
     chosen, situation, checked = _choose_checked(situation, EFFORTS[effort])
     tell("order", 2, 5)
     few = situation.work.joins <= MOST_SEARCHED or effort != "usual"
-    held = few or situation.hold is None
     orders = {
         "end to end": end_to_end(situation.grid, situation.work),
         "alternating ends": alternating_ends(situation.grid, situation.work),
         "random": random_order(situation.work, seed),
     }
-    side_by_side = situation.settle_all(np.asarray(list(orders.values())), held=held)
-    baselines = dict(zip(orders, side_by_side, strict=True))
+    baselines = time_plain_orders(situation, orders, chosen.settled.bench_s, every=few)
     tell("order", 3, 5)
     parts = bound_bench_time(situation.work, situation.caps(margin=False))
     bound_s = sum(parts.values())
-    known = [chosen.settled, *(baselines.values() if held else ())]
+    known = [chosen.settled, *(item for item in baselines.values() if item.held)]
     free, proved = find_free(situation, chosen, known, bound_s, EFFORTS[effort])
     tell("order", 4, 5)
     order = _write_order(situation, chosen, baselines, (free, proved), parts, checked)
@@ -156,7 +154,14 @@ def _choose_checked(situation: Situation, effort: Effort) -> tuple[Followable, S
         )
         moments = settled.start_s if grips is None else grips.moment_s
         runs = {
-            corner: heat.simulate(corner, ring, settled.start_s, moments) for corner in heat.corners
+            corner: heat.simulate(
+                corner,
+                ring,
+                settled.start_s,
+                moments,
+                peaks=bool(heat.parts) or corner in heat.bad_corners,
+            )
+            for corner in heat.corners
         }
         bad = [runs[corner] for corner in heat.bad_corners]
         wrong = list_too_warm(bad, grips, heat, settled.start_s, ring, situation.limits)

@@ -75,8 +75,7 @@ def build_held(work: Work, modes: Modes, first: int, weight_s_k: float) -> IntAr
         if not ready.any():
             some = slice(None, _MOST_ASKED)
             wait[some] = modes.least_wait_s(many[some], free[some], lag[some])
-        rise = modes.rise_k(modes.fade(many, lag))
-        warm = rise[np.arange(free.shape[0]), :, work.ring[free]].max(axis=1)
+        warm = modes.own_k(modes.fade(many, lag), free).max(axis=1)
         cost = np.where(np.isfinite(wait), seconds + wait, 1e6) + weight_s_k * warm
         best = int(np.lexsort((free, cost))[0])
         late = wait[best] if np.isfinite(wait[best]) else 0.0

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     FloatArray = npt.NDArray[np.float64]
     IntArray = npt.NDArray[np.int32]
 
-_CHUNK = 2_000_000
+_CHUNK = 200_000
 NEVER_S = np.inf
 
 
@@ -60,10 +60,11 @@ def rises_k(
         chunk = max(1, _CHUNK // shift.size)
         for first in range(0, members.shape[0], chunk):
             some = members[first : first + chunk]
-            lag = at_s[some, None] - welded_s[node[some][:, None] + shift[None, :]]
-            row, column = np.nonzero((lag > 0) & (lag < window - later_s))
-            if row.size == 0:
+            lag = (at_s[some, None] - welded_s[node[some][:, None] + shift[None, :]]).ravel()
+            felt = np.flatnonzero((lag > 0) & (lag < window - later_s))
+            if felt.size == 0:
                 continue
-            value = table.rise_at(curve[column], lag[row, column] + later_s)
+            row, column = np.divmod(felt, shift.size)
+            value = table.rise_at(curve[column], lag[felt] + later_s)
             out[some] += np.bincount(row, value, some.shape[0])
     return out
