@@ -162,7 +162,7 @@ def make_plan(job: Job, *, seed: int = 0, on_step: OnStep | None = None) -> Plan
         step("pieces", number, len(job.pieces))
         planned.append(_plan_piece(job, piece, layout, seed, step))
     step("estimates", 0, 1)
-    batch = order_batch(planned, pace=job.bench.pace)
+    batch = order_batch(planned, pace=job.bench.pace, limits=job.bench.heat)
     estimates = estimate_job(job, planned, batch, seed=seed)
     stamp = Stamp(
         program="chainplan",

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Protocol
 import numpy as np
 
 from chainplan.model.order import BatchOrder
+from chainplan.order.grip import lay_out_grips
 from chainplan.order.words import say_time
 
 if TYPE_CHECKING:
@@ -15,8 +16,11 @@ if TYPE_CHECKING:
 
     import numpy.typing as npt
 
+    from chainplan.model.bench.heat import HeatSettings
     from chainplan.model.bench.pace import PaceSettings
     from chainplan.model.heat import HeatModel
+    from chainplan.model.joins import Joins
+    from chainplan.model.layout import Layout
     from chainplan.model.order import WeldOrder
 
     FloatArray = npt.NDArray[np.float64]
@@ -45,6 +49,14 @@ class PlannedPiece(Protocol):
     @property
     def piece(self) -> _Wanted:
         """What is wanted."""
+
+    @property
+    def layout(self) -> Layout:
+        """Where its rings are."""
+
+    @property
+    def joins(self) -> Joins:
+        """Where its joins are."""
 
     @property
     def heat(self) -> HeatModel:
@@ -81,13 +93,15 @@ def _cut(order: WeldOrder, least_s: float) -> _Stints:
     )
 
 
-def order_batch(plans: Sequence[PlannedPiece], pace: PaceSettings) -> BatchOrder:
+def order_batch(
+    plans: Sequence[PlannedPiece], pace: PaceSettings, limits: HeatSettings | None = None
+) -> BatchOrder:
     """Weld the pieces of a batch one after another, or one while another cools.
 
     Each order is cut into stints at the waits long enough to put the piece down and take it up
     again. Whoever is free welds on the piece whose rest is over and which has most left to do. A
     rest may become longer than planned; every piece is simulated again with its real times, and a
-    piece that would break the interpass or a part's limit is not interleaved.
+    piece that would break the interpass limit, the fingers' or a part's is not interleaved.
 
     Parameters
     ----------
@@ -95,6 +109,8 @@ def order_batch(plans: Sequence[PlannedPiece], pace: PaceSettings) -> BatchOrder
         Pieces with their orders; ``piece.quantity`` copies of each.
     pace : PaceSettings
         Seconds to change pieces, and whether interleaving is wanted.
+    limits : HeatSettings, optional
+        Where the fingers hold and how warm that may be; without it the fingers are not looked at.
 
     Returns
     -------
@@ -119,7 +135,7 @@ def order_batch(plans: Sequence[PlannedPiece], pace: PaceSettings) -> BatchOrder
         return plain
     for _ in range(len(plans) + 1):
         mixed = _run(plans, copies, cut, pace, alone_s, interleaved=True)
-        broken = _too_warm(plans, copies, cut, mixed)
+        broken = _too_warm(plans, copies, cut, mixed, pace, limits)
         if not broken:
             break
         cut = [whole[k] if k in broken else stints for k, stints in enumerate(cut)]
@@ -186,6 +202,8 @@ def _too_warm(
     copies: list[tuple[int, int]],
     cut: list[_Stints],
     batch: BatchOrder,
+    pace: PaceSettings,
+    limits: HeatSettings | None,
 ) -> set[int]:
     """Pieces whose limits the real times break: warmer than in their own order and than allowed."""
     broken: set[int] = set()
@@ -209,8 +227,18 @@ def _too_warm(
         )
         start_s = order.start_s + shift
         allowed = {check.name: check.limit_c for check in order.limits}
+        grips = None
+        if limits is not None:
+            grips = lay_out_grips(
+                plan.layout, plan.joins, order.ring, start_s, pace=pace, limits=limits
+            )
+        moments = None if grips is None else grips.moment_s
         for corner in plan.heat.bad_corners:
-            run = plan.heat.simulate(corner, order.ring, start_s)
+            run = plan.heat.simulate(corner, order.ring, start_s, moments)
+            if grips is not None and run.at_c is not None:
+                warm = float(grips.temperatures_c(run.at_c).max())
+                if warm > allowed.get("fingers", np.inf) + _ALLOWANCE_K:
+                    broken.add(index)
             if float(run.before_c.max()) > allowed.get("interpass", np.inf) + _ALLOWANCE_K:
                 broken.add(index)
             for part in plan.heat.parts:

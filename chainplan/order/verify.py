@@ -16,6 +16,7 @@ import numpy as np
 from chainplan.errors import Fault, InputError, did_you_mean
 from chainplan.model.order import Violation
 from chainplan.order.grip import Grips, lay_out_grips
+from chainplan.order.words import say_time
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -37,6 +38,10 @@ ALLOWANCE_K = 0.05
 FINGERS = "no place cool enough for the fingers"
 _MOST_ORDER_BYTES = 200_000_000
 
+
+_COOLING_S = 300.0
+_PEAK_TIMES = 400
+_MOST_LOOKED_AT = 4_000_000
 
 TENTHS_S = 0.11
 """Times in a file are rounded to tenths of a second: two of them may be off by that much."""
@@ -220,14 +225,14 @@ def list_too_warm(
     """List broken temperature limits of simulated runs, each with its worst temperature."""
     worst: dict[tuple[int, str], Violation] = {}
     for run in runs:
-        batch = _too_warm(run, heat, ring, start_s, limits)
+        batch = _too_warm(run, ring, start_s, limits)
         if grips is not None and run.at_c is not None:
             batch += _too_warm_to_hold(grips, run.at_c, ring, start_s, limits)
         for item in batch:
             key = (item.step, item.what)
             if key not in worst or worst[key].temperature_c < item.temperature_c:
                 worst[key] = item
-    return list(worst.values())
+    return [*worst.values(), *_parts_too_warm(runs, heat, ring, start_s)]
 
 
 def _wrong_joins(layout: Layout, joins: Joins, ring: IntArray) -> list[Violation]:
@@ -255,9 +260,9 @@ def _wrong_joins(layout: Layout, joins: Joins, ring: IntArray) -> list[Violation
 
 
 def _too_warm(
-    run: HeatRun, heat: HeatModel, ring: IntArray, start_s: FloatArray, limits: HeatSettings
+    run: HeatRun, ring: IntArray, start_s: FloatArray, limits: HeatSettings
 ) -> list[Violation]:
-    found = [
+    return [
         Violation(
             step=int(k),
             ring=int(ring[k]),
@@ -268,22 +273,50 @@ def _too_warm(
         )
         for k in np.flatnonzero(run.before_c > limits.highest_interpass_c + ALLOWANCE_K)
     ]
+
+
+def _parts_too_warm(
+    runs: Sequence[HeatRun], heat: HeatModel, ring: IntArray, start_s: FloatArray
+) -> list[Violation]:
+    """Parts above their limits: in the worst corner, when they are warmest."""
+    found = []
     for part in heat.parts:
-        peak = float(run.peak_c[part.node])
-        if peak > part.limit_c + ALLOWANCE_K:
-            near = np.flatnonzero(np.isin(ring, np.asarray(part.near_rings, dtype=np.int32)))
-            step = int(near[-1]) if near.size else int(ring.shape[0]) - 1
-            found.append(
-                Violation(
-                    step=step,
-                    ring=int(ring[step]),
-                    time_s=float(start_s[step]),
-                    temperature_c=peak,
-                    limit_c=part.limit_c,
-                    what=f"{part.name} gets too warm during the run",
-                )
+        peaks = [float(run.peak_c[part.node]) for run in runs]
+        peak, run = max(peaks), runs[int(np.argmax(peaks))]
+        if peak <= part.limit_c + ALLOWANCE_K:
+            continue
+        time_s = _find_peak_s(run, heat, ring, start_s, part.node)
+        step = max(int(np.searchsorted(start_s, time_s, side="right")) - 1, 0)
+        found.append(
+            Violation(
+                step=step,
+                ring=int(ring[step]),
+                time_s=time_s,
+                temperature_c=peak,
+                limit_c=part.limit_c,
+                what=f"{part.name} gets too warm, worst {say_time(time_s)} after the start",
             )
+        )
     return found
+
+
+def _find_peak_s(
+    run: HeatRun, heat: HeatModel, ring: IntArray, start_s: FloatArray, node: int
+) -> float:
+    """When a node is warmest over a run, looked up on ever closer times. [s]."""
+    low, high = float(start_s[0]), float(start_s[-1]) + _COOLING_S
+    before = max(1, _MOST_LOOKED_AT // max(1, run.peak_c.shape[0]))
+    count = int(np.clip(before, 8, _PEAK_TIMES))
+    while True:
+        times = np.linspace(low, high, count)
+        at_c = heat.simulate(run.corner, ring, start_s, times, peaks=False).at_c
+        if at_c is None:
+            return float(start_s[-1])
+        best = int(np.argmax(at_c[:, node]))
+        step = float(times[1] - times[0])
+        if step < 1.0:
+            return float(times[best])
+        low, high = float(times[max(best - 1, 0)]), float(times[min(best + 1, count - 1)])
 
 
 def _too_warm_to_hold(

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from chainplan.model.bench.pace import PaceSettings
-from chainplan.order import find_order, order_batch
+from chainplan.order import find_order, order_batch, verify_order
 
 
 @dataclass(frozen=True)
@@ -20,13 +20,21 @@ class Wanted:
 @dataclass(frozen=True)
 class Planned:
     piece: Wanted
+    layout: object
+    joins: object
     heat: object
     order: object
 
 
 def planned(piece, name, quantity):
     order = find_order(*piece.three, **piece.kwargs)
-    return Planned(piece=Wanted(name, quantity), heat=piece.heat, order=order)
+    return Planned(
+        piece=Wanted(name, quantity),
+        layout=piece.layout,
+        joins=piece.joins,
+        heat=piece.heat,
+        order=order,
+    )
 
 
 @pytest.fixture(scope="module")
@@ -97,6 +105,34 @@ def test_nothing_is_interleaved_when_no_wait_is_worth_it(make, tight):
     both = order_batch([calm, replace(tight, piece=Wanted("tight", 1))], PaceSettings())
     assert both.interleaved
     assert both.bench_time_s < both.one_after_another_s
+
+
+def test_the_fingers_find_cool_places_at_the_real_times(make):
+    """Interleaved with the fingers looked at: the verifier passes every copy's real times."""
+    piece = make.piece(make.pairs(9), limit_c=60.0, held=True)
+    plan = planned(piece, "held", 2)
+    batch = order_batch([plan], piece.pace, piece.limits)
+    assert batch.interleaved
+    for copy in (1, 2):
+        start = plan.order.start_s.copy()
+        for k in np.flatnonzero(batch.copy == copy):
+            first, count = batch.first_step[k], batch.steps[k]
+            shift = batch.start_s[k] + plan.order.start_s[0] - plan.order.start_s[first]
+            start[first : first + count] = plan.order.start_s[first : first + count] + shift
+        assert verify_order(*piece.three, plan.order.ring, start, **piece.kwargs) == ()
+
+
+def test_a_piece_that_its_real_times_make_too_warm_to_hold_is_not_interleaved(make):
+    """Its own order allowed less at the fingers: then it is welded in one go."""
+    piece = make.piece(make.pairs(9), limit_c=60.0, held=True)
+    plan = planned(piece, "held", 2)
+    strict = tuple(
+        replace(check, limit_c=22.0) if check.name == "fingers" else check
+        for check in plan.order.limits
+    )
+    plan = replace(plan, order=replace(plan.order, limits=strict))
+    assert not order_batch([plan], piece.pace, piece.limits).interleaved
+    assert order_batch([plan], piece.pace).interleaved
 
 
 def test_an_empty_batch_takes_no_time():

@@ -62,7 +62,11 @@ def test_a_part_above_its_limit_is_told_by_name(make):
     """Welding round a spring without a pause."""
     piece = make.piece(make.chain(12), limit_c=300.0, parts=(("spring", 0, 45.0, 0.05),))
     found = check(piece, range(12), starts(piece, range(12)))
-    assert [item.what for item in found] == ["spring gets too warm during the run"]
+    assert [item.what[:20] for item in found] == ["spring gets too warm"]
+    times = np.arange(0, 200, 0.25)
+    course = piece.heat.rise("high", range(12), starts(piece, range(12)), times)[:, 12]
+    assert found[0].time_s == pytest.approx(times[np.argmax(course)], abs=1.0)
+    assert f"worst {found[0].time_s:.0f} s after the start" in found[0].what
 
 
 def test_too_warm_for_the_fingers_is_told(make):
