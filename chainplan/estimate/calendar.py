@@ -105,7 +105,7 @@ def _away(line: DueLine) -> str:
     if not line.hallmark_days:
         return ""
     days = f"{line.hallmark_days} weekday{'s' if line.hallmark_days > 1 else ''}"
-    return f", of it {days} at the assay office"
+    return f" with {days} at the assay office"
 
 
 def calendar_warnings(due: Sequence[DueLine], job: Job) -> tuple[str, ...]:

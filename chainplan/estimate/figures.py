@@ -85,7 +85,8 @@ def piece_figures(take: Take, job: Job) -> tuple[Figure, ...]:
             "pulses",
             (pulses.pulses_low, pulses.pulses, pulses.pulses_high),
             "each",
-            f"hits a join, and rework at a yield of {settings.join_yield:.0%}; none, once, twice",
+            f"hits of every join; no second tries, those expected with {settings.join_yield:.0%} "
+            "of joins good at once, twice as many",
         ),
         figure_of(
             "argon",

@@ -61,6 +61,7 @@ def station_times(
     settings, pace, copies = bench.stations, bench.pace, counts.quantity
     cut = sum(need.rings + need.spare_rings - need.rings_from_stock for need in wire)
     coils = sum(need.coils for need in wire)
+    loads = math.ceil(cut / settings.tumble_rings)
     woven = [group for group in counts.groups if group.links > 0]
     weave_s = sum(
         group.rings * settings.weave_ring_s + group.links * settings.weave_link_s for group in woven
@@ -81,8 +82,8 @@ def station_times(
         "coil": (coils * settings.coil_min, f"{_count(coils, 'coil')} × {settings.coil_min:g} min"),
         "cut": (cut * settings.cut_s / 60, f"{_count(cut, 'ring')} × {settings.cut_s:g} s"),
         "tumble": (
-            math.ceil(cut / settings.tumble_rings) * settings.tumble_min,
-            f"loads of {settings.tumble_rings} rings",
+            loads * settings.tumble_min,
+            f"{_count(loads, 'load')} of up to {settings.tumble_rings} rings",
         ),
         "pre-close": (before_s * copies / 60, "joins closed before weaving, at the welder's pace"),
         "weave": (

@@ -86,7 +86,7 @@ def add_calendar(book: Book, plan: Plan) -> None:
     dates = [
         Heading("piece", "piece", width=28),
         Heading("due", "wanted by", "date", 13),
-        Heading("worked", "work done", "date", 13),
+        Heading("worked", "work done", "date", 16),
         Heading("hallmark_days", "weekdays at the assay office", "sparse int", 12),
         Heading("done", "ready by", "date", 13),
         Heading("late_days", "days late", "sparse int", 10),

@@ -219,7 +219,7 @@ def add_buy_list(book: Book, plan: Plan) -> None:
         "For the whole batch: needed, less what is in stock, in whole packs. ▸ marks what to buy.",
     )
     headings = [
-        Heading("item", "item", width=44),
+        Heading("item", "item", width=52),
         Heading("needed", "needed", "0.01", 10),
         Heading("in_stock", "in stock", "sparse", 10),
         Heading("to_buy", "to buy", "sparse", 10),

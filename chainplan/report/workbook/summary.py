@@ -76,12 +76,13 @@ def add_summary(book: Book, plan: Plan, first_price: int) -> None:
 
 def _customer_row(plan: Plan, piece: PiecePlan) -> dict[str, object]:
     dates = _dates(plan, piece)
+    mass_g = sum(count.mass_g for count in piece.counts)
     return {
         "piece": piece.piece.name,
         "copies": piece.piece.quantity,
         "what": _what(plan, piece),
         "size": _size(piece),
-        "mass_g": round(sum(count.mass_g for count in piece.counts), 2),
+        "mass_g": round(mass_g, 2) if mass_g > 0 else None,
         "rings": sum(count.rings for count in piece.counts),
         "done": dates.done if dates else None,
     }

@@ -216,7 +216,7 @@ def test_a_piece_with_a_hallmark_is_ready_when_it_is_back(a_job, a_piece):
     assert line.chance_in_time > 0.9
     _, (hurried,) = plan_calendar([take_of(a_piece(due=DAY(2027, 3, 10)), job)], job, seed=0)
     assert (hurried.late_days, hurried.chance_in_time) == (1, 0.0)
-    assert "of it 5 weekdays at the assay office" in calendar_warnings([hurried], job)[0]
+    assert "with 5 weekdays at the assay office" in calendar_warnings([hurried], job)[0]
 
 
 def test_a_piece_without_a_hallmark_does_not_wait_for_the_assay_office(a_job, a_piece):
