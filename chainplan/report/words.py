@@ -284,7 +284,8 @@ def compare_text(comparison: Comparison) -> str:
             known = value is not None and (line.possible or key in ("wire_mm", "inner_mm", "metal"))
             star = "*" if key in line.best_at else ""
             cells.append(form.format(value) + star if known else "–")
-        rows.append((*cells, line.verdict if line.fits and line.possible else line.reason))
+        said = (line.verdict if line.fits and line.possible else "", line.reason)
+        rows.append((*cells, "; ".join(text for text in said if text)))
     targets = f", wanted: {'; '.join(comparison.targets)}" if comparison.targets else ""
     head = f"{comparison.piece}, one copy, money in {comparison.currency}{targets}; * is the best"
     foot = (
