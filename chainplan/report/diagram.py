@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from chainplan.reference.cautions import cautions
 from chainplan.report.figure import Figure
 from chainplan.report.glyphs import fold_text, shorten_text, text_width_mm
+from chainplan.report.instructions import say_joins
 from chainplan.report.pages import LINE_MM, SMALL_PT, Book
 from chainplan.report.pass_pages import add_piece
 from chainplan.report.sheet import GREY, PALE
@@ -18,12 +19,15 @@ from chainplan.units import show_duration
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from chainplan.model.order import BatchOrder
     from chainplan.model.plan import Plan
     from chainplan.reference import Caution
     from chainplan.report.sheet import Sheet
 
-MOST_STINTS = 30
-"""Stints of an interleaved batch that the cover lists."""
+MOST_STINTS = 90
+"""Turns of an interleaved batch that the cover lists."""
+COLUMNS = 3
+TURN_LINE_MM = 4.4
 
 
 def draw_diagrams(plan: Plan, *, paper: str = "A4", tiles: bool = False) -> list[Sheet]:
@@ -39,12 +43,11 @@ def draw_diagrams(plan: Plan, *, paper: str = "A4", tiles: bool = False) -> list
         Draw every tile of very large pieces too.
     """
     book = Book(paper, plan.job.name, str(plan.stamp))
-    book.turn_page(f"Weld order: {plan.job.name}", key=False)
+    book.turn_page(f"Weld order: {plan.job.name}")
     _add_cover(book, plan)
-    heat = plan.job.bench.heat
     for number, piece in enumerate(plan.pieces):
         figure = Figure(number=number, plan=piece)
-        add_piece(book, figure, tiles=tiles, hold_mm=(heat.hold_from_mm, heat.hold_to_mm))
+        add_piece(book, figure, plan.job.bench.heat, tiles=tiles)
     return book.finish()
 
 
@@ -94,7 +97,7 @@ def _add_cover(book: Book, plan: Plan) -> None:
         name = shorten_text(piece.piece.name, 10, 90.0, bold=True)
         copies = f"{piece.piece.quantity} × " if piece.piece.quantity > 1 else ""
         if not book.has_room(LINE_MM + 1):
-            book.turn_page(book.headings[-1], key=False)
+            book.turn_page(book.headings[-1])
         book.sheet.write(book.left_mm, book.y_mm + 3.8, name, 10, bold=True)
         text = (
             f"{copies}{piece.layout.rings} rings, {order.ring.size} joins, "
@@ -116,7 +119,7 @@ def _add_caution(book: Book, title: str, caution: Caution) -> None:
         beside = 0.0
     height = 4.5 * len(lines) + (0.0 if beside else 3.6)
     if not book.has_room(height):
-        book.turn_page(book.headings[-1], key=False)
+        book.turn_page(book.headings[-1])
     if title:
         book.sheet.write(book.left_mm, book.y_mm + 3.4, title, SMALL_PT, bold=True)
     book.write_lines(lines, size_pt=SMALL_PT, indent_mm=38.0, line_mm=4.5)
@@ -137,15 +140,47 @@ def _add_batch(book: Book, plan: Plan) -> None:
     book.y_mm += 2.0
     book.write_lines(["Order of the batch"], size_pt=12, bold=True, line_mm=6.5)
     book.write_text(f"Another piece is welded while one cools, which saves {saved}.")
+    copies = {piece.piece.name: piece.piece.quantity for piece in plan.pieces}
+    turns = _turns(batch)
     lines = []
-    for k in range(min(len(batch.piece), MOST_STINTS)):
-        first = int(batch.first_step[k]) + 1
-        last = first + int(batch.steps[k]) - 1
-        lines.append(f"{k + 1}. {batch.piece[k]}, copy {batch.copy[k]}: joins {first}–{last}")
-    if len(batch.piece) > MOST_STINTS:
-        lines.append(f"… and {len(batch.piece) - MOST_STINTS} more turns: see the bench sheet.")
-    book.write_lines([shorten_text(line, SMALL_PT, book.width_mm) for line in lines],
-                     size_pt=SMALL_PT, line_mm=4.4)  # fmt: skip
+    for k, (name, copy, first, count) in enumerate(turns[:MOST_STINTS], 1):
+        which = f"{name}, copy {copy}" if copies[name] > 1 else name
+        lines.append(f"{k}. {which}: {say_joins(first + 1, count)}")
+    if len(turns) > MOST_STINTS:
+        lines.append(f"… and {len(turns) - MOST_STINTS} more turns: see the bench sheet.")
+    _write_columns(book, lines)
+
+
+def _turns(batch: BatchOrder) -> list[tuple[str, int, int, int]]:
+    """Piece, copy, first step and steps of each turn of work; a piece that is kept on is one turn.
+
+    Stints of one piece and copy that follow one another count as one.
+    """
+    turns: list[tuple[str, int, int, int]] = []
+    rows = zip(batch.copy.tolist(), batch.first_step.tolist(), batch.steps.tolist(), strict=True)
+    for name, (copy, first, steps) in zip(batch.piece, rows, strict=True):
+        if turns and turns[-1][:2] == (name, copy) and sum(turns[-1][2:]) == first:
+            turns[-1] = (name, copy, turns[-1][2], turns[-1][3] + steps)
+        else:
+            turns.append((name, copy, first, steps))
+    return turns
+
+
+def _write_columns(book: Book, lines: list[str]) -> None:
+    """Write short lines in columns, read from top to bottom."""
+    wide = book.width_mm / COLUMNS
+    while lines:
+        room = int((book.bottom_mm - book.y_mm) / TURN_LINE_MM)
+        if room < 1:
+            book.turn_page(book.headings[-1])
+            continue
+        high = min(room, -(-len(lines) // COLUMNS))
+        for k, line in enumerate(lines[: high * COLUMNS]):
+            x = book.left_mm + wide * (k // high)
+            y = book.y_mm + TURN_LINE_MM * (k % high + 1) - 1.1
+            book.sheet.write(x, y, shorten_text(line, SMALL_PT, wide - 3.0), SMALL_PT)
+        book.y_mm += TURN_LINE_MM * high
+        lines = lines[high * COLUMNS :]
 
 
 def _add_reading(book: Book) -> None:
@@ -153,13 +188,14 @@ def _add_reading(book: Book) -> None:
     text = (
         "How to read the pages: each pass is drawn on the whole piece, cut into strips that "
         "overlap (the small map shows which part). A dot is a join, the number in its box says "
-        "when it is welded; go from number to number. The grey numbers under a strip count the "
+        "when it is welded; go from number to number. Small passes share a "
+        "picture, with white and grey boxes in turn. The grey numbers under a strip count the "
         "rings from the start of the piece, which stays on the left when the piece is turned over."
     )
     lines = fold_text(text, SMALL_PT, book.width_mm - 6.0)
     height = 4.5 * len(lines) + 4.0
     if not book.has_room(height + 3.0):
-        book.turn_page(book.headings[-1], key=False)
+        book.turn_page(book.headings[-1])
     book.y_mm += 3.0
     book.sheet.box(book.left_mm, book.y_mm, book.width_mm, height, fill=PALE, stroke=GREY)
     book.y_mm += 2.0

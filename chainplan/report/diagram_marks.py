@@ -1,9 +1,10 @@
 """What is drawn onto a strip of the piece: joins, numbers, arrows, ruler, parts, fingers.
 
 Every mark differs in shape as well as in colour: a join of the pass is a filled dot with its
-number in a box; the first number stands white on black, the last has a double rim; joins welded in
-earlier passes are small grey dots; closed rings a small open circle; heat-sensitive parts a hatched
-field with a name; the fingers a heavy bar under the strip.
+number in a box; the first number of a pass stands white on black, the last has a double rim; where
+passes share a picture, every other one has grey boxes; joins welded in earlier passes are small
+grey dots; closed rings a small open circle; heat-sensitive parts a hatched field with a name; the
+place where the piece is held a heavy bar under the strip.
 """
 
 from __future__ import annotations
@@ -18,6 +19,8 @@ from chainplan.report.sheet import GREY, INK, PALE, WHITE
 from chainplan.report.strips import BOX_HEIGHT_MM, LANE_MM, NUMBER_PT, number_width_mm
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     import numpy.typing as npt
 
     from chainplan.report.sheet import Sheet, Stamp
@@ -33,6 +36,10 @@ WARM = "#a34700"
 """Heat-sensitive parts: a dark orange, always hatched as well."""
 DOT_MM = 0.95
 RULER_PT = 9.0
+SHADE = "#cfd8ea"
+"""Boxes of every other pass where several share a picture."""
+ROW_MM = 5.0
+"""Height of a line of words or of the map above a strip."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,13 +54,14 @@ class Zone:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Joins2D:
-    """Joins of one pass in the order in which they are welded, within one window."""
+    """Joins in the order in which they are welded, within one window."""
 
     number: IntArray  # (k,) what is written at them
     points_mm: FloatArray  # (k, 2) on the sheet
     waits: BoolArray  # (k,) a wait comes before
-    first: int  # number of the pass's first join
-    last: int
+    starts: BoolArray  # (k,) the first of a pass
+    ends: BoolArray  # (k,) the last of a pass
+    shaded: BoolArray  # (k,) in a grey box, to tell it from the passes before and after
 
 
 def draw_numbers(sheet: Sheet, joins: Joins2D, middles: FloatArray, largest: int) -> None:
@@ -65,11 +73,12 @@ def draw_numbers(sheet: Sheet, joins: Joins2D, middles: FloatArray, largest: int
     sheet.discs(joins.points_mm, DOT_MM + 0.45, fill=WHITE)
     sheet.discs(joins.points_mm, DOT_MM, fill=MARK)
     corner = np.array([(-half, -rise), (half, -rise), (half, rise), (-half, rise)])
-    starts, ends_here = joins.number == joins.first, joins.number == joins.last
-    plain = middles[~starts]
-    sheet.areas((middle + corner for middle in plain), fill=WHITE, stroke=MARK, width_mm=0.3)
+    starts = joins.starts
+    for plain, fill in ((~starts & ~joins.shaded, WHITE), (~starts & joins.shaded, SHADE)):
+        boxes = (middle + corner for middle in middles[plain])
+        sheet.areas(boxes, fill=fill, stroke=MARK, width_mm=0.3)
     sheet.areas((middle + corner for middle in middles[starts]), fill=INK, stroke=INK)
-    for middle in middles[ends_here & ~starts]:
+    for middle in middles[joins.ends & ~starts]:
         sheet.areas([middle + corner * 1.16], stroke=INK, width_mm=0.4)
     bars = middles[joins.waits] - np.array([half + 1.5, 0.0])
     for shift in (-0.55, 0.35):
@@ -94,10 +103,10 @@ def lane_middles(lanes: Lanes, top_mm: float, bottom_mm: float) -> FloatArray:
 def draw_way(sheet: Sheet, joins: Joins2D, *, least_mm: float = 6.0) -> None:
     """Draw the way from each join to the next with an arrow head on every longer step.
 
-    Steps that leave the strip or tile are not drawn.
+    Steps that leave the strip or tile are not drawn, nor those from one pass to the next.
     """
     points = joins.points_mm
-    follows = np.diff(joins.number) == 1
+    follows = (np.diff(joins.number) == 1) & ~joins.starts[1:]
     if not follows.any():
         return
     ends = np.stack([points[:-1], points[1:]], axis=1)[follows]
@@ -166,10 +175,63 @@ def zone_span(stamp: Stamp, zone: Zone) -> tuple[float, float] | None:
     return max(left, low - 3.0), min(right, high + 3.0)
 
 
+def zone_label(zone: Zone) -> tuple[str, float]:
+    """Return what is written at a part, and how wide that is. [mm]."""
+    text = shorten_text(f"{zone.name}: {zone.text}", RULER_PT, 90.0, bold=True)
+    return text, text_width_mm(text, RULER_PT, bold=True)
+
+
+def place_zones(
+    stamp: Stamp, zones: Sequence[Zone], free_mm: float
+) -> list[tuple[Zone, float, int]]:
+    """Place the labels of parts in lines above a strip so that none covers another.
+
+    Parameters
+    ----------
+    stamp : Stamp
+        The strip.
+    zones : sequence of Zone
+        Parts of the piece; those that the strip does not show are left out.
+    free_mm : float
+        Left edge of what is free in the uppermost line. [mm]
+
+    Returns
+    -------
+    list of (Zone, float, int)
+        Each part, the left edge of its label, and its line from above. [mm]
+    """
+    low, high = stamp.left_mm, stamp.left_mm + stamp.width_mm
+    placed = []
+    free = [max(free_mm, low)]
+    for middle, zone in middles_of_zones(stamp, zones):
+        width = zone_label(zone)[1]
+        wanted = max(min(middle - width / 2, high - width), low)
+        row = next((k for k, edge in enumerate(free) if edge <= min(middle, high - width)), None)
+        if row is None:
+            row = len(free)
+            free.append(low)
+        left = max(wanted, free[row])
+        free[row] = left + width + 4.0
+        placed.append((zone, left, row))
+    return placed
+
+
+def middles_of_zones(stamp: Stamp, zones: Sequence[Zone]) -> list[tuple[float, Zone]]:
+    """Return the parts that a strip shows from left to right, with their middles on the sheet."""
+    spans = [(zone, zone_span(stamp, zone)) for zone in zones]
+    return sorted(((sum(span) / 2, zone) for zone, span in spans if span is not None), key=_first)
+
+
 def draw_zone(
-    sheet: Sheet, stamp: Stamp, zone: Zone, top_mm: float, bottom_mm: float, text_mm: float
+    sheet: Sheet,
+    stamp: Stamp,
+    zone: Zone,
+    *,
+    top_mm: float,
+    bottom_mm: float,
+    text_mm: tuple[float, float],
 ) -> None:
-    """Hatch a heat-sensitive part and write its name and limit above it, on a line at ``text_mm``.
+    """Hatch a heat-sensitive part and write its name and limit above it, from ``text_mm`` on.
 
     The upper and lower edge of the hatched field are ``top_mm`` and ``bottom_mm``.
     """
@@ -177,7 +239,6 @@ def draw_zone(
     if span is None:
         return
     left, right = span
-    low, high = stamp.left_mm, stamp.left_mm + stamp.width_mm
     if bottom_mm - top_mm < 4.0:
         top_mm, bottom_mm = (top_mm + bottom_mm) / 2 - 2.0, (top_mm + bottom_mm) / 2 + 2.0
     rise = bottom_mm - top_mm
@@ -191,12 +252,16 @@ def draw_zone(
         [(left, top_mm), (right, top_mm), (right, bottom_mm), (left, bottom_mm), (left, top_mm)],
         width_mm=0.5, colour=WARM, dash_mm=(1.6, 0.9),
     )  # fmt: skip
-    text = shorten_text(f"{zone.name}: {zone.text}", RULER_PT, 90.0, bold=True)
-    width = text_width_mm(text, RULER_PT, bold=True)
+    text, width = zone_label(zone)
+    x, base = text_mm
     middle = (left + right) / 2
-    sheet.line([(middle, top_mm), (middle, text_mm + 0.8)], width_mm=0.35, colour=WARM)
-    x = max(min(middle - width / 2, high - width), low)
-    sheet.write(x, text_mm, text, RULER_PT, bold=True, colour=WARM)
+    middle = min(max(middle, x + 0.3), x + width - 0.3)
+    sheet.line([(middle, top_mm), (middle, base + 0.8)], width_mm=0.35, colour=WARM)
+    sheet.write(x, base, text, RULER_PT, bold=True, colour=WARM)
+
+
+def _first(pair: tuple[float, Zone]) -> float:
+    return pair[0]
 
 
 def draw_rows(
@@ -232,36 +297,59 @@ def _second(pair: tuple[int, float]) -> float:
     return pair[1]
 
 
-def draw_hold(
-    sheet: Sheet, at_mm: float, near_mm: float, far_mm: float, y_mm: float,
-    shown: tuple[float, float],
-) -> None:  # fmt: skip
-    """Draw where the fingers hold the piece while the pass's first join is welded."""
-    written = False
+def hold_spans(
+    at_mm: float, near_mm: float, far_mm: float, shown: tuple[float, float]
+) -> list[tuple[float, float]]:
+    """Return where the piece is held on both sides of a join, as far as the strip shows it."""
+    spans = []
     for side in (-1, 1):
         ends = sorted((at_mm + side * near_mm, at_mm + side * far_mm))
         left, right = max(ends[0], shown[0]), min(ends[1], shown[1])
-        if right - left < 2.0:
-            continue
-        sheet.box(left, y_mm - 1.0, right - left, 1.7, fill=PALE, stroke=INK)
-        if not written and right - left > 12:
-            text = shorten_text("hold here at the start", RULER_PT, right - left + 24)
-            sheet.write(left, y_mm + 4.4, text, RULER_PT)
-            written = True
+        if right - left >= 2.0:
+            spans.append((left, right))
+    return spans
+
+
+def draw_hold(
+    sheet: Sheet,
+    spans: Sequence[tuple[float, float]],
+    y_mm: float,
+    right_mm: float,
+    text: str = "",
+) -> None:
+    """Draw where the piece is held while a first join is welded.
+
+    ``text`` names that join; it keeps left of ``right_mm``.
+    """
+    for left, right in spans:
+        sheet.box(left, y_mm - 0.9, right - left, 1.8, fill=PALE, stroke=INK)
+    if not text or not spans:
+        return
+    end = spans[-1][1] + 1.2
+    if end + text_width_mm(text, RULER_PT, bold=True) <= right_mm:
+        sheet.write(end, y_mm + 1.2, text, RULER_PT, bold=True)
+    else:
+        sheet.write(spans[-1][0] - 1.2, y_mm + 1.2, text, RULER_PT, bold=True, anchor="end")
+
+
+def map_scale(extent: tuple[float, float, float, float]) -> float:
+    """Scale of the small map of a piece."""
+    length, width = extent[2] - extent[0], extent[3] - extent[1]
+    return min(46.0 / length, 9.0 / max(width, 1e-6))
 
 
 def draw_map(
     sheet: Sheet,
-    right_mm: float,
+    left_mm: float,
     top_mm: float,
     extent: tuple[float, float, float, float],
     window: tuple[float, float, float, float],
 ) -> None:
     """Draw the small map: the whole piece as a frame, the part that is shown filled."""
     length, width = extent[2] - extent[0], extent[3] - extent[1]
-    scale = min(46.0 / length, 9.0 / max(width, 1e-6))
+    scale = map_scale(extent)
     high = max(width * scale, 2.4)
-    left = right_mm - length * scale
+    left = left_mm
     sheet.box(left, top_mm, length * scale, high, fill=WHITE, stroke=GREY)
     y = (extent[3] - window[3]) * scale if width * scale > 2.4 else 0.0
     tall = (window[3] - window[1]) * scale if width * scale > 2.4 else high

@@ -15,10 +15,9 @@ from chainplan.report.wire_axes import PLAIN
 if TYPE_CHECKING:
     import numpy.typing as npt
 
-    from chainplan.model.order import Pass, WeldSetting
+    from chainplan.model.order import Pass
     from chainplan.model.plan import PiecePlan
     from chainplan.report.arcs import Rings, WireLayer
-    from chainplan.report.strips import Cut
 
     FloatArray = npt.NDArray[np.float64]
     IntArray = npt.NDArray[np.signedinteger[Any]]
@@ -37,7 +36,6 @@ class Figure:
     plan: PiecePlan
     rings: Rings = field(init=False)
     drawings: dict[str, WireDrawing] = field(default_factory=dict)
-    cuts: dict[int, Cut] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self.rings = rings_of_layout(self.plan.layout)
@@ -115,9 +113,3 @@ class Figure:
 def _layer_mm(rings: Rings) -> float:
     """Half a wire: enough for a drawing of this size, and half as much to write."""
     return float(rings.wire_mm.min()) / 2 if rings.count else 1.0
-
-
-def setting_text(setting: WeldSetting) -> str:
-    """Write a welder setting in words."""
-    hits = "1 hit" if setting.hits == 1 else f"{setting.hits} hits"
-    return f"{setting.power_j:.3g} J, {hits}, {setting.tip} tip"

@@ -80,7 +80,7 @@ def plot_joins(plan: PiecePlan, face: str = "front", *, ax: Any = None) -> Any:
     book = Book("A4", plan.piece.name, "")
     add_face(book, Figure(number=0, plan=plan), face)
     if not book.sheets:
-        book.turn_page(f"{plan.piece.name}: no joins from the {face}", key=False)
+        book.turn_page(f"{plan.piece.name}: no joins from the {face}")
     return show_sheet(book.finish()[0], ax=ax)
 
 
@@ -139,7 +139,7 @@ def add_approaches(
 
 def _turn_page(book: Book, heading: str) -> None:
     """Begin a page of cards and say at its foot what the marks mean."""
-    book.turn_page(heading, key=False)
+    book.turn_page(heading)
     text = (
         "Blue line: the ring; cross: its join. Its top is where it stands highest as the piece "
         "shows its front; upper edge, start and end as seen then, the start on the left."
@@ -182,7 +182,7 @@ def _add_side(book: Book, figure: Figure, face: str, step: IntArray) -> None:
         height_mm=book.height_mm - 14.0,
     )
     heading = f"{figure.plan.piece.name}: joins from the {face}"
-    book.turn_page(heading, key=False)
+    book.turn_page(heading)
     draw_face_tag(book.sheet, book.left_mm, book.y_mm + 4.0, face)
     text = f"{step.size} joins; the numbers are their places in the weld order"
     windows = [window for window in cut.windows if window.holds(points).any()]
@@ -216,7 +216,7 @@ def _add_strip(
         above, below = (count * LANE_MM + 2.5 for count in lanes.lanes)
     high = (upper - lower) * cut.scale
     if not book.has_room(above + high + below):
-        book.turn_page(book.headings[-1], key=False)
+        book.turn_page(book.headings[-1])
     top = book.y_mm + above
     stamp = Stamp(
         drawing=figure.drawing(view, window.window_mm),
@@ -238,12 +238,9 @@ def _add_strip(
 
 def _draw_numbers(sheet: Sheet, places: FloatArray, middles: FloatArray, number: IntArray) -> None:
     """Draw the numbers in boxes with lines to their joins, and the joins as crosses."""
+    none = np.zeros(number.size, dtype=bool)
     joins = marks.Joins2D(
-        number=number,
-        points_mm=places,
-        waits=np.zeros(number.size, dtype=bool),
-        first=0,
-        last=0,
+        number=number, points_mm=places, waits=none, starts=none, ends=none, shaded=none
     )
     marks.draw_numbers(sheet, joins, middles, int(number.max(initial=1)))
     cards.draw_join_marks(sheet, places)

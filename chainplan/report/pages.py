@@ -6,12 +6,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.report.diagram_marks import DOT_MM, MARK, WARM
+from chainplan.report.diagram_marks import DOT_MM, MARK, SHADE, WARM
 from chainplan.report.glyphs import fold_text, shorten_text, text_width_mm
 from chainplan.report.sheet import GREY, INK, PALE, PAPER_MM, WHITE, Sheet
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Collection, Sequence
 
 MARGIN_MM = 12.0
 TOP_MM = 22.0
@@ -30,7 +30,7 @@ class Book:
         self.stamp = stamp
         self.sheets: list[Sheet] = []
         self.headings: list[str] = []
-        self.keyed: list[bool] = []
+        self.keys: list[set[str]] = []
         self.y_mm = 0.0
 
     @property
@@ -63,15 +63,19 @@ class Book:
         """The page being filled."""
         return self.sheets[-1]
 
-    def turn_page(self, heading: str, *, key: bool = True) -> None:
-        """Begin a new page; ``key`` puts the key of marks at its foot."""
+    def turn_page(self, heading: str) -> None:
+        """Begin a new page."""
         width, height = self.paper_mm
         self.sheets.append(
             Sheet(width_mm=width, height_mm=height, title=f"{self.title}: {heading}")
         )
         self.headings.append(heading)
-        self.keyed.append(key)
+        self.keys.append(set())
         self.y_mm = TOP_MM
+
+    def explain(self, *names: str) -> None:
+        """Put marks into the key at the foot of this page; for the names see ``draw_key``."""
+        self.keys[-1].update(names)
 
     def has_room(self, height_mm: float) -> bool:
         """Tell whether something of this height still fits on the page."""
@@ -90,7 +94,7 @@ class Book:
         """Write lines one below another, turning the page when it is full."""
         for line in lines:
             if not self.has_room(line_mm):
-                self.turn_page(self.headings[-1], key=self.keyed[-1])
+                self.turn_page(self.headings[-1])
             self.y_mm += line_mm
             self.sheet.write(
                 self.left_mm + indent_mm, self.y_mm - 1.1, line, size_pt, bold=bold, colour=colour
@@ -105,11 +109,11 @@ class Book:
 
     def finish(self) -> list[Sheet]:
         """Write heads and feet, now that the number of pages is known, and return the pages."""
-        for number, (sheet, heading, keyed) in enumerate(
-            zip(self.sheets, self.headings, self.keyed, strict=True), 1
+        for number, (sheet, heading, names) in enumerate(
+            zip(self.sheets, self.headings, self.keys, strict=True), 1
         ):
             self._head(sheet, heading, f"page {number} of {len(self.sheets)}")
-            self._foot(sheet, key=keyed)
+            self._foot(sheet, names)
         return self.sheets
 
     def _head(self, sheet: Sheet, heading: str, page: str) -> None:
@@ -121,55 +125,80 @@ class Book:
             [(self.left_mm, MARGIN_MM + 6.5), (self.right_mm, MARGIN_MM + 6.5)], width_mm=0.4
         )
 
-    def _foot(self, sheet: Sheet, *, key: bool) -> None:
+    def _foot(self, sheet: Sheet, names: set[str]) -> None:
         base = self.paper_mm[1] - MARGIN_MM + 4.0
         sheet.write(self.left_mm, base, "Estimates: try on scrap first.", 8, colour=GREY)
         sheet.write(self.right_mm, base, self.stamp, 8, anchor="end", colour=GREY)
-        if key:
-            draw_key(sheet, self.left_mm, self.paper_mm[1] - MARGIN_MM - 2.2)
+        draw_key(sheet, self.left_mm, self.paper_mm[1] - MARGIN_MM - 2.2, names)
 
 
-def draw_key(sheet: Sheet, left_mm: float, y_mm: float) -> None:
-    """Draw the key of marks in one line."""
+def draw_key(sheet: Sheet, left_mm: float, y_mm: float, names: Collection[str]) -> None:
+    """Draw the key of the named marks in one line.
+
+    Known are "join", "start", "end", "shaded", "wait", "before", "closed", "cool" and "hold".
+    """
     x = left_mm
-    middle = y_mm - 1.2
+    for name, (draw, width, text) in _KEY.items():
+        if name in names:
+            draw(sheet, x, y_mm - 1.2)
+            sheet.write(x + width, y_mm, text, SMALL_PT)
+            x += width + text_width_mm(text, SMALL_PT) + 3.6
 
-    def label(text: str) -> None:
-        nonlocal x
-        sheet.write(x, y_mm, text, SMALL_PT)
-        x += text_width_mm(text, SMALL_PT) + 4.0
 
+def _key_join(sheet: Sheet, x: float, middle: float) -> None:
     sheet.discs(np.array([[x + 1.2, middle]]), DOT_MM, fill=MARK)
-    sheet.box(x + 4.0, middle - 2.1, 6.0, 4.2, fill=WHITE, stroke=MARK)
-    sheet.write_centred(x + 7.0, middle, "2", SMALL_PT)
-    x += 11.5
-    label("join, its number")
+    sheet.box(x + 3.2, middle - 2.1, 6.0, 4.2, fill=WHITE, stroke=MARK)
+    sheet.write_centred(x + 6.2, middle, "2", SMALL_PT)
+
+
+def _key_start(sheet: Sheet, x: float, middle: float) -> None:
     sheet.box(x, middle - 2.1, 6.0, 4.2, fill=INK)
     sheet.write_centred(x + 3.0, middle, "1", SMALL_PT, colour=WHITE)
-    x += 7.5
-    label("first of the pass")
+
+
+def _key_end(sheet: Sheet, x: float, middle: float) -> None:
     sheet.box(x + 0.4, middle - 1.8, 5.2, 3.6, stroke=MARK)
     sheet.box(x, middle - 2.3, 6.0, 4.6, stroke=INK, line_mm=0.4)
     sheet.write_centred(x + 3.0, middle, "9", SMALL_PT)
-    x += 7.5
-    label("last")
+
+
+def _key_shaded(sheet: Sheet, x: float, middle: float) -> None:
+    sheet.box(x, middle - 2.1, 6.0, 4.2, fill=SHADE, stroke=MARK)
+
+
+def _key_wait(sheet: Sheet, x: float, middle: float) -> None:
     for bar in (0.0, 0.9):
         sheet.box(x + bar, middle - 1.9, 0.5, 3.8, fill=INK)
-    x += 3.0
-    label("wait first")
+
+
+def _key_before(sheet: Sheet, x: float, middle: float) -> None:
     sheet.discs(np.array([[x + 1.0, middle]]), 0.6, fill=GREY)
-    x += 3.0
-    label("welded before")
+
+
+def _key_closed(sheet: Sheet, x: float, middle: float) -> None:
     sheet.discs(np.array([[x + 1.0, middle]]), 0.8, fill=WHITE, stroke=INK)
-    x += 3.2
-    label("closed before weaving")
+
+
+def _key_cool(sheet: Sheet, x: float, middle: float) -> None:
     ends = [[(x + k, middle + 2.0), (x + k + 2.4, middle - 2.0)] for k in (0.0, 2.0, 4.0)]
     sheet.segments(np.array(ends), width_mm=0.3, colour=WARM)
-    x += 7.6
-    label("keep cool")
+
+
+def _key_hold(sheet: Sheet, x: float, middle: float) -> None:
     sheet.box(x, middle - 0.9, 6.0, 1.7, fill=PALE, stroke=INK)
-    x += 7.5
-    label("fingers at the start")
+
+
+_KEY = {
+    "join": (_key_join, 10.4, "join, its number"),
+    "start": (_key_start, 7.2, "first of a pass"),
+    "end": (_key_end, 7.2, "last"),
+    "shaded": (_key_shaded, 7.2, "every other pass"),
+    "wait": (_key_wait, 2.8, "wait first"),
+    "before": (_key_before, 2.8, "welded before"),
+    "closed": (_key_closed, 3.0, "closed before weaving"),
+    "cool": (_key_cool, 7.4, "keep cool"),
+    "hold": (_key_hold, 7.2, "hold here at the start"),
+}
 
 
 def draw_face_tag(sheet: Sheet, left_mm: float, middle_mm: float, face: str) -> float:

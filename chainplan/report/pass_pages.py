@@ -1,4 +1,4 @@
-"""The pages of one piece: the list of its passes, then every pass on strips or tiles."""
+"""The pages of one piece: its first page, then every pass on strips or tiles."""
 
 from __future__ import annotations
 
@@ -6,21 +6,28 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.report import diagram_marks as marks
-from chainplan.report.arcs import extent_mm, face_view
-from chainplan.report.figure import setting_text
-from chainplan.report.glyphs import fold_text, shorten_text, text_width_mm
+from chainplan.report.glyphs import fold_text, shorten_text
+from chainplan.report.instructions import (
+    SHORTEST_WAIT_S,
+    say_joins,
+    say_pass,
+    say_waits,
+    setting_text,
+)
 from chainplan.report.pages import LINE_MM, SMALL_PT, TEXT_PT, Book, draw_face_tag
-from chainplan.report.sheet import GREY, INK, PALE, Stamp
+from chainplan.report.pass_groups import group_passes
+from chainplan.report.pass_list import add_first_page
+from chainplan.report.sheet import PALE
 from chainplan.report.strip_drawing import Strip
-from chainplan.report.strips import cut_piece
-from chainplan.units import show_duration
 
 if TYPE_CHECKING:
     import numpy.typing as npt
 
+    from chainplan.model.bench.heat import HeatSettings
     from chainplan.model.order import Pass
     from chainplan.report.figure import Figure
+    from chainplan.report.pass_groups import PassGroup
+    from chainplan.report.strips import Window
 
     FloatArray = npt.NDArray[np.float64]
 
@@ -31,157 +38,67 @@ MOST_PASSES = 120
 TITLE_PT = 11.5
 TAG_MM = 19.5
 """Room for the face's tag before a pass's title."""
-LIST_LINE_MM = 6.4
-CLOSEST_LINE_MM = 5.2
-"""Lines of the list of passes move together down to this if they then fit on the page."""
+ACTION_MM = 7.0
 AROUND_MM = 52.0
 """What a pass's title, two things to do first and the marks around a tile need."""
 
 
-def add_piece(book: Book, figure: Figure, *, tiles: bool, hold_mm: tuple[float, float]) -> None:
+def add_piece(book: Book, figure: Figure, heat: HeatSettings, *, tiles: bool) -> None:
     """Add all pages of one piece."""
     plan = figure.plan
-    _add_list(book, figure)
+    add_first_page(book, figure, heat)
     passes = plan.order.passes if tiles else plan.order.passes[:MOST_PASSES]
-    largest = int(plan.order.ring.size)
-    windows = 0
-    for work in passes:
-        view = figure.view(work)
-        figure.cuts[work.number] = cut_piece(
-            figure.rings,
-            view,
-            figure.seen(view, figure.rings_of(work)),
-            largest,
-            rows=int(plan.layout.row.max(initial=0)) + 1,
-            width_mm=book.width_mm,
-            height_mm=book.height_mm - AROUND_MM,
-        )
-        windows += len(figure.cuts[work.number].windows)
-    starts_only = windows > MOST_WINDOWS and not tiles
-    if passes:
-        book.turn_page(plan.piece.name)
+    groups = group_passes(
+        figure, passes, width_mm=book.width_mm, height_mm=book.height_mm - AROUND_MM
+    )
+    starts_only = sum(len(group.cut.windows) for group in groups) > MOST_WINDOWS and not tiles
     if starts_only:
         book.write_text(
             "This piece is large: each pass is shown where it begins. Ask for tiles to have all of "
             "it drawn.",
             size_pt=SMALL_PT,
         )
+    book.y_mm += 4.0
     before = None
-    for work in passes:
-        _add_pass(book, figure, work, before, starts_only=starts_only, hold_mm=hold_mm)
-        before = work
+    for group in groups:
+        hold = (heat.hold_from_mm, heat.hold_to_mm)
+        _add_group(book, figure, group, before, starts_only=starts_only, hold_mm=hold)
+        before = group.passes[-1]
 
 
-def _add_list(book: Book, figure: Figure) -> None:
-    """Add the overview of a piece and the list of its passes, one line each."""
-    plan = figure.plan
-    order = plan.order
-    copies = f"{plan.piece.quantity} copies, each " if plan.piece.quantity > 1 else ""
-    closed = int(np.count_nonzero(plan.joins.pre_closed))
-    book.turn_page(plan.piece.name, key=False)
-    book.write_text(
-        f"{copies}{plan.layout.rings} rings, {order.ring.size} joins to weld in "
-        f"{len(order.passes)} {'pass' if len(order.passes) == 1 else 'passes'}, about "
-        f"{show_duration(order.bench_time_s)} at the bench."
-        + (f" {closed} rings are closed before weaving." if closed else "")
-    )
-    _add_overview(book, figure)
-    if order.status == "infeasible":
-        text = "No order keeps all limits: what follows breaks some of them."
-        book.write_text(text, size_pt=11, bold=True)
-    for line in (*order.advice, *order.gained):
-        book.write_text(line, size_pt=SMALL_PT)
-    book.y_mm += 2.0
-    before: Pass | None = None
-    tight = (book.bottom_mm - book.y_mm) / max(1, len(order.passes))
-    line_mm = min(LIST_LINE_MM, tight) if tight > CLOSEST_LINE_MM else LIST_LINE_MM
-    for work in order.passes:
-        _add_list_line(book, work, before, line_mm)
-        before = work
+def _windows(group: PassGroup, *, starts_only: bool) -> list[Window]:
+    """Return the strips or tiles that hold joins, in the order in which they are come to."""
+    points = group.points_mm[group.starts] if starts_only else group.points_mm
+    held = ((window, window.holds(points)) for window in group.cut.windows)
+    found = [(int(np.argmax(inside)), window) for window, inside in held if inside.any()]
+    return [window for _, window in sorted(found, key=_first)]
 
 
-def _list_text(book: Book, work: Pass, before: Pass | None) -> tuple[list[str], str]:
-    """Return the lines of a pass's own words, and what stands to the right of them."""
-    steps = f"joins {work.first_step + 1}–{work.first_step + work.joins}"
-    setting = setting_text(work.setting)
-    if before is None or setting_text(before.setting) != setting:
-        steps = f"{steps} · {setting}"
-    room = book.width_mm - 41.0 - text_width_mm(steps, SMALL_PT)
-    return fold_text(work.text, TEXT_PT, room), steps
+def _first(pair: tuple[int, Window]) -> int:
+    return pair[0]
 
 
-def _add_list_line(book: Book, work: Pass, before: Pass | None, line_mm: float) -> None:
-    """Write one pass of the list; a long one takes a second line."""
-    lines, right = _list_text(book, work, before)
-    height = line_mm + (len(lines) - 1) * LINE_MM
-    if not book.has_room(height):
-        book.turn_page(book.headings[-1], key=False)
-    sheet, left, middle = book.sheet, book.left_mm, book.y_mm + line_mm / 2
-    sheet.box(left, middle - 2.2, 4.4, 4.4, stroke=INK, line_mm=0.35)
-    sheet.write(left + 14.0, middle + 1.4, str(work.number), 11, bold=True, anchor="end")
-    draw_face_tag(sheet, left + 17.0, middle, work.face)
-    sheet.write(book.right_mm, middle + 1.4, right, SMALL_PT, anchor="end")
-    for k, line in enumerate(lines):
-        sheet.write(left + 37.0, middle + 1.4 + k * LINE_MM, line, TEXT_PT)
-    book.y_mm += height
-    ends = [(left, book.y_mm), (book.right_mm, book.y_mm)]
-    sheet.line(ends, width_mm=0.15, colour=PALE)
-
-
-def _add_overview(book: Book, figure: Figure) -> None:
-    """Draw the whole piece across the page with its ruler and heat-sensitive parts."""
-    view = face_view("front")
-    extent = extent_mm(figure.rings, view)
-    room = book.width_mm
-    scale = min(room / (extent[2] - extent[0]), 70.0 / (extent[3] - extent[1]), 6.0)
-    zones = figure.zones()
-    book.y_mm += 6.0 if zones else 2.0
-    stamp = Stamp(
-        drawing=figure.whole_drawing(view), left_mm=book.left_mm, top_mm=book.y_mm,
-        scale=scale, window_mm=extent,
-    )  # fmt: skip
-    sheet = book.sheet
-    if stamp.drawing.layers:
-        sheet.stamps.append(stamp)
-    else:
-        sheet.box(stamp.left_mm, stamp.top_mm, stamp.width_mm, stamp.height_mm, stroke=GREY)
-        text = f"{figure.rings.count} rings, too many to draw in one picture"
-        sheet.write(stamp.left_mm + 3, stamp.top_mm + 6, text, SMALL_PT)
-    bottom = stamp.top_mm + stamp.height_mm
-    for zone in zones:
-        marks.draw_zone(sheet, stamp, zone, stamp.top_mm, bottom, stamp.top_mm - 2.6)
-    shown = (stamp.left_mm, stamp.left_mm + stamp.width_mm)
-    if int(figure.plan.layout.row.max()) == 0:
-        marks.draw_ruler(sheet, stamp, bottom + 1.2, figure.rings.centre_mm[:, 0], shown)
-        bottom += 7.0
-    book.y_mm = bottom + 3.0
-
-
-def _add_pass(
+def _add_group(
     book: Book,
     figure: Figure,
-    work: Pass,
+    group: PassGroup,
     before: Pass | None,
     *,
     starts_only: bool,
     hold_mm: tuple[float, float],
 ) -> None:
-    cut, view = figure.cuts[work.number], figure.view(work)
-    points = figure.seen(view, figure.rings_of(work))
-    windows = [w for w in cut.windows if w.holds(points).any()]
-    if starts_only:
-        windows = [w for w in windows if w.holds(points[:1]).any()]
-    windows.sort(key=lambda window: int(np.argmax(window.holds(points))))
-    for k, window in enumerate(windows):
-        strip = Strip(figure, work, cut, window, view, points, hold_mm)
-        need = strip.height_mm + (_title_height(book, figure, work, before) if k == 0 else 0.0)
-        if not book.has_room(need):
+    title = _Title(book, figure, group, before)
+    for k, window in enumerate(_windows(group, starts_only=starts_only)):
+        strip = Strip(figure, group, window, hold_mm, book.left_mm)
+        if not book.has_room(strip.height_mm + (0.0 if k else title.height_mm)):
             book.turn_page(figure.plan.piece.name)
             if k:
-                title = f"pass {work.number}, continued: {work.text}"
-                book.write_lines([shorten_text(title, SMALL_PT, book.width_mm)], size_pt=SMALL_PT)
+                text = f"{title.name}, continued: {say_pass(group.passes[0])}"
+                if len(group.passes) > 1:
+                    text = f"{title.name}, continued"
+                book.write_lines([shorten_text(text, SMALL_PT, book.width_mm)], size_pt=SMALL_PT)
         if k == 0:
-            _add_title(book, figure, work, before)
+            title.draw(book)
         strip.draw(book)
 
 
@@ -197,52 +114,72 @@ def _actions(work: Pass, before: Pass | None) -> list[str]:
     return actions
 
 
-def _title_lines(book: Book, figure: Figure, work: Pass) -> list[str]:
-    """Return the pass in words, folded: an instruction is never cut short."""
-    text = f"pass {work.number} of {len(figure.plan.order.passes)}: {work.text}"
-    return fold_text(text, TITLE_PT, book.width_mm - TAG_MM, bold=True)
+class _Title:
+    """The title of a group of passes: what to do first, each pass in words, its end rings."""
+
+    def __init__(self, book: Book, figure: Figure, group: PassGroup, before: Pass | None) -> None:
+        works = group.passes
+        many = len(works) > 1
+        self.name = f"passes {works[0].number}–{works[-1].number}" if many else ""
+        self.name = self.name or f"pass {works[0].number}"
+        self.face = works[0].face
+        self.actions = _actions(works[0], before)
+        total = len(figure.plan.order.passes)
+        room = book.width_mm - TAG_MM
+        setting = setting_text(works[0].setting)
+        if many:
+            joins = say_joins(group.first_step + 1, group.joins)
+            self.head = [f"{self.name} of {total} · {joins} · {setting}"]
+            rest = [f"pass {work.number}: {say_pass(work)}{_range(figure, work)}" for work in works]
+            self.lines = [line for text in rest for line in fold_text(text, TEXT_PT, room)]
+        else:
+            text = f"{self.name} of {total}: {say_pass(works[0])}"
+            self.head = fold_text(text, TITLE_PT, room, bold=True)
+            text = f"{_ends(figure, works[0])} · {setting}"
+            self.lines = fold_text(text, TEXT_PT, room)
+
+    @property
+    def height_mm(self) -> float:
+        """Height of all lines."""
+        lines = 5.0 * len(self.head) + LINE_MM * len(self.lines)
+        return ACTION_MM * len(self.actions) + lines + 1.8
+
+    def draw(self, book: Book) -> None:
+        """Write it at the book's place and move this on."""
+        sheet, left = book.sheet, book.left_mm
+        for action in self.actions:
+            sheet.box(left, book.y_mm + 0.6, book.width_mm, 5.8, fill=PALE)
+            sheet.write(left + 2.0, book.y_mm + 4.8, action, 10, bold=True)
+            book.y_mm += ACTION_MM
+        draw_face_tag(sheet, left, book.y_mm + 3.0, self.face)
+        for text in self.head:
+            sheet.write(left + TAG_MM, book.y_mm + 4.5, text, TITLE_PT, bold=True)
+            book.y_mm += 5.0
+        for text in self.lines:
+            sheet.write(left + TAG_MM, book.y_mm + 4.4, text, TEXT_PT)
+            book.y_mm += LINE_MM
+        book.y_mm += 1.8
 
 
-def _title_height(book: Book, figure: Figure, work: Pass, before: Pass | None) -> float:
-    lines = len(_title_lines(book, figure, work))
-    return 8.5 + 5.0 * lines + 7.0 * len(_actions(work, before))
-
-
-def _add_title(book: Book, figure: Figure, work: Pass, before: Pass | None) -> None:
-    """Write the title of a pass: what to do first, the pass in one line, its end rings."""
-    sheet, left = book.sheet, book.left_mm
-    for action in _actions(work, before):
-        sheet.box(left, book.y_mm + 0.6, book.width_mm, 5.8, fill=PALE)
-        sheet.write(left + 2.0, book.y_mm + 4.8, action, 10, bold=True)
-        book.y_mm += 7.0
-    middle = book.y_mm + 4.0
-    draw_face_tag(sheet, left, middle, work.face)
-    x = left + TAG_MM
-    lines = _title_lines(book, figure, work)
-    for k, text in enumerate(lines):
-        sheet.write(x, middle + 1.5 + 5.0 * k, text, TITLE_PT, bold=True)
-    middle += 5.0 * (len(lines) - 1)
+def _ends(figure: Figure, work: Pass) -> str:
+    """Say where a pass begins and ends, and where to wait."""
     ring = figure.rings_of(work)
-    waits = figure.plan.order.wait_s[work.first_step : work.first_step + work.joins]
-    parts = [
-        f"join {work.first_step + 1} on ring {ring[0] + 1} to join "
-        f"{work.first_step + work.joins} on ring {ring[-1] + 1}",
-        setting_text(work.setting),
-        _wait_text(waits, work.first_step),
-    ]
-    line = " · ".join(part for part in parts if part)
-    sheet.write(x, middle + 6.6, shorten_text(line, SMALL_PT, book.right_mm - x), SMALL_PT)
-    book.y_mm += 8.5 + 5.0 * len(lines)
+    first = work.first_step + 1
+    text = f"join {first} on ring {ring[0] + 1}"
+    if work.joins > 1:
+        text += f" to join {first + work.joins - 1} on ring {ring[-1] + 1}"
+    return f"{text} · {say_waits(_waits(figure, work), first)}"
 
 
-def _wait_text(waits: FloatArray, first_step: int) -> str:
-    """Say the waits of a pass in words."""
-    long = np.flatnonzero(waits >= 0.5)
-    if not len(long):
-        return "no waits"
-    if len(long) == len(waits) and np.ptp(waits) < 1.0:
-        return f"wait {show_duration(float(waits.mean()))} before each join"
-    if len(long) > 4:
-        return f"{len(long)} waits, {show_duration(float(waits.sum()))} in all: see the bench sheet"
-    said = (f"{show_duration(float(waits[k]))} before join {first_step + k + 1}" for k in long)
-    return "wait " + ", ".join(said)
+def _range(figure: Figure, work: Pass) -> str:
+    """Say the joins of a pass among others, its end rings, and where to wait if anywhere."""
+    ring, waits = figure.rings_of(work), _waits(figure, work)
+    first = work.first_step + 1
+    text = f" · {say_joins(first, work.joins)}, ring {ring[0] + 1}"
+    if work.joins > 1:
+        text += f" to {ring[-1] + 1}"
+    return text if waits.max() < SHORTEST_WAIT_S else f"{text} · {say_waits(waits, first)}"
+
+
+def _waits(figure: Figure, work: Pass) -> FloatArray:
+    return figure.plan.order.wait_s[work.first_step : work.first_step + work.joins]

@@ -177,7 +177,8 @@ class Sheet:
         """Draw many discs, shape (n, 2)."""
         centres = np.asarray(centres, dtype=float).reshape(-1, 2)
         if len(centres):
-            angle = np.linspace(0, 2 * np.pi, 16, endpoint=False)
+            sides = 16 if radius_mm > 0.7 else 8  # a small dot looks round with few corners
+            angle = np.linspace(0, 2 * np.pi, sides, endpoint=False)
             rim = radius_mm * np.column_stack([np.cos(angle), np.sin(angle)])
             points = (centres[:, None, :] + rim).reshape(-1, 2)
             first = np.arange(len(points)) % len(rim) == 0

@@ -29,12 +29,14 @@ def path_data(points: FloatArray, first: BoolArray, *, closed: bool = False) -> 
     whole = np.rint(points * UNITS_A_MM).astype(np.int64)
     steps = np.diff(whole, axis=0, prepend=whole[:1])
     whole = np.where(first[:, None], whole, steps)
-    words = np.where(first, "M%d %d", "l%d %d").tolist()
+    after = np.concatenate([[True], first[:-1]])  # the first step of a line names its kind
+    words = np.where(first, "M%d %d", np.where(after, "l%d %d", " %d %d")).tolist()
     if closed:
         words = [f"Z{word}" if word[0] == "M" else word for word in words]
         words[0] = words[0][1:]
         words.append("Z")
-    return "".join(words) % tuple(whole.ravel().tolist())
+    text: str = "".join(words) % tuple(whole.ravel().tolist())
+    return text.replace(" -", "-")  # a sign parts numbers as well as a space
 
 
 def drawing_definition(drawing: WireDrawing) -> str:

@@ -1,4 +1,4 @@
-"""One strip or tile of one pass, with everything that is drawn around it."""
+"""One strip or tile of one pass, or of small passes together, with everything drawn around it."""
 
 from __future__ import annotations
 
@@ -9,49 +9,63 @@ import numpy as np
 
 from chainplan.model.joins import FACES
 from chainplan.report import diagram_marks as marks
-from chainplan.report.diagram_marks import Joins2D, Zone
+from chainplan.report.diagram_marks import ROW_MM, RULER_PT, Joins2D
+from chainplan.report.glyphs import text_width_mm
+from chainplan.report.instructions import SHORTEST_WAIT_S, loose_rings
 from chainplan.report.sheet import GREY, INK, WHITE, Stamp
-from chainplan.report.strips import LANE_MM, Cut, Lanes, Window, number_width_mm, place_numbers
+from chainplan.report.strips import LANE_MM, Lanes, Window, number_width_mm, place_numbers
 
 if TYPE_CHECKING:
     import numpy.typing as npt
 
-    from chainplan.model.order import Pass
-    from chainplan.report.arcs import View
+    from chainplan.report.diagram_marks import Zone
     from chainplan.report.figure import Figure
     from chainplan.report.pages import Book
+    from chainplan.report.pass_groups import PassGroup
 
     FloatArray = npt.NDArray[np.float64]
     IntArray = npt.NDArray[np.signedinteger[Any]]
 
 SLACK_RINGS = 1.2
 """A pass that steps back by no more than this, in ring diameters, still goes one way."""
+ARROW_MM = 20.0
+RULER_MM = 6.0
+HOLD_ROW_MM = 4.0
+SAME_HOLD_MM = 4.0
+"""Passes that begin at places not further apart are held alike."""
+GAP_MM = 2.0
+"""Air below a strip."""
 
 
 @dataclass
 class Strip:
-    """One strip or tile of one pass."""
+    """One strip or tile of a group of passes."""
 
     figure: Figure
-    work: Pass
-    cut: Cut
+    group: PassGroup
     window: Window
-    view: View
-    points: FloatArray  # (k, 2) of the whole pass, as seen
     hold_mm: tuple[float, float]
+    left_mm: float
     mine: IntArray = field(init=False)
     lanes: Lanes | None = field(init=False)
-    left_mm: float = 0.0
+    way: int = field(init=False)  # 1 goes to the right, −1 to the left, 0 to and fro
+    above_left_mm: float = field(init=False)  # where the arrow and the map stand
+    zones: list[tuple[Zone, float, int]] = field(init=False)
+    holds: list[tuple[str, list[tuple[float, float]], int]] = field(init=False)
 
     def __post_init__(self) -> None:
-        self.mine = np.flatnonzero(self.window.holds(self.points))
+        points, scale = self.group.points_mm, self.group.cut.scale
+        self.mine = np.flatnonzero(self.window.holds(points))
         left, lower, right, upper = self.window.window_mm
         self.lanes = None
-        if self.cut.narrow:
-            x = (self.points[self.mine, 0] - left) * self.cut.scale
-            rise = self.points[self.mine, 1] - (lower + upper) / 2
-            wide = (right - left) * self.cut.scale
-            self.lanes = place_numbers(x, rise, self.box_mm + 1.0, 0.0, wide)
+        self.way = 0
+        if self.group.cut.narrow:
+            x = (points[self.mine, 0] - left) * scale
+            rise = points[self.mine, 1] - (lower + upper) / 2
+            self.lanes = place_numbers(x, rise, self.box_mm + 1.0, 0.0, (right - left) * scale)
+            self.way = self._direction()
+        self.zones = self._placed_zones()
+        self.holds = self._held()
 
     @property
     def box_mm(self) -> float:
@@ -59,70 +73,156 @@ class Strip:
         return number_width_mm(int(self.figure.plan.order.ring.size))
 
     @property
-    def stamp_height_mm(self) -> float:
-        """Height of the piece on the sheet."""
-        return (self.window.window_mm[3] - self.window.window_mm[1]) * self.cut.scale
+    def _mapped(self) -> bool:
+        return len(self.group.cut.windows) > 1
+
+    @property
+    def _map_width_mm(self) -> float:
+        extent = self.group.cut.extent_mm
+        return (extent[2] - extent[0]) * marks.map_scale(extent)
 
     @property
     def above_mm(self) -> float:
-        """Room above the piece: arrow, map, numbers."""
-        room = 10.5 if any(self._shows(zone) for zone in self.figure.zones()) else 5.5
-        return room + (self.lanes.lanes[0] * LANE_MM if self.lanes is not None else 2.0)
-
-    def _stamp(self, left_mm: float, top_mm: float) -> Stamp:
-        window = self.window.window_mm
-        drawing = self.figure.drawing(self.view, window)
-        return Stamp(
-            drawing=drawing, left_mm=left_mm, top_mm=top_mm, scale=self.cut.scale, window_mm=window
-        )  # fmt: skip
-
-    def _shows(self, zone: Zone) -> bool:
-        return marks.zone_span(self._stamp(0.0, 0.0), zone) is not None
+        """Room above the piece: arrow, map and parts, then numbers."""
+        rows = max((row for *_, row in self.zones), default=-1) + 1
+        high = rows * ROW_MM
+        if self.way or self._mapped:
+            high = max(high, ROW_MM)
+        if self._mapped and not self.group.cut.narrow:
+            high = max(high, 10.5)  # the map of a wide piece is as high as two lines
+        return high + (self.lanes.lanes[0] * LANE_MM + 0.8 if self.lanes is not None else 2.0)
 
     @property
-    def ruled(self) -> bool:
-        """Whether ring numbers make sense along this strip."""
-        return self.cut.narrow
+    def _below_mm(self) -> float:
+        """Room for numbers below the piece."""
+        return self.lanes.lanes[1] * LANE_MM + 1.5 if self.lanes is not None else 2.0
 
     @property
     def height_mm(self) -> float:
         """Height of the strip with everything around it."""
-        below = self.lanes.lanes[1] * LANE_MM + 1.5 if self.lanes is not None else 2.0
-        return self.above_mm + self.stamp_height_mm + below + self.foot_mm
+        window = self.window.window_mm
+        rows = max((row for *_, row in self.holds), default=-1) + 1
+        high = self.above_mm + (window[3] - window[1]) * self.group.cut.scale + self._below_mm
+        return high + RULER_MM + rows * HOLD_ROW_MM + GAP_MM
 
-    @property
-    def foot_mm(self) -> float:
-        """Room below the numbers: ruler, and the fingers where the pass begins."""
-        held = 0 in self.mine and self.hold_mm[1] > 0
-        return (8.0 if self.ruled else 5.0) + (5.5 if held else 0.0)
+    def _stamp(self, top_mm: float) -> Stamp:
+        window = self.window.window_mm
+        return Stamp(
+            drawing=self.figure.drawing(self.group.view, window), left_mm=self.left_mm,
+            top_mm=top_mm, scale=self.group.cut.scale, window_mm=window,
+        )  # fmt: skip
+
+    def _placed_zones(self) -> list[tuple[Zone, float, int]]:
+        """Place the labels of parts beside the arrow and the map, which stand left or right."""
+        stamp, zones = self._stamp(0.0), self.figure.zones()
+        low, high = stamp.left_mm, stamp.left_mm + stamp.width_mm
+        wide = (ARROW_MM + 4.0 if self.way else 0.0) + (self._map_width_mm + 4.0) * self._mapped
+        self.above_left_mm = low
+        if not wide:
+            return marks.place_zones(stamp, zones, low)
+        spans = []
+        for middle, zone in marks.middles_of_zones(stamp, zones):
+            width = marks.zone_label(zone)[1]
+            left = max(min(middle - width / 2, high - width), low)
+            spans.append((left, left + width))
+        if any(left < low + wide for left, _ in spans) and all(
+            right + 4.0 < high - wide for _, right in spans
+        ):
+            self.above_left_mm = high - wide + 4.0
+            return marks.place_zones(stamp, zones, low)
+        return marks.place_zones(stamp, zones, low + wide)
+
+    def _direction(self) -> int:
+        """Tell whether all passes go one way, and which."""
+        points = self.group.points_mm[self.mine, 0]
+        follows = self._pass_of(self.mine[1:]) == self._pass_of(self.mine[:-1])
+        step = np.diff(points)[follows]
+        back = SLACK_RINGS * self.group.cut.outer_mm
+        if not len(step) or not (np.all(step >= -back) or np.all(step <= back)):
+            return 0
+        return 1 if step.sum() >= 0 else -1
+
+    def _pass_of(self, join: IntArray) -> IntArray:
+        """Index of the pass within the group that a join belongs to."""
+        return np.searchsorted(self.group.starts, join, side="right") - 1
+
+    def _held(self) -> list[tuple[str, list[tuple[float, float]], int]]:
+        """Where the piece is held as each pass begins here: a label, spans on the sheet, a line.
+
+        Line 0 is below the ruler; the mark of a single pass stands on the ruler itself, line −1.
+        """
+        near, far = (part * self.group.cut.scale for part in self.hold_mm)
+        starts = [start for start in self.group.starts if start in self.mine]
+        loose = loose_rings(self.figure.plan.layout)
+        held: list[tuple[str, list[tuple[float, float]], int]] = []
+        if far <= 0:
+            return held
+        stamp = self._stamp(0.0)
+        shown = (stamp.left_mm, stamp.left_mm + stamp.width_mm)
+        free: list[float] = []
+        for start in starts:
+            if loose[self.figure.plan.order.ring[self.group.first_step + start]]:
+                continue
+            x = float(stamp.on_sheet(self.group.points_mm[start : start + 1])[0, 0])
+            spans = marks.hold_spans(x, near, far, shown)
+            if not spans:
+                continue
+            if len(self.group.passes) == 1:
+                held.append(("", spans, -1 if self.group.cut.narrow else 0))
+                continue
+            number = self.group.first_step + start + 1
+            if held and np.shape(held[-1][1]) == np.shape(spans):
+                text, last, row = held[-1]
+                if np.abs(np.subtract(last, spans)).max() < SAME_HOLD_MM:
+                    held[-1] = (f"{text}, {number}", last, row)
+                    free[row] += text_width_mm(f", {number}", RULER_PT, bold=True)
+                    continue
+            text = f"at {number}"
+            end = spans[-1][1] + text_width_mm(text, RULER_PT, bold=True) + 4.0
+            row = next((k for k, edge in enumerate(free) if edge <= spans[0][0]), len(free))
+            free[row : row + 1] = [end]
+            held.append((text, spans, row))
+        return held
 
     def draw(self, book: Book) -> None:
         """Draw the strip at the book's place and move this on."""
         sheet = book.sheet
         top = book.y_mm + self.above_mm
-        window = self.window.window_mm
-        stamp = self._stamp(book.left_mm, top)
+        stamp = self._stamp(top)
         sheet.stamps.append(stamp)
         bottom = top + stamp.height_mm
         shown = (stamp.left_mm, stamp.left_mm + stamp.width_mm)
         self._overlaps(book, stamp)
-        for zone in self.figure.zones():
-            marks.draw_zone(sheet, stamp, zone, top, bottom, book.y_mm + 8.6)
+        for zone, left, row in self.zones:
+            place = (left, book.y_mm + ROW_MM * row + 3.6)
+            marks.draw_zone(sheet, stamp, zone, top_mm=top, bottom_mm=bottom, text_mm=place)
+            book.explain("cool")
         self._other_joins(book, stamp)
-        lower = self.lanes.lanes[1] * LANE_MM + 1.5 if self.lanes is not None else 2.0
-        if self.ruled:
-            centre = self.view.project(self.figure.rings.centre_mm)[:, 0]
-            marks.draw_ruler(sheet, stamp, bottom + lower + 0.6, centre, shown)
-            self._hold(book, stamp, bottom + lower + 7.4, shown)
+        ruler = bottom + self._below_mm
+        centre = self.group.view.project(self.figure.rings.centre_mm)[:, :2]
+        if self.group.cut.narrow:
+            marks.draw_ruler(sheet, stamp, ruler + 0.6, centre[:, 0], shown)
         else:
-            centre = self.view.project(self.figure.rings.centre_mm)[:, :2]
             layout = self.figure.plan.layout
             marks.draw_rows(sheet, stamp, centre, layout.row, layout.column)
-            self._hold(book, stamp, bottom + lower + 4.6, shown)
-        if len(self.cut.windows) > 1:
-            marks.draw_map(sheet, book.right_mm, book.y_mm + 1.0, self.cut.extent_mm, window)
+        for text, spans, row in self.holds:
+            y = ruler + 0.6 if row < 0 else ruler + RULER_MM + HOLD_ROW_MM * row + 1.6
+            marks.draw_hold(sheet, spans, y, book.right_mm, text)
+            book.explain("hold")
+        self._row_above(book)
         self._numbers(book, stamp, top, bottom)
         book.y_mm += self.height_mm
+
+    def _row_above(self, book: Book) -> None:
+        """Draw the direction and the map of the piece above the strip."""
+        left = self.above_left_mm
+        if self.way:
+            right = left + ARROW_MM
+            marks.draw_direction(book.sheet, left, right, book.y_mm + 2.4, forward=self.way > 0)
+            left += ARROW_MM + 4.0
+        if self._mapped:
+            extent, window = self.group.cut.extent_mm, self.window.window_mm
+            marks.draw_map(book.sheet, left, book.y_mm + 1.0, extent, window)
 
     def _overlaps(self, book: Book, stamp: Stamp) -> None:
         """Mark where the strip runs over into its neighbours."""
@@ -136,52 +236,43 @@ class Strip:
     def _other_joins(self, book: Book, stamp: Stamp) -> None:
         """Show what is closed already: earlier passes and rings closed before weaving."""
         plan = self.figure.plan
-        earlier = plan.order.ring[: self.work.first_step]
-        code = FACES.index(self.work.face)
+        earlier = plan.order.ring[: self.group.first_step]
+        code = FACES.index(self.group.passes[0].face)
         earlier = earlier[plan.joins.face[earlier] == code]
         closed = np.flatnonzero(plan.joins.pre_closed)
-        for ring, radius, fill, stroke in (
-            (earlier, 0.6, GREY, ""),
-            (closed, 0.8, WHITE, INK),
+        for ring, radius, fill, stroke, name in (
+            (earlier, 0.6, GREY, "", "before"),
+            (closed, 0.8, WHITE, INK, "closed"),
         ):
             if len(ring):
-                seen = self.figure.seen(self.view, ring)
+                seen = self.figure.seen(self.group.view, ring)
                 inside = self.window.holds(seen, core=False)
                 book.sheet.discs(stamp.on_sheet(seen[inside]), radius, fill=fill, stroke=stroke)
-
-    def _hold(self, book: Book, stamp: Stamp, y_mm: float, shown: tuple[float, float]) -> None:
-        if 0 not in self.mine:
-            return
-        x = float(stamp.on_sheet(self.points[:1])[0, 0])
-        near, far = (part * stamp.scale for part in self.hold_mm)
-        if far > 0:
-            marks.draw_hold(book.sheet, x, near, far, y_mm, shown)
+                if inside.any():
+                    book.explain(name)
 
     def _numbers(self, book: Book, stamp: Stamp, top: float, bottom: float) -> None:
-        waits = self.figure.plan.order.wait_s
-        first = self.work.first_step
+        first = self.group.first_step
+        starts = np.array(self.group.starts)
+        ends = np.append(starts[1:], self.group.joins) - 1
         joins = Joins2D(
             number=self.mine + first + 1,
-            points_mm=stamp.on_sheet(self.points[self.mine]),
-            waits=waits[self.mine + first] >= 0.5,
-            first=first + 1,
-            last=first + self.work.joins,
+            points_mm=stamp.on_sheet(self.group.points_mm[self.mine]),
+            waits=self.figure.plan.order.wait_s[self.mine + first] >= SHORTEST_WAIT_S,
+            starts=np.isin(self.mine, starts),
+            ends=np.isin(self.mine, ends),
+            shaded=self._pass_of(self.mine) % 2 == 1,
         )
-        largest = int(self.figure.plan.order.ring.size)
+        book.explain("join", "start", "end")
+        if joins.waits.any():
+            book.explain("wait")
+        if joins.shaded.any():
+            book.explain("shaded")
         if self.lanes is None:
-            shift = np.array([self.box_mm / 2 + 1.2, -3.6])
-            marks.draw_way(book.sheet, joins)
-            marks.draw_numbers(book.sheet, joins, joins.points_mm + shift, largest)
-            return
-        middles = marks.lane_middles(self.lanes, top, bottom)
-        middles[:, 0] += stamp.left_mm
-        step = np.diff(joins.points_mm[:, 0])
-        back = SLACK_RINGS * self.cut.outer_mm * self.cut.scale
-        if len(step) and (np.all(step >= -back) or np.all(step <= back)):
-            forward = bool(step.sum() >= 0)
-            y = book.y_mm + 2.6
-            left = stamp.left_mm
-            marks.draw_direction(book.sheet, left, left + 30.0, y, forward=forward)
+            middles = joins.points_mm + np.array([self.box_mm / 2 + 1.2, -3.6])
         else:
+            middles = marks.lane_middles(self.lanes, top, bottom)
+            middles[:, 0] += stamp.left_mm
+        if not self.way:
             marks.draw_way(book.sheet, joins)
-        marks.draw_numbers(book.sheet, joins, middles, largest)
+        marks.draw_numbers(book.sheet, joins, middles, int(self.figure.plan.order.ring.size))

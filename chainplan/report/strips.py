@@ -26,6 +26,10 @@ SMALLEST_RING_MM = 5.0
 """A ring is shown at least this large, so that its join can be told from its neighbour's."""
 SCALES = tuple(round(10 ** (step / 20), 3) for step in range(-20, 41))
 """An eighth larger each, so that passes share their pictures of the piece."""
+AROUND_TILE_MM = 26.5
+"""Map, row and column numbers, fingers and air around a tile."""
+UNDER_TITLE_MM = 26.5
+"""What is left of the room kept for a title, of two lines, and the marks around one tile."""
 NARROW_RINGS, NARROW_ROWS = 4.0, 3
 """Up to so many ring diameters and rows across a piece is drawn in strips, a wider one in tiles."""
 MOST_SHIFT_MM = 7.0
@@ -107,6 +111,8 @@ def cut_piece(
     scale = min(fits, most, (3 if narrow else 5) * least) if small else _round_scale(scale)
     overlap = 1.2 * outer
     if not small:
+        if not narrow:
+            most = min(most, _stacking_scale(extent[3] - extent[1], scale, height_mm))
         scale = _fill_width(extent[2] - extent[0], width_mm, scale, overlap, most)
     across = _spans(extent[0], extent[2], width_mm / scale, overlap)
     if narrow:
@@ -142,6 +148,14 @@ def _fill_width(length: float, width: float, scale: float, overlap: float, most:
     """Enlarge a scale until the strips, no more of them than before, are as wide as the sheet."""
     count = _span_count(length, width / scale, overlap)
     return min(most, width * count / (length + (count - 1) * overlap) * (1 - 1e-9))
+
+
+def _stacking_scale(high: float, scale: float, height: float) -> float:
+    """Largest scale at which no fewer tiles stand below one another on a sheet than at this one."""
+    tiles = int((height + UNDER_TITLE_MM) / (high * scale + AROUND_TILE_MM))
+    if tiles < 1:
+        return np.inf
+    return max(scale, ((height + UNDER_TITLE_MM) / tiles - AROUND_TILE_MM) / high)
 
 
 def _lane_scale(points_mm: FloatArray, box_mm: float) -> float:

@@ -9,7 +9,8 @@ import numpy as np
 
 from chainplan.model.bench_log import GUARDED, LOG_COLUMNS, LOG_RESULTS
 from chainplan.reference.cautions import cautions
-from chainplan.report.figure import Figure, setting_text
+from chainplan.report.figure import Figure
+from chainplan.report.instructions import limits_in_words, loose_rings, setting_text
 
 if TYPE_CHECKING:
     import numpy.typing as npt
@@ -78,6 +79,7 @@ def _piece(number: int, plan: PiecePlan, *, joined: bool) -> dict[str, Any]:
         "rows": int(layout.row.max(initial=0)) + 1,
         "bench_s": round(order.bench_time_s),
         "closed": int(np.count_nonzero(plan.joins.pre_closed)),
+        "limits": limits_in_words(order.limits),
         "passes": [_pass(figure, work) for work in order.passes],
         "parts": [
             {"name": zone.name, "text": zone.text, "left": round(zone.left_mm, 1),
@@ -91,6 +93,7 @@ def _piece(number: int, plan: PiecePlan, *, joined: bool) -> dict[str, Any]:
         piece["pace"] = _pace(order.start_s, order.wait_s)
         piece["warm"] = np.round(order.interpass_high_c).astype(int).tolist()
         piece["row"] = (layout.row[order.ring] + 1).tolist() if piece["rows"] > 1 else []
+        piece["loose"] = np.flatnonzero(loose_rings(layout)[order.ring]).tolist()
         piece["both"] = np.flatnonzero(plan.joins.two_sides_wanted[order.ring]).tolist()
     if joined and layout.rings <= MOST_DRAWN:
         piece["picture"] = _picture(plan)

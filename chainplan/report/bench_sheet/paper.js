@@ -22,7 +22,10 @@ function fillPaper() {
   for (const piece of pieces) {
     paper.append(element("h2", piece.name));
     const copies = piece.quantity > 1 ? `${piece.quantity} copies, one list each. ` : "";
-    paper.append(element("p", `${copies}${piece.passes.length} passes, about ${showDuration(piece.bench_s)}.`));
+    const passes = piece.passes.length === 1 ? "1 pass" : `${piece.passes.length} passes`;
+    paper.append(element("p", `${copies}${passes}, about ${showDuration(piece.bench_s)}.`));
+    if (piece.notes) paper.append(element("p", noteText(piece)));
+    if (piece.limits.length) paper.append(element("p", piece.limits.join(" · ")));
     for (const pass of piece.passes) {
       const line = element("h3");
       line.append(box(), `pass ${pass.number}: ${pass.text} (${pass.setting})`);

@@ -63,8 +63,9 @@ function lastDone() {
 function showAction(info) {
   const actions = [];
   const last = before === null ? null : taskInfo(before);
-  if (last && (last.piece !== info.piece || last.copy !== info.copy)) {
-    actions.push(`Take up ${info.piece.name}${info.piece.quantity > 1 ? `, copy ${info.copy}` : ""}.`);
+  if (!last || last.piece !== info.piece || last.copy !== info.copy) {
+    if (last || info.piece.notes) actions.push(`Take up ${info.piece.name}${info.piece.quantity > 1 ? `, copy ${info.copy}` : ""}.`);
+    if (info.piece.notes) actions.push(noteText(info.piece));
   } else if (last && last.pass.face !== info.pass.face) {
     actions.push(`Turn the piece to its ${info.pass.face}, about its length: its start stays on the left.`);
   }
@@ -88,7 +89,7 @@ function showWatch(info) {
     if (away < 30) lines.push([`${part.name} is ${away < 1 ? "right here" : `${Math.round(away)} mm away`}: keep it ${part.text}.`, "warm"]);
   }
   if (info.warm > 45) lines.push([`The ring may be up to about ${info.warm} °C warm already; it should be below ${content.interpass_c} °C.`, "warm"]);
-  if (content.hold_mm[1] > 0) lines.push([`Hold the piece ${content.hold_mm[0]} to ${content.hold_mm[1]} mm away from the join.`]);
+  if (content.hold_mm[1] > 0 && !piece.loose.includes(step)) lines.push([`Hold the piece ${content.hold_mm[0]} to ${content.hold_mm[1]} mm away from the join.`]);
   if (pass.note) lines.push([`Setting: ${pass.note}`]);
   const note = store.notes.get(info.task);
   if (note) lines.push([`Noted: ${note}`]);
@@ -303,6 +304,7 @@ function openPasses() {
   const rows = [];
   for (const piece of pieces) {
     rows.push(element("h3", piece.name));
+    if (piece.notes) rows.push(element("p", noteText(piece)));
     const welded = new Map();
     for (let task = 0; task < tasks.count; task++) {
       if (pieces[tasks.piece[task]] !== piece || store.result[task] !== DONE) continue;

@@ -49,6 +49,12 @@ function taskInfo(task) {
   };
 }
 
+// The user's own note on a piece, as a sentence.
+function noteText(piece) {
+  const text = piece.notes.trim();
+  return `Note: ${text}${/[.!?…]$/.test(text) ? "" : "."}`;
+}
+
 function showDuration(seconds) {
   const whole = Math.max(0, Math.round(seconds));
   if (whole < 60) return `${whole} s`;

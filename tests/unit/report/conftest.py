@@ -210,3 +210,12 @@ def invented_batch() -> Plan:
         interleaved=True,
     )
     return replace(whole, batch=batch)
+
+
+@pytest.fixture(scope="session")
+def build() -> Any:
+    """The builders themselves, for plans that one test needs."""
+    return SimpleNamespace(
+        chain=chain_layout, sheet=sheet_layout, piece=piece_plan, plan=whole_plan,
+        clasp=SPRING_CLASP, setting=SETTING,
+    )  # fmt: skip

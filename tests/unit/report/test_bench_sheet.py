@@ -459,6 +459,48 @@ def test_interleaved_batch_says_which_piece_to_take_up(
     assert sheet.problems() == []
 
 
+def test_notes_stand_where_a_piece_is_taken_up_and_in_the_lists(
+    browser: Any, invented_batch: Plan, tmp_path: Path
+) -> None:
+    """What the jeweller wrote for the assistant is read when the piece is taken up, not later."""
+    piece = invented_batch.pieces[0]
+    noted = replace(piece, piece=replace(piece.piece, notes="pliers only at the ends"))
+    plan = replace(invented_batch, pieces=(noted,))
+    bench = Bench(browser, write_bench_sheet(plan, tmp_path / "noted.html"))
+    bench.open()
+    bench.tap("acknowledge")
+    said = "Take up earring, copy {}. Note: pliers only at the ends."
+    assert bench.text("action").startswith(said.format(1))
+    bench.tap("done")
+    assert "Note" not in bench.text("action")
+    bench.tap("done")
+    bench.tap("done")
+    assert bench.text("action").startswith(said.format(2))
+    bench.tap("open-passes")
+    assert "Note: pliers only at the ends." in bench.text("pass-list")
+    browser.execute_script("window.dispatchEvent(new Event('beforeprint'))")
+    assert "Note: pliers only at the ends." in bench.text("paper")
+    assert bench.problems() == []
+
+
+@pytest.mark.parametrize(("form", "held"), [("chain", True), ("loose", False)])
+def test_loose_joins_are_not_held_away_from_the_join(
+    browser: Any, invented_bracelet: Plan, tmp_path: Path, form: str, held: bool
+) -> None:
+    """A pendant ring hangs in nothing that could be held 15 to 35 mm away."""
+    piece = invented_bracelet.pieces[0]
+    sections = (replace(piece.layout.sections[0], form=form),)
+    plan = replace(
+        invented_bracelet,
+        pieces=(replace(piece, layout=replace(piece.layout, sections=sections)),),
+    )
+    bench = Bench(browser, write_bench_sheet(plan, tmp_path / "loose.html"))
+    bench.open()
+    bench.tap("acknowledge")
+    assert ("Hold the piece" in bench.text("watch")) is held
+    assert bench.problems() == []
+
+
 def test_far_too_many_joins_leave_a_sheet_with_the_passes(
     browser: Any, invented_bracelet: Plan, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -6,7 +6,7 @@ import re
 import shutil
 import subprocess
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 from xml.etree import ElementTree
 
 import numpy as np
@@ -14,10 +14,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from chainplan.model.order import LimitCheck
 from chainplan.report.diagram import draw_diagrams, write_diagrams
 from chainplan.report.glyphs import MM_A_POINT, fold_text, shorten_text, text_width_mm
+from chainplan.report.instructions import instructions
+from chainplan.report.sheet import WHITE, Sheet, Text
 from chainplan.report.sheet import Path as DrawnPath
-from chainplan.report.sheet import Sheet, Text
 from chainplan.report.strips import (
     BOX_HEIGHT_MM,
     NUMBER_PT,
@@ -42,6 +44,11 @@ def numbers_on(sheet: Sheet) -> list[Text]:
         and mark.size_pt == NUMBER_PT
         and mark.text.isdigit()
     ]
+
+
+def words_on(sheet: Sheet) -> list[str]:
+    """All texts of a page."""
+    return [mark.text for mark in sheet.marks if isinstance(mark, Text)]
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
@@ -94,8 +101,8 @@ def test_everything_lies_on_the_paper_and_is_large_enough(
 def test_dots_lie_on_the_joins(invented_bracelet: Plan) -> None:
     """The number's line ends at the join: dots of the first pass match the plan's own points."""
     plan = invented_bracelet.pieces[0]
-    page = draw_diagrams(invented_bracelet)[2]
-    stamp = page.stamps[0]
+    page = draw_diagrams(invented_bracelet)[1]
+    stamp = page.stamps[1]  # the first is the overview
     rings = plan.order.ring[: plan.order.passes[0].joins]
     surface = plan.joins.point_mm[rings] + plan.joins.approach[rings] * 0.5
     wanted = stamp.on_sheet(surface[:, :2])
@@ -129,16 +136,152 @@ def test_cover_has_the_cautions_and_each_pass_has_one_line(invented_necklace: Pl
         assert word in cover
     listed = [text for page in texts[1:3] for text in page]
     for work in invented_necklace.pieces[0].order.passes:
-        assert work.text in listed
+        assert work.text.removeprefix(f"{work.face}, ") in listed
 
 
 def test_parts_and_hold_points_are_marked(invented_necklace: Plan) -> None:
-    """The clasp's limit stands where the clasp is, the fingers where each pass begins."""
+    """The clasp's limit stands where the clasp is; where to hold, on pages where a pass begins."""
     pages = draw_diagrams(invented_necklace)
-    texts = [m.text for page in pages for m in page.marks if isinstance(m, Text)]
-    assert "spring clasp: below 120 °C" in texts
-    passes = len(invented_necklace.pieces[0].order.passes)
-    assert texts.count("hold here at the start") == passes
+    texts = [words_on(page) for page in pages]
+    assert any("spring clasp: below 120 °C" in page for page in texts)
+    begun = [any(text.startswith("pass ") and " of " in text for text in page) for page in texts]
+    assert ["hold here at the start" in page for page in texts] == begun
+    assert any(begun)
+
+
+def test_loose_joins_have_no_place_to_hold_them(build: Any) -> None:
+    """A pendant ring hangs in nothing: holding it 15 to 35 mm away would be nonsense."""
+    layout = build.chain(12)
+    loose = replace(layout, sections=(replace(layout.sections[0], form="loose"),))
+    for shown, held in ((layout, True), (loose, False)):
+        pages = draw_diagrams(build.plan(build.piece("rings", shown, stride=6, faces=1)))
+        words = " ".join(text for page in pages[1:] for text in words_on(page)).lower()
+        assert ("hold" in words) is held
+
+
+def test_first_page_of_a_piece_says_what_to_do(build: Any) -> None:
+    """The user's note, waits, how to hold it, and each limit once in words and whole degrees."""
+    piece = build.piece("chain", build.chain(12), stride=2, wait_s=4.0, notes="Pliers at the ends")
+    limits = tuple(
+        LimitCheck(name=name, where="", limit_c=limit, low_c=30.0, usual_c=35.0, high_c=high,
+                   holds=high <= limit)
+        for name, limit, high in (
+            ("interpass", 60.0, 44.4), ("fingers", 48.0, 47.6), ("pearl", 60.0, 41.0),
+            ("pearl", 60.0, 55.2), ("glue", 50.0, 52.0),
+        )
+    )  # fmt: skip
+    gained = ("First of all.", "This much more than the bound.")
+    order = replace(piece.order, limits=limits, gained=gained)
+    page = draw_diagrams(build.plan(replace(piece, order=order)))[1]
+    said = " ".join(words_on(page))
+    assert "Note: Pliers at the ends" in said
+    assert "3 waits, 12 s in all" in said
+    assert "Hold it with your fingers, 15 to 35 mm away from the join." in said
+    assert "Each ring before its weld: warmest 44 °C, limit 60 °C" in said
+    assert "fingers: warmest 48 °C, limit 48 °C" in said
+    assert "glue: warmest 52 °C, limit 50 °C: TOO WARM" in said
+    assert "pearl: warmest 55 °C, limit 60 °C" in said
+    assert said.count("pearl") == 1
+    assert "First of all." in said
+    assert "bound" not in said
+
+
+def test_tweezers_are_named_where_they_hold_the_piece(invented_bracelet: Plan) -> None:
+    """Without waits and without fingers: the words follow the bench's settings."""
+    bench = invented_bracelet.job.bench
+    heat = replace(bench.heat, held_bare=False)
+    piece = invented_bracelet.pieces[0]
+    order = replace(piece.order, wait_s=np.zeros(12))
+    said = instructions(replace(piece, order=order), heat)
+    assert said == [
+        "No waits: weld on without a pause. Hold it with tweezers or a clamp, 15 to 35 mm away "
+        "from the join."
+    ]
+
+
+def test_small_passes_share_a_picture_and_keep_their_order(build: Any) -> None:
+    """Twelve passes of five joins need no twelve pictures; first and last stay marked."""
+    plan = build.plan(build.piece("chain", build.chain(60), stride=12, faces=1))
+    pages = draw_diagrams(plan)
+    words = [text for page in pages for text in words_on(page)]
+    shared = [text for text in words if text.startswith("passes ")]
+    assert shared[0].startswith("passes 1–3 of 12 · joins 1–15 · 10 J")
+    assert len(shared) == 4
+    for work in plan.pieces[0].order.passes:
+        first, last = work.first_step + 1, work.first_step + work.joins
+        said = f"pass {work.number}: every 12th ring from ring {work.number}, 5 joins"
+        ends = f"joins {first}–{last}, ring {work.number} to {work.number + 48}"
+        assert f"{said} · {ends}" in words
+    white = [int(m.text) for page in pages for m in numbers_on(page) if m.colour == WHITE]
+    assert sorted(white) == [work.first_step + 1 for work in plan.pieces[0].order.passes]
+    assert len(pages) <= 4
+
+
+def test_passes_with_something_to_do_in_between_are_drawn_apart(
+    invented_bracelet: Plan, build: Any
+) -> None:
+    """Turning the piece or the dial stands above a picture of its own."""
+    piece = invented_bracelet.pieces[0]
+    other = replace(build.setting, power_j=12.0)
+    passes = [
+        replace(p, setting=other if p.number == 2 else build.setting) for p in piece.order.passes
+    ]
+    order = replace(piece.order, passes=tuple(passes))
+    plan = replace(invented_bracelet, pieces=(replace(piece, order=order),))
+    words = [text for page in draw_diagrams(plan) for text in words_on(page)]
+    titles = [text.split(":")[0] for text in words if text.startswith("pass ") and " of " in text]
+    assert titles == ["pass 1 of 4", "pass 2 of 4"]
+    assert any(text.startswith("passes 3–4 of 4") for text in words)
+    assert sum(text.startswith("Set the welder") for text in words) == 3
+
+
+def test_a_single_join_is_not_a_range(build: Any) -> None:
+    """ "joins 166–166" and "join 13 on ring 241 to join 13 on ring 241" are no words."""
+    plan = build.plan(build.piece("chain", build.chain(25), stride=24, faces=1))
+    words = " ".join(text for page in draw_diagrams(plan) for text in words_on(page))
+    assert "join 25" in words
+    assert not re.search(r"joins (\d+)–\1\b", words)
+    assert not re.search(r"join (\d+) on ring \d+ to join \1\b", words)
+
+
+def test_turns_that_go_on_with_the_same_piece_are_one(invented_batch: Plan) -> None:
+    """The list of the batch names a change of piece, not each part of one."""
+    batch = replace(
+        invented_batch.batch,
+        piece=("earring",) * 4,
+        copy=np.array([1, 1, 2, 2], dtype=np.int32),
+        first_step=np.array([0, 3, 0, 3], dtype=np.int32),
+    )
+    words = words_on(draw_diagrams(replace(invented_batch, batch=batch))[0])
+    assert "1. earring, copy 1: joins 1–6" in words
+    assert "2. earring, copy 2: joins 1–6" in words
+    assert not any(text.startswith("3. ") for text in words)
+
+
+def test_labels_of_parts_beside_each_other_do_not_overlap(build: Any) -> None:
+    """A stone and a clasp at the same end are both legible."""
+    parts = tuple(
+        replace(build.clasp, piece="chain", name=name, place_mm=place)
+        for name, place in (("spring clasp", 0.0), ("a stone in its setting", 9.0), ("glue", 14.0))
+    )
+    plan = build.plan(build.piece("chain", build.chain(60), stride=3, faces=1, parts=parts))
+    for page in draw_diagrams(plan):
+        spans = [
+            (m.x_mm, m.x_mm + text_width_mm(m.text, m.size_pt, bold=True), m.y_mm)
+            for m in page.marks
+            if isinstance(m, Text) and ": below 120" in m.text
+        ]
+        for k, (left, right, y) in enumerate(spans):
+            for left2, right2, y2 in spans[k + 1 :]:
+                assert abs(y - y2) > 3.5 or right < left2 or right2 < left
+
+
+def test_necklace_of_many_passes_takes_few_pages(build: Any) -> None:
+    """19 passes of 24 joins on strips of two: two passes a page besides cover and list."""
+    layout = build.chain(456, wire_mm=2.0, inner_mm=0.96)
+    plan = build.plan(build.piece("necklace", layout, stride=19, faces=1))
+    assert len(plan.pieces[0].order.passes) == 19
+    assert len(draw_diagrams(plan)) <= 12
 
 
 def test_large_piece_shows_where_each_pass_begins(
@@ -186,7 +329,7 @@ def test_pdf_has_every_page_with_its_text(invented_bracelet: Plan, tmp_path: Pat
     text = done.stdout.decode()
     assert done.stderr == b""
     assert text.count("\f") == len(draw_diagrams(invented_bracelet))
-    assert "front, every 2th ring from ring 1, 3 joins" in text
+    assert "every 2th ring from ring 1, 3 joins" in text
 
 
 def test_hostile_names_are_plain_text(invented_bracelet: Plan, tmp_path: Path) -> None:
@@ -288,10 +431,10 @@ def test_edge_is_drawn_from_the_edge_that_is_welded(invented_bracelet: Plan, sid
         invented_bracelet,
         pieces=(replace(piece, joins=joins, order=replace(piece.order, passes=passes)),),
     )
-    page = draw_diagrams(plan)[2]
-    edges = [layer.points_mm[:, 0] for layer in page.stamps[0].drawing.layers]
+    page = draw_diagrams(plan)[-1]
+    edges = [layer.points_mm[:, 0] for layer in page.stamps[-1].drawing.layers]
     assert np.concatenate(edges).min() < 0.0  # the start stays on the left
     texts = [mark.text for mark in page.marks if isinstance(mark, Text)]
     assert "EDGE" in texts
-    front = draw_diagrams(invented_bracelet)[2].stamps[0].drawing
-    assert page.stamps[0].drawing.key != front.key
+    front = draw_diagrams(invented_bracelet)[1].stamps[1].drawing
+    assert page.stamps[-1].drawing.key != front.key

@@ -1,0 +1,108 @@
+"""What the person at the bench is told of a piece: notes, waits, holding, every limit in words."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from chainplan.units import show_duration
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    import numpy.typing as npt
+
+    from chainplan.model.bench.heat import HeatSettings
+    from chainplan.model.layout import Layout
+    from chainplan.model.order import LimitCheck, Pass, WeldSetting
+    from chainplan.model.plan import PiecePlan
+
+    FloatArray = npt.NDArray[np.float64]
+
+SHORTEST_WAIT_S = 0.5
+"""Waits below are not worth a word."""
+_NAMES = {"interpass": "each ring before its weld"}
+
+
+def setting_text(setting: WeldSetting) -> str:
+    """Write a welder setting in words."""
+    hits = "1 hit" if setting.hits == 1 else f"{setting.hits} hits"
+    return f"{setting.power_j:.3g} J, {hits}, {setting.tip} tip"
+
+
+def say_joins(first: int, count: int) -> str:
+    """Name joins that follow one another by their numbers.
+
+    Examples
+    --------
+    >>> say_joins(166, 1), say_joins(13, 12)
+    ('join 166', 'joins 13–24')
+    """
+    return f"join {first}" if count == 1 else f"joins {first}–{first + count - 1}"
+
+
+def say_waits(waits_s: FloatArray, first: int) -> str:
+    """Say the waits before joins that follow one another, the first of them by its number."""
+    long = np.flatnonzero(waits_s >= SHORTEST_WAIT_S)
+    if not len(long):
+        return "no waits"
+    if len(long) == len(waits_s) > 1 and np.ptp(waits_s) < 1.0:
+        return f"wait {show_duration(float(waits_s.mean()))} before each join"
+    if len(long) > 4:
+        total = show_duration(float(waits_s.sum()))
+        return f"{len(long)} waits, {total} in all: see the bench sheet"
+    said = (f"{show_duration(float(waits_s[k]))} before join {first + k}" for k in long)
+    return "wait " + ", ".join(said)
+
+
+def limit_text(check: LimitCheck) -> str:
+    """Say how warm something gets at the bad end of the uncertain numbers, and its limit."""
+    name = _NAMES.get(check.name, check.name)
+    text = f"{name}: warmest {check.high_c:.0f} °C, limit {check.limit_c:.0f} °C"
+    return text if check.holds else f"{text}: TOO WARM"
+
+
+def limits_in_words(checks: Iterable[LimitCheck]) -> list[str]:
+    """Say every limit once; of parts of one name the warmest counts."""
+    warmest: dict[str, LimitCheck] = {}
+    for check in checks:
+        known = warmest.get(check.name)
+        if known is None or check.high_c - check.limit_c > known.high_c - known.limit_c:
+            warmest[check.name] = check
+    return [limit_text(check) for check in warmest.values()]
+
+
+def say_pass(work: Pass) -> str:
+    """Return a pass in words without its face, for places where a tag shows that."""
+    return work.text.removeprefix(f"{work.face}, ")
+
+
+def loose_rings(layout: Layout) -> npt.NDArray[np.bool_]:
+    """Tell which rings hang in no weave, shape (n,): nobody holds a chain at them."""
+    forms = np.array([section.form == "loose" for section in layout.sections])
+    return np.asarray(forms[layout.section], dtype=np.bool_)
+
+
+def instructions(plan: PiecePlan, heat: HeatSettings) -> list[str]:
+    """Say what to do with a piece: the user's notes, waits, how to hold it, its limits."""
+    order = plan.order
+    lines = [f"Note: {plan.piece.notes}"] if plan.piece.notes.strip() else []
+    if not order.ring.size:
+        return lines
+    waits = order.wait_s[order.wait_s >= SHORTEST_WAIT_S]
+    if waits.size:
+        said = "1 wait" if waits.size == 1 else f"{waits.size} waits"
+        do = f"{said}, {show_duration(float(waits.sum()))} in all, where two bars stand."
+    else:
+        do = "No waits: weld on without a pause."
+    if not loose_rings(plan.layout)[order.ring].all():
+        do += (
+            " Hold it with your fingers" if heat.held_bare else " Hold it with tweezers or a clamp"
+        )
+        do += f", {heat.hold_from_mm:g} to {heat.hold_to_mm:g} mm away from the join."
+    lines.append(do)
+    limits = " · ".join(limits_in_words(order.limits))
+    if limits:
+        lines.append(limits[:1].upper() + limits[1:])
+    return lines

@@ -1,0 +1,124 @@
+"""Passes that are drawn together: small ones share one picture of the piece."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from chainplan.report.instructions import setting_text
+from chainplan.report.strips import LANE_MM, cut_piece, number_width_mm
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    import numpy.typing as npt
+
+    from chainplan.model.order import Pass
+    from chainplan.report.arcs import View
+    from chainplan.report.figure import Figure
+    from chainplan.report.strips import Cut
+
+    FloatArray = npt.NDArray[np.float64]
+
+MOST_SHARED_JOINS = 12
+"""A pass of more joins has a picture of its own."""
+MOST_TOGETHER = 6
+"""Passes that share one picture."""
+MOST_NUMBERS = 16
+"""Numbers in a strip or tile, on average, up to which passes share it."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PassGroup:
+    """Passes of one face and setting that follow one another, drawn on the same strips or tiles."""
+
+    passes: tuple[Pass, ...]
+    view: View
+    cut: Cut
+    points_mm: FloatArray  # (k, 2) joins of all passes in the order in which they are welded
+
+    @property
+    def first_step(self) -> int:
+        """Index of the first join in the order's arrays."""
+        return self.passes[0].first_step
+
+    @property
+    def joins(self) -> int:
+        """Joins of all passes together."""
+        return sum(work.joins for work in self.passes)
+
+    @property
+    def starts(self) -> list[int]:
+        """Where each pass begins among the joins of the group."""
+        return [work.first_step - self.first_step for work in self.passes]
+
+
+def group_passes(
+    figure: Figure, passes: Sequence[Pass], *, width_mm: float, height_mm: float
+) -> list[PassGroup]:
+    """Put small passes together as long as their numbers stand as clear as one pass's alone.
+
+    Parameters
+    ----------
+    figure : Figure
+        The piece.
+    passes : sequence of Pass
+        In the order in which they are welded.
+    width_mm, height_mm : float
+        Room on the sheet for one strip or tile. [mm]
+    """
+    groups: list[PassGroup] = []
+    for work in passes:
+        alone = _group(figure, (work,), width_mm, height_mm)
+        if groups and _may_share(groups[-1], alone):
+            both = _group(figure, (*groups[-1].passes, work), width_mm, height_mm)
+            if _as_clear(figure, both, groups[-1], alone):
+                groups[-1] = both
+                continue
+        groups.append(alone)
+    return groups
+
+
+def _group(
+    figure: Figure, passes: tuple[Pass, ...], width_mm: float, height_mm: float
+) -> PassGroup:
+    view = figure.view(passes[0])
+    points = np.concatenate([figure.seen(view, figure.rings_of(work)) for work in passes])
+    cut = cut_piece(
+        figure.rings,
+        view,
+        points,
+        int(figure.plan.order.ring.size),
+        rows=int(figure.plan.layout.row.max(initial=0)) + 1,
+        width_mm=width_mm,
+        height_mm=height_mm,
+    )
+    return PassGroup(passes=passes, view=view, cut=cut, points_mm=points)
+
+
+def _may_share(before: PassGroup, after: PassGroup) -> bool:
+    """Tell whether nothing is done in between and all passes are small."""
+    last, work = before.passes[-1], after.passes[0]
+    return (
+        len(before.passes) < MOST_TOGETHER
+        and max(last.joins, work.joins) <= MOST_SHARED_JOINS
+        and before.joins + work.joins <= MOST_NUMBERS * len(after.cut.windows)
+        and last.face == work.face
+        and setting_text(last.setting) == setting_text(work.setting)
+        and tuple(before.view.toward) == tuple(after.view.toward)
+    )
+
+
+def _as_clear(figure: Figure, both: PassGroup, *parts: PassGroup) -> bool:
+    """Tell whether a shared picture is cut into no more parts, and its numbers stand apart."""
+    if len(both.cut.windows) > max(len(part.cut.windows) for part in parts):
+        return False
+    if both.cut.narrow:
+        return True
+    box = (number_width_mm(int(figure.plan.order.ring.size)) + 1.0, LANE_MM)
+    place = both.points_mm * both.cut.scale / box
+    apart = np.abs(place[:, None] - place[None]).max(axis=2)
+    np.fill_diagonal(apart, np.inf)
+    return bool(apart.min() >= 1.0)
