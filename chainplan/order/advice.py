@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.order.modes import keeps_limits
 from chainplan.order.patterns import say_rings
 from chainplan.order.words import say_time
 
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
 
 _CLIPS_W_K = (0.005, 0.01, 0.02, 0.05, 0.1)
 _AROUND_STEPS = 5
+_SLOWEST_S = 600.0
 _MOST_AROUND = 300
 _WORTH_A_WORD = 0.1  # share of the bench time spent waiting
 
@@ -127,10 +129,35 @@ def _advise_part(situation: Situation, obstacle: Obstacle) -> list[str]:
             f"A heat sink: a copper clip on {say_rings(sorted(part.near_rings)[:2])} that carries "
             f"off about {clip * 1000:.0f} mW/K would do."
         )
-    out.append(
-        f"Or fit {part.name} after welding, or hang it from rings that are closed beforehand."
-    )
+    away_mm = least_distance_mm(situation, obstacle)
+    if away_mm is not None:
+        out.append(
+            f"Moving it: welds {np.ceil(away_mm):.0f} mm or more from {part.name} along the piece "
+            "leave it below its limit. Hang it that far from the nearest join welded in place, on "
+            "rings closed beforehand, or fit it after welding."
+        )
+    else:
+        out.append(
+            f"Moving {part.name} along the piece does not help: even the farthest join is too "
+            "near. Fit it after welding."
+        )
     return out
+
+
+def least_distance_mm(situation: Situation, obstacle: Obstacle) -> float | None:
+    """Distance from a part from which every single weld leaves it below its limit. [mm].
+
+    The nearest such join beyond the last one that does not; None if there is none.
+    """
+    near = sorted(obstacle.part.near_rings)
+    if not near:
+        return None
+    place = situation.layout.centre_mm[near, :2]
+    apart = situation.work.place_mm[:, None, :] - place[None, :, :]
+    away = np.hypot(apart[:, :, 0], apart[:, :, 1]).min(axis=1)
+    last = float(away[obstacle.joins].max(initial=0.0))
+    beyond = away[away > last]
+    return float(beyond.min()) if beyond.size else None
 
 
 def _linked_among(situation: Situation, rings: list[int]) -> tuple[int, int] | None:
@@ -199,6 +226,32 @@ def _conductance(network: HeatNetwork, near: IntArray) -> FloatArray:
     return matrix
 
 
+def calm_pace_s(situation: Situation, order: IntArray) -> float | None:
+    """Least whole seconds a join at which an order needs no wait; None if even minutes do not do.
+
+    Found by halving, so it is the least one if a slower pace never needs a wait that a quicker one
+    does not; that it needs none itself has been reckoned in every bad corner.
+    """
+    modes = situation.modes
+    if modes is None:
+        return None
+
+    def calm(pace_s: float) -> bool:
+        work = replace(situation.work, handle_s=pace_s)
+        return keeps_limits(modes, work, order)
+
+    low = float(np.floor(situation.work.handle_s))
+    high = low + 1
+    while not calm(high):
+        low, high = high, 2 * high
+        if high > _SLOWEST_S:
+            return None
+    while high - low > 1:
+        middle = float(np.floor((low + high) / 2))
+        low, high = (low, middle) if calm(middle) else (middle, high)
+    return high
+
+
 def advise_waiting(situation: Situation, settled: Settled) -> list[str]:
     """When much of the time goes into waiting, say which changes would cut it and by how much."""
     waiting = settled.waiting_s
@@ -219,6 +272,16 @@ def advise_waiting(situation: Situation, settled: Settled) -> list[str]:
         out.append(
             "With a fifth less power, if the joins still close, "
             f"{say_time(less)} of waiting would be left."
+        )
+    pace_s = calm_pace_s(situation, settled.order)
+    if pace_s is not None:
+        slow = replace(situation.work, handle_s=pace_s)
+        last_s = float(slow.after_s[settled.order[-1]])
+        whole = float(slow.gaps_s(settled.order).sum()) + last_s
+        out.append(
+            f"Slower pace: at {pace_s:.0f} s a join instead of {situation.work.handle_s:.0f} s "
+            f"this order needs no wait at all, and takes {say_time(whole)} instead of "
+            f"{say_time(settled.bench_s)}."
         )
     out.append(
         "Waits can be spent on another piece of the batch; a cooling block also shortens them."

@@ -139,26 +139,40 @@ class Modes:
     def _place_for(
         self, fingers: Fingers, closing: FloatArray, then: FloatArray, join: IntArray
     ) -> BoolArray:
-        """Whether both fingers find a cool place, the likeliest one looked at first."""
-        likely = np.matmul(then.transpose(1, 0, 2), fingers.shape)
-        likely = (likely + self.base_c[:, None, fingers.patch_ring[:, 0]]).max(axis=0)
-        sides = np.arange(2)[:, None]
-        mine = fingers.reach[sides, join]
-        pick = np.where(mine, likely, np.inf).argmin(axis=2)  # (2, rows)
-        held: BoolArray = np.asarray(mine.any(axis=2))
-        place = fingers.patch_ring[pick].transpose(1, 0, 2).reshape(join.shape[0], -1)
-        shape = self.shape[place].transpose(0, 2, 1, 3)
-        both = np.stack([closing, then], axis=3)
-        warm = np.matmul(shape, both).max(axis=3) + self.base_c[:, place].transpose(1, 0, 2)
-        cool = (warm.max(axis=1) <= fingers.limit_c).reshape(join.shape[0], 2, -1).all(axis=2)
-        good: BoolArray = np.all(cool.T | ~held, axis=0)
+        """Whether both fingers find a cool place; in large pieces the likeliest is asked first."""
+        mine = fingers.reach[:, join]
+        free: BoolArray = ~np.asarray(mine.any(axis=2))  # (2, rows) sides that are not held
+        good = np.zeros(join.shape[0], dtype=bool)
+        if self.shape.shape[0] > _FINE_NODES:
+            good = self._likely_place_for(fingers, (closing, then), mine, free)
         left = np.flatnonzero(~good)
         if left.size:
             warm = np.maximum(
                 self._patches_c(fingers, then[left]), self._patches_c(fingers, closing[left])
             )
             able = ((warm <= fingers.limit_c) & mine[:, left]).any(axis=2)
-            good[left] = np.all(able | ~held[:, left], axis=0)
+            good[left] = np.all(able | free[:, left], axis=0)
+        return good
+
+    def _likely_place_for(
+        self,
+        fingers: Fingers,
+        states: tuple[FloatArray, FloatArray],
+        mine: BoolArray,
+        free: BoolArray,
+    ) -> BoolArray:
+        """Whether the patch whose first ring is coolest will do, on both sides. (rows,)."""
+        closing, then = states
+        rows = then.shape[0]
+        likely = np.matmul(then.transpose(1, 0, 2), fingers.shape)
+        likely = (likely + self.base_c[:, None, fingers.patch_ring[:, 0]]).max(axis=0)
+        pick = np.where(mine, likely, np.inf).argmin(axis=2)  # (2, rows)
+        place = fingers.patch_ring[pick].transpose(1, 0, 2).reshape(rows, -1)
+        shape = self.shape[place].transpose(0, 2, 1, 3)
+        both = np.stack([closing, then], axis=3)
+        warm = np.matmul(shape, both).max(axis=3) + self.base_c[:, place].transpose(1, 0, 2)
+        cool = (warm.max(axis=1) <= fingers.limit_c).reshape(rows, 2, -1).all(axis=2)
+        good: BoolArray = np.all(cool.T | free, axis=0)
         return good
 
     def warmest_held_c(self, state: FloatArray, join: IntArray, lag_s: FloatArray) -> FloatArray:
@@ -269,14 +283,19 @@ class Modes:
             low = np.where(ready, low, middle)
 
     def weld_next(
-        self, state: FloatArray, join: IntArray, lag_s: FloatArray
+        self,
+        state: FloatArray,
+        join: IntArray,
+        lag_s: FloatArray,
+        most_s: FloatArray | None = None,
     ) -> tuple[FloatArray, FloatArray]:
         """Weld each row's join as soon as it may be: the wait, and the state just after.
 
-        Where no wait helps, the wait is inf and the join is welded without one.
+        Where no wait helps, or only one longer than ``most_s``, the wait is inf and the join is
+        welded without one.
         """
         closing, then = self._before(state, lag_s)
-        wait = self._wait_from(closing, then, join)
+        wait = self._wait_from(closing, then, join, most_s)
         late = np.flatnonzero((wait > 0) & np.isfinite(wait))
         if late.size:
             then[late] = self.fade(then[late], wait[late])
@@ -385,11 +404,12 @@ def time_by_modes(
     going = np.flatnonzero(least_s <= most_s)
     state = state[going]
     for step in range(first, joins):
-        delay, state = modes.weld_next(state, orders[going, step], gaps[going, step])
+        room_s = None if np.isinf(most_s) else most_s - least_s[going]
+        delay, state = modes.weld_next(state, orders[going, step], gaps[going, step], room_s)
         possible = np.isfinite(delay)
         feasible[going] &= possible
         wait[going, step] = np.where(possible, delay, 0.0)
-        least_s[going] += wait[going, step]
+        least_s[going] += wait[going, step] if room_s is None else delay
         quick = least_s[going] <= most_s
         if not quick.all():
             going, state = going[quick], state[quick]
@@ -443,3 +463,15 @@ def grip_temperatures_c(
             warm[:, column[step]] = modes.warmest_held_c(state, orders[:, step], gaps[:, step])
         state = modes.fade(state, gaps[:, step]) + modes.weld[orders[:, step]]
     return warm
+
+
+def keeps_limits(modes: Modes, work: Work, order: IntArray) -> bool:
+    """Whether an order keeps all limits without any wait."""
+    gaps = work.gaps_s(order)
+    state = modes.cold(1)
+    for step in range(order.shape[0]):
+        one = slice(step, step + 1)
+        if not modes.allows(state, order[one], gaps[one])[0]:
+            return False
+        state = modes.fade(state, gaps[one]) + modes.weld[order[one]]
+    return True

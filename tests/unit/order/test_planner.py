@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from itertools import permutations
 
 import numpy as np
 import pytest
 
 from chainplan.errors import InputError
-from chainplan.order import find_order, verify_order
+from chainplan.order import find_order, pace_start_s, verify_order
 from chainplan.order.exact import find_best_of_all
 from chainplan.order.modes import time_by_modes
 from chainplan.order.situation import take_stock
@@ -135,6 +136,62 @@ def test_the_clip_advised_is_enough_by_the_exact_network(make):
         for ring in range(20)
     )
     assert peak <= 4.0 + 0.1
+
+
+def test_the_distance_advised_for_a_part_is_enough_by_the_exact_network(make):
+    """Every weld that far away leaves the part below its limit, some nearer one does not."""
+    piece = make.piece(make.chain(20), limit_c=60.0, parts=(("clasp", 0, 25.0, 0.05),))
+    text = " ".join(plan(piece).advice)
+    away = float(re.search(r"welds (\d+) mm or more from clasp", text).group(1))
+    times = np.arange(0.5, 400, 0.5)
+    peaks = [piece.heat.rise("high", [k], [0.0], times)[:, 20].max() for k in range(20)]
+    place = piece.layout.centre_mm[:, 0]
+    assert max(peak for peak, x in zip(peaks, place, strict=True) if x >= away) <= 4.0
+    assert max(peak for peak, x in zip(peaks, place, strict=True) if x < away - 1) > 4.0
+
+
+def test_the_slower_pace_advised_needs_no_wait(make):
+    """At that pace the verifier finds nothing too warm; at a second less it does."""
+    piece = make.piece(make.pairs(8), limit_c=50.0, held=True)
+    order = plan(piece)
+    text = " ".join(order.advice)
+    pace_s = float(re.search(r"Slower pace: at (\d+) s a join", text).group(1))
+    for handle_s, clean in ((pace_s, True), (pace_s - 1, False)):
+        pace = replace(piece.pace, handle_s=handle_s)
+        kwargs = {**piece.kwargs, "pace": pace}
+        start = pace_start_s(
+            piece.layout, piece.joins, order.ring, settings=kwargs["settings"], pace=pace
+        )
+        assert (verify_order(*piece.three, order.ring, start, **kwargs) == ()) is clean
+
+
+def test_plain_orders_of_a_long_piece_are_told_with_or_without_the_fingers(make):
+    """Where the fingers are left out the sentence says so, and never "the same limits"."""
+    piece = make.piece(make.pairs(76), limit_c=60.0, held=True)
+    order = plan(piece)
+    rows = {item.name: item for item in order.comparisons}
+    for item in order.comparisons:
+        if not item.fingers_counted:
+            assert item.bench_time_s >= rows["to follow"].bench_time_s
+            assert item.note.startswith("at least")
+    told = order.gained[0]
+    assert rows["end to end"].fingers_counted == ("Under the same limits" in told)
+    assert rows["end to end"].fingers_counted != ("with tweezers" in told)
+
+
+def test_chains_and_strips_of_twelve_are_proved_with_tweezers(make):
+    """Usual settings, 60 °C before a weld: chain, narrow strip; pairs are proved up to eight."""
+    for layout in (make.chain(12), make.sheet(2, 6, form="strip"), make.pairs(4)):
+        order = plan(make.piece(layout, limit_c=60.0))
+        assert any("best of all orders" in text or "ruled out" in text for text in order.gained)
+
+
+def test_a_chain_of_eight_is_proved_with_fingers_and_one_of_twelve_is_not_called_so(make):
+    """What the usual effort cannot finish is never called proved."""
+    short = plan(make.piece(make.chain(8), limit_c=60.0, held=True))
+    assert any("best of all orders" in text or "ruled out" in text for text in short.gained)
+    long = plan(make.piece(make.chain(12), limit_c=40.0, held=True))
+    assert not any("best of all orders" in text or "ruled out" in text for text in long.gained)
 
 
 def test_a_limit_below_the_room_is_named(make):
