@@ -36,6 +36,7 @@ _NEVER_S = 1e9
 _FEWEST_ROUNDS = 4
 _AT_ONCE = 8
 _ROOM = 1.5
+_WORTH_RANKING = 1.1
 _BESIDE_S_K = 0.2
 _BY_FINGERS = 1.05
 _SECONDS_A_KELVIN = 0.5
@@ -170,9 +171,24 @@ def _rank_all(situation: Situation, orders: IntArray) -> tuple[list[int], FloatA
     if work.joins > MOST_SEARCHED:
         score_s = _score_s(situation, orders, bare.start_s, bare_s)
     else:
-        timed = time_by_modes(quick, work, orders)
-        score_s = np.where(timed.feasible, timed.bench_s, _NEVER_S + timed.bench_s)
+        score_s = _held_s(situation, orders, bare_s)
     return np.argsort(score_s, kind="stable").tolist(), score_s, float(bare_s.min())
+
+
+def _held_s(situation: Situation, orders: IntArray, bare_s: FloatArray) -> FloatArray:
+    """Time with the fingers, in the leading corner; those far from the best are given up."""
+    held_s: FloatArray = _NEVER_S + bare_s
+    ranked = np.argsort(bare_s, kind="stable")
+    best_s = np.inf
+    for some in (ranked[:_AT_ONCE], ranked[_AT_ONCE:]):
+        if some.size:
+            most_s = _WORTH_RANKING * best_s
+            timed = time_by_modes(
+                situation.quick_modes, situation.work, orders[some], most_s=most_s
+            )
+            held_s[some[timed.feasible]] = timed.bench_s[timed.feasible]
+            best_s = float(held_s.min()) if timed.feasible.any() else np.inf
+    return held_s
 
 
 def _enough_s(situation: Situation, orders: IntArray) -> float:

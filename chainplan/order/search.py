@@ -111,7 +111,7 @@ def improve_held(
         waiting = np.flatnonzero(timed.wait_s[0, first:]).astype(np.int32)
         tails = _neighbours(order[first:], batch, rng, waiting)
         tries = np.concatenate([np.tile(order[:first], (batch, 1)), tails], axis=1)
-        quick = time_by_modes(leading, work, tries, begun[first])
+        quick = time_by_modes(leading, work, tries, begun[first], most_s=best_s)
         seconds = np.where(quick.feasible, quick.bench_s, np.inf)
         for row in np.argsort(seconds, kind="stable")[:2].tolist():
             if seconds[row] >= best_s - 1e-9:
