@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.order.modes import time_by_modes
+from chainplan.order.timing import WAIT_STEP_S
 
 if TYPE_CHECKING:
     import numpy.typing as npt
@@ -74,7 +75,8 @@ def find_best_of_all(
     Returns
     -------
     array, bool
-        The best order found, and whether every other one has been ruled out.
+        The best order found, and whether every other one has been ruled out: never if the waits
+        to be tried leave whole seconds out, since a join might then be ready sooner than reckoned.
     """
     timed = time_by_modes(modes, work, known)
     best_s = float(timed.bench_s[0]) if timed.feasible[0] else np.inf
@@ -84,7 +86,8 @@ def find_best_of_all(
         if found is not None:
             order, best_s = found, found_s
         if complete:
-            return order.astype(np.int32), bool(np.isfinite(best_s))
+            every_second = bool((np.diff(modes.wait_s, prepend=0.0) <= WAIT_STEP_S).all())
+            return order.astype(np.int32), bool(np.isfinite(best_s)) and every_second
     return order.astype(np.int32), False
 
 
