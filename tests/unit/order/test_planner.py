@@ -218,17 +218,21 @@ def test_one_ring_alone_is_welded_at_once(make):
     assert order.bench_time_s == 5.0
 
 
-def test_exact_search_finds_the_brute_force_optimum_of_seven_joins(make):
-    """All 5040 orders of seven joins, timed one by one, against the search."""
-    piece = make.piece(make.chain(7), limit_c=38.0)
+@pytest.mark.parametrize(("count", "held", "limit_c"), [(8, False, 50.0), (7, True, 60.0)])
+def test_exact_search_finds_the_brute_force_optimum(make, count, held, limit_c):
+    """All 40320 orders of eight joins, all 5040 of seven held in the fingers, timed one by one."""
+    piece = make.piece(make.chain(count), limit_c=limit_c, held=held)
     situation = take_stock(*piece.three, **piece.kwargs, seed=0)
-    every = np.asarray(list(permutations(range(7))), dtype=np.int32)
-    best = time_by_modes(situation.modes, situation.work, every).bench_s.min()
-    found, exact = find_best_of_all(
-        situation.work, situation.modes, np.arange(7, dtype=np.int32), most_looks=10**6
+    every = np.asarray(list(permutations(range(count))), dtype=np.int32)
+    best = min(
+        time_by_modes(situation.modes, situation.work, part).bench_s.min()
+        for part in np.array_split(every, 16)
     )
+    start = np.arange(count, dtype=np.int32)
+    found, exact = find_best_of_all(situation.work, situation.modes, start, most_looks=40_000)
     assert exact
     assert situation.settle(found).bench_s == pytest.approx(best)
+    assert best < situation.settle(start).bench_s
 
 
 def test_heat_pictures_have_a_temperature_for_every_ring(strip):
