@@ -50,7 +50,7 @@ def main(folder: Path) -> int:
     rings = rings_of(piece.layout).take(slice(48))
     write_sheet(picture_sheet(rings, "The weave, shaded", metal=metal), folder / "weave.png")
     pages = draw_diagrams(plan)
-    first = next(page for page in pages if any("pass 1 of" in str(mark) for mark in page.marks))
+    first = next(page for page in pages if any("first of a pass" in str(m) for m in page.marks))
     (folder / "weld-order.png").write_bytes(PngPainter(100).png(first))
     with tempfile.TemporaryDirectory() as scratch:
         page = write_bench_sheet(plan, Path(scratch) / "bench-sheet.html")

@@ -34,7 +34,7 @@ function fillPaper() {
       const list = element("ul", undefined, "boxes");
       for (let step = pass.first; step < pass.first + pass.joins; step++) {
         const item = element("li");
-        const wait = piece.wait[step] ? ` · wait ${piece.wait[step]} s` : "";
+        const wait = piece.wait[step] ? `, wait\u00a0${piece.wait[step]}\u00a0s` : "";
         item.append(box(), `${step + 1}: ring ${piece.ring[step] + 1}${wait}`);
         list.append(item);
       }

@@ -364,10 +364,11 @@ function farther() { zoomBy(0.8); }
 // ---- Start ------------------------------------------------------------------------------------
 
 function fillLists() {
-  $("caution-list").replaceChildren(...content.cautions.flatMap((caution) => {
+  $("caution-list").replaceChildren(...content.cautions.flatMap((caution, at) => {
     const text = element("dd", caution.text);
     text.append(element("small", caution.source));
-    return [element("dt", caution.topic), text];
+    const known = at && content.cautions[at - 1].topic === caution.topic;
+    return known ? [text] : [element("dt", caution.topic), text];
   }));
   $("column-list").replaceChildren(...content.columns.flatMap(([name, means]) => [element("dt", name), element("dd", means)]));
 }

@@ -20,6 +20,7 @@ from chainplan.report.glyphs import MM_A_POINT, fold_text, shorten_text, text_wi
 from chainplan.report.instructions import instructions
 from chainplan.report.sheet import WHITE, Sheet, Text
 from chainplan.report.sheet import Path as DrawnPath
+from chainplan.report.sheet_svg import path_data
 from chainplan.report.strips import (
     BOX_HEIGHT_MM,
     NUMBER_PT,
@@ -317,6 +318,27 @@ def test_svg_is_well_formed_and_holds_the_numbers_as_text(
         found += [node.text for node in tree.iter("{http://www.w3.org/2000/svg}text")]
         assert not re.search(r"(href|src)=\"(?!#)", path.read_text(encoding="utf-8"))
     assert {str(number) for number in range(1, 13)} <= set(found)
+
+
+@given(
+    lines=st.lists(
+        st.lists(st.tuples(*[st.integers(-9999, 9999)] * 2), min_size=2, max_size=6),
+        min_size=1,
+        max_size=5,
+    )
+)
+def test_path_data_is_short_and_gives_the_points_back(lines: list[list[tuple[int, int]]]) -> None:
+    """Steps of a line follow one letter, signs part numbers: read as SVG says, nothing is lost."""
+    points = np.array([point for line in lines for point in line]) / 100
+    first = np.array([k == 0 for line in lines for k in range(len(line))])
+    data = path_data(points, first)
+    found = []
+    for line in data[1:].split("M"):
+        start, steps = line.split("l")
+        numbers = [int(word) for word in re.findall(r"-?\d+", f"{start} {steps}")]
+        found += np.cumsum(np.array(numbers).reshape(-1, 2), axis=0).tolist()
+    assert found == np.rint(points * 100).astype(int).tolist()
+    assert data.count("l") == len(lines)
 
 
 def test_pdf_has_every_page_with_its_text(invented_bracelet: Plan, tmp_path: Path) -> None:
