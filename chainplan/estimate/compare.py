@@ -233,7 +233,7 @@ def _line_of(job: Job, piece: Piece, count: CountPiece, bounds: Sequence[Target]
     plain = [bound.text for bound in missed if getattr(line, bound.column) is not None]
     reasons = []
     if unpriced:
-        names = ", ".join(find_metal(key, job.metals).title.lower() for key in unpriced)
+        names = ", ".join(key.replace("-", " ") for key in unpriced)
         reasons.append(f"no price for {names} in the job")
     if plain:
         reasons.append(f"misses: {', '.join(plain)}")
