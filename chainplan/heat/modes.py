@@ -92,14 +92,16 @@ def simulate_modes(
     rise = np.einsum("km,km->k", modes.vectors[nodes], before) / modes.root_capacity[nodes]
     before_c = np.empty(len(times))
     before_c[order] = rise + network.base_c[nodes]
-    after = before + push
+    push += before
+    after = push  # modal state just after each weld
     peak = np.zeros(len(network.capacity_j_k))
     np.maximum.at(peak, nodes, rise + joules / network.capacity_j_k[nodes])
     if peaks:
         _raise_peaks(peak, modes, times, after)
     at_c = None
     if at_s is not None:
-        at_c = network.base_c + _fields(modes, times, after, np.asarray(at_s, dtype=np.float64))
+        at_c = _fields(modes, times, after, np.asarray(at_s, dtype=np.float64))
+        at_c += network.base_c.astype(at_c.dtype)
     return HeatRun(
         corner=network.corner,
         before_c=before_c,
@@ -110,12 +112,15 @@ def simulate_modes(
 
 def _fields(modes: Modes, times: FloatArray, after: FloatArray, at_s: FloatArray) -> FloatArray:
     """Rise of all nodes at some times, shape (len(at_s), N); a weld at the very time counts."""
+    kind: type = np.float32 if len(modes.rate_per_s) > _FINE else np.float64
     last = np.searchsorted(times, at_s, side="right") - 1
-    state = np.zeros((len(at_s), len(modes.rate_per_s)))
+    state: FloatArray = np.zeros((len(at_s), len(modes.rate_per_s)), dtype=kind)
     some = last >= 0
     lag = at_s[some] - times[last[some]]
-    state[some] = after[last[some]] * np.exp(-np.outer(lag, modes.rate_per_s))
-    field: FloatArray = (state @ modes.vectors.T) / modes.root_capacity
+    state[some] = after[last[some]]
+    state[some] *= np.exp(np.outer(-lag, modes.rate_per_s).astype(kind))
+    shapes: FloatArray = (modes.vectors / modes.root_capacity[:, None]).astype(kind)
+    field: FloatArray = state @ shapes.T
     return field
 
 

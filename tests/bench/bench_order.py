@@ -1,14 +1,16 @@
 """Times and qualities of weld orders: ``python tests/bench/bench_order.py [largest count]``.
 
-First table: seconds and peak memory of order and verifier from a thousand rings up, on European
-4-in-1 sheets. Second table: quality on small pieces of several weaves. Invented pieces.
+First table: quality on small pieces of several weaves. Then seconds of the processor and memory
+of heat, order and verifier from a thousand rings up, on European 4-in-1 sheets and single chains,
+every size in a process of its own. Invented pieces.
 """
 
 from __future__ import annotations
 
+import multiprocessing
+import resource
 import sys
 import time
-import tracemalloc
 
 import numpy as np
 
@@ -43,35 +45,53 @@ def prepare(
     return layout, joins, heat, {"settings": [setting], "pace": bench.pace, "limits": bench.heat}
 
 
-def scale_table(largest: int) -> None:
-    """Print seconds and megabytes against rings."""
-    print("rings      order s   verify s   peak MB   KB/ring   bench h   above bound")
+def peak_mb():
+    """Highest memory of this process so far."""
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+
+
+def measure(weave, count, rows):
+    """Rings, seconds of heat, order and verifier, MB over the laid-out piece, and the order."""
+    import scipy.sparse  # noqa: F401  (its import is not the order's time)
+
+    layout, joins, heat, kwargs = prepare(weave, rings=count, rows=rows)
+    base, marks = peak_mb(), [time.process_time()]
+    for corner in heat.corners:
+        if heat.exact:
+            heat.modes(corner)
+        else:
+            heat.kernels(corner)
+    marks.append(time.process_time())
+    order = find_order(layout, joins, heat, **kwargs)
+    marks.append(time.process_time())
+    used = peak_mb() - base
+    wrong = verify_order(layout, joins, heat, order.ring, order.start_s, **kwargs)
+    marks.append(time.process_time())
+    words = f"{order.status}, {len(wrong)} violations"
+    return layout.rings, np.diff(marks).tolist(), used, order.bench_time_s, order.gap, words
+
+
+def scale_table(weave, largest):
+    """Print seconds of the processor and megabytes against rings, each size in its own process."""
+    context = multiprocessing.get_context("spawn")
+    print(f"\n{weave}")
+    print("   rings    heat s   order s  verify s      MB  KB/ring   bench h  above bound")
     count, before = 1000, None
     while count <= largest:
-        rows = max(5, round(count**0.5))
-        layout, joins, heat, kwargs = prepare("european-4-in-1", rings=count, rows=rows)
-        for corner in heat.bad_corners:
-            heat.kernels(corner)
-        tracemalloc.start()
-        begin = time.perf_counter()
-        order = find_order(layout, joins, heat, **kwargs)
-        seconds = time.perf_counter() - begin
-        peak = tracemalloc.get_traced_memory()[1]
-        tracemalloc.stop()
-        begin = time.perf_counter()
-        wrong = verify_order(layout, joins, heat, order.ring, order.start_s, **kwargs)
-        checked = time.perf_counter() - begin
+        rows = max(5, round(count**0.5)) if weave == "european-4-in-1" else None
+        with context.Pool(1) as pool:
+            rings, seconds, used, bench_s, gap, words = pool.apply(measure, (weave, count, rows))
         slope = ""
         if before is not None:
-            rate = np.log(seconds / before[1]) / np.log(layout.rings / before[0])
-            slope = f"   exponent {rate:.2f}"
+            rate = np.log(sum(seconds[:2]) / before[1]) / np.log(rings / before[0])
+            slope = f", exponent {rate:.2f}"
         print(
-            f"{layout.rings:8d}  {seconds:8.2f}   {checked:8.2f}  {peak / 1e6:8.0f}  "
-            f"{peak / 1e3 / layout.rings:8.2f}  {order.bench_time_s / 3600:8.2f}  "
-            f"{100 * order.gap:8.1f} %   {order.status}, {len(wrong)} violations{slope}",
+            f"{rings:8d}  {seconds[0]:8.2f}  {seconds[1]:8.2f}  {seconds[2]:8.2f}  {used:6.0f}  "
+            f"{used * 1024 / rings:7.2f}  {bench_s / 3600:8.2f}  {100 * gap:9.1f} %  {words}"
+            f"{slope}",
             flush=True,
         )
-        before = (layout.rings, seconds)
+        before = (rings, sum(seconds[:2]))
         count *= 10
 
 
@@ -107,5 +127,5 @@ def quality_table() -> None:
 
 if __name__ == "__main__":
     quality_table()
-    print()
-    scale_table(int(float(sys.argv[1])) if len(sys.argv) > 1 else 100_000)
+    for name in ("european-4-in-1", "single-link"):
+        scale_table(name, int(float(sys.argv[1])) if len(sys.argv) > 1 else 100_000)
