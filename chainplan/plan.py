@@ -151,6 +151,7 @@ def make_plan(job: Job, *, seed: int = 0, on_step: OnStep | None = None) -> Plan
     """
     import chainplan
     from chainplan.estimate import estimate_job
+    from chainplan.model.bench import pace_is_default, pace_warning
     from chainplan.model.plan import Plan, Stamp
     from chainplan.order import order_batch
 
@@ -170,6 +171,7 @@ def make_plan(job: Job, *, seed: int = 0, on_step: OnStep | None = None) -> Plan
         input_sha256=job.input_sha256,
         seed=seed,
     )
+    pace = (pace_warning(),) if pace_is_default(job.bench) else ()
     from_weaves = (text for p in planned for text in _fit_warnings(p.piece, p.layout))
     from_joins = (f"{p.piece.name}: {text}" for p in planned for text in p.joins.warnings)
     return Plan(
@@ -178,7 +180,7 @@ def make_plan(job: Job, *, seed: int = 0, on_step: OnStep | None = None) -> Plan
         pieces=tuple(planned),
         batch=batch,
         estimates=estimates,
-        warnings=(*job.warnings, *from_weaves, *from_joins, *estimates.warnings),
+        warnings=(*job.warnings, *from_weaves, *from_joins, *estimates.warnings, *pace),
     )
 
 
