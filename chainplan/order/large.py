@@ -7,7 +7,7 @@ at once and again until none is, or, if that is quicker, everything is welded at
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -277,6 +277,24 @@ def large_patterns(grid: Grid) -> list[Pattern]:
         Pattern(family="rows", stride=3, classes=2, snake=True),
         Pattern(family="columns", stride=5, jump=2, snake=True),
     ]
+
+
+def patterns_beyond(grid: Grid, reach_mm: float) -> list[Pattern]:
+    """Patterns along a line whose last weld lies further off than the fingers reach."""
+    if grid.sheet or grid.pitch_mm <= 0:
+        return []
+    least = int(reach_mm // grid.pitch_mm) + 1
+    strides = (least, least + 1, least + 3)
+    units = int(np.unique(grid.column).shape[0])
+    return [
+        Pattern(stride=s, jump=j) for s in strides if units >= 2 * s for j in (1, middle_jump(s))
+    ]
+
+
+def lay_out_order(situation: LargeSituation, pattern: Pattern) -> LargeOrder:
+    """Time one pattern so that interpass and part limits hold."""
+    passes = lay_out_passes(situation.grid, pattern, situation.work)
+    return replace(keep_limits(situation, order_of(passes)), passes=tuple(passes))
 
 
 def choose_large(situation: LargeSituation) -> LargeOrder:

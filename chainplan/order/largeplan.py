@@ -10,7 +10,14 @@ import numpy as np
 from chainplan.model.order import OrderComparison, WeldOrder
 from chainplan.order.bound import bound_bench_time
 from chainplan.order.grip import Grips, lay_out_grips
-from chainplan.order.large import LargeOrder, LargeSituation, choose_large, keep_limits
+from chainplan.order.large import (
+    LargeOrder,
+    LargeSituation,
+    choose_large,
+    keep_limits,
+    lay_out_order,
+    patterns_beyond,
+)
 from chainplan.order.limits import check_limits, usual_corner
 from chainplan.order.patterns import alternating_ends, end_to_end, random_order
 from chainplan.order.wide import NEVER_S, rises_k
@@ -39,7 +46,8 @@ def plan_large(situation: LargeSituation, pace: PaceSettings, tell: Step) -> Wel
     tell("order", 0, 4)
     bare = choose_large(situation)
     tell("order", 1, 4)
-    chosen, runs, grips, held = _cool_enough_to_hold(situation, bare, pace)
+    chosen, grips, held = _hold_best(situation, bare, pace)
+    runs = _simulate(situation, chosen)
     tell("order", 2, 4)
     ends = keep_limits(situation, end_to_end(situation.grid, situation.work))
     others = {"end to end": ends}
@@ -54,18 +62,30 @@ def plan_large(situation: LargeSituation, pace: PaceSettings, tell: Step) -> Wel
     return order
 
 
+def _hold_best(
+    situation: LargeSituation, bare: LargeOrder, pace: PaceSettings
+) -> tuple[LargeOrder, Grips | None, dict[str, float]]:
+    """Weld so that the fingers find cool places: in patterns that leave one, or slower."""
+    found = [_cool_enough_to_hold(situation, bare, pace)]
+    if found[0][0] is not bare:
+        found += [
+            _cool_enough_to_hold(situation, lay_out_order(situation, pattern), pace)
+            for pattern in patterns_beyond(situation.grid, situation.limits.hold_to_mm)
+        ]
+    return min(found, key=lambda item: (not item[0].feasible, item[0].bench_s))
+
+
 def _cool_enough_to_hold(
     situation: LargeSituation, chosen: LargeOrder, pace: PaceSettings
-) -> tuple[LargeOrder, dict[str, HeatRun], Grips | None, dict[str, float]]:
-    """Simulate the order; weld at a slower even pace until the fingers find cool places."""
+) -> tuple[LargeOrder, Grips | None, dict[str, float]]:
+    """Weld at a slower even pace until the fingers find cool places."""
     work, heat = situation.work, situation.heat
     slower = 0.0
-    for _ in range(_MOST_SLOWER):
-        ring = work.ring[chosen.order]
+    for turn in range(_MOST_SLOWER + 1):
         grips = lay_out_grips(
             situation.layout,
             situation.joins,
-            ring,
+            work.ring[chosen.order],
             chosen.start_s,
             pace=pace,
             limits=situation.limits,
@@ -73,23 +93,26 @@ def _cool_enough_to_hold(
         held = {} if grips is None else _warmest_grips_c(situation, grips, chosen)
         warm = max((held[corner] for corner in heat.bad_corners if held), default=-np.inf)
         if warm <= situation.limits.finger_limit_c + _ALLOWANCE_K or not chosen.feasible:
-            break
-        slower = max(1.0, slower * _SLOWER, 0.1 * work.handle_s)
-        wait = chosen.wait_s + slower
-        start = np.cumsum(work.gaps_s(chosen.order) + wait)
-        chosen = replace(
-            chosen, wait_s=wait, start_s=start, bench_s=work.bench_s(chosen.order, start)
-        )
-    else:
-        chosen = replace(chosen, feasible=False)
-    ring = work.ring[chosen.order]
-    runs = {
+            return chosen, grips, held
+        if turn < _MOST_SLOWER:
+            slower = max(1.0, slower * _SLOWER, 0.1 * work.handle_s)
+            wait = chosen.wait_s + slower
+            start = np.cumsum(work.gaps_s(chosen.order) + wait)
+            chosen = replace(
+                chosen, wait_s=wait, start_s=start, bench_s=work.bench_s(chosen.order, start)
+            )
+    return replace(chosen, feasible=False), grips, held
+
+
+def _simulate(situation: LargeSituation, chosen: LargeOrder) -> dict[str, HeatRun]:
+    """Simulate an order in every corner; peaks where they are told."""
+    heat, ring = situation.heat, situation.work.ring[chosen.order]
+    return {
         corner: heat.simulate(
             corner, ring, chosen.start_s, peaks=bool(heat.parts) or corner in heat.bad_corners
         )
         for corner in heat.corners
     }
-    return chosen, runs, grips, held
 
 
 def _warmest_grips_c(

@@ -5,9 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from chainplan.order.grip import lay_out_grips
 from chainplan.order.large import choose_large, keep_limits, part_peaks_c, take_large_stock
 from chainplan.order.largeplan import plan_large
 from chainplan.order.patterns import end_to_end, random_order
+from chainplan.order.verify import verify_order
 from chainplan.order.wide import NEVER_S, rises_k
 
 
@@ -87,3 +89,34 @@ def test_the_choice_takes_a_pattern_without_waits_if_there_is_one(make):
     found = choose_large(stock(piece))
     assert found.waiting_s == 0.0
     assert len(found.passes) >= 1
+
+
+def test_a_long_chain_held_bare_is_welded_beyond_the_fingers_reach(make):
+    """With the last weld out of reach the fingers need no slower pace; the exact network agrees."""
+    piece = make.piece(make.chain(120), limit_c=60.0, held=True)
+    situation = stock(piece)
+    order = plan_large(situation, piece.pace, lambda *_: None)
+    (held,) = [check for check in order.limits if check.name == "fingers"]
+    assert order.status == "complete"
+    assert held.holds
+    assert verify_order(*piece.three, order.ring, order.start_s, **piece.kwargs) == ()
+    step_mm = np.abs(np.diff(piece.layout.centre_mm[order.ring, 0]))
+    assert np.median(step_mm) > piece.limits.hold_to_mm
+
+
+def test_the_temperature_told_at_the_fingers_is_that_of_the_order_told(make):
+    """Slowed down or not: status and temperature belong to the same times."""
+    piece = make.piece(make.pairs(40), limit_c=60.0, held=True)
+    order = plan_large(stock(piece), piece.pace, lambda *_: None)
+    (held,) = [check for check in order.limits if check.name == "fingers"]
+    assert held.holds == (order.status != "infeasible")
+    grips = lay_out_grips(
+        piece.layout,
+        piece.joins,
+        order.ring,
+        order.start_s,
+        pace=piece.pace,
+        limits=piece.limits,
+    )
+    run = piece.heat.simulate("high", order.ring, order.start_s, grips.moment_s)
+    assert held.high_c == pytest.approx(grips.temperatures_c(run.at_c).max(), abs=0.5)
