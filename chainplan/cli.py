@@ -158,12 +158,15 @@ def run_check(args: argparse.Namespace) -> int:
 
 def run_plan(args: argparse.Namespace) -> int:
     """Answer ``chainplan plan``; library: ``read_job``, ``make_plan``, ``write_plan``."""
+    import gc
     from pathlib import Path
 
     from chainplan.folder import safe_name
     from chainplan.progress import ProgressLine
     from chainplan.report.words import plan_text
 
+    # A plan makes many objects and few cycles: looking for cycles often costs several per cent.
+    gc.set_threshold(100_000, 20, 20)
     with ProgressLine() as progress:
         job = chainplan.read_job(args.job)
         plan = chainplan.make_plan(job, seed=args.seed, on_step=progress)

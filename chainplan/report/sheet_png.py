@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
     Picture = npt.NDArray[np.uint8]
 
-DOTS_AN_INCH = 110
+DOTS_AN_INCH = 90
 
 
 def png_file(colours: Picture, dots_an_inch: int) -> bytes:
