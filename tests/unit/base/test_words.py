@@ -24,7 +24,8 @@ PLAIN = {
     "inner_ratio", "residual_gap", "width", "thickness", "turn_rad", "low", "usual", "high",
     "biot", "amount", "pack", "needed", "in_stock", "to_buy", "left", "shown_risk",
     "chance_in_time", "weld_share", "short_risk_each", "rings_per_cm", "computed_rings_per_cm",
-    "measured_rings_per_cm", "approach", "second_approach", "normal", "seconds", "hours", "vectors", "root_capacity",
+    "measured_rings_per_cm", "approach", "second_approach", "normal", "seconds", "hours",
+    "vectors", "root_capacity",
     "weld_hours",
 }  # fmt: skip
 """Numbers without a unit, whose unit stands in a field beside them, or whose name is the unit."""
