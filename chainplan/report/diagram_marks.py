@@ -213,7 +213,7 @@ def place_zones(
         left = max(wanted, free[row])
         free[row] = left + width + 4.0
         placed.append((zone, left, row))
-    return placed
+    return sorted(placed, key=_row)  # so that a lower label covers the line from a higher one
 
 
 def middles_of_zones(stamp: Stamp, zones: Sequence[Zone]) -> list[tuple[float, Zone]]:
@@ -257,7 +257,12 @@ def draw_zone(
     middle = (left + right) / 2
     middle = min(max(middle, x + 0.3), x + width - 0.3)
     sheet.line([(middle, top_mm), (middle, base + 0.8)], width_mm=0.35, colour=WARM)
+    sheet.box(x - 0.4, base - 3.1, width + 0.8, 3.9, fill=WHITE)
     sheet.write(x, base, text, RULER_PT, bold=True, colour=WARM)
+
+
+def _row(place: tuple[Zone, float, int]) -> int:
+    return place[2]
 
 
 def _first(pair: tuple[float, Zone]) -> float:

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
     FloatArray = npt.NDArray[np.float64]
     IntArray = npt.NDArray[np.intp]
+    BoolArray = npt.NDArray[np.bool_]
 
 NUMBER_PT = 10.0
 """Type size of the numbers at the joins: 9 pt is the least that reads at arm's length."""
@@ -270,6 +271,31 @@ def place_numbers(
     if larger * box_mm > 0.6 * (high - low) and larger > 0.6 * len(x_mm):
         upper = np.zeros(len(x_mm), dtype=bool)
         upper[order[::2]] = True
+    found = _fill_lanes(x_mm, upper, order, box_mm, low, high)
+    if max(found.lanes) > 1:
+        other = _fill_lanes(x_mm, _evade(x_mm, upper, order, box_mm), order, box_mm, low, high)
+        if sum(other.lanes) < sum(found.lanes):
+            return other
+    return found
+
+
+def _evade(x_mm: FloatArray, upper: BoolArray, order: IntArray, box_mm: float) -> BoolArray:
+    """Send a number to the other side where that is free and its own is taken."""
+    sides = upper.copy()
+    taken = {True: -np.inf, False: -np.inf}
+    for k in order.tolist():
+        own = bool(upper[k])
+        if taken[own] + box_mm > x_mm[k] >= taken[not own] + box_mm:
+            own = not own
+        sides[k] = own
+        taken[own] = float(x_mm[k])
+    return sides
+
+
+def _fill_lanes(
+    x_mm: FloatArray, upper: BoolArray, order: IntArray, box_mm: float, low: float, high: float
+) -> Lanes:
+    """Place numbers whose sides are chosen, in as many lanes as they need."""
     place = np.array(x_mm, dtype=float)
     lane = np.zeros(len(x_mm), dtype=np.intp)
     lanes = [0, 0]
