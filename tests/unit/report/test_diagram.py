@@ -406,13 +406,6 @@ def test_placed_numbers_never_overlap(x: list[float], box: float) -> None:
             assert np.all(np.diff(places) >= box - 1e-9)
 
 
-def test_joins_at_one_place_stand_above_and_below_rather_than_in_two_lanes() -> None:
-    """At the end of a strip a number cannot move aside; the free side saves a lane of paper."""
-    found = place_numbers(np.array([1.0, 1.0, 60.0]), np.ones(3), 12.0, 0.0, 273.0)
-    assert found.lanes == (1, 1)
-    assert found.upper.tolist() == [True, False, True]
-
-
 @given(text=st.text(max_size=120), width=st.floats(10.0, 80.0))
 def test_folded_lines_fit_and_lose_nothing(text: str, width: float) -> None:
     """Only spaces are lost when a text is folded."""
