@@ -159,12 +159,16 @@ def run_check(args: argparse.Namespace) -> int:
 def run_plan(args: argparse.Namespace) -> int:
     """Answer ``chainplan plan``; library: ``read_job``, ``make_plan``, ``write_plan``."""
     import gc
+    import os
     from pathlib import Path
 
     from chainplan.folder import safe_name
     from chainplan.progress import ProgressLine
     from chainplan.report.words import plan_text
 
+    # The matrices are small: further threads of the linear algebra would only wait and spin.
+    for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS"):
+        os.environ.setdefault(name, "1")
     # A plan makes many objects and few cycles: looking for cycles often costs several per cent.
     gc.set_threshold(100_000, 20, 20)
     with ProgressLine() as progress:

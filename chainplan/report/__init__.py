@@ -36,6 +36,7 @@ def write_files(
     from chainplan.report.diagram import write_diagrams
     from chainplan.report.join_pictures import write_join_pictures
     from chainplan.report.record import plan_record, to_json
+    from chainplan.report.second_core import beside
     from chainplan.report.tables import write_tables
     from chainplan.report.workbook import write_workbook
 
@@ -43,11 +44,12 @@ def write_files(
         lambda: write_tables(plan, folder),
         lambda: (folder / "plan.json").write_text(to_json(plan_record(plan)), encoding="utf-8"),
         lambda: write_workbook(plan, folder / "plan.xlsx", paper=paper),
-        lambda: write_diagrams(plan, folder, paper=paper, tiles=tiles),
         lambda: write_bench_sheet(plan, folder / "bench-sheet.html"),
         lambda: write_join_pictures(plan, folder),
         lambda: write_charts(plan, folder),
     ]
-    for number, write in enumerate(writers):
-        on_step("files", number, len(writers))
-        write()
+    with beside(lambda: write_diagrams(plan, folder, paper=paper, tiles=tiles)):
+        for number, write in enumerate(writers):
+            on_step("files", number, len(writers) + 1)
+            write()
+        on_step("files", len(writers), len(writers) + 1)
