@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from chainplan.model.bench import pace_is_default, pace_warning
 from chainplan.report.workbook.names import spoken_metal, spoken_weave
 from chainplan.report.workbook.page import Heading
 from chainplan.report.workbook.style import Formula
@@ -146,8 +145,6 @@ def add_workshop(book: Book, plan: Plan) -> None:
         page.say(plan.batch.note)
         page.row += 1
     remarks = list(plan.warnings)
-    if pace_is_default(plan.job.bench) and pace_warning() not in remarks:
-        remarks.insert(0, pace_warning())
     if remarks:
         page.head("Look into this")
         for text in remarks:

@@ -247,7 +247,7 @@ def test_an_invented_pace_is_said_until_it_is_changed(posts_plan: Plan, tmp_path
     assert told(posts_plan)
     bench = posts_plan.job.bench
     own = replace(bench, stations=replace(bench.stations, weave_ring_s=14.0))
-    assert not told(replace(posts_plan, job=replace(posts_plan.job, bench=own)))
+    assert not told(chainplan.make_plan(replace(posts_plan.job, bench=own)))
 
 
 def test_settings_to_try_show_their_range(posts_plan: Plan, tmp_path: Path) -> None:
