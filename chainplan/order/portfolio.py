@@ -36,6 +36,9 @@ _NEVER_S = 1e9
 _FEWEST_ROUNDS = 4
 _AT_ONCE = 8
 _ROOM = 1.5
+_CLOSE = 1.05
+_RAISE = 1.25
+_MOST_RAISES = 10
 _WORTH_RANKING = 1.1
 _BESIDE_S_K = 0.2
 _BY_FINGERS = 1.05
@@ -48,7 +51,6 @@ class Effort:
     """How much is tried. Counts, not seconds, so that the same input gives the same plan."""
 
     patterns: int
-    finalists: int
     rounds: int
     batch: int
     states: int  # looks of the exact search
@@ -60,7 +62,6 @@ class Effort:
 EFFORTS = {
     "usual": Effort(
         patterns=40,
-        finalists=3,
         rounds=24,
         batch=32,
         states=40_000,
@@ -70,7 +71,6 @@ EFFORTS = {
     ),
     "thorough": Effort(
         patterns=80,
-        finalists=10,
         rounds=400,
         batch=64,
         states=1_000_000,
@@ -131,34 +131,61 @@ def choose_followable(situation: Situation, effort: Effort) -> Followable:
             if pattern.stride * pattern.classes >= 2
         ]
     orders = np.asarray([order_of(passes) for _, passes in laid], dtype=np.int32)
-    ranked, score_s, unheld_s = _rank_all(situation, orders)
-    finalists: list[Followable] = []
-    for index in ranked:
-        best = min((f.settled.bench_s for f in finalists if f.settled.feasible), default=np.inf)
-        if score_s[index] > best * (1 + NEARLY):
-            break
-        if len(finalists) >= effort.finalists:
-            break
-        pattern, passes = laid[index]
-        settled = situation.settle(orders[index])
-        finalists.append(
-            Followable(
-                pattern=pattern,
-                passes=tuple(passes),
-                settled=settled,
-                unheld_s=unheld_s,
-            )
-        )
-    best = min(f.settled.bench_s for f in finalists)
-    close = [f for f in finalists if f.settled.bench_s <= best * (1 + NEARLY)]
-    if len(close) == 1:
-        return close[0]
-    warm = [situation.warmest_c(f.settled.order, f.settled.start_s) for f in close]
-    return close[int(np.argmin(np.round(warm)))]
+    bare_s, score_s = _promise_s(situation, orders)
+    found = _settle_best(situation, orders, score_s)
+    unheld_s = min(item.bench_s for item in found.values())
+    if situation.hold is not None:
+        bare = _settle_best(situation, orders, bare_s, held=False)
+        unheld_s = min(unheld_s, *(item.bench_s for item in bare.values()))
+    best_s = min(item.bench_s for item in found.values())
+    close = [k for k, item in found.items() if item.bench_s <= best_s * (1 + NEARLY)]
+    warm = [situation.warmest_c(found[k].order, found[k].start_s) for k in close]
+    chosen = close[int(np.argmin(np.round(warm)))] if len(close) > 1 else close[0]
+    pattern, passes = laid[chosen]
+    return Followable(
+        pattern=pattern, passes=tuple(passes), settled=found[chosen], unheld_s=unheld_s
+    )
 
 
-def _rank_all(situation: Situation, orders: IntArray) -> tuple[list[int], FloatArray, float]:
-    """Order patterns by promise; also the quickest one's time if no fingers held the piece.
+def _settle_best(
+    situation: Situation, orders: IntArray, promise_s: FloatArray, *, held: bool = True
+) -> dict[int, Settled]:
+    """Settle orders in every bad corner, the most promising first, until no other can be quicker.
+
+    What an order promises comes from one corner, so another corner may make it much slower: orders
+    are given up at a time a little above the best promise, and only if none keeps to that is the
+    time raised and all are asked again.
+
+    Returns
+    -------
+    dict
+        The orders that were settled within the time. If none keeps the limits at all, the most
+        promising one, timed as far as it can.
+    """
+    ranked = np.argsort(promise_s, kind="stable")
+    most_s = _CLOSE * float(promise_s[ranked[0]])
+    for _ in range(_MOST_RAISES):
+        found: dict[int, Settled] = {}
+        begin, count = 0, 1
+        while begin < ranked.shape[0]:
+            best_s = min((item.bench_s for item in found.values()), default=np.inf)
+            enough_s = min(most_s, best_s * (1 + NEARLY))
+            some = ranked[begin : begin + count]
+            some = some[promise_s[some] <= enough_s]
+            if some.size == 0:
+                break
+            settled = situation.settle_all(orders[some], held=held, most_s=enough_s)
+            found |= {int(k): item for k, item in zip(some, settled, strict=True) if item.feasible}
+            begin, count = begin + count, min(2 * count, _AT_ONCE)
+        if found:
+            return found
+        most_s *= _RAISE
+    first = int(ranked[0])
+    return {first: situation.settle(orders[first], held=held)}
+
+
+def _promise_s(situation: Situation, orders: IntArray) -> tuple[FloatArray, FloatArray]:
+    """Time patterns in the leading corner: without the fingers, and with what they cost.
 
     Of pieces with few joins every pattern is timed with the fingers, of others those that a sample
     of the places to hold finds promising.
@@ -167,12 +194,10 @@ def _rank_all(situation: Situation, orders: IntArray) -> tuple[list[int], FloatA
     bare = time_by_modes(quick.bare(), work, orders, most_s=_enough_s(situation, orders))
     bare_s = np.where(bare.feasible, bare.bench_s, _NEVER_S + bare.bench_s)
     if situation.hold is None:
-        return np.argsort(bare_s, kind="stable").tolist(), bare_s, float(bare_s.min())
+        return bare_s, bare_s
     if work.joins > MOST_SEARCHED:
-        score_s = _score_s(situation, orders, bare.start_s, bare_s)
-    else:
-        score_s = _held_s(situation, orders, bare_s)
-    return np.argsort(score_s, kind="stable").tolist(), score_s, float(bare_s.min())
+        return bare_s, _score_s(situation, orders, bare.start_s, bare_s)
+    return bare_s, _held_s(situation, orders, bare_s)
 
 
 def _held_s(situation: Situation, orders: IntArray, bare_s: FloatArray) -> FloatArray:

@@ -124,13 +124,16 @@ class Situation:
         """The same in the leading corner alone."""
         return self.modes.only(self.leading)
 
-    def settle_all(self, orders: IntArray, *, held: bool = True) -> list[Settled]:
+    def settle_all(
+        self, orders: IntArray, *, held: bool = True, most_s: float = np.inf
+    ) -> list[Settled]:
         """Time several orders side by side so that they keep all limits.
 
-        Not ``held``: a yardstick only, without the fingers.
+        Not ``held``: a yardstick only, without the fingers. Orders that take longer than
+        ``most_s`` are given up and come back as infeasible.
         """
         modes = self.modes if held else self.modes.bare()
-        timed = time_by_modes(modes, self.work, orders)
+        timed = time_by_modes(modes, self.work, orders, most_s=most_s)
         return [
             Settled(
                 order=np.asarray(order, dtype=np.int32),
