@@ -1,8 +1,9 @@
-"""Passes that can be said in one line, and the portfolio of patterns to choose from."""
+"""Passes that can be said in one line."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from itertools import product
 from math import gcd
 from typing import TYPE_CHECKING
 
@@ -20,6 +21,8 @@ if TYPE_CHECKING:
 
     IntArray = npt.NDArray[np.int32]
 
+_MOST_NAMED = 4
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pattern:
@@ -28,7 +31,10 @@ class Pattern:
     ``stride`` counts units of a line, rings of a row, columns or diagonals; ``classes`` deals the
     rows (or the rings of a pair) out to passes of their own; ``jump`` is how far the next pass
     starts from the last one's start; all passes run the same way, from the end if ``backward``.
-    ``blocks`` finishes one stretch of the piece before the next.
+    ``blocks`` finishes one stretch of the piece before the next. With a ``run`` the hand works
+    through so many units (or columns) and then skips to the next run of its pass, one in ``share``:
+    what it has just warmed then lies beyond the fingers, and the way there is spread over several
+    joins.
     """
 
     family: str = "line"  # line, rows, columns, diagonals
@@ -38,6 +44,23 @@ class Pattern:
     backward: bool = False
     snake: bool = False
     blocks: int = 1
+    run: int = 0  # 0: nothing is skipped
+    share: int = 1
+
+    @property
+    def passes(self) -> int:
+        """Times that the hand goes along the piece, for one face and setting."""
+        return self.stride * self.classes * self.share
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Taken:
+    """Joins that a pattern takes in one go along the piece, and what is needed to say so."""
+
+    joins: IntArray
+    first: int  # unit or column to begin with, were there joins in all
+    part: int = 0  # which of the pattern's classes
+    last: int = 0  # last unit of the block
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -121,11 +144,60 @@ def _every(numbers: IntArray, word: str, ring: int) -> str:
     return ""
 
 
-def _line_stem(grid: Grid, joins: IntArray, stride: int, *, backward: bool) -> str:
-    units = grid.column[joins]
+def _in_run(
+    number: npt.NDArray[np.signedinteger], pattern: Pattern, turn: int
+) -> npt.NDArray[np.bool_]:
+    """Tell which units, counted from 0, lie in a run that belongs to a turn."""
+    if not pattern.run:
+        return np.ones(number.shape[0], dtype=bool)
+    inside: npt.NDArray[np.bool_] = (number // pattern.run) % pattern.share == turn
+    return inside
+
+
+def _say_runs(
+    units: IntArray, first: int, pattern: Pattern, word: str, ring: int | None = None
+) -> str:
+    """Say units taken run by run: "pairs 1, 4 and 7, then the same every 27 pairs".
+
+    ``first``: the unit with which the pass would begin if every unit had joins in it. Units
+    without any are not left out of what is said; that there are such is said too.
+    """
+    period = pattern.run * pattern.share
+    named = first + np.arange(0, pattern.run, pattern.stride)
+    said = np.arange(first, units[-1] + 1)
+    said = said[np.isin((said - first) % period, named - first)]
+    names = [str(number + 1) for number in named[named <= units[-1]].tolist()]
+    if len(names) == 1:
+        text = f"{word} {names[0]}"
+    elif len(names) <= _MOST_NAMED:
+        text = f"{word}s {', '.join(names[:-1])} and {names[-1]}"
+    else:
+        step = pattern.stride
+        each = f"every {word}" if step == 1 else f"every {ordinal(step)} {word}"
+        text = f"{each} from {word} {names[0]} to {word} {names[-1]}"
+    tail = f" (ring {ring + 1})" if ring is not None and word != "ring" else ""
+    again = f", then the same every {period} {word}s" if units[-1] >= first + period else ""
+    gaps = ", where there are joins here" if said.shape[0] > units.shape[0] else ""
+    return f"{text}{tail}{again}{gaps}"
+
+
+def _line_stem(grid: Grid, pattern: Pattern, taken: _Taken) -> str:
+    stem = _line_units(grid, pattern, taken)
+    if pattern.blocks > 1:
+        stem += f", up to {grid.unit} {taken.last}"
+    if pattern.classes > 1:
+        stem += f", {ordinal(taken.part + 1)} ring of each"
+    return stem
+
+
+def _line_units(grid: Grid, pattern: Pattern, taken: _Taken) -> str:
+    stride, backward = pattern.stride, pattern.backward
+    units = grid.column[taken.joins]
     keep = np.concatenate([[True], units[1:] != units[:-1]])
     units = units[keep]
-    ring = int(grid.ring[joins[0]])
+    ring = int(grid.ring[taken.joins[0]])
+    if pattern.run:
+        return _say_runs(units, taken.first, pattern, grid.unit, ring)
     stem = _every(units, grid.unit, ring)
     if not stem and not (np.diff(units) % stride).any():
         whole = np.arange(units[0], units[-1], -stride if backward else stride)
@@ -141,10 +213,10 @@ def _line_stem(grid: Grid, joins: IntArray, stride: int, *, backward: bool) -> s
     return stem
 
 
-def _line_passes(grid: Grid, pattern: Pattern, joins: IntArray) -> list[tuple[IntArray, str]]:
+def _line_passes(grid: Grid, pattern: Pattern, joins: IntArray) -> list[_Taken]:
     units = np.unique(grid.column[joins])
     rank = np.searchsorted(units, grid.column[joins])
-    if units.shape[0] > 2 and np.unique(np.diff(units)).shape[0] > 1:
+    if pattern.run or (units.shape[0] > 2 and np.unique(np.diff(units)).shape[0] > 1):
         rank = grid.column[joins] - units[0]  # gaps: count all units, so that strides stay true
     size = -(-(int(rank.max()) + 1) // pattern.blocks)
     classes = pattern.classes
@@ -152,21 +224,20 @@ def _line_passes(grid: Grid, pattern: Pattern, joins: IntArray) -> list[tuple[In
     passes = []
     for block in range(pattern.blocks):
         inside = rank // size == block
-        for start in starts_of(pattern.stride, pattern.jump):
-            for part in range(classes):
-                take = inside & (rank % pattern.stride == start) & (member == part)
-                chosen = joins[take]
-                if chosen.size == 0:
-                    continue
-                key = np.lexsort((grid.member[chosen], grid.column[chosen]))
-                chosen = chosen[key[::-1] if pattern.backward else key]
-                stem = _line_stem(grid, chosen, pattern.stride, backward=pattern.backward)
-                if pattern.blocks > 1:
-                    last = int(grid.column[joins[inside]].max()) + 1
-                    stem += f", up to {grid.unit} {last}"
-                if classes > 1:
-                    stem += f", {ordinal(part + 1)} ring of each"
-                passes.append((chosen, stem))
+        for start, turn, part in product(
+            starts_of(pattern.stride, pattern.jump),
+            starts_of(pattern.share, middle_jump(pattern.share)),
+            range(classes),
+        ):
+            take = inside & (rank % pattern.stride == start) & (member == part)
+            chosen = joins[take & _in_run(rank, pattern, turn)]
+            if chosen.size == 0:
+                continue
+            key = np.lexsort((grid.member[chosen], grid.column[chosen]))
+            chosen = chosen[key[::-1] if pattern.backward else key]
+            first = int(units[0]) + turn * pattern.run + start
+            last = int(grid.column[joins[inside]].max()) + 1
+            passes.append(_Taken(joins=chosen, first=first, part=part, last=last))
     return passes
 
 
@@ -181,36 +252,44 @@ def _listed(numbers: IntArray, word: str) -> str:
     return said or f"{numbers.shape[0]} {word}s from {word} {int(numbers[0]) + 1}"
 
 
-def _sheet_passes(grid: Grid, pattern: Pattern, joins: IntArray) -> list[tuple[IntArray, str]]:
+def _sheet_passes(grid: Grid, pattern: Pattern, joins: IntArray) -> list[_Taken]:
     rows, columns = np.unique(grid.row[joins]), np.unique(grid.column[joins])
     row = np.searchsorted(rows, grid.row[joins])
     column = np.searchsorted(columns, grid.column[joins])
+    if pattern.run:
+        column = grid.column[joins] - columns[0]  # so that what is skipped is always as long
     passes = []
-    for start in starts_of(pattern.stride, pattern.jump):
-        for part in starts_of(pattern.classes, middle_jump(pattern.classes)):
-            if pattern.family == "diagonals":
-                line = (row + column) % pattern.stride == start
-                major, minor = row + column, row
-            elif pattern.family == "columns":
-                line = (column % pattern.stride == start) & (row % pattern.classes == part)
-                major, minor = column, row
-            else:
-                line = (column % pattern.stride == start) & (row % pattern.classes == part)
-                major, minor = row, column
-            chosen = joins[line]
-            if chosen.size == 0:
-                continue
-            outer, inner = major[line], minor[line]
-            if pattern.snake:
-                turn = np.searchsorted(np.unique(outer), outer) % 2 == 1
-                inner = np.where(turn, -inner, inner)
-            key = np.lexsort((inner, outer))
-            chosen = chosen[key[::-1] if pattern.backward else key]
-            passes.append((chosen, _sheet_stem(grid, pattern, chosen)))
+    for start, turn, part in product(
+        starts_of(pattern.stride, pattern.jump),
+        starts_of(pattern.share, middle_jump(pattern.share)),
+        starts_of(pattern.classes, middle_jump(pattern.classes)),
+    ):
+        if pattern.family == "diagonals":
+            line = (row + column) % pattern.stride == start
+            major, minor = row + column, row
+        elif pattern.family == "columns":
+            line = (column % pattern.stride == start) & (row % pattern.classes == part)
+            major, minor = column, row
+        else:
+            line = (column % pattern.stride == start) & (row % pattern.classes == part)
+            major, minor = row, column
+        line &= _in_run(column, pattern, turn)
+        chosen = joins[line]
+        if chosen.size == 0:
+            continue
+        outer, inner = major[line], minor[line]
+        if pattern.snake:
+            back = np.searchsorted(np.unique(outer), outer) % 2 == 1
+            inner = np.where(back, -inner, inner)
+        key = np.lexsort((inner, outer))
+        chosen = chosen[key[::-1] if pattern.backward else key]
+        first = int(columns[0]) + turn * pattern.run + start
+        passes.append(_Taken(joins=chosen, first=first))
     return passes
 
 
-def _sheet_stem(grid: Grid, pattern: Pattern, joins: IntArray) -> str:
+def _sheet_stem(grid: Grid, pattern: Pattern, taken: _Taken) -> str:
+    joins = taken.joins
     ring = f"ring {int(grid.ring[joins[0]]) + 1}"
     lines = grid.column[joins] if pattern.family == "columns" else grid.row[joins]
     snake = ", back and forth" if pattern.snake and np.ptp(lines) > 0 else ""
@@ -221,6 +300,8 @@ def _sheet_stem(grid: Grid, pattern: Pattern, joins: IntArray) -> str:
         rows, columns = rows[::-1], columns[::-1]
     if pattern.family == "columns":
         said = _listed(columns, "column")
+        if pattern.run:
+            said = _say_runs(columns, taken.first, pattern, "column")
         within = "" if pattern.classes == 1 else f", in each {_listed(np.sort(rows), 'row')}"
         return f"{said}{within}, from {ring}{snake}"
     each = "every ring" if pattern.stride == 1 else f"every {ordinal(pattern.stride)} ring"
@@ -228,7 +309,7 @@ def _sheet_stem(grid: Grid, pattern: Pattern, joins: IntArray) -> str:
 
 
 def lay_out_passes(
-    grid: Grid, pattern: Pattern, work: Work, alone: Sequence[int] = ()
+    grid: Grid, pattern: Pattern, work: Work, alone: Sequence[int] = (), *, say: bool = True
 ) -> list[PlannedPass]:
     """Turn a pattern into passes, one group of face and setting after another.
 
@@ -239,6 +320,8 @@ def lay_out_passes(
     alone : sequence of int, optional
         Joins taken out of the passes and welded one at a time between them (near a
         heat-sensitive part).
+    say : bool, optional
+        Whether the passes are put into words; not needed while patterns are only compared.
 
     Returns
     -------
@@ -247,14 +330,16 @@ def lay_out_passes(
     """
     apart = np.zeros(work.joins, dtype=bool)
     apart[list(alone)] = True
-    make = _line_passes if pattern.family == "line" else _sheet_passes
+    line = pattern.family == "line"
+    make, put = (_line_passes, _line_stem) if line else (_sheet_passes, _sheet_stem)
     out: list[PlannedPass] = []
     for face, setting in group_sequence(work)[0]:
         inside = (work.face == face) & (work.setting == setting)
         joins = np.flatnonzero(inside).astype(np.int32)
         found = make(grid, pattern, joins) if joins.size else []
         passes = []
-        for chosen, stem in found:
+        for taken in found:
+            chosen, stem = taken.joins, put(grid, pattern, taken) if say else ""
             out_of = [int(grid.ring[join]) for join in chosen[apart[chosen]]]
             kept = chosen[~apart[chosen]]
             said = f"{stem}, leaving out {say_rings(out_of, 9)}" if out_of else stem
@@ -291,80 +376,6 @@ def order_of(passes: Sequence[PlannedPass]) -> IntArray:
     if not passes:
         return np.zeros(0, dtype=np.int32)
     return np.concatenate([planned.joins for planned in passes]).astype(np.int32)
-
-
-def list_patterns(
-    grid: Grid,
-    joins: int,
-    window_mm: tuple[float, float],
-    most: int,
-    *,
-    backward: bool = True,
-    jumps: bool = True,
-) -> list[Pattern]:
-    """Portfolio of patterns worth trying on a piece, the simplest first.
-
-    Strides that would put the join just welded between the fingers (``window_mm``: from, to) are
-    left out; those just beyond, which leave a cool stretch between, are put in. If there are more
-    than ``most``, they are thinned evenly.
-    """
-    if joins == 0:
-        return []
-    beyond = []
-    if np.isfinite(window_mm[1]) and grid.pitch_mm > 0:
-        least = int(window_mm[1] // grid.pitch_mm) + 1
-        beyond = [least, least + 1, least + 3]
-    found = _sheet_patterns(grid, beyond) if grid.sheet else _line_patterns(grid, beyond)
-    if not jumps:
-        found = [pattern for pattern in found if pattern.jump == middle_jump(pattern.stride)]
-    if backward:
-        found += [replace(pattern, backward=True) for pattern in found]
-    found.sort(key=lambda p: (p.stride * p.classes, p.backward, p.blocks))
-    clear = [
-        pattern
-        for pattern in found
-        if pattern.stride == 1 or not window_mm[0] <= pattern.stride * grid.pitch_mm <= window_mm[1]
-    ]
-    if len(clear) > most:
-        keep = np.unique(np.round(np.linspace(0, len(clear) - 1, most)).astype(int))
-        clear = [clear[k] for k in keep.tolist()]
-    return clear
-
-
-def _line_patterns(grid: Grid, beyond: Sequence[int]) -> list[Pattern]:
-    found = []
-    units = np.unique(grid.column).shape[0]
-    members = int(grid.member.max(initial=0)) + 1
-    for stride in sorted({*range(1, 13), 14, 16, 18, 20, *beyond}):
-        if stride > 1 and units < 2 * stride:
-            break
-        jump = middle_jump(stride)
-        found += [Pattern(stride=stride, jump=each) for each in sorted({1, jump})]
-        if members > 1:
-            found.append(Pattern(stride=stride, jump=jump, classes=members))
-        if stride in (3, 5) and units >= 24 * stride:
-            found.append(Pattern(stride=stride, jump=jump, blocks=2))
-    return found
-
-
-def _sheet_patterns(grid: Grid, beyond: Sequence[int]) -> list[Pattern]:
-    rows = np.unique(grid.row).shape[0]
-    columns = np.unique(grid.column).shape[0]
-    found = [
-        Pattern(family=family, stride=stride, classes=classes, jump=middle_jump(stride), snake=True)
-        for classes in (1, 2, 3, 5)
-        for stride in sorted({1, 2, 3, 4, 5, 7, *beyond})
-        for family in ("rows", "columns")
-        if classes <= max(rows, 1) and stride <= max((columns + 1) // 2, 1)
-        if family == "rows" or classes < rows
-    ]
-    found += [
-        Pattern(family="diagonals", stride=stride, jump=middle_jump(stride), snake=True)
-        for stride in (2, 3, 5, 7)
-        if stride <= (columns + 1) // 2
-    ]
-    found += [Pattern(family=family, stride=s) for family in ("rows", "columns") for s in (1, 2)]
-    return found
 
 
 def face_name(code: int) -> str:

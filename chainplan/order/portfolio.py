@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.order.exact import find_best_of_all
+from chainplan.order.families import list_patterns
 from chainplan.order.modes import grip_temperatures_c, time_by_modes
-from chainplan.order.patterns import Pattern, lay_out_passes, list_patterns, order_of
+from chainplan.order.patterns import Pattern, lay_out_passes, order_of
 from chainplan.order.search import build_held, improve_held
 from chainplan.order.situation import MOST_SEARCHED
 
@@ -122,15 +123,12 @@ def choose_followable(situation: Situation, effort: Effort) -> Followable:
         backward=bool(situation.heat.parts) and work.joins <= _MANY,
         jumps=work.joins <= _MANY,
     )
-    laid = [(pattern, lay_out_passes(grid, pattern, work)) for pattern in patterns]
+    listed: list[tuple[Pattern, list[int]]] = [(pattern, []) for pattern in patterns]
     alone = _near_parts(situation)
     if alone:
-        laid += [
-            (pattern, lay_out_passes(grid, pattern, work, alone))
-            for pattern in patterns
-            if pattern.stride * pattern.classes >= 2
-        ]
-    orders = np.asarray([order_of(passes) for _, passes in laid], dtype=np.int32)
+        listed += [(pattern, alone) for pattern in patterns if pattern.passes >= 2]
+    laid = [lay_out_passes(grid, pattern, work, apart, say=False) for pattern, apart in listed]
+    orders = np.asarray([order_of(passes) for passes in laid], dtype=np.int32)
     bare_s, score_s = _promise_s(situation, orders)
     found = _settle_best(situation, orders, score_s)
     unheld_s = min(item.bench_s for item in found.values())
@@ -141,7 +139,8 @@ def choose_followable(situation: Situation, effort: Effort) -> Followable:
     close = [k for k, item in found.items() if item.bench_s <= best_s * (1 + NEARLY)]
     warm = [situation.warmest_c(found[k].order, found[k].start_s) for k in close]
     chosen = close[int(np.argmin(np.round(warm)))] if len(close) > 1 else close[0]
-    pattern, passes = laid[chosen]
+    pattern, apart = listed[chosen]
+    passes = lay_out_passes(grid, pattern, work, apart)
     return Followable(
         pattern=pattern, passes=tuple(passes), settled=found[chosen], unheld_s=unheld_s
     )
@@ -219,13 +218,18 @@ def _held_s(situation: Situation, orders: IntArray, bare_s: FloatArray) -> Float
 def _enough_s(situation: Situation, orders: IntArray) -> float:
     """Bench time beyond which a pattern is not worth timing to its end.
 
-    Some quickly reckoned pattern, waits included, with room for what the fingers may add.
+    The best of a few patterns, waits included, with room for what the fingers may add.
     """
     quick, work = situation.quick_modes.bare(), situation.work
     plain_s = work.gaps_s(orders).sum(axis=1)
     spread = np.argsort(plain_s, kind="stable")[:: max(1, orders.shape[0] // _AT_ONCE)]
-    some = time_by_modes(quick, work, orders[spread])
-    return _ROOM * float(np.min(some.bench_s, initial=np.inf, where=some.feasible))
+    most_s = _RAISE * float(plain_s.min(initial=np.inf))
+    for _ in range(_MOST_RAISES):
+        some = time_by_modes(quick, work, orders[spread], most_s=most_s)
+        if some.feasible.any():
+            return _ROOM * float(np.min(some.bench_s, initial=np.inf, where=some.feasible))
+        most_s *= _RAISE
+    return np.inf
 
 
 def _score_s(

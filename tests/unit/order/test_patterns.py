@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from chainplan.order.families import list_patterns
 from chainplan.order.grid import group_sequence, lay_out_grid
 from chainplan.order.patterns import (
     Pattern,
     alternating_ends,
     end_to_end,
     lay_out_passes,
-    list_patterns,
     order_of,
     random_order,
     starts_of,
@@ -73,6 +73,46 @@ def test_pass_text_says_where_to_start_and_how_to_go_on(make):
     work, grid = lay_out(make, make.sheet(6, 8))
     rows = lay_out_passes(grid, Pattern(family="rows", stride=2, classes=3, snake=True), work)
     assert rows[0].stem == "rows 1 and 4: every 2nd ring, from ring 1, back and forth"
+
+
+def test_runs_are_said_by_their_first_stop_and_the_way_to_the_next(make):
+    """Pairs 1, 4 and 7 of every 27: each pass goes along the piece and skips what lies between."""
+    work, grid = lay_out(make, make.pairs(80))
+    pattern = Pattern(stride=3, run=9, share=3, jump=1)
+    passes = lay_out_passes(grid, pattern, work)
+    assert [item.stem for item in passes[:4]] == [
+        "pairs 1, 4 and 7 (ring 1), then the same every 27 pairs",
+        "pairs 10, 13 and 16 (ring 19), then the same every 27 pairs",
+        "pairs 19, 22 and 25 (ring 37), then the same every 27 pairs",
+        "pairs 2, 5 and 8 (ring 3), then the same every 27 pairs",
+    ]
+    assert np.unique(grid.column[passes[0].joins]).tolist() == [0, 3, 6, 27, 30, 33, 54, 57, 60]
+    assert sorted(order_of(passes).tolist()) == list(range(work.joins))
+    assert len(passes) == pattern.passes == 9
+
+
+def test_long_runs_name_their_ends_and_runs_without_joins_are_said(make):
+    """More than four numbers are not listed; rings closed beforehand are not in the count."""
+    work, grid = lay_out(make, make.chain(60), pre_closed=[4])
+    passes = lay_out_passes(grid, Pattern(stride=2, run=10, share=2), work)
+    assert passes[0].stem == (
+        "every 2nd ring from ring 1 to ring 9, then the same every 20 rings, "
+        "where there are joins here"
+    )
+    assert passes[0].joins.size == 14
+    assert passes[1].stem == "every 2nd ring from ring 11 to ring 19, then the same every 20 rings"
+
+
+def test_runs_in_a_strip_are_said_by_columns(make):
+    """Going down one column and up the next, in the rows of a class."""
+    work, grid = lay_out(make, make.sheet(4, 24, form="strip"))
+    pattern = Pattern(family="columns", stride=2, run=4, share=3, classes=2, snake=True)
+    passes = lay_out_passes(grid, pattern, work)
+    assert passes[0].stem == (
+        "columns 1 and 3, then the same every 12 columns, in each rows 1 and 3, from ring 1, "
+        "back and forth"
+    )
+    assert sorted(order_of(passes).tolist()) == list(range(work.joins))
 
 
 def test_rings_on_their_own_leave_their_pass_and_are_named(make):

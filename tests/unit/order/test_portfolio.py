@@ -11,7 +11,8 @@ from chainplan.model.bench import Bench
 from chainplan.model.bench.heat import HeatSettings
 from chainplan.model.job import Piece, Section
 from chainplan.model.order import WeldSetting
-from chainplan.order.patterns import lay_out_passes, list_patterns, order_of
+from chainplan.order.families import list_patterns
+from chainplan.order.patterns import lay_out_passes, order_of
 from chainplan.order.portfolio import EFFORTS, NEARLY, choose_followable
 from chainplan.order.situation import take_stock
 from chainplan.reference import find_metal
