@@ -232,12 +232,10 @@ def calm_pace_s(situation: Situation, order: IntArray) -> float | None:
     Found by halving, so it is the least one if a slower pace never needs a wait that a quicker one
     does not; that it needs none itself has been reckoned in every bad corner.
     """
-    modes = situation.modes
-    if modes is None:
-        return None
 
     def calm(pace_s: float) -> bool:
         work = replace(situation.work, handle_s=pace_s)
+        modes = replace(situation.modes, handle_s=pace_s)  # the fingers hold on for longer too
         return keeps_limits(modes, work, order)
 
     low = float(np.floor(situation.work.handle_s))

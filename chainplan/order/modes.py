@@ -404,6 +404,8 @@ def time_by_modes(
     going = np.flatnonzero(least_s <= most_s)
     state = state[going]
     for step in range(first, joins):
+        if going.size == 0:
+            break
         room_s = None if np.isinf(most_s) else most_s - least_s[going]
         delay, state = modes.weld_next(state, orders[going, step], gaps[going, step], room_s)
         possible = np.isfinite(delay)
@@ -413,8 +415,6 @@ def time_by_modes(
         quick = least_s[going] <= most_s
         if not quick.all():
             going, state = going[quick], state[quick]
-            if going.size == 0:
-                break
     start = np.cumsum(gaps + wait, axis=1)
     return Timed(
         start_s=start, wait_s=wait, bench_s=least_s, feasible=feasible & (least_s <= most_s)

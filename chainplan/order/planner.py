@@ -17,7 +17,12 @@ from chainplan.order.large import MOST_SMALL, take_large_stock
 from chainplan.order.largeplan import plan_large
 from chainplan.order.limits import check_limits, trace, usual_corner
 from chainplan.order.patterns import alternating_ends, end_to_end, random_order
-from chainplan.order.portfolio import EFFORTS, choose_followable, find_free
+from chainplan.order.portfolio import (
+    EFFORTS,
+    choose_followable,
+    find_free,
+    list_ring_by_ring,
+)
 from chainplan.order.situation import MOST_SEARCHED, take_stock
 from chainplan.order.verify import ALLOWANCE_K, FINGERS, list_too_warm
 from chainplan.order.words import write_passes
@@ -32,7 +37,7 @@ if TYPE_CHECKING:
     from chainplan.model.heat import HeatModel, HeatRun
     from chainplan.model.joins import Joins
     from chainplan.model.layout import Layout
-    from chainplan.model.order import WeldSetting
+    from chainplan.model.order import Violation, WeldSetting
     from chainplan.order.grip import Grips
     from chainplan.order.portfolio import Effort, Followable
     from chainplan.order.situation import Settled, Situation
@@ -119,6 +124,11 @@ def find_order(
     bound_s = sum(parts.values())
     known = [chosen.settled, *(item for item in baselines.values() if item.held)]
     free, proved = find_free(situation, chosen, known, bound_s, EFFORTS[effort])
+    listed = list_ring_by_ring(situation, chosen, free)
+    if listed is not None:
+        again = _check(situation, listed.settled)
+        if not again.wrong:
+            chosen, checked = listed, again
     tell("order", 4, 5)
     order = _write_order(situation, chosen, baselines, (free, proved), parts, checked)
     tell("order", 5, 5)
@@ -131,6 +141,7 @@ class _Checked:
 
     runs: dict[str, HeatRun]
     grips: Grips | None
+    wrong: tuple[Violation, ...]
 
 
 def _say_nothing(stage: str, done: int, total: int) -> None:
@@ -139,36 +150,13 @@ def _say_nothing(stage: str, done: int, total: int) -> None:
 
 def _choose_checked(situation: Situation, effort: Effort) -> tuple[Followable, Situation, _Checked]:
     """Choose the order to follow and simulate it; keep back more if the simulation objects."""
-    heat = situation.heat
     for _ in range(_MOST_CHECKS):
         chosen = choose_followable(situation, effort)
-        settled = chosen.settled
-        ring = situation.work.ring[settled.order]
-        grips = lay_out_grips(
-            situation.layout,
-            situation.joins,
-            ring,
-            settled.start_s,
-            pace=situation.pace,
-            limits=situation.limits,
-        )
-        moments = settled.start_s if grips is None else grips.moment_s
-        runs = {
-            corner: heat.simulate(
-                corner,
-                ring,
-                settled.start_s,
-                moments,
-                peaks=bool(heat.parts) or corner in heat.bad_corners,
-            )
-            for corner in heat.corners
-        }
-        bad = [runs[corner] for corner in heat.bad_corners]
-        wrong = list_too_warm(bad, grips, heat, settled.start_s, ring, situation.limits)
-        if not wrong or not settled.feasible:
+        checked = _check(situation, chosen.settled)
+        if not checked.wrong or not chosen.settled.feasible:
             break
         over = [0.0, 0.0]
-        for item in wrong:
+        for item in checked.wrong:
             fingers = item.what.startswith(FINGERS)
             over[fingers] = max(over[fingers], item.temperature_c - item.limit_c + ALLOWANCE_K)
         situation = situation.with_margins(
@@ -177,7 +165,34 @@ def _choose_checked(situation: Situation, effort: Effort) -> tuple[Followable, S
     else:
         settled = replace(chosen.settled, feasible=False)
         chosen = replace(chosen, settled=settled)
-    return chosen, situation, _Checked(runs=runs, grips=grips)
+    return chosen, situation, checked
+
+
+def _check(situation: Situation, settled: Settled) -> _Checked:
+    """Simulate an order in every corner and look for broken limits."""
+    heat, ring = situation.heat, situation.work.ring[settled.order]
+    grips = lay_out_grips(
+        situation.layout,
+        situation.joins,
+        ring,
+        settled.start_s,
+        pace=situation.pace,
+        limits=situation.limits,
+    )
+    moments = settled.start_s if grips is None else grips.moment_s
+    runs = {
+        corner: heat.simulate(
+            corner,
+            ring,
+            settled.start_s,
+            moments,
+            peaks=bool(heat.parts) or corner in heat.bad_corners,
+        )
+        for corner in heat.corners
+    }
+    bad = [runs[corner] for corner in heat.bad_corners]
+    wrong = list_too_warm(bad, grips, heat, settled.start_s, ring, situation.limits)
+    return _Checked(runs=runs, grips=grips, wrong=tuple(wrong))
 
 
 def _nothing_to_weld(layout: Layout, seed: int) -> WeldOrder:

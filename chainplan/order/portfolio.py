@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from chainplan.order.exact import find_best_of_all
 from chainplan.order.families import list_patterns
-from chainplan.order.modes import grip_temperatures_c, time_by_modes
-from chainplan.order.patterns import Pattern, lay_out_passes, order_of
+from chainplan.order.grid import group_sequence
+from chainplan.order.modes import grip_temperatures_c, list_beginnings, time_by_modes
+from chainplan.order.patterns import (
+    Pattern,
+    PlannedPass,
+    lay_out_passes,
+    order_of,
+    say_rings,
+)
 from chainplan.order.search import build_held, improve_held
 from chainplan.order.situation import MOST_SEARCHED
 
@@ -20,7 +27,6 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
     from chainplan.order.modes import Modes
-    from chainplan.order.patterns import PlannedPass
     from chainplan.order.situation import Settled, Situation
 
     FloatArray = npt.NDArray[np.float64]
@@ -34,6 +40,10 @@ _EXPLAINED = 0.02
 _MANY = 250
 _MOST_SAMPLED = 80
 _NEVER_S = 1e9
+_WORTH_ITS_OWN = 0.02
+_MOST_LISTED = 24
+_LISTED_TOGETHER = 6
+_WORTH_LISTING = 0.05
 _FEWEST_ROUNDS = 4
 _AT_ONCE = 8
 _ROOM = 1.5
@@ -65,7 +75,7 @@ EFFORTS = {
         patterns=40,
         rounds=24,
         batch=32,
-        states=40_000,
+        states=150_000,
         exact=12,
         greedy=2,
         held=80_000,
@@ -139,11 +149,54 @@ def choose_followable(situation: Situation, effort: Effort) -> Followable:
     close = [k for k, item in found.items() if item.bench_s <= best_s * (1 + NEARLY)]
     warm = [situation.warmest_c(found[k].order, found[k].start_s) for k in close]
     chosen = close[int(np.argmin(np.round(warm)))] if len(close) > 1 else close[0]
-    pattern, apart = listed[chosen]
-    passes = lay_out_passes(grid, pattern, work, apart)
+    settled, by_group = _choose_by_group(situation, laid, chosen, found[chosen])
+    passes: list[PlannedPass] = []
+    for group, index in by_group.items():
+        pattern, apart = listed[index]
+        every = lay_out_passes(grid, pattern, work, apart)
+        passes += [item for item in every if (item.face, item.setting) == group]
     return Followable(
-        pattern=pattern, passes=tuple(passes), settled=found[chosen], unheld_s=unheld_s
+        pattern=listed[chosen][0],
+        passes=tuple(passes),
+        settled=settled,
+        unheld_s=min(unheld_s, settled.bench_s),
     )
+
+
+def _choose_by_group(
+    situation: Situation, laid: Sequence[Sequence[PlannedPass]], chosen: int, settled: Settled
+) -> tuple[Settled, dict[tuple[int, int], int]]:
+    """Let joins of one face and setting follow a pattern of their own where they have to wait.
+
+    Sections of different rings need different strides. Group after group, from the second, every
+    pattern is tried for the group while all others stay as they are.
+
+    Returns
+    -------
+    Settled, dict
+        The order, and the number of the pattern of each group of face and setting.
+    """
+    work, groups = situation.work, group_sequence(situation.work)[0]
+    by_group = dict.fromkeys(groups, chosen)
+    if len(groups) == 1 or not settled.feasible:
+        return settled, by_group
+    for group in groups[1:]:
+        mine = (work.face[settled.order] == group[0]) & (work.setting[settled.order] == group[1])
+        if settled.wait_s[mine].sum() < _WORTH_ITS_OWN * settled.bench_s:
+            continue
+        first, end = int(np.argmax(mine)), int(np.argmax(mine)) + int(mine.sum())
+        begun = list_beginnings(situation.modes, work, settled.order[:first])[-1]
+        tries: dict[bytes, tuple[int, IntArray]] = {}
+        for index, passes in enumerate(laid):
+            own = order_of([item for item in passes if (item.face, item.setting) == group])
+            whole = np.concatenate([settled.order[:first], own, settled.order[end:]])
+            tries.setdefault(own.tobytes(), (index, whole))
+        orders = np.asarray([whole for _, whole in tries.values()], dtype=np.int32)
+        better = situation.settle_all(orders, most_s=settled.bench_s * (1 - NEARLY), begun=begun)
+        best = min(range(len(better)), key=lambda k: (not better[k].feasible, better[k].bench_s))
+        if better[best].feasible:
+            settled, by_group[group] = better[best], [index for index, _ in tries.values()][best]
+    return settled, by_group
 
 
 def _settle_best(
@@ -262,6 +315,34 @@ def there_and_back(passes: Sequence[PlannedPass]) -> IntArray:
     ).astype(np.int32)
 
 
+def list_ring_by_ring(situation: Situation, chosen: Followable, free: Settled) -> Followable | None:
+    """Say the free order ring by ring, where joins are few and that saves a good deal of time.
+
+    So few numbers can be followed without a pattern. None if the pattern does as well, or nearly.
+    """
+    work = situation.work
+    few = work.joins <= _MOST_LISTED and free.feasible and free.held
+    if not few or free.bench_s > (1 - _WORTH_LISTING) * chosen.settled.bench_s:
+        return None
+    turns = np.diff(work.face[free.order]) | np.diff(work.setting[free.order])
+    passes = []
+    for stretch in np.split(free.order, np.flatnonzero(turns) + 1):
+        for first in range(0, stretch.shape[0], _LISTED_TOGETHER):
+            joins = stretch[first : first + _LISTED_TOGETHER]
+            rings = say_rings(work.ring[joins].tolist(), _LISTED_TOGETHER)
+            passes.append(
+                PlannedPass(
+                    joins=joins,
+                    stem=f"{rings} in this order" if joins.shape[0] > 1 else rings,
+                    face=int(work.face[joins[0]]),
+                    setting=int(work.setting[joins[0]]),
+                )
+            )
+    return replace(
+        chosen, passes=tuple(passes), settled=free, unheld_s=min(chosen.unheld_s, free.bench_s)
+    )
+
+
 def find_free(
     situation: Situation,
     chosen: Followable,
@@ -317,14 +398,13 @@ def _find_free_by_modes(
     tries += [build_held(work, leading, first, weight) for weight in spread]
     settled = situation.settle_all(np.asarray(tries))
     start = min([best, *settled], key=lambda item: (not item.feasible, item.bench_s))
-    if work.joins <= effort.exact:
-        order, proved = find_best_of_all(work, modes, start.order, most_looks=effort.states)
-        start = min([start, situation.settle(order)], key=lambda item: item.bench_s)
-        if proved:
-            return start, True
     size = work.joins * modes.rate.shape[1]
     rounds = int(np.clip(effort.held // size, _FEWEST_ROUNDS, effort.rounds))
     order = improve_held(
         work, modes, leading, start.order, rounds=rounds, batch=effort.batch, seed=situation.seed
     )
-    return min([start, situation.settle(order)], key=lambda item: item.bench_s), False
+    start = min([start, situation.settle(order)], key=lambda item: item.bench_s)
+    if work.joins > effort.exact:
+        return start, False
+    order, proved = find_best_of_all(work, modes, start.order, most_looks=effort.states)
+    return min([start, situation.settle(order)], key=lambda item: item.bench_s), proved

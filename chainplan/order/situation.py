@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from chainplan.model.layout import Layout
     from chainplan.model.order import WeldSetting
     from chainplan.order.field import Field
+    from chainplan.order.modes import Begun
 
     FloatArray = npt.NDArray[np.float64]
     IntArray = npt.NDArray[np.int32]
@@ -125,15 +126,21 @@ class Situation:
         return self.modes.only(self.leading)
 
     def settle_all(
-        self, orders: IntArray, *, held: bool = True, most_s: float = np.inf
+        self,
+        orders: IntArray,
+        *,
+        held: bool = True,
+        most_s: float = np.inf,
+        begun: Begun | None = None,
     ) -> list[Settled]:
         """Time several orders side by side so that they keep all limits.
 
         Not ``held``: a yardstick only, without the fingers. Orders that take longer than
-        ``most_s`` are given up and come back as infeasible.
+        ``most_s`` are given up and come back as infeasible. ``begun``: a beginning that all of
+        them share, timed already.
         """
         modes = self.modes if held else self.modes.bare()
-        timed = time_by_modes(modes, self.work, orders, most_s=most_s)
+        timed = time_by_modes(modes, self.work, orders, begun, most_s=most_s)
         return [
             Settled(
                 order=np.asarray(order, dtype=np.int32),

@@ -12,7 +12,10 @@ import pytest
 from chainplan.errors import InputError
 from chainplan.order import find_order, pace_start_s, verify_order
 from chainplan.order.exact import find_best_of_all
+from chainplan.order.families import list_patterns
 from chainplan.order.modes import time_by_modes
+from chainplan.order.patterns import lay_out_passes, order_of
+from chainplan.order.portfolio import EFFORTS, choose_followable
 from chainplan.order.situation import take_stock
 
 
@@ -192,6 +195,39 @@ def test_a_chain_of_eight_is_proved_with_fingers_and_one_of_twelve_is_not_called
     assert any("best of all orders" in text or "ruled out" in text for text in short.gained)
     long = plan(make.piece(make.chain(12), limit_c=40.0, held=True))
     assert not any("best of all orders" in text or "ruled out" in text for text in long.gained)
+
+
+def test_few_joins_follow_the_best_order_ring_by_ring_where_no_pattern_comes_near(make):
+    """Ten numbers can be followed without a pattern; here that is the proved optimum."""
+    piece = make.piece(make.chain(10), limit_c=60.0, held=True)
+    order = plan(piece)
+    assert order.bench_time_s == order.free_time_s
+    rings = []
+    for item in order.passes:
+        numbers = re.match(r"front, rings? ([\d, and]+?)(?: in this order)?, \d+ join", item.text)
+        rings += [int(number) - 1 for number in re.findall(r"\d+", numbers.group(1))]
+    assert rings == order.ring.tolist()
+    assert verify_order(*piece.three, order.ring, order.start_s, **piece.kwargs) == ()
+    assert any("ruled out" in text for text in order.gained)
+
+
+def test_sections_that_wait_follow_a_pattern_of_their_own(make):
+    """Two settings: what suits the first stretch of pairs need not suit the second."""
+    piece = make.piece(make.pairs(40), limit_c=60.0, held=True)
+    layout = replace(piece.layout, sections=piece.layout.sections * 2)
+    layout.section[40:] = 1
+    settings = [make.setting(10.0), make.setting(14.0, hits=2)]
+    kwargs = {**piece.kwargs, "settings": settings}
+    situation = take_stock(layout, piece.joins, piece.heat, **kwargs, seed=0)
+    chosen = choose_followable(situation, EFFORTS["usual"])
+    window = (piece.limits.hold_from_mm, piece.limits.hold_to_mm)
+    patterns = list_patterns(situation.grid, 80, window, 40, backward=False)
+    laid = [lay_out_passes(situation.grid, each, situation.work) for each in patterns]
+    same = situation.settle_all(np.asarray([order_of(passes) for passes in laid]))
+    best_s = min(item.bench_s for item in same if item.feasible)
+    assert chosen.settled.bench_s < best_s * (1 - 0.01)
+    assert order_of(chosen.passes).tolist() == chosen.settled.order.tolist()
+    assert sorted(chosen.settled.order.tolist()) == list(range(80))
 
 
 def test_a_limit_below_the_room_is_named(make):
