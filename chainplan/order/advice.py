@@ -14,8 +14,9 @@ from chainplan.order.words import say_time
 if TYPE_CHECKING:
     import numpy.typing as npt
 
+    from chainplan.model.bench.heat import HeatSettings
     from chainplan.model.heat import HeatNetwork, PartNode
-    from chainplan.order.field import Field
+    from chainplan.order.large import LargeSituation
     from chainplan.order.situation import Settled, Situation
 
     FloatArray = npt.NDArray[np.float64]
@@ -33,7 +34,8 @@ class Obstacle:
     """A part that one single weld already brings above its limit: no order or wait can help."""
 
     part: PartNode
-    field: Field
+    corner: str
+    window_s: float  # how long one weld is followed
     joins: IntArray  # the welds that do, worst first
     peak_c: float
     spare_k: float  # what the limit leaves over the part's temperature without welds
@@ -58,7 +60,8 @@ def find_obstacles(situation: Situation) -> list[Obstacle]:
             if worst is None or top - spare > worst.peak_c - part.limit_c:
                 worst = Obstacle(
                     part=part,
-                    field=field,
+                    corner=field.corner,
+                    window_s=field.window_s,
                     joins=over[np.argsort(-peak[over], kind="stable")].astype(np.int32),
                     peak_c=float(field.base_c[part.node]) + top,
                     spare_k=spare,
@@ -70,30 +73,45 @@ def find_obstacles(situation: Situation) -> list[Obstacle]:
 
 def advise_infeasible(situation: Situation) -> list[str]:
     """Say which limit cannot be kept, where, by how much, and the smallest changes that help."""
-    out = []
-    limits = situation.limits
-    for field in situation.fields:
-        base = float(field.base_c[situation.work.ring].max(initial=-np.inf))
-        if base >= limits.highest_interpass_c:
-            out.append(
-                f"The limit before welding ({limits.highest_interpass_c:.0f} °C) is not above the "
-                f"piece's temperature without any weld ({base:.0f} °C): set a higher limit or "
-                "work in a cooler room."
-            )
-            break
-    if situation.hold is not None:
-        base = max(float(field.base_c.min()) for field in situation.fields)
-        if base >= limits.finger_limit_c:
-            out.append(
-                f"The limit for the fingers ({limits.finger_limit_c:.0f} °C) is not above the "
-                f"piece's temperature without any weld ({base:.0f} °C): use tweezers."
-            )
+    warmest = max(
+        float(field.base_c[situation.work.ring].max(initial=-np.inf)) for field in situation.fields
+    )
+    coolest = max(float(field.base_c.min()) for field in situation.fields)
+    out = advise_limits(situation.limits, warmest, coolest if situation.hold is not None else None)
     for obstacle in find_obstacles(situation):
-        out += _advise_part(situation, obstacle)
+        out += advise_part(situation, obstacle)
     return out
 
 
-def _advise_part(situation: Situation, obstacle: Obstacle) -> list[str]:
+def advise_limits(limits: HeatSettings, warmest_c: float, held_c: float | None) -> list[str]:
+    """Name limits that are not above the piece's temperature without any weld.
+
+    Parameters
+    ----------
+    limits
+        The limits.
+    warmest_c : float
+        Warmest join without any weld. [°C]
+    held_c : float or None
+        Coolest place without any weld; None if no fingers hold the piece. [°C]
+    """
+    out = []
+    if warmest_c >= limits.highest_interpass_c:
+        out.append(
+            f"The limit before welding ({limits.highest_interpass_c:.0f} °C) is not above the "
+            f"piece's temperature without any weld ({warmest_c:.0f} °C): set a higher limit or "
+            "work in a cooler room."
+        )
+    if held_c is not None and held_c >= limits.finger_limit_c:
+        out.append(
+            f"The limit for the fingers ({limits.finger_limit_c:.0f} °C) is not above the "
+            f"piece's temperature without any weld ({held_c:.0f} °C): use tweezers."
+        )
+    return out
+
+
+def advise_part(situation: Situation | LargeSituation, obstacle: Obstacle) -> list[str]:
+    """Say by how much a part is beyond help, and the smallest changes that would help."""
     part, work = obstacle.part, situation.work
     rings = work.ring[obstacle.joins].tolist()
     over = obstacle.peak_c - part.limit_c
@@ -144,7 +162,7 @@ def _advise_part(situation: Situation, obstacle: Obstacle) -> list[str]:
     return out
 
 
-def least_distance_mm(situation: Situation, obstacle: Obstacle) -> float | None:
+def least_distance_mm(situation: Situation | LargeSituation, obstacle: Obstacle) -> float | None:
     """Distance from a part from which every single weld leaves it below its limit. [mm].
 
     The nearest such join beyond the last one that does not; None if there is none.
@@ -160,19 +178,21 @@ def least_distance_mm(situation: Situation, obstacle: Obstacle) -> float | None:
     return float(beyond.min()) if beyond.size else None
 
 
-def _linked_among(situation: Situation, rings: list[int]) -> tuple[int, int] | None:
+def _linked_among(
+    situation: Situation | LargeSituation, rings: list[int]
+) -> tuple[int, int] | None:
     inside = np.isin(situation.layout.links, rings).all(axis=1)
     pairs = situation.layout.links[inside]
     return (int(pairs[0, 0]), int(pairs[0, 1])) if pairs.shape[0] else None
 
 
-def smallest_clip_w_k(situation: Situation, obstacle: Obstacle) -> float | None:
+def smallest_clip_w_k(situation: Situation | LargeSituation, obstacle: Obstacle) -> float | None:
     """Smallest usual clip on the rings next to a part that makes every single weld bearable.
 
     Solves the surroundings of the part (rings a few links away) exactly, the heat of a weld put in
     at once. None if no clip tried is enough. [W/K].
     """
-    network = situation.heat.networks[obstacle.field.corner]
+    network = situation.heat.networks[obstacle.corner]
     near = _around(network, obstacle.part.node)
     place = {int(node): k for k, node in enumerate(near.tolist())}
     clipped = [place[ring] for ring in sorted(obstacle.part.near_rings)[:2] if ring in place]
@@ -184,7 +204,7 @@ def smallest_clip_w_k(situation: Situation, obstacle: Obstacle) -> float | None:
         matrix[clipped, clipped] += clip
         root = np.sqrt(network.capacity_j_k[near])
         rate, mode = np.linalg.eigh(matrix / np.outer(root, root))
-        times = np.geomspace(0.2, obstacle.field.window_s, 80)
+        times = np.geomspace(0.2, obstacle.window_s, 80)
         decay = np.exp(-np.outer(times, rate))
         target = mode[place[obstacle.part.node]] / root[place[obstacle.part.node]]
         peak = max(

@@ -1,8 +1,9 @@
 """Orders for pieces of thousands to millions of joins: a handful of patterns, all vectorised.
 
-Every pattern's interpass temperatures are summed from the kernels in one go. If the quickest
-pattern needs no wait, it is taken. Otherwise waits are put before the joins that are too warm, all
-at once and again until none is, or, if that is quicker, everything is welded at a slower even pace.
+Every pattern's interpass temperatures are summed from the kernels in one go, first for some joins.
+The quickest pattern that needs no wait is taken. If there is none, waits are put before the joins
+that are too warm, all at once and again until none is, or, if that is quicker, everything is welded
+at a slower even pace.
 """
 
 from __future__ import annotations
@@ -12,8 +13,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.order.families import list_patterns
 from chainplan.order.grid import Grid, lay_out_grid
-from chainplan.order.patterns import Pattern, lay_out_passes, middle_jump, order_of
+from chainplan.order.grip import lay_out_grips
+from chainplan.order.patterns import lay_out_passes, order_of
 from chainplan.order.wide import NEVER_S, rises_k
 from chainplan.order.work import Work, lay_out_work
 
@@ -28,7 +31,8 @@ if TYPE_CHECKING:
     from chainplan.model.joins import Joins
     from chainplan.model.layout import Layout
     from chainplan.model.order import WeldSetting
-    from chainplan.order.patterns import PlannedPass
+    from chainplan.order.grip import Grips
+    from chainplan.order.patterns import Pattern, PlannedPass
 
     FloatArray = npt.NDArray[np.float64]
     IntArray = npt.NDArray[np.int32]
@@ -41,6 +45,11 @@ _MOST_ROUNDS = 6
 _HALVINGS = 8
 _SLOWEST_S = 600.0
 _PART_SAMPLES = 60
+_LAID_OUT = 4_000_000  # joins of all patterns tried, together
+_FEWEST_PATTERNS = 6
+_MOST_PATTERNS = 40
+_SAMPLED = 3000
+_HOLD_MARGIN_K = 0.2
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -265,30 +274,12 @@ def _spare_parts(situation: LargeSituation, found: LargeOrder) -> LargeOrder:
     return best
 
 
-def large_patterns(grid: Grid) -> list[Pattern]:
-    """Patterns worth trying on a large piece, those with the least travel first."""
-    if not grid.sheet:
-        return [Pattern(stride=s, jump=middle_jump(s)) for s in (1, 2, 3, 5, 9)]
-    return [
-        Pattern(family="rows", snake=True),
-        Pattern(family="rows", classes=2, snake=True),
-        Pattern(family="rows", classes=3, snake=True),
-        Pattern(family="rows", stride=2, snake=True),
-        Pattern(family="rows", stride=3, classes=2, snake=True),
-        Pattern(family="columns", stride=5, jump=2, snake=True),
-    ]
-
-
-def patterns_beyond(grid: Grid, reach_mm: float) -> list[Pattern]:
-    """Patterns along a line whose last weld lies further off than the fingers reach."""
-    if grid.sheet or grid.pitch_mm <= 0:
-        return []
-    least = int(reach_mm // grid.pitch_mm) + 1
-    strides = (least, least + 1, least + 3)
-    units = int(np.unique(grid.column).shape[0])
-    return [
-        Pattern(stride=s, jump=j) for s in strides if units >= 2 * s for j in (1, middle_jump(s))
-    ]
+def large_patterns(situation: LargeSituation, *, held: bool) -> list[Pattern]:
+    """Patterns worth trying on a large piece: the fewer, the more joins it has."""
+    grid, limits, joins = situation.grid, situation.limits, situation.work.joins
+    window = (limits.hold_from_mm, limits.hold_to_mm) if held else (np.inf, np.inf)
+    most = int(np.clip(_LAID_OUT // joins, _FEWEST_PATTERNS, _MOST_PATTERNS))
+    return list_patterns(grid, joins, window, most, backward=False, jumps=False)
 
 
 def lay_out_order(situation: LargeSituation, pattern: Pattern) -> LargeOrder:
@@ -297,26 +288,108 @@ def lay_out_order(situation: LargeSituation, pattern: Pattern) -> LargeOrder:
     return replace(keep_limits(situation, order_of(passes)), passes=tuple(passes))
 
 
-def choose_large(situation: LargeSituation) -> LargeOrder:
-    """Find the quickest of the patterns that needs no wait, or else the quickest with waits."""
-    every = np.arange(situation.work.joins, dtype=np.int32)
-    tries: list[tuple[float, int, IntArray, FloatArray, list[PlannedPass]]] = []
-    for pattern in large_patterns(situation.grid):
-        passes = lay_out_passes(situation.grid, pattern, situation.work)
+def choose_large(situation: LargeSituation, pace: PaceSettings | None = None) -> LargeOrder | None:
+    """Find the quickest pattern that needs no wait at all.
+
+    Every pattern is looked at in some steps first, from the quickest on, and in all of them if
+    nothing is too warm there.
+
+    Parameters
+    ----------
+    situation
+        The piece.
+    pace : PaceSettings, optional
+        If given, the fingers must find cool places too.
+
+    Returns
+    -------
+    LargeOrder or None
+        None if no pattern tried needs no wait.
+    """
+    joins = situation.work.joins
+    every = np.arange(joins, dtype=np.int32)
+    some = np.unique(np.linspace(0, joins - 1, min(joins, _SAMPLED)).astype(np.int32))
+    tries: list[tuple[float, int, IntArray, Pattern]] = []
+    for pattern in large_patterns(situation, held=pace is not None):
+        passes = lay_out_passes(situation.grid, pattern, situation.work, say=False)
         order = order_of(passes)
         start = np.cumsum(situation.work.gaps_s(order))
-        tries.append((situation.work.bench_s(order, start), len(tries), order, start, passes))
+        tries.append((situation.work.bench_s(order, start), len(tries), order, pattern))
     tries.sort(key=lambda item: item[:2])
+    for _, _, order, pattern in tries:
+        start = np.cumsum(situation.work.gaps_s(order))
+        if situation.too_warm(order, start, some).size:
+            continue
+        if pace is not None and not cool_to_hold(situation, order, start, pace):
+            continue
+        if situation.too_warm(order, start, every).size:
+            continue
+        found = lay_out_order(situation, pattern)
+        if found.feasible:
+            return found
+    return None
+
+
+def choose_with_waits(situation: LargeSituation) -> LargeOrder:
+    """Find the quickest of the patterns that have to wait at the fewest of some joins."""
+    joins = situation.work.joins
+    some = np.unique(np.linspace(0, joins - 1, min(joins, _SAMPLED)).astype(np.int32))
     counted = []
-    for bench, rank, order, start, passes in tries:
-        hot = situation.too_warm(order, start, every).size
-        if hot == 0:
-            found = keep_limits(situation, order)
-            return LargeOrder(**{**vars(found), "passes": tuple(passes)})
-        counted.append((hot, bench, rank, order, passes))
+    for rank, pattern in enumerate(large_patterns(situation, held=False)):
+        order = order_of(lay_out_passes(situation.grid, pattern, situation.work, say=False))
+        start = np.cumsum(situation.work.gaps_s(order))
+        hot = situation.too_warm(order, start, some).size
+        counted.append((hot, situation.work.bench_s(order, start), rank, pattern))
     counted.sort(key=lambda item: item[:3])
-    ready = []
-    for _, _, _, order, passes in counted[:2]:
-        found = keep_limits(situation, order)
-        ready.append(LargeOrder(**{**vars(found), "passes": tuple(passes)}))
+    ready = [lay_out_order(situation, pattern) for _, _, _, pattern in counted[:2]]
     return min(ready, key=lambda item: (not item.feasible, item.bench_s))
+
+
+def cool_to_hold(
+    situation: LargeSituation, order: IntArray, start_s: FloatArray, pace: PaceSettings
+) -> bool:
+    """Whether the fingers find cool places at the steps looked at, in every bad corner."""
+    grips = lay_out_grips(
+        situation.layout,
+        situation.joins,
+        situation.work.ring[order],
+        start_s,
+        pace=pace,
+        limits=situation.limits,
+    )
+    if grips is None:
+        return True
+    warm = warmest_grips_c(situation, grips, order, start_s, situation.heat.bad_corners)
+    return max(warm.values()) <= situation.limits.finger_limit_c - _HOLD_MARGIN_K
+
+
+def warmest_grips_c(
+    situation: LargeSituation,
+    grips: Grips,
+    order: IntArray,
+    start_s: FloatArray,
+    corners: Sequence[str],
+) -> dict[str, float]:
+    """Warmest of the places that the fingers take at the steps looked at, in each corner. [°C]."""
+    heat = situation.heat
+    welded = np.full(situation.layout.rings, NEVER_S)
+    welded[situation.work.ring[order]] = start_s
+    step, patch = np.nonzero(grips.reach[0] | grips.reach[1])
+    if step.size == 0:
+        return dict.fromkeys(corners, -np.inf)
+    ends = np.append(grips.begin[1:], grips.order.shape[0])
+    count = (ends - grips.begin)[patch]
+    first = np.concatenate([[0], np.cumsum(count)[:-1]])
+    inner = np.arange(int(count.sum())) - np.repeat(first, count)
+    node = grips.order[np.repeat(grips.begin[patch], count) + inner]
+    warmest = {}
+    for corner in corners:
+        table, base = heat.kernels(corner), heat.networks[corner].base_c[node]
+        rise = np.zeros(node.shape[0])
+        for moment in (0, 1):
+            at = np.repeat(grips.moment_s[grips.place[moment]][step], count)
+            rise = np.maximum(rise, rises_k(table, welded, node, at))
+        both = np.full(grips.reach[0].shape, np.inf)
+        both[step, patch] = np.maximum.reduceat(base + rise, first)
+        warmest[corner] = float(grips.worse_side_c(both).max())
+    return warmest

@@ -8,15 +8,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.model.order import OrderComparison, WeldOrder
+from chainplan.order.advice import Obstacle, advise_limits, advise_part
 from chainplan.order.bound import bound_bench_time
 from chainplan.order.grip import Grips, lay_out_grips
 from chainplan.order.large import (
     LargeOrder,
     LargeSituation,
     choose_large,
+    choose_with_waits,
     keep_limits,
-    lay_out_order,
-    patterns_beyond,
+    warmest_grips_c,
 )
 from chainplan.order.limits import check_limits, usual_corner
 from chainplan.order.patterns import alternating_ends, end_to_end, random_order
@@ -38,13 +39,14 @@ _MOST_COMPARED = 10_000
 _ALLOWANCE_K = 0.05
 _SLOWER = 1.3
 _MOST_SLOWER = 8
+_FOLLOWED_S = 120.0
 _NO_LIMIT = "With no limit binding, order saves no time"
 
 
 def plan_large(situation: LargeSituation, pace: PaceSettings, tell: Step) -> WeldOrder:
     """Choose, check and describe the order of a large piece."""
     tell("order", 0, 4)
-    bare = choose_large(situation)
+    bare = choose_large(situation) or choose_with_waits(situation)
     tell("order", 1, 4)
     chosen, grips, held = _hold_best(situation, bare, pace)
     runs = _simulate(situation, chosen)
@@ -65,14 +67,17 @@ def plan_large(situation: LargeSituation, pace: PaceSettings, tell: Step) -> Wel
 def _hold_best(
     situation: LargeSituation, bare: LargeOrder, pace: PaceSettings
 ) -> tuple[LargeOrder, Grips | None, dict[str, float]]:
-    """Weld so that the fingers find cool places: in patterns that leave one, or slower."""
-    found = [_cool_enough_to_hold(situation, bare, pace)]
-    if found[0][0] is not bare:
-        found += [
-            _cool_enough_to_hold(situation, lay_out_order(situation, pattern), pace)
-            for pattern in patterns_beyond(situation.grid, situation.limits.hold_to_mm)
-        ]
-    return min(found, key=lambda item: (not item[0].feasible, item[0].bench_s))
+    """Weld so that the fingers find cool places: in a pattern that leaves some, or slower."""
+    held = _cool_enough_to_hold(situation, bare, pace)
+    if held[0] is bare:
+        return held
+    calm = choose_large(situation, pace)
+    if calm is None:
+        return held
+    return min(
+        [held, _cool_enough_to_hold(situation, calm, pace)],
+        key=lambda item: (not item[0].feasible, item[0].bench_s),
+    )
 
 
 def _cool_enough_to_hold(
@@ -90,7 +95,9 @@ def _cool_enough_to_hold(
             pace=pace,
             limits=situation.limits,
         )
-        held = {} if grips is None else _warmest_grips_c(situation, grips, chosen)
+        held = {}
+        if grips is not None:
+            held = warmest_grips_c(situation, grips, chosen.order, chosen.start_s, heat.corners)
         warm = max((held[corner] for corner in heat.bad_corners if held), default=-np.inf)
         if warm <= situation.limits.finger_limit_c + _ALLOWANCE_K or not chosen.feasible:
             return chosen, grips, held
@@ -113,34 +120,6 @@ def _simulate(situation: LargeSituation, chosen: LargeOrder) -> dict[str, HeatRu
         )
         for corner in heat.corners
     }
-
-
-def _warmest_grips_c(
-    situation: LargeSituation, grips: Grips, chosen: LargeOrder
-) -> dict[str, float]:
-    """Warmest of the places that the fingers take at the steps looked at, in each corner. [°C]."""
-    heat = situation.heat
-    welded = np.full(situation.layout.rings, NEVER_S)
-    welded[situation.work.ring[chosen.order]] = chosen.start_s
-    step, patch = np.nonzero(grips.reach[0] | grips.reach[1])
-    if step.size == 0:
-        return dict.fromkeys(heat.corners, -np.inf)
-    ends = np.append(grips.begin[1:], grips.order.shape[0])
-    count = (ends - grips.begin)[patch]
-    first = np.concatenate([[0], np.cumsum(count)[:-1]])
-    inner = np.arange(int(count.sum())) - np.repeat(first, count)
-    node = grips.order[np.repeat(grips.begin[patch], count) + inner]
-    warmest = {}
-    for corner in heat.corners:
-        table, base = heat.kernels(corner), heat.networks[corner].base_c[node]
-        rise = np.zeros(node.shape[0])
-        for moment in (0, 1):
-            at = np.repeat(grips.moment_s[grips.place[moment]][step], count)
-            rise = np.maximum(rise, rises_k(table, welded, node, at))
-        both = np.full(grips.reach[0].shape, np.inf)
-        both[step, patch] = np.maximum.reduceat(base + rise, first)
-        warmest[corner] = float(grips.worse_side_c(both).max())
-    return warmest
 
 
 def _compare(
@@ -257,11 +236,59 @@ def _gained(
     return tuple(out)
 
 
+def find_large_obstacles(situation: LargeSituation) -> list[Obstacle]:
+    """Parts that one weld alone brings above their limits, with the worst bad corner of each."""
+    work, heat = situation.work, situation.heat
+    join_of = np.full(situation.layout.rings, -1, dtype=np.int32)
+    join_of[work.ring] = np.arange(work.joins, dtype=np.int32)
+    found = []
+    for part in heat.parts:
+        worst: Obstacle | None = None
+        for corner in heat.bad_corners:
+            table, base = heat.kernels(corner), float(heat.networks[corner].base_c[part.node])
+            rings = [ring for ring in table.near(part.node)[0].tolist() if ring < join_of.shape[0]]
+            joins = np.asarray([join_of[ring] for ring in rings if join_of[ring] >= 0])
+            peaks = np.asarray([_one_weld_k(situation, corner, part.node, j) for j in joins])
+            spare = part.limit_c - base
+            over = np.flatnonzero(peaks > spare)
+            if over.size == 0 and spare > 0:
+                continue
+            top = float(peaks.max(initial=0.0))
+            if worst is None or top - spare > worst.peak_c - part.limit_c:
+                worst = Obstacle(
+                    part=part,
+                    corner=corner,
+                    window_s=float(table.log_time_s[-1]),
+                    joins=joins[over[np.argsort(-peaks[over], kind="stable")]].astype(np.int32),
+                    peak_c=base + top,
+                    spare_k=spare,
+                )
+        if worst is not None:
+            found.append(worst)
+    return found
+
+
+def _one_weld_k(situation: LargeSituation, corner: str, node: int, join: int) -> float:
+    """Highest rise of a node after one weld alone. [K]."""
+    table = situation.heat.kernels(corner)
+    welded = np.full(situation.layout.rings, NEVER_S)
+    welded[situation.work.ring[join]] = 0.0
+    times = np.arange(table.step_s, _FOLLOWED_S, table.step_s)
+    return float(rises_k(table, welded, np.full(times.shape[0], node, dtype=np.int32), times).max())
+
+
 def _advice(situation: LargeSituation) -> tuple[str, ...]:
-    names = [part.name for part in situation.heat.parts]
-    where = f" Parts on this piece: {', '.join(names)}." if names else ""
-    return (
-        "No wait of up to ten minutes a join keeps the limits."
-        f"{where} Use less power, close rings beforehand, a heat sink or tweezers, "
-        "or plan the piece in shorter stretches.",
-    )
+    heat, limits = situation.heat, situation.limits
+    bases = [heat.networks[corner].base_c for corner in heat.bad_corners]
+    warmest = max(float(base[situation.work.ring].max()) for base in bases)
+    held = max(float(base.min()) for base in bases) if limits.held_bare else None
+    out = advise_limits(limits, warmest, held)
+    for obstacle in find_large_obstacles(situation):
+        out += advise_part(situation, obstacle)
+    if not out:
+        out.append(
+            "No wait of up to ten minutes a join keeps the limits in any pattern tried. Use less "
+            "power, close rings beforehand, a heat sink or tweezers, or plan the piece in shorter "
+            "stretches."
+        )
+    return tuple(out)

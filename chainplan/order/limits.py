@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     IntArray = npt.NDArray[np.int32]
 
 _MOST_TRACED = 300
+_DIGITS = 6  # what lies below depends on how a sum was split
 
 
 def usual_corner(heat: HeatModel) -> str:
@@ -122,4 +123,4 @@ def trace(
         for part in heat.parts:
             here = at_c[rows[thin], part.node].astype(float)
             traces[part.name] = np.maximum(traces.get(part.name, here), here)
-    return start_s[steps[thin]], traces
+    return start_s[steps[thin]], {name: np.round(warm, _DIGITS) for name, warm in traces.items()}

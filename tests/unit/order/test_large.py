@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import pytest
 
+from chainplan.order import find_order
 from chainplan.order.grip import lay_out_grips
 from chainplan.order.large import choose_large, keep_limits, part_peaks_c, take_large_stock
 from chainplan.order.largeplan import plan_large
@@ -91,8 +94,8 @@ def test_the_choice_takes_a_pattern_without_waits_if_there_is_one(make):
     assert len(found.passes) >= 1
 
 
-def test_a_long_chain_held_bare_is_welded_beyond_the_fingers_reach(make):
-    """With the last weld out of reach the fingers need no slower pace; the exact network agrees."""
+def test_a_long_chain_held_bare_needs_no_slower_pace(make):
+    """Some pattern leaves the fingers a cool place on both sides; the exact network agrees."""
     piece = make.piece(make.chain(120), limit_c=60.0, held=True)
     situation = stock(piece)
     order = plan_large(situation, piece.pace, lambda *_: None)
@@ -100,8 +103,7 @@ def test_a_long_chain_held_bare_is_welded_beyond_the_fingers_reach(make):
     assert order.status == "complete"
     assert held.holds
     assert verify_order(*piece.three, order.ring, order.start_s, **piece.kwargs) == ()
-    step_mm = np.abs(np.diff(piece.layout.centre_mm[order.ring, 0]))
-    assert np.median(step_mm) > piece.limits.hold_to_mm
+    assert order.wait_s.sum() == 0.0
 
 
 def test_the_temperature_told_at_the_fingers_is_that_of_the_order_told(make):
@@ -120,3 +122,35 @@ def test_the_temperature_told_at_the_fingers_is_that_of_the_order_told(make):
     )
     run = piece.heat.simulate("high", order.ring, order.start_s, grips.moment_s)
     assert held.high_c == pytest.approx(grips.temperatures_c(run.at_c).max(), abs=0.5)
+
+
+def test_a_narrow_strip_held_bare_keeps_all_limits_without_a_wait(make):
+    """Some pattern leaves the fingers a cool place at the full pace; the verifier agrees."""
+    piece = make.piece(make.sheet(5, 60, form="strip"), limit_c=60.0, held=True)
+    order = plan_large(stock(piece), piece.pace, lambda *_: None)
+    assert order.status == "complete"
+    assert order.wait_s.sum() == 0.0
+    assert order.gap < 0.4
+    assert verify_order(*piece.three, order.ring, order.start_s, **piece.kwargs) == ()
+
+
+def test_what_is_beyond_help_in_a_large_piece_is_told_as_in_a_small_one(make):
+    """The part, the rings, by how much, and what would help, from kernels as from the network."""
+    piece = make.piece(make.chain(60), limit_c=60.0, parts=(("clasp", 30, 25.0, 0.05),))
+    large = plan_large(stock(piece), piece.pace, lambda *_: None)
+    small = find_order(*piece.three, **piece.kwargs)
+    assert large.status == small.status == "infeasible"
+    heads = [text.split(":")[0] for text in large.advice]
+    assert heads == [text.split(":")[0] for text in small.advice]
+    for word in ("Less heat", "Closing beforehand", "A heat sink", "Moving it"):
+        assert word in heads
+    told = [
+        int(re.search(r"brings it to (\d+) °C", texts[0]).group(1))
+        for texts in (large.advice, small.advice)
+    ]
+    assert abs(told[0] - told[1]) <= 1
+
+
+def test_no_pattern_without_waits_is_said_by_none(make):
+    """Where even the widest stride is too warm, waits are needed."""
+    assert choose_large(stock(make.piece(make.pairs(10), limit_c=30.0))) is None
