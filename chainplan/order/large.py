@@ -50,6 +50,9 @@ _FEWEST_PATTERNS = 6
 _MOST_PATTERNS = 40
 _SAMPLED = 3000
 _HOLD_MARGIN_K = 0.2
+_HELD_STEPS = 20
+_MOST_SPOILED = 3
+_ALL_STEPS = 1000  # or as many as the verifier looks at
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -316,17 +319,23 @@ def choose_large(situation: LargeSituation, pace: PaceSettings | None = None) ->
         start = np.cumsum(situation.work.gaps_s(order))
         tries.append((situation.work.bench_s(order, start), len(tries), order, pattern))
     tries.sort(key=lambda item: item[:2])
+    spoiled = 0
     for _, _, order, pattern in tries:
         start = np.cumsum(situation.work.gaps_s(order))
         if situation.too_warm(order, start, some).size:
             continue
-        if pace is not None and not cool_to_hold(situation, order, start, pace):
+        if pace is not None and not cool_to_hold(situation, order, start, pace, _HELD_STEPS):
             continue
         if situation.too_warm(order, start, every).size:
+            continue
+        if pace is not None and not cool_to_hold(situation, order, start, pace, _ALL_STEPS):
             continue
         found = lay_out_order(situation, pattern)
         if found.feasible:
             return found
+        spoiled += 1  # by a part
+        if spoiled == _MOST_SPOILED:
+            break
     return None
 
 
@@ -346,9 +355,13 @@ def choose_with_waits(situation: LargeSituation) -> LargeOrder:
 
 
 def cool_to_hold(
-    situation: LargeSituation, order: IntArray, start_s: FloatArray, pace: PaceSettings
+    situation: LargeSituation,
+    order: IntArray,
+    start_s: FloatArray,
+    pace: PaceSettings,
+    most_steps: int,
 ) -> bool:
-    """Whether the fingers find cool places at the steps looked at, in every bad corner."""
+    """Whether the fingers find cool places at so many steps at most, in every bad corner."""
     grips = lay_out_grips(
         situation.layout,
         situation.joins,
@@ -356,6 +369,7 @@ def cool_to_hold(
         start_s,
         pace=pace,
         limits=situation.limits,
+        most_steps=most_steps,
     )
     if grips is None:
         return True

@@ -56,6 +56,11 @@ class DenseHeat:
         return modes.rate_per_s, modes.vectors, modes.root_capacity
 
     def kernels(self, corner):
+        if ("kernels", corner) not in self.kept:
+            self.kept["kernels", corner] = self._make_kernels(corner)
+        return self.kept["kernels", corner]
+
+    def _make_kernels(self, corner):
         net = self.networks[corner]
         rate, mode, root = self._solved(corner)
         nodes, rings = len(root), len(net.join_heat_j)

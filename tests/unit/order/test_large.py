@@ -126,7 +126,7 @@ def test_the_temperature_told_at_the_fingers_is_that_of_the_order_told(make):
 
 def test_a_narrow_strip_held_bare_keeps_all_limits_without_a_wait(make):
     """Some pattern leaves the fingers a cool place at the full pace; the verifier agrees."""
-    piece = make.piece(make.sheet(5, 60, form="strip"), limit_c=60.0, held=True)
+    piece = make.piece(make.sheet(4, 28, form="strip"), limit_c=60.0, held=True)
     order = plan_large(stock(piece), piece.pace, lambda *_: None)
     assert order.status == "complete"
     assert order.wait_s.sum() == 0.0
@@ -136,7 +136,7 @@ def test_a_narrow_strip_held_bare_keeps_all_limits_without_a_wait(make):
 
 def test_what_is_beyond_help_in_a_large_piece_is_told_as_in_a_small_one(make):
     """The part, the rings, by how much, and what would help, from kernels as from the network."""
-    piece = make.piece(make.chain(60), limit_c=60.0, parts=(("clasp", 30, 25.0, 0.05),))
+    piece = make.piece(make.chain(40), limit_c=60.0, parts=(("clasp", 20, 25.0, 0.05),))
     large = plan_large(stock(piece), piece.pace, lambda *_: None)
     small = find_order(*piece.three, **piece.kwargs)
     assert large.status == small.status == "infeasible"
