@@ -6,6 +6,7 @@ from left to right; that is enough for numbers, names and short lines.
 
 from __future__ import annotations
 
+import re
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
@@ -19,6 +20,13 @@ if TYPE_CHECKING:
 MM_A_POINT = 25.4 / 72
 CAP_HEIGHT = 0.73
 """Height of capitals and figures as a share of the type size."""
+
+_BOUND = re.compile(
+    r" (?=(?<=\d )(?:s|min|h|J|mm|°C|hits?)(?!\w)"  # a number and its unit
+    r"|(?<=\d min )\d+ s(?!\w)|(?<=\d h )\d+ min(?!\w)"  # the parts of a time
+    r"|(?<=(?:join|ring) )\d)"  # a join or ring and its number
+)
+NO_BREAK = "\u00a0"
 
 FACES = {False: "DejaVuSans.ttf", True: "DejaVuSans-Bold.ttf"}
 MOVE, LINE, CURVE3, CURVE4, CLOSE = 1, 2, 3, 4, 79
@@ -87,11 +95,30 @@ def text_outline(
     return np.concatenate(points), np.concatenate(codes), at
 
 
+def bind_numbers(text: str) -> str:
+    r"""Put spaces that no line is broken at between numbers and what they count.
+
+    Examples
+    --------
+    >>> bind_numbers("wait 1 min 25 s before join 28").split(" ")
+    ['wait', '1\xa0min\xa025\xa0s', 'before', 'join\xa028']
+    """
+    return _BOUND.sub(NO_BREAK, text)
+
+
 def fold_text(text: str, size_pt: float, width_mm: float, *, bold: bool = False) -> list[str]:
-    """Break a text into lines that are at most so wide; a single longer word is cut."""
+    """Break a text into lines that are at most so wide; a single longer word is cut.
+
+    Numbers stay beside what they count: "2 min 40 s", "join 28".
+    """
     lines: list[str] = []
     line = ""
-    for word in text.split():
+    words: list[str] = []
+    for bound in bind_numbers(" ".join(text.split())).split(" "):
+        word = bound.replace(NO_BREAK, " ")
+        whole = text_width_mm(word, size_pt, bold=bold) <= width_mm
+        words += [word] if whole else word.split(" ")
+    for word in words:
         longer = f"{line} {word}".strip()
         if text_width_mm(longer, size_pt, bold=bold) <= width_mm:
             line = longer

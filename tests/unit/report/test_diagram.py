@@ -415,6 +415,16 @@ def test_folded_lines_fit_and_lose_nothing(text: str, width: float) -> None:
     assert text_width_mm(shorten_text(text, 10, width), 10) <= width
 
 
+@pytest.mark.parametrize("width", [20.0, 35.0, 60.0])
+def test_folded_numbers_stay_beside_what_they_count(width: float) -> None:
+    """A line that ends in "2 min" or "before join" is misread at the bench."""
+    text = "ring 33, 19 joins, 2 min 44 s (of which 48 s waiting) · wait 48 s before join 22, 12 J"
+    lines = fold_text(text, 9, width)
+    assert not any(line.endswith((" min", "join", "ring")) for line in lines)
+    assert not any(line.startswith(("s ", "min ", "J")) for line in lines)
+    assert " ".join(lines) == text
+
+
 def test_order_that_breaks_a_limit_says_so_first(invented_bracelet: Plan) -> None:
     """Nobody may take an order for safe that is not; what would help stands beside it."""
     piece = invented_bracelet.pieces[0]
