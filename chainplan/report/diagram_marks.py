@@ -35,6 +35,10 @@ MARK = "#12307a"
 WARM = "#a34700"
 """Heat-sensitive parts: a dark orange, always hatched as well."""
 DOT_MM = 0.95
+RIM_MM = 0.65
+"""The last number's second rim is so far within its box."""
+WAIT_MM = 1.5
+"""Room for the two bars of a wait between numbers, beyond their usual gap."""
 RULER_PT = 9.0
 SHADE = "#cfd8ea"
 """Boxes of every other pass where several share a picture."""
@@ -78,8 +82,10 @@ def draw_numbers(sheet: Sheet, joins: Joins2D, middles: FloatArray, largest: int
         boxes = (middle + corner for middle in middles[plain])
         sheet.areas(boxes, fill=fill, stroke=MARK, width_mm=0.3)
     sheet.areas((middle + corner for middle in middles[starts]), fill=INK, stroke=INK)
+    rim = corner - np.sign(corner) * RIM_MM  # within the box: beside it a wait may stand
     for middle in middles[joins.ends & ~starts]:
-        sheet.areas([middle + corner * 1.16], stroke=INK, width_mm=0.4)
+        sheet.areas([middle + corner], stroke=INK, width_mm=0.45)
+        sheet.areas([middle + rim], stroke=MARK, width_mm=0.3)
     bars = middles[joins.waits] - np.array([half + 1.5, 0.0])
     for shift in (-0.55, 0.35):
         sheet.areas((bar + np.array([shift, 0.0]) + _BAR for bar in bars), fill=INK)

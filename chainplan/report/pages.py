@@ -157,8 +157,8 @@ def _key_start(sheet: Sheet, x: float, middle: float) -> None:
 
 
 def _key_end(sheet: Sheet, x: float, middle: float) -> None:
-    sheet.box(x + 0.4, middle - 1.8, 5.2, 3.6, stroke=MARK)
-    sheet.box(x, middle - 2.3, 6.0, 4.6, stroke=INK, line_mm=0.4)
+    sheet.box(x + 0.6, middle - 1.5, 4.8, 3.0, stroke=MARK)
+    sheet.box(x, middle - 2.1, 6.0, 4.2, stroke=INK, line_mm=0.45)
     sheet.write_centred(x + 3.0, middle, "9", SMALL_PT)
 
 

@@ -62,10 +62,19 @@ class Strip:
         if self.group.cut.narrow:
             x = (points[self.mine, 0] - left) * scale
             rise = points[self.mine, 1] - (lower + upper) / 2
-            self.lanes = place_numbers(x, rise, self.box_mm + 1.0, 0.0, (right - left) * scale)
+            room = self.box_mm + 1.0 + marks.WAIT_MM * bool(self._waits.any())
+            self.lanes = place_numbers(x, rise, room, 0.0, (right - left) * scale)
             self.way = self._direction()
         self.zones = self._placed_zones()
         self.holds = self._held()
+
+    @property
+    def _waits(self) -> npt.NDArray[np.bool_]:
+        """Before which of the joins shown here to wait."""
+        waits: npt.NDArray[np.bool_] = (
+            self.figure.plan.order.wait_s[self.mine + self.group.first_step] >= SHORTEST_WAIT_S
+        )
+        return waits
 
     @property
     def box_mm(self) -> float:
@@ -258,7 +267,7 @@ class Strip:
         joins = Joins2D(
             number=self.mine + first + 1,
             points_mm=stamp.on_sheet(self.group.points_mm[self.mine]),
-            waits=self.figure.plan.order.wait_s[self.mine + first] >= SHORTEST_WAIT_S,
+            waits=self._waits,
             starts=np.isin(self.mine, starts),
             ends=np.isin(self.mine, ends),
             shaded=self._pass_of(self.mine) % 2 == 1,

@@ -16,9 +16,10 @@ from hypothesis import strategies as st
 
 from chainplan.model.order import LimitCheck
 from chainplan.report.diagram import draw_diagrams, write_diagrams
+from chainplan.report.diagram_marks import WAIT_MM, Joins2D, draw_numbers
 from chainplan.report.glyphs import MM_A_POINT, fold_text, shorten_text, text_width_mm
 from chainplan.report.instructions import instructions
-from chainplan.report.sheet import WHITE, Sheet, Text
+from chainplan.report.sheet import INK, WHITE, Sheet, Text
 from chainplan.report.sheet import Path as DrawnPath
 from chainplan.report.sheet_svg import path_data
 from chainplan.report.strips import (
@@ -413,6 +414,27 @@ def test_folded_lines_fit_and_lose_nothing(text: str, width: float) -> None:
     assert "".join("".join(lines).split()) == "".join(text.split())
     assert all(text_width_mm(line, 10) <= width or len(line) == 1 for line in lines)
     assert text_width_mm(shorten_text(text, 10, width), 10) <= width
+
+
+def test_bars_of_a_wait_stand_clear_between_two_last_numbers() -> None:
+    """A wait that melts into the rims of its neighbours is overlooked."""
+    largest = 28
+    room = number_width_mm(largest) + 1.0 + WAIT_MM
+    middles = np.array([[20.0, 10.0], [20.0 + room, 10.0]])
+    yes = np.ones(2, dtype=bool)
+    joins = Joins2D(
+        number=np.array([12, 16]), points_mm=middles + np.array([0.0, 8.0]),
+        waits=np.array([False, True]), starts=~yes, ends=yes, shaded=~yes,
+    )  # fmt: skip
+    sheet = Sheet(width_mm=100.0, height_mm=40.0, title="invented")
+    draw_numbers(sheet, joins, middles, largest)
+    drawn = [mark for mark in sheet.marks if isinstance(mark, DrawnPath) and len(mark.points_mm)]
+    bars = [mark for mark in drawn if mark.fill == INK and np.ptp(mark.points_mm[:, 0]) < 1.0]
+    places = np.concatenate([mark.points_mm[:, 0] for mark in bars])
+    rims = [mark for mark in drawn if mark.stroke and not mark.fill and mark.width_mm > 0.4]
+    edges = np.concatenate([mark.points_mm[:, 0] for mark in rims])
+    assert len(bars) == 2
+    assert not np.any((edges > places.min() - 0.3) & (edges < places.max() + 0.3))
 
 
 @pytest.mark.parametrize("width", [20.0, 35.0, 60.0])
