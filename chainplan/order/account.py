@@ -149,6 +149,17 @@ def _say_gap(
     share = "less than 1 %" if gap < 0.01 else f"{np.ceil(100 * gap):.0f} %"
     out = [f"Proved: no order takes less than {say_time(bound)}; this one is {share} above that."]
     held = mine.bench_time_s - unheld_s
+    if gap > _GAP and situation.hold is not None and held > gap * bound / 2:
+        out.append("Most of that is the limit for the fingers, which the proof leaves out.")
+    elif gap > _GAP:
+        moving = mine.travel_mm / situation.work.move_mm_s - parts["moving"]
+        waiting = mine.wait_s - parts["cooling"]
+        why = f"{say_time(max(waiting, 0))} of waiting" if waiting > moving else ""
+        why = why or f"{say_time(max(moving, 0))} of moving"
+        out.append(
+            f"Most of that is {why} that cannot be proved necessary: the proof counts heat at the "
+            "last weld and at the parts, not what the fingers feel or what builds up on the way."
+        )
     if situation.hold is not None and held > _HELD_SHARE * mine.bench_time_s:
         out.append(
             f"The limit for the fingers costs {say_time(held)}: held with tweezers the quickest "
@@ -166,16 +177,5 @@ def _say_gap(
         out.append(
             "Being easy to follow costs nothing that the search could find: no freer order tried "
             "is quicker."
-        )
-    if gap > _GAP and situation.hold is not None and held > gap * bound / 2:
-        out.append("That is most of the gap: the bound does not know of the fingers' limit.")
-    elif gap > _GAP:
-        moving = mine.travel_mm / situation.work.move_mm_s - parts["moving"]
-        waiting = mine.wait_s - parts["cooling"]
-        why = f"{say_time(max(waiting, 0))} of waiting" if waiting > moving else ""
-        why = why or f"{say_time(max(moving, 0))} of moving"
-        out.append(
-            f"The gap is mostly {why} that the bound cannot prove necessary: it counts heat at the "
-            "last weld and at the parts, not what the fingers feel or what builds up on the way."
         )
     return out

@@ -30,6 +30,9 @@ class Grid:
     member: IntArray  # (m,) which ring of its unit, from 0
     ring: IntArray  # (m,)
     pitch_mm: float  # from one unit of a line, or one column, to the next
+    section: IntArray  # (m,)
+    mixed: bool  # sections with units of different sizes: units then have no numbers of their own
+    single: npt.NDArray[np.bool_]  # (m,) whether the join's unit is one ring
 
 
 def lay_out_grid(layout: Layout, work: Work) -> Grid:
@@ -39,12 +42,14 @@ def lay_out_grid(layout: Layout, work: Work) -> Grid:
     if len(layout.sections) == 1 and forms <= {"strip", "sheet"} and layout.row.max(initial=0) > 0:
         row, column = layout.row[ring], layout.column[ring]
         unit, member, sheet = "ring", np.zeros_like(row), True
+        single = np.ones(row.shape[0], dtype=bool)
     else:
         number, size = _twin_runs(layout)
         unit, sheet = _UNIT_WORDS.get(size, "ring"), False
         column = number[ring]
         first = np.searchsorted(number, np.arange(int(number.max(initial=0)) + 1))
         member = (ring - first[column]).astype(np.int32)
+        single = np.bincount(number)[column] == 1
         row = np.zeros_like(column)
     columns = int(column.max(initial=0)) - int(column.min(initial=0))
     extent = float(np.ptp(work.place_mm[:, 0])) if work.joins else 0.0
@@ -56,6 +61,9 @@ def lay_out_grid(layout: Layout, work: Work) -> Grid:
         member=member.astype(np.int32),
         ring=ring,
         pitch_mm=extent / max(columns, 1),
+        section=layout.section[ring].astype(np.int32),
+        mixed=len(layout.sections) > 1 and unit != "ring" and bool(single.any()),
+        single=single,
     )
 
 

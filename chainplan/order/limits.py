@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     IntArray = npt.NDArray[np.int32]
 
 _MOST_TRACED = 300
+_LATER_S = (0.0, 1.0, 2.0, 4.0, 8.0, 15.0, 30.0, 60.0, 120.0)
 _DIGITS = 6  # what lies below depends on how a sum was split
 
 
@@ -98,29 +99,55 @@ def check_limits(
 
 
 def trace(
-    heat: HeatModel, start_s: FloatArray, grips: Grips | None, runs: Mapping[str, HeatRun]
+    heat: HeatModel,
+    start_s: FloatArray,
+    ring: IntArray,
+    grips: Grips | None,
+    runs: Mapping[str, HeatRun],
 ) -> tuple[FloatArray, dict[str, FloatArray]]:
     """Temperatures against time at the fingers and at every part, at the bad end.
 
     Returns
     -------
     array, dict of arrays
-        Times, and for "fingers" and each part's name the temperatures then; NaN where nothing is
-        held. [s], [°C]
+        Times, and for "fingers" and each part's name the temperatures: the fingers' then (NaN where
+        nothing is held), a part's highest from then to the next time. [s], [°C]
     """
     steps = np.arange(start_s.shape[0]) if grips is None else grips.steps
-    rows = np.arange(start_s.shape[0]) if grips is None else grips.place[1]
-    thin = slice(None, None, max(1, steps.shape[0] // _MOST_TRACED))
+    shown = steps[:: max(1, steps.shape[0] // _MOST_TRACED)]
     traces: dict[str, FloatArray] = {}
     for corner in heat.bad_corners:
         at_c = runs[corner].at_c
-        if at_c is None:
-            continue
-        if grips is not None:
-            warm = grips.temperatures_c(at_c)[thin]
+        if grips is not None and at_c is not None:
+            warm = grips.temperatures_c(at_c)[np.isin(steps, shown)]
             warm[~np.isfinite(warm)] = np.nan
             traces["fingers"] = np.fmax(traces.get("fingers", warm), warm)
-        for part in heat.parts:
-            here = at_c[rows[thin], part.node].astype(float)
-            traces[part.name] = np.maximum(traces.get(part.name, here), here)
-    return start_s[steps[thin]], {name: np.round(warm, _DIGITS) for name, warm in traces.items()}
+        if heat.parts:
+            nodes = np.asarray([part.node for part in heat.parts], dtype=np.int32)
+            highest = _highest_after_c(heat, corner, ring, start_s, nodes)
+            for column, part in enumerate(heat.parts):
+                here = np.maximum.reduceat(highest[:, column], shown)
+                traces[part.name] = np.maximum(traces.get(part.name, here), here)
+    return start_s[shown], {name: np.round(warm, _DIGITS) for name, warm in traces.items()}
+
+
+def _highest_after_c(
+    heat: HeatModel, corner: str, ring: IntArray, start_s: FloatArray, nodes: IntArray
+) -> FloatArray:
+    """Highest temperature of some nodes from each weld to the next, shape (welds, nodes). [°C]."""
+    network, modes = heat.networks[corner], heat.modes(corner)
+    push = network.join_heat_j[ring] / modes.root_capacity[ring]
+    gap = np.diff(start_s, append=np.inf)
+    shape = modes.vectors[nodes] / modes.root_capacity[nodes][:, None]
+    state = np.zeros(modes.rate_per_s.shape[0])
+    after = np.empty((ring.shape[0], state.shape[0]))
+    for step in range(ring.shape[0]):
+        after[step] = state + push[step] * modes.vectors[ring[step]]
+        state = after[step] * np.exp(-modes.rate_per_s * gap[step])
+    highest = np.full((ring.shape[0], nodes.shape[0]), -np.inf)
+    for later_s in _LATER_S:
+        lag = np.minimum(later_s, gap)
+        rise = (after * np.exp(-np.outer(lag, modes.rate_per_s))) @ shape.T
+        highest = np.maximum(highest, rise)
+    warm: FloatArray = highest + network.base_c[nodes]
+    return warm

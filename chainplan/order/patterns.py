@@ -22,6 +22,10 @@ if TYPE_CHECKING:
     IntArray = npt.NDArray[np.int32]
 
 _MOST_NAMED = 4
+_MOST_LISTED = 12
+_TINY = 2
+LISTED_TOGETHER = 6
+"""Rings named one by one in one pass, at most."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -175,13 +179,53 @@ def _say_runs(
         step = pattern.stride
         each = f"every {word}" if step == 1 else f"every {ordinal(step)} {word}"
         text = f"{each} from {word} {names[0]} to {word} {names[-1]}"
-    tail = f" (ring {ring + 1})" if ring is not None and word != "ring" else ""
+    tail = f" (from ring {ring + 1})" if ring is not None and word != "ring" else ""
     again = f", then the same every {period} {word}s" if units[-1] >= first + period else ""
     gaps = ", where there are joins here" if said.shape[0] > units.shape[0] else ""
     return f"{text}{tail}{again}{gaps}"
 
 
+def _mixed_stem(grid: Grid, pattern: Pattern, joins: IntArray) -> str:
+    """Say a pass over sections with units of different sizes, section by section, by rings."""
+    ends = np.flatnonzero(np.diff(grid.section[joins])) + 1
+    texts = [_section_stem(grid, pattern, part) for part in np.split(joins, ends)]
+    return "; then ".join(texts)
+
+
+def _section_stem(grid: Grid, pattern: Pattern, joins: IntArray) -> str:
+    units = grid.column[joins]
+    begin = np.flatnonzero(np.concatenate([[True], units[1:] != units[:-1]]))
+    units, rings = units[begin], grid.ring[joins[begin]]
+    word = "ring" if grid.single[joins].all() else grid.unit
+    of_each = (
+        "" if word == "ring" or pattern.classes == 1 else f" ({ordinal(_nth(grid, joins))} ring)"
+    )
+    period = pattern.run * pattern.share if pattern.run else pattern.stride
+    first = (units - units[0]) % period == units - units[0] if pattern.run else units == units[0]
+    whole = np.arange(min(units[0], units[-1]), max(units[0], units[-1]) + 1)
+    again = np.isin(np.abs(whole - units[0]) % period, np.abs(units[first] - units[0]))
+    regular = np.count_nonzero(again) == units.shape[0]
+    if units.shape[0] <= _MOST_NAMED or not regular:
+        named, then = rings, ""
+    elif pattern.run:
+        named, then = (
+            rings[first],
+            f", then the same every {period} {word}s to ring {rings[-1] + 1}",
+        )
+    else:
+        each = f"every {word}" if period == 1 else f"every {ordinal(period)} {word}"
+        return f"{each}{of_each} from ring {rings[0] + 1} to ring {rings[-1] + 1}"
+    said = say_rings(named.tolist(), _MOST_LISTED)
+    return f"{said}{then}" if word == "ring" else f"the {word}s{of_each} from {said}{then}"
+
+
+def _nth(grid: Grid, joins: IntArray) -> int:
+    return int(grid.member[joins[0]]) + 1
+
+
 def _line_stem(grid: Grid, pattern: Pattern, taken: _Taken) -> str:
+    if grid.mixed:
+        return _mixed_stem(grid, pattern, taken.joins)
     stem = _line_units(grid, pattern, taken)
     if pattern.blocks > 1:
         stem += f", up to {grid.unit} {taken.last}"
@@ -218,6 +262,10 @@ def _line_passes(grid: Grid, pattern: Pattern, joins: IntArray) -> list[_Taken]:
     rank = np.searchsorted(units, grid.column[joins])
     if pattern.run or (units.shape[0] > 2 and np.unique(np.diff(units)).shape[0] > 1):
         rank = grid.column[joins] - units[0]  # gaps: count all units, so that strides stay true
+    if grid.mixed:  # every section from its own first unit
+        origin = np.full(int(grid.section.max()) + 1, np.iinfo(np.int32).max)
+        np.minimum.at(origin, grid.section, grid.column)
+        rank = grid.column[joins] - origin[grid.section[joins]]
     size = -(-(int(rank.max()) + 1) // pattern.blocks)
     classes = pattern.classes
     member = grid.member[joins] % classes
@@ -368,6 +416,43 @@ def _with_singles(
         stem = f"ring {int(grid.ring[join]) + 1} on its own"
         alone = np.asarray([join], dtype=np.int32)
         out.append(PlannedPass(joins=alone, stem=stem, face=face, setting=setting))
+    return out
+
+
+def list_rings(grid: Grid, joins: IntArray, face: int, setting: int) -> list[PlannedPass]:
+    """Say joins ring by ring, a few to a pass."""
+    passes = []
+    for first in range(0, joins.shape[0], LISTED_TOGETHER):
+        some = joins[first : first + LISTED_TOGETHER]
+        rings = say_rings(grid.ring[some].tolist(), LISTED_TOGETHER)
+        stem = f"{rings} in this order" if some.shape[0] > 1 else rings
+        passes.append(PlannedPass(joins=some, stem=stem, face=face, setting=setting))
+    return passes
+
+
+def join_tiny_passes(passes: Sequence[PlannedPass], grid: Grid) -> list[PlannedPass]:
+    """Say passes of a join or two that follow one another as lists of rings; the order stays."""
+    out: list[PlannedPass] = []
+    row: list[PlannedPass] = []
+
+    def flush() -> None:
+        while row:
+            some: list[PlannedPass] = []
+            while row and sum(p.joins.shape[0] for p in [*some, row[0]]) <= LISTED_TOGETHER:
+                some.append(row.pop(0))
+            joins = np.concatenate([item.joins for item in some])
+            listed = list_rings(grid, joins, some[0].face, some[0].setting)
+            out.extend(some if len(some) == 1 else listed)
+
+    for item in passes:
+        alike = not row or (row[0].face, row[0].setting) == (item.face, item.setting)
+        if item.joins.shape[0] > _TINY or not alike:
+            flush()
+        if item.joins.shape[0] > _TINY:
+            out.append(item)
+        else:
+            row.append(item)
+    flush()
     return out
 
 

@@ -235,7 +235,7 @@ def _write_order(
     ends = baselines["end to end"]
     ends_start = np.cumsum(work.gaps_s(ends.order))
     ends_run = heat.simulate(heat.bad_corners[situation.leading], work.ring[ends.order], ends_start)
-    times, traces = trace(heat, settled.start_s, checked.grips, runs)
+    times, traces = trace(heat, settled.start_s, ring, checked.grips, runs)
     comparisons = compare(situation, settled, free[0], baselines)
     no_wait = ends.feasible and ends.waiting_s == 0 and settled.waiting_s == 0
     status = "infeasible" if not settled.feasible else "complete"

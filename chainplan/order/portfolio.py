@@ -14,9 +14,10 @@ from chainplan.order.modes import grip_temperatures_c, list_beginnings, time_by_
 from chainplan.order.patterns import (
     Pattern,
     PlannedPass,
+    join_tiny_passes,
     lay_out_passes,
+    list_rings,
     order_of,
-    say_rings,
 )
 from chainplan.order.search import build_held, improve_held
 from chainplan.order.situation import MOST_SEARCHED
@@ -42,7 +43,6 @@ _MOST_SAMPLED = 80
 _NEVER_S = 1e9
 _WORTH_ITS_OWN = 0.02
 _MOST_LISTED = 24
-_LISTED_TOGETHER = 6
 _WORTH_LISTING = 0.05
 _FEWEST_ROUNDS = 4
 _AT_ONCE = 8
@@ -157,7 +157,7 @@ def choose_followable(situation: Situation, effort: Effort) -> Followable:
         passes += [item for item in every if (item.face, item.setting) == group]
     return Followable(
         pattern=listed[chosen][0],
-        passes=tuple(passes),
+        passes=tuple(join_tiny_passes(passes, grid)),
         settled=settled,
         unheld_s=min(unheld_s, settled.bench_s),
     )
@@ -325,19 +325,10 @@ def list_ring_by_ring(situation: Situation, chosen: Followable, free: Settled) -
     if not few or free.bench_s > (1 - _WORTH_LISTING) * chosen.settled.bench_s:
         return None
     turns = np.diff(work.face[free.order]) | np.diff(work.setting[free.order])
-    passes = []
+    passes: list[PlannedPass] = []
     for stretch in np.split(free.order, np.flatnonzero(turns) + 1):
-        for first in range(0, stretch.shape[0], _LISTED_TOGETHER):
-            joins = stretch[first : first + _LISTED_TOGETHER]
-            rings = say_rings(work.ring[joins].tolist(), _LISTED_TOGETHER)
-            passes.append(
-                PlannedPass(
-                    joins=joins,
-                    stem=f"{rings} in this order" if joins.shape[0] > 1 else rings,
-                    face=int(work.face[joins[0]]),
-                    setting=int(work.setting[joins[0]]),
-                )
-            )
+        face, setting = int(work.face[stretch[0]]), int(work.setting[stretch[0]])
+        passes += list_rings(situation.grid, stretch, face, setting)
     return replace(
         chosen, passes=tuple(passes), settled=free, unheld_s=min(chosen.unheld_s, free.bench_s)
     )

@@ -190,7 +190,9 @@ def _add_reading(book: Book) -> None:
         "overlap (the small map shows which part). A dot is a join, the number in its box says "
         "when it is welded; go from number to number. Small passes share a "
         "picture, with white and grey boxes in turn. The grey numbers under a strip count the "
-        "rings from the start of the piece, which stays on the left when the piece is turned over."
+        "rings from the start of the piece, which stays on the left when the piece is turned over. "
+        "A pair (or a three) is neighbouring rings that go through the same other rings; pairs are "
+        "counted from the start too."
     )
     lines = fold_text(text, SMALL_PT, book.width_mm - 6.0)
     height = 4.5 * len(lines) + 4.0

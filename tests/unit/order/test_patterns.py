@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -11,6 +13,7 @@ from chainplan.order.patterns import (
     Pattern,
     alternating_ends,
     end_to_end,
+    join_tiny_passes,
     lay_out_passes,
     order_of,
     random_order,
@@ -23,7 +26,7 @@ NO_WINDOW = (np.inf, np.inf)
 
 def lay_out(make, layout, **changes):
     piece = make.piece(layout, **changes)
-    work = lay_out_work(piece.layout, piece.joins, [make.setting()], piece.pace)
+    work = lay_out_work(piece.layout, piece.joins, piece.kwargs["settings"], piece.pace)
     return work, lay_out_grid(piece.layout, work)
 
 
@@ -81,10 +84,10 @@ def test_runs_are_said_by_their_first_stop_and_the_way_to_the_next(make):
     pattern = Pattern(stride=3, run=9, share=3, jump=1)
     passes = lay_out_passes(grid, pattern, work)
     assert [item.stem for item in passes[:4]] == [
-        "pairs 1, 4 and 7 (ring 1), then the same every 27 pairs",
-        "pairs 10, 13 and 16 (ring 19), then the same every 27 pairs",
-        "pairs 19, 22 and 25 (ring 37), then the same every 27 pairs",
-        "pairs 2, 5 and 8 (ring 3), then the same every 27 pairs",
+        "pairs 1, 4 and 7 (from ring 1), then the same every 27 pairs",
+        "pairs 10, 13 and 16 (from ring 19), then the same every 27 pairs",
+        "pairs 19, 22 and 25 (from ring 37), then the same every 27 pairs",
+        "pairs 2, 5 and 8 (from ring 3), then the same every 27 pairs",
     ]
     assert np.unique(grid.column[passes[0].joins]).tolist() == [0, 3, 6, 27, 30, 33, 54, 57, 60]
     assert sorted(order_of(passes).tolist()) == list(range(work.joins))
@@ -101,6 +104,48 @@ def test_long_runs_name_their_ends_and_runs_without_joins_are_said(make):
     )
     assert passes[0].joins.size == 14
     assert passes[1].stem == "every 2nd ring from ring 11 to ring 19, then the same every 20 rings"
+
+
+def test_sections_of_pairs_and_of_single_rings_are_said_one_by_one_in_rings(make):
+    """Units of different sizes have no common number: rings do."""
+    pairs, chain = make.pairs(30), make.chain(12)
+    layout = make.layout(
+        np.concatenate([pairs.centre_mm[:, :2], chain.centre_mm[:, :2] + [180.0, 0.0]]),
+        [*map(tuple, pairs.links), (58, 60), (59, 60), *map(tuple, chain.links + 60)],
+        [0] * 72,
+        list(range(72)),
+    )
+    layout = replace(layout, sections=layout.sections * 2)
+    layout.section[60:] = 1
+    work, grid = lay_out(make, layout)
+    assert grid.mixed
+    passes = lay_out_passes(grid, Pattern(stride=2), work)
+    assert passes[0].stem == (
+        "every 2nd pair from ring 1 to ring 57; then every 2nd ring from ring 61 to ring 71"
+    )
+    passes = lay_out_passes(grid, Pattern(stride=2, run=4, share=2, classes=2), work)
+    assert passes[0].stem == (
+        "the pairs (1st ring) from rings 1 and 5, then the same every 8 pairs to ring 53; "
+        "then rings 61, 63, 69 and 71"
+    )
+    assert passes[1].stem == (
+        "the pairs (2nd ring) from rings 2 and 6, then the same every 8 pairs to ring 54"
+    )
+    assert sorted(order_of(passes).tolist()) == list(range(72))
+
+
+def test_many_tiny_passes_are_said_together(make):
+    """Thirteen lines of a join or two each lose the place; two lists of rings do not."""
+    work, grid = lay_out(make, make.chain(13))
+    passes = lay_out_passes(grid, Pattern(stride=7, jump=3), work)
+    assert len(passes) == 7
+    merged = join_tiny_passes(passes, grid)
+    assert [item.stem for item in merged] == [
+        "rings 1, 8, 4, 11 and 7 in this order",
+        "rings 3, 10, 6, 13, 2 and 9 in this order",
+        "every 7th ring from ring 5",
+    ]
+    assert order_of(merged).tolist() == order_of(passes).tolist()
 
 
 def test_runs_in_a_strip_are_said_by_columns(make):
