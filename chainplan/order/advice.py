@@ -12,6 +12,8 @@ from chainplan.order.patterns import say_rings
 from chainplan.order.words import say_time
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     import numpy.typing as npt
 
     from chainplan.model.bench.heat import HeatSettings
@@ -47,28 +49,48 @@ def find_obstacles(situation: Situation) -> list[Obstacle]:
     One weld's rise at the part comes on top of a temperature that is never below the one without
     welds, so a single weld above the limit proves that neither order nor waiting helps.
     """
+    every = np.arange(situation.work.joins, dtype=np.int32)
     found = []
     for part in situation.heat.parts:
-        worst: Obstacle | None = None
-        for field in situation.fields:
-            spare = part.limit_c - float(field.base_c[part.node])
-            peak = field.peaks_k(part.node)
-            over = np.flatnonzero(peak > spare)
-            if over.size == 0 and spare > 0:
-                continue
-            top = float(peak.max(initial=0.0))
-            if worst is None or top - spare > worst.peak_c - part.limit_c:
-                worst = Obstacle(
-                    part=part,
-                    corner=field.corner,
-                    window_s=field.window_s,
-                    joins=over[np.argsort(-peak[over], kind="stable")].astype(np.int32),
-                    peak_c=float(field.base_c[part.node]) + top,
-                    spare_k=spare,
-                )
-        if worst is not None:
-            found.append(worst)
+        looks = [
+            Obstacle(
+                part=part,
+                corner=field.corner,
+                window_s=field.window_s,
+                joins=every,
+                peak_c=float(field.base_c[part.node]),
+                spare_k=part.limit_c - float(field.base_c[part.node]),
+            )
+            for field in situation.fields
+        ]
+        peaks = [field.peaks_k(part.node) for field in situation.fields]
+        found += worst_obstacle(looks, peaks)
     return found
+
+
+def worst_obstacle(looks: Sequence[Obstacle], peaks_k: Sequence[FloatArray]) -> list[Obstacle]:
+    """Judge a part by the peaks that single welds bring; the worst corner, if any is too warm.
+
+    Parameters
+    ----------
+    looks : sequence of Obstacle
+        One a corner, as if nothing were welded: all joins looked at, ``peak_c`` without any weld.
+    peaks_k : sequence of array, each shape (joins looked at,)
+        Highest rise of the part after each of those welds alone. [K]
+
+    Returns
+    -------
+    list of Obstacle
+        One or none: the joins that are too warm for the part, worst first.
+    """
+    found = []
+    for look, peak in zip(looks, peaks_k, strict=True):
+        over = np.flatnonzero(peak > look.spare_k)
+        if over.size or look.spare_k <= 0:
+            worst = over[np.argsort(-peak[over], kind="stable")]
+            joins, top = look.joins[worst], look.peak_c + float(peak.max(initial=0.0))
+            found.append(replace(look, joins=joins, peak_c=top))
+    return [max(found, key=lambda item: item.peak_c)] if found else []
 
 
 def advise_infeasible(situation: Situation) -> list[str]:

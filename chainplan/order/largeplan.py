@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.model.order import OrderComparison, WeldOrder
-from chainplan.order.advice import Obstacle, advise_limits, advise_part
+from chainplan.order.advice import Obstacle, advise_limits, advise_part, worst_obstacle
 from chainplan.order.bound import bound_bench_time
 from chainplan.order.grip import Grips, lay_out_grips
 from chainplan.order.large import (
@@ -243,28 +243,26 @@ def find_large_obstacles(situation: LargeSituation) -> list[Obstacle]:
     join_of[work.ring] = np.arange(work.joins, dtype=np.int32)
     found = []
     for part in heat.parts:
-        worst: Obstacle | None = None
+        looks, peaks = [], []
         for corner in heat.bad_corners:
             table, base = heat.kernels(corner), float(heat.networks[corner].base_c[part.node])
-            rings = [ring for ring in table.near(part.node)[0].tolist() if ring < join_of.shape[0]]
-            joins = np.asarray([join_of[ring] for ring in rings if join_of[ring] >= 0])
-            peaks = np.asarray([_one_weld_k(situation, corner, part.node, j) for j in joins])
-            spare = part.limit_c - base
-            over = np.flatnonzero(peaks > spare)
-            if over.size == 0 and spare > 0:
-                continue
-            top = float(peaks.max(initial=0.0))
-            if worst is None or top - spare > worst.peak_c - part.limit_c:
-                worst = Obstacle(
+            near = table.near(part.node)[0]
+            joins = join_of[near[near < situation.layout.rings]]
+            joins = joins[joins >= 0]
+            looks.append(
+                Obstacle(
                     part=part,
                     corner=corner,
                     window_s=float(table.log_time_s[-1]),
-                    joins=joins[over[np.argsort(-peaks[over], kind="stable")]].astype(np.int32),
-                    peak_c=base + top,
-                    spare_k=spare,
+                    joins=joins,
+                    peak_c=base,
+                    spare_k=part.limit_c - base,
                 )
-        if worst is not None:
-            found.append(worst)
+            )
+            peaks.append(
+                np.asarray([_one_weld_k(situation, corner, part.node, join) for join in joins])
+            )
+        found += worst_obstacle(looks, peaks)
     return found
 
 

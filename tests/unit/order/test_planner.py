@@ -286,3 +286,14 @@ def test_traces_show_fingers_and_parts_over_time(make):
     for values in order.trace_c.values():
         assert values.shape == order.trace_time_s.shape
     assert np.nanmax(order.trace_c["fingers"]) <= 48.1
+
+
+def test_a_part_is_shown_at_its_warmest_not_only_at_the_next_weld(make):
+    """A clasp is warmest seconds after a weld beside it: the curve reaches what is told of it."""
+    piece = make.piece(make.pairs(10), limit_c=60.0, parts=(("clasp", 0, 90.0, 0.1),))
+    order = plan(piece)
+    (told,) = [check.high_c for check in order.limits if check.name == "clasp"]
+    assert order.trace_c["clasp"].max() == pytest.approx(told, abs=1.0)
+    before = 21.0 + piece.heat.rise("high", order.ring, order.start_s, order.start_s)[:, 20]
+    assert (order.trace_c["clasp"] >= before - 1e-3).all()
+    assert order.trace_c["clasp"][-1] > before[-1] + 5.0
