@@ -173,7 +173,7 @@ def run_plan(args: argparse.Namespace) -> int:
     gc.set_threshold(100_000, 20, 20)
     with ProgressLine() as progress:
         job = chainplan.read_job(args.job)
-        plan = chainplan.make_plan(job, seed=args.seed, on_step=progress)
+        plan = chainplan.make_plan(job, seed=args.seed, effort=args.effort, on_step=progress)
         out = Path(args.out) if args.out else Path("output") / safe_name(job.name)
         chainplan.write_plan(plan, out, paper=args.paper, on_step=progress)
     if args.json:
@@ -261,6 +261,12 @@ def build_parser() -> argparse.ArgumentParser:
     plan.add_argument("job", metavar="JOB", help="a .xlsx, .csv or .toml file")
     plan.add_argument("--out", metavar="DIR", help="folder to write (default: output/<job name>)")
     plan.add_argument("--seed", type=int, default=0, help="same input and seed, same plan")
+    plan.add_argument(
+        "--effort",
+        choices=("usual", "thorough"),
+        default="usual",
+        help="thorough: search for weld orders for much longer",
+    )
     plan.add_argument(
         "--paper", choices=("A4", "Letter"), default="A4", help="paper of the diagrams"
     )

@@ -130,7 +130,9 @@ def start_job(path: str | Path) -> Path:
     return target
 
 
-def make_plan(job: Job, *, seed: int = 0, on_step: OnStep | None = None) -> Plan:
+def make_plan(
+    job: Job, *, seed: int = 0, effort: str = "usual", on_step: OnStep | None = None
+) -> Plan:
     """Plan a whole job: geometry, joins, heat, order, estimates.
 
     Parameters
@@ -138,7 +140,9 @@ def make_plan(job: Job, *, seed: int = 0, on_step: OnStep | None = None) -> Plan
     job : Job
         As :func:`read_job` returns it.
     seed : int
-        Same job and seed, same plan.
+        Same job, seed and effort, same plan.
+    effort : str
+        "usual", or "thorough": the search for weld orders goes on for much longer.
     on_step : callable, optional
         Called with a stage's name, how much is done and how much there is.
 
@@ -161,7 +165,7 @@ def make_plan(job: Job, *, seed: int = 0, on_step: OnStep | None = None) -> Plan
         zip(job.pieces, lay_out(job, on_step=step), strict=True)
     ):
         step("pieces", number, len(job.pieces))
-        planned.append(_plan_piece(job, piece, layout, seed, step))
+        planned.append(_plan_piece(job, piece, layout, seed, step, effort))
     step("estimates", 0, 1)
     batch = order_batch(planned, pace=job.bench.pace, limits=job.bench.heat)
     estimates = estimate_job(job, planned, batch, seed=seed)
@@ -202,7 +206,9 @@ def _no_step(_stage: str, _done: int, _total: int) -> None:
     """Tell nobody."""
 
 
-def _plan_piece(job: Job, piece: Piece, layout: Layout, seed: int, step: OnStep) -> PiecePlan:
+def _plan_piece(
+    job: Job, piece: Piece, layout: Layout, seed: int, step: OnStep, effort: str = "usual"
+) -> PiecePlan:
     """Take one laid-out piece through join, heat and order."""
     from chainplan.counting import count_layout
     from chainplan.estimate import settings_of_layout
@@ -239,6 +245,7 @@ def _plan_piece(job: Job, piece: Piece, layout: Layout, seed: int, step: OnStep)
             pace=bench.pace,
             limits=bench.heat,
             seed=seed,
+            effort=effort,
             on_step=step,
         )
     except ChainplanError as error:

@@ -355,7 +355,8 @@ def find_free(
     if best.bench_s <= bound_s * (1 + 1e-9) + 1e-6:
         return best, True
     if situation.work.joins > MOST_SEARCHED:
-        return _find_free_of_many(situation, chosen, best), False
+        best = _find_free_of_many(situation, chosen, best)
+        return _improve(situation, best, effort), False
     return _find_free_by_modes(situation, situation.modes, chosen, best, effort)
 
 
@@ -377,6 +378,22 @@ def _find_free_of_many(situation: Situation, chosen: Followable, best: Settled) 
     return settled if settled.feasible and settled.bench_s < best.bench_s else best
 
 
+def _improve(situation: Situation, start: Settled, effort: Effort, fewest: int = 0) -> Settled:
+    """Search near an order; the larger the piece, the fewer rounds, down to the fewest."""
+    work, modes = situation.work, situation.modes
+    rounds = min(effort.held // (work.joins * modes.rate.shape[1]), effort.rounds)
+    order = improve_held(
+        work,
+        modes,
+        situation.quick_modes,
+        start.order,
+        rounds=max(rounds, fewest),
+        batch=effort.batch,
+        seed=situation.seed,
+    )
+    return min([start, situation.settle(order)], key=lambda item: item.bench_s)
+
+
 def _find_free_by_modes(
     situation: Situation, modes: Modes, chosen: Followable, best: Settled, effort: Effort
 ) -> tuple[Settled, bool]:
@@ -389,12 +406,7 @@ def _find_free_by_modes(
     tries += [build_held(work, leading, first, weight) for weight in spread]
     settled = situation.settle_all(np.asarray(tries))
     start = min([best, *settled], key=lambda item: (not item.feasible, item.bench_s))
-    size = work.joins * modes.rate.shape[1]
-    rounds = int(np.clip(effort.held // size, _FEWEST_ROUNDS, effort.rounds))
-    order = improve_held(
-        work, modes, leading, start.order, rounds=rounds, batch=effort.batch, seed=situation.seed
-    )
-    start = min([start, situation.settle(order)], key=lambda item: item.bench_s)
+    start = _improve(situation, start, effort, _FEWEST_ROUNDS)
     if work.joins > effort.exact:
         return start, False
     order, proved = find_best_of_all(work, modes, start.order, most_looks=effort.states)

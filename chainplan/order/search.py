@@ -100,7 +100,7 @@ def improve_held(
     change; the best of a round is then timed in all corners. Same seed, same result.
     """
     joins = order.shape[0]
-    if joins < 3:
+    if joins < 3 or rounds < 1:
         return order
     rng = np.random.default_rng(seed)
     timed = time_by_modes(modes, work, order)

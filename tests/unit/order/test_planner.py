@@ -230,6 +230,14 @@ def test_sections_that_wait_follow_a_pattern_of_their_own(make):
     assert sorted(chosen.settled.order.tolist()) == list(range(80))
 
 
+def test_thorough_effort_searches_long_pieces_too_and_never_does_worse(make):
+    """The local search that the usual effort leaves out beyond a hundred and fifty joins."""
+    piece = make.piece(make.pairs(76), limit_c=40.0)
+    usual, thorough = plan(piece), plan(piece, effort="thorough")
+    assert thorough.free_time_s <= usual.free_time_s
+    assert thorough.free_time_s < usual.bench_time_s
+
+
 def test_a_limit_below_the_room_is_named(make):
     """No wait cools a piece below the room."""
     order = plan(make.piece(make.chain(6), limit_c=20.0))
