@@ -1,8 +1,8 @@
 """Times and qualities of weld orders: ``python tests/bench/bench_order.py [largest count]``.
 
 First table: quality on the samples, a strip, a sheet and every weave. Then seconds of the processor
-and memory of heat, order and verifier from a thousand rings up, on European 4-in-1 sheets and single
-chains, every size in a process of its own. Invented pieces.
+and memory of heat, order and verifier from a thousand rings up, on European 4-in-1 sheets and
+single chains, every size in a process of its own. Invented pieces.
 """
 
 from __future__ import annotations
