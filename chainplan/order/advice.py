@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.order.modes import keeps_limits
-from chainplan.order.patterns import say_rings
+from chainplan.order.phrases import say_rings
 from chainplan.order.words import say_time
 
 if TYPE_CHECKING:

@@ -21,6 +21,7 @@ _LONGEST_S = 2e4
 _MOST_SAMPLES = 600
 _PEAK_SAMPLES = 72
 _FINE_NODES = 150
+_LATER_S = (0.0, 1.0, 2.0, 4.0, 8.0, 15.0, 30.0, 60.0, 120.0)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -96,11 +97,31 @@ def build_field(heat: HeatModel, corner: str, work: Work) -> Field:
     )
 
 
-def before_k(field: Field, work: Work, order: IntArray, start_s: FloatArray) -> FloatArray:
+def before_k(field: Field, order: IntArray, start_s: FloatArray) -> FloatArray:
     """Rise of every ring just before its own weld, in the order of the steps. [K]."""
     kind: type = np.float64 if field.base_c.shape[0] <= _FINE_NODES else np.float32
-    shape: FloatArray = field.shape_k(work.ring[order]).astype(kind)
-    state: FloatArray = shape * field.heat_j[order, None].astype(kind)
+    state = _before(field, order, start_s, kind)
+    shape: FloatArray = field.shape_k(field.ring[order]).astype(kind)
+    rise: FloatArray = np.einsum("km,km->k", state, shape)
+    return rise.astype(np.float64)
+
+
+def highest_after_k(
+    field: Field, order: IntArray, start_s: FloatArray, nodes: IntArray
+) -> FloatArray:
+    """Highest rise of some nodes from each weld to the next, shape (welds, nodes). [K]."""
+    after = _before(field, order, start_s, np.float64) + field.welds(order)
+    gap = np.diff(start_s, append=np.inf)
+    highest = np.full((order.shape[0], nodes.shape[0]), -np.inf)
+    for later_s in _LATER_S:
+        fading = np.exp(-np.outer(np.minimum(later_s, gap), field.rate))
+        highest = np.maximum(highest, (after * fading) @ field.shape_k(nodes).T)
+    return highest
+
+
+def _before(field: Field, order: IntArray, start_s: FloatArray, kind: type) -> FloatArray:
+    """Modes just before each weld of an order, shape (welds, n)."""
+    state: FloatArray = field.welds(order).astype(kind)
     fading: FloatArray = np.exp(np.outer(-np.diff(start_s), field.rate).astype(kind))
     after = state[0].copy()
     for step in range(1, order.shape[0]):
@@ -109,5 +130,4 @@ def before_k(field: Field, work: Work, order: IntArray, start_s: FloatArray) -> 
         state[step] = after
         after += welded
     state[0] = 0.0
-    rise: FloatArray = np.einsum("km,km->k", state, shape)
-    return rise.astype(np.float64)
+    return state

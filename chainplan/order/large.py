@@ -1,4 +1,4 @@
-"""Orders for pieces of thousands to millions of joins: a handful of patterns, all vectorised.
+"""Orders for pieces of thousands to millions of joins: patterns alone, all vectorised.
 
 Every pattern's interpass temperatures are summed from the kernels in one go, first for some joins.
 The quickest pattern that needs no wait is taken. If there is none, waits are put before the joins
@@ -285,42 +285,52 @@ def large_patterns(situation: LargeSituation, *, held: bool) -> list[Pattern]:
     return list_patterns(grid, joins, window, most, backward=False, jumps=False)
 
 
+def _lay_out_all(situation: LargeSituation, *, held: bool) -> list[tuple[Pattern, IntArray]]:
+    """Every pattern worth trying with its order."""
+    grid, work = situation.grid, situation.work
+    return [
+        (pattern, order_of(lay_out_passes(grid, pattern, work, say=False)))
+        for pattern in large_patterns(situation, held=held)
+    ]
+
+
+def _some_steps(situation: LargeSituation) -> IntArray:
+    """Pick the steps that are looked at first, evenly over the order."""
+    joins = situation.work.joins
+    return np.unique(np.linspace(0, joins - 1, min(joins, _SAMPLED)).astype(np.int32))
+
+
+def _plain_s(situation: LargeSituation, order: IntArray) -> float:
+    """Bench time of an order in which nobody waits. [s]."""
+    return situation.work.bench_s(order, np.cumsum(situation.work.gaps_s(order)))
+
+
 def lay_out_order(situation: LargeSituation, pattern: Pattern) -> LargeOrder:
     """Time one pattern so that interpass and part limits hold."""
     passes = lay_out_passes(situation.grid, pattern, situation.work)
     return replace(keep_limits(situation, order_of(passes)), passes=tuple(passes))
 
 
-def choose_large(situation: LargeSituation, pace: PaceSettings | None = None) -> LargeOrder | None:
-    """Find the quickest pattern that needs no wait at all.
+def choose_bare(situation: LargeSituation) -> LargeOrder:
+    """Find the quickest pattern whoever holds the piece: without any wait, or with few."""
+    laid = _lay_out_all(situation, held=False)
+    return _first_without_waits(situation, laid) or _with_fewest_waits(situation, laid)
 
-    Every pattern is looked at in some steps first, from the quickest on, and in all of them if
-    nothing is too warm there.
 
-    Parameters
-    ----------
-    situation
-        The piece.
-    pace : PaceSettings, optional
-        If given, the fingers must find cool places too.
+def choose_held(situation: LargeSituation, pace: PaceSettings) -> LargeOrder | None:
+    """Find the quickest pattern without any wait that the fingers can hold; None if none can."""
+    return _first_without_waits(situation, _lay_out_all(situation, held=True), pace)
 
-    Returns
-    -------
-    LargeOrder or None
-        None if no pattern tried needs no wait.
-    """
-    joins = situation.work.joins
-    every = np.arange(joins, dtype=np.int32)
-    some = np.unique(np.linspace(0, joins - 1, min(joins, _SAMPLED)).astype(np.int32))
-    tries: list[tuple[float, int, IntArray, Pattern]] = []
-    for pattern in large_patterns(situation, held=pace is not None):
-        passes = lay_out_passes(situation.grid, pattern, situation.work, say=False)
-        order = order_of(passes)
-        start = np.cumsum(situation.work.gaps_s(order))
-        tries.append((situation.work.bench_s(order, start), len(tries), order, pattern))
-    tries.sort(key=lambda item: item[:2])
+
+def _first_without_waits(
+    situation: LargeSituation,
+    laid: Sequence[tuple[Pattern, IntArray]],
+    pace: PaceSettings | None = None,
+) -> LargeOrder | None:
+    """Look at patterns in some steps, from the quickest on, and in all if nothing is too warm."""
+    every, some = np.arange(situation.work.joins, dtype=np.int32), _some_steps(situation)
     spoiled = 0
-    for _, _, order, pattern in tries:
+    for pattern, order in sorted(laid, key=lambda item: _plain_s(situation, item[1])):
         start = np.cumsum(situation.work.gaps_s(order))
         if situation.too_warm(order, start, some).size:
             continue
@@ -339,18 +349,18 @@ def choose_large(situation: LargeSituation, pace: PaceSettings | None = None) ->
     return None
 
 
-def choose_with_waits(situation: LargeSituation) -> LargeOrder:
-    """Find the quickest of the patterns that have to wait at the fewest of some joins."""
-    joins = situation.work.joins
-    some = np.unique(np.linspace(0, joins - 1, min(joins, _SAMPLED)).astype(np.int32))
-    counted = []
-    for rank, pattern in enumerate(large_patterns(situation, held=False)):
-        order = order_of(lay_out_passes(situation.grid, pattern, situation.work, say=False))
+def _with_fewest_waits(
+    situation: LargeSituation, laid: Sequence[tuple[Pattern, IntArray]]
+) -> LargeOrder:
+    """Take the quicker of the two patterns that have to wait at the fewest of some joins."""
+    some = _some_steps(situation)
+
+    def waits(item: tuple[Pattern, IntArray]) -> tuple[int, float]:
+        order = item[1]
         start = np.cumsum(situation.work.gaps_s(order))
-        hot = situation.too_warm(order, start, some).size
-        counted.append((hot, situation.work.bench_s(order, start), rank, pattern))
-    counted.sort(key=lambda item: item[:3])
-    ready = [lay_out_order(situation, pattern) for _, _, _, pattern in counted[:2]]
+        return situation.too_warm(order, start, some).size, _plain_s(situation, order)
+
+    ready = [lay_out_order(situation, pattern) for pattern, _ in sorted(laid, key=waits)[:2]]
     return min(ready, key=lambda item: (not item.feasible, item.bench_s))
 
 

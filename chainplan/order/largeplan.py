@@ -14,13 +14,13 @@ from chainplan.order.grip import Grips, lay_out_grips
 from chainplan.order.large import (
     LargeOrder,
     LargeSituation,
-    choose_large,
-    choose_with_waits,
+    choose_bare,
+    choose_held,
     keep_limits,
     warmest_grips_c,
 )
 from chainplan.order.limits import check_limits, usual_corner
-from chainplan.order.patterns import alternating_ends, end_to_end, random_order
+from chainplan.order.plain import alternating_ends, end_to_end, random_order
 from chainplan.order.wide import NEVER_S, rises_k
 from chainplan.order.words import say_time, write_passes
 
@@ -46,7 +46,7 @@ _NO_LIMIT = "With no limit binding, order saves no time"
 def plan_large(situation: LargeSituation, pace: PaceSettings, tell: Step) -> WeldOrder:
     """Choose, check and describe the order of a large piece."""
     tell("order", 0, 4)
-    bare = choose_large(situation) or choose_with_waits(situation)
+    bare = choose_bare(situation)
     tell("order", 1, 4)
     chosen, grips, held = _hold_best(situation, bare, pace)
     runs = _simulate(situation, chosen)
@@ -71,7 +71,7 @@ def _hold_best(
     held = _cool_enough_to_hold(situation, bare, pace)
     if held[0] is bare:
         return held
-    calm = choose_large(situation, pace)
+    calm = choose_held(situation, pace)
     if calm is None:
         return held
     return min(

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.model.order import LimitCheck
+from chainplan.order.field import highest_after_k
 from chainplan.order.verify import ALLOWANCE_K
 
 if TYPE_CHECKING:
@@ -17,12 +18,12 @@ if TYPE_CHECKING:
     from chainplan.model.bench.heat import HeatSettings
     from chainplan.model.heat import HeatModel, HeatRun
     from chainplan.order.grip import Grips
+    from chainplan.order.situation import Settled, Situation
 
     FloatArray = npt.NDArray[np.float64]
     IntArray = npt.NDArray[np.int32]
 
 _MOST_TRACED = 300
-_LATER_S = (0.0, 1.0, 2.0, 4.0, 8.0, 15.0, 30.0, 60.0, 120.0)
 _DIGITS = 6  # what lies below depends on how a sum was split
 
 
@@ -99,11 +100,7 @@ def check_limits(
 
 
 def trace(
-    heat: HeatModel,
-    start_s: FloatArray,
-    ring: IntArray,
-    grips: Grips | None,
-    runs: Mapping[str, HeatRun],
+    situation: Situation, settled: Settled, grips: Grips | None, runs: Mapping[str, HeatRun]
 ) -> tuple[FloatArray, dict[str, FloatArray]]:
     """Temperatures against time at the fingers and at every part, at the bad end.
 
@@ -113,41 +110,20 @@ def trace(
         Times, and for "fingers" and each part's name the temperatures: the fingers' then (NaN where
         nothing is held), a part's highest from then to the next time. [s], [°C]
     """
+    start_s, parts = settled.start_s, situation.heat.parts
     steps = np.arange(start_s.shape[0]) if grips is None else grips.steps
     shown = steps[:: max(1, steps.shape[0] // _MOST_TRACED)]
+    nodes = np.asarray([part.node for part in parts], dtype=np.int32)
     traces: dict[str, FloatArray] = {}
-    for corner in heat.bad_corners:
-        at_c = runs[corner].at_c
+    for field in situation.fields:
+        at_c = runs[field.corner].at_c
         if grips is not None and at_c is not None:
             warm = grips.temperatures_c(at_c)[np.isin(steps, shown)]
             warm[~np.isfinite(warm)] = np.nan
             traces["fingers"] = np.fmax(traces.get("fingers", warm), warm)
-        if heat.parts:
-            nodes = np.asarray([part.node for part in heat.parts], dtype=np.int32)
-            highest = _highest_after_c(heat, corner, ring, start_s, nodes)
-            for column, part in enumerate(heat.parts):
+        if parts:
+            highest = highest_after_k(field, settled.order, start_s, nodes) + field.base_c[nodes]
+            for column, part in enumerate(parts):
                 here = np.maximum.reduceat(highest[:, column], shown)
                 traces[part.name] = np.maximum(traces.get(part.name, here), here)
     return start_s[shown], {name: np.round(warm, _DIGITS) for name, warm in traces.items()}
-
-
-def _highest_after_c(
-    heat: HeatModel, corner: str, ring: IntArray, start_s: FloatArray, nodes: IntArray
-) -> FloatArray:
-    """Highest temperature of some nodes from each weld to the next, shape (welds, nodes). [°C]."""
-    network, modes = heat.networks[corner], heat.modes(corner)
-    push = network.join_heat_j[ring] / modes.root_capacity[ring]
-    gap = np.diff(start_s, append=np.inf)
-    shape = modes.vectors[nodes] / modes.root_capacity[nodes][:, None]
-    state = np.zeros(modes.rate_per_s.shape[0])
-    after = np.empty((ring.shape[0], state.shape[0]))
-    for step in range(ring.shape[0]):
-        after[step] = state + push[step] * modes.vectors[ring[step]]
-        state = after[step] * np.exp(-modes.rate_per_s * gap[step])
-    highest = np.full((ring.shape[0], nodes.shape[0]), -np.inf)
-    for later_s in _LATER_S:
-        lag = np.minimum(later_s, gap)
-        rise = (after * np.exp(-np.outer(lag, modes.rate_per_s))) @ shape.T
-        highest = np.maximum(highest, rise)
-    warm: FloatArray = highest + network.base_c[nodes]
-    return warm

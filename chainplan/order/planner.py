@@ -16,7 +16,7 @@ from chainplan.order.grip import lay_out_grips
 from chainplan.order.large import MOST_SMALL, take_large_stock
 from chainplan.order.largeplan import plan_large
 from chainplan.order.limits import check_limits, trace, usual_corner
-from chainplan.order.patterns import alternating_ends, end_to_end, random_order
+from chainplan.order.plain import alternating_ends, end_to_end, random_order
 from chainplan.order.portfolio import (
     EFFORTS,
     choose_followable,
@@ -235,7 +235,7 @@ def _write_order(
     ends = baselines["end to end"]
     ends_start = np.cumsum(work.gaps_s(ends.order))
     ends_run = heat.simulate(heat.bad_corners[situation.leading], work.ring[ends.order], ends_start)
-    times, traces = trace(heat, settled.start_s, ring, checked.grips, runs)
+    times, traces = trace(situation, settled, checked.grips, runs)
     comparisons = compare(situation, settled, free[0], baselines)
     no_wait = ends.feasible and ends.waiting_s == 0 and settled.waiting_s == 0
     status = "infeasible" if not settled.feasible else "complete"

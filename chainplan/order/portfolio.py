@@ -37,12 +37,11 @@ NEARLY = 0.005
 """Bench times closer than this share count as equal; then the cooler order wins."""
 
 _MOST_ALONE = 8
-_EXPLAINED = 0.02
 _MANY = 250
 _MOST_SAMPLED = 80
 _NEVER_S = 1e9
 _WORTH_ITS_OWN = 0.02
-_MOST_LISTED = 24
+_FEW_JOINS = 24
 _WORTH_LISTING = 0.05
 _FEWEST_ROUNDS = 4
 _AT_ONCE = 8
@@ -321,7 +320,7 @@ def list_ring_by_ring(situation: Situation, chosen: Followable, free: Settled) -
     So few numbers can be followed without a pattern. None if the pattern does as well, or nearly.
     """
     work = situation.work
-    few = work.joins <= _MOST_LISTED and free.feasible and free.held
+    few = work.joins <= _FEW_JOINS and free.feasible and free.held
     if not few or free.bench_s > (1 - _WORTH_LISTING) * chosen.settled.bench_s:
         return None
     turns = np.diff(work.face[free.order]) | np.diff(work.setting[free.order])

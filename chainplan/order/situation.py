@@ -164,7 +164,7 @@ class Situation:
         """Warmest interpass temperature at the bad end, by the modes. [°C]."""
         node = self.work.ring[order]
         return max(
-            float(np.max(field.base_c[node] + before_k(field, self.work, order, start_s)))
+            float(np.max(field.base_c[node] + before_k(field, order, start_s)))
             for field in self.fields
         )
 
@@ -217,7 +217,7 @@ def _worst_corner(fields: Sequence[Field], work: Work) -> int:
     order = np.concatenate([every[::2], every[1::2]])
     start = np.cumsum(work.gaps_s(order))
     warm = [
-        float(np.max(field.base_c[work.ring[order]] + before_k(field, work, order, start)))
+        float(np.max(field.base_c[work.ring[order]] + before_k(field, order, start)))
         for field in fields
     ]
     return int(np.argmax(warm))

@@ -6,14 +6,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.model.joins import FACES
 from chainplan.model.order import Pass
-from chainplan.order.patterns import PlannedPass, face_name
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     import numpy.typing as npt
 
+    from chainplan.order.patterns import PlannedPass
     from chainplan.order.work import Work
 
     FloatArray = npt.NDArray[np.float64]
@@ -36,6 +37,11 @@ def say_time(seconds: float) -> str:
         return f"{minutes} min {rest} s" if rest else f"{minutes} min"
     hours, minutes = divmod(round(whole / 60), 60)
     return f"{hours} h {minutes} min" if minutes else f"{hours} h"
+
+
+def face_name(code: int) -> str:
+    """Name a face, as the bench sheet does."""
+    return FACES[code] if 0 <= code < len(FACES) else "any face"
 
 
 def write_passes(

@@ -9,9 +9,9 @@ import pytest
 
 from chainplan.order import find_order
 from chainplan.order.grip import lay_out_grips
-from chainplan.order.large import choose_large, keep_limits, part_peaks_c, take_large_stock
+from chainplan.order.large import choose_bare, keep_limits, part_peaks_c, take_large_stock
 from chainplan.order.largeplan import plan_large
-from chainplan.order.patterns import end_to_end, random_order
+from chainplan.order.plain import end_to_end, random_order
 from chainplan.order.verify import verify_order
 from chainplan.order.wide import NEVER_S, rises_k
 
@@ -89,7 +89,7 @@ def test_the_finished_large_order_says_what_it_must(make):
 def test_the_choice_takes_a_pattern_without_waits_if_there_is_one(make):
     """Wide sheets spread themselves: nothing waits."""
     piece = make.piece(make.sheet(6, 14), limit_c=80.0)
-    found = choose_large(stock(piece))
+    found = choose_bare(stock(piece))
     assert found.waiting_s == 0.0
     assert len(found.passes) >= 1
 
@@ -151,6 +151,6 @@ def test_what_is_beyond_help_in_a_large_piece_is_told_as_in_a_small_one(make):
     assert abs(told[0] - told[1]) <= 1
 
 
-def test_no_pattern_without_waits_is_said_by_none(make):
+def test_the_choice_waits_where_no_pattern_does_without(make):
     """Where even the widest stride is too warm, waits are needed."""
-    assert choose_large(stock(make.piece(make.pairs(10), limit_c=30.0))) is None
+    assert choose_bare(stock(make.piece(make.pairs(10), limit_c=30.0))).waiting_s > 0

@@ -9,16 +9,8 @@ import pytest
 
 from chainplan.order.families import list_patterns
 from chainplan.order.grid import group_sequence, lay_out_grid
-from chainplan.order.patterns import (
-    Pattern,
-    alternating_ends,
-    end_to_end,
-    join_tiny_passes,
-    lay_out_passes,
-    order_of,
-    random_order,
-    starts_of,
-)
+from chainplan.order.patterns import Pattern, join_tiny_passes, lay_out_passes, order_of, starts_of
+from chainplan.order.plain import alternating_ends, end_to_end, random_order
 from chainplan.order.work import lay_out_work
 
 NO_WINDOW = (np.inf, np.inf)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from chainplan.order.field import before_k, build_field
-from chainplan.order.patterns import end_to_end, random_order
+from chainplan.order.plain import end_to_end, random_order
 from chainplan.order.situation import take_stock
 from chainplan.order.timing import time_orders
 from chainplan.order.work import lay_out_work
@@ -42,7 +42,7 @@ def test_temperatures_before_the_welds_agree_with_the_exact_network(make):
     start = np.cumsum(work.gaps_s(order))
     field = build_field(piece.heat, "high", work)
     exact = piece.heat.simulate("high", work.ring[order], start).before_c
-    assert 21.0 + before_k(field, work, order, start) == pytest.approx(exact, abs=1e-6)
+    assert 21.0 + before_k(field, order, start) == pytest.approx(exact, abs=1e-6)
 
 
 def test_waits_keep_every_ring_below_the_limit_and_are_whole_seconds(make):
