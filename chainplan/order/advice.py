@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.order.modes import keeps_limits
+from chainplan.order.follow import keeps_limits
 from chainplan.order.phrases import say_rings
 from chainplan.order.words import say_time
 

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.order.modes import time_by_modes
+from chainplan.order.follow import time_by_modes
 from chainplan.order.timing import WAIT_STEP_S
 
 if TYPE_CHECKING:

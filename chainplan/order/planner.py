@@ -12,6 +12,7 @@ from chainplan.model.order import WeldOrder
 from chainplan.order.account import compare, say_gained, time_plain_orders
 from chainplan.order.advice import advise_infeasible, advise_waiting
 from chainplan.order.bound import bound_bench_time
+from chainplan.order.free import find_free
 from chainplan.order.grip import lay_out_grips
 from chainplan.order.large import MOST_SMALL, take_large_stock
 from chainplan.order.largeplan import plan_large
@@ -20,7 +21,6 @@ from chainplan.order.plain import alternating_ends, end_to_end, random_order
 from chainplan.order.portfolio import (
     EFFORTS,
     choose_followable,
-    find_free,
     list_ring_by_ring,
 )
 from chainplan.order.situation import MOST_SEARCHED, take_stock

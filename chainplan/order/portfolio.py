@@ -1,4 +1,4 @@
-"""Choosing the order to follow and the free order."""
+"""Choosing the order to follow: the pattern that takes the least bench time within the limits."""
 
 from __future__ import annotations
 
@@ -7,10 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.order.exact import find_best_of_all
 from chainplan.order.families import list_patterns
+from chainplan.order.follow import grip_temperatures_c, list_beginnings, time_by_modes
 from chainplan.order.grid import group_sequence
-from chainplan.order.modes import grip_temperatures_c, list_beginnings, time_by_modes
 from chainplan.order.patterns import (
     Pattern,
     PlannedPass,
@@ -19,7 +18,6 @@ from chainplan.order.patterns import (
     list_rings,
     order_of,
 )
-from chainplan.order.search import build_held, improve_held
 from chainplan.order.situation import MOST_SEARCHED
 
 if TYPE_CHECKING:
@@ -27,7 +25,6 @@ if TYPE_CHECKING:
 
     import numpy.typing as npt
 
-    from chainplan.order.modes import Modes
     from chainplan.order.situation import Settled, Situation
 
     FloatArray = npt.NDArray[np.float64]
@@ -36,22 +33,21 @@ if TYPE_CHECKING:
 NEARLY = 0.005
 """Bench times closer than this share count as equal; then the cooler order wins."""
 
+NEVER_S = 1e9
+"""Added to the time of what cannot be welded so, to rank it last."""
+
 _MOST_ALONE = 8
 _MANY = 250
 _MOST_SAMPLED = 80
-_NEVER_S = 1e9
 _WORTH_ITS_OWN = 0.02
 _FEW_JOINS = 24
 _WORTH_LISTING = 0.05
-_FEWEST_ROUNDS = 4
 _AT_ONCE = 8
 _ROOM = 1.5
 _CLOSE = 1.05
 _RAISE = 1.25
 _MOST_RAISES = 10
 _WORTH_RANKING = 1.1
-_BESIDE_S_K = 0.2
-_BY_FINGERS = 1.05
 _SECONDS_A_KELVIN = 0.5
 """Only ranks candidates: what one step one kelvin too warm to hold costs in the end, roughly."""
 
@@ -243,17 +239,17 @@ def _promise_s(situation: Situation, orders: IntArray) -> tuple[FloatArray, Floa
     """
     work, quick = situation.work, situation.quick_modes
     bare = time_by_modes(quick.bare(), work, orders, most_s=_enough_s(situation, orders))
-    bare_s = np.where(bare.feasible, bare.bench_s, _NEVER_S + bare.bench_s)
+    bare_s = np.where(bare.feasible, bare.bench_s, NEVER_S + bare.bench_s)
     if situation.hold is None:
         return bare_s, bare_s
     if work.joins > MOST_SEARCHED:
-        return bare_s, _score_s(situation, orders, bare.start_s, bare_s)
+        return bare_s, score_held_s(situation, orders, bare.start_s, bare_s)
     return bare_s, _held_s(situation, orders, bare_s)
 
 
 def _held_s(situation: Situation, orders: IntArray, bare_s: FloatArray) -> FloatArray:
     """Time with the fingers, in the leading corner; those far from the best are given up."""
-    held_s: FloatArray = _NEVER_S + bare_s
+    held_s: FloatArray = NEVER_S + bare_s
     ranked = np.argsort(bare_s, kind="stable")
     best_s = np.inf
     for some in (ranked[:_AT_ONCE], ranked[_AT_ONCE:]):
@@ -284,7 +280,7 @@ def _enough_s(situation: Situation, orders: IntArray) -> float:
     return np.inf
 
 
-def _score_s(
+def score_held_s(
     situation: Situation, orders: IntArray, start_s: FloatArray, least_s: FloatArray
 ) -> FloatArray:
     """Add to times what the fingers will roughly cost; looked at where it may matter."""
@@ -307,13 +303,6 @@ def _score_s(
     return score
 
 
-def there_and_back(passes: Sequence[PlannedPass]) -> IntArray:
-    """Run every other pass the other way: less travel, but the place is easily lost at the turn."""
-    return np.concatenate(
-        [item.joins[::-1] if number % 2 else item.joins for number, item in enumerate(passes)]
-    ).astype(np.int32)
-
-
 def list_ring_by_ring(situation: Situation, chosen: Followable, free: Settled) -> Followable | None:
     """Say the free order ring by ring, where joins are few and that saves a good deal of time.
 
@@ -331,82 +320,3 @@ def list_ring_by_ring(situation: Situation, chosen: Followable, free: Settled) -
     return replace(
         chosen, passes=tuple(passes), settled=free, unheld_s=min(chosen.unheld_s, free.bench_s)
     )
-
-
-def find_free(
-    situation: Situation,
-    chosen: Followable,
-    known: Sequence[Settled],
-    bound_s: float,
-    effort: Effort,
-) -> tuple[Settled, bool]:
-    """Best order found without asking whether a person could follow it.
-
-    Returns
-    -------
-    Settled, bool
-        The order, and whether it is proved best among orders that weld each join as soon as the
-        limits allow.
-    """
-    best = min(known, key=lambda settled: (not settled.feasible, settled.bench_s))
-    if not best.feasible:
-        return best, False
-    if best.bench_s <= bound_s * (1 + 1e-9) + 1e-6:
-        return best, True
-    if situation.work.joins > MOST_SEARCHED:
-        best = _find_free_of_many(situation, chosen, best)
-        return _improve(situation, best, effort), False
-    return _find_free_by_modes(situation, situation.modes, chosen, best, effort)
-
-
-def _find_free_of_many(situation: Situation, chosen: Followable, best: Settled) -> Settled:
-    """Try a few orders that nobody could follow; settle the best if it looks quicker."""
-    work, quick = situation.work, situation.quick_modes
-    found = [there_and_back(chosen.passes)]
-    if chosen.settled.bench_s <= _BY_FINGERS * chosen.unheld_s:
-        found.append(build_held(work, quick.bare(), int(best.order[0]), _BESIDE_S_K))
-    tries = np.asarray(found)
-    timed = time_by_modes(quick.bare(), work, tries, most_s=best.bench_s)
-    score_s = np.where(timed.feasible, timed.bench_s, _NEVER_S + timed.bench_s)
-    if situation.hold is not None:
-        score_s = _score_s(situation, tries, timed.start_s, score_s)
-    first = int(np.argmin(score_s))
-    if score_s[first] >= best.bench_s:
-        return best
-    settled = situation.settle(tries[first])
-    return settled if settled.feasible and settled.bench_s < best.bench_s else best
-
-
-def _improve(situation: Situation, start: Settled, effort: Effort, fewest: int = 0) -> Settled:
-    """Search near an order; the larger the piece, the fewer rounds, down to the fewest."""
-    work, modes = situation.work, situation.modes
-    rounds = min(effort.held // (work.joins * modes.rate.shape[1]), effort.rounds)
-    order = improve_held(
-        work,
-        modes,
-        situation.quick_modes,
-        start.order,
-        rounds=max(rounds, fewest),
-        batch=effort.batch,
-        seed=situation.seed,
-    )
-    return min([start, situation.settle(order)], key=lambda item: item.bench_s)
-
-
-def _find_free_by_modes(
-    situation: Situation, modes: Modes, chosen: Followable, best: Settled, effort: Effort
-) -> tuple[Settled, bool]:
-    """Search for the free order of a small piece with every limit in sight, the fingers' too."""
-    work = situation.work
-    leading = situation.quick_modes
-    spread = (0.5, 0.05, 1.0, 0.1, 0.2, 2.0)[: 2 * effort.greedy]
-    first = int(best.order[0])
-    tries = [there_and_back(chosen.passes)]
-    tries += [build_held(work, leading, first, weight) for weight in spread]
-    settled = situation.settle_all(np.asarray(tries))
-    start = min([best, *settled], key=lambda item: (not item.feasible, item.bench_s))
-    start = _improve(situation, start, effort, _FEWEST_ROUNDS)
-    if work.joins > effort.exact:
-        return start, False
-    order, proved = find_best_of_all(work, modes, start.order, most_looks=effort.states)
-    return min([start, situation.settle(order)], key=lambda item: item.bench_s), proved

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.order.modes import list_beginnings, time_by_modes
+from chainplan.order.follow import list_beginnings, time_by_modes
 
 if TYPE_CHECKING:
     import numpy.typing as npt

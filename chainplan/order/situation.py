@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.order.field import before_k, build_field
+from chainplan.order.follow import time_by_modes
 from chainplan.order.grid import Grid, lay_out_grid
 from chainplan.order.hold import Hold, lay_out_hold
-from chainplan.order.modes import Modes, solve_modes, time_by_modes
+from chainplan.order.modes import Modes, solve_modes
 from chainplan.order.timing import Caps
 from chainplan.order.work import Work, lay_out_work
 
@@ -27,7 +28,7 @@ if TYPE_CHECKING:
     from chainplan.model.layout import Layout
     from chainplan.model.order import WeldSetting
     from chainplan.order.field import Field
-    from chainplan.order.modes import Begun
+    from chainplan.order.follow import Begun
 
     FloatArray = npt.NDArray[np.float64]
     IntArray = npt.NDArray[np.int32]

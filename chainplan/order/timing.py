@@ -60,7 +60,8 @@ def time_orders(work: Work, caps: Sequence[Caps], orders: IntArray) -> Timed:
     Timed
         Start times and waits; infeasible orders are timed as if the limit were not there.
     """
-    from chainplan.order.modes import solve_modes, time_by_modes
+    from chainplan.order.follow import time_by_modes
+    from chainplan.order.modes import solve_modes
 
     orders = np.atleast_2d(np.asarray(orders, dtype=np.int32))
     if caps and work.joins:

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from chainplan.order import find_order, verify_order
 from chainplan.order.bound import bound_bench_time
 from chainplan.order.exact import find_best_of_all
-from chainplan.order.modes import time_by_modes
+from chainplan.order.follow import time_by_modes
 from chainplan.order.plain import alternating_ends, end_to_end, random_order
 from chainplan.order.situation import take_stock
 from chainplan.order.timing import time_orders

@@ -7,9 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from chainplan.order.follow import grip_temperatures_c
 from chainplan.order.grip import lay_out_grips
 from chainplan.order.hold import lay_out_hold
-from chainplan.order.modes import grip_temperatures_c
 from chainplan.order.plain import random_order
 from chainplan.order.situation import take_stock
 

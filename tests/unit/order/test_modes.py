@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from chainplan.order import find_order, verify_order
-from chainplan.order.modes import list_beginnings, time_by_modes
+from chainplan.order.follow import list_beginnings, time_by_modes
 from chainplan.order.plain import end_to_end, random_order
 from chainplan.order.situation import take_stock
 

@@ -13,7 +13,7 @@ from chainplan.errors import InputError
 from chainplan.order import find_order, pace_start_s, verify_order
 from chainplan.order.exact import find_best_of_all
 from chainplan.order.families import list_patterns
-from chainplan.order.modes import time_by_modes
+from chainplan.order.follow import time_by_modes
 from chainplan.order.patterns import lay_out_passes, order_of
 from chainplan.order.portfolio import EFFORTS, choose_followable
 from chainplan.order.situation import take_stock
