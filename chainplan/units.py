@@ -211,13 +211,13 @@ def show_duration(seconds: float) -> str:
 
     Examples
     --------
-    >>> show_duration(42), show_duration(130), show_duration(5400)
-    ('42 s', '2 min 10 s', '1 h 30 min')
+    >>> [show_duration(seconds) for seconds in (8.2, 130, 300, 2521, 4000)]
+    ['8 s', '2 min 10 s', '5 min', '42 min 1 s', '1 h 7 min']
     """
     whole = round(seconds)
     if whole < 60:
         return f"{whole} s"
     if whole < 3600:
-        return f"{whole // 60} min {whole % 60:02d} s" if whole % 60 else f"{whole // 60} min"
+        return f"{whole // 60} min {whole % 60} s" if whole % 60 else f"{whole // 60} min"
     minutes = round(seconds / 60)
-    return f"{minutes // 60} h {minutes % 60:02d} min" if minutes % 60 else f"{minutes // 60} h"
+    return f"{minutes // 60} h {minutes % 60} min" if minutes % 60 else f"{minutes // 60} h"

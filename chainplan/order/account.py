@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.model.order import OrderComparison
-from chainplan.order.words import say_time
+from chainplan.units import show_duration
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -98,27 +98,28 @@ def say_gained(
     if ends.wait_s == 0:
         out.append(
             "With no limit binding, order saves no time: end to end keeps every limit without a "
-            f"wait ({say_time(ends.bench_time_s)}; warmest join {ends.warmest_interpass_c:.0f} °C "
-            "before its weld, at the bad end)."
+            f"wait ({show_duration(ends.bench_time_s)}; warmest join "
+            f"{ends.warmest_interpass_c:.0f} °C before its weld, at the bad end)."
         )
         if chosen.pattern.stride > 1 and saved > _CLOSE_S:
-            out.append(f"This order only spares the hand some way: {say_time(saved)}.")
+            out.append(f"This order only spares the hand some way: {show_duration(saved)}.")
     elif saved > _CLOSE_S and not ends.fingers_counted:
         out.append(
-            f"End to end takes {say_time(ends.bench_time_s)} even with tweezers instead of "
-            f"fingers, {say_time(ends.wait_s)} of it waiting; this order keeps the limit for the "
-            f"fingers too, takes {say_time(mine.bench_time_s)} and saves {say_time(saved)} or more."
+            f"End to end takes {show_duration(ends.bench_time_s)} even with tweezers instead of "
+            f"fingers, {show_duration(ends.wait_s)} of it waiting; this order keeps the limit for "
+            f"the fingers too, takes {show_duration(mine.bench_time_s)} and saves "
+            f"{show_duration(saved)} or more."
         )
     elif saved > _CLOSE_S:
         out.append(
-            f"Under the same limits end to end takes {say_time(ends.bench_time_s)}, "
-            f"{say_time(ends.wait_s)} of it waiting; this order takes "
-            f"{say_time(mine.bench_time_s)} and saves {say_time(saved)}."
+            f"Under the same limits end to end takes {show_duration(ends.bench_time_s)}, "
+            f"{show_duration(ends.wait_s)} of it waiting; this order takes "
+            f"{show_duration(mine.bench_time_s)} and saves {show_duration(saved)}."
         )
     else:
         out.append(
             "No order found is quicker to follow than end to end, which has to wait "
-            f"{say_time(ends.wait_s)} for the piece to cool."
+            f"{show_duration(ends.wait_s)} for the piece to cool."
         )
     cooler = ends.warmest_without_waits_c - mine.warmest_without_waits_c
     if cooler >= _WARMER_K:
@@ -147,23 +148,25 @@ def _say_gap(
     bound = sum(parts.values())
     gap = mine.bench_time_s / bound - 1 if bound > 0 else 0.0
     share = "less than 1 %" if gap < 0.01 else f"{np.ceil(100 * gap):.0f} %"
-    out = [f"Proved: no order takes less than {say_time(bound)}; this one is {share} above that."]
+    out = [
+        f"Proved: no order takes less than {show_duration(bound)}; this one is {share} above that."
+    ]
     held = mine.bench_time_s - unheld_s
     if gap > _GAP and situation.hold is not None and held > gap * bound / 2:
         out.append("Most of that is the limit for the fingers, which the proof leaves out.")
     elif gap > _GAP:
         moving = mine.travel_mm / situation.work.move_mm_s - parts["moving"]
         waiting = mine.wait_s - parts["cooling"]
-        why = f"{say_time(max(waiting, 0))} of waiting" if waiting > moving else ""
-        why = why or f"{say_time(max(moving, 0))} of moving"
+        why = f"{show_duration(max(waiting, 0))} of waiting" if waiting > moving else ""
+        why = why or f"{show_duration(max(moving, 0))} of moving"
         out.append(
             f"Most of that is {why} that cannot be proved necessary: the proof counts heat at the "
             "last weld and at the parts, not what the fingers feel or what builds up on the way."
         )
     if situation.hold is not None and held > _HELD_SHARE * mine.bench_time_s:
         out.append(
-            f"The limit for the fingers costs {say_time(held)}: held with tweezers the quickest "
-            f"pattern takes {say_time(unheld_s)}."
+            f"The limit for the fingers costs {show_duration(held)}: held with tweezers the "
+            f"quickest pattern takes {show_duration(unheld_s)}."
         )
     better = mine.bench_time_s - free.bench_time_s
     at_once = " if each join is welded as soon as the limits allow" if gap > _PROVED_GAP else ""
@@ -172,7 +175,7 @@ def _say_gap(
         out.append(f"All other orders have been ruled out: none is quicker{by}{at_once}.")
     elif better > _CLOSE_S:
         best = f"the best of all orders{at_once}" if proved else "the best order found"
-        out.append(f"Being easy to follow costs {say_time(better)} against {best}.")
+        out.append(f"Being easy to follow costs {show_duration(better)} against {best}.")
     else:
         out.append(
             "Being easy to follow costs nothing that the search could find: no freer order tried "

@@ -9,7 +9,7 @@ import numpy as np
 
 from chainplan.order.follow import keeps_limits
 from chainplan.order.phrases import say_rings
-from chainplan.order.words import say_time
+from chainplan.units import show_duration
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -299,19 +299,20 @@ def advise_waiting(situation: Situation, settled: Settled) -> list[str]:
         return []
     from chainplan.order.timing import time_orders
 
-    out = [f"{say_time(waiting)} of this plan is waiting for the piece to cool."]
+    out = [f"{show_duration(waiting)} of this plan is waiting for the piece to cool."]
     if situation.hold is not None:
         bare = situation.settle(settled.order, held=False).waiting_s
         if bare < 0.9 * waiting:
             out.append(
-                f"Held with tweezers instead of fingers, {say_time(bare)} of waiting would be left."
+                f"Held with tweezers instead of fingers, {show_duration(bare)} of waiting would be "
+                "left."
             )
     cooler = situation.caps(relief=1 / 0.8)
     less = float(time_orders(situation.work, cooler, settled.order).wait_s.sum())
     if situation.hold is None and less < 0.9 * waiting:
         out.append(
             "With a fifth less power, if the joins still close, "
-            f"{say_time(less)} of waiting would be left."
+            f"{show_duration(less)} of waiting would be left."
         )
     pace_s = calm_pace_s(situation, settled.order)
     if pace_s is not None:
@@ -320,8 +321,8 @@ def advise_waiting(situation: Situation, settled: Settled) -> list[str]:
         whole = float(slow.gaps_s(settled.order).sum()) + last_s
         out.append(
             f"Slower pace: at {pace_s:.0f} s a join instead of {situation.work.handle_s:.0f} s "
-            f"this order needs no wait at all, and takes {say_time(whole)} instead of "
-            f"{say_time(settled.bench_s)}."
+            f"this order needs no wait at all, and takes {show_duration(whole)} instead of "
+            f"{show_duration(settled.bench_s)}."
         )
     out.append(
         "Waits can be spent on another piece of the batch; a cooling block also shortens them."

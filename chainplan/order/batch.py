@@ -9,7 +9,7 @@ import numpy as np
 
 from chainplan.model.order import BatchOrder
 from chainplan.order.grip import lay_out_grips
-from chainplan.order.words import say_time
+from chainplan.units import show_duration
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -178,7 +178,7 @@ def _run(
             ready[pick] = now + float(stints.rest_s[place[pick]])
     saved = alone_s - now
     note = (
-        f"Welding on another piece while one cools saves {say_time(saved)}."
+        f"Welding on another piece while one cools saves {show_duration(saved)}."
         if interleaved and saved >= 1
         else "One piece after another: no wait is long enough to take up another piece."
     )

@@ -22,7 +22,8 @@ from chainplan.order.large import (
 from chainplan.order.limits import check_limits, usual_corner
 from chainplan.order.plain import alternating_ends, end_to_end, random_order
 from chainplan.order.wide import NEVER_S, rises_k
-from chainplan.order.words import say_time, write_passes
+from chainplan.order.words import write_passes
+from chainplan.units import show_duration
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -212,26 +213,27 @@ def _gained(
         start = "With tweezers instead of fingers no limit binds" if touched else _NO_LIMIT
         out.append(
             f"{start}: end to end keeps every {'other ' if touched else ''}limit without a wait "
-            f"({say_time(ends.bench_s)})."
+            f"({show_duration(ends.bench_s)})."
         )
     elif saved > 1:
         out.append(
-            f"{with_tweezers} end to end takes {say_time(ends.bench_s)}, "
-            f"{say_time(ends.waiting_s)} of it waiting; this order takes {say_time(bare.bench_s)} "
-            f"and saves {say_time(saved)}."
+            f"{with_tweezers} end to end takes {show_duration(ends.bench_s)}, "
+            f"{show_duration(ends.waiting_s)} of it waiting; this order takes "
+            f"{show_duration(bare.bench_s)} and saves {show_duration(saved)}."
         )
     else:
         out.append(f"{with_tweezers} no order tried is quicker than end to end.")
     if touched:
         out.append(
             f"This order keeps the limit for the fingers too and so takes "
-            f"{say_time(chosen.bench_s)}; on a piece of this size end to end is not timed with it."
+            f"{show_duration(chosen.bench_s)}; on a piece of this size end to end is not timed "
+            "with it."
         )
     gap = chosen.bench_s / bound_s - 1
     share = "less than 1 %" if gap < 0.01 else f"{np.ceil(100 * gap):.0f} %"
     out.append(
-        f"Proved: no order takes less than {say_time(bound_s)}; this one is {share} above that. "
-        "On a piece of this size the bound counts handling, turning and moving alone."
+        f"Proved: no order takes less than {show_duration(bound_s)}; this one is {share} above "
+        "that. On a piece of this size the bound counts handling, turning and moving alone."
     )
     return tuple(out)
 

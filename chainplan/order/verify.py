@@ -16,7 +16,7 @@ import numpy as np
 from chainplan.errors import Fault, InputError, did_you_mean
 from chainplan.model.order import Violation
 from chainplan.order.grip import Grips, lay_out_grips
-from chainplan.order.words import say_time
+from chainplan.units import show_duration
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -294,7 +294,7 @@ def _parts_too_warm(
                 time_s=time_s,
                 temperature_c=peak,
                 limit_c=part.limit_c,
-                what=f"{part.name} gets too warm, worst {say_time(time_s)} after the start",
+                what=f"{part.name} gets too warm, worst {show_duration(time_s)} after the start",
             )
         )
     return found

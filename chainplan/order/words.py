@@ -1,4 +1,4 @@
-"""Times, temperatures and passes as they are said at the bench."""
+"""Passes as they are said at the bench."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ import numpy as np
 
 from chainplan.model.joins import FACES
 from chainplan.model.order import Pass
+from chainplan.units import show_duration
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -19,24 +20,6 @@ if TYPE_CHECKING:
 
     FloatArray = npt.NDArray[np.float64]
     IntArray = npt.NDArray[np.int32]
-
-
-def say_time(seconds: float) -> str:
-    """Say a time in whole seconds, minutes or hours.
-
-    Examples
-    --------
-    >>> [say_time(t) for t in (8.2, 130, 300, 4000)]
-    ['8 s', '2 min 10 s', '5 min', '1 h 7 min']
-    """
-    whole = round(seconds)
-    if whole < 60:
-        return f"{whole} s"
-    if whole < 3600:
-        minutes, rest = divmod(whole, 60)
-        return f"{minutes} min {rest} s" if rest else f"{minutes} min"
-    hours, minutes = divmod(round(whole / 60), 60)
-    return f"{hours} h {minutes} min" if minutes else f"{hours} h"
 
 
 def face_name(code: int) -> str:
@@ -58,9 +41,9 @@ def write_passes(
         end = float(start_s[last] + work.after_s[item.joins[-1]])
         waiting = float(wait_s[first : last + 1].sum())
         joins = "1 join" if count == 1 else f"{count} joins"
-        text = f"{face_name(item.face)}, {item.stem}, {joins}, {say_time(end - ended)}"
+        text = f"{face_name(item.face)}, {item.stem}, {joins}, {show_duration(end - ended)}"
         if waiting > 0:
-            text += f" (of which {say_time(waiting)} waiting)"
+            text += f" (of which {show_duration(waiting)} waiting)"
         passes.append(
             Pass(
                 number=number,
