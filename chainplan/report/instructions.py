@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -57,10 +58,14 @@ def say_waits(waits_s: FloatArray, first: int) -> str:
 
 
 def limit_text(check: LimitCheck) -> str:
-    """Say how warm something gets at the bad end of the uncertain numbers, and its limit."""
+    """Say how warm something gets at the bad end of the uncertain numbers, in whole degrees.
+
+    A broken limit is rounded up, so that the numbers do not read as if it held.
+    """
     name = _NAMES.get(check.name, check.name)
-    text = f"{name}: warmest {check.high_c:.0f} °C, limit {check.limit_c:.0f} °C"
-    return text if check.holds else f"{text}: TOO WARM"
+    warmest = round(check.high_c) if check.holds else math.ceil(check.high_c)
+    too_warm = "" if check.holds else "TOO WARM, "
+    return f"{name}: {too_warm}warmest {warmest} °C, limit {check.limit_c:.0f} °C"
 
 
 def limits_in_words(checks: Iterable[LimitCheck]) -> list[str]:

@@ -15,7 +15,7 @@ from chainplan.report.instructions import limits_in_words, loose_rings, setting_
 if TYPE_CHECKING:
     import numpy.typing as npt
 
-    from chainplan.model.order import Pass
+    from chainplan.model.order import Pass, WeldOrder
     from chainplan.model.plan import PiecePlan, Plan
 
 MOST_JOINS = 60_000
@@ -90,7 +90,7 @@ def _piece(number: int, plan: PiecePlan, *, joined: bool) -> dict[str, Any]:
     if joined:
         piece["ring"] = order.ring.tolist()
         piece["wait"] = np.round(order.wait_s).astype(int).tolist()
-        piece["pace"] = _pace(order.start_s, order.wait_s)
+        piece["pace"] = _pace(order)
         piece["warm"] = np.round(order.interpass_high_c).astype(int).tolist()
         piece["row"] = (layout.row[order.ring] + 1).tolist() if piece["rows"] > 1 else []
         piece["loose"] = np.flatnonzero(loose_rings(layout)[order.ring]).tolist()
@@ -116,11 +116,12 @@ def _pass(figure: Figure, work: Pass) -> dict[str, Any]:
     }
 
 
-def _pace(start_s: npt.NDArray[np.float64], wait_s: npt.NDArray[np.float64]) -> list[int]:
-    """Tenths of a second from one join to the next, without its wait."""
-    first = start_s[:1] - wait_s[:1]
-    steps = np.concatenate([first, np.diff(start_s) - wait_s[1:]])
-    return [int(step) for step in np.round(np.maximum(steps, 0.0) * 10).tolist()]
+def _pace(order: WeldOrder) -> list[int]:
+    """Tenths of a second that each join takes without its wait; together the bench time."""
+    worked_s = order.start_s - np.cumsum(order.wait_s)
+    worked_s[-1] = order.bench_time_s - order.wait_s.sum()
+    tenths = np.round(worked_s * 10).astype(int)
+    return [int(step) for step in np.diff(tenths, prepend=0)]
 
 
 def _picture(plan: PiecePlan) -> dict[str, Any]:

@@ -45,7 +45,7 @@ function show({ fresh = true } = {}) {
     `pass ${pass.number} of ${piece.passes.length}`;
   $("face").textContent = pass.face;
   $("face").className = pass.face;
-  $("setting").textContent = pass.setting;
+  $("setting").textContent = pass.setting.replace(/(?<!,) /g, "\u00a0"); // "1 hit" stays on one line
   $("pass").textContent = pass.text;
   showAction(info);
   showWatch(info);

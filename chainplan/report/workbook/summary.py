@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING
 
+from chainplan.report.instructions import limits_in_words
 from chainplan.report.workbook.names import spoken_metal, spoken_weave
 from chainplan.report.workbook.page import Heading
 from chainplan.report.workbook.style import Formula
@@ -12,7 +12,6 @@ from chainplan.units import show_duration, show_length
 
 if TYPE_CHECKING:
     from chainplan.model.estimate import DueLine
-    from chainplan.model.order import LimitCheck
     from chainplan.model.plan import PiecePlan, Plan
     from chainplan.report.workbook.page import Book, Page
 
@@ -178,23 +177,12 @@ def _workshop_row(plan: Plan, piece: PiecePlan) -> dict[str, object]:
         "weld": show_duration(order.bench_time_s),
         "wait": show_duration(waiting) if waiting >= 0.5 else "none",
         "warmest": round(warm.high_c, 1) if warm else None,
-        "limits": "\n".join(limit_in_words(check) for check in order.limits),
+        "limits": "\n".join(limits_in_words(order.limits)),
         "due": piece.piece.due,
         "done": dates.done if dates else None,
         "late": f"{late} {'day' if late == 1 else 'days'}" if late > 0 else "no",
         "alarm": broken or late > 0,
     }
-
-
-def limit_in_words(check: LimitCheck) -> str:
-    """Say a limit and what comes nearest to it, in whole degrees.
-
-    A broken limit is rounded up, so that the numbers do not read as if it held.
-    """
-    name = "before a weld" if check.name == "interpass" else check.name
-    warmest = round(check.high_c) if check.holds else math.ceil(check.high_c)
-    too_warm = "" if check.holds else "TOO WARM, "
-    return f"{name}: {too_warm}warmest {warmest} °C, limit {check.limit_c:.0f} °C"
 
 
 def _said_of_all(plan: Plan) -> list[str]:

@@ -16,6 +16,7 @@ import pytest
 
 from chainplan.model.bench_log import LOG_COLUMNS, LOG_RESULTS, unguarded
 from chainplan.report.bench_sheet import bench_sheet_html, write_bench_sheet
+from chainplan.units import show_duration
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -126,6 +127,14 @@ def test_whole_job_is_welded_by_clicks(bench: Bench) -> None:
     assert {row["result"] for row in rows} == {"done"}
     assert list(rows[0]) == [name for name, _ in LOG_COLUMNS]
     assert bench.problems() == []
+
+
+def test_the_time_left_begins_with_the_plan_s_bench_time(
+    bench: Bench, invented_bracelet: Plan
+) -> None:
+    """Tenths of a second are not rounded join by join; the last join's end counts too."""
+    whole_s = invented_bracelet.pieces[0].order.bench_time_s
+    assert bench.text("left") == f"about {show_duration(whole_s)} left"
 
 
 def test_whole_job_is_welded_by_keys(bench: Bench) -> None:
