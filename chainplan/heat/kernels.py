@@ -15,7 +15,7 @@ from chainplan.heat.surroundings import (
     gather_patches,
     patch_matrix,
 )
-from chainplan.model.heat import KernelTable
+from chainplan.model.kernels import KernelTable
 
 if TYPE_CHECKING:
     import numpy.typing as npt

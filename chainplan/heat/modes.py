@@ -79,22 +79,14 @@ def simulate_modes(
     Between welds the field is exact at any step; peaks are looked for right after each weld, 2, 6,
     15, 40 … s after it and just before the next one. ``peaks=False`` leaves only the first.
     """
-    ring = np.asarray(ring)
-    heat = network.join_heat_j[ring]
     order = np.argsort(start_s, kind="stable")
+    nodes = np.asarray(ring)[order]
     times = np.asarray(start_s, dtype=np.float64)[order]
-    nodes, joules = ring[order], heat[order]
-    push = modes.vectors[nodes] * (joules / modes.root_capacity[nodes])[:, None]
-    before = np.zeros_like(push)  # modal state just before each weld
-    decay = np.exp(-np.outer(np.diff(times), modes.rate_per_s))
-    for step in range(1, len(times)):
-        np.add(before[step - 1], push[step - 1], out=before[step])
-        before[step] *= decay[step - 1]
+    joules = network.join_heat_j[nodes]
+    before, after = _follow(network, modes, nodes, times)
     rise = np.einsum("km,km->k", modes.vectors[nodes], before) / modes.root_capacity[nodes]
     before_c = np.empty(len(times))
     before_c[order] = rise + network.base_c[nodes]
-    push += before
-    after = push  # modal state just after each weld
     peak = np.zeros(len(network.capacity_j_k))
     np.maximum.at(peak, nodes, rise + joules / network.capacity_j_k[nodes])
     if peaks:
@@ -109,6 +101,43 @@ def simulate_modes(
         peak_c=peak + network.base_c,
         at_c=at_c,
     )
+
+
+def temperatures_by_modes(
+    network: HeatNetwork,
+    modes: Modes,
+    ring: IntArray,
+    start_s: FloatArray,
+    node: IntArray,
+    at_s: FloatArray,
+) -> FloatArray:
+    """Temperature of ``node[k]`` at ``at_s[k]`` in a run of welds, shape (k,). [°C]."""
+    order = np.argsort(start_s, kind="stable")
+    times = np.asarray(start_s, dtype=np.float64)[order]
+    after = _follow(network, modes, np.asarray(ring)[order], times)[1]
+    moments, place = np.unique(np.asarray(at_s, dtype=np.float64), return_inverse=True)
+    by_moment = np.argsort(place, kind="stable")
+    ends = np.searchsorted(place[by_moment], np.arange(0, len(moments) + _BLOCK, _BLOCK))
+    warm = np.array(network.base_c[node], dtype=np.float64)
+    for number, first in enumerate(range(0, len(moments), _BLOCK)):
+        field = _fields(modes, times, after, moments[first : first + _BLOCK])
+        some = by_moment[ends[number] : ends[number + 1]]
+        warm[some] += field[place[some] - first, node[some]]
+    return warm
+
+
+def _follow(
+    network: HeatNetwork, modes: Modes, nodes: IntArray, times: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Modal states just before and just after each of the welds, in order of time."""
+    push = modes.vectors[nodes] * (network.join_heat_j[nodes] / modes.root_capacity[nodes])[:, None]
+    before = np.zeros_like(push)
+    decay = np.exp(-np.outer(np.diff(times), modes.rate_per_s))
+    for step in range(1, len(times)):
+        np.add(before[step - 1], push[step - 1], out=before[step])
+        before[step] *= decay[step - 1]
+    push += before
+    return before, push
 
 
 def _fields(modes: Modes, times: FloatArray, after: FloatArray, at_s: FloatArray) -> FloatArray:

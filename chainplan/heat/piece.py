@@ -12,7 +12,13 @@ from chainplan.heat.contact import CONTACT_SOURCE
 from chainplan.heat.exposure import ExposureFit, calibrate_exposure
 from chainplan.heat.hot_zone import hot_zones
 from chainplan.heat.kernels import build_kernels
-from chainplan.heat.modes import LARGEST_MODAL, find_modes, shift_modes, simulate_modes
+from chainplan.heat.modes import (
+    LARGEST_MODAL,
+    find_modes,
+    shift_modes,
+    simulate_modes,
+    temperatures_by_modes,
+)
 from chainplan.heat.network import (
     BAD_CORNERS,
     CORNERS,
@@ -23,7 +29,7 @@ from chainplan.heat.network import (
     ring_surface_mm2,
 )
 from chainplan.heat.placing import place_parts
-from chainplan.heat.sums import simulate_sums
+from chainplan.heat.sums import simulate_sums, temperatures_by_sums
 from chainplan.model.heat import PartNode
 
 if TYPE_CHECKING:
@@ -32,8 +38,9 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
     from chainplan.model.bench.heat import HeatSettings
-    from chainplan.model.heat import HeatNetwork, HeatRun, HotZone, KernelTable, Modes
+    from chainplan.model.heat import HeatNetwork, HeatRun, HotZone, Modes
     from chainplan.model.job import HeatSensitivePart
+    from chainplan.model.kernels import KernelTable
     from chainplan.model.layout import Layout
     from chainplan.model.metal import Metal
 
@@ -115,6 +122,29 @@ class PieceHeatModel:
         if self.exact:
             return simulate_modes(network, self.modes(corner), ring, start, at_s, peaks=peaks)
         return simulate_sums(network, self.kernels(corner), ring, start, at_s, peaks=peaks)
+
+    def temperatures_c(
+        self, corner: str, ring: IntArray, start_s: FloatArray, node: IntArray, at_s: FloatArray
+    ) -> FloatArray:
+        """Temperature of ``node[k]`` at ``at_s[k]`` in a run of welds, shape (k,). [°C].
+
+        As ``simulate`` tells of all nodes, but only what is asked for: of a large piece that is
+        far less work. A weld at the very moment counts.
+
+        Raises
+        ------
+        InputError
+            If ring and start differ in length, a ring is not there, or a time is not finite.
+        """
+        network = self._network(corner)
+        ring = np.asarray(ring, dtype=np.int32)
+        start = np.asarray(start_s, dtype=np.float64)
+        _check_run(ring, start, len(network.join_heat_j))
+        if len(ring) == 0:
+            return np.asarray(network.base_c[node], dtype=np.float64)
+        if self.exact:
+            return temperatures_by_modes(network, self.modes(corner), ring, start, node, at_s)
+        return temperatures_by_sums(network, self.kernels(corner), ring, start, node, at_s)
 
     def _network(self, corner: str) -> HeatNetwork:
         try:

@@ -7,74 +7,22 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.model.heat import HeatRun
+from chainplan.model.kernels import WeldTimes
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     import numpy.typing as npt
 
-    from chainplan.model.heat import HeatNetwork, KernelTable
+    from chainplan.model.heat import HeatNetwork
+    from chainplan.model.kernels import KernelTable
 
     FloatArray = npt.NDArray[np.float64]
     IntArray = npt.NDArray[np.int32]
 
-_BLOCK = 200_000  # pairs of node and source looked at together
 _STRONGEST = 6
 _MOST_IDLE = 200
 _LATER_S = (1.0, 2.5, 5.0, 10.0, 20.0, 40.0, 80.0)
-
-
-class WeldTimes:
-    """When each node was welded: one array of times, or several if rings are welded again."""
-
-    def __init__(self, nodes: int, ring: IntArray, start_s: FloatArray) -> None:
-        order = np.argsort(start_s, kind="stable")
-        ring, times = np.asarray(ring)[order], np.asarray(start_s, dtype=np.float64)[order]
-        self.layers: list[FloatArray] = []
-        while len(ring):
-            _, first = np.unique(ring, return_index=True)
-            layer = np.full(nodes, np.inf)
-            layer[ring[first]] = times[first]
-            self.layers.append(layer)
-            rest = np.ones(len(ring), dtype=bool)
-            rest[first] = False
-            ring, times = ring[rest], times[rest]
-
-
-def rises_k(table: KernelTable, welds: WeldTimes, node: IntArray, at_s: FloatArray) -> FloatArray:
-    """Rise of ``node[k]`` just before the moment ``at_s[k]``, shape (k,). [K]."""
-    total = np.zeros(len(node))
-    kind = table.node_class[node]
-    order = np.argsort(kind, kind="stable")
-    bounds = np.searchsorted(kind[order], np.arange(len(table.class_start)))
-    for number in np.flatnonzero(np.diff(bounds)):
-        part = slice(int(table.class_start[number]), int(table.class_start[number + 1]))
-        offset, curve = table.class_offset[part], table.class_curve[part]
-        if len(offset) == 0:
-            continue
-        members = order[bounds[number] : bounds[number + 1]]
-        step = max(1, _BLOCK // len(offset))
-        for begin in range(0, len(members), step):
-            some = members[begin : begin + step]
-            for layer in welds.layers:
-                total[some] += _sum_block(table, layer, offset, curve, node[some], at_s[some])
-    return total
-
-
-def _sum_block(
-    table: KernelTable,
-    layer: FloatArray,
-    offset: IntArray,
-    curve: IntArray,
-    node: IntArray,
-    at_s: FloatArray,
-) -> FloatArray:
-    """Sum over the sources near nodes of one class, at most one weld a source."""
-    lag = (at_s[:, None] - layer[node[:, None] + offset]).ravel()
-    felt = np.flatnonzero((lag > 0) & (lag <= table.log_time_s[-1]))
-    row, near = np.divmod(felt, len(offset))
-    rise = table.rise_at(curve[near], lag[felt])
-    return np.bincount(row, rise, len(node)).astype(np.float64)
 
 
 def simulate_sums(
@@ -96,20 +44,19 @@ def simulate_sums(
     ring = np.asarray(ring, dtype=np.int32)
     start = np.asarray(start_s, dtype=np.float64)
     welds = WeldTimes(nodes, ring, start)
-    before = rises_k(table, welds, ring, start)
+    before = table.rises_k(welds, ring, start)
     jump = network.join_heat_j[ring] / network.capacity_j_k[ring]
     peak = np.zeros(nodes)
     np.maximum.at(peak, ring, before + jump)
     if peaks:
         for node, times in _moments(table, welds, ring):
-            np.maximum.at(peak, node, rises_k(table, welds, node, times))
+            np.maximum.at(peak, node, table.rises_k(welds, node, times))
     at_c = None
     if at_s is not None:
         every = np.arange(nodes, dtype=np.int32)
         at_c = np.empty((len(at_s), nodes))
         for index, moment in enumerate(np.asarray(at_s, dtype=np.float64)):
-            later = np.nextafter(moment, np.inf)  # a weld at the very moment counts
-            at_c[index] = network.base_c + rises_k(table, welds, every, np.full(nodes, later))
+            at_c[index] = _at_c(network, table, welds, every, np.full(nodes, moment))
     notes = () if peaks else ("peaks are those at the welds themselves",)
     return HeatRun(
         corner=network.corner,
@@ -119,6 +66,27 @@ def simulate_sums(
         at_c=at_c,
         notes=notes,
     )
+
+
+def temperatures_by_sums(
+    network: HeatNetwork,
+    table: KernelTable,
+    ring: IntArray,
+    start_s: FloatArray,
+    node: IntArray,
+    at_s: FloatArray,
+) -> FloatArray:
+    """Temperature of ``node[k]`` at ``at_s[k]`` in a run of welds, shape (k,). [°C]."""
+    welds = WeldTimes(len(network.capacity_j_k), ring, start_s)
+    return _at_c(network, table, welds, np.asarray(node), np.asarray(at_s, dtype=np.float64))
+
+
+def _at_c(
+    network: HeatNetwork, table: KernelTable, welds: WeldTimes, node: IntArray, at_s: FloatArray
+) -> FloatArray:
+    later = np.nextafter(at_s, np.inf)  # a weld at the very moment counts
+    warm: FloatArray = network.base_c[node] + table.rises_k(welds, node, later)
+    return warm
 
 
 def _moments(

@@ -232,11 +232,10 @@ def _too_warm(
             grips = lay_out_grips(
                 plan.layout, plan.joins, order.ring, start_s, pace=pace, limits=limits
             )
-        moments = None if grips is None else grips.moment_s
         for corner in plan.heat.bad_corners:
-            run = plan.heat.simulate(corner, order.ring, start_s, moments)
-            if grips is not None and run.at_c is not None:
-                warm = float(grips.temperatures_c(run.at_c).max())
+            run = plan.heat.simulate(corner, order.ring, start_s)
+            if grips is not None:
+                warm = float(grips.warmest_c(plan.heat, corner, order.ring, start_s).max())
                 if warm > allowed.get("fingers", np.inf) + _ALLOWANCE_K:
                     broken.add(index)
             if float(run.before_c.max()) > allowed.get("interpass", np.inf) + _ALLOWANCE_K:

@@ -12,47 +12,65 @@ if TYPE_CHECKING:
 
     from chainplan.model.bench.heat import HeatSettings
     from chainplan.model.bench.pace import PaceSettings
+    from chainplan.model.heat import HeatModel
     from chainplan.model.joins import Joins
     from chainplan.model.layout import Layout
 
     FloatArray = npt.NDArray[np.float64]
     IntArray = npt.NDArray[np.int32]
 
-_MOST_STEPS = 1000
-_MOST_STEPS_LARGE = 40
+_MOST_LOOKED_AT = 150_000  # rings within reach, over all steps looked at, of large pieces
+_FEWEST_STEPS = 40
 _SMALL = 2000
 _JUST_BEFORE_S = 1e-6
 
 
 @dataclass(frozen=True, kw_only=True)
 class Grips:
-    """Which patches are within reach at some steps of an order, and when to look at them."""
+    """Patches within reach at some steps of an order, one entry a patch and side."""
 
     steps: IntArray  # (k,) all steps, or evenly spread ones of a long order
-    moment_s: FloatArray  # (2k,) ascending: when the fingers close and just before each pulse
-    place: IntArray  # (2, k) where the two moments of each step stand in moment_s
-    order: IntArray  # ring numbers sorted by patch
-    begin: IntArray  # (p,) first of each patch in ``order``
-    reach: tuple[npt.NDArray[np.bool_], npt.NDArray[np.bool_]]  # left, right: (k, p)
+    moment_s: FloatArray  # (2, k) when the fingers close and just before the pulse
+    row: IntArray  # (e,) which of ``steps``
+    side: IntArray  # (e,) 0: left, 1: right
+    node: IntArray  # rings of the patches, entry after entry
+    first: IntArray  # (e,) where each entry's rings begin
 
-    def temperatures_c(self, at_c: FloatArray) -> FloatArray:
-        """Coolest patch of the worse side at each step, −inf where nothing is held. [°C].
+    def warmest_c(
+        self, heat: HeatModel, corner: str, ring: IntArray, start_s: FloatArray
+    ) -> FloatArray:
+        """Coolest patch of the worse side at each step, −inf where nothing is held, (k,). [°C].
 
         Parameters
         ----------
-        at_c : array, shape (2k, N)
-            Temperatures of all nodes at ``moment_s``.
+        heat, corner
+            Where the temperatures come from.
+        ring, start_s : array
+            The run of welds that these grips belong to.
         """
-        patch = np.maximum.reduceat(at_c[:, self.order], self.begin, axis=1)
-        return self.worse_side_c(np.maximum(patch[self.place[0]], patch[self.place[1]]))
-
-    def worse_side_c(self, both: FloatArray) -> FloatArray:
-        """Judge by the temperature of every patch at every step, shape (k, p). [°C]."""
-        worst = np.full(self.steps.shape[0], -np.inf)
-        for reach in self.reach:
-            coolest = np.where(reach, both, np.inf).min(axis=1)
-            worst = np.maximum(worst, np.where(reach.any(axis=1), coolest, -np.inf))
+        sides = np.full((self.steps.shape[0], 2), np.inf)
+        if self.row.size:
+            size = np.diff(np.append(self.first, self.node.shape[0]))
+            at_s = self.moment_s[:, np.repeat(self.row, size)].ravel()
+            warm = heat.temperatures_c(corner, ring, start_s, np.tile(self.node, 2), at_s)
+            patch = np.maximum.reduceat(warm.reshape(2, -1).max(axis=0), self.first)
+            np.minimum.at(sides, (self.row, self.side), patch)
+        worst: FloatArray = np.where(np.isfinite(sides), sides, -np.inf).max(axis=1)
         return worst
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Patches:
+    """The piece cut into patches as wide as a fingertip, in cells of a grid."""
+
+    corner: FloatArray  # (2,) [mm]
+    width_mm: float
+    across: int  # cells in a column
+    key: npt.NDArray[np.int64]  # (p,) cell of each patch, ascending
+    ring: IntArray  # rings, patch after patch
+    first: IntArray  # (p,)
+    size: IntArray  # (p,)
+    whole: npt.NDArray[np.bool_]  # (p,) with a ring that hangs in the weave
 
 
 def lay_out_grips(
@@ -63,37 +81,89 @@ def lay_out_grips(
     *,
     pace: PaceSettings,
     limits: HeatSettings,
-    most_steps: int = _MOST_STEPS,
+    most_steps: int | None = None,
 ) -> Grips | None:
-    """Cut the piece into fingertip-wide patches; None if it is not held bare."""
+    """Cut the piece into fingertip-wide patches; None if it is not held bare.
+
+    Every step is looked at; of pieces with more than 2000 rings as many, evenly spread, as come
+    to some hundred thousand rings within reach, or ``most_steps`` if that is fewer.
+    """
     loose = np.asarray([section.form == "loose" for section in layout.sections])[layout.section]
     if not limits.held_bare or ring.shape[0] == 0 or loose.all():
         return None
-    place = layout.centre_mm[:, :2]
-    corner = place.min(axis=0)
-    cell = np.floor((place - corner) / pace.fingertip_mm).astype(np.int64)
-    key = cell[:, 0] * (int(cell[:, 1].max()) + 1) + cell[:, 1]
-    order = np.argsort(key, kind="stable").astype(np.int32)
-    begin = np.flatnonzero(np.diff(key[order], prepend=-1)).astype(np.int32)
-    middle = (cell[order[begin]] + 0.5) * pace.fingertip_mm + corner
-    most = most_steps if layout.rings <= _SMALL else min(most_steps, _MOST_STEPS_LARGE)
-    steps = np.unique(np.linspace(0, ring.shape[0] - 1, min(most, ring.shape[0])).astype(np.int32))
-    whole = np.logical_or.reduceat(~loose[order], begin)
-    here = joins.point_mm[ring[steps], :2]
-    away = middle[None, :, 0] - here[:, None, 0]
-    level = np.abs(middle[None, :, 1] - here[:, None, 1]) <= limits.hold_to_mm
-    level &= whole[None, :] & ~loose[ring[steps]][:, None]
-    near = level & (np.abs(away) >= limits.hold_from_mm) & (np.abs(away) <= limits.hold_to_mm)
-    pulse = start_s[steps] - _JUST_BEFORE_S
-    both = np.concatenate([np.maximum(pulse - pace.handle_s, 0.0), np.maximum(pulse, 0.0)])
-    rank = np.argsort(both, kind="stable")
-    back = np.empty(rank.shape[0], dtype=np.int32)
-    back[rank] = np.arange(rank.shape[0])
+    patches = _cut_patches(layout, loose, pace.fingertip_mm)
+    steps = np.arange(ring.shape[0], dtype=np.int32)
+    if layout.rings > _SMALL:
+        few = _spread(steps, _FEWEST_STEPS)
+        row, _, patch = _within_reach(patches, joins, ring[few], loose, limits)
+        reach = max(1.0, float(patches.size[patch].sum()) / few.shape[0])
+        steps = _spread(steps, max(_FEWEST_STEPS, int(_MOST_LOOKED_AT / reach)))
+    if most_steps is not None:
+        steps = _spread(steps, most_steps)
+    row, side, patch = _within_reach(patches, joins, ring[steps], loose, limits)
+    size = patches.size[patch]
+    first = np.cumsum(size) - size
+    inner = np.arange(int(size.sum())) - np.repeat(first, size)
+    pulse = np.maximum(start_s[steps] - _JUST_BEFORE_S, 0.0)
     return Grips(
         steps=steps,
-        moment_s=both[rank],
-        place=back.reshape(2, -1),
-        order=order,
-        begin=begin,
-        reach=(near & (away < 0), near & (away > 0)),
+        moment_s=np.stack([np.maximum(pulse - pace.handle_s, 0.0), pulse]),
+        row=row,
+        side=side,
+        node=patches.ring[np.repeat(patches.first[patch], size) + inner],
+        first=first.astype(np.int32),
     )
+
+
+def _spread(steps: IntArray, most: int) -> IntArray:
+    """Keep so many steps at most, evenly spread, the first and the last among them."""
+    if steps.shape[0] <= most:
+        return steps
+    return steps[np.linspace(0, steps.shape[0] - 1, most).astype(np.int32)]
+
+
+def _cut_patches(layout: Layout, loose: npt.NDArray[np.bool_], fingertip_mm: float) -> _Patches:
+    place = layout.centre_mm[:, :2]
+    corner = place.min(axis=0)
+    cell = np.floor((place - corner) / fingertip_mm).astype(np.int64)
+    across = int(cell[:, 1].max()) + 1
+    key = cell[:, 0] * across + cell[:, 1]
+    ring = np.argsort(key, kind="stable").astype(np.int32)
+    first = np.flatnonzero(np.diff(key[ring], prepend=-1)).astype(np.int32)
+    return _Patches(
+        corner=corner,
+        width_mm=fingertip_mm,
+        across=across,
+        key=key[ring[first]],
+        ring=ring,
+        first=first,
+        size=np.diff(np.append(first, ring.shape[0])).astype(np.int32),
+        whole=np.logical_or.reduceat(~loose[ring], first),
+    )
+
+
+def _within_reach(
+    patches: _Patches,
+    joins: Joins,
+    ring: IntArray,
+    loose: npt.NDArray[np.bool_],
+    limits: HeatSettings,
+) -> tuple[IntArray, IntArray, IntArray]:
+    """Row, side and patch of every patch within reach of a join on some row."""
+    width, far = patches.width_mm, limits.hold_to_mm
+    here = joins.point_mm[ring, :2] - patches.corner
+    around = np.arange(-int(far // width) - 1, int(far // width) + 2)
+    column = np.floor(here[:, 0] / width).astype(np.int64)[:, None, None] + around[:, None]
+    line = np.floor(here[:, 1] / width).astype(np.int64)[:, None, None] + around[None, :]
+    away = (column + 0.5) * width - here[:, 0, None, None]
+    level = np.abs((line + 0.5) * width - here[:, 1, None, None]) <= far
+    near = (np.abs(away) >= limits.hold_from_mm) & (np.abs(away) <= far)
+    near = near & level & (line >= 0) & (line < patches.across) & ~loose[ring, None, None]
+    row, first, second = np.nonzero(near)
+    wanted = column[row, first, 0] * patches.across + line[row, 0, second]
+    patch = np.searchsorted(patches.key, wanted)
+    patch[patch == patches.key.shape[0]] = 0
+    there = (patches.key[patch] == wanted) & patches.whole[patch]
+    row, first, patch = row[there], first[there], patch[there]
+    side = (away[row, first, 0] > 0).astype(np.int32)
+    return row.astype(np.int32), side, patch.astype(np.int32)

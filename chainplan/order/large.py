@@ -13,11 +13,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.model.kernels import WeldTimes
 from chainplan.order.families import list_patterns
 from chainplan.order.grid import Grid, lay_out_grid
 from chainplan.order.grip import lay_out_grips
 from chainplan.order.patterns import lay_out_passes, order_of
-from chainplan.order.wide import NEVER_S, rises_k
 from chainplan.order.work import Work, lay_out_work
 
 if TYPE_CHECKING:
@@ -31,7 +31,6 @@ if TYPE_CHECKING:
     from chainplan.model.joins import Joins
     from chainplan.model.layout import Layout
     from chainplan.model.order import WeldSetting
-    from chainplan.order.grip import Grips
     from chainplan.order.patterns import Pattern, PlannedPass
 
     FloatArray = npt.NDArray[np.float64]
@@ -83,10 +82,9 @@ class LargeSituation:
         later_s: float = 0.0,
     ) -> FloatArray:
         """Rise of the rings of some steps before their welds, were these put off alone. [K]."""
-        welded = np.full(self.layout.rings, NEVER_S)
-        welded[self.work.ring[order]] = start_s
-        node = self.work.ring[order[steps]]
-        return rises_k(self.heat.kernels(corner), welded, node, start_s[steps], later_s)
+        table = self.heat.kernels(corner)
+        welds = WeldTimes(len(table.node_class), self.work.ring[order], start_s)
+        return table.rises_k(welds, self.work.ring[order[steps]], start_s[steps], later_s)
 
     def too_warm(
         self, order: IntArray, start_s: FloatArray, steps: IntArray, later_s: float = 0.0
@@ -236,17 +234,16 @@ def _even_pace_s(situation: LargeSituation, order: IntArray) -> float:
 def part_peaks_c(situation: LargeSituation, found: LargeOrder) -> dict[str, float]:
     """Highest temperature of each part at the bad end. [°C]."""
     work, heat = situation.work, situation.heat
-    welded = np.full(situation.layout.rings, NEVER_S)
-    welded[work.ring[found.order]] = found.start_s
     peaks: dict[str, float] = {}
     for corner in heat.bad_corners:
         table = heat.kernels(corner)
+        welds = WeldTimes(len(table.node_class), work.ring[found.order], found.start_s)
         after = np.linspace(table.step_s, 120.0, _PART_SAMPLES)
         for part in heat.parts:
-            times = welded[table.near(part.node)[0]]
+            times = welds.layers[0][table.near(part.node)[0]]
             times = (times[np.isfinite(times)][:, None] + after).ravel()
             node = np.full(times.shape[0], part.node, dtype=np.int32)
-            rise = float(rises_k(table, welded, node, times).max(initial=0.0))
+            rise = float(table.rises_k(welds, node, times).max(initial=0.0))
             warm = float(heat.networks[corner].base_c[part.node]) + rise
             peaks[part.name] = max(peaks.get(part.name, -np.inf), warm)
     return peaks
@@ -383,37 +380,8 @@ def cool_to_hold(
     )
     if grips is None:
         return True
-    warm = warmest_grips_c(situation, grips, order, start_s, situation.heat.bad_corners)
-    return max(warm.values()) <= situation.limits.finger_limit_c - _HOLD_MARGIN_K
-
-
-def warmest_grips_c(
-    situation: LargeSituation,
-    grips: Grips,
-    order: IntArray,
-    start_s: FloatArray,
-    corners: Sequence[str],
-) -> dict[str, float]:
-    """Warmest of the places that the fingers take at the steps looked at, in each corner. [°C]."""
-    heat = situation.heat
-    welded = np.full(situation.layout.rings, NEVER_S)
-    welded[situation.work.ring[order]] = start_s
-    step, patch = np.nonzero(grips.reach[0] | grips.reach[1])
-    if step.size == 0:
-        return dict.fromkeys(corners, -np.inf)
-    ends = np.append(grips.begin[1:], grips.order.shape[0])
-    count = (ends - grips.begin)[patch]
-    first = np.concatenate([[0], np.cumsum(count)[:-1]])
-    inner = np.arange(int(count.sum())) - np.repeat(first, count)
-    node = grips.order[np.repeat(grips.begin[patch], count) + inner]
-    warmest = {}
-    for corner in corners:
-        table, base = heat.kernels(corner), heat.networks[corner].base_c[node]
-        rise = np.zeros(node.shape[0])
-        for moment in (0, 1):
-            at = np.repeat(grips.moment_s[grips.place[moment]][step], count)
-            rise = np.maximum(rise, rises_k(table, welded, node, at))
-        both = np.full(grips.reach[0].shape, np.inf)
-        both[step, patch] = np.maximum.reduceat(base + rise, first)
-        warmest[corner] = float(grips.worse_side_c(both).max())
-    return warmest
+    ring, limit_c = situation.work.ring[order], situation.limits.finger_limit_c - _HOLD_MARGIN_K
+    return all(
+        grips.warmest_c(situation.heat, corner, ring, start_s).max() <= limit_c
+        for corner in situation.heat.bad_corners
+    )

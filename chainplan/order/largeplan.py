@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.model.kernels import WeldTimes
 from chainplan.model.order import OrderComparison, WeldOrder
 from chainplan.order.advice import Obstacle, advise_limits, advise_part, worst_obstacle
 from chainplan.order.bound import bound_bench_time
@@ -17,11 +18,9 @@ from chainplan.order.large import (
     choose_bare,
     choose_held,
     keep_limits,
-    warmest_grips_c,
 )
 from chainplan.order.limits import check_limits, usual_corner
 from chainplan.order.plain import alternating_ends, end_to_end, random_order
-from chainplan.order.wide import NEVER_S, rises_k
 from chainplan.order.words import write_passes
 from chainplan.units import show_duration
 
@@ -67,7 +66,7 @@ def plan_large(situation: LargeSituation, pace: PaceSettings, tell: Step) -> Wel
 
 def _hold_best(
     situation: LargeSituation, bare: LargeOrder, pace: PaceSettings
-) -> tuple[LargeOrder, Grips | None, dict[str, float]]:
+) -> tuple[LargeOrder, Grips | None, dict[str, FloatArray]]:
     """Weld so that the fingers find cool places: in a pattern that leaves some, or slower."""
     held = _cool_enough_to_hold(situation, bare, pace)
     if held[0] is bare:
@@ -83,23 +82,24 @@ def _hold_best(
 
 def _cool_enough_to_hold(
     situation: LargeSituation, chosen: LargeOrder, pace: PaceSettings
-) -> tuple[LargeOrder, Grips | None, dict[str, float]]:
+) -> tuple[LargeOrder, Grips | None, dict[str, FloatArray]]:
     """Weld at a slower even pace until the fingers find cool places."""
     work, heat = situation.work, situation.heat
     slower = 0.0
     for turn in range(_MOST_SLOWER + 1):
+        ring, start = work.ring[chosen.order], chosen.start_s
         grips = lay_out_grips(
             situation.layout,
             situation.joins,
-            work.ring[chosen.order],
-            chosen.start_s,
+            ring,
+            start,
             pace=pace,
             limits=situation.limits,
         )
         held = {}
         if grips is not None:
-            held = warmest_grips_c(situation, grips, chosen.order, chosen.start_s, heat.corners)
-        warm = max((held[corner] for corner in heat.bad_corners if held), default=-np.inf)
+            held = {corner: grips.warmest_c(heat, corner, ring, start) for corner in heat.corners}
+        warm = max((held[corner].max() for corner in heat.bad_corners if held), default=-np.inf)
         if warm <= situation.limits.finger_limit_c + _ALLOWANCE_K or not chosen.feasible:
             return chosen, grips, held
         if turn < _MOST_SLOWER:
@@ -151,7 +151,7 @@ def _write(
     both: tuple[LargeOrder, LargeOrder],
     others: Mapping[str, LargeOrder],
     runs: Mapping[str, HeatRun],
-    fingers: tuple[Grips | None, dict[str, float]],
+    fingers: tuple[Grips | None, dict[str, FloatArray]],
 ) -> WeldOrder:
     work, heat = situation.work, situation.heat
     chosen, bare = both
@@ -271,10 +271,10 @@ def find_large_obstacles(situation: LargeSituation) -> list[Obstacle]:
 def _one_weld_k(situation: LargeSituation, corner: str, node: int, join: int) -> float:
     """Highest rise of a node after one weld alone. [K]."""
     table = situation.heat.kernels(corner)
-    welded = np.full(situation.layout.rings, NEVER_S)
-    welded[situation.work.ring[join]] = 0.0
+    welds = WeldTimes(len(table.node_class), situation.work.ring[[join]], np.zeros(1))
     times = np.arange(table.step_s, _FOLLOWED_S, table.step_s)
-    return float(rises_k(table, welded, np.full(times.shape[0], node, dtype=np.int32), times).max())
+    nodes = np.full(times.shape[0], node, dtype=np.int32)
+    return float(table.rises_k(welds, nodes, times).max())
 
 
 def _advice(situation: LargeSituation) -> tuple[str, ...]:

@@ -39,7 +39,7 @@ def check_limits(
     ring: IntArray,
     grips: Grips | None,
     runs: Mapping[str, HeatRun],
-    held_c: Mapping[str, float] | None = None,
+    held_c: Mapping[str, FloatArray],
 ) -> tuple[LimitCheck, ...]:
     """Compare simulated runs with every limit: low, usual and bad end.
 
@@ -50,11 +50,11 @@ def check_limits(
     ring : array, shape (k,)
         Ring of each step.
     grips : Grips or None
-        Where the fingers were looked at; the runs' ``at_c`` belong to its moments.
+        Where the fingers were looked at.
     runs : mapping
         One run a corner.
-    held_c : mapping, optional
-        Warmest at the fingers in each corner, if the runs do not tell. [°C]
+    held_c : mapping
+        How warm it is at the fingers at the steps of ``grips``, in each corner. [°C]
 
     Returns
     -------
@@ -81,12 +81,8 @@ def check_limits(
     where = f"ring {int(ring[worst]) + 1}, step {worst + 1}"
     out = [check("interpass", where, limits.highest_interpass_c, before)]
     if grips is not None:
-        held = dict(held_c or {}) or {
-            corner: float(grips.temperatures_c(run.at_c).max())
-            for corner, run in runs.items()
-            if run.at_c is not None
-        }
-        if held and np.isfinite(list(held.values())).all():
+        held = {corner: float(warm.max()) for corner, warm in held_c.items()}
+        if np.isfinite(list(held.values())).all():
             where = "coolest place in reach, on the worse side of the join"
             if grips.steps.shape[0] < ring.shape[0]:
                 where += f", looked at in {grips.steps.shape[0]} of {ring.shape[0]} steps"
@@ -100,7 +96,10 @@ def check_limits(
 
 
 def trace(
-    situation: Situation, settled: Settled, grips: Grips | None, runs: Mapping[str, HeatRun]
+    situation: Situation,
+    settled: Settled,
+    grips: Grips | None,
+    held_c: Mapping[str, FloatArray],
 ) -> tuple[FloatArray, dict[str, FloatArray]]:
     """Temperatures against time at the fingers and at every part, at the bad end.
 
@@ -116,9 +115,8 @@ def trace(
     nodes = np.asarray([part.node for part in parts], dtype=np.int32)
     traces: dict[str, FloatArray] = {}
     for field in situation.fields:
-        at_c = runs[field.corner].at_c
-        if grips is not None and at_c is not None:
-            warm = grips.temperatures_c(at_c)[np.isin(steps, shown)]
+        if grips is not None:
+            warm = held_c[field.corner][np.isin(steps, shown)]
             warm[~np.isfinite(warm)] = np.nan
             traces["fingers"] = np.fmax(traces.get("fingers", warm), warm)
         if parts:

@@ -141,6 +141,7 @@ class _Checked:
 
     runs: dict[str, HeatRun]
     grips: Grips | None
+    held_c: dict[str, FloatArray]  # at the fingers, at the steps of ``grips``
     wrong: tuple[Violation, ...]
 
 
@@ -179,20 +180,21 @@ def _check(situation: Situation, settled: Settled) -> _Checked:
         pace=situation.pace,
         limits=situation.limits,
     )
-    moments = settled.start_s if grips is None else grips.moment_s
     runs = {
         corner: heat.simulate(
             corner,
             ring,
             settled.start_s,
-            moments,
             peaks=bool(heat.parts) or corner in heat.bad_corners,
         )
         for corner in heat.corners
     }
-    bad = [runs[corner] for corner in heat.bad_corners]
-    wrong = list_too_warm(bad, grips, heat, settled.start_s, ring, situation.limits)
-    return _Checked(runs=runs, grips=grips, wrong=tuple(wrong))
+    held_c = {}
+    if grips is not None:
+        held_c = {corner: grips.warmest_c(heat, corner, ring, settled.start_s) for corner in runs}
+    bad = {corner: runs[corner] for corner in heat.bad_corners}
+    wrong = list_too_warm(bad, grips, held_c, heat, settled.start_s, ring, situation.limits)
+    return _Checked(runs=runs, grips=grips, held_c=held_c, wrong=tuple(wrong))
 
 
 def _nothing_to_weld(layout: Layout, seed: int) -> WeldOrder:
@@ -235,7 +237,7 @@ def _write_order(
     ends = baselines["end to end"]
     ends_start = np.cumsum(work.gaps_s(ends.order))
     ends_run = heat.simulate(heat.bad_corners[situation.leading], work.ring[ends.order], ends_start)
-    times, traces = trace(situation, settled, checked.grips, runs)
+    times, traces = trace(situation, settled, checked.grips, checked.held_c)
     comparisons = compare(situation, settled, free[0], baselines)
     no_wait = ends.feasible and ends.waiting_s == 0 and settled.waiting_s == 0
     status = "infeasible" if not settled.feasible else "complete"
@@ -261,7 +263,7 @@ def _write_order(
         bound_parts=parts,
         free_time_s=free[0].bench_s,
         comparisons=comparisons,
-        limits=check_limits(heat, situation.limits, ring, checked.grips, runs),
+        limits=check_limits(heat, situation.limits, ring, checked.grips, runs, checked.held_c),
         gained=gained,
         advice=tuple(advice),
         peak_c=np.max([run.peak_c for run in bad], axis=0)[: situation.layout.rings],

@@ -19,7 +19,7 @@ from chainplan.order.grip import Grips, lay_out_grips
 from chainplan.units import show_duration
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     import numpy.typing as npt
 
@@ -41,7 +41,6 @@ _MOST_ORDER_BYTES = 200_000_000
 
 _COOLING_S = 300.0
 _PEAK_TIMES = 400
-_MOST_LOOKED_AT = 4_000_000
 
 TENTHS_S = 0.11
 """Times in a file are rounded to tenths of a second: two of them may be off by that much."""
@@ -208,31 +207,37 @@ def verify_order(
         for k in np.flatnonzero(early)
     ]
     grips = lay_out_grips(layout, joins, ring, start_s, pace=pace, limits=limits)
-    moments = None if grips is None else grips.moment_s
-    runs = [heat.simulate(corner, ring, start_s, moments) for corner in heat.bad_corners]
-    found += list_too_warm(runs, grips, heat, start_s, ring, limits)
+    runs = {corner: heat.simulate(corner, ring, start_s) for corner in heat.bad_corners}
+    held_c = {}
+    if grips is not None:
+        held_c = {corner: grips.warmest_c(heat, corner, ring, start_s) for corner in runs}
+    found += list_too_warm(runs, grips, held_c, heat, start_s, ring, limits)
     return tuple(sorted(found, key=lambda item: (item.step, item.what)))
 
 
 def list_too_warm(
-    runs: Sequence[HeatRun],
+    runs: Mapping[str, HeatRun],
     grips: Grips | None,
+    held_c: Mapping[str, FloatArray],
     heat: HeatModel,
     start_s: FloatArray,
     ring: IntArray,
     limits: HeatSettings,
 ) -> list[Violation]:
-    """List broken temperature limits of simulated runs, each with its worst temperature."""
+    """List broken temperature limits of simulated runs, each with its worst temperature.
+
+    ``held_c``: in each corner how warm it is at the fingers, at the steps of ``grips``.
+    """
     worst: dict[tuple[int, str], Violation] = {}
-    for run in runs:
+    for corner, run in runs.items():
         batch = _too_warm(run, ring, start_s, limits)
-        if grips is not None and run.at_c is not None:
-            batch += _too_warm_to_hold(grips, run.at_c, ring, start_s, limits)
+        if grips is not None:
+            batch += _too_warm_to_hold(grips, held_c[corner], ring, start_s, limits)
         for item in batch:
             key = (item.step, item.what)
             if key not in worst or worst[key].temperature_c < item.temperature_c:
                 worst[key] = item
-    return [*worst.values(), *_parts_too_warm(runs, heat, ring, start_s)]
+    return [*worst.values(), *_parts_too_warm([*runs.values()], heat, ring, start_s)]
 
 
 def _wrong_joins(layout: Layout, joins: Joins, ring: IntArray) -> list[Violation]:
@@ -305,24 +310,19 @@ def _find_peak_s(
 ) -> float:
     """When a node is warmest over a run, looked up on ever closer times. [s]."""
     low, high = float(start_s[0]), float(start_s[-1]) + _COOLING_S
-    before = max(1, _MOST_LOOKED_AT // max(1, run.peak_c.shape[0]))
-    count = int(np.clip(before, 8, _PEAK_TIMES))
+    nodes = np.full(_PEAK_TIMES, node, dtype=np.int32)
     while True:
-        times = np.linspace(low, high, count)
-        at_c = heat.simulate(run.corner, ring, start_s, times, peaks=False).at_c
-        if at_c is None:
-            return float(start_s[-1])
-        best = int(np.argmax(at_c[:, node]))
+        times = np.linspace(low, high, _PEAK_TIMES)
+        best = int(np.argmax(heat.temperatures_c(run.corner, ring, start_s, nodes, times)))
         step = float(times[1] - times[0])
         if step < 1.0:
             return float(times[best])
-        low, high = float(times[max(best - 1, 0)]), float(times[min(best + 1, count - 1)])
+        low, high = float(times[max(best - 1, 0)]), float(times[min(best + 1, _PEAK_TIMES - 1)])
 
 
 def _too_warm_to_hold(
-    held: Grips, at_c: FloatArray, ring: IntArray, start_s: FloatArray, limits: HeatSettings
+    held: Grips, warm: FloatArray, ring: IntArray, start_s: FloatArray, limits: HeatSettings
 ) -> list[Violation]:
-    warm = held.temperatures_c(at_c)
     seen = " (looked at in some steps only)" if held.steps.shape[0] < ring.shape[0] else ""
     return [
         Violation(

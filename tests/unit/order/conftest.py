@@ -13,8 +13,9 @@ import pytest
 
 from chainplan.model.bench.heat import HeatSettings
 from chainplan.model.bench.pace import PaceSettings
-from chainplan.model.heat import HeatNetwork, HeatRun, KernelTable, Modes, PartNode
+from chainplan.model.heat import HeatNetwork, HeatRun, Modes, PartNode
 from chainplan.model.joins import Joins
+from chainplan.model.kernels import KernelTable
 from chainplan.model.layout import Layout, SectionLayout
 from chainplan.model.order import WeldSetting
 
@@ -95,6 +96,10 @@ class DenseHeat:
             gain = mode[r] / root[r] * net.join_heat_j[r]
             out[late] += (np.exp(-np.outer(lag[late], rate)) * gain) @ mode.T / root
         return out
+
+    def temperatures_c(self, corner, ring, start_s, node, at_s):
+        rise = self.rise(corner, ring, start_s, at_s)
+        return rise[np.arange(len(node)), node] + self.networks[corner].base_c[node]
 
     def simulate(self, corner, ring, start_s, at_s=None, *, peaks=True):
         net = self.networks[corner]

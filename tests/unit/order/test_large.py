@@ -7,13 +7,13 @@ import re
 import numpy as np
 import pytest
 
+from chainplan.model.kernels import WeldTimes
 from chainplan.order import find_order
 from chainplan.order.grip import lay_out_grips
 from chainplan.order.large import choose_bare, keep_limits, part_peaks_c, take_large_stock
 from chainplan.order.largeplan import plan_large
 from chainplan.order.plain import end_to_end, random_order
 from chainplan.order.verify import verify_order
-from chainplan.order.wide import NEVER_S, rises_k
 
 
 def stock(piece):
@@ -36,10 +36,9 @@ def test_looking_later_counts_only_the_welds_before(make):
     """What a wait before one join would bring, all else unchanged."""
     piece = make.piece(make.chain(6))
     table = piece.heat.kernels("high")
-    welded = np.full(6, NEVER_S)
-    welded[[0, 1]] = [5.0, 20.0]
+    welds = WeldTimes(6, np.array([0, 1]), np.array([5.0, 20.0]))
     node, at = np.array([1], dtype=np.int32), np.array([15.0])
-    later = rises_k(table, welded, node, at, 10.0)
+    later = table.rises_k(welds, node, at, 10.0)
     exact = piece.heat.rise("high", [0], [5.0], [25.0])[0, 1]
     assert later[0] == pytest.approx(exact, abs=0.2)
 
@@ -120,8 +119,8 @@ def test_the_temperature_told_at_the_fingers_is_that_of_the_order_told(make):
         pace=piece.pace,
         limits=piece.limits,
     )
-    run = piece.heat.simulate("high", order.ring, order.start_s, grips.moment_s)
-    assert held.high_c == pytest.approx(grips.temperatures_c(run.at_c).max(), abs=0.5)
+    warm = grips.warmest_c(piece.heat, "high", order.ring, order.start_s)
+    assert held.high_c == pytest.approx(warm.max(), abs=0.5)
 
 
 def test_a_narrow_strip_held_bare_keeps_all_limits_without_a_wait(make):
