@@ -108,7 +108,7 @@ def build_kernels(network: HeatNetwork) -> KernelTable:
     dropped += _sag_k(found)
     kept = np.concatenate([[0], np.cumsum(felt)])[patches.start].astype(np.int32)
     offset = patches.node - np.repeat(surroundings.example, sizes)
-    rise, curve = _share_curves(found.rise_k[felt])
+    rise, curve = _share_curves(found.rise_k, np.flatnonzero(felt))
     return KernelTable(
         corner=network.corner,
         node_class=surroundings.node_class,
@@ -240,18 +240,18 @@ def _patch_rises(
 
 
 def _share_curves(
-    rise: npt.NDArray[np.float32],
+    rise: npt.NDArray[np.float32], wanted: npt.NDArray[np.int64]
 ) -> tuple[npt.NDArray[np.float32], IntArray]:
-    """Keep one of each set of curves that agree to a fraction of a millikelvin."""
-    if rise.shape[0] == 0:
-        return rise, np.zeros(0, dtype=np.int32)
+    """Keep one of each set of the wanted curves that agree to a fraction of a millikelvin."""
+    if wanted.shape[0] == 0:
+        return rise[:0], np.zeros(0, dtype=np.int32)
     # two sums of whole numbers below 2^53, exact in any order of adding: 48 bits of hash
     words = np.random.default_rng(20).integers(1, 2**24, (rise.shape[1], 2)).astype(np.float64)
-    key = np.empty(len(rise), dtype=np.int64)
-    for begin in range(0, len(rise), _NODES_AT_ONCE):
+    key = np.empty(len(wanted), dtype=np.int64)
+    for begin in range(0, len(wanted), _NODES_AT_ONCE):
         some = slice(begin, begin + _NODES_AT_ONCE)
-        grains = np.rint(rise[some] * np.float32(1 / _GRAIN_K)).astype(np.float64)
+        grains = np.rint(rise[wanted[some]] * np.float32(1 / _GRAIN_K)).astype(np.float64)
         sums = (grains @ words).astype(np.int64)
         key[some] = sums[:, 0] * np.int64(0x5851F42D4C957F2D) + sums[:, 1]
     _, first, curve = np.unique(key, return_index=True, return_inverse=True)
-    return rise[first], curve.ravel().astype(np.int32)
+    return rise[wanted[first]], curve.ravel().astype(np.int32)

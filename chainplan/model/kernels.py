@@ -144,22 +144,39 @@ class KernelTable:
         ``later_s``: look so much later, but count only the welds before ``at_s``.
         """
         total = np.zeros(len(node))
-        kind = self.node_class[node]
-        order = np.argsort(kind, kind="stable")
-        bounds = np.searchsorted(kind[order], np.arange(len(self.class_start)))
-        for number in np.flatnonzero(np.diff(bounds)):
-            part = slice(int(self.class_start[number]), int(self.class_start[number + 1]))
-            offset, curve = self.class_offset[part], self.class_curve[part]
-            if len(offset) == 0:
-                continue
-            members = order[bounds[number] : bounds[number + 1]]
-            step = max(1, _BLOCK // len(offset))
-            for begin in range(0, len(members), step):
-                some = members[begin : begin + step]
-                for layer in welds.layers:
-                    lag = (at_s[some, None] - layer[node[some, None] + offset]).ravel()
-                    felt = np.flatnonzero((lag > 0) & (lag <= self.log_time_s[-1] - later_s))
-                    row, near = np.divmod(felt, len(offset))
-                    rise = self.rise_at(curve[near], lag[felt] + later_s)
-                    total[some] += np.bincount(row, rise, len(some))
+        by_class = np.argsort(self.node_class[node], kind="stable")
+        sizes = np.diff(self.class_start)[self.node_class[node[by_class]]]
+        block = np.cumsum(sizes, dtype=np.int64) // _BLOCK
+        ends = np.append(np.flatnonzero(np.diff(block)) + 1, len(node))
+        begin = 0
+        for end in ends.tolist():
+            some = by_class[begin:end]
+            begin = end
+            for layer in welds.layers:
+                row, curve, lag = self._felt(layer, node[some], at_s[some], later_s)
+                total[some] += np.bincount(row, self.rise_at(curve, lag + later_s), len(some))
         return total
+
+    def _felt(
+        self, layer: FloatArray, node: IntArray, at_s: FloatArray, later_s: float
+    ) -> tuple[npt.NDArray[np.int64], IntArray, FloatArray]:
+        """Pairs of node and source with a weld to count: number of the node, curve, time since.
+
+        Nodes are sorted by class; those of one class need no list of all their pairs.
+        """
+        kind = self.node_class[node]
+        latest = self.log_time_s[-1] - later_s
+        first = self.class_start[kind]
+        if kind.size and kind[0] == kind[-1]:
+            entries = slice(int(first[0]), int(self.class_start[kind[0] + 1]))
+            offset = self.class_offset[entries]
+            lag = (at_s[:, None] - layer[node[:, None] + offset]).ravel()
+            felt = np.flatnonzero((lag > 0) & (lag <= latest))
+            row, near = np.divmod(felt, max(1, len(offset)))
+            return row, self.class_curve[entries][near], lag[felt]
+        size = self.class_start[kind + 1] - first
+        entry = np.arange(int(size.sum())) + np.repeat(first - (np.cumsum(size) - size), size)
+        lag = np.repeat(at_s, size) - layer[np.repeat(node, size) + self.class_offset[entry]]
+        felt = np.flatnonzero((lag > 0) & (lag <= latest))
+        row = np.repeat(np.arange(len(node)), size)[felt]
+        return row, self.class_curve[entry[felt]], lag[felt]

@@ -51,7 +51,8 @@ _SAMPLED = 3000
 _HOLD_MARGIN_K = 0.2
 _HELD_STEPS = 20
 _MOST_SPOILED = 3
-_ALL_STEPS = 1000  # or as many as the verifier looks at
+_MOST_SUSPECTS = 200
+_SHARES = 8
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -324,18 +325,26 @@ def _first_without_waits(
     laid: Sequence[tuple[Pattern, IntArray]],
     pace: PaceSettings | None = None,
 ) -> LargeOrder | None:
-    """Look at patterns in some steps, from the quickest on, and in all if nothing is too warm."""
-    every, some = np.arange(situation.work.joins, dtype=np.int32), _some_steps(situation)
+    """Look at patterns in some steps, from the quickest on, and in all if nothing is too warm.
+
+    Joins that were too warm in one pattern are the first to be looked at in the next.
+    """
+    suspects = np.zeros(0, dtype=np.int32)
+    place = np.empty(situation.work.joins, dtype=np.int32)
     spoiled = 0
     for pattern, order in sorted(laid, key=lambda item: _plain_s(situation, item[1])):
         start = np.cumsum(situation.work.gaps_s(order))
+        place[order] = np.arange(order.shape[0], dtype=np.int32)
+        some = np.union1d(_some_steps(situation), place[suspects])
         if situation.too_warm(order, start, some).size:
             continue
         if pace is not None and not cool_to_hold(situation, order, start, pace, _HELD_STEPS):
             continue
-        if situation.too_warm(order, start, every).size:
+        hot = order[_too_warm_first(situation, order, start)]
+        if hot.size:
+            suspects = np.union1d(suspects, hot[:: hot.size // _MOST_SUSPECTS + 1])
             continue
-        if pace is not None and not cool_to_hold(situation, order, start, pace, _ALL_STEPS):
+        if pace is not None and not cool_to_hold(situation, order, start, pace):
             continue
         found = lay_out_order(situation, pattern)
         if found.feasible:
@@ -344,6 +353,16 @@ def _first_without_waits(
         if spoiled == _MOST_SPOILED:
             break
     return None
+
+
+def _too_warm_first(situation: LargeSituation, order: IntArray, start_s: FloatArray) -> IntArray:
+    """Find steps at which the ring is too warm, in the first share of all steps that has any."""
+    for first in range(_SHARES):
+        steps = np.arange(first, order.shape[0], _SHARES, dtype=np.int32)
+        hot = situation.too_warm(order, start_s, steps)
+        if hot.size:
+            return hot
+    return np.zeros(0, dtype=np.int32)
 
 
 def _with_fewest_waits(
@@ -366,9 +385,12 @@ def cool_to_hold(
     order: IntArray,
     start_s: FloatArray,
     pace: PaceSettings,
-    most_steps: int,
+    most_steps: int | None = None,
 ) -> bool:
-    """Whether the fingers find cool places at so many steps at most, in every bad corner."""
+    """Whether the fingers find cool places in every bad corner.
+
+    Looked at in as many steps as the verifier looks at, or in so many at most.
+    """
     grips = lay_out_grips(
         situation.layout,
         situation.joins,

@@ -17,6 +17,7 @@ from chainplan.order.large import (
     LargeSituation,
     choose_bare,
     choose_held,
+    cool_to_hold,
     keep_limits,
 )
 from chainplan.order.limits import check_limits, usual_corner
@@ -36,7 +37,7 @@ if TYPE_CHECKING:
     Step = Callable[[str, int, int], None]
 
 _MOST_COMPARED = 10_000
-_ALLOWANCE_K = 0.05
+_FEW = 20
 _SLOWER = 1.3
 _MOST_SLOWER = 8
 _FOLLOWED_S = 120.0
@@ -67,49 +68,48 @@ def plan_large(situation: LargeSituation, pace: PaceSettings, tell: Step) -> Wel
 def _hold_best(
     situation: LargeSituation, bare: LargeOrder, pace: PaceSettings
 ) -> tuple[LargeOrder, Grips | None, dict[str, FloatArray]]:
-    """Weld so that the fingers find cool places: in a pattern that leaves some, or slower."""
-    held = _cool_enough_to_hold(situation, bare, pace)
-    if held[0] is bare:
-        return held
-    calm = choose_held(situation, pace)
-    if calm is None:
-        return held
-    return min(
-        [held, _cool_enough_to_hold(situation, calm, pace)],
-        key=lambda item: (not item[0].feasible, item[0].bench_s),
+    """Weld so that the fingers find cool places: in a pattern that leaves some, or slower.
+
+    Returns
+    -------
+    LargeOrder, Grips or None, dict
+        The order; where the fingers were looked at, and how warm it is there in each corner.
+    """
+    chosen = bare
+    if bare.feasible and not cool_to_hold(situation, bare.order, bare.start_s, pace):
+        calm = choose_held(situation, pace)
+        slow = _slow_down(situation, bare, pace, np.inf if calm is None else calm.bench_s)
+        chosen = slow or calm or replace(bare, feasible=False)
+    ring, heat = situation.work.ring[chosen.order], situation.heat
+    grips = lay_out_grips(
+        situation.layout,
+        situation.joins,
+        ring,
+        chosen.start_s,
+        pace=pace,
+        limits=situation.limits,
     )
+    if grips is None:
+        return chosen, None, {}
+    start = chosen.start_s
+    return chosen, grips, {each: grips.warmest_c(heat, each, ring, start) for each in heat.corners}
 
 
-def _cool_enough_to_hold(
-    situation: LargeSituation, chosen: LargeOrder, pace: PaceSettings
-) -> tuple[LargeOrder, Grips | None, dict[str, FloatArray]]:
-    """Weld at a slower even pace until the fingers find cool places."""
-    work, heat = situation.work, situation.heat
-    slower = 0.0
-    for turn in range(_MOST_SLOWER + 1):
-        ring, start = work.ring[chosen.order], chosen.start_s
-        grips = lay_out_grips(
-            situation.layout,
-            situation.joins,
-            ring,
-            start,
-            pace=pace,
-            limits=situation.limits,
-        )
-        held = {}
-        if grips is not None:
-            held = {corner: grips.warmest_c(heat, corner, ring, start) for corner in heat.corners}
-        warm = max((held[corner].max() for corner in heat.bad_corners if held), default=-np.inf)
-        if warm <= situation.limits.finger_limit_c + _ALLOWANCE_K or not chosen.feasible:
-            return chosen, grips, held
-        if turn < _MOST_SLOWER:
-            slower = max(1.0, slower * _SLOWER, 0.1 * work.handle_s)
-            wait = chosen.wait_s + slower
-            start = np.cumsum(work.gaps_s(chosen.order) + wait)
-            chosen = replace(
-                chosen, wait_s=wait, start_s=start, bench_s=work.bench_s(chosen.order, start)
-            )
-    return replace(chosen, feasible=False), grips, held
+def _slow_down(
+    situation: LargeSituation, bare: LargeOrder, pace: PaceSettings, most_s: float
+) -> LargeOrder | None:
+    """Weld at a slower even pace until the fingers find cool places; None if that takes longer."""
+    work, slower = situation.work, max(1.0, 0.1 * situation.work.handle_s)
+    for _ in range(_MOST_SLOWER):
+        wait = bare.wait_s + slower
+        start = np.cumsum(work.gaps_s(bare.order) + wait)
+        bench_s = work.bench_s(bare.order, start)
+        if bench_s >= most_s:
+            return None
+        if all(cool_to_hold(situation, bare.order, start, pace, most) for most in (_FEW, None)):
+            return replace(bare, wait_s=wait, start_s=start, bench_s=bench_s)
+        slower *= _SLOWER
+    return None
 
 
 def _simulate(situation: LargeSituation, chosen: LargeOrder) -> dict[str, HeatRun]:
