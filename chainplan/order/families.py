@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import product
+from math import gcd
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -10,7 +12,7 @@ import numpy as np
 from chainplan.order.patterns import Pattern, middle_jump
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
     from chainplan.order.grid import Grid
 
@@ -26,14 +28,14 @@ def list_patterns(
     window_mm: tuple[float, float],
     most: int,
     *,
-    backward: bool = True,
-    jumps: bool = True,
+    rich: bool = True,
 ) -> list[Pattern]:
     """Portfolio of patterns worth trying on a piece, the simplest first.
 
     Strides that would put the join just welded between the fingers (``window_mm``: from, to) are
     left out; those just beyond, which leave a cool stretch between, are put in. If there are more
-    than ``most``, they are thinned evenly; so are the patterns that skip from run to run.
+    than ``most``, they are thinned evenly; so are the patterns that skip from run to run. ``rich``:
+    the same ways from the other end too, and with their passes one after another in other orders.
     """
     if joins == 0:
         return []
@@ -42,17 +44,50 @@ def list_patterns(
         least = int(window_mm[1] // grid.pitch_mm) + 1
         beyond = [least, least + 1, least + 3]
     found = _sheet_patterns(grid, beyond) if grid.sheet else _line_patterns(grid, beyond)
-    if not jumps:
-        found = [pattern for pattern in found if pattern.jump == middle_jump(pattern.stride)]
-    if backward:
-        found += [replace(pattern, backward=True) for pattern in found]
+    runs = list_runs(grid, window_mm[1])
+    if rich:
+        found, runs = _vary(grid, found), _vary(grid, runs)
 
     def clear(patterns: list[Pattern]) -> list[Pattern]:
         low, high = window_mm
         return [p for p in patterns if p.stride == 1 or not low <= p.stride * grid.pitch_mm <= high]
 
-    runs = list_runs(grid, window_mm[1])
     return _thin_out(clear(found), most) + _thin_out(clear(runs), _RUNS_FOR_EACH * most)
+
+
+def _vary(grid: Grid, patterns: Iterable[Pattern]) -> list[Pattern]:
+    """Add the same ways backwards, without turning at the ends, and with passes in other orders.
+
+    Backward runs of sections with units of different sizes cannot be said in one line.
+    """
+    out: dict[Pattern, None] = {}
+    for pattern in patterns:
+        backward = (False, True) if not (pattern.run and grid.mixed) else (False,)
+        turns = (0, pattern.share - 1) if pattern.share > 2 else (0,)
+        first = (False, True) if pattern.share > 1 and pattern.stride > 1 else (False,)
+        for back, jump, snake, turn_jump, turn_first in product(
+            backward,
+            _jumps(pattern.stride),
+            {pattern.snake, False},
+            turns,
+            first,
+        ):
+            varied = replace(
+                pattern,
+                backward=back,
+                jump=jump,
+                snake=snake,
+                turn_jump=turn_jump,
+                turn_first=turn_first,
+            )
+            out[varied] = None
+    return list(out)
+
+
+def _jumps(stride: int) -> list[int]:
+    """List steps from pass to pass: to the neighbour on either side, or as far as may be."""
+    jumps = {1, middle_jump(stride), max(1, stride - 1)}
+    return sorted(jump for jump in jumps if gcd(jump, stride) == 1)
 
 
 def _thin_out(patterns: list[Pattern], most: int) -> list[Pattern]:
@@ -77,28 +112,27 @@ def list_runs(grid: Grid, reach_mm: float) -> list[Pattern]:
     if grid.sheet:
         classes = {c for c in (1, 2, 3) if c <= np.unique(grid.row).shape[0]}
     found = []
-    for stride in _RUN_STRIDES:
-        for count in _RUN_COUNTS:
-            run = stride * count
-            if held and run * grid.pitch_mm > reach_mm:
-                continue
-            beyond = int(reach_mm // (run * grid.pitch_mm)) + 2 if held else 0
-            shares = {beyond - 1, beyond, beyond + 1} if held else set(_SHARES_UNHELD)
-            found += [
-                Pattern(
-                    family="columns" if grid.sheet else "line",
-                    stride=stride,
-                    classes=part,
-                    jump=jump,
-                    snake=grid.sheet,
-                    run=run,
-                    share=share,
-                )
-                for share in sorted(shares)
-                if share >= 2 and units >= 2 * run * share - run
-                for part in sorted(classes)
-                for jump in sorted({1, middle_jump(stride)})
-            ]
+    for stride, count in product(_RUN_STRIDES, _RUN_COUNTS):
+        run = stride * count
+        if held and run * grid.pitch_mm > reach_mm:
+            continue
+        beyond = int(reach_mm // (run * grid.pitch_mm)) + 2 if held else 0
+        shares = {beyond - 1, beyond, beyond + 1} if held else set(_SHARES_UNHELD)
+        found += [
+            Pattern(
+                family="columns" if grid.sheet else "line",
+                stride=stride,
+                classes=part,
+                jump=jump,
+                snake=grid.sheet,
+                run=run,
+                share=share,
+            )
+            for share in sorted(shares)
+            if share >= 2 and units >= 2 * run * share - run
+            for part in sorted(classes)
+            for jump in sorted({1, middle_jump(stride)})
+        ]
     return found
 
 
@@ -110,7 +144,7 @@ def _line_patterns(grid: Grid, beyond: Sequence[int]) -> list[Pattern]:
         if stride > 1 and units < 2 * stride:
             break
         jump = middle_jump(stride)
-        found += [Pattern(stride=stride, jump=each) for each in sorted({1, jump})]
+        found.append(Pattern(stride=stride, jump=jump))
         if members > 1:
             found.append(Pattern(stride=stride, jump=jump, classes=members))
         if stride in (3, 5) and units >= 24 * stride:
@@ -124,9 +158,9 @@ def _sheet_patterns(grid: Grid, beyond: Sequence[int]) -> list[Pattern]:
     found = [
         Pattern(family=family, stride=stride, classes=classes, jump=middle_jump(stride), snake=True)
         for classes in (1, 2, 3, 5)
-        for stride in sorted({1, 2, 3, 4, 5, 7, *beyond})
+        for stride in sorted({1, 2, 3, 4, 5, 6, 7, *beyond})
         for family in ("rows", "columns")
-        if classes <= max(rows, 1) and stride <= max((columns + 1) // 2, 1)
+        if classes <= max(rows, 1) and stride < max(columns, 2)
         if family == "rows" or classes < rows
     ]
     found += [

@@ -280,7 +280,7 @@ def large_patterns(situation: LargeSituation, *, held: bool) -> list[Pattern]:
     grid, limits, joins = situation.grid, situation.limits, situation.work.joins
     window = (limits.hold_from_mm, limits.hold_to_mm) if held else (np.inf, np.inf)
     most = int(np.clip(_LAID_OUT // joins, _FEWEST_PATTERNS, _MOST_PATTERNS))
-    return list_patterns(grid, joins, window, most, backward=False, jumps=False)
+    return list_patterns(grid, joins, window, most, rich=False)
 
 
 def _lay_out_all(situation: LargeSituation, *, held: bool) -> list[tuple[Pattern, IntArray]]:

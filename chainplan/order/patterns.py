@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import product
 from math import gcd
 from typing import TYPE_CHECKING
 
@@ -37,7 +36,8 @@ class Pattern:
     ``blocks`` finishes one stretch of the piece before the next. With a ``run`` the hand works
     through so many units (or columns) and then skips to the next run of its pass, one in ``share``:
     what it has just warmed then lies beyond the fingers, and the way there is spread over several
-    joins.
+    joins. All starts of the stride are welded before the next share of the runs, or the other way
+    round if ``turn_first``; ``turn_jump`` is to the shares what ``jump`` is to the starts.
     """
 
     family: str = "line"  # line, rows, columns, diagonals
@@ -49,6 +49,8 @@ class Pattern:
     blocks: int = 1
     run: int = 0  # 0: nothing is skipped
     share: int = 1
+    turn_jump: int = 0  # 0: the next pass of a run's share lies far from the last
+    turn_first: bool = False
 
     @property
     def passes(self) -> int:
@@ -101,82 +103,102 @@ def starts_of(stride: int, jump: int) -> list[int]:
     return [(k * jump) % stride for k in range(stride)]
 
 
-def _in_run(
-    number: npt.NDArray[np.signedinteger], pattern: Pattern, turn: int
-) -> npt.NDArray[np.bool_]:
-    """Tell which units, counted from 0, lie in a run that belongs to a turn."""
-    if not pattern.run:
-        return np.ones(number.shape[0], dtype=bool)
-    inside: npt.NDArray[np.bool_] = (number // pattern.run) % pattern.share == turn
-    return inside
+def _places(size: int, jump: int) -> IntArray:
+    """When each start of a stride is welded, shape (size,): the inverse of ``starts_of``."""
+    place = np.empty(size, dtype=np.int32)
+    place[starts_of(size, jump)] = np.arange(size, dtype=np.int32)
+    return place
+
+
+def _number_passes(
+    pattern: Pattern, start: IntArray, counted: IntArray, part: IntArray
+) -> tuple[IntArray, IntArray]:
+    """Pass of each join, and which of the turns that share the runs it belongs to.
+
+    ``start``: which start of the stride a join belongs to; ``counted``: its unit or column from 0;
+    ``part``: when its class is welded.
+    """
+    begun = _places(pattern.stride, pattern.jump)[start]
+    turn = np.zeros_like(start)
+    if pattern.run:
+        turn = (counted // pattern.run) % pattern.share
+    turned = _places(pattern.share, pattern.turn_jump or middle_jump(pattern.share))[turn]
+    outer, inner, inside = begun, turned, pattern.share
+    if pattern.turn_first:
+        outer, inner, inside = turned, begun, pattern.stride
+    return (outer * inside + inner) * pattern.classes + part, turn
+
+
+def _cut(
+    joins: IntArray, number: IntArray, by: Sequence[IntArray]
+) -> tuple[list[IntArray], IntArray]:
+    """Sort joins by pass and then by the way through it; the joins of each pass, and its first."""
+    order = np.lexsort((*by, number))
+    ends = np.flatnonzero(np.diff(number[order])) + 1
+    return np.split(joins[order], ends), order[np.concatenate([[0], ends])]
 
 
 def _line_passes(grid: Grid, pattern: Pattern, joins: IntArray) -> list[Taken]:
-    units = np.unique(grid.column[joins])
-    rank = np.searchsorted(units, grid.column[joins])
+    column, member = grid.column[joins], grid.member[joins]
+    units = np.unique(column)
+    rank = np.searchsorted(units, column).astype(np.int32)
     if pattern.run or (units.shape[0] > 2 and np.unique(np.diff(units)).shape[0] > 1):
-        rank = grid.column[joins] - units[0]  # gaps: count all units, so that strides stay true
+        rank = column - units[0]  # gaps: count all units, so that strides stay true
     if grid.mixed:  # every section from its own first unit
         origin = np.full(int(grid.section.max()) + 1, np.iinfo(np.int32).max)
         np.minimum.at(origin, grid.section, grid.column)
-        rank = grid.column[joins] - origin[grid.section[joins]]
-    size = -(-(int(rank.max()) + 1) // pattern.blocks)
-    classes = pattern.classes
-    member = grid.member[joins] % classes
-    passes = []
-    for block in range(pattern.blocks):
-        inside = rank // size == block
-        for start, turn, part in product(
-            starts_of(pattern.stride, pattern.jump),
-            starts_of(pattern.share, middle_jump(pattern.share)),
-            range(classes),
-        ):
-            take = inside & (rank % pattern.stride == start) & (member == part)
-            chosen = joins[take & _in_run(rank, pattern, turn)]
-            if chosen.size == 0:
-                continue
-            key = np.lexsort((grid.member[chosen], grid.column[chosen]))
-            chosen = chosen[key[::-1] if pattern.backward else key]
-            first = int(units[0]) + turn * pattern.run + start
-            last = int(grid.column[joins[inside]].max()) + 1
-            passes.append(Taken(joins=chosen, first=first, part=part, last=last))
-    return passes
+        rank = (column - origin[grid.section[joins]]).astype(np.int32)
+    block = rank // (-(-(int(rank.max()) + 1) // pattern.blocks))
+    part = member % pattern.classes
+    start = rank % pattern.stride
+    number, turn = _number_passes(pattern, start, rank, part)
+    number = number + block * pattern.passes
+    way = -1 if pattern.backward else 1
+    passes, first = _cut(joins, number, (way * member, way * column))
+    last = [int(column[block == k].max(initial=0)) + 1 for k in range(pattern.blocks)]
+    begin = int(units[0]) + turn[first] * pattern.run + start[first]
+    return [
+        Taken(joins=taken, first=unit, part=ring, last=last[k])
+        for taken, unit, ring, k in zip(
+            passes, begin.tolist(), part[first].tolist(), block[first].tolist(), strict=True
+        )
+    ]
 
 
 def _sheet_passes(grid: Grid, pattern: Pattern, joins: IntArray) -> list[Taken]:
     rows, columns = np.unique(grid.row[joins]), np.unique(grid.column[joins])
-    row = np.searchsorted(rows, grid.row[joins])
-    column = np.searchsorted(columns, grid.column[joins])
+    row = np.searchsorted(rows, grid.row[joins]).astype(np.int32)
+    column = np.searchsorted(columns, grid.column[joins]).astype(np.int32)
     if pattern.run:
         column = grid.column[joins] - columns[0]  # so that what is skipped is always as long
-    passes = []
-    for start, turn, part in product(
-        starts_of(pattern.stride, pattern.jump),
-        starts_of(pattern.share, middle_jump(pattern.share)),
-        starts_of(pattern.classes, middle_jump(pattern.classes)),
-    ):
-        if pattern.family == "diagonals":
-            line = (row + column) % pattern.stride == start
-            major, minor = row + column, row
-        elif pattern.family == "columns":
-            line = (column % pattern.stride == start) & (row % pattern.classes == part)
-            major, minor = column, row
-        else:
-            line = (column % pattern.stride == start) & (row % pattern.classes == part)
-            major, minor = row, column
-        line &= _in_run(column, pattern, turn)
-        chosen = joins[line]
-        if chosen.size == 0:
-            continue
-        outer, inner = major[line], minor[line]
-        if pattern.snake:
-            back = np.searchsorted(np.unique(outer), outer) % 2 == 1
-            inner = np.where(back, -inner, inner)
-        key = np.lexsort((inner, outer))
-        chosen = chosen[key[::-1] if pattern.backward else key]
-        first = int(columns[0]) + turn * pattern.run + start
-        passes.append(Taken(joins=chosen, first=first))
-    return passes
+    start = column % pattern.stride
+    part = _places(pattern.classes, middle_jump(pattern.classes))[row % pattern.classes]
+    outer, inner = row, column
+    if pattern.family == "columns":
+        outer, inner = column, row
+    if pattern.family == "diagonals":
+        start, part = (row + column) % pattern.stride, np.zeros_like(row)
+        outer, inner = row + column, row
+    number, turn = _number_passes(pattern, start, column, part)
+    if pattern.snake:
+        inner = np.where(_odd_lines(number, outer), -inner, inner)
+    way = -1 if pattern.backward else 1
+    passes, first = _cut(joins, number, (way * inner, way * outer))
+    begin = int(columns[0]) + turn[first] * pattern.run + start[first]
+    return [
+        Taken(joins=taken, first=unit) for taken, unit in zip(passes, begin.tolist(), strict=True)
+    ]
+
+
+def _odd_lines(number: IntArray, outer: IntArray) -> npt.NDArray[np.bool_]:
+    """Whether a join's line is the 2nd, 4th … of its pass: those are gone through backwards."""
+    order = np.lexsort((outer, number))
+    fresh = np.diff(number[order], prepend=-1) != 0
+    lines = np.cumsum(fresh | (np.diff(outer[order], prepend=-1) != 0))
+    since = lines - np.maximum.accumulate(np.where(fresh, lines, 0))
+    odd = np.empty(order.shape[0], dtype=bool)
+    odd[order] = since % 2 == 1
+    return odd
 
 
 def lay_out_passes(

@@ -131,19 +131,25 @@ def _say_runs(
     ``first``: the unit with which the pass would begin if every unit had joins in it. Units
     without any are not left out of what is said; that there are such is said too.
     """
+    last = int(units.max())
     period = pattern.run * pattern.share
-    run = first + np.arange(0, pattern.run, pattern.stride)
-    said = np.arange(first, units[-1] + 1)
+    run: IntArray = first + np.arange(0, pattern.run, pattern.stride, dtype=np.int32)
+    said = np.arange(first, last + 1)
     said = said[np.isin((said - first) % period, run - first)]
-    run = run[run <= units[-1]]
+    run = run[run <= last]
     text = name_all(word, run)
     if run.shape[0] > _MOST_NAMED:
         ends = f"from {name_all(word, run[:1])} to {name_all(word, run[-1:])}"
         text = f"{each(pattern.stride, word)} {ends}"
-    tail = f" (from ring {ring + 1})" if ring is not None and word != "ring" else ""
-    again = f", then the same every {period} {word}s" if units[-1] >= first + period else ""
+    named = ring is not None and word != "ring" and not pattern.backward
+    tail = f" (from ring {ring + 1})" if named and ring is not None else ""
+    again = f", then the same every {period} {word}s" if last >= first + period else ""
     gaps = ", where there are joins here" if said.shape[0] > units.shape[0] else ""
-    return f"{text}{tail}{again}{gaps}"
+    back = ""
+    if pattern.backward and units.shape[0] > 1:
+        back = f", going back from {name_all(word, units[:1])}"
+        back += "" if ring is None else _beside(word, ring)
+    return f"{text}{tail}{again}{gaps}{back}"
 
 
 def _say_sections(grid: Grid, pattern: Pattern, joins: IntArray) -> str:

@@ -38,6 +38,9 @@ NEVER_S = 1e9
 
 _MOST_ALONE = 8
 _MANY = 250
+_RICHER = 4
+_AS_COOL_K = 2.0
+_A_WORD = 2
 _MOST_SAMPLED = 80
 _WORTH_ITS_OWN = 0.02
 _FEW_JOINS = 24
@@ -109,25 +112,24 @@ def _near_parts(situation: Situation) -> list[int]:
     return worst
 
 
+def patterns_to_try(situation: Situation, effort: Effort) -> list[Pattern]:
+    """List the patterns of the portfolio that suit a piece; more of them for few joins."""
+    joins, limits = situation.work.joins, situation.limits
+    window = (limits.hold_from_mm, limits.hold_to_mm)
+    if situation.hold is None:
+        window = (np.inf, np.inf)
+    most = effort.patterns * (_RICHER if joins <= _MANY else 1)
+    return list_patterns(situation.grid, joins, window, most, rich=joins <= _MANY)
+
+
 def choose_followable(situation: Situation, effort: Effort) -> Followable:
-    """Find the quickest pattern within the limits; among nearly equal ones the coolest.
+    """Find the quickest pattern within the limits; among nearly equal ones a cool, plain one.
 
     All patterns are timed side by side without the fingers. Those that then leave the fingers no
     cool place are put back by how much and how often they do; the foremost are timed in full until
     no other pattern can be quicker.
     """
-    work, grid = situation.work, situation.grid
-    window = (situation.limits.hold_from_mm, situation.limits.hold_to_mm)
-    if situation.hold is None:
-        window = (np.inf, np.inf)
-    patterns = list_patterns(
-        grid,
-        work.joins,
-        window,
-        effort.patterns,
-        backward=bool(situation.heat.parts) and work.joins <= _MANY,
-        jumps=work.joins <= _MANY,
-    )
+    work, grid, patterns = situation.work, situation.grid, patterns_to_try(situation, effort)
     listed: list[tuple[Pattern, list[int]]] = [(pattern, []) for pattern in patterns]
     alone = _near_parts(situation)
     if alone:
@@ -143,7 +145,10 @@ def choose_followable(situation: Situation, effort: Effort) -> Followable:
     best_s = min(item.bench_s for item in found.values())
     close = [k for k, item in found.items() if item.bench_s <= best_s * (1 + NEARLY)]
     warm = [situation.warmest_c(found[k].order, found[k].start_s) for k in close]
-    chosen = close[int(np.argmin(np.round(warm)))] if len(close) > 1 else close[0]
+    chosen = min(
+        zip(close, warm, strict=True),
+        key=lambda item: (round(item[1] / _AS_COOL_K), _words(*listed[item[0]]), item[0]),
+    )[0]
     settled, by_group = _choose_by_group(situation, laid, chosen, found[chosen])
     passes: list[PlannedPass] = []
     for group, index in by_group.items():
@@ -155,6 +160,16 @@ def choose_followable(situation: Situation, effort: Effort) -> Followable:
         passes=tuple(join_tiny_passes(passes, grid)),
         settled=settled,
         unheld_s=min(unheld_s, settled.bench_s),
+    )
+
+
+def _words(pattern: Pattern, alone: Sequence[int]) -> int:
+    """Count what has to be said about a pattern's passes beside where they begin."""
+    return (
+        pattern.passes
+        + _A_WORD
+        * (pattern.backward + pattern.turn_first + bool(pattern.run) + (pattern.classes > 1))
+        + _A_WORD * len(alone)
     )
 
 

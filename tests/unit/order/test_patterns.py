@@ -163,6 +163,36 @@ def test_rings_on_their_own_leave_their_pass_and_are_named(make):
     assert sorted(order_of(passes).tolist()) == list(range(30))
 
 
+def test_a_run_from_the_other_end_is_said_by_where_it_begins(make):
+    """The set is named from the beginning, the way through it from the end."""
+    work, grid = lay_out(make, make.pairs(40))
+    pattern = Pattern(stride=2, run=4, share=3, backward=True, turn_first=True)
+    passes = lay_out_passes(grid, pattern, work)
+    forth = lay_out_passes(grid, replace(pattern, backward=False), work)
+    assert passes[0].joins.tolist() == forth[0].joins.tolist()[::-1]
+    assert passes[0].stem == (
+        "pairs 1 and 3, then the same every 12 pairs, going back from pair 39 (ring 78)"
+    )
+    assert grid.ring[passes[0].joins[-1]] == 0
+    assert passes[1].stem.startswith("pairs 2 and 4, then the same")  # turn_first: starts inside
+    assert sorted(order_of(passes).tolist()) == list(range(80))
+
+
+@pytest.mark.parametrize("form", ["chain", "pairs", "sheet"])
+def test_a_rich_portfolio_holds_the_plain_one_and_every_way_is_whole(make, form):
+    """More ways for small pieces; none twice, none that leaves a join out."""
+    layout = make.sheet(6, 8) if form == "sheet" else getattr(make, form)(48)
+    work, grid = lay_out(make, layout)
+    plain = list_patterns(grid, work.joins, NO_WINDOW, 10_000, rich=False)
+    rich = list_patterns(grid, work.joins, NO_WINDOW, 10_000)
+    assert set(plain) < set(rich)
+    assert len(rich) == len(set(rich))
+    for pattern in rich:
+        passes = lay_out_passes(grid, pattern, work)
+        assert sorted(order_of(passes).tolist()) == list(range(work.joins))
+        assert len({item.stem for item in passes}) == len(passes)
+
+
 def test_strides_between_the_fingers_are_left_out(make):
     """A stride of 15 to 35 mm would put the join just welded between the fingers."""
     work, grid = lay_out(make, make.chain(100))

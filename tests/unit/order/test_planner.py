@@ -12,10 +12,9 @@ import pytest
 from chainplan.errors import InputError
 from chainplan.order import find_order, pace_start_s, verify_order
 from chainplan.order.exact import find_best_of_all
-from chainplan.order.families import list_patterns
 from chainplan.order.follow import time_by_modes
 from chainplan.order.patterns import lay_out_passes, order_of
-from chainplan.order.portfolio import EFFORTS, choose_followable
+from chainplan.order.portfolio import EFFORTS, choose_followable, patterns_to_try
 from chainplan.order.situation import take_stock
 
 
@@ -215,13 +214,12 @@ def test_sections_that_wait_follow_a_pattern_of_their_own(make):
     """Two settings: what suits the first stretch of pairs need not suit the second."""
     piece = make.piece(make.pairs(40), limit_c=60.0, held=True)
     layout = replace(piece.layout, sections=piece.layout.sections * 2)
-    layout.section[40:] = 1
+    layout.section[60:] = 1
     settings = [make.setting(10.0), make.setting(14.0, hits=2)]
     kwargs = {**piece.kwargs, "settings": settings}
     situation = take_stock(layout, piece.joins, piece.heat, **kwargs, seed=0)
     chosen = choose_followable(situation, EFFORTS["usual"])
-    window = (piece.limits.hold_from_mm, piece.limits.hold_to_mm)
-    patterns = list_patterns(situation.grid, 80, window, 40, backward=False)
+    patterns = patterns_to_try(situation, EFFORTS["usual"])
     laid = [lay_out_passes(situation.grid, each, situation.work) for each in patterns]
     same = situation.settle_all(np.asarray([order_of(passes) for passes in laid]))
     best_s = min(item.bench_s for item in same if item.feasible)

@@ -11,9 +11,8 @@ from chainplan.model.bench import Bench
 from chainplan.model.bench.heat import HeatSettings
 from chainplan.model.job import Piece, Section
 from chainplan.model.order import WeldSetting
-from chainplan.order.families import list_patterns
 from chainplan.order.patterns import lay_out_passes, order_of
-from chainplan.order.portfolio import EFFORTS, NEARLY, choose_followable
+from chainplan.order.portfolio import EFFORTS, NEARLY, choose_followable, patterns_to_try
 from chainplan.order.situation import take_stock
 from chainplan.reference import find_metal
 from chainplan.weave import lay_piece
@@ -50,8 +49,7 @@ def test_no_pattern_is_quicker_in_all_corners_than_the_chosen_one(strip_of_five_
     limits = HeatSettings(held_bare=held)
     situation = take_stock(layout, joins, heat, settings=settings, pace=pace, limits=limits, seed=0)
     chosen = choose_followable(situation, EFFORTS["usual"])
-    window = (limits.hold_from_mm, limits.hold_to_mm) if held else (np.inf, np.inf)
-    patterns = list_patterns(situation.grid, 200, window, 40, backward=False)
+    patterns = patterns_to_try(situation, EFFORTS["usual"])
     orders = [order_of(lay_out_passes(situation.grid, each, situation.work)) for each in patterns]
     settled = situation.settle_all(np.asarray(orders))
     best_s = min(item.bench_s for item in settled if item.feasible)
