@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 _MOST_LOOKED_AT = 150_000  # rings within reach, over all steps looked at, of large pieces
 _FEWEST_STEPS = 40
+_CELLS_AT_ONCE = 4_000_000
 _SMALL = 2000
 _JUST_BEFORE_S = 1e-6
 
@@ -150,20 +151,36 @@ def _within_reach(
     limits: HeatSettings,
 ) -> tuple[IntArray, IntArray, IntArray]:
     """Row, side and patch of every patch within reach of a join on some row."""
+    far = limits.hold_to_mm // patches.width_mm
+    around = np.arange(-int(far) - 1, int(far) + 2)
+    chunk = max(1, _CELLS_AT_ONCE // around.shape[0] ** 2)
+    found: list[tuple[IntArray, IntArray, IntArray]] = []
+    for begin in range(0, ring.shape[0], chunk):
+        some = ring[begin : begin + chunk]
+        row, side, patch = _near(patches, joins.point_mm[some, :2], around, limits)
+        held = ~loose[some[row]]
+        found.append((row[held] + np.int32(begin), side[held], patch[held]))
+    rows, sides, near = zip(*found, strict=True)
+    return np.concatenate(rows), np.concatenate(sides), np.concatenate(near)
+
+
+def _near(
+    patches: _Patches, place_mm: FloatArray, around: npt.NDArray[np.int64], limits: HeatSettings
+) -> tuple[IntArray, IntArray, IntArray]:
+    """Find the patches within reach of some places, among so many cells around each."""
     width, far = patches.width_mm, limits.hold_to_mm
-    here = joins.point_mm[ring, :2] - patches.corner
-    around = np.arange(-int(far // width) - 1, int(far // width) + 2)
+    here = place_mm - patches.corner
     column = np.floor(here[:, 0] / width).astype(np.int64)[:, None, None] + around[:, None]
     line = np.floor(here[:, 1] / width).astype(np.int64)[:, None, None] + around[None, :]
     away = (column + 0.5) * width - here[:, 0, None, None]
     level = np.abs((line + 0.5) * width - here[:, 1, None, None]) <= far
     near = (np.abs(away) >= limits.hold_from_mm) & (np.abs(away) <= far)
-    near = near & level & (line >= 0) & (line < patches.across) & ~loose[ring, None, None]
+    near = near & level & (line >= 0) & (line < patches.across)
     row, first, second = np.nonzero(near)
     wanted = column[row, first, 0] * patches.across + line[row, 0, second]
     patch = np.searchsorted(patches.key, wanted)
     patch[patch == patches.key.shape[0]] = 0
     there = (patches.key[patch] == wanted) & patches.whole[patch]
     row, first, patch = row[there], first[there], patch[there]
-    side = (away[row, first, 0] > 0).astype(np.int32)
-    return row.astype(np.int32), side, patch.astype(np.int32)
+    side = away[row, first, 0] > 0
+    return row.astype(np.int32), side.astype(np.int32), patch.astype(np.int32)
