@@ -144,6 +144,21 @@ def test_large_piece_simulated_by_sums_agrees_with_its_own_small_twin(chain, mak
         assert far.at_c[:, :350] == pytest.approx(near.at_c[:, :350], abs=far.dropped_k)
 
 
+@pytest.mark.parametrize("rings", [60, 1500, 2100])
+def test_single_places_and_moments_are_those_of_the_whole_field(chain, make_model, rings):
+    """Exact and by sums, in any order of asking, before the first weld and at its very moment."""
+    heat = make_model(chain(rings))
+    ring = np.array([5, 20, 7, 5, 40])  # one ring twice
+    start = np.array([10.0, 15.0, 22.0, 30.0, 31.0])
+    at_s = np.array([700.0, 10.0, 3.0, 30.5, 31.0, 22.0, 90.0] * 200)
+    node = np.random.default_rng(3).integers(0, 50, at_s.shape[0])
+    field = heat.simulate("hot, good links", ring, start, at_s).at_c
+    told = heat.temperatures_c("hot, good links", ring, start, node, at_s)
+    assert told == pytest.approx(field[np.arange(at_s.shape[0]), node], abs=2e-4)
+    cold = heat.temperatures_c("hot, good links", ring[:0], start[:0], node, at_s)
+    assert cold == pytest.approx(heat.networks["hot, good links"].base_c[node])
+
+
 def test_idle_ring_of_a_large_piece_shows_the_peak_that_its_neighbours_cause(chain, make_model):
     """A ring welded beforehand is a node without a weld."""
     heat = make_model(chain(2050))

@@ -248,6 +248,8 @@ def test_runs_that_cannot_be_are_refused_with_the_ring_as_people_count(chain, me
         heat.simulate("usual", np.array([0]), np.array([np.inf]))
     with pytest.raises(InputError, match="no corner 'hot'"):
         heat.simulate("hot", np.array([0]), np.array([0.0]))
+    with pytest.raises(InputError, match="ring 4 is not on this piece; rings 1 to 3"):
+        heat.temperatures_c("usual", np.array([3]), np.array([0.0]), np.array([0]), np.array([1.0]))
 
 
 def test_single_ring_and_empty_run_are_defined(rings, metals, settings):

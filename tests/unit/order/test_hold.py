@@ -32,6 +32,25 @@ def test_search_and_verifier_see_the_same_temperatures_at_the_fingers(make):
     assert mine[held] == pytest.approx(other[held], abs=0.01)
 
 
+def test_long_pieces_are_looked_at_in_as_many_steps_as_their_reach_allows(make):
+    """Few rings within reach: all steps of a chain; fewer of a sheet; as few as wanted."""
+    narrow = make.piece(make.chain(2500), held=True)
+    wide = make.piece(make.sheet(60, 60), held=True)
+    looked_at = []
+    for piece in (narrow, wide):
+        ring = piece.joins.in_place
+        start = 5.0 * np.arange(1, ring.size + 1)
+        kwargs = {"pace": piece.pace, "limits": piece.limits}
+        grips = lay_out_grips(piece.layout, piece.joins, ring, start, **kwargs)
+        looked_at.append(grips.steps.size)
+        assert grips.steps[[0, -1]].tolist() == [0, ring.size - 1]
+        few = lay_out_grips(piece.layout, piece.joins, ring, start, **kwargs, most_steps=20)
+        assert few.steps.size == 20
+        assert few.moment_s.shape == (2, 20)
+    assert looked_at[0] == 2500
+    assert 40 <= looked_at[1] < 3600
+
+
 def test_fingers_always_find_a_place_below_their_limit(make):
     """The exact network confirms it at every step of an order settled with the fingers."""
     piece = make.piece(make.pairs(24), held=True)
