@@ -165,12 +165,8 @@ def choose_followable(situation: Situation, effort: Effort) -> Followable:
 
 def _words(pattern: Pattern, alone: Sequence[int]) -> int:
     """Count what has to be said about a pattern's passes beside where they begin."""
-    return (
-        pattern.passes
-        + _A_WORD
-        * (pattern.backward + pattern.turn_first + bool(pattern.run) + (pattern.classes > 1))
-        + _A_WORD * len(alone)
-    )
+    words = pattern.backward + pattern.turn_first + bool(pattern.run) + (pattern.classes > 1)
+    return pattern.passes + _A_WORD * (words + len(alone))
 
 
 def _choose_by_group(
