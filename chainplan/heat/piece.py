@@ -113,10 +113,7 @@ class PieceHeatModel:
         InputError
             If the two arrays differ in length, a ring is not there, or a time is not finite.
         """
-        network = self._network(corner)
-        ring = np.asarray(ring, dtype=np.int32)
-        start = np.asarray(start_s, dtype=np.float64)
-        _check_run(ring, start, len(network.join_heat_j))
+        network, ring, start = self._run(corner, ring, start_s)
         if len(ring) == 0:
             return _no_welds(network, at_s)
         if self.exact:
@@ -136,15 +133,22 @@ class PieceHeatModel:
         InputError
             If ring and start differ in length, a ring is not there, or a time is not finite.
         """
-        network = self._network(corner)
-        ring = np.asarray(ring, dtype=np.int32)
-        start = np.asarray(start_s, dtype=np.float64)
-        _check_run(ring, start, len(network.join_heat_j))
+        network, ring, start = self._run(corner, ring, start_s)
         if len(ring) == 0:
             return np.asarray(network.base_c[node], dtype=np.float64)
         if self.exact:
             return temperatures_by_modes(network, self.modes(corner), ring, start, node, at_s)
         return temperatures_by_sums(network, self.kernels(corner), ring, start, node, at_s)
+
+    def _run(
+        self, corner: str, ring: IntArray, start_s: FloatArray
+    ) -> tuple[HeatNetwork, IntArray, FloatArray]:
+        """Check a run of welds; its network, rings and times as arrays."""
+        network = self._network(corner)
+        ring = np.asarray(ring, dtype=np.int32)
+        start = np.asarray(start_s, dtype=np.float64)
+        _check_run(ring, start, len(network.join_heat_j))
+        return network, ring, start
 
     def _network(self, corner: str) -> HeatNetwork:
         try:
