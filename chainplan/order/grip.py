@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     import numpy.typing as npt
 
     from chainplan.model.bench.heat import HeatSettings
@@ -60,6 +62,19 @@ class Grips:
         return worst
 
 
+def warm_at_fingers_c(
+    grips: Grips | None,
+    heat: HeatModel,
+    corners: Iterable[str],
+    ring: IntArray,
+    start_s: FloatArray,
+) -> dict[str, FloatArray]:
+    """How warm it is at the fingers in each corner; nothing if nobody holds the piece. [°C]."""
+    if grips is None:
+        return {}
+    return {corner: grips.warmest_c(heat, corner, ring, start_s) for corner in corners}
+
+
 @dataclass(frozen=True, kw_only=True)
 class _Patches:
     """The piece cut into patches as wide as a fingertip, in cells of a grid."""
@@ -95,12 +110,12 @@ def lay_out_grips(
     patches = _cut_patches(layout, loose, pace.fingertip_mm)
     steps = np.arange(ring.shape[0], dtype=np.int32)
     if layout.rings > _SMALL:
-        few = _spread(steps, _FEWEST_STEPS)
+        few = spread(steps, _FEWEST_STEPS)
         row, _, patch = _within_reach(patches, joins, ring[few], loose, limits)
         reach = max(1.0, float(patches.size[patch].sum()) / few.shape[0])
-        steps = _spread(steps, max(_FEWEST_STEPS, int(_MOST_LOOKED_AT / reach)))
+        steps = spread(steps, max(_FEWEST_STEPS, int(_MOST_LOOKED_AT / reach)))
     if most_steps is not None:
-        steps = _spread(steps, most_steps)
+        steps = spread(steps, most_steps)
     row, side, patch = _within_reach(patches, joins, ring[steps], loose, limits)
     size = patches.size[patch]
     first = np.cumsum(size) - size
@@ -116,7 +131,7 @@ def lay_out_grips(
     )
 
 
-def _spread(steps: IntArray, most: int) -> IntArray:
+def spread(steps: IntArray, most: int) -> IntArray:
     """Keep so many steps at most, evenly spread, the first and the last among them."""
     if steps.shape[0] <= most:
         return steps

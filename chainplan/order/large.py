@@ -16,7 +16,7 @@ import numpy as np
 from chainplan.model.kernels import WeldTimes
 from chainplan.order.families import list_patterns
 from chainplan.order.grid import Grid, lay_out_grid
-from chainplan.order.grip import lay_out_grips
+from chainplan.order.grip import lay_out_grips, spread
 from chainplan.order.patterns import lay_out_passes, order_of
 from chainplan.order.work import Work, lay_out_work
 
@@ -49,7 +49,7 @@ _FEWEST_PATTERNS = 6
 _MOST_PATTERNS = 40
 _SAMPLED = 3000
 _HOLD_MARGIN_K = 0.2
-_HELD_STEPS = 20
+HELD_STEPS = 20  # at which the fingers are looked at first
 _MOST_SPOILED = 3
 _MOST_SUSPECTS = 200
 _SHARES = 8
@@ -294,8 +294,7 @@ def _lay_out_all(situation: LargeSituation, *, held: bool) -> list[tuple[Pattern
 
 def _some_steps(situation: LargeSituation) -> IntArray:
     """Pick the steps that are looked at first, evenly over the order."""
-    joins = situation.work.joins
-    return np.unique(np.linspace(0, joins - 1, min(joins, _SAMPLED)).astype(np.int32))
+    return spread(np.arange(situation.work.joins, dtype=np.int32), _SAMPLED)
 
 
 def _plain_s(situation: LargeSituation, order: IntArray) -> float:
@@ -338,7 +337,7 @@ def _first_without_waits(
         some = np.union1d(_some_steps(situation), place[suspects])
         if situation.too_warm(order, start, some).size:
             continue
-        if pace is not None and not cool_to_hold(situation, order, start, pace, _HELD_STEPS):
+        if pace is not None and not cool_to_hold(situation, order, start, pace, HELD_STEPS):
             continue
         hot = order[_too_warm_first(situation, order, start)]
         if hot.size:

@@ -11,8 +11,9 @@ from chainplan.model.kernels import WeldTimes
 from chainplan.model.order import OrderComparison, WeldOrder
 from chainplan.order.advice import Obstacle, advise_limits, advise_part, worst_obstacle
 from chainplan.order.bound import bound_bench_time
-from chainplan.order.grip import Grips, lay_out_grips
+from chainplan.order.grip import Grips, lay_out_grips, warm_at_fingers_c
 from chainplan.order.large import (
+    HELD_STEPS,
     LargeOrder,
     LargeSituation,
     choose_bare,
@@ -37,7 +38,6 @@ if TYPE_CHECKING:
     Step = Callable[[str, int, int], None]
 
 _MOST_COMPARED = 10_000
-_FEW = 20
 _SLOWER = 1.3
 _MOST_SLOWER = 8
 _FOLLOWED_S = 120.0
@@ -89,10 +89,8 @@ def _hold_best(
         pace=pace,
         limits=situation.limits,
     )
-    if grips is None:
-        return chosen, None, {}
-    start = chosen.start_s
-    return chosen, grips, {each: grips.warmest_c(heat, each, ring, start) for each in heat.corners}
+    held_c = warm_at_fingers_c(grips, heat, heat.corners, ring, chosen.start_s)
+    return chosen, grips, held_c
 
 
 def _slow_down(
@@ -106,7 +104,9 @@ def _slow_down(
         bench_s = work.bench_s(bare.order, start)
         if bench_s >= most_s:
             return None
-        if all(cool_to_hold(situation, bare.order, start, pace, most) for most in (_FEW, None)):
+        if all(
+            cool_to_hold(situation, bare.order, start, pace, most) for most in (HELD_STEPS, None)
+        ):
             return replace(bare, wait_s=wait, start_s=start, bench_s=bench_s)
         slower *= _SLOWER
     return None

@@ -13,7 +13,7 @@ from chainplan.order.account import compare, say_gained, time_plain_orders
 from chainplan.order.advice import advise_infeasible, advise_waiting
 from chainplan.order.bound import bound_bench_time
 from chainplan.order.free import find_free
-from chainplan.order.grip import lay_out_grips
+from chainplan.order.grip import lay_out_grips, warm_at_fingers_c
 from chainplan.order.large import MOST_SMALL, take_large_stock
 from chainplan.order.largeplan import plan_large
 from chainplan.order.limits import check_limits, trace, usual_corner
@@ -189,9 +189,7 @@ def _check(situation: Situation, settled: Settled) -> _Checked:
         )
         for corner in heat.corners
     }
-    held_c = {}
-    if grips is not None:
-        held_c = {corner: grips.warmest_c(heat, corner, ring, settled.start_s) for corner in runs}
+    held_c = warm_at_fingers_c(grips, heat, heat.corners, ring, settled.start_s)
     bad = {corner: runs[corner] for corner in heat.bad_corners}
     wrong = list_too_warm(bad, grips, held_c, heat, settled.start_s, ring, situation.limits)
     return _Checked(runs=runs, grips=grips, held_c=held_c, wrong=tuple(wrong))

@@ -15,7 +15,7 @@ import numpy as np
 
 from chainplan.errors import Fault, InputError, did_you_mean
 from chainplan.model.order import Violation
-from chainplan.order.grip import Grips, lay_out_grips
+from chainplan.order.grip import Grips, lay_out_grips, warm_at_fingers_c
 from chainplan.units import show_duration
 
 if TYPE_CHECKING:
@@ -208,9 +208,7 @@ def verify_order(
     ]
     grips = lay_out_grips(layout, joins, ring, start_s, pace=pace, limits=limits)
     runs = {corner: heat.simulate(corner, ring, start_s) for corner in heat.bad_corners}
-    held_c = {}
-    if grips is not None:
-        held_c = {corner: grips.warmest_c(heat, corner, ring, start_s) for corner in runs}
+    held_c = warm_at_fingers_c(grips, heat, heat.bad_corners, ring, start_s)
     found += list_too_warm(runs, grips, held_c, heat, start_s, ring, limits)
     return tuple(sorted(found, key=lambda item: (item.step, item.what)))
 
