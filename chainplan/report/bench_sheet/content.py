@@ -119,7 +119,7 @@ def _pass(figure: Figure, work: Pass) -> dict[str, Any]:
 def _pace(order: WeldOrder) -> list[int]:
     """Tenths of a second that each join takes without its wait; together the bench time."""
     worked_s = order.start_s - np.cumsum(order.wait_s)
-    worked_s[-1] = order.bench_time_s - order.wait_s.sum()
+    worked_s[-1:] = order.bench_time_s - order.wait_s.sum()  # none if nothing is welded
     tenths = np.round(worked_s * 10).astype(int)
     return [int(step) for step in np.diff(tenths, prepend=0)]
 

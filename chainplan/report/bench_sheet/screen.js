@@ -45,7 +45,8 @@ function show({ fresh = true } = {}) {
     `pass ${pass.number} of ${piece.passes.length}`;
   $("face").textContent = pass.face;
   $("face").className = pass.face;
-  $("setting").textContent = pass.setting.replace(/(?<!,) /g, "\u00a0"); // "1 hit" stays on one line
+  // "1 hit" stays on one line
+  $("setting").textContent = pass.setting.split(", ").map((part) => part.replace(/ /g, "\u00a0")).join(", ");
   $("pass").textContent = pass.text;
   showAction(info);
   showWatch(info);

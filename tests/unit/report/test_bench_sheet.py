@@ -12,6 +12,7 @@ import time
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
 import pytest
 
 from chainplan.model.bench_log import LOG_COLUMNS, LOG_RESULTS, unguarded
@@ -135,6 +136,25 @@ def test_the_time_left_begins_with_the_plan_s_bench_time(
     """Tenths of a second are not rounded join by join; the last join's end counts too."""
     whole_s = invented_bracelet.pieces[0].order.bench_time_s
     assert bench.text("left") == f"about {show_duration(whole_s)} left"
+
+
+def test_a_piece_with_nothing_to_weld_has_a_sheet_too(
+    bench: Bench, invented_bracelet: Plan, tmp_path: Path
+) -> None:
+    """All rings closed beforehand: no step, no pace, and the page opens without a fault."""
+    piece = invented_bracelet.pieces[0]
+    none, nothing = np.zeros(0), np.zeros(0, dtype=np.int32)
+    order = replace(
+        piece.order, ring=nothing, pass_number=nothing, start_s=none, wait_s=none, passes=(),
+        interpass_low_c=none, interpass_usual_c=none, interpass_high_c=none, bench_time_s=0.0,
+    )  # fmt: skip
+    batch = invented_bracelet.batch
+    batch = replace(batch, piece=(), copy=nothing, first_step=nothing, steps=nothing, start_s=none)
+    plan = replace(invented_bracelet, pieces=(replace(piece, order=order),), batch=batch)
+    empty = Bench(bench.browser, write_bench_sheet(plan, tmp_path / "empty.html"))
+    empty.open()
+    assert empty.text("count") == "0 of 0 joins welded"
+    assert empty.problems() == []
 
 
 def test_whole_job_is_welded_by_keys(bench: Bench) -> None:
