@@ -35,7 +35,7 @@ _WORKSHOP = [
     Heading("weld", "at the welder, each", width=16),
     Heading("wait", "of it waiting", width=14),
     Heading("warmest", "warmest before its weld", "c", 11),
-    Heading("limits", "limits of temperature", width=42),
+    Heading("limits", "limits of temperature", width=50),
     Heading("due", "wanted by", "date", 12),
     Heading("done", "ready by", "date", 12),
     Heading("late", "late", width=10),
