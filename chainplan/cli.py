@@ -69,7 +69,7 @@ def _show_warning(message: Warning | str, *_: object, **__: object) -> None:
 def _complain(error: Exception, *, as_json: bool) -> None:
     faults = getattr(error, "faults", ())
     if as_json:
-        from chainplan.report.record import to_json
+        from chainplan.report.text.record import to_json
 
         listed = [{"where": f.where, "found": f.found, "allowed": f.allowed} for f in faults]
         print(to_json({"ok": False, "error": str(error), "faults": listed}))
@@ -99,8 +99,8 @@ def run_count(args: argparse.Namespace) -> int:
         second_wire=args.second_wire,
         second_inner=args.second_inner,
     )
-    from chainplan.report.record import count_record, to_json
-    from chainplan.report.words import count_text
+    from chainplan.report.text.record import count_record, to_json
+    from chainplan.report.text.words import count_text
 
     print(to_json(count_record(count)) if args.json else count_text(count))
     return DONE
@@ -111,7 +111,7 @@ def run_weaves(args: argparse.Namespace) -> int:
 
     Library: list_weaves, describe_weave, check_weave, draw_weave, draw_weaves, draw_weave_chart.
     """
-    from chainplan.report import record, words
+    from chainplan.report.text import record, words
 
     if args.new:
         report = chainplan.check_weave(args.new)
@@ -141,7 +141,7 @@ def _tell_files(paths: Iterable[Path]) -> None:
 
 def run_check(args: argparse.Namespace) -> int:
     """Answer ``chainplan check``; library: :func:`chainplan.check_job`."""
-    from chainplan.report.record import to_json
+    from chainplan.report.text.record import to_json
 
     faults = chainplan.check_job(args.job)
     if args.json:
@@ -164,7 +164,7 @@ def run_plan(args: argparse.Namespace) -> int:
 
     from chainplan.folder import safe_name
     from chainplan.progress import ProgressLine
-    from chainplan.report.words import plan_text
+    from chainplan.report.text.words import plan_text
 
     # The matrices are small: further threads of the linear algebra would only wait and spin.
     for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS"):
@@ -177,7 +177,7 @@ def run_plan(args: argparse.Namespace) -> int:
         out = Path(args.out) if args.out else Path("output") / safe_name(job.name)
         chainplan.write_plan(plan, out, paper=args.paper, on_step=progress)
     if args.json:
-        from chainplan.report.record import plan_record, to_json
+        from chainplan.report.text.record import plan_record, to_json
 
         print(to_json({**plan_record(plan), "folder": str(out)}))
     else:
@@ -189,7 +189,7 @@ def run_plan(args: argparse.Namespace) -> int:
 
 def run_start(args: argparse.Namespace) -> int:
     """Answer ``chainplan start``; library: :func:`chainplan.start_job`."""
-    from chainplan.report.record import to_json
+    from chainplan.report.text.record import to_json
 
     path = chainplan.start_job(args.file)
     next_step = f"chainplan plan {path}"
@@ -202,8 +202,8 @@ def run_start(args: argparse.Namespace) -> int:
 
 def run_order(args: argparse.Namespace) -> int:
     """Answer ``chainplan order``; library: :func:`chainplan.check_order`."""
-    from chainplan.report.record import order_check_record, to_json
-    from chainplan.report.words import order_check_text
+    from chainplan.report.text.record import order_check_record, to_json
+    from chainplan.report.text.words import order_check_text
 
     result = chainplan.check_order(args.job, args.check, piece=args.piece, seed=args.seed)
     print(to_json(order_check_record(result)) if args.json else order_check_text(result))
@@ -212,8 +212,8 @@ def run_order(args: argparse.Namespace) -> int:
 
 def run_compare(args: argparse.Namespace) -> int:
     """Answer ``chainplan compare``; library: :func:`chainplan.compare_rings`."""
-    from chainplan.report.record import plain, to_json
-    from chainplan.report.words import compare_text
+    from chainplan.report.text.record import plain, to_json
+    from chainplan.report.text.words import compare_text
 
     comparison = chainplan.compare_rings(
         args.job,

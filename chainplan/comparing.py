@@ -75,7 +75,7 @@ def draw_comparison(comparison: Comparison, path: str | Path) -> Path:
     InputError
         If the file has another ending or cannot be written.
     """
-    from chainplan.report.comparison_chart import write_comparison
+    from chainplan.report.charts.comparison import write_comparison
 
     target = Path(path)
     if target.suffix.lower() not in (".png", ".svg"):

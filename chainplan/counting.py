@@ -246,7 +246,7 @@ def draw_weave(
     InputError
         If no ring was given, or the files cannot be written.
     """
-    from chainplan.report.weave_picture import write_weave_picture
+    from chainplan.report.wire.weave_picture import write_weave_picture
 
     with _writing(target):
         return tuple(write_weave_picture(described, target, numbers=numbers))
@@ -268,7 +268,7 @@ def draw_weave_chart(described: WeaveDescription, target: str | Path) -> Path:
         If no ring was given, or the file cannot be written.
     """
     from chainplan.errors import WeaveError
-    from chainplan.report.weave_chart import write_weave_chart
+    from chainplan.report.charts.weave import write_weave_chart
     from chainplan.weave import solve_cached
 
     if described.count is None:
@@ -307,7 +307,7 @@ def draw_weaves(target: str | Path, *, wire: str | float = "1.0mm") -> tuple[Pat
     InputError
         If the wire cannot be read or the files cannot be written.
     """
-    from chainplan.report.weave_picture import write_library_page
+    from chainplan.report.wire.weave_picture import write_library_page
     from chainplan.units import read_wire_mm
     from chainplan.weave import find_smallest_aspect_ratio
 

@@ -307,7 +307,7 @@ def write_plan(
 
 def plan_tables(plan: Plan) -> dict[str, pd.DataFrame]:
     """Return the tables of a plan as pandas DataFrames: rings, weld order, passes, wire, cost …."""
-    from chainplan.report.tables import frames_of
+    from chainplan.report.text.tables import frames_of
 
     return frames_of(plan)
 

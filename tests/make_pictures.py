@@ -11,9 +11,9 @@ from pathlib import Path
 
 import chainplan
 from chainplan.report.bench_sheet import write_bench_sheet
-from chainplan.report.diagram import draw_diagrams
-from chainplan.report.sheet_png import PngPainter
-from chainplan.report.weave_picture import picture_sheet, rings_of, write_sheet
+from chainplan.report.diagram.weld_order import draw_diagrams
+from chainplan.report.paper.png import PngPainter
+from chainplan.report.wire.weave_picture import picture_sheet, rings_of, write_sheet
 
 SAMPLES = Path(__file__).parents[1] / "samples"
 TAPS = 5

@@ -10,15 +10,16 @@ import pytest
 import chainplan
 
 PACKAGE = Path(chainplan.__file__).parent
-BASE = {"errors", "units", "model", "reference"}
+BASE = {"arrays", "errors", "units", "model", "reference"}
 STAGES = {"job", "weave", "join", "heat", "order", "estimate"}
 MAY_IMPORT: dict[str, set[str]] = {
+    "arrays": set(),
     "errors": set(),
     "units": {"errors"},
     "folder": {"errors"},
     "progress": set(),
-    "model": {"errors", "units", "model"},
-    "reference": {"errors", "units", "model"},
+    "model": {"arrays", "errors", "units", "model"},
+    "reference": {"arrays", "errors", "units", "model"},
     **dict.fromkeys(STAGES, BASE),
     "report": BASE | {"folder"},
     "counting": BASE | STAGES | {"report"},

@@ -24,9 +24,9 @@ if TYPE_CHECKING:
 
     import numpy.typing as npt
 
+    from chainplan.arrays import FloatArray
     from chainplan.model.estimate import StationTime
 
-    FloatArray = npt.NDArray[np.float64]
 
 EXCHANGES = 200
 """Most exchanges of neighbours that are tried with more than one person."""

@@ -14,10 +14,10 @@ if TYPE_CHECKING:
 
     import numpy.typing as npt
 
+    from chainplan.arrays import FloatArray
     from chainplan.model.layout import Layout
     from chainplan.model.metal import Metal
 
-    FloatArray = npt.NDArray[np.float64]
 
 _TERMS = 4000
 

@@ -20,10 +20,9 @@ from chainplan.model.kernels import KernelTable
 if TYPE_CHECKING:
     import numpy.typing as npt
 
+    from chainplan.arrays import FloatArray, IntArray
     from chainplan.model.heat import HeatNetwork
 
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.int32]
 
 WHOLE_PIECE = 150
 """Up to this many nodes every ring feels every other and nothing is left out but the far tail."""

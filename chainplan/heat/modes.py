@@ -10,12 +10,9 @@ from chainplan.heat.matrix import conductance_matrix
 from chainplan.model.heat import HeatRun, Modes
 
 if TYPE_CHECKING:
-    import numpy.typing as npt
-
+    from chainplan.arrays import FloatArray, IntArray
     from chainplan.model.heat import HeatNetwork
 
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.int32]
 
 LARGEST_MODAL = 2000
 """Nodes up to which the dense eigen-solution is used (2000: about 2 s and 100 MB a corner)."""

@@ -24,15 +24,12 @@ from chainplan.model.metal import Value
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    import numpy.typing as npt
-
+    from chainplan.arrays import FloatArray, IntArray
     from chainplan.heat.placing import PlacedPart
     from chainplan.model.bench.heat import HeatSettings
     from chainplan.model.layout import Layout
     from chainplan.model.metal import Metal
 
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.int32]
 
 _CALIBRATED_SPREAD = 0.15
 _LONE_JOINT_W_K = 5e-4  # part on a ring without links: a gas gap

@@ -37,6 +37,7 @@ if TYPE_CHECKING:
 
     import numpy.typing as npt
 
+    from chainplan.arrays import FloatArray, IntArray
     from chainplan.model.bench.heat import HeatSettings
     from chainplan.model.heat import HeatNetwork, HeatRun, HotZone, Modes
     from chainplan.model.job import HeatSensitivePart
@@ -44,8 +45,6 @@ if TYPE_CHECKING:
     from chainplan.model.layout import Layout
     from chainplan.model.metal import Metal
 
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.int32]
     Assumption = tuple[str, float, float, float, str, str]
 
 FINGER_W_K = 0.003

@@ -9,7 +9,8 @@ import numpy as np
 if TYPE_CHECKING:
     import numpy.typing as npt
 
-    FloatArray = npt.NDArray[np.float64]
+    from chainplan.arrays import FloatArray
+
 
 _TOLERANCE = 1e-6
 _TERMS_AT_ONCE = 16

@@ -14,11 +14,10 @@ if TYPE_CHECKING:
 
     import numpy.typing as npt
 
+    from chainplan.arrays import FloatArray, IntArray
     from chainplan.model.heat import HeatNetwork
     from chainplan.model.kernels import KernelTable
 
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.int32]
 
 _STRONGEST = 6
 _MOST_IDLE = 200

@@ -10,9 +10,9 @@ import numpy as np
 if TYPE_CHECKING:
     import numpy.typing as npt
 
+    from chainplan.arrays import IntArray
     from chainplan.model.heat import HeatNetwork
 
-    IntArray = npt.NDArray[np.int32]
     HashArray = npt.NDArray[np.uint64]
 
 _MULTIPLIERS = (np.uint64(0xBF58476D1CE4E5B9), np.uint64(0x94D049BB133111EB))

@@ -18,13 +18,10 @@ from chainplan.model.job import CLOSING_WAYS
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    import numpy.typing as npt
-
+    from chainplan.arrays import BoolArray
     from chainplan.model.job import HeatSensitivePart
     from chainplan.model.layout import Layout
 
-    BoolArray = npt.NDArray[np.bool_]
-    FloatArray = npt.NDArray[np.float64]
 
 IN_PLACE, MANY, NEEDED = CLOSING_WAYS
 _MOST_NAMES = 5

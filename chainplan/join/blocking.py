@@ -10,12 +10,8 @@ import numpy as np
 from chainplan.join.surroundings import turn_about_x
 
 if TYPE_CHECKING:
-    import numpy.typing as npt
-
+    from chainplan.arrays import FloatArray, IndexArray
     from chainplan.join.surroundings import Neighbourhood
-
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.intp]
 
 
 class RingsInTheWay(Mapping[int, tuple[int, ...]]):
@@ -28,8 +24,8 @@ class RingsInTheWay(Mapping[int, tuple[int, ...]]):
     def __init__(
         self,
         neighbourhood: Neighbourhood,
-        unreached: IntArray,
-        of_ring: IntArray,
+        unreached: IndexArray,
+        of_ring: IndexArray,
         phase_rad: FloatArray,
         blockers: Mapping[int, tuple[FloatArray, FloatArray]],
     ) -> None:

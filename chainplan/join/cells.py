@@ -16,13 +16,11 @@ if TYPE_CHECKING:
 
     import numpy.typing as npt
 
+    from chainplan.arrays import BoolArray, FloatArray, IndexArray
     from chainplan.join.electrode import Electrode
     from chainplan.join.surroundings import RingClasses
     from chainplan.model.layout import Layout
 
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.intp]
-    BoolArray = npt.NDArray[np.bool_]
 
 PHASES = 720
 """Turns about the axis that are told apart; finer ones only decide which face, to half a degree."""
@@ -45,9 +43,9 @@ class Bench:
 class Cells:
     """Cells and their best tries; a row a cell, a column a side where there are two axes."""
 
-    ring_class: IntArray  # (k,)
+    ring_class: IndexArray  # (k,)
     phase_rad: FloatArray  # (k,)
-    rings: IntArray  # (k,) how many rings
+    rings: IndexArray  # (k,) how many rings
     height_mm: FloatArray  # (k,) mean z of their centres
     score: FloatArray  # (k, 4), −inf where the face does not reach
     join_mm: FloatArray  # (k, 4, 3) join on the centre line, from the ring's centre, in the frame
@@ -79,7 +77,7 @@ class Cells:
         return np.asarray(np.isfinite(self.score).any(axis=1))
 
 
-def list_cells(layout: Layout, classes: RingClasses) -> tuple[Cells, IntArray]:
+def list_cells(layout: Layout, classes: RingClasses) -> tuple[Cells, IndexArray]:
     """Group rings by class and turn about the axis; return empty cells and each ring's cell."""
     turn = np.mod(classes.phase_rad, 2 * math.pi)
     fine = np.round(turn / 1e-6).astype(np.int64) % round(2 * math.pi / 1e-6)

@@ -19,10 +19,9 @@ from chainplan.model.layout import ring_basis
 if TYPE_CHECKING:
     import numpy.typing as npt
 
+    from chainplan.arrays import FloatArray, IndexArray
     from chainplan.join.electrode import Electrode
 
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.intp]
 
 ACCURACY_MM = 0.001
 """To what a refined gap is right. Near a low the distance is a parabola or flatter."""
@@ -62,7 +61,7 @@ class Circles:
         )
         return points
 
-    def take(self, rows: IntArray | npt.NDArray[np.bool_]) -> Circles:
+    def take(self, rows: IndexArray | npt.NDArray[np.bool_]) -> Circles:
         """Return some of the circles, by index or mask."""
         return Circles(
             self.centre_mm[rows],
@@ -114,7 +113,7 @@ class Pairs:
     axis: FloatArray  # (N, 3)
     circles: Circles  # N of them
 
-    def take(self, rows: IntArray) -> Pairs:
+    def take(self, rows: IndexArray) -> Pairs:
         """Return some of the pairs."""
         return Pairs(self.tip_mm[rows], self.axis[rows], self.circles.take(rows))
 
@@ -146,7 +145,7 @@ class _Profile:
             ]
         )[..., None]
 
-    def sample(self, rows: IntArray | slice, angle: FloatArray) -> FloatArray:
+    def sample(self, rows: IndexArray | slice, angle: FloatArray) -> FloatArray:
         """Distances at angles, shape (rows, angles) or one row for all, in mm."""
         cos, sin = np.cos(angle), np.sin(angle)
         level, along_u, along_v = self._height[:, rows]
@@ -167,7 +166,7 @@ def find_gaps_mm(
     pairs: Pairs,
     *,
     enough_mm: float = np.inf,
-    group: IntArray | None = None,
+    group: IndexArray | None = None,
 ) -> FloatArray:
     """Gap between the electrode and a ring's wire, for each pair, shape (N,), in mm.
 
@@ -213,7 +212,7 @@ def find_gaps_mm(
         step /= _ZOOM
 
 
-def _limits(best: FloatArray, enough_mm: float, group: IntArray | None) -> FloatArray:
+def _limits(best: FloatArray, enough_mm: float, group: IndexArray | None) -> FloatArray:
     """Gap above which nothing more about a pair matters, in mm."""
     if group is None:
         return np.minimum(best, enough_mm)

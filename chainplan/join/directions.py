@@ -17,9 +17,9 @@ import numpy as np
 if TYPE_CHECKING:
     import numpy.typing as npt
 
+    from chainplan.arrays import FloatArray
     from chainplan.join.electrode import Electrode
 
-    FloatArray = npt.NDArray[np.float64]
 
 LARGEST_LEAN_DEG = 75.0
 """How far from upright an electrode may lean over a block; common practice, no source."""

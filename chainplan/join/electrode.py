@@ -19,9 +19,9 @@ from chainplan.errors import InputError, did_you_mean
 if TYPE_CHECKING:
     import numpy.typing as npt
 
+    from chainplan.arrays import FloatArray
     from chainplan.model.bench.electrode import ElectrodeSettings
 
-    FloatArray = npt.NDArray[np.float64]
 
 TIPS = ("sharp", "blunt")
 _SINGLE_MM = 0.002

@@ -10,8 +10,8 @@ import numpy as np
 if TYPE_CHECKING:
     import numpy.typing as npt
 
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.intp]
+    from chainplan.arrays import FloatArray, IndexArray
+
 
 BETTER = 0.25
 """How much better another face's join must be before a ring leaves the face named first."""
@@ -23,7 +23,7 @@ def list_face_sets(count: int) -> list[tuple[int, ...]]:
 
 
 def choose_face_set(
-    score: FloatArray, weight: IntArray, *, used: tuple[int, ...] = ()
+    score: FloatArray, weight: IndexArray, *, used: tuple[int, ...] = ()
 ) -> tuple[int, ...]:
     """Choose the fewest faces from which every reachable ring is reached.
 

@@ -16,8 +16,8 @@ import numpy as np
 if TYPE_CHECKING:
     import numpy.typing as npt
 
-    BoolArray = npt.NDArray[np.bool_]
-    IntArray = npt.NDArray[np.intp]
+    from chainplan.arrays import BoolArray, IndexArray
+
 
 BLOCK_RINGS = 1500
 """Most rings that one integer programme takes."""
@@ -45,7 +45,7 @@ class IndependentSet:
         return self.size == self.bound
 
 
-def two_colour(count: int, links: IntArray) -> BoolArray | None:
+def two_colour(count: int, links: IndexArray) -> BoolArray | None:
     """Colour rings so that linked ones differ, or return None where no such colouring exists.
 
     Notes
@@ -109,7 +109,7 @@ def find_largest_set(
     return IndependentSet(chosen, ahead + found.bound)
 
 
-def _solve_by_matching(count: int, links: IntArray, colour: BoolArray) -> IndependentSet:
+def _solve_by_matching(count: int, links: IndexArray, colour: BoolArray) -> IndependentSet:
     """König: from a maximum matching, what alternating paths reach from the unmatched left side."""
     from scipy.sparse import coo_array
     from scipy.sparse.csgraph import breadth_first_order, maximum_bipartite_matching
@@ -137,7 +137,7 @@ def _solve_by_matching(count: int, links: IntArray, colour: BoolArray) -> Indepe
     return IndependentSet(chosen, count - int(np.count_nonzero(matched)))
 
 
-def _solve_in_blocks(count: int, links: IntArray) -> IndependentSet:
+def _solve_in_blocks(count: int, links: IndexArray) -> IndependentSet:
     """Solve one integer programme, or several and join their solutions."""
     if count <= BLOCK_RINGS:
         return _solve_programme(count, links)
@@ -165,7 +165,7 @@ def _solve_in_blocks(count: int, links: IntArray) -> IndependentSet:
     return IndependentSet(fill_up(chosen, links), bound)
 
 
-def _solve_programme(count: int, links: IntArray) -> IndependentSet:
+def _solve_programme(count: int, links: IndexArray) -> IndependentSet:
     """Maximise the number of rings with at most one of every clique (HiGHS)."""
     from scipy.optimize import Bounds, LinearConstraint, milp
     from scipy.sparse import coo_array
@@ -196,7 +196,9 @@ def _solve_programme(count: int, links: IntArray) -> IndependentSet:
     return IndependentSet(best, bound)
 
 
-def _solve_greedily(count: int, links: IntArray, cliques: IntArray | None = None) -> IndependentSet:
+def _solve_greedily(
+    count: int, links: IndexArray, cliques: IndexArray | None = None
+) -> IndependentSet:
     """Take rings in order where no linked one is taken; cover the rings by cliques as a bound."""
     if cliques is None:
         cliques = list_cliques(count, links)
@@ -225,7 +227,7 @@ def _solve_greedily(count: int, links: IntArray, cliques: IntArray | None = None
     return IndependentSet(chosen, cover)
 
 
-def neighbour_table(count: int, links: IntArray) -> IntArray:
+def neighbour_table(count: int, links: IndexArray) -> IndexArray:
     """List the rings linked to each ring, ascending, padded with −1; shape (n, largest degree)."""
     both = np.concatenate([links, links[:, ::-1]])
     both = both[np.lexsort((both[:, 1], both[:, 0]))]
@@ -236,7 +238,7 @@ def neighbour_table(count: int, links: IntArray) -> IntArray:
     return table
 
 
-def list_cliques(count: int, links: IntArray) -> IntArray:
+def list_cliques(count: int, links: IndexArray) -> IndexArray:
     """List, for every link, one clique that nothing can be added to; rows ascending, padded −1."""
     table = neighbour_table(count, links)
     common = _shared(table[links[:, 0]], table[links[:, 1]])
@@ -253,13 +255,13 @@ def list_cliques(count: int, links: IntArray) -> IntArray:
     return np.where(cliques == count, -1, cliques)
 
 
-def _shared(first: IntArray, second: IntArray) -> IntArray:
+def _shared(first: IndexArray, second: IndexArray) -> IndexArray:
     """Keep the entries of each row of the first table that stand in that row of the second."""
     same = (first[:, :, None] == second[:, None, :]).any(axis=2) & (first >= 0)
     return np.where(same, first, -1)
 
 
-def fill_up(chosen: BoolArray, links: IntArray) -> BoolArray:
+def fill_up(chosen: BoolArray, links: IndexArray) -> BoolArray:
     """Add rings while none of their linked ones is in the set, many at a time, lowest first."""
     chosen = chosen.copy()
     count = chosen.size

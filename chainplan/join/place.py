@@ -23,16 +23,10 @@ from chainplan.model.joins import ClosingWay, Joins
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    import numpy.typing as npt
-
     from chainplan.join.beforehand import Closing
     from chainplan.model.bench.electrode import ElectrodeSettings
     from chainplan.model.job import HeatSensitivePart
     from chainplan.model.layout import Layout
-
-    BoolArray = npt.NDArray[np.bool_]
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.intp]
 
 
 def place_joins(

@@ -29,14 +29,12 @@ from chainplan.join.reach import (
 if TYPE_CHECKING:
     import numpy.typing as npt
 
+    from chainplan.arrays import BoolArray, FloatArray, IndexArray
     from chainplan.join.cells import Bench, Cells
     from chainplan.join.reach import ReachTable, Tries
     from chainplan.join.surroundings import Neighbourhood, RingClasses, Surroundings
     from chainplan.model.layout import Layout
 
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.intp]
-    BoolArray = npt.NDArray[np.bool_]
 
 _SPOT_WEIGHT = 2.0  # a molten spot's radius of air around the spot, up to two of them
 _MORE = 0.02  # … and beyond
@@ -127,7 +125,7 @@ class _ClassJob:
         return wire_mm >= self.bench.two_sides_from_mm - 1e-9
 
 
-def _choose(cells: Cells, rows: IntArray, ring_class: int, job: _ClassJob) -> None:
+def _choose(cells: Cells, rows: IndexArray, ring_class: int, job: _ClassJob) -> None:
     """Choose the best try for every cell (row) of a class and every face."""
     tries, phase = job.table.tries, cells.phase_rad[rows]
     height = cells.height_mm[rows]
@@ -169,15 +167,15 @@ def _choose(cells: Cells, rows: IntArray, ring_class: int, job: _ClassJob) -> No
 
 
 def _keep_lead(
-    best: IntArray,
+    best: IndexArray,
     fits: BoolArray,
-    code: IntArray,
+    code: IndexArray,
     face: int,
     phase: FloatArray,
     lead: _Lead,
     *,
     leading: bool,
-) -> IntArray:
+) -> IndexArray:
     """Take the leading class's choice at the same turn and face where it will do."""
     assert lead.chosen is not None
     best = best.copy()
@@ -259,12 +257,12 @@ def _view_score(
     return score
 
 
-def _side_bins(tries: Tries, scene: Surroundings) -> IntArray:
+def _side_bins(tries: Tries, scene: Surroundings) -> IndexArray:
     """Return the 15° bin, round the wire, of the side that each try touches."""
     _, _, out = ring_points(scene.own)
     normal = scene.own.normal[0]
     turn = np.arctan2(tries.side @ normal, np.einsum("ij,ij->i", tries.side, out[tries.angle]))
-    bins: IntArray = np.round(turn * _SIDE_BINS / (2 * math.pi)).astype(np.intp) % _SIDE_BINS
+    bins: IndexArray = np.round(turn * _SIDE_BINS / (2 * math.pi)).astype(np.intp) % _SIDE_BINS
     return bins
 
 
@@ -288,8 +286,8 @@ def _has_opposite(tries: Tries, faces: npt.NDArray[np.int8], scene: Surroundings
 
 def _record(
     cells: Cells,
-    rows: IntArray,
-    chosen: IntArray,
+    rows: IndexArray,
+    chosen: IndexArray,
     faces: npt.NDArray[np.int8],
     score: FloatArray,
     job: _ClassJob,
@@ -336,10 +334,10 @@ def _free_arc(tries: Tries, faces: npt.NDArray[np.int8]) -> FloatArray:
 
 def _record_others(
     cells: Cells,
-    at: IntArray,
-    side: IntArray,
-    row: IntArray,
-    picked: IntArray,
+    at: IndexArray,
+    side: IndexArray,
+    row: IndexArray,
+    picked: IndexArray,
     tries: Tries,
     faces: npt.NDArray[np.int8],
     score: FloatArray,
@@ -360,7 +358,7 @@ def _record_others(
                 cells.other_axis[cell, first, second] = tries.axis[best]
 
 
-def _find_quiet_place(cells: Cells, rows: IntArray, job: _ClassJob) -> None:
+def _find_quiet_place(cells: Cells, rows: IndexArray, job: _ClassJob) -> None:
     """Find the join farthest from other wires, for a ring that is closed before weaving."""
     points, _, out = ring_points(job.scene.own)
     gap = np.minimum(point_wire_gaps_mm(points, job.scene.others), job.bench.search_mm)

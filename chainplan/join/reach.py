@@ -29,15 +29,11 @@ from chainplan.join.clearance import (
 from chainplan.join.directions import list_directions
 
 if TYPE_CHECKING:
-    import numpy.typing as npt
-
+    from chainplan.arrays import BoolArray, FloatArray, IndexArray
     from chainplan.join.clearance import Circles
     from chainplan.join.electrode import Electrode
     from chainplan.join.surroundings import Surroundings
 
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.intp]
-    BoolArray = npt.NDArray[np.bool_]
 
 ANGLES = 36
 """Join angles tried on a ring: every 10°."""
@@ -64,8 +60,8 @@ class ReachRules:
 class Tries:
     """Tries on one ring, a row each; the ring's centre is the origin of its class's frame."""
 
-    angle: IntArray  # (O,) index of the join angle, 0 … ANGLES − 1
-    direction: IntArray  # (O,) index into list_directions()
+    angle: IndexArray  # (O,) index of the join angle, 0 … ANGLES − 1
+    direction: IndexArray  # (O,) index into list_directions()
     tip_mm: FloatArray  # (O, 3)
     axis: FloatArray  # (O, 3) unit vector towards the holder
     side: FloatArray  # (O, 3) unit vector from the wire's centre line to the tip
@@ -75,7 +71,7 @@ class Tries:
         """Number of tries."""
         return int(self.angle.shape[0])
 
-    def take(self, rows: IntArray | BoolArray) -> Tries:
+    def take(self, rows: IndexArray | BoolArray) -> Tries:
         """Return some of the tries, by index or mask."""
         return Tries(
             self.angle[rows],
@@ -90,7 +86,7 @@ class Tries:
 class ReachTable:
     """The tries of one ring that will do."""
 
-    row: IntArray  # (O,) row of each in the list of own tries, ascending
+    row: IndexArray  # (O,) row of each in the list of own tries, ascending
     tries: Tries
     clearance_mm: FloatArray  # (O,) right to clearance.ACCURACY_MM up to ENOUGH_MM
     spot_gap_mm: FloatArray  # (O,)
@@ -150,7 +146,7 @@ def list_own_tries(own: Circles, electrode: Electrode, *, clearance_mm: float) -
     return tries.take(good)
 
 
-def room_beside_mm(own: Circles, others: Circles) -> tuple[FloatArray, IntArray]:
+def room_beside_mm(own: Circles, others: Circles) -> tuple[FloatArray, IndexArray]:
     """Room that the two wires beside each join leave, and which wires these are, in mm.
 
     Shapes (ANGLES,) and (ANGLES, 2). Infinite where there is no wire on one side; −1 then.
@@ -222,7 +218,7 @@ def find_reach(
     return ReachTable(row, own_tries.take(row), clearance, spot_gap)
 
 
-def _touching(scene: Surroundings) -> IntArray:
+def _touching(scene: Surroundings) -> IndexArray:
     """Rows of the rings so near that they can stand beside the ring's wire."""
     own_reach = float(scene.own.radius_mm[0] + 4 * scene.own.wire_radius_mm[0])
     distance = np.linalg.norm(scene.others.centre_mm, axis=1)

@@ -9,12 +9,9 @@ import numpy as np
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    import numpy.typing as npt
-
+    from chainplan.arrays import BoolArray
     from chainplan.join.spread import RingJoins
     from chainplan.model.layout import Layout
-
-    BoolArray = npt.NDArray[np.bool_]
 
 
 def list_warnings(

@@ -12,10 +12,9 @@ from chainplan.join.faces import choose_face_set, choose_faces, count_turns
 if TYPE_CHECKING:
     import numpy.typing as npt
 
+    from chainplan.arrays import BoolArray, IndexArray
     from chainplan.join.cells import Cells
 
-    BoolArray = npt.NDArray[np.bool_]
-    IntArray = npt.NDArray[np.intp]
     SideArray = npt.NDArray[np.int8]
 
 
@@ -29,7 +28,7 @@ class ChosenSides:
 
 
 def choose_sides(
-    cells: Cells, cell: IntArray, pre_closed: BoolArray, wanted: BoolArray
+    cells: Cells, cell: IndexArray, pre_closed: BoolArray, wanted: BoolArray
 ) -> ChosenSides:
     """Choose sides so that the piece is turned as seldom as possible.
 

@@ -15,13 +15,11 @@ from chainplan.model.layout import ring_basis
 if TYPE_CHECKING:
     import numpy.typing as npt
 
+    from chainplan.arrays import BoolArray, FloatArray, IndexArray
     from chainplan.join.cells import Bench, Cells
     from chainplan.join.sides import ChosenSides
     from chainplan.model.layout import Layout
 
-    BoolArray = npt.NDArray[np.bool_]
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.intp]
     FaceArray = npt.NDArray[np.int8]
 
 
@@ -45,7 +43,7 @@ class RingJoins:
 def spread_cells(
     layout: Layout,
     cells: Cells,
-    cell: IntArray,
+    cell: IndexArray,
     phase_rad: FloatArray,
     sides: ChosenSides,
     bench: Bench,

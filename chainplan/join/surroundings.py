@@ -24,10 +24,9 @@ from chainplan.model.layout import ring_basis
 if TYPE_CHECKING:
     import numpy.typing as npt
 
+    from chainplan.arrays import FloatArray, IndexArray
     from chainplan.model.layout import Layout, SectionLayout
 
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.intp]
 
 _SAME_LEAN = 1e-4
 """Normals of one class agree to this; a solved repeat is tiled exactly."""
@@ -43,9 +42,9 @@ _SLIDES = 8
 class RingClasses:
     """Classes of rings with identical surroundings."""
 
-    of_ring: IntArray  # (n,) class of each ring; −1 for loose joins
-    representative: IntArray  # (c,) the ring each class is worked out for
-    family: IntArray  # (c,) classes of one place in one section share a number
+    of_ring: IndexArray  # (n,) class of each ring; −1 for loose joins
+    representative: IndexArray  # (c,) the ring each class is worked out for
+    family: IndexArray  # (c,) classes of one place in one section share a number
     interior: npt.NDArray[np.bool_]  # (c,) the class that leads its family
     phase_rad: FloatArray  # (n,) turn about x from the class's frame to the ring's
 
@@ -61,7 +60,7 @@ class Surroundings:
 
     own: Circles  # one circle
     others: Circles  # nearest first
-    ring: IntArray  # (J,) which ring of the piece each of the others is
+    ring: IndexArray  # (J,) which ring of the piece each of the others is
 
     def within(self, more: Surroundings) -> bool:
         """Whether all rings here stand in other surroundings too, at the same places."""
@@ -220,7 +219,7 @@ def is_loop(layout: Layout) -> bool:
     return layout.closed and len(layout.sections) == 1 and layout.sections[0].repeat is not None
 
 
-def _middle_members(of_ring: IntArray, centrality: FloatArray, count: int) -> IntArray:
+def _middle_members(of_ring: IndexArray, centrality: FloatArray, count: int) -> IndexArray:
     """Pick of each class the member that stands nearest the middle of its section."""
     least = np.full(count, np.inf)
     np.minimum.at(least, of_ring, centrality)
@@ -234,10 +233,10 @@ def _set_apart(
     layout: Layout,
     phase: FloatArray,
     family: npt.NDArray[np.int64],
-    of_ring: IntArray,
-    representative: IntArray,
+    of_ring: IndexArray,
+    representative: IndexArray,
     loose: npt.NDArray[np.bool_],
-) -> tuple[IntArray, IntArray]:
+) -> tuple[IndexArray, IndexArray]:
     """Give each ring that leans otherwise than its class's representative a class of its own."""
     upright = turn_about_x(layout.normal, -phase)
     off = np.abs(upright - upright[representative[of_ring]]).max(axis=1) > _SAME_LEAN

@@ -12,10 +12,8 @@ if TYPE_CHECKING:
 
     import numpy.typing as npt
 
+    from chainplan.arrays import FloatArray, IntArray
     from chainplan.model.kernels import KernelTable
-
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.int32]
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -11,7 +11,8 @@ if TYPE_CHECKING:
     import numpy as np
     import numpy.typing as npt
 
-    FloatArray = npt.NDArray[np.float64]
+    from chainplan.arrays import FloatArray
+
 
 FACES = ("front", "back", "edge")
 """Face codes 0, 1, 2 in ``Joins.face``; −1 is a join that nothing reaches."""

@@ -11,8 +11,8 @@ import numpy as np
 if TYPE_CHECKING:
     import numpy.typing as npt
 
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.int32]
+    from chainplan.arrays import FloatArray, IntArray
+
 
 _BLOCK = 200_000  # pairs of node and source looked at together
 

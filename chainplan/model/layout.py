@@ -10,12 +10,9 @@ import numpy as np
 
 if TYPE_CHECKING:
     import networkx as nx
-    import numpy.typing as npt
 
+    from chainplan.arrays import FloatArray, IntArray
     from chainplan.model.weave import Repeat, Tolerance, WeaveLimits
-
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.int32]
 
 
 def ring_basis(normal: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -8,11 +8,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    import numpy as np
-    import numpy.typing as npt
-
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.int32]
+    from chainplan.arrays import FloatArray, IntArray
 
 
 @dataclass(frozen=True, kw_only=True)

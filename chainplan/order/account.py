@@ -12,12 +12,10 @@ from chainplan.units import show_duration
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    import numpy.typing as npt
-
+    from chainplan.arrays import IntArray
     from chainplan.order.portfolio import Followable
     from chainplan.order.situation import Settled, Situation
 
-    IntArray = npt.NDArray[np.int32]
 
 _CLOSE_S = 1.0
 _PROVED_GAP = 1e-6

@@ -14,15 +14,12 @@ from chainplan.units import show_duration
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    import numpy.typing as npt
-
+    from chainplan.arrays import FloatArray, IntArray
     from chainplan.model.bench.heat import HeatSettings
     from chainplan.model.heat import HeatNetwork, PartNode
     from chainplan.order.large import LargeSituation
     from chainplan.order.situation import Settled, Situation
 
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.int32]
 
 _CLIPS_W_K = (0.005, 0.01, 0.02, 0.05, 0.1)
 _AROUND_STEPS = 5

@@ -14,8 +14,7 @@ from chainplan.units import show_duration
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    import numpy.typing as npt
-
+    from chainplan.arrays import FloatArray, IntArray
     from chainplan.model.bench.heat import HeatSettings
     from chainplan.model.bench.pace import PaceSettings
     from chainplan.model.heat import HeatModel
@@ -23,8 +22,6 @@ if TYPE_CHECKING:
     from chainplan.model.layout import Layout
     from chainplan.model.order import WeldOrder
 
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.int32]
 
 _ALLOWANCE_K = 0.05
 _MOST_CHECKED = 20_000

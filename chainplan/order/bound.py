@@ -40,10 +40,10 @@ if TYPE_CHECKING:
 
     import numpy.typing as npt
 
+    from chainplan.arrays import FloatArray
     from chainplan.order.timing import Caps
     from chainplan.order.work import Work
 
-    FloatArray = npt.NDArray[np.float64]
 
 _MOST_TREE_JOINS = 3000
 _MOST_ASSIGNMENT_JOINS = 48

@@ -22,12 +22,10 @@ from chainplan.order.timing import WAIT_STEP_S
 if TYPE_CHECKING:
     import numpy.typing as npt
 
+    from chainplan.arrays import BoolArray, FloatArray, IntArray
     from chainplan.order.modes import Modes
     from chainplan.order.work import Work
 
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.int32]
-    BoolArray = npt.NDArray[np.bool_]
 
 MOST_JOINS = 14
 _CHUNK = 4000

@@ -10,11 +10,10 @@ import numpy as np
 if TYPE_CHECKING:
     import numpy.typing as npt
 
+    from chainplan.arrays import FloatArray, IntArray
     from chainplan.model.heat import HeatModel
     from chainplan.order.work import Work
 
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.int32]
 
 _TAIL_SHARE = 1e-3
 _LONGEST_S = 2e4

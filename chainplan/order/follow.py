@@ -10,13 +10,9 @@ import numpy as np
 from chainplan.order.timing import Timed
 
 if TYPE_CHECKING:
-    import numpy.typing as npt
-
+    from chainplan.arrays import FloatArray, IntArray
     from chainplan.order.modes import Modes
     from chainplan.order.work import Work
-
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.int32]
 
 
 def time_by_modes(

@@ -15,14 +15,12 @@ from chainplan.order.situation import MOST_SEARCHED
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    import numpy.typing as npt
-
+    from chainplan.arrays import IntArray
     from chainplan.order.modes import Modes
     from chainplan.order.patterns import PlannedPass
     from chainplan.order.portfolio import Effort, Followable
     from chainplan.order.situation import Settled, Situation
 
-    IntArray = npt.NDArray[np.int32]
 
 _FEWEST_ROUNDS = 4
 _BESIDE_S_K = 0.2

@@ -11,10 +11,10 @@ import numpy as np
 if TYPE_CHECKING:
     import numpy.typing as npt
 
+    from chainplan.arrays import IntArray
     from chainplan.model.layout import Layout
     from chainplan.order.work import Work
 
-    IntArray = npt.NDArray[np.int32]
 
 _UNIT_WORDS = {2: "pair", 3: "three", 4: "four"}
 

@@ -12,14 +12,13 @@ if TYPE_CHECKING:
 
     import numpy.typing as npt
 
+    from chainplan.arrays import FloatArray, IntArray
     from chainplan.model.bench.heat import HeatSettings
     from chainplan.model.bench.pace import PaceSettings
     from chainplan.model.heat import HeatModel
     from chainplan.model.joins import Joins
     from chainplan.model.layout import Layout
 
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.int32]
 
 _MOST_LOOKED_AT = 150_000  # rings within reach, over all steps looked at, of large pieces
 _FEWEST_STEPS = 40

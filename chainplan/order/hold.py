@@ -15,15 +15,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    import numpy.typing as npt
-
+    from chainplan.arrays import BoolArray, IntArray
     from chainplan.model.bench.heat import HeatSettings
     from chainplan.model.layout import Layout
     from chainplan.order.work import Work
-
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.int32]
-    BoolArray = npt.NDArray[np.bool_]
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -23,8 +23,7 @@ from chainplan.order.work import Work, lay_out_work
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    import numpy.typing as npt
-
+    from chainplan.arrays import FloatArray, IntArray
     from chainplan.model.bench.heat import HeatSettings
     from chainplan.model.bench.pace import PaceSettings
     from chainplan.model.heat import HeatModel
@@ -33,8 +32,6 @@ if TYPE_CHECKING:
     from chainplan.model.order import WeldSetting
     from chainplan.order.patterns import Pattern, PlannedPass
 
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.int32]
 
 MOST_SMALL = 1200
 """Pieces with more joins are planned here."""

@@ -29,12 +29,10 @@ from chainplan.units import show_duration
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
-    import numpy.typing as npt
-
+    from chainplan.arrays import FloatArray
     from chainplan.model.bench.pace import PaceSettings
     from chainplan.model.heat import HeatRun
 
-    FloatArray = npt.NDArray[np.float64]
     Step = Callable[[str, int, int], None]
 
 _MOST_COMPARED = 10_000

@@ -13,15 +13,12 @@ from chainplan.order.verify import ALLOWANCE_K
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    import numpy.typing as npt
-
+    from chainplan.arrays import FloatArray, IntArray
     from chainplan.model.bench.heat import HeatSettings
     from chainplan.model.heat import HeatModel, HeatRun
     from chainplan.order.grip import Grips
     from chainplan.order.situation import Settled, Situation
 
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.int32]
 
 _MOST_TRACED = 300
 _DIGITS = 6  # what lies below depends on how a sum was split

@@ -20,13 +20,11 @@ if TYPE_CHECKING:
 
     import numpy.typing as npt
 
+    from chainplan.arrays import BoolArray, FloatArray, IntArray
     from chainplan.order.hold import Hold
     from chainplan.order.timing import Caps
     from chainplan.order.work import Work
 
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.int32]
-    BoolArray = npt.NDArray[np.bool_]
 
 MOST_NODES = 2000
 _FINE_NODES = 150

@@ -16,10 +16,10 @@ if TYPE_CHECKING:
 
     import numpy.typing as npt
 
+    from chainplan.arrays import IntArray
     from chainplan.order.grid import Grid
     from chainplan.order.work import Work
 
-    IntArray = npt.NDArray[np.int32]
 
 _TINY = 2
 LISTED_TOGETHER = 6

@@ -9,12 +9,10 @@ import numpy as np
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    import numpy.typing as npt
-
+    from chainplan.arrays import IntArray
     from chainplan.order.grid import Grid
     from chainplan.order.patterns import Pattern, Taken
 
-    IntArray = npt.NDArray[np.int32]
 
 _MOST_NAMED = 4
 _MOST_LISTED = 12

@@ -10,12 +10,9 @@ from chainplan.order.grid import group_sequence
 from chainplan.order.patterns import Pattern, lay_out_passes, order_of
 
 if TYPE_CHECKING:
-    import numpy.typing as npt
-
+    from chainplan.arrays import IntArray
     from chainplan.order.grid import Grid
     from chainplan.order.work import Work
-
-    IntArray = npt.NDArray[np.int32]
 
 
 def end_to_end(grid: Grid, work: Work) -> IntArray:

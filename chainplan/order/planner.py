@@ -30,8 +30,7 @@ from chainplan.order.words import write_passes
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    import numpy.typing as npt
-
+    from chainplan.arrays import FloatArray
     from chainplan.model.bench.heat import HeatSettings
     from chainplan.model.bench.pace import PaceSettings
     from chainplan.model.heat import HeatModel, HeatRun
@@ -42,8 +41,6 @@ if TYPE_CHECKING:
     from chainplan.order.portfolio import Effort, Followable
     from chainplan.order.situation import Settled, Situation
 
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.int32]
     Step = Callable[[str, int, int], None]
 
 _MOST_CHECKS = 4

@@ -23,12 +23,9 @@ from chainplan.order.situation import MOST_SEARCHED
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    import numpy.typing as npt
-
+    from chainplan.arrays import FloatArray, IntArray
     from chainplan.order.situation import Settled, Situation
 
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.int32]
 
 NEARLY = 0.005
 """Bench times closer than this share count as equal; then the cooler order wins."""

@@ -9,13 +9,10 @@ import numpy as np
 from chainplan.order.follow import list_beginnings, time_by_modes
 
 if TYPE_CHECKING:
-    import numpy.typing as npt
-
+    from chainplan.arrays import IntArray
     from chainplan.order.modes import Modes
     from chainplan.order.work import Work
 
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.int32]
 
 _NEAR = 24
 _MOST_ASKED = 8

@@ -19,8 +19,7 @@ from chainplan.order.work import Work, lay_out_work
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    import numpy.typing as npt
-
+    from chainplan.arrays import FloatArray, IntArray
     from chainplan.model.bench.heat import HeatSettings
     from chainplan.model.bench.pace import PaceSettings
     from chainplan.model.heat import HeatModel, PartNode
@@ -30,8 +29,6 @@ if TYPE_CHECKING:
     from chainplan.order.field import Field
     from chainplan.order.follow import Begun
 
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.int32]
 
 MARGIN_K = 0.02
 """Kept back from every limit for looking at parts at some instants only, and for rounding."""

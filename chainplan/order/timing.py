@@ -10,14 +10,10 @@ import numpy as np
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    import numpy.typing as npt
-
+    from chainplan.arrays import BoolArray, FloatArray, IntArray
     from chainplan.order.field import Field
     from chainplan.order.work import Work
 
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.int32]
-    BoolArray = npt.NDArray[np.bool_]
 
 WAIT_STEP_S = 1.0
 """Waits are whole multiples of this, so that they can be counted out at the bench."""

@@ -21,8 +21,7 @@ from chainplan.units import show_duration
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    import numpy.typing as npt
-
+    from chainplan.arrays import FloatArray, IntArray
     from chainplan.model.bench.heat import HeatSettings
     from chainplan.model.bench.pace import PaceSettings
     from chainplan.model.heat import HeatModel, HeatRun
@@ -30,8 +29,6 @@ if TYPE_CHECKING:
     from chainplan.model.layout import Layout
     from chainplan.model.order import WeldSetting
 
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.int32]
 
 ALLOWANCE_K = 0.05
 """Half of the last digit that any table shows: nobody reads a thermometer closer."""

@@ -13,13 +13,9 @@ from chainplan.units import show_duration
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    import numpy.typing as npt
-
+    from chainplan.arrays import FloatArray, IntArray
     from chainplan.order.patterns import PlannedPass
     from chainplan.order.work import Work
-
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.int32]
 
 
 def face_name(code: int) -> str:

@@ -32,12 +32,12 @@ def write_files(
         Called with "files", how many are done and how many there are.
     """
     from chainplan.report.bench_sheet import write_bench_sheet
-    from chainplan.report.charts import write_charts
-    from chainplan.report.diagram import write_diagrams
-    from chainplan.report.join_pictures import write_join_pictures
-    from chainplan.report.record import plan_record, to_json
+    from chainplan.report.charts.heat import write_charts
+    from chainplan.report.diagram.join_pictures import write_join_pictures
+    from chainplan.report.diagram.weld_order import write_diagrams
     from chainplan.report.second_core import beside
-    from chainplan.report.tables import write_tables
+    from chainplan.report.text.record import plan_record, to_json
+    from chainplan.report.text.tables import write_tables
     from chainplan.report.workbook import write_workbook
 
     writers: list[Callable[[], object]] = [

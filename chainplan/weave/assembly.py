@@ -13,12 +13,11 @@ from chainplan.weave.poses import turn_about_x
 if TYPE_CHECKING:
     import numpy.typing as npt
 
+    from chainplan.arrays import FloatArray, IntArray
     from chainplan.model.job import Piece
     from chainplan.weave.connection import Connection, Hang
     from chainplan.weave.section import LaidSection
 
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.int32]
 
 _NEAR = 2.5  # outer diameters of an end's rings within which rings are looked at
 

@@ -29,12 +29,10 @@ from chainplan.weave.solver import (
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    import numpy.typing as npt
-
+    from chainplan.arrays import FloatArray
     from chainplan.model.weave import Repeat, Weave
     from chainplan.weave.poses import Poses
 
-    FloatArray = npt.NDArray[np.float64]
     RingSizes = Sequence[tuple[float, float]]
 
 TABLE_FILE = Path(__file__).parent / "table.npz"

@@ -24,11 +24,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    import numpy.typing as npt
+    from chainplan.arrays import BoolArray, FloatArray, IndexArray
 
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.int_]
-    BoolArray = npt.NDArray[np.bool_]
 
 SAMPLES = 48
 """Angles at which a pair is sampled before its minima are refined."""
@@ -86,7 +83,7 @@ def linking_number(
     centre_2: FloatArray,
     normal_2: FloatArray,
     radius_2: FloatArray | float,
-) -> IntArray:
+) -> IndexArray:
     """Gauss linking number of each pair of circles: −1, 0 or +1, exact.
 
     Parameters
@@ -141,7 +138,7 @@ class Approaches:
     ``is_minimum`` tells a refined local minimum from a sample of a close arc.
     """
 
-    pair: IntArray
+    pair: IndexArray
     distance: FloatArray
     point_1: FloatArray
     point_2: FloatArray
@@ -199,7 +196,7 @@ class _Profile:
         result: FloatArray = height**2 + (level - self.r1[:, None]) ** 2
         return result
 
-    def slopes(self, pair: IntArray, angle: FloatArray) -> tuple[FloatArray, FloatArray]:
+    def slopes(self, pair: IndexArray, angle: FloatArray) -> tuple[FloatArray, FloatArray]:
         """First and second derivative of the squared distance at one angle a row."""
         cos, sin = np.cos(angle), np.sin(angle)
         r1, r2, along_u, along_v, square_0, height_0, height_u, height_v = self.terms[:, pair]
@@ -214,14 +211,14 @@ class _Profile:
         level_2 = ((square_2 - 2 * height_1**2 + 2 * height * tilt) / 2 - level_1**2) / level
         return square_1 - 2 * r1 * level_1, square_2 - 2 * r1 * level_2
 
-    def points(self, pair: IntArray, angle: FloatArray) -> tuple[FloatArray, FloatArray]:
+    def points(self, pair: IndexArray, angle: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return the point of circle 2 at the angle and the point of circle 1 nearest to it."""
         cos, sin = np.cos(angle)[:, None], np.sin(angle)[:, None]
         second = self.c2[pair] + self.r2[pair][:, None] * (cos * self.u[pair] + sin * self.v[pair])
         return project_points(self.c1[pair], self.n1[pair], self.r1[pair], second), second
 
 
-def _refine(profile: _Profile, pair: IntArray, angle: FloatArray, step: float) -> FloatArray:
+def _refine(profile: _Profile, pair: IndexArray, angle: FloatArray, step: float) -> FloatArray:
     """Find the minimum within one sample step of each angle: Newton, bisection where it strays."""
     low, high = angle - step, angle + step
     best = angle.copy()

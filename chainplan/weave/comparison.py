@@ -20,11 +20,8 @@ from chainplan.weave.poses import turn_about_x
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    import numpy.typing as npt
-
+    from chainplan.arrays import FloatArray
     from chainplan.model.weave import Repeat, Weave
-
-    FloatArray = npt.NDArray[np.float64]
 
     Step = tuple[int, int, int]
 

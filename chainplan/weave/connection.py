@@ -17,11 +17,8 @@ import numpy as np
 from chainplan.weave.circles import closest_approach, linking_number
 
 if TYPE_CHECKING:
-    import numpy.typing as npt
+    from chainplan.arrays import BoolArray, FloatArray
 
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.int32]
-    BoolArray = npt.NDArray[np.bool_]
 
 _ANGLES = 12
 _ROUNDS = 5

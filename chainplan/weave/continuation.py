@@ -20,11 +20,9 @@ from chainplan.weave.programme import Goal, pursue, restore
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    import numpy.typing as npt
-
+    from chainplan.arrays import IndexArray
     from chainplan.weave.poses import Poses
 
-    IntArray = npt.NDArray[np.int_]
     Accept = Callable[[Poses], bool]
 
 OVERLAP_ALLOWED = 1e-6
@@ -34,7 +32,7 @@ _SMALLEST_STEP = 1e-3
 _ROOM = 0.3  # clearance worth having on the way [wire diameters]
 
 
-def make_room(poses: Poses, links: IntArray, accept: Accept | None, *, steps: int = 25) -> Poses:
+def make_room(poses: Poses, links: IndexArray, accept: Accept | None, *, steps: int = 25) -> Poses:
     """Move rings apart until the least gap is the wanted clearance or grows no more."""
     return pursue(
         poses, Goal(clearance=_ROOM), links, accept=accept, trust=0.2, steps=steps, tolerance=1e-3
@@ -42,7 +40,7 @@ def make_room(poses: Poses, links: IntArray, accept: Accept | None, *, steps: in
 
 
 def change_ratio(
-    poses: Poses, aspect_ratio: float, links: IntArray, accept: Accept | None = None
+    poses: Poses, aspect_ratio: float, links: IndexArray, accept: Accept | None = None
 ) -> Poses | None:
     """Bring poses to another aspect ratio without overlaps, or return None where that fails.
 
@@ -81,7 +79,7 @@ def change_ratio(
     return poses
 
 
-def shrink_rings(poses: Poses, links: IntArray, accept: Accept | None = None) -> Poses:
+def shrink_rings(poses: Poses, links: IndexArray, accept: Accept | None = None) -> Poses:
     """Shrink the rings at fixed wire until the weave locks: a local smallest aspect ratio.
 
     The aspect ratio is an unknown of the linear programmes and is minimised, repeat lengths free.

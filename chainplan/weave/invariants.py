@@ -35,11 +35,9 @@ from chainplan.weave.circles import linking_number, plane_basis
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
-    import numpy.typing as npt
-
+    from chainplan.arrays import FloatArray
     from chainplan.model.weave import Weave
 
-    FloatArray = npt.NDArray[np.float64]
 
 _POINTS = 64
 _ANGLE = np.linspace(0.0, 2 * np.pi, _POINTS, endpoint=False, dtype=np.float64)

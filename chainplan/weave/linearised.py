@@ -21,13 +21,9 @@ from chainplan.weave.circles import cross, plane_basis
 from chainplan.weave.poses import PoseStack, find_approaches, place_shifts, turn_back
 
 if TYPE_CHECKING:
-    import numpy.typing as npt
-
+    from chainplan.arrays import BoolArray, FloatArray, IndexArray
     from chainplan.weave.poses import Poses
 
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.int_]
-    BoolArray = npt.NDArray[np.bool_]
 
 EXTRA = 5
 """Unknowns beside those of the rings: length, width, lean, turn, aspect ratio."""
@@ -40,7 +36,7 @@ class Linearised:
     gap: FloatArray  # (rows,)
     change: FloatArray  # (rows, 5k + 5)
     gauge: FloatArray  # (g, 5k + 5), moves of the whole that must not happen
-    pairs: IntArray  # (rows, 4), ring, ring, offset along, offset across
+    pairs: IndexArray  # (rows, 4), ring, ring, offset along, offset across
     point_2: FloatArray  # (rows, 3), on the image of the second ring
     is_minimum: BoolArray  # (rows,), a local minimum and not a sample of an arc
 
@@ -62,7 +58,7 @@ def linearise(poses: Poses, reach: float, *, samples: bool = True) -> Linearised
 
 
 def differentiate(
-    poses: Poses, pairs: IntArray, p: FloatArray, q: FloatArray, unit: FloatArray
+    poses: Poses, pairs: IndexArray, p: FloatArray, q: FloatArray, unit: FloatArray
 ) -> FloatArray:
     """Change of each gap with every unknown, shape (rows, 5k + 5).
 
@@ -85,7 +81,7 @@ def differentiate(
 
 
 def differentiate_parts(
-    poses: Poses | PoseStack, pairs: IntArray, p: FloatArray, q: FloatArray, unit: FloatArray
+    poses: Poses | PoseStack, pairs: IndexArray, p: FloatArray, q: FloatArray, unit: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Change of each gap with the unknowns of its two rings and of the repeat.
 

@@ -17,14 +17,10 @@ from chainplan.weave.linearised import EXTRA, differentiate, differentiate_parts
 from chainplan.weave.poses import pair_wire, place_centres, place_normals
 
 if TYPE_CHECKING:
-    import numpy.typing as npt
-
+    from chainplan.arrays import BoolArray, FloatArray, IndexArray
     from chainplan.weave.linearised import Linearised
     from chainplan.weave.poses import Poses, PoseStack
 
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.int_]
-    BoolArray = npt.NDArray[np.bool_]
     Circle = tuple[FloatArray, FloatArray, FloatArray]
 
 _STEP = 1e-5  # of the differences [wire diameters]
@@ -33,7 +29,7 @@ _NESTLES = 0.02  # second derivative of the squared distance below which rings l
 _FLAT = 1e-5  # bend per wire diameter below which a direction counts as free
 
 
-def _circles(poses: Poses | PoseStack, pairs: IntArray) -> tuple[Circle, Circle]:
+def _circles(poses: Poses | PoseStack, pairs: IndexArray) -> tuple[Circle, Circle]:
     """Both circles of every pair, a row a pair: of a stack, pose after pose."""
     radius = poses.mean_radius
     i, j = pairs[:, 0], pairs[:, 1]
@@ -113,7 +109,7 @@ class _Bearing:
 
 
 def _measure_bend(
-    bearing: _Bearing, poses: Poses, base: FloatArray, directions: FloatArray, free: IntArray
+    bearing: _Bearing, poses: Poses, base: FloatArray, directions: FloatArray, free: IndexArray
 ) -> tuple[FloatArray, FloatArray]:
     """How the load's pull changes along each direction, seen in all but the last of them.
 

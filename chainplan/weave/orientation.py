@@ -13,12 +13,9 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import numpy as np
 
 if TYPE_CHECKING:
-    import numpy.typing as npt
-
+    from chainplan.arrays import FloatArray
     from chainplan.model.weave import Repeat, Weave
     from chainplan.weave.poses import Poses
-
-    FloatArray = npt.NDArray[np.float64]
 
     Placed = TypeVar("Placed", Poses, Repeat)
 

@@ -20,12 +20,8 @@ from chainplan.weave.section import lay_section
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    import numpy.typing as npt
-
     from chainplan.model.job import Piece, Section, StockItem
 
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.int32]
     OnStep = Callable[[str, int, int], None]
 
 

@@ -29,12 +29,9 @@ if TYPE_CHECKING:
 
     import numpy.typing as npt
 
+    from chainplan.arrays import FloatArray, IndexArray
     from chainplan.model.weave import Weave
     from chainplan.weave.circles import Approaches
-
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.int_]
-    BoolArray = npt.NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -191,7 +188,7 @@ def read_seed(weave: Weave, ring_sizes: Sequence[tuple[float, float]] | None = N
     )
 
 
-def order_links(links: npt.ArrayLike) -> IntArray:
+def order_links(links: npt.ArrayLike) -> IndexArray:
     """Bring links (i, j, a, b) to one form: (a, b) forward, or i < j within the repeat; sorted."""
     rows = np.asarray(links, dtype=int).reshape(-1, 4)
     i, j, a, b = rows.T
@@ -201,7 +198,7 @@ def order_links(links: npt.ArrayLike) -> IntArray:
     return np.unique(ordered, axis=0)
 
 
-def list_pairs(poses: Poses, reach: float) -> IntArray:
+def list_pairs(poses: Poses, reach: float) -> IndexArray:
     """Pairs (i, j, a, b) of a ring and another's image that may come within reach, each once.
 
     Parameters
@@ -222,24 +219,24 @@ def list_pairs(poses: Poses, reach: float) -> IntArray:
         lean = abs(poses.vectors[1, 0]) * across_count
     along_count = int(np.ceil((far + span[0] + lean) / max(abs(along), 0.05)))
     shape = (count, count, along_count + 1, 2 * across_count + 1)
-    pairs: IntArray = np.indices(shape).reshape(4, -1).T
+    pairs: IndexArray = np.indices(shape).reshape(4, -1).T
     pairs[:, 3] -= across_count
     i, j, a, b = pairs.T
     pairs = pairs[(a > 0) | ((a == 0) & (b > 0)) | ((a == 0) & (b == 0) & (i < j))]
     centre = place_centres(poses, pairs)
     distance = np.linalg.norm(centre - poses.centre[pairs[:, 0]], axis=1)
     needed = radius[pairs[:, 0]] + radius[pairs[:, 1]] + pair_wire(poses, pairs) + reach
-    near: IntArray = pairs[distance < needed]
+    near: IndexArray = pairs[distance < needed]
     return near
 
 
-def pair_wire(poses: Poses, pairs: IntArray) -> FloatArray:
+def pair_wire(poses: Poses, pairs: IndexArray) -> FloatArray:
     """Distance of the centre lines at which the wires of a pair touch, shape (p,)."""
     touch: FloatArray = (poses.wire[pairs[:, 0]] + poses.wire[pairs[:, 1]]) / 2
     return touch
 
 
-def turn_images(poses: Poses | PoseStack, pairs: IntArray, parts: FloatArray) -> FloatArray:
+def turn_images(poses: Poses | PoseStack, pairs: IndexArray, parts: FloatArray) -> FloatArray:
     """Turn vectors, one a pair, from the repeat to its image, shape (…, p, 3)."""
     if not poses.turns:
         return parts
@@ -249,12 +246,12 @@ def turn_images(poses: Poses | PoseStack, pairs: IntArray, parts: FloatArray) ->
     return np.stack([parts[..., 0], cos * y - sin * z, sin * y + cos * z], axis=-1)
 
 
-def turn_back(poses: Poses | PoseStack, pairs: IntArray, parts: FloatArray) -> FloatArray:
+def turn_back(poses: Poses | PoseStack, pairs: IndexArray, parts: FloatArray) -> FloatArray:
     """Turn vectors, one a pair, from the image back to the repeat, shape (…, p, 3)."""
     return turn_images(poses, -pairs, parts)
 
 
-def place_shifts(poses: Poses | PoseStack, pairs: IntArray) -> FloatArray:
+def place_shifts(poses: Poses | PoseStack, pairs: IndexArray) -> FloatArray:
     """Place the origins of the images (a, b) of pairs, shape (…, p, 3)."""
     shift: FloatArray = pairs[:, 2:3] * poses.vectors[..., :1, :]
     if poses.sheet:
@@ -262,18 +259,18 @@ def place_shifts(poses: Poses | PoseStack, pairs: IntArray) -> FloatArray:
     return shift
 
 
-def place_centres(poses: Poses | PoseStack, pairs: IntArray) -> FloatArray:
+def place_centres(poses: Poses | PoseStack, pairs: IndexArray) -> FloatArray:
     """Place the centres of the images (j, a, b) of pairs, shape (…, p, 3)."""
     centre = poses.centre.take(pairs[:, 1], -2)
     return turn_images(poses, pairs, centre) + place_shifts(poses, pairs)
 
 
-def place_normals(poses: Poses | PoseStack, pairs: IntArray) -> FloatArray:
+def place_normals(poses: Poses | PoseStack, pairs: IndexArray) -> FloatArray:
     """Place the normals of the images (j, a, b) of pairs, shape (…, p, 3)."""
     return turn_images(poses, pairs, poses.normal.take(pairs[:, 1], -2))
 
 
-def find_links(poses: Poses) -> IntArray:
+def find_links(poses: Poses) -> IndexArray:
     """Return the pairs that are really linked, rows (i, j, a, b) as :func:`order_links` orders."""
     pairs = list_pairs(poses, 0.0)
     radius = poses.mean_radius
@@ -291,7 +288,7 @@ def find_links(poses: Poses) -> IntArray:
 
 def find_approaches(
     poses: Poses, reach: float, *, samples: bool
-) -> tuple[IntArray, FloatArray, Approaches]:
+) -> tuple[IndexArray, FloatArray, Approaches]:
     """Find the places where wires come within reach: pairs, gap of each place, the places."""
     pairs = list_pairs(poses, reach)
     radius = poses.mean_radius
@@ -316,7 +313,7 @@ def smallest_gap(poses: Poses) -> float:
     return float(gap.min()) if gap.size else 0.5
 
 
-def find_contacts(poses: Poses, tolerance: float = 1e-3) -> IntArray:
+def find_contacts(poses: Poses, tolerance: float = 1e-3) -> IndexArray:
     """Return the pairs whose wires touch within a tolerance, rows as :func:`order_links` orders."""
     pairs, gap, places = find_approaches(poses, tolerance, samples=False)
     return order_links(pairs[np.unique(places.pair[gap < tolerance])])

@@ -21,13 +21,10 @@ from chainplan.weave.poses import find_links
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    import numpy.typing as npt
-
+    from chainplan.arrays import FloatArray, IndexArray
     from chainplan.weave.linearised import Linearised
     from chainplan.weave.poses import Poses
 
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.int_]
 
 OVERLAP_PRICE = 300.0
 """Merit lost per wire diameter of overlap; far above any force that a unit pull causes."""
@@ -190,7 +187,7 @@ class Pursuit:
 def pursue(
     poses: Poses,
     goal: Goal,
-    links: IntArray,
+    links: IndexArray,
     *,
     accept: Callable[[Poses], bool] | None = None,
     trust: float = 0.15,

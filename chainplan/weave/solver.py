@@ -36,13 +36,11 @@ from chainplan.weave.programme import Goal, pursue, restore
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    import numpy.typing as npt
-
+    from chainplan.arrays import IndexArray
     from chainplan.model.weave import Weave
     from chainplan.weave.continuation import Accept
     from chainplan.weave.poses import Poses
 
-    IntArray = npt.NDArray[np.int_]
 
 SHEET_STATES = ("along", "across", "area")
 CHAIN_STATES = ("taut", "gathered")
@@ -171,7 +169,7 @@ def solve_poses(
 def _pull(
     poses: Poses,
     goal: Goal,
-    links: IntArray,
+    links: IndexArray,
     accept: Accept | None,
     *,
     trust: float,
@@ -245,7 +243,7 @@ def find_test(weave: Weave) -> Accept | None:
     return partial(holds, weave)
 
 
-def is_sound(poses: Poses, links: IntArray, accept: Accept | None) -> bool:
+def is_sound(poses: Poses, links: IndexArray, accept: Accept | None) -> bool:
     """Whether no wire overlaps, the links are the declared ones, and the caller's test holds."""
     return (
         smallest_gap(poses) >= -OVERLAP_ALLOWED

@@ -27,7 +27,6 @@ if TYPE_CHECKING:
     from chainplan.model.weave import Weave
     from chainplan.weave.poses import Poses
 
-    FloatArray = npt.NDArray[np.float64]
 
 STEP = {"taut": 0.04, "gathered": 0.12}
 """Step of the grid in the logarithm of the aspect ratio, before it is halved."""

@@ -23,10 +23,9 @@ if TYPE_CHECKING:
 
     import numpy.typing as npt
 
+    from chainplan.arrays import FloatArray, IntArray
     from chainplan.model.weave import Repeat, Weave
 
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.int32]
     LongArray = npt.NDArray[np.int64]
 
 _BLOCK = 8192  # cells that are filled at a time

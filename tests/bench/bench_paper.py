@@ -12,7 +12,7 @@ import time
 from pathlib import Path
 
 from chainplan.report.bench_sheet import write_bench_sheet
-from chainplan.report.diagram import write_diagrams
+from chainplan.report.diagram.weld_order import write_diagrams
 
 builders = Path(__file__).parents[1] / "unit" / "report" / "conftest.py"
 spec = importlib.util.spec_from_file_location("report_builders", builders)

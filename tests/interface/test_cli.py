@@ -11,7 +11,7 @@ import pytest
 
 import chainplan
 from chainplan import cli
-from chainplan.report.record import COUNT_KEYS, count_record
+from chainplan.report.text.record import COUNT_KEYS, count_record
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -15,7 +15,7 @@ import pytest
 
 import chainplan
 from chainplan import cli
-from chainplan.report.tables import ORDER_COLUMNS, RING_COLUMNS
+from chainplan.report.text.tables import ORDER_COLUMNS, RING_COLUMNS
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -102,7 +102,7 @@ def test_the_tables_of_columns_are_those_that_the_reader_uses(sheet: str) -> Non
 
 def test_the_keys_of_the_record_are_all_named() -> None:
     """What people script against is documented."""
-    from chainplan.report.record import COUNT_KEYS
+    from chainplan.report.text.record import COUNT_KEYS
 
     for key in COUNT_KEYS:
         assert f"`{key}`" in README, key

@@ -9,8 +9,8 @@ import numpy as np
 
 from chainplan.model.bench_log import GUARDED, LOG_COLUMNS, LOG_RESULTS
 from chainplan.reference.cautions import cautions
-from chainplan.report.figure import Figure
-from chainplan.report.instructions import limits_in_words, loose_rings, setting_text
+from chainplan.report.diagram.figure import Figure
+from chainplan.report.text.instructions import limits_in_words, loose_rings, setting_text
 
 if TYPE_CHECKING:
     import numpy.typing as npt

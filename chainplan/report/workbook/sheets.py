@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from chainplan.model.job import LOOSE_JOINS
-from chainplan.report.tables import order_table, ring_table
+from chainplan.report.text.tables import order_table, ring_table
 from chainplan.report.workbook.names import spoken_metal, spoken_unit, spoken_weave
 from chainplan.report.workbook.page import Heading
 from chainplan.units import show_duration

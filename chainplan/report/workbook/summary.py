@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from chainplan.report.instructions import limits_in_words
+from chainplan.report.text.instructions import limits_in_words
 from chainplan.report.workbook.names import spoken_metal, spoken_weave
 from chainplan.report.workbook.page import Heading
 from chainplan.report.workbook.style import Formula

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from chainplan.report.arcs import BACK, FRONT, Rings, View, extent_mm, tilted_view, wire_layers
-from chainplan.report.weave_picture import LEANING
+from chainplan.report.wire.arcs import BACK, FRONT, Rings, View, extent_mm, tilted_view, wire_layers
+from chainplan.report.wire.weave_picture import LEANING
 
 
 def rings_of(*rows: tuple[float, ...], wire_mm: float = 1.0) -> Rings:

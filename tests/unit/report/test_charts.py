@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pytest
 
-from chainplan.report.chart_frame import (
+from chainplan.report.charts.frame import (
     HATCHES,
     TONES,
     Frame,
@@ -20,7 +20,7 @@ from chainplan.report.chart_frame import (
     legend_height,
     nice_ticks,
 )
-from chainplan.report.charts import (
+from chainplan.report.charts.heat import (
     charts_of,
     heat_chart,
     plot_heat,
@@ -30,7 +30,7 @@ from chainplan.report.charts import (
     write_charts,
     write_sheets,
 )
-from chainplan.report.sheet import Path, Sheet, Text
+from chainplan.report.paper.sheet import Path, Sheet, Text
 
 if TYPE_CHECKING:
     from pathlib import Path as File

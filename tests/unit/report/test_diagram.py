@@ -15,20 +15,20 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from chainplan.model.order import LimitCheck
-from chainplan.report.diagram import draw_diagrams, write_diagrams
-from chainplan.report.diagram_marks import WAIT_MM, Joins2D, draw_numbers
-from chainplan.report.glyphs import MM_A_POINT, fold_text, shorten_text, text_width_mm
-from chainplan.report.instructions import instructions
-from chainplan.report.sheet import INK, WHITE, Sheet, Text
-from chainplan.report.sheet import Path as DrawnPath
-from chainplan.report.sheet_svg import path_data
-from chainplan.report.strips import (
+from chainplan.report.diagram.marks import WAIT_MM, Joins2D, draw_numbers
+from chainplan.report.diagram.strips import (
     BOX_HEIGHT_MM,
     NUMBER_PT,
     number_width_mm,
     place_numbers,
     spread_lane,
 )
+from chainplan.report.diagram.weld_order import draw_diagrams, write_diagrams
+from chainplan.report.paper.glyphs import MM_A_POINT, fold_text, shorten_text, text_width_mm
+from chainplan.report.paper.sheet import INK, WHITE, Sheet, Text
+from chainplan.report.paper.sheet import Path as DrawnPath
+from chainplan.report.paper.svg import path_data
+from chainplan.report.text.instructions import instructions
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -20,12 +20,12 @@ from chainplan.model.estimate import (
     Estimates,
     QuantityBreak,
 )
-from chainplan.report.comparison_chart import (
+from chainplan.report.charts.comparison import (
     comparison_chart,
     plot_comparison,
     write_comparison,
 )
-from chainplan.report.estimate_charts import (
+from chainplan.report.charts.estimates import (
     GROUPS,
     breaks_chart,
     calendar_chart,
@@ -37,7 +37,7 @@ from chainplan.report.estimate_charts import (
     plot_cost,
     plot_drivers,
 )
-from chainplan.report.sheet import Path, Sheet, Text
+from chainplan.report.paper.sheet import Path, Sheet, Text
 
 if TYPE_CHECKING:
     from pathlib import Path as File

@@ -12,7 +12,7 @@ import pytest
 from chainplan.join import place_joins
 from chainplan.model.bench.electrode import ElectrodeSettings
 from chainplan.model.job import Piece, Section
-from chainplan.report.approach_picture import (
+from chainplan.report.diagram.approach_picture import (
     describe_join,
     describe_lean,
     electrode_outline,
@@ -20,16 +20,16 @@ from chainplan.report.approach_picture import (
     rings_of_a_repeat,
     side_view,
 )
-from chainplan.report.figure import Figure
-from chainplan.report.join_pictures import (
+from chainplan.report.diagram.figure import Figure
+from chainplan.report.diagram.join_pictures import (
     add_approaches,
     add_face,
     plot_approaches,
     plot_joins,
     write_join_pictures,
 )
-from chainplan.report.pages import Book
-from chainplan.report.sheet import Path, Text
+from chainplan.report.diagram.pages import Book
+from chainplan.report.paper.sheet import Path, Text
 from chainplan.weave import lay_piece
 
 SETTINGS = ElectrodeSettings()

@@ -11,17 +11,17 @@ import pytest
 
 from chainplan.errors import InputError
 from chainplan.model.weave import Repeat
-from chainplan.report.arcs import rings_of_repeat
-from chainplan.report.sheet import Text
-from chainplan.report.weave_chart import plot_weave, rings_per_cm
-from chainplan.report.weave_picture import (
+from chainplan.report.charts.weave import plot_weave, rings_per_cm
+from chainplan.report.paper.sheet import Text
+from chainplan.report.wire.arcs import rings_of_repeat
+from chainplan.report.wire.axes import METAL_LOOKS, look_of_metal
+from chainplan.report.wire.weave_picture import (
     draw_weave,
     library_sheet,
     picture_sheet,
     write_sheet,
     write_weave_picture,
 )
-from chainplan.report.wire_axes import METAL_LOOKS, look_of_metal
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -171,7 +171,7 @@ def test_png_reads_back_as_it_was_written() -> None:
 
     from PIL import Image
 
-    from chainplan.report.sheet_png import png_file
+    from chainplan.report.paper.png import png_file
 
     colours = np.random.default_rng(3).integers(0, 256, (7, 11, 3), dtype=np.uint8)
     picture = Image.open(BytesIO(png_file(colours, 110)))

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import chainplan
 from chainplan.model.check import OrderCheck
 from chainplan.model.order import Violation
-from chainplan.report import words
+from chainplan.report.text import words
 
 if TYPE_CHECKING:
     from chainplan.model.plan import Plan

@@ -12,7 +12,7 @@ import pytest
 import chainplan
 from chainplan.model.bench import pace_warning
 from chainplan.model.order import LimitCheck
-from chainplan.report.instructions import limit_text
+from chainplan.report.text.instructions import limit_text
 from chainplan.report.workbook import ORDER, sheets, write_workbook
 from chainplan.report.workbook.workings import STATIONS
 
@@ -343,7 +343,7 @@ def test_sheets_too_long_are_cut_and_say_so(
 
 def test_the_long_sheets_hold_what_the_tables_hold(fair_plan: Plan, fair_book: Path) -> None:
     """Their rows are written as text at once, so read them back with an ordinary reader."""
-    from chainplan.report.tables import order_table, ring_table
+    from chainplan.report.text.tables import order_table, ring_table
 
     rings, order = rows_of(fair_book, "rings", "ring"), rows_of(fair_book, "weld order", "step")
     assert len(rings) == sum(piece.layout.rings for piece in fair_plan.pieces)

@@ -6,30 +6,28 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.report.glyphs import fold_text, shorten_text
-from chainplan.report.instructions import (
+from chainplan.report.diagram.pages import LINE_MM, SMALL_PT, TEXT_PT, Book, draw_face_tag
+from chainplan.report.diagram.pass_groups import group_passes
+from chainplan.report.diagram.pass_list import add_first_page
+from chainplan.report.diagram.strip_drawing import Strip
+from chainplan.report.paper.glyphs import fold_text, shorten_text
+from chainplan.report.paper.sheet import PALE
+from chainplan.report.text.instructions import (
     SHORTEST_WAIT_S,
     say_joins,
     say_pass,
     say_waits,
     setting_text,
 )
-from chainplan.report.pages import LINE_MM, SMALL_PT, TEXT_PT, Book, draw_face_tag
-from chainplan.report.pass_groups import group_passes
-from chainplan.report.pass_list import add_first_page
-from chainplan.report.sheet import PALE
-from chainplan.report.strip_drawing import Strip
 
 if TYPE_CHECKING:
-    import numpy.typing as npt
-
+    from chainplan.arrays import FloatArray
     from chainplan.model.bench.heat import HeatSettings
     from chainplan.model.order import Pass
-    from chainplan.report.figure import Figure
-    from chainplan.report.pass_groups import PassGroup
-    from chainplan.report.strips import Window
+    from chainplan.report.diagram.figure import Figure
+    from chainplan.report.diagram.pass_groups import PassGroup
+    from chainplan.report.diagram.strips import Window
 
-    FloatArray = npt.NDArray[np.float64]
 
 MOST_WINDOWS = 400
 """More strips or tiles than this are drawn on request only; else each pass shows its start."""

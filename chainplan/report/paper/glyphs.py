@@ -15,7 +15,8 @@ import numpy as np
 if TYPE_CHECKING:
     import numpy.typing as npt
 
-    FloatArray = npt.NDArray[np.float64]
+    from chainplan.arrays import FloatArray
+
 
 MM_A_POINT = 25.4 / 72
 CAP_HEIGHT = 0.73

@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from chainplan.report.sheet import Path
-from chainplan.report.wire_axes import draw_wire
+from chainplan.report.paper.sheet import Path
+from chainplan.report.wire.axes import draw_wire
 
 if TYPE_CHECKING:
-    from chainplan.report.sheet import Sheet, Stamp, Text
+    from chainplan.report.paper.sheet import Sheet, Stamp, Text
 
 
 def show_sheet(sheet: Sheet, *, ax: Any = None) -> Any:

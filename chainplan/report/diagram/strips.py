@@ -7,17 +7,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.report.arcs import extent_mm
-from chainplan.report.glyphs import text_width_mm
+from chainplan.report.paper.glyphs import text_width_mm
+from chainplan.report.wire.arcs import extent_mm
 
 if TYPE_CHECKING:
     import numpy.typing as npt
 
-    from chainplan.report.arcs import Rings, View
+    from chainplan.arrays import BoolArray, FloatArray, IndexArray
+    from chainplan.report.wire.arcs import Rings, View
 
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.intp]
-    BoolArray = npt.NDArray[np.bool_]
 
 NUMBER_PT = 10.0
 """Type size of the numbers at the joins: 9 pt is the least that reads at arm's length."""
@@ -244,7 +242,7 @@ class Lanes:
     """Where the numbers of a strip stand: a side, a lane away from the strip, and a place."""
 
     upper: npt.NDArray[np.bool_]  # (k,)
-    lane: IntArray  # (k,) 0 next to the strip
+    lane: IndexArray  # (k,) 0 next to the strip
     x_mm: FloatArray  # (k,) on the sheet
     lanes: tuple[int, int]  # above, below
 
@@ -279,7 +277,7 @@ def place_numbers(
     return found
 
 
-def _evade(x_mm: FloatArray, upper: BoolArray, order: IntArray, box_mm: float) -> BoolArray:
+def _evade(x_mm: FloatArray, upper: BoolArray, order: IndexArray, box_mm: float) -> BoolArray:
     """Send a number to the other side where that is free and its own is taken."""
     sides = upper.copy()
     taken = {True: -np.inf, False: -np.inf}
@@ -293,7 +291,7 @@ def _evade(x_mm: FloatArray, upper: BoolArray, order: IntArray, box_mm: float) -
 
 
 def _fill_lanes(
-    x_mm: FloatArray, upper: BoolArray, order: IntArray, box_mm: float, low: float, high: float
+    x_mm: FloatArray, upper: BoolArray, order: IndexArray, box_mm: float, low: float, high: float
 ) -> Lanes:
     """Place numbers whose sides are chosen, in as many lanes as they need."""
     place = np.array(x_mm, dtype=float)

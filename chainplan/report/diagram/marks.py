@@ -10,25 +10,21 @@ place where the piece is held a heavy bar under the strip.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.report.glyphs import shorten_text, text_width_mm
-from chainplan.report.sheet import GREY, INK, PALE, WHITE
-from chainplan.report.strips import BOX_HEIGHT_MM, LANE_MM, NUMBER_PT, number_width_mm
+from chainplan.report.diagram.strips import BOX_HEIGHT_MM, LANE_MM, NUMBER_PT, number_width_mm
+from chainplan.report.paper.glyphs import shorten_text, text_width_mm
+from chainplan.report.paper.sheet import GREY, INK, PALE, WHITE
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    import numpy.typing as npt
+    from chainplan.arrays import AnyIntArray, BoolArray, FloatArray
+    from chainplan.report.diagram.strips import Lanes
+    from chainplan.report.paper.sheet import Sheet, Stamp
 
-    from chainplan.report.sheet import Sheet, Stamp
-    from chainplan.report.strips import Lanes
-
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.signedinteger[Any]]
-    BoolArray = npt.NDArray[np.bool_]
 
 MARK = "#12307a"
 """Joins of the pass: a deep blue that prints nearly black."""
@@ -60,7 +56,7 @@ class Zone:
 class Joins2D:
     """Joins in the order in which they are welded, within one window."""
 
-    number: IntArray  # (k,) what is written at them
+    number: AnyIntArray  # (k,) what is written at them
     points_mm: FloatArray  # (k, 2) on the sheet
     waits: BoolArray  # (k,) a wait comes before
     starts: BoolArray  # (k,) the first of a pass
@@ -276,7 +272,7 @@ def _first(pair: tuple[float, Zone]) -> float:
 
 
 def draw_rows(
-    sheet: Sheet, stamp: Stamp, centre_mm: FloatArray, row: IntArray, column: IntArray
+    sheet: Sheet, stamp: Stamp, centre_mm: FloatArray, row: AnyIntArray, column: AnyIntArray
 ) -> None:
     """Write row numbers left of a tile and the column numbers of its lowest row below it."""
     left, lower, right, upper = stamp.window_mm

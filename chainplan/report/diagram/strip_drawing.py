@@ -3,28 +3,27 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from chainplan.model.joins import FACES
-from chainplan.report import diagram_marks as marks
-from chainplan.report.diagram_marks import ROW_MM, RULER_PT, Joins2D
-from chainplan.report.glyphs import text_width_mm
-from chainplan.report.instructions import SHORTEST_WAIT_S, loose_rings
-from chainplan.report.sheet import GREY, INK, WHITE, Stamp
-from chainplan.report.strips import LANE_MM, Lanes, Window, number_width_mm, place_numbers
+from chainplan.report.diagram import marks as marks
+from chainplan.report.diagram.marks import ROW_MM, RULER_PT, Joins2D
+from chainplan.report.diagram.strips import LANE_MM, Lanes, Window, number_width_mm, place_numbers
+from chainplan.report.paper.glyphs import text_width_mm
+from chainplan.report.paper.sheet import GREY, INK, WHITE, Stamp
+from chainplan.report.text.instructions import SHORTEST_WAIT_S, loose_rings
 
 if TYPE_CHECKING:
     import numpy.typing as npt
 
-    from chainplan.report.diagram_marks import Zone
-    from chainplan.report.figure import Figure
-    from chainplan.report.pages import Book
-    from chainplan.report.pass_groups import PassGroup
+    from chainplan.arrays import AnyIntArray
+    from chainplan.report.diagram.figure import Figure
+    from chainplan.report.diagram.marks import Zone
+    from chainplan.report.diagram.pages import Book
+    from chainplan.report.diagram.pass_groups import PassGroup
 
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.signedinteger[Any]]
 
 SLACK_RINGS = 1.2
 """A pass that steps back by no more than this, in ring diameters, still goes one way."""
@@ -46,7 +45,7 @@ class Strip:
     window: Window
     hold_mm: tuple[float, float]
     left_mm: float
-    mine: IntArray = field(init=False)
+    mine: AnyIntArray = field(init=False)
     lanes: Lanes | None = field(init=False)
     way: int = field(init=False)  # 1 goes to the right, −1 to the left, 0 to and fro
     above_left_mm: float = field(init=False)  # where the arrow and the map stand
@@ -151,7 +150,7 @@ class Strip:
             return 0
         return 1 if step.sum() >= 0 else -1
 
-    def _pass_of(self, join: IntArray) -> IntArray:
+    def _pass_of(self, join: AnyIntArray) -> AnyIntArray:
         """Index of the pass within the group that a join belongs to."""
         return np.searchsorted(self.group.starts, join, side="right") - 1
 

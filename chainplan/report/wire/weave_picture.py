@@ -1,7 +1,7 @@
 """Shaded pictures of real rings: what a weave or a piece looks like, with correct over and under.
 
 The light comes from the upper left; every wire is stroked from its dark edge to its bright line,
-far pieces first (see :mod:`chainplan.report.arcs`).
+far pieces first (see :mod:`chainplan.report.wire.arcs`).
 """
 
 from __future__ import annotations
@@ -11,7 +11,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from chainplan.model.layout import Layout
-from chainplan.report.arcs import (
+from chainplan.report.paper.glyphs import shorten_text, text_width_mm
+from chainplan.report.paper.sheet import GREY, INK, WHITE, Sheet, Stamp, WireDrawing
+from chainplan.report.wire.arcs import (
     FRONT,
     Rings,
     View,
@@ -22,9 +24,7 @@ from chainplan.report.arcs import (
     tilted_view,
     wire_layers,
 )
-from chainplan.report.glyphs import shorten_text, text_width_mm
-from chainplan.report.sheet import GREY, INK, WHITE, Sheet, Stamp, WireDrawing
-from chainplan.report.wire_axes import draw_wire, look_of_metal
+from chainplan.report.wire.axes import draw_wire, look_of_metal
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -203,8 +203,8 @@ def _wire(rings: Rings) -> float:
 
 def write_sheet(sheet: Sheet, target: Path) -> list[Path]:
     """Write a picture as SVG and PNG beside each other, under the name of ``target``."""
-    from chainplan.report.sheet_png import PngPainter
-    from chainplan.report.sheet_svg import sheet_svg
+    from chainplan.report.paper.png import PngPainter
+    from chainplan.report.paper.svg import sheet_svg
 
     target.parent.mkdir(parents=True, exist_ok=True)
     svg, png = target.with_suffix(".svg"), target.with_suffix(".png")

@@ -13,29 +13,26 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from chainplan.model.joins import FACES
-from chainplan.report import approach_picture as cards
-from chainplan.report import diagram_marks as marks
-from chainplan.report.approach_picture import CARD_MM, rings_of_a_repeat
-from chainplan.report.arcs import face_view
-from chainplan.report.figure import Figure
-from chainplan.report.pages import SMALL_PT, Book, draw_face_tag
-from chainplan.report.sheet import GREY, Sheet, Stamp
-from chainplan.report.strips import LANE_MM, cut_piece, number_width_mm, place_numbers
+from chainplan.report.diagram import approach_picture as cards
+from chainplan.report.diagram import marks as marks
+from chainplan.report.diagram.approach_picture import CARD_MM, rings_of_a_repeat
+from chainplan.report.diagram.figure import Figure
+from chainplan.report.diagram.pages import SMALL_PT, Book, draw_face_tag
+from chainplan.report.diagram.strips import LANE_MM, cut_piece, number_width_mm, place_numbers
+from chainplan.report.paper.sheet import GREY, Sheet, Stamp
+from chainplan.report.wire.arcs import face_view
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    import numpy.typing as npt
-
+    from chainplan.arrays import AnyIntArray, FloatArray
     from chainplan.model.bench.electrode import ElectrodeSettings
     from chainplan.model.joins import Joins
     from chainplan.model.layout import Layout
     from chainplan.model.plan import PiecePlan, Plan
-    from chainplan.report.arcs import View
-    from chainplan.report.strips import Cut, Window
+    from chainplan.report.diagram.strips import Cut, Window
+    from chainplan.report.wire.arcs import View
 
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.signedinteger[Any]]
 
 MOST_STRIPS = 60
 """Strips or tiles of one face that are drawn; beyond, the beginning stands for the rest."""
@@ -49,7 +46,7 @@ def write_join_pictures(plan: Plan, folder: Path) -> list[Path]:
 
     The same plan gives the same bytes.
     """
-    from chainplan.report.sheet_pdf import write_pdf
+    from chainplan.report.paper.pdf import write_pdf
 
     title = f"Joins: {plan.job.name}"
     book = Book("A4", title, str(plan.stamp))
@@ -75,7 +72,7 @@ def plot_joins(plan: PiecePlan, face: str = "front", *, ax: Any = None) -> Any:
     ax : matplotlib axes, optional
         Where; new axes if not given. Only the first page of a long piece is drawn.
     """
-    from chainplan.report.sheet_axes import show_sheet
+    from chainplan.report.paper.axes import show_sheet
 
     book = Book("A4", plan.piece.name, "")
     add_face(book, Figure(number=0, plan=plan), face)
@@ -98,7 +95,7 @@ def plot_approaches(
     ax : matplotlib axes, optional
         Where; new axes if not given. Only the first page of a large repeat is drawn.
     """
-    from chainplan.report.sheet_axes import show_sheet
+    from chainplan.report.paper.axes import show_sheet
 
     book = Book("A4", layout.piece, "")
     add_approaches(book, layout.piece, layout, joins, settings)
@@ -163,7 +160,7 @@ def add_face(book: Book, figure: Figure, face: str) -> None:
     _add_side(book, figure, face, step[lower])
 
 
-def _add_side(book: Book, figure: Figure, face: str, step: IntArray) -> None:
+def _add_side(book: Book, figure: Figure, face: str, step: AnyIntArray) -> None:
     """Add the pages of the joins with these places in the weld order."""
     order, joins = figure.plan.order, figure.plan.joins
     if not step.size:
@@ -201,7 +198,7 @@ def _add_strip(
     cut: Cut,
     window: Window,
     points: FloatArray,
-    number: IntArray,
+    number: AnyIntArray,
 ) -> None:
     """Draw one strip or tile: wire, marks at the joins, numbers beside them."""
     mine = np.flatnonzero(window.holds(points))
@@ -236,7 +233,9 @@ def _add_strip(
     book.y_mm = top + high + below + 2.0
 
 
-def _draw_numbers(sheet: Sheet, places: FloatArray, middles: FloatArray, number: IntArray) -> None:
+def _draw_numbers(
+    sheet: Sheet, places: FloatArray, middles: FloatArray, number: AnyIntArray
+) -> None:
     """Draw the numbers in boxes with lines to their joins, and the joins as crosses."""
     none = np.zeros(number.size, dtype=bool)
     joins = marks.Joins2D(

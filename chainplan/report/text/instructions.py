@@ -14,12 +14,12 @@ if TYPE_CHECKING:
 
     import numpy.typing as npt
 
+    from chainplan.arrays import FloatArray
     from chainplan.model.bench.heat import HeatSettings
     from chainplan.model.layout import Layout
     from chainplan.model.order import LimitCheck, Pass, WeldSetting
     from chainplan.model.plan import PiecePlan
 
-    FloatArray = npt.NDArray[np.float64]
 
 SHORTEST_WAIT_S = 0.5
 """Waits below are not worth a word."""

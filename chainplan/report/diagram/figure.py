@@ -3,24 +3,21 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.report.arcs import View, face_view, rings_of_layout, wire_layers
-from chainplan.report.diagram_marks import Zone
-from chainplan.report.sheet import WireDrawing
-from chainplan.report.wire_axes import PLAIN
+from chainplan.report.diagram.marks import Zone
+from chainplan.report.paper.sheet import WireDrawing
+from chainplan.report.wire.arcs import View, face_view, rings_of_layout, wire_layers
+from chainplan.report.wire.axes import PLAIN
 
 if TYPE_CHECKING:
-    import numpy.typing as npt
-
+    from chainplan.arrays import AnyIntArray, FloatArray
     from chainplan.model.order import Pass
     from chainplan.model.plan import PiecePlan
-    from chainplan.report.arcs import Rings, WireLayer
+    from chainplan.report.wire.arcs import Rings, WireLayer
 
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.signedinteger[Any]]
 
 WHOLE_RINGS = 150
 """Up to so many rings the piece is one drawing; beyond, every window is drawn on its own."""
@@ -45,12 +42,12 @@ class Figure:
         ring = self.rings_of(work)
         return face_view(work.face, np.asarray(self.plan.joins.approach)[ring])
 
-    def rings_of(self, work: Pass) -> IntArray:
+    def rings_of(self, work: Pass) -> AnyIntArray:
         """Ring indices of a pass, in the order in which they are welded."""
         steps = slice(work.first_step, work.first_step + work.joins)
         return self.plan.order.ring[steps]
 
-    def seen(self, view: View, ring: IntArray | slice = slice(None)) -> FloatArray:
+    def seen(self, view: View, ring: AnyIntArray | slice = slice(None)) -> FloatArray:
         """Return joins as seen, shape (k, 2), on the wire's surface towards the electrode."""
         joins, layout = self.plan.joins, self.plan.layout
         surface = joins.point_mm[ring] + joins.approach[ring] * layout.wire_mm[ring][:, None] / 2

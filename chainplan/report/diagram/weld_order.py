@@ -8,12 +8,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from chainplan.reference.cautions import cautions
-from chainplan.report.figure import Figure
-from chainplan.report.glyphs import fold_text, shorten_text, text_width_mm
-from chainplan.report.instructions import say_joins
-from chainplan.report.pages import LINE_MM, SMALL_PT, Book
-from chainplan.report.pass_pages import add_piece
-from chainplan.report.sheet import GREY, PALE
+from chainplan.report.diagram.figure import Figure
+from chainplan.report.diagram.pages import LINE_MM, SMALL_PT, Book
+from chainplan.report.diagram.pass_pages import add_piece
+from chainplan.report.paper.glyphs import fold_text, shorten_text, text_width_mm
+from chainplan.report.paper.sheet import GREY, PALE
+from chainplan.report.text.instructions import say_joins
 from chainplan.units import show_duration
 
 if TYPE_CHECKING:
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from chainplan.model.order import BatchOrder
     from chainplan.model.plan import Plan
     from chainplan.reference import Caution
-    from chainplan.report.sheet import Sheet
+    from chainplan.report.paper.sheet import Sheet
 
 MOST_STINTS = 90
 """Turns of an interleaved batch that the cover lists."""
@@ -58,9 +58,9 @@ def write_diagrams(
 
     The same plan gives the same bytes.
     """
-    from chainplan.report.sheet_pdf import write_pdf
-    from chainplan.report.sheet_png import PngPainter, PngWriter
-    from chainplan.report.sheet_svg import sheet_svg
+    from chainplan.report.paper.pdf import write_pdf
+    from chainplan.report.paper.png import PngPainter, PngWriter
+    from chainplan.report.paper.svg import sheet_svg
 
     sheets = draw_diagrams(plan, paper=paper, tiles=tiles)
     target = folder / "weld-order.pdf"

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from chainplan.report.chart_frame import (
+from chainplan.report.charts.frame import (
     MARGIN_MM,
     SMALL_PT,
     TEXT_PT,
@@ -28,12 +28,12 @@ from chainplan.report.chart_frame import (
     quiet,
     write_name,
 )
-from chainplan.report.glyphs import text_width_mm
-from chainplan.report.sheet import INK
+from chainplan.report.paper.glyphs import text_width_mm
+from chainplan.report.paper.sheet import INK
 
 if TYPE_CHECKING:
     from chainplan.model.estimate import CostDriver, Estimates, QuantityBreak
-    from chainplan.report.sheet import Sheet
+    from chainplan.report.paper.sheet import Sheet
 
 MOST_PIECES = 60
 BAR_MM = 5.2
@@ -310,6 +310,6 @@ def plot_breaks(estimates: Estimates, piece: str, ax: Any = None) -> Any:
 
 
 def _show(sheet: Sheet, ax: Any) -> Any:
-    from chainplan.report.sheet_axes import show_sheet
+    from chainplan.report.paper.axes import show_sheet
 
     return show_sheet(sheet, ax=ax)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from chainplan.errors import InputError
-from chainplan.report.chart_frame import (
+from chainplan.report.charts.frame import (
     MARGIN_MM,
     SMALL_PT,
     TEXT_PT,
@@ -16,14 +16,14 @@ from chainplan.report.chart_frame import (
     new_chart,
     quiet,
 )
-from chainplan.report.glyphs import shorten_text, text_width_mm
-from chainplan.report.sheet import INK
+from chainplan.report.paper.glyphs import shorten_text, text_width_mm
+from chainplan.report.paper.sheet import INK
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from chainplan.model.estimate import Comparison, ComparisonLine
-    from chainplan.report.sheet import Sheet
+    from chainplan.report.paper.sheet import Sheet
 
 COLUMNS = {
     "rings": "rings",
@@ -121,7 +121,7 @@ def _draw_panel(
 
 def plot_comparison(table: Comparison, ax: Any = None) -> Any:
     """Show :func:`comparison_chart` on axes, or on new ones."""
-    from chainplan.report.sheet_axes import show_sheet
+    from chainplan.report.paper.axes import show_sheet
 
     return show_sheet(comparison_chart(table), ax=ax)
 
@@ -136,8 +136,8 @@ def write_comparison(table: Comparison, path: str | Path) -> Path:
     """
     from pathlib import Path
 
-    from chainplan.report.sheet_png import PngPainter
-    from chainplan.report.sheet_svg import sheet_svg
+    from chainplan.report.paper.png import PngPainter
+    from chainplan.report.paper.svg import sheet_svg
 
     target = Path(path)
     ending = target.suffix.lower()

@@ -7,20 +7,18 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.report.instructions import setting_text
-from chainplan.report.strips import LANE_MM, cut_piece, number_width_mm
+from chainplan.report.diagram.strips import LANE_MM, cut_piece, number_width_mm
+from chainplan.report.text.instructions import setting_text
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    import numpy.typing as npt
-
+    from chainplan.arrays import FloatArray
     from chainplan.model.order import Pass
-    from chainplan.report.arcs import View
-    from chainplan.report.figure import Figure
-    from chainplan.report.strips import Cut
+    from chainplan.report.diagram.figure import Figure
+    from chainplan.report.diagram.strips import Cut
+    from chainplan.report.wire.arcs import View
 
-    FloatArray = npt.NDArray[np.float64]
 
 MOST_SHARED_JOINS = 12
 """A pass of more joins has a picture of its own."""

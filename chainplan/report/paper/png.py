@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from chainplan.report.glyphs import MM_A_POINT, text_outline
-from chainplan.report.sheet import Path, Sheet, Text
-from chainplan.report.wire_axes import LIGHT_FROM, overlap_share
+from chainplan.report.paper.glyphs import MM_A_POINT, text_outline
+from chainplan.report.paper.sheet import Path, Sheet, Text
+from chainplan.report.wire.axes import LIGHT_FROM, overlap_share
 
 if TYPE_CHECKING:
     from concurrent.futures import Future
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     import numpy.typing as npt
 
-    from chainplan.report.sheet import Stamp
+    from chainplan.report.paper.sheet import Stamp
 
     Picture = npt.NDArray[np.uint8]
 

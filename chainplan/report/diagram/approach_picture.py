@@ -3,28 +3,25 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from chainplan.model.joins import FACES
-from chainplan.report.arcs import View, face_view, rings_of_layout, wire_layers
-from chainplan.report.diagram_marks import MARK
-from chainplan.report.glyphs import text_width_mm
-from chainplan.report.pages import LINE_MM, SMALL_PT
-from chainplan.report.sheet import INK, PALE, WHITE, Stamp, WireDrawing
-from chainplan.report.wire_axes import PLAIN
+from chainplan.report.diagram.marks import MARK
+from chainplan.report.diagram.pages import LINE_MM, SMALL_PT
+from chainplan.report.paper.glyphs import text_width_mm
+from chainplan.report.paper.sheet import INK, PALE, WHITE, Stamp, WireDrawing
+from chainplan.report.wire.arcs import View, face_view, rings_of_layout, wire_layers
+from chainplan.report.wire.axes import PLAIN
 
 if TYPE_CHECKING:
-    import numpy.typing as npt
-
+    from chainplan.arrays import AnyIntArray, FloatArray
     from chainplan.model.bench.electrode import ElectrodeSettings
     from chainplan.model.joins import Joins
     from chainplan.model.layout import Layout
-    from chainplan.report.sheet import Sheet
+    from chainplan.report.paper.sheet import Sheet
 
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.signedinteger[Any]]
 
 CARD_MM = (134.0, 80.0)
 """Room that the two views of one ring and its words take."""
@@ -32,7 +29,7 @@ _FLAT = 0.999
 _PICTURE_MM = (64.0, 58.0)
 
 
-def rings_of_a_repeat(layout: Layout, section: int) -> IntArray:
+def rings_of_a_repeat(layout: Layout, section: int) -> AnyIntArray:
     """Pick one ring for every place in the repeat of a section, from its middle."""
     own = np.flatnonzero(layout.section == section)
     along, across = layout.along[own], layout.across[own]

@@ -13,15 +13,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.report.glyphs import shorten_text, text_width_mm
-from chainplan.report.sheet import GREY, INK, PALE, Sheet
+from chainplan.report.paper.glyphs import shorten_text, text_width_mm
+from chainplan.report.paper.sheet import GREY, INK, PALE, Sheet
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    import numpy.typing as npt
+    from chainplan.arrays import FloatArray
 
-    FloatArray = npt.NDArray[np.float64]
 
 WIDTH_MM = 210.0
 MARGIN_MM = 6.0

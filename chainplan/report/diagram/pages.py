@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.report.diagram_marks import DOT_MM, MARK, SHADE, WARM
-from chainplan.report.glyphs import fold_text, shorten_text, text_width_mm
-from chainplan.report.sheet import GREY, INK, PALE, PAPER_MM, WHITE, Sheet
+from chainplan.report.diagram.marks import DOT_MM, MARK, SHADE, WARM
+from chainplan.report.paper.glyphs import fold_text, shorten_text, text_width_mm
+from chainplan.report.paper.sheet import GREY, INK, PALE, PAPER_MM, WHITE, Sheet
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Sequence

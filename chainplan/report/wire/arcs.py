@@ -20,12 +20,10 @@ from chainplan.model.layout import ring_basis
 if TYPE_CHECKING:
     import numpy.typing as npt
 
+    from chainplan.arrays import BoolArray, FloatArray, IndexArray
     from chainplan.model.layout import Layout
     from chainplan.model.weave import Repeat
 
-    FloatArray = npt.NDArray[np.float64]
-    IntArray = npt.NDArray[np.intp]
-    BoolArray = npt.NDArray[np.bool_]
 
 LAYERS_A_WIRE = 4
 """Layers in the depth of one wire diameter."""
@@ -54,7 +52,7 @@ class Rings:
         """Number of rings."""
         return int(self.wire_mm.shape[0])
 
-    def take(self, chosen: IntArray | BoolArray | slice) -> Rings:
+    def take(self, chosen: IndexArray | BoolArray | slice) -> Rings:
         """Return some of the rings, by index, mask or slice."""
         return Rings(
             centre_mm=self.centre_mm[chosen],
@@ -163,7 +161,7 @@ class WireLayer:
     wire_mm: float
     points_mm: FloatArray  # (m, 2) right, up
     first: BoolArray  # (m,) whether a point starts a new polyline
-    ring: IntArray  # (m,) ring that the point lies on
+    ring: IndexArray  # (m,) ring that the point lies on
     steep: bool = False  # whether the wire runs mostly towards the eye
 
     def cap(self, level: int) -> str:
@@ -271,7 +269,9 @@ def _is_steep(u: FloatArray, v: FloatArray, angle: FloatArray) -> BoolArray:
     return steep
 
 
-def _find_runs(level: npt.NDArray[np.int64]) -> tuple[IntArray, IntArray, IntArray, IntArray]:
+def _find_runs(
+    level: npt.NDArray[np.int64],
+) -> tuple[IndexArray, IndexArray, IndexArray, IndexArray]:
     """Find runs of equal level around each ring: ring, first and end segment, level.
 
     Every ring is read from one of its changes of level on, so that a run is never cut in two;

@@ -10,18 +10,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.report.glyphs import CAP_HEIGHT, MM_A_POINT
+from chainplan.report.paper.glyphs import CAP_HEIGHT, MM_A_POINT
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    import numpy.typing as npt
+    from chainplan.arrays import BoolArray, FloatArray
+    from chainplan.report.wire.arcs import WireLayer
+    from chainplan.report.wire.axes import Stroke
 
-    from chainplan.report.arcs import WireLayer
-    from chainplan.report.wire_axes import Stroke
-
-    FloatArray = npt.NDArray[np.float64]
-    BoolArray = npt.NDArray[np.bool_]
 
 PAPER_MM = {"A4": (297.0, 210.0), "Letter": (279.4, 215.9)}
 """Sheets in landscape: width and height."""

@@ -7,17 +7,14 @@ from xml.sax.saxutils import escape, quoteattr
 
 import numpy as np
 
-from chainplan.report.glyphs import MM_A_POINT
-from chainplan.report.sheet import Path, Text
-from chainplan.report.wire_axes import LIGHT_FROM, overlap_share
+from chainplan.report.paper.glyphs import MM_A_POINT
+from chainplan.report.paper.sheet import Path, Text
+from chainplan.report.wire.axes import LIGHT_FROM, overlap_share
 
 if TYPE_CHECKING:
-    import numpy.typing as npt
+    from chainplan.arrays import BoolArray, FloatArray
+    from chainplan.report.paper.sheet import Sheet, Stamp, WireDrawing
 
-    from chainplan.report.sheet import Sheet, Stamp, WireDrawing
-
-    FloatArray = npt.NDArray[np.float64]
-    BoolArray = npt.NDArray[np.bool_]
 
 FONTS = "DejaVu Sans, Verdana, Arial, sans-serif"
 UNITS_A_MM = 100

@@ -7,18 +7,18 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.report import diagram_marks as marks
-from chainplan.report.arcs import extent_mm, face_view
-from chainplan.report.glyphs import fold_text, text_width_mm
-from chainplan.report.instructions import instructions, say_joins, say_pass, setting_text
-from chainplan.report.pages import LINE_MM, SMALL_PT, TEXT_PT, Book, draw_face_tag
-from chainplan.report.sheet import GREY, INK, PALE, Stamp
+from chainplan.report.diagram import marks as marks
+from chainplan.report.diagram.pages import LINE_MM, SMALL_PT, TEXT_PT, Book, draw_face_tag
+from chainplan.report.paper.glyphs import fold_text, text_width_mm
+from chainplan.report.paper.sheet import GREY, INK, PALE, Stamp
+from chainplan.report.text.instructions import instructions, say_joins, say_pass, setting_text
+from chainplan.report.wire.arcs import extent_mm, face_view
 from chainplan.units import show_duration
 
 if TYPE_CHECKING:
     from chainplan.model.bench.heat import HeatSettings
     from chainplan.model.order import Pass
-    from chainplan.report.figure import Figure
+    from chainplan.report.diagram.figure import Figure
 
 LIST_LINE_MM = 6.4
 CLOSEST_LINE_MM = 5.2

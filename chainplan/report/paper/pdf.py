@@ -7,19 +7,26 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.report.glyphs import CLOSE, CURVE3, CURVE4, LINE, MM_A_POINT, MOVE, letter_outline
-from chainplan.report.sheet import Path, Text
-from chainplan.report.wire_axes import LIGHT_FROM, overlap_share
+from chainplan.report.paper.glyphs import (
+    CLOSE,
+    CURVE3,
+    CURVE4,
+    LINE,
+    MM_A_POINT,
+    MOVE,
+    letter_outline,
+)
+from chainplan.report.paper.sheet import Path, Text
+from chainplan.report.wire.axes import LIGHT_FROM, overlap_share
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     import numpy.typing as npt
 
-    from chainplan.report.sheet import Sheet, Stamp, WireDrawing
+    from chainplan.arrays import BoolArray, FloatArray
+    from chainplan.report.paper.sheet import Sheet, Stamp, WireDrawing
 
-    FloatArray = npt.NDArray[np.float64]
-    BoolArray = npt.NDArray[np.bool_]
 
 POINTS_A_MM = 1 / MM_A_POINT
 LETTERS_A_FACE = 200

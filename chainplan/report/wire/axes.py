@@ -10,7 +10,7 @@ import numpy as np
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from chainplan.report.arcs import WireLayer
+    from chainplan.report.wire.arcs import WireLayer
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from chainplan.folder import file_names
-from chainplan.report.chart_frame import (
+from chainplan.report.charts.frame import (
     LINE_MM,
     MARGIN_MM,
     NAME_MM,
@@ -27,19 +27,17 @@ from chainplan.report.chart_frame import (
     quiet,
     say_number,
 )
-from chainplan.report.glyphs import shorten_text, text_width_mm
-from chainplan.report.sheet import WHITE
+from chainplan.report.paper.glyphs import shorten_text, text_width_mm
+from chainplan.report.paper.sheet import WHITE
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
     from pathlib import Path
 
-    import numpy.typing as npt
-
+    from chainplan.arrays import FloatArray
     from chainplan.model.plan import PiecePlan, Plan
-    from chainplan.report.sheet import Sheet
+    from chainplan.report.paper.sheet import Sheet
 
-    FloatArray = npt.NDArray[np.float64]
 
 MOST_DOTS = 4000
 MOST_POINTS = 700
@@ -239,14 +237,14 @@ def plot_traces(plan: PiecePlan, ax: Any = None) -> Any:
 
 
 def _show(sheet: Sheet, ax: Any) -> Any:
-    from chainplan.report.sheet_axes import show_sheet
+    from chainplan.report.paper.axes import show_sheet
 
     return show_sheet(sheet, ax=ax)
 
 
 def charts_of(plan: Plan) -> Iterator[tuple[str, Sheet]]:
     """Make all charts of a plan, each with the name of its file."""
-    from chainplan.report.estimate_charts import calendar_chart, cost_chart, what_if_chart
+    from chainplan.report.charts.estimates import calendar_chart, cost_chart, what_if_chart
 
     estimates = plan.estimates
     names = file_names([piece.piece.name for piece in plan.pieces])
@@ -273,8 +271,8 @@ def write_charts(plan: Plan, folder: Path) -> list[Path]:
 
 def write_sheets(sheets: Iterable[tuple[str, Sheet]], folder: Path) -> list[Path]:
     """Write sheets as PNG and SVG, with bytes that depend on their content only."""
-    from chainplan.report.sheet_png import PngPainter
-    from chainplan.report.sheet_svg import sheet_svg
+    from chainplan.report.paper.png import PngPainter
+    from chainplan.report.paper.svg import sheet_svg
 
     painter = PngPainter()
     paths = []

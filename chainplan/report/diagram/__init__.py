@@ -1,0 +1,1 @@
+"""Weld-order diagrams and pictures of the joins, page by page."""

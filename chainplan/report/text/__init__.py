@@ -1,0 +1,1 @@
+"""The same results as words, records and tables."""

@@ -1,0 +1,1 @@
+"""Rings drawn over and under, from any side."""
