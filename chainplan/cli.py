@@ -71,7 +71,7 @@ def _complain(error: Exception, *, as_json: bool) -> None:
     if as_json:
         from chainplan.report.text.record import to_json
 
-        listed = [{"where": f.where, "found": f.found, "allowed": f.allowed} for f in faults]
+        listed = [fault.record() for fault in faults]
         print(to_json({"ok": False, "error": str(error), "faults": listed}))
     lines = [str(fault) for fault in faults] or str(error).splitlines()
     notes = getattr(error, "__notes__", ())
@@ -145,7 +145,7 @@ def run_check(args: argparse.Namespace) -> int:
 
     faults = chainplan.check_job(args.job)
     if args.json:
-        listed = [{"where": f.where, "found": f.found, "allowed": f.allowed} for f in faults]
+        listed = [fault.record() for fault in faults]
         print(to_json({"ok": not faults, "faults": listed}))
     elif faults:
         for fault in faults:

@@ -121,13 +121,13 @@ class RecordedSetting:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class RecordedRing:
+class MeasuredRing:
     """A ring that the user wound on a mandrel and measured: it calibrates the springback."""
 
-    metal: str
     wire_mm: float
     mandrel_mm: float
     inner_mm: float
+    metal: str = ""
     temper: str = "annealed"
     note: str = ""
 
@@ -142,7 +142,7 @@ class Job:
     prices: tuple[Price, ...] = ()
     stock: tuple[StockItem, ...] = ()
     recorded: tuple[RecordedSetting, ...] = ()
-    measured_rings: tuple[RecordedRing, ...] = ()
+    measured_rings: tuple[MeasuredRing, ...] = ()
     metals: Mapping[str, Metal] = field(default_factory=dict)  # the user's own, by key
     start_date: datetime.date | None = None  # first working day; None: no calendar dates
     input_sha256: str = ""
