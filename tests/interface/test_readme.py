@@ -100,6 +100,14 @@ def test_the_tables_of_columns_are_those_that_the_reader_uses(sheet: str) -> Non
     assert rest.partition("<!-- end -->")[0] == columns_markdown(sheet)
 
 
+def test_the_bounds_are_those_that_the_readers_keep() -> None:
+    """One object drives readers, messages and README."""
+    from chainplan.bounds import bounds_markdown
+
+    _, _, rest = README.partition("<!-- bounds -->\n")
+    assert rest.partition("<!-- end -->")[0] == bounds_markdown()
+
+
 def test_the_keys_of_the_record_are_all_named() -> None:
     """What people script against is documented."""
     from chainplan.report.text.record import COUNT_KEYS
