@@ -80,6 +80,7 @@ class SectionLayout:
         float  # differs from rings_per_cm only if the user's own measurement overrides
     )
     limits: WeaveLimits | None = None
+    wanted_rings: int | None = None  # what the user asked for; None if by length
     tolerance: tuple[Tolerance, ...] = ()
     repeat: Repeat | None = None
 

@@ -145,6 +145,7 @@ def _describe_loose(section: Section, first: int, rings: int) -> SectionLayout:
         shorter_mm=length_mm - step_mm,
         longer_mm=length_mm + step_mm,
         wanted_mm=None,
+        wanted_rings=section.rings,
         width_mm=outer_mm,
         thickness_mm=section.wire_mm,
         rings_per_cm=10 / step_mm,

@@ -81,6 +81,7 @@ class LaidSection:
             shorter_mm=self.length_mm(self.repeats - 1),
             longer_mm=self.length_mm(self.repeats + 1),
             wanted_mm=self.wanted_mm,
+            wanted_rings=None if self.wanted_mm is not None else self.section.rings,
             width_mm=width_mm,
             thickness_mm=self.extent.thickness * wire_mm,
             rings_per_cm=10 * self.rings_per_repeat / self.pitch_mm,
