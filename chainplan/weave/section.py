@@ -15,6 +15,7 @@ from chainplan.weave.cache import find_smallest_aspect_ratio, solve_cached
 from chainplan.weave.library import load_weave
 from chainplan.weave.limits import find_tolerances, judge_ring
 from chainplan.weave.tiling import Tiler, find_grid
+from chainplan.weave.wholeness import check_whole
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -198,6 +199,7 @@ def lay_section(
         repeats = count_repeats(float(rings), float(tiler.rings_per_cell), 0.0, rounding)
     if closed:
         _check_loop(repeat, repeats, section.weave)
+    check_whole(repeat, tiler.grid, weave, rows, repeats)
 
     def describe(change: float, pitch: float) -> Tolerance:
         """Say what a small change of inner diameter does; the wire and the user's count stay."""
