@@ -10,16 +10,18 @@ import pytest
 import chainplan
 
 PACKAGE = Path(chainplan.__file__).parent
-BASE = {"arrays", "errors", "units", "model", "reference"}
+BASE = {"arrays", "bounds", "errors", "intake", "units", "model", "reference"}
 STAGES = {"job", "weave", "join", "heat", "order", "estimate"}
 MAY_IMPORT: dict[str, set[str]] = {
     "arrays": set(),
-    "errors": set(),
-    "units": {"errors"},
+    "bounds": set(),
+    "errors": {"bounds"},
+    "intake": {"bounds", "errors"},
+    "units": {"bounds", "errors"},
     "folder": {"errors"},
     "progress": set(),
-    "model": {"arrays", "errors", "units", "model"},
-    "reference": {"arrays", "errors", "units", "model"},
+    "model": {"arrays", "bounds", "errors", "units", "model"},
+    "reference": {"arrays", "bounds", "errors", "units", "model"},
     **dict.fromkeys(STAGES, BASE),
     "report": BASE | {"folder"},
     "counting": BASE | STAGES | {"report"},

@@ -52,6 +52,6 @@ def tell_our_fault(error: Exception) -> None:
     )
 
 
-def fault_records(faults: Iterable[Fault]) -> list[dict[str, str]]:
+def fault_records(faults: Iterable[Fault]) -> list[dict[str, object]]:
     """List faults with the keys that people script against."""
-    return [{"where": f.where, "found": f.found, "allowed": f.allowed} for f in faults]
+    return [fault.record() for fault in faults]
