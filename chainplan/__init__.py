@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from chainplan.model.job import Job, Piece
     from chainplan.model.plan import Plan
     from chainplan.plan import (
+        check_folder,
         check_job,
         check_order,
         make_plan,
@@ -44,6 +45,7 @@ __all__ = [
     "Job",
     "Piece",
     "Plan",
+    "check_folder",
     "check_job",
     "check_order",
     "check_weave",
