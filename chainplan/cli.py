@@ -99,8 +99,8 @@ def run_count(args: argparse.Namespace) -> int:
         second_wire=args.second_wire,
         second_inner=args.second_inner,
     )
+    from chainplan.report.text.answers import count_text
     from chainplan.report.text.record import count_record, to_json
-    from chainplan.report.text.words import count_text
 
     print(to_json(count_record(count)) if args.json else count_text(count))
     return DONE
@@ -111,7 +111,7 @@ def run_weaves(args: argparse.Namespace) -> int:
 
     Library: list_weaves, describe_weave, check_weave, draw_weave, draw_weaves, draw_weave_chart.
     """
-    from chainplan.report.text import record, words
+    from chainplan.report.text import answers, record
 
     if args.new:
         report = chainplan.check_weave(args.new)
@@ -122,7 +122,7 @@ def run_weaves(args: argparse.Namespace) -> int:
         listed = record.weaves_record(weaves)
         if args.picture:
             _tell_files(chainplan.draw_weaves(args.picture, wire=args.wire or "1.0mm"))
-        print(record.to_json(listed) if args.json else words.weaves_text(weaves))
+        print(record.to_json(listed) if args.json else answers.weaves_text(weaves))
         return DONE
     described = chainplan.describe_weave(args.name, wire=args.wire, inner=args.inner)
     told = record.weave_record(described)
@@ -130,7 +130,7 @@ def run_weaves(args: argparse.Namespace) -> int:
         _tell_files(chainplan.draw_weave(described, args.picture, numbers=args.numbers))
     if args.chart:
         _tell_files([chainplan.draw_weave_chart(described, args.chart)])
-    print(record.to_json(told) if args.json else words.weave_text(described))
+    print(record.to_json(told) if args.json else answers.weave_text(described))
     return DONE
 
 
@@ -164,7 +164,7 @@ def run_plan(args: argparse.Namespace) -> int:
 
     from chainplan.folder import safe_name
     from chainplan.progress import ProgressLine
-    from chainplan.report.text.words import plan_text
+    from chainplan.report.text.answers import plan_text
 
     # The matrices are small: further threads of the linear algebra would only wait and spin.
     for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS"):
@@ -175,7 +175,7 @@ def run_plan(args: argparse.Namespace) -> int:
         job = chainplan.read_job(args.job)
         plan = chainplan.make_plan(job, seed=args.seed, effort=args.effort, on_step=progress)
         out = Path(args.out) if args.out else Path("output") / safe_name(job.name)
-        chainplan.write_plan(plan, out, paper=args.paper, on_step=progress)
+        chainplan.write_plan(plan, out, paper=args.paper, images=args.images, on_step=progress)
     if args.json:
         from chainplan.report.text.record import plan_record, to_json
 
@@ -202,8 +202,8 @@ def run_start(args: argparse.Namespace) -> int:
 
 def run_order(args: argparse.Namespace) -> int:
     """Answer ``chainplan order``; library: :func:`chainplan.check_order`."""
+    from chainplan.report.text.answers import order_check_text
     from chainplan.report.text.record import order_check_record, to_json
-    from chainplan.report.text.words import order_check_text
 
     result = chainplan.check_order(args.job, args.check, piece=args.piece, seed=args.seed)
     print(to_json(order_check_record(result)) if args.json else order_check_text(result))
@@ -212,8 +212,8 @@ def run_order(args: argparse.Namespace) -> int:
 
 def run_compare(args: argparse.Namespace) -> int:
     """Answer ``chainplan compare``; library: :func:`chainplan.compare_rings`."""
+    from chainplan.report.text.answers import compare_text
     from chainplan.report.text.record import plain, to_json
-    from chainplan.report.text.words import compare_text
 
     comparison = chainplan.compare_rings(
         args.job,
@@ -269,6 +269,11 @@ def build_parser() -> argparse.ArgumentParser:
     )
     plan.add_argument(
         "--paper", choices=("A4", "Letter"), default="A4", help="paper of the diagrams"
+    )
+    plan.add_argument(
+        "--images",
+        choices=("png", "svg"),
+        help="write an image of every page of the weld order too",
     )
 
     count = add("count", run_count, "Count rings, joins, metal and wire for one weave and ring")

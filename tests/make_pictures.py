@@ -12,7 +12,8 @@ from pathlib import Path
 import chainplan
 from chainplan.report.bench_sheet import write_bench_sheet
 from chainplan.report.diagram.weld_order import draw_diagrams
-from chainplan.report.paper.png import PngPainter
+from chainplan.report.paper.pdf import write_pdf
+from chainplan.report.paper.png import page_pngs
 from chainplan.report.wire.weave_picture import picture_sheet, rings_of, write_sheet
 
 SAMPLES = Path(__file__).parents[1] / "samples"
@@ -51,7 +52,8 @@ def main(folder: Path) -> int:
     write_sheet(picture_sheet(rings, "The weave, shaded", metal=metal), folder / "weave.png")
     pages = draw_diagrams(plan)
     first = next(page for page in pages if any("first of a pass" in str(m) for m in page.marks))
-    (folder / "weld-order.png").write_bytes(PngPainter(100).png(first))
+    (content,) = page_pngs(write_pdf([first], title=first.title), 100)
+    (folder / "weld-order.png").write_bytes(content)
     with tempfile.TemporaryDirectory() as scratch:
         page = write_bench_sheet(plan, Path(scratch) / "bench-sheet.html")
         photograph_bench_sheet(page, folder / "bench-sheet.png")
