@@ -9,9 +9,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
-
+TYPE_CHECKING = False  # as typing has it, without what importing typing takes
 if TYPE_CHECKING:
+    from typing import Any
+
     from chainplan.comparing import compare_rings, draw_comparison
     from chainplan.counting import (
         check_weave,

@@ -71,7 +71,7 @@ def test_importing_chainplan_loads_nothing_heavy() -> None:
 
     heavy = "numpy scipy pandas networkx matplotlib openpyxl"
     code = (
-        "import sys, chainplan, chainplan.cli; chainplan.cli.build_parser();"
+        "import sys, chainplan.cli.parser; chainplan.cli.parser.build_parser();"
         f"print([m for m in '{heavy}'.split() if m in sys.modules])"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

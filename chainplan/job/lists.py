@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 from chainplan.errors import did_you_mean
 from chainplan.job.rows import need_one, read_row
-from chainplan.model.job import Price, RecordedRing, RecordedSetting, StockItem
+from chainplan.model.job import Price, RecordedSetting, StockItem
+from chainplan.model.metal import MeasuredRing
 from chainplan.model.prices import METAL_UNITS, PRICE_ITEMS, WIRE_PREMIUM
 from chainplan.model.weave_names import plain
 
@@ -110,10 +111,10 @@ def _temper(text: str | None, row: Row, findings: Findings) -> str:
 
 def read_recorded(
     rows: list[Row], words: Words, findings: Findings
-) -> tuple[tuple[RecordedSetting, ...], tuple[RecordedRing, ...]]:
+) -> tuple[tuple[RecordedSetting, ...], tuple[MeasuredRing, ...]]:
     """Read welder settings that were good, and rings that were wound and measured."""
     settings: list[RecordedSetting] = []
-    rings: list[RecordedRing] = []
+    rings: list[MeasuredRing] = []
     for row in rows:
         values = read_row("recorded", row, findings)
         need_one(("power", "mandrel"), row, findings)
@@ -133,7 +134,7 @@ def read_recorded(
                 findings.fault(row.where, said, "keep the one nearest to what you make")
             elif values["inner"] is not None:
                 rings.append(
-                    RecordedRing(
+                    MeasuredRing(
                         metal=metal.key, wire_mm=values["wire"], mandrel_mm=values["mandrel"],
                         inner_mm=values["inner"], temper=temper, note=note,
                     )

@@ -19,9 +19,8 @@ from chainplan.model.job import Job
 
 if TYPE_CHECKING:
     from chainplan.errors import Fault
-    from chainplan.model.job import Piece, RecordedRing
+    from chainplan.model.job import Piece
     from chainplan.model.weave_names import WeaveNames
-    from chainplan.reference import MeasuredRing
 
 ENDINGS = (".xlsx", ".csv", ".toml")
 LARGEST_FILE = 20 * 1024 * 1024
@@ -71,7 +70,7 @@ def _read(path: Path, weaves: WeaveNames | None) -> tuple[Job, Findings]:
     metals = read_metals(rows.get("metals", []), findings)
     words = Words(path.parent, weaves, metals)
     recorded, rings = read_recorded(rows.get("recorded", []), words, findings)
-    words.measured = _calibrations(rings)
+    words.measured = {(ring.metal, ring.temper): ring for ring in rings}
     bench = read_bench(rows.get("bench", []), findings)
     pieces = read_pieces(rows.get("pieces", []), words, findings)
     names = {str(cell.value).strip() for row in rows.get("pieces", []) if (cell := row.get("name"))}
@@ -159,20 +158,6 @@ def _check_pieces_there(file: str, raw: RawJob, findings: Findings) -> None:
             findings.fault(sheet.where, "has headings and no row below", "write one row a piece")
         elif not any(fault.where.startswith(sheet.where) for fault in findings.faults):
             findings.fault(sheet.where, "is empty", "write the headings and one row a piece")
-
-
-def _calibrations(
-    rings: tuple[RecordedRing, ...],
-) -> dict[tuple[str, str], MeasuredRing]:
-    """Take the measured ring of each metal and temper, to calibrate the springback with."""
-    from chainplan.reference import MeasuredRing
-
-    return {
-        (ring.metal, ring.temper): MeasuredRing(
-            wire_mm=ring.wire_mm, mandrel_mm=ring.mandrel_mm, inner_mm=ring.inner_mm
-        )
-        for ring in rings
-    }
 
 
 def _warn_of_past_dates(pieces: list[Piece], start: object, findings: Findings) -> None:

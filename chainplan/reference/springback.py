@@ -16,23 +16,13 @@ of the same thickness, whose published formula is ``R/R' = 4X³ − 3X + 1`` wit
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from chainplan.errors import InputError
 from chainplan.reference.metals import yield_of
 
 if TYPE_CHECKING:
-    from chainplan.model.metal import Metal
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MeasuredRing:
-    """A ring that the user wound on a mandrel and measured, to calibrate the springback with."""
-
-    wire_mm: float
-    mandrel_mm: float
-    inner_mm: float
+    from chainplan.model.metal import MeasuredRing, Metal
 
 
 def sprung_share(elastic_share: float) -> float:

@@ -85,7 +85,7 @@ def _add_group(
     starts_only: bool,
     hold_mm: tuple[float, float],
 ) -> None:
-    title = _Title(pages, drawn, group, before)
+    title = PassesTitle(pages, drawn, group, before)
     for k, window in enumerate(_windows(group, starts_only=starts_only)):
         strip = Strip(drawn, group, window, hold_mm, pages.left_mm)
         if not pages.has_room(strip.height_mm + (0.0 if k else title.height_mm)):
@@ -112,7 +112,7 @@ def _actions(work: Pass, before: Pass | None) -> list[str]:
     return actions
 
 
-class _Title:
+class PassesTitle:
     """The title of a group of passes: what to do first, each pass in words, its end rings."""
 
     def __init__(

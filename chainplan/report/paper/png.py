@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from chainplan.report.paper.sheet import Sheet
+
 DOTS_AN_INCH = 90
 """Of page images: A4 in landscape is 1052 dots wide, which a screen shows whole and legibly."""
 
@@ -26,3 +28,11 @@ def page_pngs(pdf: bytes, dots_an_inch: int = DOTS_AN_INCH) -> Iterator[bytes]:
             yield out.getvalue()
     finally:
         document.close()
+
+
+def sheet_png(sheet: Sheet, dots_an_inch: int = DOTS_AN_INCH) -> bytes:
+    """Return one sheet as the bytes of a PNG file."""
+    from chainplan.report.paper.pdf import write_pdf
+
+    (content,) = page_pngs(write_pdf([sheet], title=sheet.title), dots_an_inch)
+    return content

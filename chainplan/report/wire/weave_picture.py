@@ -162,15 +162,13 @@ def _wire(rings: Rings) -> float:
 
 def write_sheet(sheet: Sheet, target: Path) -> list[Path]:
     """Write a picture as SVG and PNG beside each other, under the name of ``target``."""
-    from chainplan.report.paper.pdf import write_pdf
-    from chainplan.report.paper.png import page_pngs
+    from chainplan.report.paper.png import sheet_png
     from chainplan.report.paper.svg import sheet_svg
 
     target.parent.mkdir(parents=True, exist_ok=True)
     svg, png = target.with_suffix(".svg"), target.with_suffix(".png")
     svg.write_text(sheet_svg(sheet), encoding="utf-8", newline="\n")
-    (content,) = page_pngs(write_pdf([sheet], title=sheet.title), PICTURE_DOTS_AN_INCH)
-    png.write_bytes(content)
+    png.write_bytes(sheet_png(sheet, PICTURE_DOTS_AN_INCH))
     return [svg, png]
 
 

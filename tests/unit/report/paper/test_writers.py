@@ -15,7 +15,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from chainplan.report.paper.pdf import write_pdf
-from chainplan.report.paper.png import page_pngs
+from chainplan.report.paper.png import page_pngs, sheet_png
 from chainplan.report.paper.sheet import Drawing, Path, Picture, Sheet
 from chainplan.report.paper.svg import path_data, sheet_svg
 
@@ -44,8 +44,7 @@ def dots(sheet: Sheet) -> np.ndarray:
     """Colours of a sheet rendered at ten dots a mm, shape (rows, columns, 3)."""
     from PIL import Image
 
-    (content,) = page_pngs(write_pdf([sheet], title="trial"), 254)
-    return np.asarray(Image.open(BytesIO(content)).convert("RGB"))
+    return np.asarray(Image.open(BytesIO(sheet_png(sheet, 254))).convert("RGB"))
 
 
 def edges_mm(
