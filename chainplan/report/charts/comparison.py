@@ -9,7 +9,7 @@ from chainplan.report.charts.figures import (
     MARGIN_MM,
     SMALL_PT,
     TEXT_PT,
-    Look,
+    Series,
     bar_axes,
     chart_style,
     new_figure,
@@ -45,9 +45,9 @@ STEP_MM = 7.0
 NAMES_MM = 78.0
 """Room for what an alternative is called, at most."""
 BAR_SHARE = 0.72
-BEST = Look("best of those that fit", "#74c69d", "///")
-FITS = Look("fits", "#c6dbef", "")
-MISSES = Look("misses a target", "#f2f2f2", "...")
+BEST = Series("best of those that fit", "#74c69d", "///")
+FITS = Series("fits", "#c6dbef", "")
+MISSES = Series("misses a target", "#f2f2f2", "...")
 
 
 def _name(line: ComparisonLine) -> str:

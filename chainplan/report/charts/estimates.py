@@ -18,14 +18,14 @@ from chainplan.report.charts.figures import (
     TEXT_PT,
     TONES,
     WIDTH_MM,
-    Look,
+    Series,
     add_legend,
     axes_at,
     bar_axes,
-    bar_look,
+    bar_series,
     chart_style,
     legend_height,
-    line_look,
+    line_series,
     name_room,
     new_figure,
     remark,
@@ -99,7 +99,7 @@ def cost_chart(estimates: Estimates) -> Figure:
     hidden = max(len(pieces) - MOST_PIECES, 0)
     pieces, amounts = pieces[:MOST_PIECES], np.maximum(amounts[:, :MOST_PIECES], 0.0)
     used = [number for number in range(len(GROUPS)) if amounts[number].any()]
-    looks = {number: bar_look(number, GROUPS[number]) for number in used}
+    looks = {number: bar_series(number, GROUPS[number]) for number in used}
     figure, ax = _bar_figure("What the pieces cost, all copies", pieces, list(looks.values()))
     ax.set_xlim(0.0, float(amounts.sum(0).max(initial=0.0)) * 1.1 or 1.0)
     ax.set_xlabel(estimates.currency)
@@ -119,7 +119,7 @@ def cost_chart(estimates: Estimates) -> Figure:
 
 
 def _bar_figure(
-    title: str, names: Sequence[str], looks: Sequence[Look], *, above: float = 0.0
+    title: str, names: Sequence[str], looks: Sequence[Series], *, above: float = 0.0
 ) -> tuple[Figure, Axes]:
     """Begin a chart of lying bars, one row a name, with its legend on top."""
     width = WIDTH_MM - 2 * MARGIN_MM
@@ -151,7 +151,7 @@ def calendar_chart(estimates: Estimates) -> Figure:
     hidden = max(len(pieces) - MOST_PIECES, 0)
     row = {piece: number for number, piece in enumerate(pieces[:MOST_PIECES])}
     stations = sorted({line.station for line in lines}, key=_station_place)
-    looks = [bar_look(number, station) for number, station in enumerate(stations)]
+    looks = [bar_series(number, station) for number, station in enumerate(stations)]
     late = {line.piece: line.late_days for line in estimates.due if line.late_days > 0}
     names = [f"{_late(late[p])} {p}" if p in late else p for p in row]
     figure, ax = _bar_figure("Which piece is at which station when", names, looks, above=3.5)
@@ -248,7 +248,7 @@ def _draw_drivers(
     low, high = float(values.min()), float(values.max())
     ax.set_xlim((low, high) if high > low else (low - 1, low + 1))
     rows = np.arange(len(drivers))
-    looks = (Look("one way", TONES[1]), Look("other way", TONES[0], "///"))
+    looks = (Series("one way", TONES[1]), Series("other way", TONES[0], "///"))
     for side, (ends, look) in enumerate(zip(values.T, looks, strict=True)):
         ax.barh(rows, ends - usual, BAR_SHARE, left=usual, **look.bar)
         way = 1 if side else -1
@@ -268,8 +268,8 @@ def _draw_breaks(
     """Draw cost and price of one copy against how many are made in one go."""
     write(figure, left, MARGIN_MM + 9.0, f"More copies in one go: one copy, {currency}")
     series = (
-        (line_look(1, "price before tax"), [float(line.price_each) for line in breaks]),
-        (line_look(0, "cost"), [float(line.cost_each) for line in breaks]),
+        (line_series(1, "price before tax"), [float(line.price_each) for line in breaks]),
+        (line_series(0, "cost"), [float(line.cost_each) for line in breaks]),
     )
     add_legend(figure, [look for look, _ in series], left, MARGIN_MM + 11.5, right - left)
     copies = [line.quantity for line in breaks]

@@ -79,7 +79,7 @@ def chart_style() -> Iterator[None]:
 
 
 @dataclass(frozen=True, slots=True)
-class Look:
+class Series:
     """How one kind of bar or line is shown, and what it is called in the legend."""
 
     label: str
@@ -99,14 +99,14 @@ class Look:
         return {"color": self.ink, "linestyle": self.dash}
 
 
-def bar_look(number: int, label: str) -> Look:
+def bar_series(number: int, label: str) -> Series:
     """Return the look of one kind of bar; looks repeat after eleven."""
-    return Look(label, TONES[number % len(TONES)], HATCHES[number % len(HATCHES)])
+    return Series(label, TONES[number % len(TONES)], HATCHES[number % len(HATCHES)])
 
 
-def line_look(number: int, label: str) -> Look:
+def line_series(number: int, label: str) -> Series:
     """Return the look of one line; looks repeat after four."""
-    return Look(label, ink=INKS[number % len(INKS)], dash=DASHES[number % len(DASHES)])
+    return Series(label, ink=INKS[number % len(INKS)], dash=DASHES[number % len(DASHES)])
 
 
 def say_number(value: float) -> str:
@@ -187,7 +187,7 @@ def name_room(names: Iterable[str]) -> float:
     return min(max((text_width_mm(name, TEXT_PT) for name in names), default=0.0), NAME_MM) + 2.0
 
 
-def legend_columns(looks: Sequence[Look], width_mm: float) -> int:
+def legend_columns(looks: Sequence[Series], width_mm: float) -> int:
     """Return the most columns in which a legend is no wider than this, at least one."""
     room = [_HANDLE_MM + text_width_mm(_short(look), TEXT_PT) for look in looks]
     for columns in range(len(looks), 1, -1):
@@ -200,17 +200,17 @@ _HANDLE_MM = 12.5
 """Sample, gap to its name and gap to the next one, as `add_legend` sets them."""
 
 
-def _short(look: Look) -> str:
+def _short(look: Series) -> str:
     return shorten_text(look.label, TEXT_PT, NAME_MM)
 
 
-def legend_height(looks: Sequence[Look], width_mm: float) -> float:
+def legend_height(looks: Sequence[Series], width_mm: float) -> float:
     """Height that a legend takes, in mm."""
     return LINE_MM * -(-len(looks) // legend_columns(looks, width_mm)) if looks else 0.0
 
 
 def add_legend(
-    figure: Figure, looks: Sequence[Look], left: float, top: float, width: float
+    figure: Figure, looks: Sequence[Series], left: float, top: float, width: float
 ) -> None:
     """Draw a legend that is read line by line; places in mm from the upper left corner."""
     from matplotlib.lines import Line2D

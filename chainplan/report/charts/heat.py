@@ -21,7 +21,7 @@ from chainplan.report.charts.figures import (
     axes_at,
     chart_style,
     legend_height,
-    line_look,
+    line_series,
     new_figure,
     remark,
     settle,
@@ -154,7 +154,7 @@ def traces_chart(plan: PiecePlan) -> Figure:
     limits = {name: limits[name] for name in order.trace_c if name in limits}
     times = np.zeros(1) if order.trace_time_s is None else settle(order.trace_time_s) / 60
     traces = {name: settle(trace) for name, trace in order.trace_c.items()}
-    looks = [line_look(number, name) for number, name in enumerate(traces)]
+    looks = [line_series(number, name) for number, name in enumerate(traces)]
     width = WIDTH_MM - 2 * MARGIN_MM
     legend = legend_height(looks, width)
     left, top = MARGIN_MM + 10.0, MARGIN_MM + 13.0 + legend

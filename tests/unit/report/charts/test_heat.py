@@ -15,9 +15,9 @@ from chainplan.report.charts.figures import (
     NAME_MM,
     TEXT_PT,
     TONES,
-    Look,
+    Series,
     add_legend,
-    bar_look,
+    bar_series,
     chart_style,
     legend_columns,
     legend_height,
@@ -208,7 +208,7 @@ def test_charts_leave_the_settings_of_the_caller_alone(necklace: PiecePlan, tmp_
 
 def test_looks_of_the_first_eleven_bars_all_differ() -> None:
     """Tone and hatch together tell each kind of bar apart, and so do the hatches of neighbours."""
-    looks = [bar_look(number, "") for number in range(len(TONES))]
+    looks = [bar_series(number, "") for number in range(len(TONES))]
     assert len({(look.tone, look.hatch) for look in looks}) == len(TONES)
     assert all(a.hatch != b.hatch for a, b in pairwise(looks))
     assert len(HATCHES) == len(TONES)
@@ -217,7 +217,7 @@ def test_looks_of_the_first_eleven_bars_all_differ() -> None:
 @pytest.mark.parametrize("width_mm", [60.0, 100.0, 198.0])
 def test_a_legend_keeps_within_its_place_and_is_read_line_by_line(width_mm: float) -> None:
     """So that it never stands on the chart below it, nor off the sheet."""
-    looks = [bar_look(number, f"label number {number}" + "!" * number) for number in range(11)]
+    looks = [bar_series(number, f"label number {number}" + "!" * number) for number in range(11)]
     with chart_style():
         figure = new_figure("", 100.0)
         add_legend(figure, looks, 5.0, 5.0, width_mm)
@@ -235,7 +235,7 @@ def test_a_legend_keeps_within_its_place_and_is_read_line_by_line(width_mm: floa
 
 def test_long_names_are_shortened_in_a_legend() -> None:
     """One endless name must not push the others off the sheet."""
-    look = Look("endless " * 40, "#ffffff")
+    look = Series("endless " * 40, "#ffffff")
     assert legend_columns([look, look, look], 198.0) == 3
     figure = new_figure("", 100.0)
     add_legend(figure, [look], 5.0, 5.0, 100.0)
