@@ -302,6 +302,7 @@ def write_plan(
     *,
     paper: str = "A4",
     tiles: bool = False,
+    images: str | None = None,
     on_step: OnStep | None = None,
 ) -> Path:
     """Write everything the bench needs into a folder, whole or not at all.
@@ -319,18 +320,26 @@ def write_plan(
         "A4" or "Letter", for the diagrams.
     tiles : bool
         Draw every tile of very large pieces too, not only their overview.
+    images : str, optional
+        "png" or "svg" writes an image of every page of the weld order too.
 
     Raises
     ------
     InputError
-        If the folder cannot be written, or a file in it cannot be replaced; it is then as it was.
+        If the folder cannot be written, or a file in it cannot be replaced; it is then as it
+        was. If images are wanted in another format.
     """
     from chainplan.report import write_files
     from chainplan.writing import fresh_folder
 
+    if images not in (None, "png", "svg"):
+        message = f"images: {images!r} is not a format of page images; allowed: png, svg"
+        raise InputError(message)
     target = Path(folder)
     with fresh_folder(target) as place:
-        write_files(plan, place, paper=paper, tiles=tiles, on_step=on_step or _no_step)
+        write_files(
+            plan, place, paper=paper, tiles=tiles, images=images, on_step=on_step or _no_step
+        )
     return target
 
 
