@@ -145,7 +145,7 @@ def make_plan(
     Raises
     ------
     InputError
-        If rings do not go into their weave, for all such pieces at once.
+        If the seed is negative, or rings do not go into their weave, for all such pieces at once.
     JoinError
         If two linked rings can neither be reached nor closed beforehand.
     """
@@ -155,6 +155,7 @@ def make_plan(
     from chainplan.model.plan import Plan, Stamp
     from chainplan.order import order_batch
 
+    _check_seed(seed)
     step = on_step or _no_step
     planned = []
     for number, (piece, layout) in enumerate(
@@ -182,6 +183,12 @@ def make_plan(
         estimates=estimates,
         warnings=(*job.warnings, *from_weaves, *from_joins, *estimates.warnings, *pace),
     )
+
+
+def _check_seed(seed: int) -> None:
+    if seed < 0:
+        message = f"seed {seed}; a seed is a whole number of 0 or more"
+        raise InputError(message)
 
 
 def _fit_warnings(piece: Piece, layout: Layout) -> Iterator[str]:
@@ -263,18 +270,45 @@ def _set_energy_j(layout: Layout, settings: Sequence[SettingLine]) -> npt.NDArra
     return energy
 
 
+def check_folder(folder: str | Path, job: Job | None = None) -> None:
+    """See before planning whether a plan could be written into a folder.
+
+    A change of the folder that a killed run began is finished or undone first.
+
+    Parameters
+    ----------
+    folder : str or Path
+        Where the files are to stand.
+    job : Job, optional
+        The names of its pieces are looked at too: files are called after them.
+
+    Raises
+    ------
+    InputError
+        If no folder can stand there, it is closed to us, the disk is nearly full, another run is
+        writing there, or something of the user's stands where one of the files goes.
+    """
+    from chainplan.report import FILES
+    from chainplan.writing import check_folder as check
+    from chainplan.writing import safe_name
+
+    pieces = job.pieces if job else ()
+    check(folder, [*FILES, *(f"charts/{safe_name(piece.name)}" for piece in pieces)])
+
+
 def write_plan(
     plan: Plan,
     folder: str | Path,
     *,
     paper: str = "A4",
     tiles: bool = False,
+    images: str | None = None,
     on_step: OnStep | None = None,
 ) -> Path:
     """Write everything the bench needs into a folder, whole or not at all.
 
     Files of an earlier plan in that folder are replaced together once the new ones are complete;
-    files of the user's own stay.
+    all else in it stays as it is.
 
     Parameters
     ----------
@@ -286,18 +320,26 @@ def write_plan(
         "A4" or "Letter", for the diagrams.
     tiles : bool
         Draw every tile of very large pieces too, not only their overview.
+    images : str, optional
+        "png" or "svg" writes an image of every page of the weld order too.
 
     Raises
     ------
     InputError
-        If the folder cannot be written.
+        If the folder cannot be written, or a file in it cannot be replaced; it is then as it
+        was. If images are wanted in another format.
     """
-    from chainplan.folder import fresh_folder
     from chainplan.report import write_files
+    from chainplan.writing import fresh_folder
 
+    if images not in (None, "png", "svg"):
+        message = f"images: {images!r} is not a format of page images; allowed: png, svg"
+        raise InputError(message)
     target = Path(folder)
     with fresh_folder(target) as place:
-        write_files(plan, place, paper=paper, tiles=tiles, on_step=on_step or _no_step)
+        write_files(
+            plan, place, paper=paper, tiles=tiles, images=images, on_step=on_step or _no_step
+        )
     return target
 
 
@@ -332,7 +374,10 @@ def check_order(
     from chainplan.estimate import settings_of_layout
     from chainplan.model.check import OrderCheck
     from chainplan.order import pace_start_s, read_order, verify_order
+    from chainplan.writing import mend_folder
 
+    _check_seed(seed)
+    mend_folder(Path(order_file).parent)
     job = read_job(job) if isinstance(job, (str, Path)) else job
     chosen = choose_piece(job, piece)
     given = read_order(order_file, chosen.name)

@@ -18,8 +18,8 @@ if TYPE_CHECKING:
 
     from chainplan.model.bench.wire import WireSettings
     from chainplan.model.estimate import RingGroup
-    from chainplan.model.job import Job, MeasuredRing
-    from chainplan.model.metal import Metal
+    from chainplan.model.job import Job
+    from chainplan.model.metal import MeasuredRing, Metal
 
 MANDREL_TOLERANCE = 0.02
 """A mandrel in stock is taken if its ring is within two per cent of the wanted one."""

@@ -14,8 +14,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from chainplan.job.table import Findings
-    from chainplan.model.job import MeasuredRing
-    from chainplan.model.metal import Metal
+    from chainplan.model.metal import MeasuredRing, Metal
 
 
 @dataclass(slots=True)

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 from chainplan.errors import quote, tell_known
 from chainplan.job.fields import fields_given
 from chainplan.job.rows import need_one, read_row
-from chainplan.model.job import MeasuredRing, Price, RecordedSetting, StockItem
+from chainplan.model.job import Price, RecordedSetting, StockItem
+from chainplan.model.metal import MeasuredRing
 from chainplan.model.prices import METAL_UNITS, PRICE_ITEMS, WIRE_PREMIUM
 from chainplan.model.weave_names import plain
 

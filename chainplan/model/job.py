@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from decimal import Decimal
 
     from chainplan.model.bench import Bench
-    from chainplan.model.metal import Metal
+    from chainplan.model.metal import MeasuredRing, Metal
 
 LOOSE_JOINS = "loose-joins"
 """The weave key of joins that belong to no weave: pendant rings, earring posts …"""
@@ -117,18 +117,6 @@ class RecordedSetting:
     power_j: float
     hits: int = 1
     tip: str = "sharp"
-    note: str = ""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MeasuredRing:
-    """A ring that the user wound on a mandrel and measured: it calibrates the springback."""
-
-    wire_mm: float
-    mandrel_mm: float
-    inner_mm: float
-    metal: str = ""
-    temper: str = "annealed"
     note: str = ""
 
 

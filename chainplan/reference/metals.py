@@ -7,34 +7,14 @@ from typing import TYPE_CHECKING
 
 from chainplan.errors import InputError, Refusal, quote
 from chainplan.model.metal import Metal, Value
-from chainplan.reference.tables import (
-    Row,
-    names_of,
-    plain_key,
-    read_table,
-    source_text,
-    unknown_word,
-)
+from chainplan.reference.check import plain_key
+from chainplan.reference.schema import PROPERTIES
+from chainplan.reference.tables import names_of, read_table, source_text, unknown_word
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-PROPERTIES = {
-    "density": ("density_g_cm3", "g/cm3"),
-    "specific_heat": ("specific_heat_j_kg_k", "J/(kg K)"),
-    "conductivity": ("conductivity_w_m_k", "W/(m K)"),
-    "solidus": ("solidus_c", "°C"),
-    "liquidus": ("liquidus_c", "°C"),
-    "latent_heat": ("latent_heat_kj_kg", "kJ/kg"),
-    "emissivity": ("emissivity", "1"),
-    "modulus": ("modulus_gpa", "GPa"),
-    "yield": ("yield_mpa", "MPa"),
-    "hardness": ("hardness_gpa", "GPa"),
-}
-"""Property in metals.csv → field of :class:`~chainplan.model.metal.Metal` and its unit."""
-
-TEMPERS = ("annealed", "quarter-hard", "half-hard", "hard", "spring")
-"""Tempers from soft to hard; a metal may know only some of them."""
+    from chainplan.reference.check import Row
 
 
 def _read_value(row: Row) -> Value:
@@ -54,7 +34,7 @@ def _build_metal(names: Row, rows: list[Row]) -> Metal:
         if row["property"] == "yield":
             yields[row["temper"]] = _read_value(row)
         else:
-            values[PROPERTIES[row["property"]][0]] = _read_value(row)
+            values[PROPERTIES[row["property"]].field] = _read_value(row)
     source = source_text(names)
     return Metal(
         key=names["metal"],

@@ -22,8 +22,7 @@ from chainplan.errors import InputError, Refusal
 from chainplan.reference.metals import yield_of
 
 if TYPE_CHECKING:
-    from chainplan.model.job import MeasuredRing
-    from chainplan.model.metal import Metal
+    from chainplan.model.metal import MeasuredRing, Metal
 
 
 def sprung_share(elastic_share: float) -> float:

@@ -10,8 +10,7 @@ import numpy as np
 import pytest
 
 from chainplan.errors import InputError
-from chainplan.model.job import MeasuredRing
-from chainplan.model.metal import Metal, Value
+from chainplan.model.metal import MeasuredRing, Metal, Value
 from chainplan.reference import (
     find_metal,
     inner_from_mandrel_mm,

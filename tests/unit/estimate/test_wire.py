@@ -16,7 +16,8 @@ from chainplan.estimate.wire import (
     turns_of_coil,
 )
 from chainplan.model.bench.wire import WireSettings
-from chainplan.model.job import MeasuredRing, StockItem
+from chainplan.model.job import StockItem
+from chainplan.model.metal import MeasuredRing
 from chainplan.reference import find_metal, inner_from_mandrel_mm
 
 

@@ -11,7 +11,7 @@ from chainplan.job.columns import SHEETS, columns_of, find_column
 from chainplan.job.own_metals import YIELDS, value_columns
 from chainplan.model import job as model
 from chainplan.model.job import CLOSING_WAYS, ROUNDING
-from chainplan.model.metal import Metal
+from chainplan.model.metal import MeasuredRing, Metal
 from chainplan.reference import TEMPERS
 
 
@@ -61,7 +61,7 @@ HOLDERS = {
     cls.__name__: cls
     for cls in (
         model.Piece, model.Section, model.Price, model.StockItem, model.HeatSensitivePart,
-        model.RecordedSetting, model.MeasuredRing, Metal,
+        model.RecordedSetting, MeasuredRing, Metal,
     )
 }  # fmt: skip
 BY_HAND = {
