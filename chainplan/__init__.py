@@ -22,7 +22,7 @@ if TYPE_CHECKING:
         draw_weaves,
         list_weaves,
     )
-    from chainplan.errors import ChainplanError, InputError, PlanWarning
+    from chainplan.errors import ChainplanError, InputError
     from chainplan.model.job import Job, Piece
     from chainplan.model.plan import Plan
     from chainplan.plan import (
@@ -43,7 +43,6 @@ __all__ = [
     "Job",
     "Piece",
     "Plan",
-    "PlanWarning",
     "check_job",
     "check_order",
     "check_weave",
@@ -65,7 +64,6 @@ __all__ = [
 _HOME = {
     "ChainplanError": "errors",
     "InputError": "errors",
-    "PlanWarning": "errors",
     "Job": "model.job",
     "Piece": "model.job",
     "Plan": "model.plan",

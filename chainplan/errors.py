@@ -52,14 +52,6 @@ class JoinError(ChainplanError, ValueError):
     """The joins of a piece cannot be planned: two linked rings that nothing reaches, say."""
 
 
-class LimitsError(ChainplanError, ValueError):
-    """No order can keep the temperature limits; the message says which, where and what helps."""
-
-
-class PlanWarning(UserWarning):
-    """The plan is usable but rests on a value outside its source's range."""
-
-
 def did_you_mean(word: str, known: Iterable[str]) -> str:
     """Return a hint: the nearest known word, or the list of what is known.
 

@@ -9,6 +9,7 @@ import numpy as np
 from chainplan.model.layout import Layout, SectionLayout
 from chainplan.weave.connection import End, connect_ends, hang_ring
 from chainplan.weave.poses import turn_about_x
+from chainplan.weave.tuning import tuning
 
 if TYPE_CHECKING:
     import numpy.typing as npt
@@ -17,9 +18,6 @@ if TYPE_CHECKING:
     from chainplan.model.job import Piece
     from chainplan.weave.connection import Connection, Hang
     from chainplan.weave.section import LaidSection
-
-
-_NEAR = 2.5  # outer diameters of an end's rings within which rings are looked at
 
 
 class _Assembly:
@@ -122,7 +120,7 @@ class _Placed:
         radius = repeat.mean_radius[tiling.place] * wire_mm
         middle = self.centre[rings].mean(axis=0)
         away = np.linalg.norm(self.centre - middle, axis=1)
-        near = np.nonzero(away < 2 * _NEAR * radius[rings].max())[0]
+        near = np.nonzero(away < 2 * tuning().end_reach * radius[rings].max())[0]
         linked = np.isin(near, rings)
         wire = repeat.wire[tiling.place[near]] * wire_mm
         return End(self.centre[near], self.normal[near], radius[near], wire, linked)
