@@ -142,7 +142,7 @@ def _describe_loose(section: Section, first: int, rings: int) -> SectionLayout:
         repeats=rings,
         rows=1,
         length_mm=length_mm,
-        shorter_mm=length_mm - step_mm,
+        shorter_mm=max(length_mm - step_mm, 0.0),
         longer_mm=length_mm + step_mm,
         wanted_mm=None,
         wanted_rings=section.rings,
