@@ -23,7 +23,7 @@ if TYPE_CHECKING:
         draw_weaves,
         list_weaves,
     )
-    from chainplan.errors import ChainplanError, InputError, PlanWarning
+    from chainplan.errors import ChainplanError, InputError
     from chainplan.model.job import Job, Piece
     from chainplan.model.plan import Plan
     from chainplan.plan import (
@@ -45,7 +45,6 @@ __all__ = [
     "Job",
     "Piece",
     "Plan",
-    "PlanWarning",
     "check_folder",
     "check_job",
     "check_order",
@@ -68,7 +67,6 @@ __all__ = [
 _HOME = {
     "ChainplanError": "errors",
     "InputError": "errors",
-    "PlanWarning": "errors",
     "Job": "model.job",
     "Piece": "model.job",
     "Plan": "model.plan",

@@ -10,7 +10,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from chainplan.errors import ChainplanError, InputError, did_you_mean
+from chainplan.errors import ChainplanError, Fault, InputError, Refusal, unknown
 from chainplan.model.job import LOOSE_JOINS
 from chainplan.threads import one_thread
 
@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     import numpy.typing as npt
     import pandas as pd
 
-    from chainplan.errors import Fault
     from chainplan.model.check import OrderCheck
     from chainplan.model.estimate import SettingLine
     from chainplan.model.job import Job, Piece
@@ -78,7 +77,7 @@ def lay_out(job: Job, *, on_step: OnStep | None = None) -> tuple[Layout, ...]:
     InputError
         With a fault for every piece whose rings do not go into its weave.
     """
-    from chainplan.errors import CannotBeWoven, Fault, WeaveError
+    from chainplan.errors import CannotBeWoven, WeaveError
     from chainplan.weave import lay_piece
 
     step = on_step or _no_step
@@ -89,11 +88,9 @@ def lay_out(job: Job, *, on_step: OnStep | None = None) -> tuple[Layout, ...]:
         try:
             layouts.append(lay_piece(piece, stock=job.stock))
         except WeaveError as error:
-            found, _, remedy = str(error).rpartition("; ")
-            where = piece.where or repr(piece.name)
-            said = Fault(where, found or str(error), remedy or "choose another ring")
             small = isinstance(error, CannotBeWoven) and tuple(_rings_too_small(piece))
-            faults += small or (said,)
+            where = piece.where or repr(piece.name)
+            faults += small or (error.at(where, otherwise="choose another ring"),)
     if faults:
         raise InputError(faults=faults)
     return tuple(layouts)
@@ -101,7 +98,6 @@ def lay_out(job: Job, *, on_step: OnStep | None = None) -> tuple[Layout, ...]:
 
 def _rings_too_small(piece: Piece) -> Iterator[Fault]:
     """Tell every section whose ring is too small, with the least inner diameter that weaves."""
-    from chainplan.errors import Fault
     from chainplan.weave import find_least_inner_mm, load_weave
 
     for section in piece.sections:
@@ -311,6 +307,7 @@ def write_plan(
     *,
     paper: str = "A4",
     tiles: bool = False,
+    images: str | None = None,
     on_step: OnStep | None = None,
 ) -> Path:
     """Write everything the bench needs into a folder, whole or not at all.
@@ -328,18 +325,26 @@ def write_plan(
         "A4" or "Letter", for the diagrams.
     tiles : bool
         Draw every tile of very large pieces too, not only their overview.
+    images : str, optional
+        "png" or "svg" writes an image of every page of the weld order too.
 
     Raises
     ------
     InputError
-        If the folder cannot be written, or a file in it cannot be replaced; it is then as it was.
+        If the folder cannot be written, or a file in it cannot be replaced; it is then as it
+        was. If images are wanted in another format.
     """
     from chainplan.report import write_files
     from chainplan.writing import fresh_folder
 
+    if images not in (None, "png", "svg"):
+        message = f"images: {images!r} is not a format of page images; allowed: png, svg"
+        raise InputError(message)
     target = Path(folder)
     with fresh_folder(target) as place:
-        write_files(plan, place, paper=paper, tiles=tiles, on_step=on_step or _no_step)
+        write_files(
+            plan, place, paper=paper, tiles=tiles, images=images, on_step=on_step or _no_step
+        )
     return target
 
 
@@ -386,8 +391,8 @@ def check_order(
     plan = _plan_piece(job, chosen, layout, seed, _no_step)
     joins, bench = plan.joins, job.bench
     if given.ring.max() >= layout.rings:
-        message = f"{order_file}: ring {given.ring.max() + 1}; the piece has {layout.rings} rings"
-        raise InputError(message)
+        found, allowed = f"ring {given.ring.max() + 1}", f"the piece has {layout.rings} rings"
+        raise InputError(Fault(str(order_file), found, allowed))
     settings = [line.setting for line in settings_of_layout(job, layout)]
     start_s = given.start_s
     if start_s is None:
@@ -417,11 +422,10 @@ def choose_piece(job: Job, name: str | None) -> Piece:
         if len(job.pieces) == 1:
             return job.pieces[0]
         names = ", ".join(repr(piece.name) for piece in job.pieces)
-        message = f"the job has {len(job.pieces)} pieces; name one of {names}"
-        raise InputError(message)
+        raise InputError(Refusal(f"the job has {len(job.pieces)} pieces", f"name one of {names}"))
     for piece in job.pieces:
         if piece.name == name:
             return piece
-    hint = did_you_mean(name, [piece.name for piece in job.pieces])
-    message = f"the job has no piece {name!r}; {hint}"
-    raise InputError(message)
+    names_there = [piece.name for piece in job.pieces]
+    said = unknown(name, names_there, what="piece")
+    raise InputError(replace(said, trouble="is not in the job"))
