@@ -56,11 +56,13 @@ STYLE: Any = {
     "font.family": "DejaVu Sans", "font.size": TEXT_PT, "grid.color": PALE, "grid.linewidth": 0.35,
     "hatch.linewidth": 0.4, "lines.linewidth": 1.3, "patch.linewidth": 0.5,
     "svg.fonttype": "none", "svg.hashsalt": "chainplan", "text.color": INK,
+    "text.hinting": "no_hinting",
     "text.parse_math": False, "xtick.color": INK, "xtick.labelsize": TEXT_PT,
     "xtick.major.size": 0.0, "ytick.color": INK, "ytick.labelsize": TEXT_PT,
     "ytick.major.size": 0.0,
 }  # fmt: skip
-"""What differs from matplotlib's own style; settings of the user's are left out."""
+"""What differs from matplotlib's own style; settings of the user's are left out. Without hinting
+text is as wide as `text_width_mm` says, with it up to 6 % wider."""
 
 
 @contextmanager
