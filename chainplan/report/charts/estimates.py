@@ -49,6 +49,7 @@ STEP_MM = 8.0
 BAR_SHARE = 0.65
 """Height of a bar in its row, so that it holds a line of text with air around the row."""
 DRIVER_STEP_MM = 9.0
+"""From bar to bar of a tornado: its texts stand on both sides and need more air."""
 SMALLEST_TORNADO_MM = 20.0
 """Room for the bars of a tornado beside their texts, however long these are."""
 NAME_GAP_MM = 2.0

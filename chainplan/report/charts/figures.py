@@ -48,6 +48,7 @@ TONES = (
 )  # fmt: skip
 HATCHES = ("", "///", "...", "xxx", "\\\\\\", "---", "+++", "|||", "", "///", "xxx")
 INKS = ("#1f5a8a", "#b3541e", "#2f7d4f", "#6a3d9a")
+# Dashes and gaps in line widths: each kind is told from the others in grey print.
 DASHES: tuple[Any, ...] = ("-", (0, (5, 2)), (0, (1, 1.5)), (0, (7, 2, 1.5, 2)))
 STYLE: Any = {
     "axes.axisbelow": True, "axes.edgecolor": INK, "axes.labelcolor": INK,
