@@ -22,8 +22,8 @@ FOOT_MM = 17.0
 SMALL_PT, TEXT_PT = 9.0, 10.0
 """9 pt is the least that reads at arm's length, where the sheet lies while one welds."""
 LINE_MM = 4.9
-"""From line to line of text in `TEXT_PT`: 1.4 times its size, so that an eye that comes back from the
-bench finds its line."""
+"""From line to line of text in `TEXT_PT`: 1.4 times its size, so that an eye that comes back from
+the bench finds its line."""
 
 
 class Pages:

@@ -25,8 +25,8 @@ MOST_SHARED_JOINS = 12
 MOST_TOGETHER = 6
 """Passes that share one picture at most: each has a line of its own in the title above it."""
 MOST_NUMBERS = 16
-"""Numbers in a strip or tile, on average, up to which passes share it; two lanes hold three times as many,
-so each still stands near its join."""
+"""Numbers in a strip or tile, on average, up to which passes share it; two lanes hold three times
+as many, so each still stands near its join."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -30,7 +30,8 @@ if TYPE_CHECKING:
 
 
 MOST_WINDOWS = 400
-"""More strips or tiles, some 130 pages, are drawn on request only; else each pass shows its start."""
+"""More strips or tiles, some 130 pages, are drawn on request only; else each pass shows its
+start."""
 MOST_PASSES = 120
 """Passes that are drawn at all, unless tiles are asked for: nobody keeps more on paper."""
 TITLE_PT = 11.5

@@ -26,8 +26,8 @@ if TYPE_CHECKING:
 
 
 SLACK_RINGS = 1.2
-"""A pass that steps back by no more than this, in ring diameters, still goes one way: the two rings of
-a pair are less than one apart, and may be welded in either order."""
+"""A pass that steps back by no more than this, in ring diameters, still goes one way: the two rings
+of a pair are less than one apart, and may be welded in either order."""
 ARROW_MM = 20.0
 """The arrow of a pass: longer than any arrow head or leader, so that it is seen first."""
 RULER_MM = 6.0
