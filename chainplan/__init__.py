@@ -23,10 +23,11 @@ if TYPE_CHECKING:
         draw_weaves,
         list_weaves,
     )
-    from chainplan.errors import ChainplanError, InputError, PlanWarning
+    from chainplan.errors import ChainplanError, InputError
     from chainplan.model.job import Job, Piece
     from chainplan.model.plan import Plan
     from chainplan.plan import (
+        check_folder,
         check_job,
         check_order,
         make_plan,
@@ -44,7 +45,7 @@ __all__ = [
     "Job",
     "Piece",
     "Plan",
-    "PlanWarning",
+    "check_folder",
     "check_job",
     "check_order",
     "check_weave",
@@ -66,7 +67,6 @@ __all__ = [
 _HOME = {
     "ChainplanError": "errors",
     "InputError": "errors",
-    "PlanWarning": "errors",
     "Job": "model.job",
     "Piece": "model.job",
     "Plan": "model.plan",

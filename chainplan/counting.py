@@ -293,9 +293,8 @@ def draw_weaves(target: str | Path, *, wire: str | float = "1.0mm") -> tuple[Pat
 
     try:
         wire_mm = read_wire_mm(wire) if isinstance(wire, str) else float(wire)
-    except ValueError as error:
-        message = f"wire: {error}"
-        raise InputError(message) from None
+    except InputError as error:
+        raise InputError(error.at("wire")) from None
     shown = []
     for weave in list_weaves():
         inner_mm = round(1.1 * find_smallest_aspect_ratio(weave) * wire_mm, 2)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import chainplan
+from chainplan.cli.options import folder, seed
 from chainplan.cli.running import DONE, INPUT_FAULT
 from chainplan.cli.telling import fault_records, tell_note
 
@@ -23,8 +24,10 @@ def add_commands(commands: Commands) -> None:
 
     plan = commands.add("plan", run_plan, "Plan a job and write everything the bench needs")
     plan.add_argument("job", metavar="JOB", help="a .xlsx, .csv or .toml file")
-    plan.add_argument("--out", metavar="DIR", help="folder to write (default: output/<job name>)")
-    plan.add_argument("--seed", type=int, default=0, help="same input and seed, same plan")
+    plan.add_argument(
+        "--out", metavar="DIR", type=folder, help="folder to write (default: output/<job name>)"
+    )
+    plan.add_argument("--seed", type=seed, default=0, help="same input and seed, same plan")
     plan.add_argument(
         "--effort",
         choices=("usual", "thorough"),
@@ -69,14 +72,17 @@ def run_check(args: argparse.Namespace) -> int:
 
 
 def run_plan(args: argparse.Namespace) -> int:
-    """Answer ``chainplan plan``; library: ``read_job``, ``make_plan``, ``write_plan``."""
+    """Answer ``chainplan plan``.
+
+    Library: ``read_job``, ``check_folder``, ``make_plan``, ``write_plan``.
+    """
     import gc
     import os
     from pathlib import Path
 
-    from chainplan.folder import safe_name
     from chainplan.progress import ProgressLine
     from chainplan.report.text.answers import plan_text
+    from chainplan.writing import safe_name
 
     # The matrices are small: further threads of the linear algebra would only wait and spin.
     for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS"):
@@ -85,8 +91,9 @@ def run_plan(args: argparse.Namespace) -> int:
     gc.set_threshold(100_000, 20, 20)
     with ProgressLine() as progress:
         job = chainplan.read_job(args.job)
+        out = Path("output") / safe_name(job.name) if args.out is None else Path(args.out)
+        chainplan.check_folder(out, job)
         plan = chainplan.make_plan(job, seed=args.seed, effort=args.effort, on_step=progress)
-        out = Path(args.out) if args.out else Path("output") / safe_name(job.name)
         chainplan.write_plan(plan, out, paper=args.paper, images=args.images, on_step=progress)
     if args.json:
         from chainplan.report.text.record import plan_record, to_json

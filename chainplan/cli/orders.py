@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import chainplan
+from chainplan.cli.options import seed
 from chainplan.cli.running import DONE, INPUT_FAULT
 
 TYPE_CHECKING = False
@@ -18,7 +19,7 @@ def add_commands(commands: Commands) -> None:
     order.add_argument("job", metavar="JOB")
     order.add_argument("--check", metavar="FILE", required=True, help="CSV with the order")
     order.add_argument("--piece", metavar="NAME", help="needed if the job has several pieces")
-    order.add_argument("--seed", type=int, default=0)
+    order.add_argument("--seed", type=seed, default=0)
 
 
 def run_order(args: argparse.Namespace) -> int:

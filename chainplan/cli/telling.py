@@ -52,6 +52,13 @@ def tell_our_fault(error: Exception) -> None:
     )
 
 
-def fault_records(faults: Iterable[Fault]) -> list[dict[str, str]]:
+def tell_trace(error: Exception) -> None:
+    """Show where an error arose."""
+    import traceback
+
+    traceback.print_exception(error, file=sys.stderr)
+
+
+def fault_records(faults: Iterable[Fault]) -> list[dict[str, object]]:
     """List faults with the keys that people script against."""
-    return [{"where": f.where, "found": f.found, "allowed": f.allowed} for f in faults]
+    return [fault.record() for fault in faults]

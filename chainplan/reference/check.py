@@ -8,7 +8,7 @@ import re
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
-from chainplan.errors import Fault, did_you_mean
+from chainplan.errors import Fault, near_words
 from chainplan.reference.schema import PROPERTIES, TABLES, TEMPERS
 
 if TYPE_CHECKING:
@@ -82,10 +82,12 @@ def check_tables(folder: Traversable) -> tuple[Mapping[str, tuple[Row, ...]], tu
     return {name: tuple(row for _, row in found) for name, found in lines.items()}, tuple(faults)
 
 
-def _fault(table: str, line: int, column: str, found: str, allowed: str, hint: str = "") -> Fault:
+def _fault(
+    table: str, line: int, column: str, found: str, allowed: str, hint: tuple[str, ...] = ()
+) -> Fault:
     """Make a fault that names the file, the row as an editor counts it, and the column."""
     where = f"{table}.csv, row {line}" + (f", column {column}" if column else "")
-    return Fault(where, f"found {found!r}", f"allowed: {allowed}" + (f"; {hint}" if hint else ""))
+    return Fault(where, f"found {found!r}", f"allowed: {allowed}", hint)
 
 
 def _number(text: str) -> float | None:
@@ -124,13 +126,12 @@ def _check_word(
         elif not column.least <= value <= column.most:
             yield _fault(name, line, column.name, word, f"{column.least:g} to {column.most:g}")
     elif column.allowed and word not in column.allowed:
-        hint = did_you_mean(word, column.allowed)
-        close = hint if hint.startswith("did") else ""
-        yield _fault(name, line, column.name, word, ", ".join(column.allowed), close)
+        hint = near_words(word, column.allowed)
+        yield _fault(name, line, column.name, word, ", ".join(column.allowed), hint)
     elif column.pattern and not re.fullmatch(column.pattern, word):
         yield _fault(name, line, column.name, word, column.pattern_means)
     elif column.names and column.names in keys and word not in keys[column.names]:
-        hint = did_you_mean(word, sorted(keys[column.names]))
+        hint = near_words(word, sorted(keys[column.names]))
         yield _fault(name, line, column.name, word, f"a row of {column.names}.csv", hint)
 
 

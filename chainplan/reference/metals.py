@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import cache
 from typing import TYPE_CHECKING
 
-from chainplan.errors import InputError
+from chainplan.errors import InputError, Refusal, quote
 from chainplan.model.metal import Metal, Value
 from chainplan.reference.check import plain_key
 from chainplan.reference.schema import PROPERTIES
@@ -106,11 +106,8 @@ def find_metal(name: str, own: Mapping[str, Metal] | None = None) -> Metal:
     refused = names_of("refused_metals", "metal")
     if key in refused:
         row = next(r for r in read_table("refused_metals") if r["metal"] == refused[key])
-        message = (
-            f"metal {name!r} must not be welded: {row['reason']} "
-            f"({source_text(row)}); choose a bare metal"
-        )
-        raise InputError(message)
+        trouble = f"must not be welded: {row['reason']} ({source_text(row)})"
+        raise InputError(Refusal(trouble, "choose a bare metal", quote(name), "metal"))
     known = names | {plain_key(word): word for word in own or {}}
     raise unknown_word(name, known, what="metal")
 
@@ -145,9 +142,7 @@ def yield_of(metal: Metal, temper: str) -> Value:
     key = plain_key(temper) or "annealed"
     if key not in metal.yield_mpa:
         known = ", ".join(metal.yield_mpa) or "none"
-        message = (
-            f"the yield strength of {metal.title} in temper {temper!r} is not known; "
-            f"known tempers: {known}; or give the ring's inner diameter instead of the mandrel"
-        )
-        raise InputError(message)
+        found = f"the yield strength of {metal.title} in temper {quote(temper)} is not known"
+        allowed = f"known tempers: {known}; or give the inner diameter instead of the mandrel"
+        raise InputError(Refusal(found, allowed))
     return metal.yield_mpa[key]

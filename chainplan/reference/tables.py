@@ -6,7 +6,7 @@ from functools import cache
 from importlib.resources import files
 from typing import TYPE_CHECKING
 
-from chainplan.errors import InputError, did_you_mean
+from chainplan.errors import InputError, Refusal, near_words, quote, tell_known
 from chainplan.reference.check import Row, check_tables, plain_key
 from chainplan.reference.schema import MARKS
 
@@ -78,15 +78,8 @@ def names_of(table: str, key_column: str) -> dict[str, str]:
 def unknown_word(word: str, names: dict[str, str], *, what: str) -> InputError:
     """Make the error for a word that is in no table, with the nearest known ones."""
     key = plain_key(word)
-    holding = sorted({full for name, full in names.items() if key and key in name})
-    if holding:
-        hint = "did you mean " + " or ".join(repr(name) for name in holding) + "?"
-    else:
-        hint = did_you_mean(key, sorted(set(names)))
-        if hint.startswith("known"):
-            hint = f"known: {', '.join(sorted(set(names.values())))}"
-        else:
-            close = hint.removeprefix("did you mean '").removesuffix("'?")
-            hint = f"did you mean {names[close]!r}?"
-    message = f"{what} {word!r} is not known; {hint}"
-    return InputError(message)
+    hint = tuple(sorted({full for name, full in names.items() if key and key in name}))
+    if not hint:
+        hint = tuple(names[name] for name in near_words(key, sorted(set(names))))
+    known = tell_known(sorted(set(names.values())))
+    return InputError(Refusal("is not known", known, quote(word), what, hint))

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.errors import CannotBeWoven, NotConverged
+from chainplan.errors import CannotBeWoven, NotConverged, Refusal
 from chainplan.weave.poses import order_links, read_seed, smallest_gap
 from chainplan.weave.solver import (
     build_repeat,
@@ -234,11 +234,11 @@ def _solve_from_locked(
     try:
         return solve_poses(weave, aspect_ratio, state, start=locked)
     except CannotBeWoven as error:
-        message = (
+        said = (
             f"{weave.title}: no overlap-free state was reached at aspect ratio {aspect_ratio:.3g}, "
             f"though the weave goes together at {locked.aspect_ratio:.3g}"
         )
-        raise NotConverged(message) from error
+        raise NotConverged(Refusal(said, "choose another ring")) from error
 
 
 def _own_sizes(
@@ -252,12 +252,13 @@ def _own_sizes(
     return None if np.allclose(sizes, filed, rtol=1e-9) else sizes
 
 
-def too_small(weave: Weave, aspect_ratio: float, smallest: float) -> str:
+def too_small(weave: Weave, aspect_ratio: float, smallest: float) -> Refusal:
     """Say that a ring does not go into a weave, and what the smallest one is."""
-    return (
+    found = (
         f"{weave.title} cannot be woven with rings of aspect ratio {aspect_ratio:.3g}: the "
-        f"smallest computed one is {smallest:.3g}; use a larger ring or thinner wire"
+        f"smallest computed one is {smallest:.3g}"
     )
+    return Refusal(found, "use a larger ring or thinner wire")
 
 
 @lru_cache(maxsize=256)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.errors import InputError, WeaveError
+from chainplan.errors import InputError, Refusal, WeaveError
 from chainplan.model.layout import SectionLayout
 from chainplan.model.weave import Tolerance
 from chainplan.weave.cache import find_smallest_aspect_ratio, solve_cached
@@ -253,8 +253,5 @@ def _check_loop(repeat: Repeat, repeats: int, weave: str) -> None:
     """Refuse a loop so short that a ring would link to itself or twice to one other."""
     reach = int(np.abs(repeat.links[:, 2]).max(initial=1))
     if repeats < max(3, 2 * reach + 1):
-        message = (
-            f"weave {weave!r}: a closed loop of {repeats} repeats is too short to close; "
-            f"at least {max(3, 2 * reach + 1)} are needed"
-        )
-        raise WeaveError(message)
+        found = f"weave {weave!r}: a closed loop of {repeats} repeats is too short to close"
+        raise WeaveError(Refusal(found, f"at least {max(3, 2 * reach + 1)} are needed"))

@@ -15,7 +15,9 @@ import pytest
 
 import chainplan
 from chainplan import cli
+from chainplan.report import FILES
 from chainplan.report.text.tables import ORDER_COLUMNS, RING_COLUMNS
+from chainplan.writing.listing import LIST_NAME
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -90,6 +92,12 @@ def test_images_in_another_format_are_refused(necklace_plan: Plan, tmp_path: Pat
     with pytest.raises(chainplan.InputError, match=r"'gif' is not .* allowed: png, svg"):
         chainplan.write_plan(necklace_plan, tmp_path / "out", images="gif")
     assert not (tmp_path / "out").exists()
+
+
+def test_what_stands_at_the_top_is_what_is_looked_for_before_planning(written: Path) -> None:
+    """A name that is missing there would be found in the way only after planning."""
+    top = {f"{p.name}/" if p.is_dir() else p.name for p in written.iterdir()}
+    assert top - {LIST_NAME} == set(FILES)
 
 
 def test_the_record_has_the_documented_keys(written: Path, necklace_plan: Plan) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from chainplan.folder import file_names
+from chainplan.writing import file_names
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator

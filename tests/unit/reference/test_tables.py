@@ -103,7 +103,7 @@ def test_a_slip_in_a_table_is_told_with_its_place(folder, table, old, new, words
     """Each slip was once, or could be, taken without a word."""
     spoil(folder, table, old, new)
     _, faults = check_tables(folder)
-    text = "\n".join(str(fault) for fault in faults)
+    text = "\n".join(f"{fault}; {fault.allowed}" for fault in faults)
     for word in words:
         assert word in text, text
 

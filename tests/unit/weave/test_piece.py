@@ -5,11 +5,11 @@ from __future__ import annotations
 import networkx as nx
 import numpy as np
 import pytest
-from chainplan.report.text.words import count_text
 
 import chainplan
 from chainplan.errors import CannotBeWoven, InputError, WeaveError
 from chainplan.model.job import Piece, Section, StockItem
+from chainplan.report.text.answers import count_text
 from chainplan.report.text.record import count_record
 from chainplan.weave import judge_ring, lay_piece, load_weave
 from chainplan.weave.circles import closest_approach, linking_number
