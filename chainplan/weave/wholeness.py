@@ -10,13 +10,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.errors import WeaveError
+from chainplan.errors import Refusal, WeaveError
 from chainplan.weave.tiling import Tiler
 
 if TYPE_CHECKING:
     from chainplan.arrays import IntArray
     from chainplan.model.weave import Repeat, Weave
-    from chainplan.weave.tiling import Grid
+    from chainplan.weave.tiling import RowPlan
 
 
 def label_parts(links: IntArray, rings: int) -> IntArray:
@@ -30,7 +30,7 @@ def label_parts(links: IntArray, rings: int) -> IntArray:
     return labels
 
 
-def check_whole(repeat: Repeat, grid: Grid, weave: Weave, rows: int, repeats: int) -> None:
+def check_whole(repeat: Repeat, grid: RowPlan, weave: Weave, rows: int, repeats: int) -> None:
     """Refuse rows or repeats that leave rings linked to nothing.
 
     Raises
@@ -55,30 +55,30 @@ def check_whole(repeat: Repeat, grid: Grid, weave: Weave, rows: int, repeats: in
         remedy = f"at least {long[0]} repeats, {rings} rings"
     else:
         remedy = "its links never hold it together: correct the weave file"
-    message = (
+    found = (
         f"{weave.title} of {size} leaves {off.size} of {labels.size} rings ({named}) hanging on "
-        f"nothing; {remedy}"
+        "nothing"
     )
-    raise WeaveError(message)
+    raise WeaveError(Refusal(found, remedy))
 
 
 def _say(count: int, word: str) -> str:
     return f"{count} {word}" if count == 1 else f"{count} {word}s"
 
 
-def _nearest(rows: int, grid: Grid) -> list[int]:
+def _nearest(rows: int, grid: RowPlan) -> list[int]:
     """Other numbers of rows, the nearest first."""
     others = [n for step in range(1, 2 * grid.rows + 2) for n in (rows - step, rows + step)]
     return [n for n in others if n > 0]
 
 
-def _labels(repeat: Repeat, grid: Grid, rows: int, repeats: int) -> IntArray:
+def _labels(repeat: Repeat, grid: RowPlan, rows: int, repeats: int) -> IntArray:
     tiler = Tiler(repeat, grid, rows)
     links = tiler.join_pairs(repeat.links, repeats, closed=False)
     return label_parts(links, tiler.rings_per_cell * repeats)
 
 
-def _is_whole(repeat: Repeat, grid: Grid, rows: int, repeats: int) -> bool:
+def _is_whole(repeat: Repeat, grid: RowPlan, rows: int, repeats: int) -> bool:
     """Whether all rings hang together.
 
     Stretches of a few repeats that hold, and overlap, make any number of repeats hold; so only a
