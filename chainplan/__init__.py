@@ -34,6 +34,7 @@ if TYPE_CHECKING:
         start_job,
         write_plan,
     )
+    from chainplan.recording import record_logs
 
 __version__ = "0.1.0"
 
@@ -58,6 +59,7 @@ __all__ = [
     "make_plan",
     "plan_tables",
     "read_job",
+    "record_logs",
     "start_job",
     "write_plan",
 ]
@@ -78,6 +80,7 @@ _HOME = {
     "draw_weave_chart": "counting",
     "draw_weaves": "counting",
     "list_weaves": "counting",
+    "record_logs": "recording",
 }
 
 

@@ -300,6 +300,9 @@ def build_parser() -> argparse.ArgumentParser:
         help='such as "under 30 g", "price<=250" or "fits in 2 days"; may be given again',
     )  # fmt: skip
     compare.add_argument("--picture", metavar="FILE", help="write a chart there (.png or .svg)")
+    from chainplan.cli_record import add_record_commands
+
+    add_record_commands(add)
     return parser
 
 

@@ -11,7 +11,7 @@ import chainplan
 
 PACKAGE = Path(chainplan.__file__).parent
 BASE = {"arrays", "errors", "units", "model", "reference"}
-STAGES = {"job", "weave", "join", "heat", "order", "estimate"}
+STAGES = {"job", "weave", "join", "heat", "order", "estimate", "record"}
 MAY_IMPORT: dict[str, set[str]] = {
     "arrays": set(),
     "errors": set(),
@@ -25,8 +25,10 @@ MAY_IMPORT: dict[str, set[str]] = {
     "counting": BASE | STAGES | {"report"},
     "comparing": BASE | STAGES | {"counting", "plan", "report"},
     "plan": BASE | STAGES | {"counting", "report", "folder"},
-    "cli": BASE | {"plan", "report", "folder", "progress"},
-    "__init__": BASE | {"comparing", "counting", "plan"},
+    "recording": BASE | STAGES | {"plan", "report", "folder"},
+    "cli": BASE | {"plan", "report", "folder", "progress", "cli_record"},
+    "cli_record": BASE | {"recording", "report"},
+    "__init__": BASE | {"comparing", "counting", "plan", "recording"},
     "__main__": {"cli"},
 }
 

@@ -1,0 +1,65 @@
+"""The commands that take reality back into the program: record, progress, learn, trace, replan."""
+
+from __future__ import annotations
+
+import sys
+from typing import TYPE_CHECKING, Any
+
+from chainplan import recording
+
+if TYPE_CHECKING:
+    import argparse
+    from collections.abc import Callable
+
+    Add = Callable[[str, Callable[[argparse.Namespace], int], str], Any]
+
+DONE, INPUT_FAULT = 0, 2
+
+
+def add_record_commands(add: Add) -> None:
+    """Add the commands of the workshop's record to the parser."""
+    record = add("record", run_record, "Take logs of the bench into the workshop's record")
+    record.add_argument("logs", metavar="LOG", nargs="+", help="logs of bench sheets (.csv, .xlsx)")
+    record.add_argument("--plan", metavar="FOLDER", required=True, help="the plan's folder")
+    _add_record_option(record)
+    record.add_argument(
+        "--skip-bad", action="store_true", help="record a file's good rows though it has faults"
+    )
+    record.add_argument(
+        "--person", metavar="LABEL", default="", help="who it was, for rows that do not say"
+    )
+
+
+def _add_record_option(command: Any) -> None:
+    command.add_argument(
+        "--record", metavar="FILE", help="the record (default: workshop.sqlite beside the plan)"
+    )
+
+
+def run_record(args: argparse.Namespace) -> int:
+    """Answer ``chainplan record``; library: :func:`chainplan.record_logs`."""
+    from chainplan.report.text.record import plain, to_json
+
+    done = recording.record_logs(
+        args.logs, args.plan, record=args.record, skip_bad=args.skip_bad, person=args.person
+    )
+    faults = done.faults
+    for fault in faults:
+        print(f"chainplan: {fault}", file=sys.stderr)
+    if args.json:
+        print(to_json({"ok": not faults, **plain(done)}))
+    else:
+        for item in done.files:
+            print(_became(item))
+        print(f"record: {done.record}")
+    return INPUT_FAULT if faults and not args.skip_bad else DONE
+
+
+def _became(item: Any) -> str:
+    """Say what became of one log."""
+    if item.faults and not item.recorded and not item.skipped:
+        faults = "1 fault" if len(item.faults) == 1 else f"{len(item.faults)} faults"
+        return f"{item.file}: nothing recorded, {faults}; --skip-bad records the good rows"
+    known = f", {item.known} known already" if item.known else ""
+    skipped = f", {item.skipped} skipped" if item.skipped else ""
+    return f"{item.file}: {item.recorded} recorded{known}{skipped}"

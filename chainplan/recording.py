@@ -1,0 +1,105 @@
+"""What really happened, told to the program: the public functions of the workshop's record."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from chainplan.model.record import FileRecorded, Recorded
+    from chainplan.record.logs import Log
+
+RECORD_NAME = "workshop.sqlite"
+
+
+def record_path(folder: str | Path | None = None, record: str | Path | None = None) -> Path:
+    """Say where the workshop's record is: beside the plans unless another file is named.
+
+    Examples
+    --------
+    >>> record_path("output/necklace").as_posix(), record_path().as_posix()
+    ('output/workshop.sqlite', 'output/workshop.sqlite')
+    """
+    if record is not None:
+        return Path(record)
+    beside = Path("output") if folder is None else Path(folder).resolve().parent
+    if folder is not None and not Path(folder).is_absolute():
+        beside = Path(folder).parent
+    return beside / RECORD_NAME
+
+
+def record_logs(
+    logs: Sequence[str | Path],
+    plan: str | Path,
+    *,
+    record: str | Path | None = None,
+    skip_bad: bool = False,
+    person: str = "",
+) -> Recorded:
+    """Take logs of the bench into the workshop's record.
+
+    Parameters
+    ----------
+    logs : sequence of str or Path
+        Logs of bench sheets, or typed by hand, in any order; those that were handed over before
+        change nothing.
+    plan : str or Path
+        The folder of the plan that they were tapped from.
+    record : str or Path, optional
+        The record; beside the plan's folder if not given.
+    skip_bad : bool
+        Record the good rows of a file that has faults; else nothing of that file is recorded.
+    person : str
+        Label of the person for rows that name none.
+
+    Returns
+    -------
+    Recorded
+        What became of each file, with every fault.
+
+    Raises
+    ------
+    InputError
+        If the folder holds no plan, or the record is none or cannot be written.
+    """
+    from functools import partial
+
+    from chainplan.model.record import Recorded
+    from chainplan.record.cells import open_table
+    from chainplan.record.checks import check_together
+    from chainplan.record.lineage import of_record, same_work
+    from chainplan.record.logs import LogReader, read_logs
+    from chainplan.record.plan_folder import read_plan_folder
+    from chainplan.record.store import Record
+
+    target = record_path(plan, record)
+    known_plan = read_plan_folder(plan)
+    with Record(target) as book:
+        known_plan = of_record(book, known_plan)
+        reader = LogReader(known_plan, same_work(book, known_plan))
+        found = read_logs([partial(open_table, path) for path in logs], reader, person=person)
+        there = check_together(book, known_plan, found)
+        files = []
+        events = []
+        for log in found:
+            taken = skip_bad or not log.faults
+            events += [item.event for item in log.told if taken and item.event.id not in there]
+            files.append(_became(log, there, taken=taken))
+        book.add(events, plan=known_plan)
+    return Recorded(record=str(target), plan=known_plan.stamp, files=tuple(files))
+
+
+def _became(log: Log, there: set[str], *, taken: bool) -> FileRecorded:
+    from chainplan.model.record import FileRecorded
+
+    known = sum(item.event.id in there for item in log.told)
+    fresh = len({item.event.id for item in log.told} - there)
+    return FileRecorded(
+        file=log.file,
+        recorded=fresh if taken else 0,
+        known=known,
+        skipped=log.bad_rows if taken else 0,
+        faults=tuple(log.faults),
+    )
