@@ -34,7 +34,7 @@ if TYPE_CHECKING:
         start_job,
         write_plan,
     )
-    from chainplan.recording import record_logs
+    from chainplan.recording import progress, record_logs
 
 __version__ = "0.1.0"
 
@@ -58,6 +58,7 @@ __all__ = [
     "list_weaves",
     "make_plan",
     "plan_tables",
+    "progress",
     "read_job",
     "record_logs",
     "start_job",
@@ -80,6 +81,7 @@ _HOME = {
     "draw_weave_chart": "counting",
     "draw_weaves": "counting",
     "list_weaves": "counting",
+    "progress": "recording",
     "record_logs": "recording",
 }
 

@@ -29,6 +29,12 @@ def add_record_commands(add: Add) -> None:
         "--person", metavar="LABEL", default="", help="who it was, for rows that do not say"
     )
 
+    progress = add("progress", run_progress, "Say what is done and left, and when it is finished")
+    progress.add_argument(
+        "folder", metavar="FOLDER", nargs="?", help="a plan's folder (default: every job known)"
+    )
+    _add_record_option(progress)
+
 
 def _add_record_option(command: Any) -> None:
     command.add_argument(
@@ -63,3 +69,17 @@ def _became(item: Any) -> str:
     known = f", {item.known} known already" if item.known else ""
     skipped = f", {item.skipped} skipped" if item.skipped else ""
     return f"{item.file}: {item.recorded} recorded{known}{skipped}"
+
+
+def run_progress(args: argparse.Namespace) -> int:
+    """Answer ``chainplan progress``; library: :func:`chainplan.progress`."""
+    from chainplan.report.text.record import plain, to_json
+    from chainplan.report.text.workshop import progress_text
+
+    jobs = recording.progress(args.folder, record=args.record)
+    if args.json:
+        pieces = [{"job": job.job, **plain(piece)} for job in jobs for piece in job.pieces]
+        print(to_json({"pieces": pieces, "jobs": plain(jobs)}))
+    else:
+        print("\n\n".join(progress_text(job) for job in jobs) or "nothing is recorded yet")
+    return DONE

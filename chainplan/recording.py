@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    import datetime
+    from collections.abc import Mapping, Sequence
 
-    from chainplan.model.record import FileRecorded, Recorded
+    from chainplan.model.record import FileRecorded, KnownPlan, Progress, Recorded
     from chainplan.record.logs import Log
 
 RECORD_NAME = "workshop.sqlite"
@@ -103,3 +104,84 @@ def _became(log: Log, there: set[str], *, taken: bool) -> FileRecorded:
         skipped=log.bad_rows if taken else 0,
         faults=tuple(log.faults),
     )
+
+
+def progress(
+    folder: str | Path | None = None,
+    *,
+    record: str | Path | None = None,
+    now: datetime.datetime | None = None,
+) -> tuple[Progress, ...]:
+    """Say how far jobs are: one, by its plan's folder, or all that the record knows.
+
+    Parameters
+    ----------
+    folder : str or Path, optional
+        The folder of a plan; without it every job of the record is told.
+    record : str or Path, optional
+        The record; beside the plan's folder, or in ``output``, if not given.
+    now : datetime, optional
+        The time it is, from which the working hours still to come are counted.
+
+    Raises
+    ------
+    InputError
+        If the folder holds no plan, or the record is none.
+    """
+    import datetime
+    from functools import partial
+
+    from chainplan.record.lineage import known_plan, latest_plans, of_record
+    from chainplan.record.plan_folder import read_plan_folder
+    from chainplan.record.progress import last_event, progress_of
+    from chainplan.record.store import Record
+
+    target = record_path(folder, record)
+    moment = now or datetime.datetime.now()
+    there = target.exists() or folder is None
+    with Record(target, read_only=True) if there else Record.empty() as book:
+        if folder is None:
+            plans = [known_plan(book, key) for key in latest_plans(book)]
+        else:
+            plans = [of_record(book, read_plan_folder(folder))]
+        found = []
+        for plan in plans:
+            from_then = _from_when(plan, last_event(book, plan), moment)
+            hours_to = partial(_working_moment, plan.bench, from_then)
+            found.append(progress_of(book, plan, from_then, hours_to))
+        return tuple(found)
+
+
+def _from_when(
+    plan: KnownPlan, last: tuple[str, float] | None, now: datetime.datetime
+) -> datetime.datetime:
+    """Say from when what is left is counted: now, but not before the last event or the start."""
+    import datetime
+
+    if last is not None:
+        return max(now, datetime.datetime.fromtimestamp(last[1]))
+    start = plan.bench.get("job.start_date")
+    return max(now, datetime.datetime.fromisoformat(start)) if start else now
+
+
+def _working_moment(
+    bench: Mapping[str, Any], now: datetime.datetime, hours: float
+) -> datetime.datetime:
+    """Turn working hours from now into a date and time by the bench's calendar."""
+    from dataclasses import fields
+
+    from chainplan.estimate.workdays import WorkDays
+    from chainplan.model.bench.calendar import CalendarSettings
+
+    names = {item.name for item in fields(CalendarSettings)}
+    given = {
+        name: value
+        for key, value in bench.items()
+        if (name := key.removeprefix("calendar.")) != key and name in names
+    }
+    days = WorkDays.of(now.date(), CalendarSettings(**given))
+    gone_h = 0.0
+    if days.is_working(now.date()):
+        clock_h = now.hour + now.minute / 60 + now.second / 3600
+        gone_h = min(max(clock_h - days.day_starts_h, 0.0), days.hours_per_day)
+    return days.moment(gone_h + hours, ending=True)

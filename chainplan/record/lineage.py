@@ -98,3 +98,12 @@ def _piece(record: Record, key: str, number: int, name: str, copies: int, rings:
         wait_s=np.array(columns[7], dtype=float),
         station_min=dict(minutes),
     )
+
+
+def latest_plans(record: Record) -> tuple[str, ...]:
+    """Key of the latest plan of every work, in the order in which they were begun."""
+    rows = record.rows(
+        "SELECT key FROM plan AS p WHERE rowid = "
+        "(SELECT max(rowid) FROM plan AS q WHERE q.root = p.root) ORDER BY rowid"
+    )
+    return tuple(key for (key,) in rows)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from chainplan.errors import Fault, InputError, did_you_mean
-from chainplan.model.bench_log import unguarded
+from chainplan.model.bench_log import STATIONS, unguarded
 from chainplan.model.record import EVENT_KINDS, MEASURED, Event
 from chainplan.record.cells import (
     KNOWN_COLUMNS,
@@ -27,12 +27,6 @@ if TYPE_CHECKING:
 
 CLOCK_SLACK_S = 2.0
 """Seconds by which a tablet's clock may be put back without a word."""
-
-STATIONS = (
-    "coil", "cut", "tumble", "pre-close", "weave", "set up", "weld", "rework", "clean", "inspect",
-    "finish",
-)  # fmt: skip
-"""The stations of the workshop, as the plan names them."""
 
 _JOIN_KINDS = frozenset(kind for kind, spec in EVENT_KINDS.items() if "ring" in spec.needs)
 _NUMBERS = (

@@ -65,6 +65,15 @@ class Record:
             self._db.close()
             raise
 
+    @classmethod
+    def empty(cls) -> Record:
+        """Give a record without a file and without events, to be read only."""
+        record = cls.__new__(cls)
+        record.path, record._read_only = Path("nothing recorded yet"), False
+        record._db = sqlite3.connect(":memory:", isolation_level=None)
+        record._set_up(check=False)
+        return record
+
     def __enter__(self) -> Record:
         return self
 
