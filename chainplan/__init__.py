@@ -34,7 +34,7 @@ if TYPE_CHECKING:
         start_job,
         write_plan,
     )
-    from chainplan.recording import progress, record_logs
+    from chainplan.recording import learn, progress, record_logs, write_learned
 
 __version__ = "0.1.0"
 
@@ -55,6 +55,7 @@ __all__ = [
     "draw_weave",
     "draw_weave_chart",
     "draw_weaves",
+    "learn",
     "list_weaves",
     "make_plan",
     "plan_tables",
@@ -62,6 +63,7 @@ __all__ = [
     "read_job",
     "record_logs",
     "start_job",
+    "write_learned",
     "write_plan",
 ]
 
@@ -81,8 +83,10 @@ _HOME = {
     "draw_weave_chart": "counting",
     "draw_weaves": "counting",
     "list_weaves": "counting",
+    "learn": "recording",
     "progress": "recording",
     "record_logs": "recording",
+    "write_learned": "recording",
 }
 
 

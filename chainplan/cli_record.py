@@ -35,6 +35,15 @@ def add_record_commands(add: Add) -> None:
     )
     _add_record_option(progress)
 
+    learn = add("learn", run_learn, "Learn pace, yield, gas and more from the record of all jobs")
+    _add_record_option(learn)
+    learn.add_argument("--write", metavar="JOB", help="put what was learnt into a job's workbook")
+    learn.add_argument(
+        "--only", metavar="KEY", action="append", default=[],
+        help="write this figure only, such as pace.handle_s; may be given again",
+    )  # fmt: skip
+    learn.add_argument("--picture", metavar="FILE", help="draw it there (.png, .svg or .pdf)")
+
 
 def _add_record_option(command: Any) -> None:
     command.add_argument(
@@ -82,4 +91,27 @@ def run_progress(args: argparse.Namespace) -> int:
         print(to_json({"pieces": pieces, "jobs": plain(jobs)}))
     else:
         print("\n\n".join(progress_text(job) for job in jobs) or "nothing is recorded yet")
+    return DONE
+
+
+def run_learn(args: argparse.Namespace) -> int:
+    """Answer ``chainplan learn``; library: chainplan.learn, chainplan.write_learned."""
+    from chainplan.report.text.record import plain, to_json
+    from chainplan.report.text.workshop import lesson_text
+
+    lesson = recording.learn(record=args.record, picture=args.picture)
+    written = None
+    if args.write:
+        written = recording.write_learned(lesson, args.write, only=args.only)
+    if args.json:
+        print(to_json({**plain(lesson), "written": plain(written)}))
+        return DONE
+    print(lesson_text(lesson))
+    if written is not None:
+        for line in (*written.changes, *(f"left out: {text}" for text in written.left_out)):
+            print(line)
+        if written.kept_as:
+            print(f"{written.file} changed; as it was it is {written.kept_as}")
+        else:
+            print(f"{written.file}: nothing to change yet")
     return DONE

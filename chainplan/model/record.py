@@ -69,7 +69,6 @@ TRIES = ("done", "again")
 MEASURED = {
     "rings per cm": "rings per cm counted on a finished piece",
     "inner mm": "inner diameter of a ring wound on a mandrel",
-    "cooling s": "seconds in which one hot piece cooled from one temperature to another",
 }
 """What ``measured`` can be about."""
 

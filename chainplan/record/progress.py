@@ -13,7 +13,7 @@ from chainplan.record.gas import cylinder_now
 from chainplan.record.intervals import LEAST_GROUPS, ratio
 from chainplan.record.joins import DONE, LATER, NOT_GOOD, join_states
 from chainplan.record.lineage import same_work
-from chainplan.record.welds import PAUSE_RULE, pauses, read_welds, stints
+from chainplan.record.welds import PAUSE_RULE, pauses, read_welds, stretches
 
 if TYPE_CHECKING:
     import datetime
@@ -72,7 +72,7 @@ def _pace(welds: Welds, apart: BoolArray) -> _Pace:
     planned = np.where(rows.good, rows.pace_s + rows.wait_s, 0.0)  # a second try was not planned
     if timed.sum() < LEAST_JOINS or planned.sum() <= 0:
         return _Pace(1.0, None, None, known=False)
-    found = ratio(rows.work_s + rows.waited_s, planned, stints(rows))
+    found = ratio(rows.work_s + rows.waited_s, planned, stretches(rows)[0])
     known = found.groups >= LEAST_GROUPS
     return _Pace(
         found.value, max(found.low, 0.0) if known else None, found.high if known else None,

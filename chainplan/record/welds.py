@@ -26,6 +26,9 @@ PAUSE_RULE = (
 """The rule by which time asleep or away is told from work."""
 STINT_GAP_S = 1800.0
 """Seconds without a tap after which another stint begins."""
+LEAST_STINTS = 5
+RUN = 20
+"""Joins of one run, where there are too few stints to compare."""
 
 
 @dataclass(frozen=True)
@@ -193,6 +196,29 @@ def pauses(welds: Welds) -> BoolArray:
             middle = float(np.median(welds.work_s[rows]))
             apart[rows] = welds.work_s[rows] > max(PAUSE_LEAST_S, PAUSE_TIMES * middle)
     return apart
+
+
+def stretches(welds: Welds) -> tuple[IndexArray, bool]:
+    """Give each try the number of its stretch of work, by which intervals are made.
+
+    Returns
+    -------
+    tuple of array and bool
+        Numbers of whole stints where there are at least :data:`LEAST_STINTS` of them, and True.
+        Else numbers of runs of :data:`RUN` joins, and False: the differences from day to day are
+        not known then, and no interval holds them.
+    """
+    stint = stints(welds)
+    if len(np.unique(stint)) >= LEAST_STINTS:
+        return stint, True
+    order = np.lexsort((welds.at_s, stint))
+    begins = np.ones(len(order), dtype=bool)
+    begins[1:] = stint[order][1:] != stint[order][:-1]
+    start = np.maximum.accumulate(np.where(begins, np.arange(len(order)), 0))
+    within = np.arange(len(order)) - start
+    found = np.empty(len(order), dtype=np.intp)
+    found[order] = np.cumsum(within % RUN == 0) - 1
+    return found, False
 
 
 def stints(welds: Welds) -> IndexArray:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 from chainplan.units import show_duration
@@ -10,7 +11,7 @@ if TYPE_CHECKING:
     import datetime
     from collections.abc import Sequence
 
-    from chainplan.model.record import CopyProgress, Progress
+    from chainplan.model.record import CopyProgress, Learned, Lesson, Progress
 
 
 def table_text(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
@@ -72,3 +73,36 @@ def _copy_cells(piece: CopyProgress) -> list[str]:
 
 def _moment(moment: datetime.datetime) -> str:
     return moment.strftime("%Y-%m-%d %H:%M")
+
+
+def lesson_text(lesson: Lesson) -> str:
+    """Say what was learnt: old value, new value, interval, count, and whether it is enough."""
+    lines = [f"{lesson.record}: {lesson.events} events, intervals of {lesson.level:.0%}", ""]
+    heads = ["figure", "old", "new", "from", "to", "n", "enough", "unit"]
+    bench = [item for item in lesson.figures if not item.group]
+    lines.append(table_text(heads, [_figure_cells(item, item.title) for item in bench]))
+    for title in dict.fromkeys(item.title for item in lesson.figures if item.group):
+        of = [item for item in lesson.figures if item.title == title and item.group]
+        lines += ["", table_text([title, *heads[1:]], [_figure_cells(i, i.group) for i in of])]
+    good = [item for item in lesson.settings if item.best]
+    lines += [
+        f"setting that worked: {s.metal} {s.wire_mm:g} mm at {s.power_j:g} J, {s.hits} hits, "
+        f"{s.tip} tip: {s.yield_share:.1%} good at first try ({s.low:.1%} to {s.high:.1%}, "
+        f"n = {s.tries})"
+        for s in good
+    ]
+    return "\n".join([*lines, "", *(f"note: {note}" for note in lesson.notes)])
+
+
+def _figure_cells(item: Learned, name: str) -> list[str]:
+    return [
+        name,
+        *(_number(value) for value in (item.old, item.new, item.low, item.high)),
+        str(item.n),
+        "yes" if item.enough else "no",
+        item.unit,
+    ]
+
+
+def _number(value: float | None) -> str:
+    return "–" if value is None or not math.isfinite(value) else f"{value:.4g}"

@@ -6,6 +6,7 @@ import csv
 import datetime
 import hashlib
 import json
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -15,7 +16,6 @@ from chainplan.report.text.record import plain
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
-    from pathlib import Path
 
 ZONE = datetime.timezone(datetime.timedelta(hours=1))
 START = datetime.datetime(2027, 1, 11, 9, 0, tzinfo=ZONE)
@@ -147,3 +147,19 @@ def log_of(tmp_path: Path, folder: Path) -> Callable[..., Path]:
         return write_log(tmp_path / name, folder, taps, **more)
 
     return write
+
+
+@pytest.fixture(scope="session")
+def workshop() -> Any:
+    """The simulated workshop: a module with ``invented_plan``, ``simulate`` and ``Truth``."""
+    import importlib.util
+    import sys
+
+    place = Path(__file__).parents[2] / "simulated_workshop.py"
+    spec = importlib.util.spec_from_file_location("simulated_workshop", place)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    sys.modules[spec.name] = module
+    spec.loader.exec_module(module)
+    return module
