@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from chainplan.errors import InputError
 from chainplan.job.bench import bench_settings, setting_words
 from chainplan.job.columns import find_column, fold_heading
-from chainplan.job.writer import write_bytes
+from chainplan.writing import write_file
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -80,7 +80,7 @@ def write_learned(
     data = io.BytesIO()
     book.save(data)
     kept = _keep(path)
-    write_bytes(path, data.getvalue())
+    write_file(path, data.getvalue())
     return Written(
         file=str(path), kept_as=str(kept), changes=tuple(changes), left_out=tuple(left_out)
     )

@@ -12,6 +12,12 @@ if TYPE_CHECKING:
 
     OnStep = Callable[[str, int, int], None]
 
+FILES = (
+    "bench-sheet.html", "joins.pdf", "plan.json", "plan.xlsx", "record-by-hand.xlsx",
+    "rings.csv", "weld-order.csv", "weld-order.pdf", "charts/", "weld-order/",
+)  # fmt: skip
+"""What stands at the top of an output folder; folders end in a slash."""
+
 
 def write_files(
     plan: Plan, folder: Path, *, paper: str = "A4", tiles: bool = False, on_step: OnStep

@@ -15,7 +15,9 @@ import pytest
 
 import chainplan
 from chainplan import cli
+from chainplan.report import FILES
 from chainplan.report.text.tables import ORDER_COLUMNS, RING_COLUMNS
+from chainplan.writing.listing import LIST_NAME
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -23,7 +25,7 @@ if TYPE_CHECKING:
     from chainplan.model.plan import Plan
 
 EXPECTED = {
-    "plan.xlsx", "plan.json", "rings.csv", "weld-order.csv", "weld-order.pdf", "bench-sheet.html",
+    "plan.xlsx", "plan.json", "record-by-hand.xlsx", "rings.csv", "weld-order.csv", "weld-order.pdf", "bench-sheet.html",
 }  # fmt: skip
 
 
@@ -64,6 +66,12 @@ def test_every_promised_file_is_there_with_a_page_in_both_forms(written: Path) -
     pages = {name.rsplit(".", 1)[0] for name in names if name.startswith("weld-order/")}
     assert pages
     assert all({f"{page}.png", f"{page}.svg"} <= names for page in pages)
+
+
+def test_what_stands_at_the_top_is_what_is_looked_for_before_planning(written: Path) -> None:
+    """A name that is missing there would be found in the way only after planning."""
+    top = {f"{p.name}/" if p.is_dir() else p.name for p in written.iterdir()}
+    assert top - {LIST_NAME} == set(FILES)
 
 
 def test_the_record_has_the_documented_keys(written: Path, necklace_plan: Plan) -> None:

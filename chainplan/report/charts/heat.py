@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from chainplan.folder import file_names
 from chainplan.report.charts.frame import (
     LINE_MM,
     MARGIN_MM,
@@ -29,6 +28,7 @@ from chainplan.report.charts.frame import (
 )
 from chainplan.report.paper.glyphs import shorten_text, text_width_mm
 from chainplan.report.paper.sheet import WHITE
+from chainplan.writing import file_names
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator

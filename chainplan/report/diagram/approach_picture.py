@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 CARD_MM = (134.0, 80.0)
 """Room that the two views of one ring and its words take."""
 _FLAT = 0.999
+_TOUCHES_MM = 0.005  # what would be shown as 0.00 mm
 _PICTURE_MM = (64.0, 58.0)
 
 
@@ -138,10 +139,17 @@ def describe_join(layout: Layout, joins: Joins, ring: int) -> list[str]:
     closed = "; closed before weaving" if joins.pre_closed[ring] else ""
     first = f"{FACES[face]}, {describe_lean(joins.approach[ring])}; join {place}{closed}"
     second = (
-        f"air {joins.clearance_mm[ring]:.2f} mm; next wire {joins.spot_gap_mm[ring]:.2f} mm from "
-        f"the spot; free arc {math.degrees(float(joins.free_arc_rad[ring])):.0f}°"
+        f"air {joins.clearance_mm[ring]:.2f} mm; {describe_air(float(joins.spot_gap_mm[ring]))}; "
+        f"free arc {math.degrees(float(joins.free_arc_rad[ring])):.0f}°"
     )
     return [first, second]
+
+
+def describe_air(air_mm: float) -> str:
+    """Say how near the next wire is to the wire at the join."""
+    return (
+        "the next wire touches here" if air_mm < _TOUCHES_MM else f"next wire {air_mm:.2f} mm off"
+    )
 
 
 def describe_lean(approach: FloatArray) -> str:

@@ -40,7 +40,7 @@ RING_COLUMNS = (
     ("join_z_mm", "the join towards the front, mm"),
     ("face", "face that the electrode comes from"),
     ("clearance_mm", "air between the electrode and the nearest other ring, mm"),
-    ("spot_gap_mm", "distance from the join to the nearest other wire, mm"),
+    ("spot_gap_mm", "air from the wire at the join to the nearest other wire, mm; 0: they touch"),
     ("closed_beforehand", "yes: welded shut before weaving"),
 )
 ORDER_COLUMNS = (

@@ -71,6 +71,15 @@ def count_text(count: Count) -> str:
             f"{count.wire_with_kerf_m:.2f} m with the saw's cut",
         ),
     ]
+    if count.rings and count.wanted_rings not in {None, count.rings}:
+        each = count.rings // count.repeats
+        rows[2:2] = [
+            (
+                "",
+                f"{plural(count.wanted_rings, 'ring')} asked for; rounded to "
+                f"{plural(count.repeats, 'whole repeat')} of {plural(each, 'ring')}",
+            )
+        ]
     if not count.rings:
         rows[1:] = [("joins", f"{count.joins}, of something else than rings: no wire, no metal")]
     elif count.weave != "loose-joins":

@@ -35,7 +35,7 @@ _RINGS = [
     Heading("face", "electrode from", width=11),
     Heading("join_angle_deg", "join at, °", "0.1", 8),
     Heading("clearance_mm", "air beside the electrode, mm", "0.01", 11),
-    Heading("spot_gap_mm", "next wire from the join, mm", "0.01", 11),
+    Heading("spot_gap_mm", "air to the next wire, mm", "0.01", 11),
     Heading("closed_beforehand", "closed beforehand", width=13),
 ]
 _ORDER = [

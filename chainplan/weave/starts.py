@@ -1,26 +1,26 @@
-"""Makes the table of solved starts in the package: ``python -m chainplan.weave.table``.
+"""Makes the solved starts of the package, one file a weave.
 
-Only weaves whose file has changed since the table was made (or those named on the command line)
-are solved again. Each state is solved on a grid of aspect ratios that starts just above the
-smallest one, from its neighbours in both directions; the better of the two states is kept. Then
-the steps are halved: the states between start from the blend of their neighbours and from each.
+Only weaves whose file has changed since their starts were solved (or those asked for) are solved
+again. Each state is solved on a grid of aspect ratios that starts just above the smallest one,
+from its neighbours in both directions; the better of the two states is kept. Then the steps are
+halved: the states between start from the blend of their neighbours and from each.
 """
 
 from __future__ import annotations
 
-import sys
-from itertools import pairwise
+from itertools import count, pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from chainplan.errors import WeaveError
-from chainplan.weave.cache import PARTS, TABLE_FILE, Entry, fingerprint, read_table
+from chainplan.weave.cache import PARTS, SOLVED_FOLDER, Entry, fingerprint, read_starts
 from chainplan.weave.library import load_weave, weave_keys
 from chainplan.weave.solver import find_goal, find_smallest, pull_near, solve_poses
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
+    from pathlib import Path
 
     import numpy.typing as npt
 
@@ -57,10 +57,11 @@ def find_locked(weave: Weave) -> Poses:
 class _Grid:
     """The best poses found so far of one weave and state, by aspect ratio."""
 
-    def __init__(self, weave: Weave, state: str, known: Sequence[Poses] = ()) -> None:
+    def __init__(self, weave: Weave, state: str, on_point: Callable[[], None]) -> None:
         self.weave, self.state = weave, state
         self.goal = find_goal(weave, state)
-        self.found = {poses.aspect_ratio: poses for poses in known}
+        self.found: dict[float, Poses] = {}
+        self.on_point = on_point
 
     def states(self) -> list[Poses]:
         """Return what was found, by rising aspect ratio."""
@@ -98,6 +99,7 @@ class _Grid:
             if ratio not in self.found:
                 self.solve(ratio, start, 0)
             start = self.found.get(ratio, start)
+            self.on_point()
 
     def halve(self) -> None:
         """Solve halfway between each two states, from their blend and from each of them."""
@@ -107,6 +109,7 @@ class _Grid:
             ratio = float(np.sqrt(low.aspect_ratio * high.aspect_ratio))
             for start in (*entry.starts(ratio, self.state, low), high):
                 self.pull(ratio, start)
+            self.on_point()
 
     def spread(self, better: set[float]) -> None:
         """Offer states that became better to their neighbours, downwards and then upwards."""
@@ -116,61 +119,81 @@ class _Grid:
                     better = better | {ratio}
 
 
-def solve_grid(weave: Weave, state: str, locked: Poses) -> list[Poses]:
+def solve_grid(
+    weave: Weave, state: str, locked: Poses, on_step: Callable[[str, int, int], None]
+) -> list[Poses]:
     """Solve a state on its grid of aspect ratios; points where nothing sound is found are left."""
     step = STEP[state] * (2 if locked.count > LARGE else 1)
     ratios = (locked.aspect_ratio * np.exp(np.arange(0.002, np.log(REACH), step))).tolist()
-    grid = _Grid(weave, state)
+    total = (len(ratios) - 1) * 2 ** HALVINGS[state] + 1
+    points = count(1)
+    grid = _Grid(weave, state, lambda: on_step(f"{weave.key} {state}", next(points), total))
     grid.fill(ratios, locked)
     for ratio in (ratios[len(ratios) // 3], ratios[-1]):
         grid.solve(ratio, None, RESTARTS[state])
     grid.spread(set(grid.found))
-    return refine_grid(weave, state, grid.states())
-
-
-def refine_grid(weave: Weave, state: str, states: Sequence[Poses]) -> list[Poses]:
-    """Halve the steps of a solved grid, as often as ``HALVINGS`` says, and spread what is best."""
-    grid = _Grid(weave, state, states)
     for _ in range(HALVINGS[state]):
         grid.halve()
     grid.spread(set(grid.found))
     return grid.states()
 
 
-def build_weave(weave: Weave) -> dict[str, npt.NDArray[np.generic]]:
-    """Solve all that the table holds of one weave."""
+def solve_starts(
+    weave: Weave, on_step: Callable[[str, int, int], None]
+) -> dict[str, npt.NDArray[np.generic]]:
+    """Solve all that is stored of one weave."""
+    on_step(f"{weave.key} smallest", 0, 1)
     locked = find_locked(weave)
     arrays: dict[str, npt.NDArray[np.generic]] = {
-        f"{weave.key}|fingerprint": np.array(fingerprint(weave)),
-        f"{weave.key}|smallest": np.array(locked.aspect_ratio),
+        "fingerprint": np.array(fingerprint(weave)),
+        "smallest": np.array(locked.aspect_ratio),
     }
     for state in STEP:
-        entry = Entry.of(solve_grid(weave, state, locked))
+        entry = Entry.of(solve_grid(weave, state, locked, on_step))
         for name in PARTS:
-            arrays[f"{weave.key}|{state}|{name}"] = getattr(entry, name)
+            arrays[f"{state}_{name}"] = getattr(entry, name)
     return arrays
 
 
-def build_table(
-    keys: Sequence[str] = (), *, on_step: Callable[[str, int, int], None] | None = None
-) -> None:
-    """Bring the table of the package up to date and write it."""
-    table = dict(read_table())
+def _silent(_stage: str, _done: int, _total: int) -> None:
+    """Take no notice of how far the work is."""
+
+
+def make_starts(
+    keys: Sequence[str] = (),
+    *,
+    folder: Path = SOLVED_FOLDER,
+    on_step: Callable[[str, int, int], None] = _silent,
+) -> tuple[Path, ...]:
+    """Bring the solved starts of the package up to date.
+
+    Parameters
+    ----------
+    keys : sequence of str
+        Weaves to solve even if their file has not changed.
+    folder : Path
+        Where the files stand, one a weave.
+    on_step : callable
+        Told the weave with the state that is being solved, grid points done, and grid points in
+        all.
+
+    Returns
+    -------
+    tuple of Path
+        The files written or, where their weave is gone, removed.
+    """
     shipped = weave_keys()
-    table = {name: part for name, part in table.items() if name.split("|")[0] in shipped}
-    # Small repeats first: they are quick, and the table is written after each weave.
-    weaves = sorted((load_weave(key) for key in shipped), key=lambda weave: len(weave.ring_class))
-    for number, weave in enumerate(weaves):
-        key = weave.key
-        if key in keys or str(table.get(f"{key}|fingerprint", "")) != fingerprint(weave):
-            table = {name: part for name, part in table.items() if name.split("|")[0] != key}
-            table.update(build_weave(weave))  # type: ignore[arg-type]
-            part_file = TABLE_FILE.with_suffix(".part.npz")
-            np.savez_compressed(part_file, allow_pickle=False, **table)
-            part_file.replace(TABLE_FILE)
-        if on_step is not None:
-            on_step("weave", number + 1, len(shipped))
-
-
-if __name__ == "__main__":
-    build_table(sys.argv[1:])
+    changed = [file for file in sorted(folder.glob("*.npz")) if file.stem not in shipped]
+    for file in changed:
+        file.unlink()
+    # Small repeats first: they are quick, and each weave is written when it is done.
+    for weave in sorted(map(load_weave, shipped), key=lambda weave: len(weave.ring_class)):
+        stored = read_starts(weave.key, folder)
+        if weave.key in keys or str(stored.get("fingerprint", "")) != fingerprint(weave):
+            arrays = solve_starts(weave, on_step)
+            file, part = folder / f"{weave.key}.npz", folder / f"{weave.key}.part.npz"
+            np.savez_compressed(part, allow_pickle=False, **arrays)
+            part.replace(file)
+            changed.append(file)
+    read_starts.cache_clear()
+    return tuple(changed)

@@ -3,22 +3,21 @@
 from __future__ import annotations
 
 import sys
-from typing import TYPE_CHECKING, Any
 
-from chainplan import recording
+import chainplan
+from chainplan.cli.running import DONE, INPUT_FAULT
 
+TYPE_CHECKING = False
 if TYPE_CHECKING:
     import argparse
-    from collections.abc import Callable
 
-    Add = Callable[[str, Callable[[argparse.Namespace], int], str], Any]
-
-DONE, INPUT_FAULT = 0, 2
+    from chainplan.cli.registry import Commands
+    from chainplan.model.record import FileRecorded
 
 
-def add_record_commands(add: Add) -> None:
-    """Add the commands of the workshop's record to the parser."""
-    record = add("record", run_record, "Take logs of the bench into the workshop's record")
+def add_commands(commands: Commands) -> None:
+    """Enter ``record``, ``progress`` and ``learn``."""
+    record = commands.add("record", run_record, "Take logs of the bench into the workshop's record")
     record.add_argument("logs", metavar="LOG", nargs="+", help="logs of bench sheets (.csv, .xlsx)")
     record.add_argument("--plan", metavar="FOLDER", required=True, help="the plan's folder")
     _add_record_option(record)
@@ -29,13 +28,17 @@ def add_record_commands(add: Add) -> None:
         "--person", metavar="LABEL", default="", help="who it was, for rows that do not say"
     )
 
-    progress = add("progress", run_progress, "Say what is done and left, and when it is finished")
+    progress = commands.add(
+        "progress", run_progress, "Say what is done and left, and when it is finished"
+    )
     progress.add_argument(
         "folder", metavar="FOLDER", nargs="?", help="a plan's folder (default: every job known)"
     )
     _add_record_option(progress)
 
-    learn = add("learn", run_learn, "Learn pace, yield, gas and more from the record of all jobs")
+    learn = commands.add(
+        "learn", run_learn, "Learn pace, yield, gas and more from the record of all jobs"
+    )
     _add_record_option(learn)
     learn.add_argument("--write", metavar="JOB", help="put what was learnt into a job's workbook")
     learn.add_argument(
@@ -45,7 +48,7 @@ def add_record_commands(add: Add) -> None:
     learn.add_argument("--picture", metavar="FILE", help="draw it there (.png, .svg or .pdf)")
 
 
-def _add_record_option(command: Any) -> None:
+def _add_record_option(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--record", metavar="FILE", help="the record (default: workshop.sqlite beside the plan)"
     )
@@ -55,7 +58,7 @@ def run_record(args: argparse.Namespace) -> int:
     """Answer ``chainplan record``; library: :func:`chainplan.record_logs`."""
     from chainplan.report.text.record import plain, to_json
 
-    done = recording.record_logs(
+    done = chainplan.record_logs(
         args.logs, args.plan, record=args.record, skip_bad=args.skip_bad, person=args.person
     )
     faults = done.faults
@@ -70,7 +73,7 @@ def run_record(args: argparse.Namespace) -> int:
     return INPUT_FAULT if faults and not args.skip_bad else DONE
 
 
-def _became(item: Any) -> str:
+def _became(item: FileRecorded) -> str:
     """Say what became of one log."""
     if item.faults and not item.recorded and not item.skipped:
         faults = "1 fault" if len(item.faults) == 1 else f"{len(item.faults)} faults"
@@ -85,7 +88,7 @@ def run_progress(args: argparse.Namespace) -> int:
     from chainplan.report.text.record import plain, to_json
     from chainplan.report.text.workshop import progress_text
 
-    jobs = recording.progress(args.folder, record=args.record)
+    jobs = chainplan.progress(args.folder, record=args.record)
     if args.json:
         pieces = [{"job": job.job, **plain(piece)} for job in jobs for piece in job.pieces]
         print(to_json({"pieces": pieces, "jobs": plain(jobs)}))
@@ -99,10 +102,10 @@ def run_learn(args: argparse.Namespace) -> int:
     from chainplan.report.text.record import plain, to_json
     from chainplan.report.text.workshop import lesson_text
 
-    lesson = recording.learn(record=args.record, picture=args.picture)
+    lesson = chainplan.learn(record=args.record, picture=args.picture)
     written = None
     if args.write:
-        written = recording.write_learned(lesson, args.write, only=args.only)
+        written = chainplan.write_learned(lesson, args.write, only=args.only)
     if args.json:
         print(to_json({**plain(lesson), "written": plain(written)}))
         return DONE
