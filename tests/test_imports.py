@@ -19,7 +19,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "intake": {"bounds", "errors"},
     "units": {"bounds", "errors"},
     "writing": {"bounds", "errors"},
-    "progress": set(),
+    "progress_line": set(),
     "model": {"arrays", "bounds", "errors", "units", "model"},
     "reference": {"arrays", "bounds", "errors", "units", "model"},
     **dict.fromkeys(STAGES, BASE),
@@ -29,7 +29,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "comparing": BASE | STAGES | {"counting", "plan", "report"},
     "plan": BASE | STAGES | {"counting", "report", "writing"},
     "recording": BASE | STAGES | {"plan", "report", "writing"},
-    "cli": BASE | {"plan", "report", "writing", "progress", "recording"},
+    "cli": BASE | {"plan", "report", "writing", "progress_line", "recording"},
     "__init__": BASE | {"comparing", "counting", "plan", "recording"},
     "__main__": {"cli"},
 }

@@ -77,7 +77,7 @@ def run_plan(args: argparse.Namespace) -> int:
     import os
     from pathlib import Path
 
-    from chainplan.progress import ProgressLine
+    from chainplan.progress_line import ProgressLine
     from chainplan.report.text.words import plan_text
     from chainplan.writing import safe_name
 

@@ -7,7 +7,7 @@ import io
 import pytest
 
 from chainplan import progress
-from chainplan.progress import ProgressLine
+from chainplan.progress_line import ProgressLine
 
 
 class Terminal(io.StringIO):
