@@ -79,7 +79,7 @@ def run_plan(args: argparse.Namespace) -> int:
     import gc
     from pathlib import Path
 
-    from chainplan.progress import ProgressLine
+    from chainplan.progress_line import ProgressLine
     from chainplan.report.text.answers import plan_text
     from chainplan.writing import safe_name
 
