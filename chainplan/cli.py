@@ -175,7 +175,9 @@ def run_plan(args: argparse.Namespace) -> int:
         job = chainplan.read_job(args.job)
         plan = chainplan.make_plan(job, seed=args.seed, effort=args.effort, on_step=progress)
         out = Path(args.out) if args.out else Path("output") / safe_name(job.name)
-        chainplan.write_plan(plan, out, paper=args.paper, on_step=progress)
+        chainplan.write_plan(
+            plan, out, paper=args.paper, all_sheets=args.all_sheets, on_step=progress
+        )
     if args.json:
         from chainplan.report.text.record import plan_record, to_json
 
@@ -269,6 +271,11 @@ def build_parser() -> argparse.ArgumentParser:
     )
     plan.add_argument(
         "--paper", choices=("A4", "Letter"), default="A4", help="paper of the diagrams"
+    )
+    plan.add_argument(
+        "--all-sheets",
+        action="store_true",
+        help="put rings and weld order into the workbook too, not only into CSV",
     )
 
     count = add("count", run_count, "Count rings, joins, metal and wire for one weave and ring")

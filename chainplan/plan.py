@@ -273,6 +273,7 @@ def write_plan(
     *,
     paper: str = "A4",
     tiles: bool = False,
+    all_sheets: bool = False,
     on_step: OnStep | None = None,
 ) -> Path:
     """Write everything the bench needs into a folder, whole or not at all.
@@ -290,6 +291,8 @@ def write_plan(
         "A4" or "Letter", for the diagrams.
     tiles : bool
         Draw every tile of very large pieces too, not only their overview.
+    all_sheets : bool
+        Put the rings and the weld order into the workbook too; they stand in CSV in any case.
 
     Raises
     ------
@@ -301,7 +304,14 @@ def write_plan(
 
     target = Path(folder)
     with fresh_folder(target) as place:
-        write_files(plan, place, paper=paper, tiles=tiles, on_step=on_step or _no_step)
+        write_files(
+            plan,
+            place,
+            paper=paper,
+            tiles=tiles,
+            all_sheets=all_sheets,
+            on_step=on_step or _no_step,
+        )
     return target
 
 

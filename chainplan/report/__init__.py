@@ -14,7 +14,13 @@ if TYPE_CHECKING:
 
 
 def write_files(
-    plan: Plan, folder: Path, *, paper: str = "A4", tiles: bool = False, on_step: OnStep
+    plan: Plan,
+    folder: Path,
+    *,
+    paper: str = "A4",
+    tiles: bool = False,
+    all_sheets: bool = False,
+    on_step: OnStep,
 ) -> None:
     """Write every file of a plan into a folder that is ours alone.
 
@@ -28,6 +34,8 @@ def write_files(
         "A4" or "Letter", for the diagrams.
     tiles : bool
         Draw every tile of very large pieces too.
+    all_sheets : bool
+        Put rings and weld order into the workbook too.
     on_step : callable
         Called with "files", how many are done and how many there are.
     """
@@ -43,7 +51,7 @@ def write_files(
     writers: list[Callable[[], object]] = [
         lambda: write_tables(plan, folder),
         lambda: (folder / "plan.json").write_text(to_json(plan_record(plan)), encoding="utf-8"),
-        lambda: write_workbook(plan, folder / "plan.xlsx", paper=paper),
+        lambda: write_workbook(plan, folder / "plan.xlsx", paper=paper, all_sheets=all_sheets),
         lambda: write_bench_sheet(plan, folder / "bench-sheet.html"),
         lambda: write_join_pictures(plan, folder),
         lambda: write_charts(plan, folder),
