@@ -189,7 +189,7 @@ class Page:
     def _header(self, headings: Sequence[Heading], row: int) -> None:
         most = 1
         for number, heading in enumerate(headings, 1):
-            indent = _indent(heading, number)
+            indent = int(number > 1 and heading.kind != "general")
             look = Look(role="header", wrap=True, right=not heading.is_text, indent=indent)
             self.put(row, number, heading.title, look)
             most = max(most, lines_of(heading.title, self.width(number) - look.indent, bold=True))
@@ -208,8 +208,8 @@ class Page:
                 lines = lines_of(shown, self.width(column) - indent)
                 wrap, most = lines > 1, max(most, lines)
             kind = row.get(f"{heading.key} kind", heading.kind)
-            right = not heading.is_text
-            look = Look(kind=kind, role=role, wrap=wrap, right=right, indent=indent)
+            right = isinstance(shown, str) and not heading.is_text
+            look = Look(kind=kind, role=role, wrap=wrap, right=right, indent=indent or int(right))
             self.put(number, column, value, look)
         if role == "head":
             self.sheet.row_dimensions[number].height = HEAD_PT
@@ -230,8 +230,7 @@ class Page:
         columns = []
         for number, heading in enumerate(headings, 1):
             letter = get_column_letter(number)
-            right, indent = not heading.is_text, _indent(heading, number)
-            look = Look(kind=heading.kind, right=right, indent=indent)
+            look = Look(kind=heading.kind, indent=_indent(heading, number))
             style = self.looks.number(look)
             values = np.asarray(table[heading.key])[:kept].tolist()
             if heading.is_text:
@@ -257,7 +256,7 @@ class Page:
 
 
 def _indent(heading: Heading, column: int) -> int:
-    """Keep words a character away from the numbers before them, which stand right."""
+    """Keep words a character away from what stands before them."""
     return int(heading.is_text and column > 1)
 
 

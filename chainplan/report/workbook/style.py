@@ -41,6 +41,10 @@ FORMATS = {
 }
 """Number formats by kind; ``money`` and ``price`` follow the job's currency."""
 
+_AIR = "_)_)"
+"""Room of two brackets after a number: numbers end where their headings do, which are indented by
+a character so that they do not run together. Indented numbers are not shown alike everywhere."""
+
 _CONTROL = re.compile("[\x00-\x08\x0b-\x1f\ud800-\udfff\ufffe\uffff]")
 _MOST_SIGNS = 32_000
 """Signs of a text; the format takes 32,767."""
@@ -67,7 +71,6 @@ class Formula:
 
 
 _thick, _thin = Side(style="medium", color="333333"), Side(style="hair", color="999999")
-_gap = Side(style="thick", color="FFFFFF")  # headings that fill their columns are still apart
 _dashed = Side(style="mediumDashed", color="333333")
 _FONTS = {
     "title": Font(name=FONT, bold=True, size=15),
@@ -86,7 +89,7 @@ _FILLS = {
     "alarm": PatternFill("solid", fgColor="F3D3C8"),
 }
 _BORDERS = {
-    "header": Border(bottom=_thick, left=_gap, right=_gap),
+    "header": Border(bottom=_thick),
     "total": Border(top=_thick),
     "input": Border(left=_dashed, right=_dashed, top=_dashed, bottom=_dashed),
     "body": Border(bottom=_thin),
@@ -105,7 +108,11 @@ class Looks:
         self._made: dict[Look, Any] = {}
         money = "#,##0" + ("." + "0" * decimals if decimals else "")
         name = re.sub(r"[^\w$€£¥ .]", "", currency)[:8]
-        self._formats = FORMATS | {"money": money, "price": f'"{name} "{money}'}
+        formats = FORMATS | {"money": money, "price": f'"{name} "{money}'}
+        self._formats = {
+            kind: text if text in ("@", "General") else f"{_AIR};".join(text.split(";")) + _AIR
+            for kind, text in formats.items()
+        }
 
     def style(self, look: Look) -> Any:
         """Return the workbook's style of a look, to be assigned to many cells."""

@@ -37,8 +37,9 @@ price with the currency's three letters; words among numbers up to "38.80 an hou
 shows as #### until the column is widened, so these are two characters more than the longest of the
 samples."""
 
-_GAP = 2.0
-"""Between a heading and the next one, in characters: without it they would run together."""
+_GAP = 3.0
+"""What a heading leaves free of its column, in characters: its indent, and bold words wider than
+they were taken to be. With less, words break or run into the next heading."""
 
 _SHORT_HEADING = 10
 """A heading of so many letters stays on one line: "weight, g" broken in two is read as two."""
