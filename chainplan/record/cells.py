@@ -18,10 +18,6 @@ from chainplan.model.dates import read_date
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-LARGEST_FILE = 400 * 1024 * 1024
-LARGEST_BOOK = 48 * 1024 * 1024
-"""Bytes that a workbook may unpack to."""
-
 KNOWN_COLUMNS = frozenset(
     {name for name, _ in (*LOG_COLUMNS, *BY_HAND_COLUMNS)} | {"id", "undoes", "plan"}
 )
@@ -64,8 +60,8 @@ def open_table(path: str | Path) -> Table:
     try:
         if not path.is_file():
             raise InputError(Fault(str(path), "there is no such file", "check its name"))
-        if path.stat().st_size > LARGEST_FILE:
-            found = f"is larger than {LARGEST_FILE / 1e6:.0f} MB"
+        if path.stat().st_size > BOUNDS.log_bytes:
+            found = f"is larger than {BOUNDS.log_bytes / 1e6:.0f} MB"
             raise InputError(Fault(path.name, found, "hand over parts"))
         data = path.read_bytes()
     except OSError as error:
@@ -110,7 +106,7 @@ def _book_rows(path: Path, data: bytes) -> Iterator[tuple[int, list[str]]]:
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as packed:
             size = sum(member.file_size for member in packed.infolist())
-        if size > LARGEST_BOOK:
+        if size > BOUNDS.unpacked_bytes:
             found = f"unpacks to {size / 1e6:.0f} MB"
             raise InputError(Fault(path.name, found, "hand over parts"))
         book = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=True)

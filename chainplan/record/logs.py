@@ -134,8 +134,9 @@ class LogReader:
                     log.told.append(Told(event, table.file, line))
                 last_at, last_s = when, at_s
             except InputError as error:
-                log.faults.append(error.at(f"{table.file} line {line}"))
                 log.bad_rows += 1
+                if len(log.faults) < BOUNDS.faults:
+                    log.faults.append(error.at(f"{table.file} line {line}"))
         self._tell_others(log, others)
         return log
 
