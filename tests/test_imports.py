@@ -59,7 +59,7 @@ def test_a_module_imports_only_what_its_part_may(path: Path) -> None:
 
 def test_the_import_check_sees_a_wrong_import() -> None:
     """A check that cannot fail is worth nothing."""
-    wrong = "from chainplan.order.passes import find_passes\nimport chainplan.heat"
+    wrong = "from chainplan.order.pattern import find_passes\nimport chainplan.heat"
     assert imported_parts(wrong, "join") == {"order", "heat"}
     assert imported_parts("from . import other", "join") == {"a relative import"}
 

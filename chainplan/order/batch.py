@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Protocol
 import numpy as np
 
 from chainplan.model.order import BatchOrder
-from chainplan.order.grip import lay_out_grips
+from chainplan.order.proof.fingers import lay_out_grips
 from chainplan.units import show_duration
 
 if TYPE_CHECKING:

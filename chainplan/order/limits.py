@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.model.order import LimitCheck
-from chainplan.order.field import highest_after_k
-from chainplan.order.verify import ALLOWANCE_K
+from chainplan.order.clock.field import highest_after_k
+from chainplan.order.proof.verify import ALLOWANCE_K
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -16,8 +16,8 @@ if TYPE_CHECKING:
     from chainplan.arrays import FloatArray, IntArray
     from chainplan.model.bench.heat import HeatSettings
     from chainplan.model.heat import HeatModel, HeatRun
-    from chainplan.order.grip import Grips
-    from chainplan.order.situation import Settled, Situation
+    from chainplan.order.clock.situation import Settled, Situation
+    from chainplan.order.proof.fingers import Grips
 
 
 _MOST_TRACED = 300

@@ -9,23 +9,23 @@ import numpy as np
 
 from chainplan.errors import InputError, did_you_mean
 from chainplan.model.order import WeldOrder
-from chainplan.order.account import compare, say_gained, time_plain_orders
-from chainplan.order.advice import advise_infeasible, advise_waiting
-from chainplan.order.bound import bound_bench_time
-from chainplan.order.free import find_free
-from chainplan.order.grip import lay_out_grips, warm_at_fingers_c
-from chainplan.order.large import MOST_SMALL, take_large_stock
-from chainplan.order.largeplan import plan_large
+from chainplan.order.clock.large import MOST_SMALL, take_large_stock
+from chainplan.order.clock.situation import MOST_SEARCHED, take_stock
 from chainplan.order.limits import check_limits, trace, usual_corner
-from chainplan.order.plain import alternating_ends, end_to_end, random_order
-from chainplan.order.portfolio import (
+from chainplan.order.pattern.plain import alternating_ends, end_to_end, random_order
+from chainplan.order.proof.bound import bound_bench_time
+from chainplan.order.proof.fingers import lay_out_grips, warm_at_fingers_c
+from chainplan.order.proof.verify import ALLOWANCE_K, FINGERS, list_too_warm
+from chainplan.order.say.advice import advise_infeasible, advise_waiting
+from chainplan.order.say.gains import compare, say_gained, time_plain_orders
+from chainplan.order.say.largeplan import plan_large
+from chainplan.order.say.pass_lines import write_passes
+from chainplan.order.search.choose import (
     EFFORTS,
     choose_followable,
     list_ring_by_ring,
 )
-from chainplan.order.situation import MOST_SEARCHED, take_stock
-from chainplan.order.verify import ALLOWANCE_K, FINGERS, list_too_warm
-from chainplan.order.words import write_passes
+from chainplan.order.search.free import find_free
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -37,9 +37,9 @@ if TYPE_CHECKING:
     from chainplan.model.joins import Joins
     from chainplan.model.layout import Layout
     from chainplan.model.order import Violation, WeldSetting
-    from chainplan.order.grip import Grips
-    from chainplan.order.portfolio import Effort, Followable
-    from chainplan.order.situation import Settled, Situation
+    from chainplan.order.clock.situation import Settled, Situation
+    from chainplan.order.proof.fingers import Grips
+    from chainplan.order.search.choose import Effort, Followable
 
     Step = Callable[[str, int, int], None]
 

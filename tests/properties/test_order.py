@@ -11,12 +11,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from chainplan.order import find_order, verify_order
-from chainplan.order.bound import bound_bench_time
-from chainplan.order.exact import find_best_of_all
-from chainplan.order.follow import time_by_modes
-from chainplan.order.plain import alternating_ends, end_to_end, random_order
-from chainplan.order.situation import take_stock
-from chainplan.order.timing import time_orders
+from chainplan.order.clock.follow import time_by_modes
+from chainplan.order.clock.situation import take_stock
+from chainplan.order.clock.timing import time_orders
+from chainplan.order.pattern.plain import alternating_ends, end_to_end, random_order
+from chainplan.order.proof.bound import bound_bench_time
+from chainplan.order.search.exact import find_best_of_all
 
 _BUILDERS = Path(__file__).parents[1] / "unit" / "order" / "conftest.py"
 _SPEC = importlib.util.spec_from_file_location("order_builders", _BUILDERS)

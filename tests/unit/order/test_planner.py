@@ -11,11 +11,11 @@ import pytest
 
 from chainplan.errors import InputError
 from chainplan.order import find_order, pace_start_s, verify_order
-from chainplan.order.exact import find_best_of_all
-from chainplan.order.follow import time_by_modes
-from chainplan.order.patterns import lay_out_passes, order_of
-from chainplan.order.portfolio import EFFORTS, choose_followable, patterns_to_try
-from chainplan.order.situation import take_stock
+from chainplan.order.clock.follow import time_by_modes
+from chainplan.order.clock.situation import take_stock
+from chainplan.order.pattern.passes import lay_out_passes, order_of
+from chainplan.order.search.choose import EFFORTS, choose_followable, patterns_to_try
+from chainplan.order.search.exact import find_best_of_all
 
 
 def plan(piece, **more):

@@ -1,0 +1,59 @@
+"""The pattern chosen is the quickest in all bad corners, not in the one the search looks at."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from chainplan.heat import build_heat_model
+from chainplan.join import place_joins
+from chainplan.model.bench import Bench
+from chainplan.model.bench.heat import HeatSettings
+from chainplan.model.job import Piece, Section
+from chainplan.model.order import WeldSetting
+from chainplan.order.clock.situation import take_stock
+from chainplan.order.pattern.passes import lay_out_passes, order_of
+from chainplan.order.search.choose import EFFORTS, NEARLY, choose_followable, patterns_to_try
+from chainplan.reference import find_metal
+from chainplan.weave import lay_piece
+
+
+@pytest.fixture(scope="module")
+def strip_of_five_rows():
+    """Invented strip of 200 silver rings: which corner is hottest depends on the pattern."""
+    bench = Bench()
+    section = Section(
+        weave="european-4-in-1",
+        metal="sterling-silver",
+        wire_mm=1.0,
+        inner_mm=4.5,
+        rings=200,
+        rows=5,
+    )
+    layout = lay_piece(Piece(name="strip", quantity=1, sections=(section,)))
+    joins = place_joins(layout, spot_mm=[0.9], electrode=bench.electrode, way="all in place")
+    heat = build_heat_model(
+        layout,
+        metals={"sterling-silver": find_metal("sterling-silver")},
+        join_heat_set_j=10.0,
+        settings=bench.heat,
+    )
+    setting = WeldSetting(power_j=10.0, hits=1, tip="sharp", source="estimate")
+    return layout, joins, heat, [setting], bench.pace
+
+
+@pytest.mark.parametrize("held", [False, True])
+def test_no_pattern_is_quicker_in_all_corners_than_the_chosen_one(strip_of_five_rows, held):
+    """All patterns settled one and all; in one corner alone six others look quicker."""
+    layout, joins, heat, settings, pace = strip_of_five_rows
+    limits = HeatSettings(held_bare=held)
+    situation = take_stock(layout, joins, heat, settings=settings, pace=pace, limits=limits, seed=0)
+    chosen = choose_followable(situation, EFFORTS["usual"])
+    patterns = patterns_to_try(situation, EFFORTS["usual"])
+    orders = [order_of(lay_out_passes(situation.grid, each, situation.work)) for each in patterns]
+    settled = situation.settle_all(np.asarray(orders))
+    best_s = min(item.bench_s for item in settled if item.feasible)
+    bare_s = min(item.bench_s for item in situation.settle_all(np.asarray(orders), held=False))
+    assert chosen.settled.feasible
+    assert chosen.settled.bench_s <= best_s * (1 + NEARLY)
+    assert bare_s - 1e-6 <= chosen.unheld_s <= bare_s * (1 + NEARLY)
