@@ -7,20 +7,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.order.tuning import USUAL
+
 if TYPE_CHECKING:
     import numpy.typing as npt
 
     from chainplan.arrays import FloatArray, IntArray
     from chainplan.model.heat import HeatModel
-    from chainplan.order.piece.work import Work
-
-
-_TAIL_SHARE = 1e-3
-_LONGEST_S = 2e4
-_MOST_SAMPLES = 600
-_PEAK_SAMPLES = 72
-_FINE_NODES = 150
-_LATER_S = (0.0, 1.0, 2.0, 4.0, 8.0, 15.0, 30.0, 60.0, 120.0)
+    from chainplan.order.piece.work import HandWork
+    from chainplan.order.tuning import ClockTuning
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -34,12 +29,13 @@ class Field:
     root_capacity: FloatArray  # (nodes,)
     ring: IntArray  # (m,)
     heat_j: FloatArray  # (m,) heat of each join's weld
-    window_s: float  # after this long a weld is felt by less than a thousandth
+    window_s: float  # after this long a weld is felt by less than the tail's share
+    tuning: ClockTuning
 
     @property
     def step_s(self) -> float:
         """Step of even samples, where those are needed. [s]."""
-        return max(1.0, float(np.ceil(self.window_s / _MOST_SAMPLES)))
+        return max(1.0, float(np.ceil(self.window_s / self.tuning.most_samples)))
 
     @property
     def samples(self) -> int:
@@ -59,7 +55,7 @@ class Field:
     def peaks_k(self, node: int) -> FloatArray:
         """Highest rise that each join's weld alone brings to a node, shape (m,). [K]."""
         every = np.arange(self.ring.shape[0], dtype=np.int32)
-        times = np.expm1(np.linspace(0.0, np.log1p(self.window_s), _PEAK_SAMPLES))
+        times = np.expm1(np.linspace(0.0, np.log1p(self.window_s), self.tuning.peak_samples))
         peaks: FloatArray = self._after_k(node, every, times).max(axis=1)
         return peaks
 
@@ -80,7 +76,19 @@ class Field:
         return rise
 
 
-def build_field(heat: HeatModel, corner: str, work: Work) -> Field:
+@dataclass(frozen=True, kw_only=True)
+class Caps:
+    """How warm things may be, as a rise over the base temperature, in one corner. [K]."""
+
+    field: Field
+    join_k: FloatArray  # (m,) before its own weld
+    part_node: IntArray  # (p,) the same in every corner
+    part_k: FloatArray  # (p,) ever
+
+
+def build_field(
+    heat: HeatModel, corner: str, work: HandWork, tuning: ClockTuning = USUAL.clock
+) -> Field:
     """Take one corner's modes for the joins of a piece (small and middling pieces)."""
     network, modes = heat.networks[corner], heat.modes(corner)
     slowest = max(float(modes.rate_per_s.min()), 1e-9)
@@ -92,13 +100,14 @@ def build_field(heat: HeatModel, corner: str, work: Work) -> Field:
         root_capacity=modes.root_capacity,
         ring=work.ring,
         heat_j=network.join_heat_j[work.ring],
-        window_s=float(np.clip(-np.log(_TAIL_SHARE) / slowest, 60.0, _LONGEST_S)),
+        window_s=float(np.clip(-np.log(tuning.tail_share) / slowest, 60.0, tuning.longest_s)),
+        tuning=tuning,
     )
 
 
 def before_k(field: Field, order: IntArray, start_s: FloatArray) -> FloatArray:
     """Rise of every ring just before its own weld, in the order of the steps. [K]."""
-    kind: type = np.float64 if field.base_c.shape[0] <= _FINE_NODES else np.float32
+    kind: type = np.float64 if field.base_c.shape[0] <= field.tuning.fine_nodes else np.float32
     state = _before(field, order, start_s, kind)
     shape: FloatArray = field.shape_k(field.ring[order]).astype(kind)
     rise: FloatArray = np.einsum("km,km->k", state, shape)
@@ -112,7 +121,7 @@ def highest_after_k(
     after = _before(field, order, start_s, np.float64) + field.welds(order)
     gap = np.diff(start_s, append=np.inf)
     highest = np.full((order.shape[0], nodes.shape[0]), -np.inf)
-    for later_s in _LATER_S:
+    for later_s in field.tuning.later_s:
         fading = np.exp(-np.outer(np.minimum(later_s, gap), field.rate))
         highest = np.maximum(highest, (after * fading) @ field.shape_k(nodes).T)
     return highest

@@ -7,17 +7,25 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.order.clock.timing import Timed
-
 if TYPE_CHECKING:
-    from chainplan.arrays import FloatArray, IntArray
-    from chainplan.order.clock.follower import Modes
-    from chainplan.order.piece.work import Work
+    from chainplan.arrays import BoolArray, FloatArray, IntArray
+    from chainplan.order.clock.follower import Follower
+    from chainplan.order.piece.work import HandWork
+
+
+@dataclass(frozen=True, kw_only=True)
+class Timed:
+    """Orders with their start times. Arrays have one row an order."""
+
+    start_s: FloatArray  # (b, m)
+    wait_s: FloatArray  # (b, m)
+    bench_s: FloatArray  # (b,)
+    feasible: BoolArray  # (b,)
 
 
 def time_by_modes(
-    modes: Modes,
-    work: Work,
+    modes: Follower,
+    work: HandWork,
     orders: IntArray,
     begun: Begun | None = None,
     most_s: float = np.inf,
@@ -68,7 +76,7 @@ class Begun:
     state: FloatArray  # (c, n)
 
 
-def list_beginnings(modes: Modes, work: Work, order: IntArray) -> list[Begun]:
+def list_beginnings(modes: Follower, work: HandWork, order: IntArray) -> list[Begun]:
     """Time one order and keep the state after every step; the k-th has k steps behind it."""
     gaps = work.gaps_s(order)
     wait = np.zeros(order.shape[0])
@@ -83,7 +91,7 @@ def list_beginnings(modes: Modes, work: Work, order: IntArray) -> list[Begun]:
 
 
 def grip_temperatures_c(
-    modes: Modes, work: Work, orders: IntArray, start_s: FloatArray, steps: IntArray
+    modes: Follower, work: HandWork, orders: IntArray, start_s: FloatArray, steps: IntArray
 ) -> FloatArray:
     """How warm the fingers' places are at some steps of timed orders: the worse side. [°C].
 
@@ -103,7 +111,7 @@ def grip_temperatures_c(
     return warm
 
 
-def keeps_limits(modes: Modes, work: Work, order: IntArray) -> bool:
+def keeps_limits(modes: Follower, work: HandWork, order: IntArray) -> bool:
     """Whether an order keeps all limits without any wait."""
     gaps = work.gaps_s(order)
     state = modes.cold(1)

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.order.clock.timing import WAIT_STEP_S
+from chainplan.order.tuning import USUAL
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -21,20 +21,14 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
     from chainplan.arrays import BoolArray, FloatArray, IntArray
-    from chainplan.order.clock.timing import Caps
+    from chainplan.order.clock.field import Caps
     from chainplan.order.piece.hold import Hold
-    from chainplan.order.piece.work import Work
+    from chainplan.order.piece.work import HandWork
+    from chainplan.order.tuning import ClockTuning
 
 
-MOST_NODES = 2000
-_FINE_NODES = 150
-_MOST_WAITS = 1000
-_MOST_AT_ONCE = 32
-_LONGER = 1.25
-_AHEAD_S = 30
-_AHEAD_SAMPLES = 40
-_NEGLECTED = 0.01
-"""Welds that together bring a part less than this share of its cap are not followed one by one."""
+WAIT_STEP_S = 1.0
+"""Waits are whole multiples of this, so that they can be counted out at the bench."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -50,11 +44,11 @@ class Fingers:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Modes:
+class Follower:
     """A piece's network in some corners, solved; what each weld adds; what must stay cool.
 
-    Pieces of more than ``_FINE_NODES`` nodes are followed in single precision: rounding then adds
-    some thousandths of a kelvin, far inside the margins.
+    Pieces of many nodes are followed in single precision: rounding then adds some thousandths of a
+    kelvin, far inside the margins.
     """
 
     rate: FloatArray  # (c, n) 1/s
@@ -70,8 +64,9 @@ class Modes:
     ring: IntArray  # (m,)
     wait_s: FloatArray  # waits that are tried
     wait_fading: FloatArray  # (c, n, waits) share of every mode left after each
+    tuning: ClockTuning
 
-    def only(self, corner: int) -> Modes:
+    def only(self, corner: int) -> Follower:
         """Look at one corner alone."""
         one = slice(corner, corner + 1)
         return replace(
@@ -87,7 +82,7 @@ class Modes:
             fingers=self.fingers and replace(self.fingers, shape=self.fingers.shape[one]),
         )
 
-    def bare(self) -> Modes:
+    def bare(self) -> Follower:
         """Let no fingers hold the piece."""
         return replace(self, fingers=None)
 
@@ -141,7 +136,7 @@ class Modes:
         mine = fingers.reach[:, join]
         free: BoolArray = ~np.asarray(mine.any(axis=2))  # (2, rows) sides that are not held
         good = np.zeros(join.shape[0], dtype=bool)
-        if self.shape.shape[0] > _FINE_NODES:
+        if self.shape.shape[0] > self.tuning.fine_nodes:
             good = self._likely_place_for(fingers, (closing, then), mine, free)
         left = np.flatnonzero(~good)
         if left.size:
@@ -244,7 +239,7 @@ class Modes:
             np.minimum.at(waits, left[row[ready]], self.wait_s[place[ready]])
             waiting = np.isinf(waits[left])
             left, good = left[waiting], good[waiting]
-            at_once = min(2 * at_once, _MOST_AT_ONCE)
+            at_once = min(2 * at_once, self.tuning.most_at_once)
         self._shorten(closing, then, join, waits)
         return waits
 
@@ -300,11 +295,17 @@ class Modes:
         return wait, then + self.weld[join]
 
 
-def solve_modes(work: Work, caps: Sequence[Caps], hold: Hold | None, hold_limit_c: float) -> Modes:
+def solve_modes(
+    work: HandWork,
+    caps: Sequence[Caps],
+    hold: Hold | None,
+    hold_limit_c: float,
+    tuning: ClockTuning = USUAL.clock,
+) -> Follower:
     """Lay the solved network of a piece out in the corners that the caps belong to."""
     fields = [cap.field for cap in caps]
     nodes = fields[0].base_c.shape[0]
-    fine = nodes <= _FINE_NODES
+    fine = nodes <= tuning.fine_nodes
     kind: type = np.float64 if fine else np.float32
     rate: FloatArray = np.asarray([field.rate for field in fields], dtype=kind)
     shape: FloatArray = np.empty((nodes, len(fields), rate.shape[1]), dtype=kind)
@@ -312,18 +313,18 @@ def solve_modes(work: Work, caps: Sequence[Caps], hold: Hold | None, hold_limit_
         shape[:, corner] = field.vectors / field.root_capacity[:, None]
     heat_j: FloatArray = np.stack([field.heat_j for field in fields], axis=1).astype(kind)
     window = max(cap.field.window_s for cap in caps)
-    late = np.geomspace(_AHEAD_S, max(window, 2.0 * _AHEAD_S), _AHEAD_SAMPLES)
-    ahead_s = np.concatenate([np.arange(_AHEAD_S), late])
-    wait_s = _list_waits_s(window + WAIT_STEP_S, fine=fine)
+    late = np.geomspace(tuning.ahead_s, max(window, 2.0 * tuning.ahead_s), tuning.ahead_samples)
+    ahead_s = np.concatenate([np.arange(tuning.ahead_s), late])
+    wait_s = list_waits_s(window + WAIT_STEP_S, tuning, fine=fine)
     touching = np.zeros(work.joins, dtype=bool)
     ahead, part_k = [], []
     for corner, cap in enumerate(caps):
         fading = np.exp(-np.outer(rate[corner], ahead_s))
         parts = [shape[node, corner, :, None] * fading for node in cap.part_node.tolist()]
         ahead.append(np.concatenate([np.zeros((rate.shape[1], 0)), *parts], axis=1))
-        cap_k = _follow_nearest(cap, touching)
+        cap_k = _follow_nearest(cap, touching, tuning.neglected)
         part_k.append(np.repeat(cap_k, ahead_s.shape[0]))
-    return Modes(
+    return Follower(
         rate=rate,
         shape=shape,
         weld=shape[work.ring] * heat_j[:, :, None],
@@ -337,26 +338,27 @@ def solve_modes(work: Work, caps: Sequence[Caps], hold: Hold | None, hold_limit_
         ring=work.ring,
         wait_s=wait_s,
         wait_fading=np.exp(-rate[:, :, None] * wait_s.astype(kind)),
+        tuning=tuning,
     )
 
 
-def _list_waits_s(longest_s: float, *, fine: bool) -> FloatArray:
+def list_waits_s(longest_s: float, tuning: ClockTuning, *, fine: bool) -> FloatArray:
     """Whole waits to try: every one, or above some seconds a quarter longer each time."""
     waits: FloatArray = np.arange(1.0, int(longest_s / WAIT_STEP_S) + 1) * WAIT_STEP_S
-    if fine and waits.size <= _MOST_WAITS:
+    if fine and waits.size <= tuning.most_waits:
         return waits
-    count = int(np.log(max(longest_s, 2.0)) / np.log(_LONGER)) + 2
-    longer: FloatArray = np.ceil(_LONGER ** np.arange(count) / WAIT_STEP_S) * WAIT_STEP_S
+    count = int(np.log(max(longest_s, 2.0)) / np.log(tuning.longer)) + 2
+    longer: FloatArray = np.ceil(tuning.longer ** np.arange(count) / WAIT_STEP_S) * WAIT_STEP_S
     return np.unique(longer)
 
 
-def _follow_nearest(cap: Caps, touching: BoolArray) -> FloatArray:
+def _follow_nearest(cap: Caps, touching: BoolArray, neglected: float) -> FloatArray:
     """Mark the joins that count for a part; caps less what all the others could bring. [K]."""
     cap_k = cap.part_k.astype(float)
     for index, node in enumerate(cap.part_node.tolist()):
         peak = cap.field.peaks_k(node)
         rank = np.argsort(peak, kind="stable")
-        small = np.cumsum(peak[rank]) <= _NEGLECTED * cap_k[index]
+        small = np.cumsum(peak[rank]) <= neglected * cap_k[index]
         touching[rank[~small]] = True
         cap_k[index] -= float(peak[rank[small]].sum())
     return cap_k

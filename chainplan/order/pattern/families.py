@@ -1,4 +1,4 @@
-"""The portfolio of patterns to choose from: strides, runs, rows, columns and diagonals."""
+"""The families of patterns to choose from: strides, runs, rows, columns and diagonals."""
 
 from __future__ import annotations
 
@@ -9,28 +9,26 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.order.pattern.passes import Pattern, middle_jump
+from chainplan.order.pattern.pattern import Pattern, middle_jump
+from chainplan.order.tuning import USUAL
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from chainplan.order.piece.grid import Grid
-
-_RUN_STRIDES = (1, 2, 3, 4, 5, 6)
-_RUN_COUNTS = (2, 3, 4, 6)
-_SHARES_UNHELD = (2, 3)
-_RUNS_FOR_EACH = 3  # they are many, and quick to time since few are quick
+    from chainplan.order.piece.grid import JoinGrid
+    from chainplan.order.tuning import PatternTuning
 
 
 def list_patterns(
-    grid: Grid,
+    grid: JoinGrid,
     joins: int,
     window_mm: tuple[float, float],
     most: int,
     *,
     rich: bool = True,
+    tuning: PatternTuning = USUAL.pattern,
 ) -> list[Pattern]:
-    """Portfolio of patterns worth trying on a piece, the simplest first.
+    """List the patterns worth trying on a piece, the simplest first.
 
     Strides that would put the join just welded between the fingers (``window_mm``: from, to) are
     left out; those just beyond, which leave a cool stretch between, are put in. If there are more
@@ -43,8 +41,12 @@ def list_patterns(
     if np.isfinite(window_mm[1]) and grid.pitch_mm > 0:
         least = int(window_mm[1] // grid.pitch_mm) + 1
         beyond = [least, least + 1, least + 3]
-    found = _sheet_patterns(grid, beyond) if grid.sheet else _line_patterns(grid, beyond)
-    runs = list_runs(grid, window_mm[1])
+    found = (
+        _sheet_patterns(grid, beyond, tuning)
+        if grid.sheet
+        else _line_patterns(grid, beyond, tuning)
+    )
+    runs = list_runs(grid, window_mm[1], tuning)
     if rich:
         found, runs = _vary(grid, found), _vary(grid, runs)
 
@@ -52,10 +54,10 @@ def list_patterns(
         low, high = window_mm
         return [p for p in patterns if p.stride == 1 or not low <= p.stride * grid.pitch_mm <= high]
 
-    return _thin_out(clear(found), most) + _thin_out(clear(runs), _RUNS_FOR_EACH * most)
+    return _thin_out(clear(found), most) + _thin_out(clear(runs), tuning.runs_for_each * most)
 
 
-def _vary(grid: Grid, patterns: Iterable[Pattern]) -> list[Pattern]:
+def _vary(grid: JoinGrid, patterns: Iterable[Pattern]) -> list[Pattern]:
     """Add the same ways backwards, without turning at the ends, and with passes in other orders.
 
     Backward runs of sections with units of different sizes cannot be said in one line.
@@ -99,7 +101,9 @@ def _thin_out(patterns: list[Pattern], most: int) -> list[Pattern]:
     return [patterns[k] for k in keep.tolist()]
 
 
-def list_runs(grid: Grid, reach_mm: float) -> list[Pattern]:
+def list_runs(
+    grid: JoinGrid, reach_mm: float, tuning: PatternTuning = USUAL.pattern
+) -> list[Pattern]:
     """Patterns that work through a run and skip to the next, beyond the fingers if any hold.
 
     ``reach_mm``: how far off the join the fingers hold at most; inf if none do.
@@ -112,12 +116,12 @@ def list_runs(grid: Grid, reach_mm: float) -> list[Pattern]:
     if grid.sheet:
         classes = {c for c in (1, 2, 3) if c <= np.unique(grid.row).shape[0]}
     found = []
-    for stride, count in product(_RUN_STRIDES, _RUN_COUNTS):
+    for stride, count in product(tuning.run_strides, tuning.run_counts):
         run = stride * count
         if held and run * grid.pitch_mm > reach_mm:
             continue
         beyond = int(reach_mm // (run * grid.pitch_mm)) + 2 if held else 0
-        shares = {beyond - 1, beyond, beyond + 1} if held else set(_SHARES_UNHELD)
+        shares = {beyond - 1, beyond, beyond + 1} if held else set(tuning.shares_unheld)
         found += [
             Pattern(
                 family="columns" if grid.sheet else "line",
@@ -136,36 +140,36 @@ def list_runs(grid: Grid, reach_mm: float) -> list[Pattern]:
     return found
 
 
-def _line_patterns(grid: Grid, beyond: Sequence[int]) -> list[Pattern]:
+def _line_patterns(grid: JoinGrid, beyond: Sequence[int], tuning: PatternTuning) -> list[Pattern]:
     found = []
     units = np.unique(grid.column).shape[0]
     members = int(grid.member.max(initial=0)) + 1
-    for stride in sorted({*range(1, 13), 14, 16, 18, 20, *beyond}):
+    for stride in sorted({*tuning.line_strides, *beyond}):
         if stride > 1 and units < 2 * stride:
             break
         jump = middle_jump(stride)
         found.append(Pattern(stride=stride, jump=jump))
         if members > 1:
             found.append(Pattern(stride=stride, jump=jump, classes=members))
-        if stride in (3, 5) and units >= 24 * stride:
+        if stride in tuning.blocks_strides and units >= tuning.blocks_units * stride:
             found.append(Pattern(stride=stride, jump=jump, blocks=2))
     return found
 
 
-def _sheet_patterns(grid: Grid, beyond: Sequence[int]) -> list[Pattern]:
+def _sheet_patterns(grid: JoinGrid, beyond: Sequence[int], tuning: PatternTuning) -> list[Pattern]:
     rows = np.unique(grid.row).shape[0]
     columns = np.unique(grid.column).shape[0]
     found = [
         Pattern(family=family, stride=stride, classes=classes, jump=middle_jump(stride), snake=True)
-        for classes in (1, 2, 3, 5)
-        for stride in sorted({1, 2, 3, 4, 5, 6, 7, *beyond})
+        for classes in tuning.sheet_classes
+        for stride in sorted({*tuning.sheet_strides, *beyond})
         for family in ("rows", "columns")
         if classes <= max(rows, 1) and stride < max(columns, 2)
         if family == "rows" or classes < rows
     ]
     found += [
         Pattern(family="diagonals", stride=stride, jump=middle_jump(stride), snake=True)
-        for stride in (2, 3, 5, 7)
+        for stride in tuning.diagonals
         if stride <= (columns + 1) // 2
     ]
     found += [Pattern(family=family, stride=s) for family in ("rows", "columns") for s in (1, 2)]

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from math import gcd
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.order.pattern.pattern import (
+    Pattern,
+    PlannedPass,
+    Taken,
+    middle_jump,
+    starts_of,
+)
 from chainplan.order.pattern.phrases import say_rings, say_taken
 from chainplan.order.piece.grid import group_sequence
 
@@ -17,90 +22,14 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
     from chainplan.arrays import IntArray
-    from chainplan.order.piece.grid import Grid
-    from chainplan.order.piece.work import Work
+    from chainplan.order.piece.grid import JoinGrid
+    from chainplan.order.piece.work import HandWork
 
 
 _TINY = 2
+"""Passes of so few joins that follow one another are said as lists: a list is then no longer."""
 LISTED_TOGETHER = 6
-"""Rings named one by one in one pass, at most."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Pattern:
-    """One regular way through a piece.
-
-    ``stride`` counts units of a line, rings of a row, columns or diagonals; ``classes`` deals the
-    rows (or the rings of a pair) out to passes of their own; ``jump`` is how far the next pass
-    starts from the last one's start; all passes run the same way, from the end if ``backward``.
-    ``blocks`` finishes one stretch of the piece before the next. With a ``run`` the hand works
-    through so many units (or columns) and then skips to the next run of its pass, one in ``share``:
-    what it has just warmed then lies beyond the fingers, and the way there is spread over several
-    joins. All starts of the stride are welded before the next share of the runs, or the other way
-    round if ``turn_first``; ``turn_jump`` is to the shares what ``jump`` is to the starts.
-    """
-
-    family: str = "line"  # line, rows, columns, diagonals
-    stride: int = 1
-    classes: int = 1
-    jump: int = 1
-    backward: bool = False
-    snake: bool = False
-    blocks: int = 1
-    run: int = 0  # 0: nothing is skipped
-    share: int = 1
-    turn_jump: int = 0  # 0: the next pass of a run's share lies far from the last
-    turn_first: bool = False
-
-    @property
-    def passes(self) -> int:
-        """Times that the hand goes along the piece, for one face and setting."""
-        return self.stride * self.classes * self.share
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Taken:
-    """Joins that a pattern takes in one go along the piece, and what is needed to say so."""
-
-    joins: IntArray
-    first: int  # unit or column to begin with, were there joins in all
-    part: int = 0  # which of the pattern's classes
-    last: int = 0  # last unit of the block
-
-
-@dataclass(frozen=True, kw_only=True)
-class PlannedPass:
-    """Joins of one pass in order, with what to say about it but for count and time."""
-
-    joins: IntArray
-    stem: str
-    face: int
-    setting: int
-
-
-def middle_jump(stride: int) -> int:
-    """Find a step through the residues of a stride that keeps successive starts far apart.
-
-    Examples
-    --------
-    >>> [middle_jump(s) for s in (1, 2, 3, 4, 5, 7, 12)]
-    [1, 1, 1, 1, 2, 3, 5]
-    """
-    for jump in range(stride // 2, 1, -1):
-        if gcd(jump, stride) == 1:
-            return jump
-    return 1
-
-
-def starts_of(stride: int, jump: int) -> list[int]:
-    """Start places of a stride's passes, in the order in which they are welded.
-
-    Examples
-    --------
-    >>> starts_of(5, 2)
-    [0, 2, 4, 1, 3]
-    """
-    return [(k * jump) % stride for k in range(stride)]
+"""Rings named one by one in one pass, at most: what is kept in mind at the bench (judgement)."""
 
 
 def _places(size: int, jump: int) -> IntArray:
@@ -138,7 +67,7 @@ def _cut(
     return np.split(joins[order], ends), order[np.concatenate([[0], ends])]
 
 
-def _line_passes(grid: Grid, pattern: Pattern, joins: IntArray) -> list[Taken]:
+def _line_passes(grid: JoinGrid, pattern: Pattern, joins: IntArray) -> list[Taken]:
     column, member = grid.column[joins], grid.member[joins]
     units = np.unique(column)
     rank = np.searchsorted(units, column).astype(np.int32)
@@ -165,7 +94,7 @@ def _line_passes(grid: Grid, pattern: Pattern, joins: IntArray) -> list[Taken]:
     ]
 
 
-def _sheet_passes(grid: Grid, pattern: Pattern, joins: IntArray) -> list[Taken]:
+def _sheet_passes(grid: JoinGrid, pattern: Pattern, joins: IntArray) -> list[Taken]:
     rows, columns = np.unique(grid.row[joins]), np.unique(grid.column[joins])
     row = np.searchsorted(rows, grid.row[joins]).astype(np.int32)
     column = np.searchsorted(columns, grid.column[joins]).astype(np.int32)
@@ -202,7 +131,7 @@ def _odd_lines(number: IntArray, outer: IntArray) -> npt.NDArray[np.bool_]:
 
 
 def lay_out_passes(
-    grid: Grid, pattern: Pattern, work: Work, alone: Sequence[int] = (), *, say: bool = True
+    grid: JoinGrid, pattern: Pattern, work: HandWork, alone: Sequence[int] = (), *, say: bool = True
 ) -> list[PlannedPass]:
     """Turn a pattern into passes, one group of face and setting after another.
 
@@ -243,7 +172,7 @@ def lay_out_passes(
 
 
 def _with_singles(
-    grid: Grid, passes: list[PlannedPass], single: IntArray, face: int, setting: int
+    grid: JoinGrid, passes: list[PlannedPass], single: IntArray, face: int, setting: int
 ) -> list[PlannedPass]:
     """Spread single joins evenly between the passes of their group."""
     out: list[PlannedPass] = []
@@ -263,7 +192,7 @@ def _with_singles(
     return out
 
 
-def list_rings(grid: Grid, joins: IntArray, face: int, setting: int) -> list[PlannedPass]:
+def list_rings(grid: JoinGrid, joins: IntArray, face: int, setting: int) -> list[PlannedPass]:
     """Say joins ring by ring, a few to a pass."""
     passes = []
     for first in range(0, joins.shape[0], LISTED_TOGETHER):
@@ -274,7 +203,7 @@ def list_rings(grid: Grid, joins: IntArray, face: int, setting: int) -> list[Pla
     return passes
 
 
-def join_tiny_passes(passes: Sequence[PlannedPass], grid: Grid) -> list[PlannedPass]:
+def join_tiny_passes(passes: Sequence[PlannedPass], grid: JoinGrid) -> list[PlannedPass]:
     """Say passes of a join or two that follow one another as lists of rings; the order stays."""
     out: list[PlannedPass] = []
     row: list[PlannedPass] = []

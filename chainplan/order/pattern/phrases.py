@@ -10,12 +10,14 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from chainplan.arrays import IntArray
-    from chainplan.order.pattern.passes import Pattern, Taken
-    from chainplan.order.piece.grid import Grid
+    from chainplan.order.pattern.pattern import Pattern, Taken
+    from chainplan.order.piece.grid import JoinGrid
 
 
 _MOST_NAMED = 4
+"""Numbers named in full before "every third …" is said instead: they fill a line (judgement)."""
 _MOST_LISTED = 12
+"""Numbers listed where there is no rule: two lines of the bench sheet (judgement)."""
 _ALL = 10**9
 
 
@@ -71,7 +73,7 @@ def each(step: int, word: str) -> str:
     return f"every {word}" if step == 1 else f"every {ordinal(step)} {word}"
 
 
-def say_taken(grid: Grid, pattern: Pattern, taken: Taken) -> str:
+def say_taken(grid: JoinGrid, pattern: Pattern, taken: Taken) -> str:
     """Say which joins a pattern takes in one go along the piece."""
     if pattern.family != "line":
         return _say_sheet(grid, pattern, taken)
@@ -102,7 +104,7 @@ def _say_step(numbers: IntArray, word: str, tail: str = "") -> str:
     return f"{text} back to {name_all(word, numbers[-1:])}" if steps[0] < 0 else text
 
 
-def _say_units(grid: Grid, pattern: Pattern, taken: Taken) -> str:
+def _say_units(grid: JoinGrid, pattern: Pattern, taken: Taken) -> str:
     stride, word = pattern.stride, grid.unit
     units = grid.column[taken.joins]
     units = units[np.concatenate([[True], units[1:] != units[:-1]])]
@@ -150,13 +152,13 @@ def _say_runs(
     return f"{text}{tail}{again}{gaps}{back}"
 
 
-def _say_sections(grid: Grid, pattern: Pattern, joins: IntArray) -> str:
+def _say_sections(grid: JoinGrid, pattern: Pattern, joins: IntArray) -> str:
     """Say a pass over sections with units of different sizes, section by section, by rings."""
     ends = np.flatnonzero(np.diff(grid.section[joins])) + 1
     return "; then ".join(_say_section(grid, pattern, part) for part in np.split(joins, ends))
 
 
-def _say_section(grid: Grid, pattern: Pattern, joins: IntArray) -> str:
+def _say_section(grid: JoinGrid, pattern: Pattern, joins: IntArray) -> str:
     units = grid.column[joins]
     begin = np.flatnonzero(np.concatenate([[True], units[1:] != units[:-1]]))
     units, rings = units[begin], grid.ring[joins[begin]]
@@ -187,7 +189,7 @@ def _say_lines(numbers: IntArray, word: str) -> str:
     return said or f"{numbers.shape[0]} {word}s from {name_all(word, numbers[:1])}"
 
 
-def _say_sheet(grid: Grid, pattern: Pattern, taken: Taken) -> str:
+def _say_sheet(grid: JoinGrid, pattern: Pattern, taken: Taken) -> str:
     joins = taken.joins
     ring = f"ring {int(grid.ring[joins[0]]) + 1}"
     lines = grid.column[joins] if pattern.family == "columns" else grid.row[joins]

@@ -6,22 +6,23 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.order.pattern.passes import Pattern, lay_out_passes, order_of
+from chainplan.order.pattern.passes import lay_out_passes, order_of
+from chainplan.order.pattern.pattern import Pattern
 from chainplan.order.piece.grid import group_sequence
 
 if TYPE_CHECKING:
     from chainplan.arrays import IntArray
-    from chainplan.order.piece.grid import Grid
-    from chainplan.order.piece.work import Work
+    from chainplan.order.piece.grid import JoinGrid
+    from chainplan.order.piece.work import HandWork
 
 
-def end_to_end(grid: Grid, work: Work) -> IntArray:
+def end_to_end(grid: JoinGrid, work: HandWork) -> IntArray:
     """Order that people weld in when nobody tells them another: along the piece, row by row."""
     family = "rows" if grid.sheet else "line"
     return order_of(lay_out_passes(grid, Pattern(family=family, snake=grid.sheet), work))
 
 
-def alternating_ends(grid: Grid, work: Work) -> IntArray:
+def alternating_ends(grid: JoinGrid, work: HandWork) -> IntArray:
     """One join from the start, one from the end, and so on, face by face."""
     out = []
     for face, setting in group_sequence(work)[0]:
@@ -34,7 +35,7 @@ def alternating_ends(grid: Grid, work: Work) -> IntArray:
     return np.concatenate(out).astype(np.int32) if out else np.zeros(0, dtype=np.int32)
 
 
-def random_order(work: Work, seed: int) -> IntArray:
+def random_order(work: HandWork, seed: int) -> IntArray:
     """Random order within each face and setting."""
     rng = np.random.default_rng(seed)
     out = []

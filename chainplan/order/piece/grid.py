@@ -13,14 +13,14 @@ if TYPE_CHECKING:
 
     from chainplan.arrays import IntArray
     from chainplan.model.layout import Layout
-    from chainplan.order.piece.work import Work
+    from chainplan.order.piece.work import HandWork
 
 
 _UNIT_WORDS = {2: "pair", 3: "three", 4: "four"}
 
 
 @dataclass(frozen=True, kw_only=True)
-class Grid:
+class JoinGrid:
     """Where each join is, in the words in which passes are said."""
 
     sheet: bool  # rows and columns; otherwise one line of units
@@ -35,7 +35,7 @@ class Grid:
     single: npt.NDArray[np.bool_]  # (m,) whether the join's unit is one ring
 
 
-def lay_out_grid(layout: Layout, work: Work) -> Grid:
+def lay_out_grid(layout: Layout, work: HandWork) -> JoinGrid:
     """Find rows and columns of a strip or sheet, or the units of a chain."""
     ring = work.ring
     forms = {section.form for section in layout.sections}
@@ -53,7 +53,7 @@ def lay_out_grid(layout: Layout, work: Work) -> Grid:
         row = np.zeros_like(column)
     columns = int(column.max(initial=0)) - int(column.min(initial=0))
     extent = float(np.ptp(work.place_mm[:, 0])) if work.joins else 0.0
-    return Grid(
+    return JoinGrid(
         sheet=sheet,
         unit=unit,
         row=row.astype(np.int32),
@@ -91,7 +91,7 @@ def _twin_runs(layout: Layout) -> tuple[IntArray, int]:
     return number, size
 
 
-def group_sequence(work: Work) -> tuple[list[tuple[int, int]], float]:
+def group_sequence(work: HandWork) -> tuple[list[tuple[int, int]], float]:
     """Order of the (face, setting) groups with the fewest seconds of turning and changing.
 
     Returns

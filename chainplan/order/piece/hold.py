@@ -1,11 +1,4 @@
-"""Where the fingers can hold the piece while a join is welded, and how warm it is there.
-
-The fingers take the piece on both sides of the join, somewhere between two distances from it. The
-piece is cut into patches as wide as a fingertip; on each side the coolest patch within reach is
-taken, and its warmest ring counts, when the fingers close on it and when the pulse falls. A side
-on which the piece has no patch within reach is not held. Loose joins (pendant rings, earring posts)
-are not held this way at all: each belongs to something of its own.
-"""
+"""Which patches each join can be held by, for planning; and which the fingers take step by step."""
 
 from __future__ import annotations
 
@@ -14,11 +7,26 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.order.piece.patches import Patches, cut_patches, find_reach
+from chainplan.order.tuning import USUAL
+
 if TYPE_CHECKING:
-    from chainplan.arrays import BoolArray, IntArray
+    from collections.abc import Callable
+
+    from chainplan.arrays import BoolArray, FloatArray, IntArray
     from chainplan.model.bench.heat import HeatSettings
+    from chainplan.model.bench.pace import PaceSettings
+    from chainplan.model.joins import Joins
     from chainplan.model.layout import Layout
-    from chainplan.order.piece.work import Work
+    from chainplan.order.piece.work import HandWork
+    from chainplan.order.tuning import ProofTuning
+
+    Temperatures = Callable[[IntArray, FloatArray], FloatArray]
+    """°C of the node and the moment given in each place of two arrays."""
+
+
+JUST_BEFORE_S = 1e-6
+"""A pulse's own heat is not counted to the moment before it: far below any time of the hand."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -29,34 +37,98 @@ class Hold:
     reach: BoolArray  # (2, m, p) left and right
 
 
-def lay_out_hold(
+def lay_out_hold(patches: Patches, work: HandWork, limits: HeatSettings) -> Hold | None:
+    """List the patches of each join in full, joins times patches; None if none is in reach."""
+    found = find_reach(patches, work.place_mm, work.ring, limits)
+    if found.row.size == 0:
+        return None
+    count = patches.first.shape[0]
+    reach = np.zeros((2, work.joins, count), dtype=bool)
+    reach[found.side, found.row, found.patch] = True
+    pick = np.arange(int(patches.size.max()))[None, :]
+    inside = pick < patches.size[:, None]
+    ring = patches.ring[patches.first[:, None] + np.minimum(pick, patches.size[:, None] - 1)]
+    return Hold(patch_ring=np.where(inside, ring, -1).astype(np.int32), reach=reach)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Grips:
+    """Patches within reach at some steps of an order, one entry a patch and side."""
+
+    steps: IntArray  # (k,) all steps, or evenly spread ones of a long order
+    moment_s: FloatArray  # (2, k) when the fingers close and just before the pulse
+    row: IntArray  # (e,) which of ``steps``
+    side: IntArray  # (e,) 0: left, 1: right
+    node: IntArray  # rings of the patches, entry after entry
+    first: IntArray  # (e,) where each entry's rings begin
+
+    def at_fingers_c(self, temperatures_c: Temperatures) -> FloatArray:
+        """How warm it is at the fingers at each step, −inf where nothing is held, (k,). [°C].
+
+        On each side the fingers take the patch whose warmest ring, when they close and when the
+        pulse falls, is coolest; the warmer side counts.
+        """
+        sides = np.full((self.steps.shape[0], 2), np.inf)
+        size = np.diff(np.append(self.first, self.node.shape[0]))
+        at_s = self.moment_s[:, np.repeat(self.row, size)].ravel()
+        warm = temperatures_c(np.tile(self.node, 2), at_s)
+        patch = np.maximum.reduceat(warm.reshape(2, -1).max(axis=0), self.first)
+        np.minimum.at(sides, (self.row, self.side), patch)
+        worst: FloatArray = np.where(np.isfinite(sides), sides, -np.inf).max(axis=1)
+        return worst
+
+
+def lay_out_grips(
     layout: Layout,
-    work: Work,
+    joins: Joins,
+    ring: IntArray,
+    start_s: FloatArray,
+    *,
+    pace: PaceSettings,
     limits: HeatSettings,
-    fingertip_mm: float,
-) -> Hold | None:
-    """Cut the piece into patches; None if nothing is ever held bare between the fingers."""
-    if not limits.held_bare or work.joins == 0 or limits.hold_to_mm <= 0:
+    most_steps: int | None = None,
+    tuning: ProofTuning = USUAL.proof,
+) -> Grips | None:
+    """Find what the fingers may take at the steps of an order; None if they never take any.
+
+    Every step is looked at; of pieces with many rings as many, evenly spread, as come to some
+    hundred thousand rings within reach, or ``most_steps`` if that is fewer.
+    """
+    patches = cut_patches(layout, limits, pace)
+    if patches is None or ring.shape[0] == 0:
         return None
-    loose = np.asarray([section.form == "loose" for section in layout.sections])[layout.section]
-    if loose.all():
+    steps = np.arange(ring.shape[0], dtype=np.int32)
+
+    def reach_at(chosen: IntArray) -> tuple[IntArray, IntArray, IntArray]:
+        there = ring[chosen]
+        found = find_reach(patches, joins.point_mm[there, :2], there, limits, tuning)
+        return found.row, found.side, found.patch
+
+    if layout.rings > tuning.all_steps_rings:
+        few = spread(steps, tuning.fewest_steps)
+        mean = max(1.0, float(patches.size[reach_at(few)[2]].sum()) / few.shape[0])
+        steps = spread(steps, max(tuning.fewest_steps, int(tuning.looked_at / mean)))
+    if most_steps is not None:
+        steps = spread(steps, most_steps)
+    row, side, patch = reach_at(steps)
+    if row.size == 0:
         return None
-    place = layout.centre_mm[:, :2]
-    cell = np.floor((place - place.min(axis=0)) / fingertip_mm).astype(np.int64)
-    key = cell[:, 0] * (int(cell[:, 1].max()) + 1) + cell[:, 1]
-    _, first, count = np.unique(key, return_index=True, return_counts=True)
-    by_patch = np.argsort(key, kind="stable")
-    whole = np.logical_or.reduceat(~loose[by_patch], np.concatenate([[0], np.cumsum(count)[:-1]]))
-    begin = np.concatenate([[0], np.cumsum(count)[:-1]])
-    pick = np.arange(int(count.max()))[None, :]
-    inside = pick < count[:, None]
-    ring = by_patch[begin[:, None] + np.minimum(pick, count[:, None] - 1)]
-    patch_ring = np.where(inside, ring, -1).astype(np.int32)
-    middle = (cell[first] + 0.5) * fingertip_mm + place.min(axis=0)
-    here = work.place_mm
-    away = middle[:, 0] - here[:, :1]
-    near = (np.abs(away) >= limits.hold_from_mm) & (np.abs(away) <= limits.hold_to_mm)
-    near &= np.abs(middle[:, 1] - here[:, 1:]) <= limits.hold_to_mm
-    near &= whole & ~loose[work.ring][:, None]
-    reach = np.stack([near & (away < 0), near & (away > 0)])
-    return Hold(patch_ring=patch_ring, reach=reach) if reach.any() else None
+    size = patches.size[patch]
+    first = np.cumsum(size) - size
+    inner = np.arange(int(size.sum())) - np.repeat(first, size)
+    pulse = np.maximum(start_s[steps] - JUST_BEFORE_S, 0.0)
+    return Grips(
+        steps=steps,
+        moment_s=np.stack([np.maximum(pulse - pace.handle_s, 0.0), pulse]),
+        row=row,
+        side=side,
+        node=patches.ring[np.repeat(patches.first[patch], size) + inner],
+        first=first.astype(np.int32),
+    )
+
+
+def spread(steps: IntArray, most: int) -> IntArray:
+    """Keep so many steps at most, evenly spread, the first and the last among them."""
+    if steps.shape[0] <= most:
+        return steps
+    return steps[np.linspace(0, steps.shape[0] - 1, most).astype(np.int32)]

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Work:
+class HandWork:
     """The joins welded in place, numbered 0 … m−1 in ring order, and the pace of the hand.
 
     An order is a permutation of those numbers. Join k's first pulse falls ``handle_s`` after the
@@ -82,7 +82,7 @@ class Work:
 
 def lay_out_work(
     layout: Layout, joins: Joins, settings: Sequence[WeldSetting], pace: PaceSettings
-) -> Work:
+) -> HandWork:
     """Collect the joins welded in place with their faces, settings and the pace."""
     ring = joins.in_place
     distinct: list[WeldSetting] = []
@@ -99,7 +99,7 @@ def lay_out_work(
         index_of.append(same[0] if same else len(distinct) - 1)
     group = np.asarray(index_of, dtype=np.int32)[layout.section[ring]]
     hits = np.asarray([setting.hits for setting in distinct], dtype=float)
-    return Work(
+    return HandWork(
         ring=ring,
         place_mm=np.ascontiguousarray(joins.point_mm[ring, :2], dtype=float),
         face=joins.face[ring].astype(np.int32),

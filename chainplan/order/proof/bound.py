@@ -34,6 +34,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.order.piece.grid import group_sequence
+from chainplan.order.tuning import USUAL
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -41,15 +42,16 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
     from chainplan.arrays import FloatArray
-    from chainplan.order.clock.timing import Caps
-    from chainplan.order.piece.work import Work
+    from chainplan.order.clock.field import Caps
+    from chainplan.order.piece.work import HandWork
+    from chainplan.order.tuning import ProofTuning
 
 
-_MOST_TREE_JOINS = 3000
-_MOST_ASSIGNMENT_JOINS = 48
+_MOST_PERMUTED = 7
+"""Groups of face and setting up to which ``group_sequence`` finds the fewest turns exactly."""
 
 
-def shortest_tree_s(work: Work) -> float:
+def shortest_tree_s(work: HandWork) -> float:
     """Length of the shortest spanning tree through all joins, in seconds of the hand.
 
     Prim's method on the full matrix, one vectorised pass a join.
@@ -71,7 +73,7 @@ def shortest_tree_s(work: Work) -> float:
     return total
 
 
-def nearest_two_s(work: Work) -> float:
+def nearest_two_s(work: HandWork) -> float:
     """Lower bound on the moving alone from each join's two nearest others, in seconds."""
     from scipy.spatial import cKDTree
 
@@ -117,11 +119,11 @@ def _deal_out(
     return _least_over_span(samples, low, np.maximum(high, low))
 
 
-def _fits(cost: FloatArray, cap_k: float) -> bool:
+def _fits(cost: FloatArray, cap_k: float, most: int) -> bool:
     """Whether some way of dealing the welds out to the places stays below a cap."""
     if float(cost.min(axis=1).sum()) > cap_k:
         return False
-    if cost.shape[0] > _MOST_ASSIGNMENT_JOINS or float(cost.max(axis=1).sum()) <= cap_k:
+    if cost.shape[0] > most or float(cost.max(axis=1).sum()) <= cap_k:
         return True
     from scipy.optimize import linear_sum_assignment
 
@@ -133,10 +135,12 @@ def _samples(caps: Caps, node: int, joins: npt.NDArray[np.int64]) -> FloatArray:
     return caps.field.even_k(node, joins)
 
 
-def _last_weld_possible(caps: Caps, work: Work, span_s: float, place_s: float) -> bool:
+def _last_weld_possible(
+    caps: Caps, work: HandWork, span_s: float, place_s: float, most: int
+) -> bool:
     """Whether any join could be the last one within a time from first pulse to last."""
     ranks = np.arange(1, work.joins, dtype=float)
-    if work.joins > _MOST_ASSIGNMENT_JOINS:
+    if work.joins > most:
         ranks = np.asarray([1.0, float(work.joins - 1)])  # the widest span for every weld
     for last in range(work.joins):
         others = np.delete(np.arange(work.joins), last)
@@ -147,12 +151,12 @@ def _last_weld_possible(caps: Caps, work: Work, span_s: float, place_s: float) -
             cost = _least_over_span(samples, low, high)
         else:
             cost = _deal_out(samples, ranks, span_s, place_s, 0.0, caps.field.step_s)
-        if _fits(cost, float(caps.join_k[last])):
+        if _fits(cost, float(caps.join_k[last]), most):
             return True
     return False
 
 
-def _parts_possible(caps: Caps, work: Work, span_s: float, place_s: float) -> bool:
+def _parts_possible(caps: Caps, work: HandWork, span_s: float, place_s: float, most: int) -> bool:
     """Whether every part could stay below its cap within a time from first pulse to last."""
     every = np.arange(work.joins)
     step_s = caps.field.step_s
@@ -161,26 +165,26 @@ def _parts_possible(caps: Caps, work: Work, span_s: float, place_s: float) -> bo
         nearest = int(np.argmax(samples.max(axis=1)))
         peak_s = float(np.argmax(samples[nearest])) * step_s
         for later_s in (peak_s / 2, peak_s, 2 * peak_s):
-            if work.joins > _MOST_ASSIGNMENT_JOINS:
+            if work.joins > most:
                 low = np.asarray([later_s // step_s])
                 high = np.asarray([np.ceil((span_s + later_s) / step_s)])
                 cost = _least_over_span(samples, low, high)
             else:
                 ranks = every.astype(float)
                 cost = _deal_out(samples, ranks, span_s, place_s, later_s, step_s)
-            if not _fits(cost, cap_k):
+            if not _fits(cost, cap_k, most):
                 return False
     return True
 
 
-def _cooling_span_s(caps: Caps, work: Work, least_s: float) -> float:
+def _cooling_span_s(caps: Caps, work: HandWork, least_s: float, most: int) -> float:
     """Smallest time from first pulse to last that the cooling arguments allow, by bisection."""
     place_s = work.handle_s + float(work.after_s.min(initial=0.0))
     heat = caps.field
 
     def possible(span_s: float) -> bool:
-        return _parts_possible(caps, work, span_s, place_s) and _last_weld_possible(
-            caps, work, span_s, place_s
+        return _parts_possible(caps, work, span_s, place_s, most) and _last_weld_possible(
+            caps, work, span_s, place_s, most
         )
 
     if work.joins < 2 or possible(least_s):
@@ -194,15 +198,19 @@ def _cooling_span_s(caps: Caps, work: Work, least_s: float) -> float:
     return low
 
 
-def bound_bench_time(work: Work, caps: Sequence[Caps]) -> dict[str, float]:
+def bound_bench_time(
+    work: HandWork, caps: Sequence[Caps], tuning: ProofTuning = USUAL.proof
+) -> dict[str, float]:
     """Lower bound on the bench time, part by part, in seconds; the parts add up to it.
 
     Parameters
     ----------
-    work : Work
+    work : HandWork
         Joins and pace.
     caps : sequence of Caps
-        What each corner allows, without any margin.
+        What each corner allows, without any margin; empty: cooling is not counted.
+    tuning : ProofTuning, optional
+        How tight it is.
 
     Returns
     -------
@@ -210,11 +218,11 @@ def bound_bench_time(work: Work, caps: Sequence[Caps]) -> dict[str, float]:
         "handling", "turning and changing", "moving", "cooling".
     """
     groups, turning = group_sequence(work)
-    if len(groups) > 7:
+    if len(groups) > _MOST_PERMUTED:
         faces = {face for face, _ in groups}
         settings = {setting for _, setting in groups}
         turning = (len(faces) - 1) * work.turn_s + (len(settings) - 1) * work.change_s
-    if work.joins <= _MOST_TREE_JOINS:
+    if work.joins <= tuning.most_tree_joins:
         moving = max(shortest_tree_s(work) - turning, 0.0)
     else:
         moving = nearest_two_s(work)
@@ -223,7 +231,7 @@ def bound_bench_time(work: Work, caps: Sequence[Caps]) -> dict[str, float]:
     least = max(without - lead, 0.0)
     span = least
     for cap in caps:
-        span = _cooling_span_s(cap, work, span)
+        span = _cooling_span_s(cap, work, span, tuning.most_assignment_joins)
     return {
         "handling": work.handling_s,
         "turning and changing": turning,

@@ -1,21 +1,20 @@
 """An order checked from outside: simulated again in every bad corner, all violations listed.
 
 Nothing here comes from the search: temperatures are those of the heat model's own simulation, and
-the patches between the fingers are looked at one by one.
+the patches between the fingers are looked at one by one. Only where these patches lie is shared
+with the search, and tested by itself.
 """
 
 from __future__ import annotations
 
-import csv
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.errors import Fault, InputError, did_you_mean
-from chainplan.model.order import Violation
-from chainplan.order.proof.fingers import Grips, lay_out_grips, warm_at_fingers_c
+from chainplan.model.order import Violation, ViolationKind
+from chainplan.order.piece.hold import Grips, lay_out_grips
+from chainplan.order.tuning import USUAL
 from chainplan.units import show_duration
 
 if TYPE_CHECKING:
@@ -28,104 +27,55 @@ if TYPE_CHECKING:
     from chainplan.model.joins import Joins
     from chainplan.model.layout import Layout
     from chainplan.model.order import WeldSetting
+    from chainplan.order.tuning import ProofTuning
 
 
 ALLOWANCE_K = 0.05
 """Half of the last digit that any table shows: nobody reads a thermometer closer."""
-FINGERS = "no place cool enough for the fingers"
-_MOST_ORDER_BYTES = 200_000_000
-
-
-_COOLING_S = 300.0
-_PEAK_TIMES = 400
-
 TENTHS_S = 0.11
 """Times in a file are rounded to tenths of a second: two of them may be off by that much."""
 
 
 @dataclass(frozen=True, kw_only=True)
-class GivenOrder:
-    """An order as somebody wrote it down: rings from 0, start times if the file has them."""
+class Simulated:
+    """A run of welds simulated in some corners."""
 
     ring: IntArray
-    start_s: FloatArray | None
+    start_s: FloatArray
+    runs: Mapping[str, HeatRun]
+    grips: Grips | None  # where the fingers were looked at; None if they never hold
+    held_c: Mapping[str, FloatArray]  # at the fingers, at the steps of ``grips``
 
 
-def read_order(path: str | Path, piece: str | None = None) -> GivenOrder:
-    """Read a weld order from a CSV file with a column "ring" (counted from 1).
-
-    A column "start s" (or "planned start s") gives the times; without it see :func:`pace_start_s`.
-    A column "piece" is looked at only if ``piece`` is given. Rows count in the order of the file,
-    or of a column "step" if there is one.
-
-    Raises
-    ------
-    InputError
-        Naming every row that cannot be used.
-    """
-    path = Path(path)
-    if not path.is_file():
-        message = f"{path}: no such file; expected a CSV file with a column 'ring'"
-        raise InputError(message)
-    if path.stat().st_size > _MOST_ORDER_BYTES:
-        message = f"{path}: larger than 200 MB; expected one row a join"
-        raise InputError(message)
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except UnicodeDecodeError as error:
-        message = f"{path}: not a text file in UTF-8 ({error.reason}); expected a CSV file"
-        raise InputError(message) from None
-    rows = list(csv.reader(text.splitlines()))
-    header = [name.strip().lower().replace("_", " ") for name in rows[0]] if rows else []
-    if "ring" not in header:
-        message = (
-            f"{path}: no column 'ring' among {', '.join(header[:8]) or 'no columns'}; "
-            f"{did_you_mean('ring', header or ['ring'])}"
+def simulate_order(
+    layout: Layout,
+    joins: Joins,
+    heat: HeatModel,
+    ring: IntArray,
+    start_s: FloatArray,
+    *,
+    pace: PaceSettings,
+    limits: HeatSettings,
+    corners: Sequence[str],
+    tuning: ProofTuning = USUAL.proof,
+) -> Simulated:
+    """Simulate an order in some corners, the places between the fingers too."""
+    runs = {
+        corner: heat.simulate(
+            corner, ring, start_s, peaks=bool(heat.parts) or corner in heat.bad_corners
         )
-        raise InputError(message)
-    column = {name: header.index(name) for name in ("ring", "step", "piece") if name in header}
-    starts = [k for k, name in enumerate(header) if name in ("start s", "planned start s")]
-    faults: list[Fault] = []
-    found: list[tuple[float, int, float]] = []
-    for number, row in enumerate(rows[1:], 2):
-        if not any(cell.strip() for cell in row):
-            continue
-        if piece is not None and "piece" in column:
-            name = row[column["piece"]].strip() if column["piece"] < len(row) else ""
-            if name != piece:
-                continue
-        where = f"{path.name} row {number}"
-        ring = _number(row, column["ring"], f"{where}, ring", faults)
-        start = _number(row, starts[0], f"{where}, start", faults) if starts else 0.0
-        step = (
-            _number(row, column["step"], f"{where}, step", faults) if "step" in column else number
-        )
-        if ring is not None and (ring != int(ring) or ring < 1):
-            faults.append(Fault(where, f"ring {ring:g}", "rings are counted 1, 2, 3 …"))
-        elif ring is not None and start is not None and step is not None:
-            found.append((float(step), int(ring) - 1, start))
-    if faults:
-        raise InputError(faults=faults[:50])
-    if not found:
-        message = f"{path}: no joins found; expected one row a join"
-        raise InputError(message)
-    found.sort(key=lambda entry: entry[0])
-    return GivenOrder(
-        ring=np.asarray([entry[1] for entry in found], dtype=np.int32),
-        start_s=np.asarray([entry[2] for entry in found]) if starts else None,
-    )
+        for corner in corners
+    }
+    grips = lay_out_grips(layout, joins, ring, start_s, pace=pace, limits=limits, tuning=tuning)
+    held_c: dict[str, FloatArray] = {}
+    for corner in corners if grips is not None else ():
 
+        def warm(node: IntArray, at_s: FloatArray, corner: str = corner) -> FloatArray:
+            return heat.temperatures_c(corner, ring, start_s, node, at_s)
 
-def _number(row: Sequence[str], column: int, where: str, faults: list[Fault]) -> float | None:
-    text = row[column].strip() if column < len(row) else ""
-    try:
-        value = float(text)
-    except ValueError:
-        value = float("nan")
-    if not np.isfinite(value):
-        faults.append(Fault(where, f"found {text!r}", "a number is expected"))
-        return None
-    return value
+        if grips is not None:
+            held_c[corner] = grips.at_fingers_c(warm)
+    return Simulated(ring=ring, start_s=start_s, runs=runs, grips=grips, held_c=held_c)
 
 
 def pace_start_s(
@@ -163,6 +113,7 @@ def verify_order(
     settings: Sequence[WeldSetting],
     pace: PaceSettings,
     limits: HeatSettings,
+    tuning: ProofTuning = USUAL.proof,
 ) -> tuple[Violation, ...]:
     """List everything that is wrong with an order: joins, pace and every temperature limit.
 
@@ -174,6 +125,8 @@ def verify_order(
         Ring of each step, counted from 0, and when its first pulse falls. [s]
     settings, pace, limits
         Welder settings of each section, the hand's pace, the limits.
+    tuning : ProofTuning, optional
+        How closely the fingers and parts are looked at.
 
     Returns
     -------
@@ -200,48 +153,54 @@ def verify_order(
                 f"starts {earliest[k + 1] - earliest[k] - (start_s[k + 1] - start_s[k]):.0f} s "
                 "sooner than the hand can be there"
             ),
+            kind=ViolationKind.TOO_SOON,
         )
         for k in np.flatnonzero(early)
     ]
-    grips = lay_out_grips(layout, joins, ring, start_s, pace=pace, limits=limits)
-    runs = {corner: heat.simulate(corner, ring, start_s) for corner in heat.bad_corners}
-    held_c = warm_at_fingers_c(grips, heat, heat.bad_corners, ring, start_s)
-    found += list_too_warm(runs, grips, held_c, heat, start_s, ring, limits)
+    seen = simulate_order(
+        layout,
+        joins,
+        heat,
+        ring,
+        start_s,
+        pace=pace,
+        limits=limits,
+        corners=heat.bad_corners,
+        tuning=tuning,
+    )
+    found += list_too_warm(seen, heat, limits, tuning)
     return tuple(sorted(found, key=lambda item: (item.step, item.what)))
 
 
 def list_too_warm(
-    runs: Mapping[str, HeatRun],
-    grips: Grips | None,
-    held_c: Mapping[str, FloatArray],
-    heat: HeatModel,
-    start_s: FloatArray,
-    ring: IntArray,
-    limits: HeatSettings,
+    seen: Simulated, heat: HeatModel, limits: HeatSettings, tuning: ProofTuning = USUAL.proof
 ) -> list[Violation]:
-    """List broken temperature limits of simulated runs, each with its worst temperature.
-
-    ``held_c``: in each corner how warm it is at the fingers, at the steps of ``grips``.
-    """
+    """List limits that a simulated run breaks in the bad corners, each at its worst."""
     worst: dict[tuple[int, str], Violation] = {}
-    for corner, run in runs.items():
-        batch = _too_warm(run, ring, start_s, limits)
-        if grips is not None:
-            batch += _too_warm_to_hold(grips, held_c[corner], ring, start_s, limits)
+    for corner in heat.bad_corners:
+        batch = _too_warm(seen, corner, limits)
+        if seen.grips is not None:
+            batch += _too_warm_to_hold(seen, seen.grips, corner, limits)
         for item in batch:
             key = (item.step, item.what)
             if key not in worst or worst[key].temperature_c < item.temperature_c:
                 worst[key] = item
-    return [*worst.values(), *_parts_too_warm([*runs.values()], heat, ring, start_s)]
+    return [*worst.values(), *_parts_too_warm(seen, heat, tuning)]
 
 
 def _wrong_joins(layout: Layout, joins: Joins, ring: IntArray) -> list[Violation]:
     """Rings that do not exist, are welded twice, beforehand, or not at all."""
     nan = float("nan")
 
-    def say(step: int, number: int, what: str) -> Violation:
+    def say(step: int, number: int, what: str, kind: ViolationKind) -> Violation:
         return Violation(
-            step=step, ring=number, time_s=nan, temperature_c=nan, limit_c=nan, what=what
+            step=step,
+            ring=number,
+            time_s=nan,
+            temperature_c=nan,
+            limit_c=nan,
+            what=what,
+            kind=kind,
         )
 
     found = []
@@ -249,84 +208,91 @@ def _wrong_joins(layout: Layout, joins: Joins, ring: IntArray) -> list[Violation
     wanted = set(joins.in_place.tolist())
     for step, number in enumerate(ring.tolist()):
         if not 0 <= number < layout.rings:
-            found.append(say(step, number, f"there is no such ring; the piece has {layout.rings}"))
+            what = f"there is no such ring; the piece has {layout.rings}"
+            found.append(say(step, number, what, ViolationKind.NO_SUCH_RING))
         elif number in seen:
-            found.append(say(step, number, "welded twice"))
+            found.append(say(step, number, "welded twice", ViolationKind.WELDED_TWICE))
         elif number not in wanted:
-            found.append(say(step, number, "closed beforehand, not to be welded in place"))
+            what = "closed beforehand, not to be welded in place"
+            found.append(say(step, number, what, ViolationKind.CLOSED_BEFOREHAND))
         seen.add(number)
-    found += [say(-1, number, "left out") for number in sorted(wanted - seen)]
+    missing = sorted(wanted - seen)
+    found += [say(-1, number, "left out", ViolationKind.LEFT_OUT) for number in missing]
     return found
 
 
-def _too_warm(
-    run: HeatRun, ring: IntArray, start_s: FloatArray, limits: HeatSettings
-) -> list[Violation]:
+def _too_warm(seen: Simulated, corner: str, limits: HeatSettings) -> list[Violation]:
+    before_c = seen.runs[corner].before_c
     return [
         Violation(
             step=int(k),
-            ring=int(ring[k]),
-            time_s=float(start_s[k]),
-            temperature_c=float(run.before_c[k]),
+            ring=int(seen.ring[k]),
+            time_s=float(seen.start_s[k]),
+            temperature_c=float(before_c[k]),
             limit_c=limits.highest_interpass_c,
             what="too warm to be welded",
+            kind=ViolationKind.INTERPASS,
         )
-        for k in np.flatnonzero(run.before_c > limits.highest_interpass_c + ALLOWANCE_K)
+        for k in np.flatnonzero(before_c > limits.highest_interpass_c + ALLOWANCE_K)
     ]
 
 
-def _parts_too_warm(
-    runs: Sequence[HeatRun], heat: HeatModel, ring: IntArray, start_s: FloatArray
-) -> list[Violation]:
+def _parts_too_warm(seen: Simulated, heat: HeatModel, tuning: ProofTuning) -> list[Violation]:
     """Parts above their limits: in the worst corner, when they are warmest."""
     found = []
     for part in heat.parts:
-        peaks = [float(run.peak_c[part.node]) for run in runs]
-        peak, run = max(peaks), runs[int(np.argmax(peaks))]
-        if peak <= part.limit_c + ALLOWANCE_K:
+        peak_c = {c: float(seen.runs[c].peak_c[part.node]) for c in heat.bad_corners}
+        corner = max(peak_c, key=lambda name: peak_c[name])
+        if peak_c[corner] <= part.limit_c + ALLOWANCE_K:
             continue
-        time_s = _find_peak_s(run, heat, ring, start_s, part.node)
-        step = max(int(np.searchsorted(start_s, time_s, side="right")) - 1, 0)
+        time_s = _find_peak_s(seen, corner, heat, part.node, tuning)
+        step = max(int(np.searchsorted(seen.start_s, time_s, side="right")) - 1, 0)
         found.append(
             Violation(
                 step=step,
-                ring=int(ring[step]),
+                ring=int(seen.ring[step]),
                 time_s=time_s,
-                temperature_c=peak,
+                temperature_c=peak_c[corner],
                 limit_c=part.limit_c,
                 what=f"{part.name} gets too warm, worst {show_duration(time_s)} after the start",
+                kind=ViolationKind.PART,
+                part=part.name,
             )
         )
     return found
 
 
 def _find_peak_s(
-    run: HeatRun, heat: HeatModel, ring: IntArray, start_s: FloatArray, node: int
+    seen: Simulated, corner: str, heat: HeatModel, node: int, tuning: ProofTuning
 ) -> float:
     """When a node is warmest over a run, looked up on ever closer times. [s]."""
-    low, high = float(start_s[0]), float(start_s[-1]) + _COOLING_S
-    nodes = np.full(_PEAK_TIMES, node, dtype=np.int32)
+    low, high = float(seen.start_s[0]), float(seen.start_s[-1]) + tuning.cooling_s
+    nodes = np.full(tuning.peak_times, node, dtype=np.int32)
     while True:
-        times = np.linspace(low, high, _PEAK_TIMES)
-        best = int(np.argmax(heat.temperatures_c(run.corner, ring, start_s, nodes, times)))
+        times = np.linspace(low, high, tuning.peak_times)
+        warm = heat.temperatures_c(corner, seen.ring, seen.start_s, nodes, times)
+        best = int(np.argmax(warm))
         step = float(times[1] - times[0])
         if step < 1.0:
             return float(times[best])
-        low, high = float(times[max(best - 1, 0)]), float(times[min(best + 1, _PEAK_TIMES - 1)])
+        low = float(times[max(best - 1, 0)])
+        high = float(times[min(best + 1, tuning.peak_times - 1)])
 
 
 def _too_warm_to_hold(
-    held: Grips, warm: FloatArray, ring: IntArray, start_s: FloatArray, limits: HeatSettings
+    seen: Simulated, grips: Grips, corner: str, limits: HeatSettings
 ) -> list[Violation]:
-    seen = " (looked at in some steps only)" if held.steps.shape[0] < ring.shape[0] else ""
+    some = " (looked at in some steps only)" if grips.steps.size < seen.ring.size else ""
+    warm = seen.held_c[corner]
     return [
         Violation(
-            step=int(held.steps[k]),
-            ring=int(ring[held.steps[k]]),
-            time_s=float(start_s[held.steps[k]]),
+            step=int(grips.steps[k]),
+            ring=int(seen.ring[grips.steps[k]]),
+            time_s=float(seen.start_s[grips.steps[k]]),
             temperature_c=float(warm[k]),
             limit_c=limits.finger_limit_c,
-            what=f"{FINGERS}{seen}",
+            what=f"no place cool enough for the fingers{some}",
+            kind=ViolationKind.FINGERS,
         )
         for k in np.flatnonzero(warm > limits.finger_limit_c + ALLOWANCE_K)
     ]

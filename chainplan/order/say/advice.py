@@ -2,104 +2,46 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.order.clock.follow import keeps_limits
+from chainplan.order.clock.protocol import settle
+from chainplan.order.limits import (
+    Obstacle,
+    coolest_without_welds_c,
+    find_obstacles,
+    warmest_without_welds_c,
+)
 from chainplan.order.pattern.phrases import say_rings
 from chainplan.units import show_duration
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from chainplan.arrays import FloatArray, IntArray
     from chainplan.model.bench.heat import HeatSettings
-    from chainplan.model.heat import HeatNetwork, PartNode
-    from chainplan.order.clock.large import LargeSituation
-    from chainplan.order.clock.situation import Settled, Situation
+    from chainplan.model.heat import HeatNetwork
+    from chainplan.order.clock.protocol import Clock, Settled
+    from chainplan.order.piece.situation import Situation
+    from chainplan.order.tuning import SayTuning
 
 
-_CLIPS_W_K = (0.005, 0.01, 0.02, 0.05, 0.1)
-_AROUND_STEPS = 5
-_SLOWEST_S = 600.0
-_MOST_AROUND = 300
-_WORTH_A_WORD = 0.1  # share of the bench time spent waiting
-
-
-@dataclass(frozen=True, kw_only=True)
-class Obstacle:
-    """A part that one single weld already brings above its limit: no order or wait can help."""
-
-    part: PartNode
-    corner: str
-    window_s: float  # how long one weld is followed
-    joins: IntArray  # the welds that do, worst first
-    peak_c: float
-    spare_k: float  # what the limit leaves over the part's temperature without welds
-
-
-def find_obstacles(situation: Situation) -> list[Obstacle]:
-    """Parts that no order can keep below their limits, with the worst bad corner of each.
-
-    One weld's rise at the part comes on top of a temperature that is never below the one without
-    welds, so a single weld above the limit proves that neither order nor waiting helps.
-    """
-    every = np.arange(situation.work.joins, dtype=np.int32)
-    found = []
-    for part in situation.heat.parts:
-        looks = [
-            Obstacle(
-                part=part,
-                corner=field.corner,
-                window_s=field.window_s,
-                joins=every,
-                peak_c=float(field.base_c[part.node]),
-                spare_k=part.limit_c - float(field.base_c[part.node]),
-            )
-            for field in situation.fields
-        ]
-        peaks = [field.peaks_k(part.node) for field in situation.fields]
-        found += worst_obstacle(looks, peaks)
-    return found
-
-
-def worst_obstacle(looks: Sequence[Obstacle], peaks_k: Sequence[FloatArray]) -> list[Obstacle]:
-    """Judge a part by the peaks that single welds bring; the worst corner, if any is too warm.
-
-    Parameters
-    ----------
-    looks : sequence of Obstacle
-        One a corner, as if nothing were welded: all joins looked at, ``peak_c`` without any weld.
-    peaks_k : sequence of array, each shape (joins looked at,)
-        Highest rise of the part after each of those welds alone. [K]
-
-    Returns
-    -------
-    list of Obstacle
-        One or none: the joins that are too warm for the part, worst first.
-    """
-    found = []
-    for look, peak in zip(looks, peaks_k, strict=True):
-        over = np.flatnonzero(peak > look.spare_k)
-        if over.size or look.spare_k <= 0:
-            worst = over[np.argsort(-peak[over], kind="stable")]
-            joins, top = look.joins[worst], look.peak_c + float(peak.max(initial=0.0))
-            found.append(replace(look, joins=joins, peak_c=top))
-    return [max(found, key=lambda item: item.peak_c)] if found else []
-
-
-def advise_infeasible(situation: Situation) -> list[str]:
-    """Say which limit cannot be kept, where, by how much, and the smallest changes that help."""
-    warmest = max(
-        float(field.base_c[situation.work.ring].max(initial=-np.inf)) for field in situation.fields
+def advise(clock: Clock, settled: Settled) -> list[str]:
+    """Say which limits cannot be kept and what would help, and what would cut the waiting."""
+    situation = clock.situation
+    out = advise_limits(
+        situation.limits,
+        warmest_without_welds_c(situation),
+        coolest_without_welds_c(situation) if situation.limits.held_bare else None,
     )
-    coolest = max(float(field.base_c.min()) for field in situation.fields)
-    out = advise_limits(situation.limits, warmest, coolest if situation.hold is not None else None)
-    for obstacle in find_obstacles(situation):
+    for obstacle in find_obstacles(clock):
         out += advise_part(situation, obstacle)
-    return out
+    if not settled.feasible or any(not item.proved for item in situation.set_aside):
+        out.append(
+            "Patience alone does not keep the limits in any pattern tried. Use less power, close "
+            "rings beforehand, a heat sink or tweezers, or plan the piece in shorter stretches."
+        )
+    return out + advise_waiting(clock, settled)
 
 
 def advise_limits(limits: HeatSettings, warmest_c: float, held_c: float | None) -> list[str]:
@@ -129,7 +71,7 @@ def advise_limits(limits: HeatSettings, warmest_c: float, held_c: float | None) 
     return out
 
 
-def advise_part(situation: Situation | LargeSituation, obstacle: Obstacle) -> list[str]:
+def advise_part(situation: Situation, obstacle: Obstacle) -> list[str]:
     """Say by how much a part is beyond help, and the smallest changes that would help."""
     part, work = obstacle.part, situation.work
     rings = work.ring[obstacle.joins].tolist()
@@ -181,7 +123,7 @@ def advise_part(situation: Situation | LargeSituation, obstacle: Obstacle) -> li
     return out
 
 
-def least_distance_mm(situation: Situation | LargeSituation, obstacle: Obstacle) -> float | None:
+def least_distance_mm(situation: Situation, obstacle: Obstacle) -> float | None:
     """Distance from a part from which every single weld leaves it below its limit. [mm].
 
     The nearest such join beyond the last one that does not; None if there is none.
@@ -197,28 +139,26 @@ def least_distance_mm(situation: Situation | LargeSituation, obstacle: Obstacle)
     return float(beyond.min()) if beyond.size else None
 
 
-def _linked_among(
-    situation: Situation | LargeSituation, rings: list[int]
-) -> tuple[int, int] | None:
+def _linked_among(situation: Situation, rings: list[int]) -> tuple[int, int] | None:
     inside = np.isin(situation.layout.links, rings).all(axis=1)
     pairs = situation.layout.links[inside]
     return (int(pairs[0, 0]), int(pairs[0, 1])) if pairs.shape[0] else None
 
 
-def smallest_clip_w_k(situation: Situation | LargeSituation, obstacle: Obstacle) -> float | None:
+def smallest_clip_w_k(situation: Situation, obstacle: Obstacle) -> float | None:
     """Smallest usual clip on the rings next to a part that makes every single weld bearable.
 
     Solves the surroundings of the part (rings a few links away) exactly, the heat of a weld put in
     at once. None if no clip tried is enough. [W/K].
     """
     network = situation.heat.networks[obstacle.corner]
-    near = _around(network, obstacle.part.node)
+    near = _around(network, obstacle.part.node, situation.tuning.say)
     place = {int(node): k for k, node in enumerate(near.tolist())}
     clipped = [place[ring] for ring in sorted(obstacle.part.near_rings)[:2] if ring in place]
     welded = [ring for ring in situation.work.ring[obstacle.joins].tolist() if ring in place]
     if not clipped or not welded:
         return None
-    for clip in _CLIPS_W_K:
+    for clip in situation.tuning.say.clips_w_k:
         matrix = _conductance(network, near)
         matrix[clipped, clipped] += clip
         root = np.sqrt(network.capacity_j_k[near])
@@ -237,14 +177,14 @@ def smallest_clip_w_k(situation: Situation | LargeSituation, obstacle: Obstacle)
     return None
 
 
-def _around(network: HeatNetwork, node: int) -> IntArray:
+def _around(network: HeatNetwork, node: int, tuning: SayTuning) -> IntArray:
     near = np.zeros(network.capacity_j_k.shape[0], dtype=bool)
     near[node] = True
-    for _ in range(_AROUND_STEPS):
+    for _ in range(tuning.around_steps):
         touch = near[network.pairs].any(axis=1)
         grown = near.copy()
         grown[network.pairs[touch].ravel()] = True
-        if np.count_nonzero(grown) > _MOST_AROUND:
+        if np.count_nonzero(grown) > tuning.most_around:
             break
         near = grown
     return np.flatnonzero(near).astype(np.int32)
@@ -265,53 +205,48 @@ def _conductance(network: HeatNetwork, near: IntArray) -> FloatArray:
     return matrix
 
 
-def calm_pace_s(situation: Situation, order: IntArray) -> float | None:
+def calm_pace_s(clock: Clock, order: IntArray) -> float | None:
     """Least whole seconds a join at which an order needs no wait; None if even minutes do not do.
 
     Found by halving, so it is the least one if a slower pace never needs a wait that a quicker one
     does not; that it needs none itself has been reckoned in every bad corner.
     """
-
-    def calm(pace_s: float) -> bool:
-        work = replace(situation.work, handle_s=pace_s)
-        modes = replace(situation.modes, handle_s=pace_s)  # the fingers hold on for longer too
-        return keeps_limits(modes, work, order)
-
-    low = float(np.floor(situation.work.handle_s))
+    low = float(np.floor(clock.situation.work.handle_s))
     high = low + 1
-    while not calm(high):
+    while not clock.needs_no_wait(order, high):
         low, high = high, 2 * high
-        if high > _SLOWEST_S:
+        if high > clock.situation.tuning.clock.slowest_s:
             return None
     while high - low > 1:
         middle = float(np.floor((low + high) / 2))
-        low, high = (low, middle) if calm(middle) else (middle, high)
+        low, high = (low, middle) if clock.needs_no_wait(order, middle) else (middle, high)
     return high
 
 
-def advise_waiting(situation: Situation, settled: Settled) -> list[str]:
+def advise_waiting(clock: Clock, settled: Settled) -> list[str]:
     """When much of the time goes into waiting, say which changes would cut it and by how much."""
+    situation, tuning = clock.situation, clock.situation.tuning.say
     waiting = settled.waiting_s
-    if not settled.feasible or waiting < _WORTH_A_WORD * settled.bench_s:
+    if not settled.feasible or waiting < tuning.worth_a_word * settled.bench_s:
         return []
-    from chainplan.order.clock.timing import time_orders
-
     out = [f"{show_duration(waiting)} of this plan is waiting for the piece to cool."]
-    if situation.hold is not None:
-        bare = situation.settle(settled.order, held=False).waiting_s
-        if bare < 0.9 * waiting:
+    if situation.held:
+        bare = settle(clock, settled.order, held=False).waiting_s
+        if bare < tuning.less_waiting * waiting:
             out.append(
                 f"Held with tweezers instead of fingers, {show_duration(bare)} of waiting would be "
                 "left."
             )
-    cooler = situation.caps(relief=1 / 0.8)
-    less = float(time_orders(situation.work, cooler, settled.order).wait_s.sum())
-    if situation.hold is None and less < 0.9 * waiting:
-        out.append(
-            "With a fifth less power, if the joins still close, "
-            f"{show_duration(less)} of waiting would be left."
-        )
-    pace_s = calm_pace_s(situation, settled.order)
+    else:
+        cooler = clock.with_relief(1 / tuning.less_power)
+        less = settle(cooler, settled.order).waiting_s
+        if less < tuning.less_waiting * waiting:
+            out.append(
+                "With a fifth less power, if the joins still close, "
+                f"{show_duration(less)} of waiting would be left."
+            )
+    few = situation.work.joins <= tuning.most_compared
+    pace_s = calm_pace_s(clock, settled.order) if few else None
     if pace_s is not None:
         slow = replace(situation.work, handle_s=pace_s)
         last_s = float(slow.after_s[settled.order[-1]])

@@ -14,8 +14,8 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from chainplan.arrays import FloatArray, IntArray
-    from chainplan.order.pattern.passes import PlannedPass
-    from chainplan.order.piece.work import Work
+    from chainplan.order.pattern.pattern import PlannedPass
+    from chainplan.order.piece.work import HandWork
 
 
 def face_name(code: int) -> str:
@@ -24,7 +24,7 @@ def face_name(code: int) -> str:
 
 
 def write_passes(
-    planned: Sequence[PlannedPass], work: Work, start_s: FloatArray, wait_s: FloatArray
+    planned: Sequence[PlannedPass], work: HandWork, start_s: FloatArray, wait_s: FloatArray
 ) -> tuple[tuple[Pass, ...], IntArray]:
     """Say every pass in one line; also the pass number of each step, from 1."""
     passes = []

@@ -17,22 +17,22 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.order.clock.follow import time_by_modes
-from chainplan.order.clock.timing import WAIT_STEP_S
+from chainplan.order.clock.follower import WAIT_STEP_S
+from chainplan.order.tuning import USUAL
 
 if TYPE_CHECKING:
     import numpy.typing as npt
 
     from chainplan.arrays import BoolArray, FloatArray, IntArray
-    from chainplan.order.clock.follower import Modes
-    from chainplan.order.piece.work import Work
+    from chainplan.order.clock.follower import Follower
+    from chainplan.order.piece.work import HandWork
+    from chainplan.order.tuning import SearchTuning
 
 
-MOST_JOINS = 14
-_CHUNK = 4000
-_FIRST_WIDTH = 100
-_MORE_BARE = 25
 _ALIKE_K = 1e-6
+"""Two ends of a piece are the same to within rounding."""
 _SOONER_S = 1e-9
+"""Less is rounding, not time won."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -56,7 +56,12 @@ class _Begun:
 
 
 def find_best_of_all(
-    work: Work, modes: Modes, known: IntArray, *, most_looks: int
+    work: HandWork,
+    modes: Follower,
+    known: IntArray,
+    *,
+    most_looks: int,
+    tuning: SearchTuning = USUAL.search,
 ) -> tuple[IntArray, bool]:
     """Find the order with the least bench time, each join welded as soon as the limits allow.
 
@@ -79,8 +84,8 @@ def find_best_of_all(
     timed = time_by_modes(modes, work, known)
     best_s = float(timed.bench_s[0]) if timed.feasible[0] else np.inf
     order, ways = known, shortest_ways_s(work)
-    for most in (0, most_looks if modes.fingers is not None else _MORE_BARE * most_looks):
-        found, found_s, complete = _grow(work, modes, ways, best_s, most)
+    for most in (0, most_looks if modes.fingers is not None else tuning.more_bare * most_looks):
+        found, found_s, complete = _grow(work, modes, ways, best_s, most, tuning)
         if found is not None:
             order, best_s = found, found_s
         if complete:
@@ -89,7 +94,7 @@ def find_best_of_all(
     return order.astype(np.int32), False
 
 
-def shortest_ways_s(work: Work) -> FloatArray:
+def shortest_ways_s(work: HandWork) -> FloatArray:
     """Shortest way of the hand through every set of joins from every join outside it. [s].
 
     Returns
@@ -115,7 +120,12 @@ def shortest_ways_s(work: Work) -> FloatArray:
 
 
 def _grow(
-    work: Work, modes: Modes, ways: FloatArray, best_s: float, most: int
+    work: HandWork,
+    modes: Follower,
+    ways: FloatArray,
+    best_s: float,
+    most: int,
+    tuning: SearchTuning,
 ) -> tuple[IntArray | None, float, bool]:
     """Grow all beginnings, giving up after ``most``: the best order, its time, if complete.
 
@@ -130,18 +140,18 @@ def _grow(
         state=modes.cold(1),
         ready_s=np.full((1, joins), np.inf),
     )
-    _look_ahead(work, modes, ways, begun, best_s)
+    _look_ahead(work, modes, ways, begun, best_s, tuning.chunk)
     begun.ready_s[0, ~_first_half(work, modes)] = np.inf
     for _ in range(joins):
         begun = _lengthen(begun, work, modes)
         looked_at += begun.done.size * (joins - begun.order.shape[1])
         if most and looked_at > most:
             return None, best_s, False
-        least = _look_ahead(work, modes, ways, begun, best_s)
+        least = _look_ahead(work, modes, ways, begun, best_s, tuning.chunk)
         keep = np.flatnonzero(least < best_s - _SOONER_S)
         keep = keep[np.argsort(least[keep], kind="stable")]
-        if most == 0 and keep.size > _FIRST_WIDTH:
-            keep, complete = keep[:_FIRST_WIDTH], False
+        if most == 0 and keep.size > tuning.first_width:
+            keep, complete = keep[: tuning.first_width], False
         begun = begun.take(keep)
         if begun.done.size == 0:
             return None, best_s, complete
@@ -150,7 +160,7 @@ def _grow(
     return begun.order[best], float(bench[best]), complete
 
 
-def _lengthen(begun: _Begun, work: Work, modes: Modes) -> _Begun:
+def _lengthen(begun: _Begun, work: HandWork, modes: Follower) -> _Begun:
     """All beginnings one join longer that may still be better."""
     row, column = np.nonzero(begun.ready_s < np.inf)
     join = column.astype(np.int32)
@@ -165,7 +175,7 @@ def _lengthen(begun: _Begun, work: Work, modes: Modes) -> _Begun:
 
 
 def _look_ahead(
-    work: Work, modes: Modes, ways: FloatArray, begun: _Begun, best_s: float
+    work: HandWork, modes: Follower, ways: FloatArray, begun: _Begun, best_s: float, chunk: int
 ) -> FloatArray:
     """Fill in when each join left can be welded next; return the least bench time. [s].
 
@@ -187,8 +197,8 @@ def _look_ahead(
     room = best_s - soonest - _SOONER_S
     wait = np.full(row.shape[0], np.inf)
     some = np.flatnonzero(room > 0)
-    for first in range(0, some.shape[0], _CHUNK):
-        part = some[first : first + _CHUNK]
+    for first in range(0, some.shape[0], chunk):
+        part = some[first : first + chunk]
         lag = soonest[part] - begun.end_s[row[part]]
         wait[part] = modes.least_wait_s(begun.state[row[part]], join[part], lag, room[part])
     in_time = soonest + wait + to_come < best_s - _SOONER_S
@@ -204,7 +214,7 @@ def _look_ahead(
     return latest + least
 
 
-def _sum_handling_s(work: Work, sets: npt.NDArray[np.int64]) -> FloatArray:
+def _sum_handling_s(work: HandWork, sets: npt.NDArray[np.int64]) -> FloatArray:
     """Add up the handling of all joins of each set, extra hits included. [s]."""
     each = work.handle_s + work.after_s
     inside = (sets[:, None] >> np.arange(work.joins)) & 1
@@ -212,7 +222,7 @@ def _sum_handling_s(work: Work, sets: npt.NDArray[np.int64]) -> FloatArray:
     return total
 
 
-def _first_half(work: Work, modes: Modes) -> BoolArray:
+def _first_half(work: HandWork, modes: Follower) -> BoolArray:
     """Tell which joins to begin with: half of them if the piece is the same from its other end."""
     joins = work.joins
     every = np.arange(joins, dtype=np.int32)

@@ -7,7 +7,9 @@ from itertools import permutations
 import numpy as np
 import pytest
 
-from chainplan.order.clock.situation import take_stock
+from chainplan.order.clock.exact import make_exact_clock
+from chainplan.order.clock.protocol import settle
+from chainplan.order.piece.situation import take_stock
 from chainplan.order.piece.work import lay_out_work
 from chainplan.order.proof.bound import bound_bench_time, nearest_two_s, shortest_tree_s
 
@@ -56,8 +58,8 @@ def test_last_weld_bound_of_two_rings_is_the_time_to_cool(make):
     The rise of the second ring is (q/2C)·(e^{−ht} − e^{−(h+2g/C)t}) in closed form.
     """
     piece = make.piece(make.chain(2), limit_c=40.0)
-    situation = take_stock(*piece.three, **piece.kwargs, seed=0)
-    parts = bound_bench_time(situation.work, situation.caps(margin=False))
+    clock = make_exact_clock(take_stock(*piece.three, **piece.kwargs, seed=0))
+    parts = bound_bench_time(clock.situation.work, clock.caps())
     network = piece.heat.networks["high"]
     loss = network.loss_w_k[0] / 0.0344
     times = np.arange(1, 400, 0.01)
@@ -65,16 +67,16 @@ def test_last_weld_bound_of_two_rings_is_the_time_to_cool(make):
     rise = half * (np.exp(-loss * times) - np.exp(-(loss + 2e-3 / 0.0344) * times))
     hot = times[rise > 19.0]
     assert sum(parts.values()) - 5.0 == pytest.approx(hot.max(), abs=1.5)
-    assert situation.settle(np.arange(2)).bench_s >= sum(parts.values())
+    assert settle(clock, np.arange(2)).bench_s >= sum(parts.values())
 
 
 def test_parts_bound_makes_a_tight_part_need_time(make):
     """A spring that one weld brings close to its limit: the bound rises well above handling."""
     piece = make.piece(make.chain(4), limit_c=500.0, parts=(("spring", 1, 55.5, 0.05),))
-    situation = take_stock(*piece.three, **piece.kwargs, seed=0)
-    parts = bound_bench_time(situation.work, situation.caps(margin=False))
+    clock = make_exact_clock(take_stock(*piece.three, **piece.kwargs, seed=0))
+    parts = bound_bench_time(clock.situation.work, clock.caps())
     assert parts["cooling"] > 30
     for order in permutations(range(4)):
-        settled = situation.settle(np.asarray(order))
+        settled = settle(clock, np.asarray(order))
         assert settled.feasible
         assert settled.bench_s >= sum(parts.values()) - 1e-6

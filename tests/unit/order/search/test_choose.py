@@ -11,9 +11,11 @@ from chainplan.model.bench import Bench
 from chainplan.model.bench.heat import HeatSettings
 from chainplan.model.job import Piece, Section
 from chainplan.model.order import WeldSetting
-from chainplan.order.clock.situation import take_stock
+from chainplan.order.clock.exact import make_exact_clock
 from chainplan.order.pattern.passes import lay_out_passes, order_of
-from chainplan.order.search.choose import EFFORTS, NEARLY, choose_followable, patterns_to_try
+from chainplan.order.piece.situation import take_stock
+from chainplan.order.search.choose import choose_followable, patterns_to_try
+from chainplan.order.tuning import USUAL
 from chainplan.reference import find_metal
 from chainplan.weave import lay_piece
 
@@ -47,13 +49,18 @@ def test_no_pattern_is_quicker_in_all_corners_than_the_chosen_one(strip_of_five_
     """All patterns settled one and all; in one corner alone six others look quicker."""
     layout, joins, heat, settings, pace = strip_of_five_rows
     limits = HeatSettings(held_bare=held)
-    situation = take_stock(layout, joins, heat, settings=settings, pace=pace, limits=limits, seed=0)
-    chosen = choose_followable(situation, EFFORTS["usual"])
-    patterns = patterns_to_try(situation, EFFORTS["usual"])
-    orders = [order_of(lay_out_passes(situation.grid, each, situation.work)) for each in patterns]
-    settled = situation.settle_all(np.asarray(orders))
+    clock = make_exact_clock(
+        take_stock(layout, joins, heat, settings=settings, pace=pace, limits=limits, seed=0)
+    )
+    chosen = choose_followable(clock, USUAL.search.usual)
+    patterns = patterns_to_try(clock.situation, USUAL.search.usual)
+    orders = [
+        order_of(lay_out_passes(clock.situation.grid, each, clock.situation.work))
+        for each in patterns
+    ]
+    settled = clock.settle_all(np.asarray(orders))
     best_s = min(item.bench_s for item in settled if item.feasible)
-    bare_s = min(item.bench_s for item in situation.settle_all(np.asarray(orders), held=False))
+    bare_s = min(item.bench_s for item in clock.settle_all(np.asarray(orders), held=False))
     assert chosen.settled.feasible
-    assert chosen.settled.bench_s <= best_s * (1 + NEARLY)
-    assert bare_s - 1e-6 <= chosen.unheld_s <= bare_s * (1 + NEARLY)
+    assert chosen.settled.bench_s <= best_s * (1 + USUAL.search.nearly)
+    assert bare_s - 1e-6 <= chosen.unheld_s <= bare_s * (1 + USUAL.search.nearly)
