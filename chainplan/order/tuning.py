@@ -277,7 +277,8 @@ class SayTuning:
     most_traced: int = 300
     """Moments of a temperature chart. Judgement: more than a page can show."""
     digits: int = 6
-    """Digits of a chart's temperatures: what lies below depends on how a sum was split."""
+    """Digits of a chart's temperatures. Judgement: what lies below depends on how a sum was split,
+    and files should not."""
     most_compared: int = 10_000
     """Up to so many joins alternating ends and a random order are timed beside end to end, and a
     calm pace is looked for. Judgement: a sheet of 10 000 is planned within a minute."""
@@ -316,8 +317,8 @@ class BatchTuning:
     most_stints: int = 50_000
     """Stints of a batch up to which they are put together. Judgement: one turn of a loop each."""
     worth_changes: float = 2.0
-    """A wait is worth putting the piece down for from so many changes of piece on: one to put it
-    down, one to take it up."""
+    """A wait is worth putting the piece down for from so many changes of piece on. Judgement:
+    one to put it down, one to take it up; fewer changes lose time, more leave waits idle."""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -41,7 +41,7 @@ class ExactClock:
     @cached_property
     def watched(self) -> tuple[PartNode, ...]:
         """Parts that all welds at once would bring above their limits in some corner."""
-        return watch_parts(self)
+        return watch_parts(self.situation, self.alone_k)
 
     def caps(self, *, margin: bool = False) -> list[Caps]:
         """Rises that the limits leave in every bad corner.
@@ -179,4 +179,4 @@ def make_exact_clock(situation: Situation) -> ExactClock:
         margin_k=tuning.margin_k,
         hold_margin_k=tuning.margin_k,
     )
-    return replace(clock, lead=find_lead(situation, clock))
+    return replace(clock, lead=find_lead(situation, clock.before_c))

@@ -10,7 +10,7 @@ import numpy as np
 from chainplan.order.piece.hold import spread
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from chainplan.arrays import FloatArray, IntArray
     from chainplan.model.heat import PartNode
@@ -134,25 +134,35 @@ def warmest_c(clock: Clock, order: IntArray, start_s: FloatArray) -> float:
     )
 
 
-def find_lead(situation: Situation, clock: Clock) -> str:
-    """Find the corner in which every other join, then the rest, come out warmest."""
+def find_lead(
+    situation: Situation,
+    before_c: Callable[[str, IntArray, FloatArray, IntArray | None], FloatArray],
+) -> str:
+    """Find the corner in which every other join, then the rest, come out warmest.
+
+    ``before_c``: as the clock's own; looked at in some steps of long pieces.
+    """
     every = np.arange(situation.work.joins, dtype=np.int32)
     order = np.concatenate([every[::2], every[1::2]])
     start = np.cumsum(situation.work.gaps_s(order))
     corners, some = situation.heat.bad_corners, spread(every, situation.tuning.clock.sampled_steps)
-    warm = [float(clock.before_c(corner, order, start, some).max()) for corner in corners]
+    warm = [float(before_c(corner, order, start, some).max()) for corner in corners]
     return corners[int(np.argmax(warm))]
 
 
-def watch_parts(clock: Clock) -> tuple[PartNode, ...]:
-    """Parts that all welds at once would bring above their limits in some corner."""
-    situation = clock.situation
+def watch_parts(
+    situation: Situation, alone_k: Callable[[str, int], tuple[IntArray, FloatArray]]
+) -> tuple[PartNode, ...]:
+    """Parts that all welds at once would bring above their limits in some corner.
+
+    ``alone_k``: as the clock's own.
+    """
     networks = situation.heat.networks
     return tuple(
         part
         for part in situation.parts
         if any(
-            float(clock.alone_k(corner, part.node)[1].sum())
+            float(alone_k(corner, part.node)[1].sum())
             > part.limit_c - float(networks[corner].base_c[part.node])
             for corner in situation.heat.bad_corners
         )

@@ -176,9 +176,11 @@ def test_a_margin_keeps_back_what_it_says(make):
         wide = clock.with_margins(1.0, 0.0)
         assert wide.margin_k == pytest.approx(clock.margin_k + 1.0)
     summed = make_summed_clock(stock(piece))
-    assert summed.spare_k["high"] == pytest.approx(np.full(4, 39.0 - 0.2))
-    assert summed.with_margins(1.0, 0.0).spare_k["high"] == pytest.approx(np.full(4, 39.0 - 1.2))
-    assert summed.with_relief(2.0).spare_k["high"] == pytest.approx(np.full(4, 2 * 38.8))
+    assert summed.sums.spare_k["high"] == pytest.approx(np.full(4, 39.0 - 0.2))
+    assert summed.with_margins(1.0, 0.0).sums.spare_k["high"] == pytest.approx(
+        np.full(4, 39.0 - 1.2)
+    )
+    assert summed.with_relief(2.0).sums.spare_k["high"] == pytest.approx(np.full(4, 2 * 38.8))
 
 
 def test_orders_that_take_longer_than_asked_for_are_given_up(make):
@@ -256,7 +258,7 @@ def test_the_pace_is_slowed_until_the_fingers_find_a_cool_place(make):
     clock = make_summed_clock(stock(piece, AT_ONCE))
     order = end_to_end(clock.situation.grid, clock.situation.work)
     bare, held = settle(clock, order, held=False), settle(clock, order)
-    assert not clock.cool_to_hold(order, bare.start_s)
+    assert not clock.sums.cool_to_hold(order, bare.start_s)
     assert held.feasible
     assert held.held
     extra = held.wait_s - bare.wait_s

@@ -44,6 +44,20 @@ def test_a_step_sooner_than_the_hand_can_be_there_is_told(make):
     assert "sooner than the hand" in check(piece, range(3), start)[0].what
 
 
+def test_a_tenth_of_a_second_is_rounding_and_two_are_not(make):
+    """Times in files have one digit; more than their rounding is somebody's hurry."""
+    piece = make.piece(make.chain(3))
+    rounded, hurried = starts(piece, range(3), 300.0), starts(piece, range(3))
+    rounded[2] -= 0.04
+    assert check(piece, range(3), rounded) == ()
+    pace = starts(piece, range(3))
+    hurried[2] -= 0.2
+    soon = [item for item in check(piece, range(3), hurried) if item.kind == "too soon"]
+    assert [item.step for item in soon] == [2]
+    pace[2] -= 0.1
+    assert "too soon" not in {item.kind for item in check(piece, range(3), pace)}
+
+
 def test_warm_rings_are_told_with_step_time_and_temperature(make):
     """The temperature is that of the exact network."""
     piece = make.piece(make.pairs(10), limit_c=60.0)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -12,6 +14,7 @@ from chainplan.model.bench.heat import HeatSettings
 from chainplan.model.job import Piece, Section
 from chainplan.model.order import WeldSetting
 from chainplan.order.clock.exact import make_exact_clock
+from chainplan.order.clock.select import make_clock
 from chainplan.order.pattern.passes import lay_out_passes, order_of
 from chainplan.order.piece.situation import take_stock
 from chainplan.order.search.choose import choose_followable, patterns_to_try
@@ -64,3 +67,25 @@ def test_no_pattern_is_quicker_in_all_corners_than_the_chosen_one(strip_of_five_
     assert chosen.settled.feasible
     assert chosen.settled.bench_s <= best_s * (1 + USUAL.search.nearly)
     assert bare_s - 1e-6 <= chosen.unheld_s <= bare_s * (1 + USUAL.search.nearly)
+
+
+@pytest.mark.parametrize("most_exact", [1200, 0])
+def test_of_nearly_equal_orders_the_cooler_one_is_taken_and_of_equally_cool_the_plainer(
+    make, most_exact
+):
+    """Twelve seconds more for a second pass along a chain, there and back, and much cooler."""
+    piece = make.piece(make.chain(40), limit_c=300.0)
+    warm, passes, times = [], [], []
+    for nearly, as_cool_k in ((0.0, 2.0), (0.06, 2.0), (0.06, 500.0)):
+        search = replace(USUAL.search, nearly=nearly, as_cool_k=as_cool_k, close=1.1)
+        clocks = replace(USUAL.clock, most_exact_joins=most_exact)
+        tuning = replace(USUAL, search=search, clock=clocks)
+        clock = make_clock(take_stock(*piece.three, **piece.kwargs, seed=0, tuning=tuning))
+        settled = choose_followable(clock, USUAL.search.usual).settled
+        run = piece.heat.simulate("high", settled.order, settled.start_s)
+        warm.append(float(run.before_c.max()))
+        passes.append(int((np.diff(settled.order) < 0).sum()))
+        times.append(settled.bench_s)
+    assert times[0] < times[1] <= 1.06 * times[0]
+    assert warm[1] < warm[0] - 5.0
+    assert passes[2] == passes[0] == 0  # all as cool as one another: the fewest words
