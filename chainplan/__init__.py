@@ -9,9 +9,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
-
+TYPE_CHECKING = False  # as typing has it, without what importing typing takes
 if TYPE_CHECKING:
+    from typing import Any
+
     from chainplan.comparing import compare_rings, draw_comparison
     from chainplan.counting import (
         check_weave,
@@ -22,10 +23,11 @@ if TYPE_CHECKING:
         draw_weaves,
         list_weaves,
     )
-    from chainplan.errors import ChainplanError, InputError, PlanWarning
+    from chainplan.errors import ChainplanError, InputError
     from chainplan.model.job import Job, Piece
     from chainplan.model.plan import Plan
     from chainplan.plan import (
+        check_folder,
         check_job,
         check_order,
         make_plan,
@@ -34,6 +36,7 @@ if TYPE_CHECKING:
         start_job,
         write_plan,
     )
+    from chainplan.recording import learn, progress, record_logs, write_learned
 
 __version__ = "0.1.0"
 
@@ -43,7 +46,7 @@ __all__ = [
     "Job",
     "Piece",
     "Plan",
-    "PlanWarning",
+    "check_folder",
     "check_job",
     "check_order",
     "check_weave",
@@ -54,18 +57,21 @@ __all__ = [
     "draw_weave",
     "draw_weave_chart",
     "draw_weaves",
+    "learn",
     "list_weaves",
     "make_plan",
     "plan_tables",
+    "progress",
     "read_job",
+    "record_logs",
     "start_job",
+    "write_learned",
     "write_plan",
 ]
 
 _HOME = {
     "ChainplanError": "errors",
     "InputError": "errors",
-    "PlanWarning": "errors",
     "Job": "model.job",
     "Piece": "model.job",
     "Plan": "model.plan",
@@ -78,6 +84,10 @@ _HOME = {
     "draw_weave_chart": "counting",
     "draw_weaves": "counting",
     "list_weaves": "counting",
+    "learn": "recording",
+    "progress": "recording",
+    "record_logs": "recording",
+    "write_learned": "recording",
 }
 
 

@@ -31,9 +31,9 @@ if TYPE_CHECKING:
     from chainplan.model.metal import Metal
 
 
-_CALIBRATED_SPREAD = 0.15
-_LONE_JOINT_W_K = 5e-4  # part on a ring without links: a gas gap
-_LEAST_SHARED_LOAD = 0.2  # of the high load: tight places in a wide piece stay pressed
+_CALIBRATED_SPREAD = 0.15  # judgement: what a second cooling curve of the same piece may differ by
+_LONE_JOINT_W_K = 5e-4  # part on a ring without links: a gas gap of 1 mm wires (contact.py)
+_LEAST_SHARED_LOAD = 0.2  # of the high load; judgement: tight places in a wide piece stay pressed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -179,6 +179,8 @@ def links_side_by_side(layout: Layout) -> FloatArray:
     """Links that share a pull along the piece, by section: ``Σ|Δx| of links / length``, ≥ 1."""
     first, second = layout.links[:, 0], layout.links[:, 1]
     reach = np.abs(layout.centre_mm[first, 0] - layout.centre_mm[second, 0])
+    if layout.loop is not None:  # it is laid straight: its ends link round, not across
+        reach = np.minimum(reach, np.abs(float(layout.loop.shift_mm[0]) - reach))
     inside = layout.section[first] == layout.section[second]
     total = np.bincount(
         layout.section[first][inside], reach[inside], minlength=len(layout.sections)

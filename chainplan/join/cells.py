@@ -10,6 +10,7 @@ import numpy as np
 
 from chainplan.join.directions import BACK, FRONT, LOWER, UPPER
 from chainplan.join.reach import ReachRules
+from chainplan.join.tuning import tuning
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -22,12 +23,8 @@ if TYPE_CHECKING:
     from chainplan.model.layout import Layout
 
 
-PHASES = 720
-"""Turns about the axis that are told apart; finer ones only decide which face, to half a degree."""
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Bench:
+class Workplace:
     """What all cells share."""
 
     electrode: Electrode
@@ -51,7 +48,8 @@ class Cells:
     join_mm: FloatArray  # (k, 4, 3) join on the centre line, from the ring's centre, in the frame
     axis: FloatArray  # (k, 4, 3)
     clearance_mm: FloatArray  # (k, 4)
-    spot_gap_mm: FloatArray  # (k, 4)
+    spot_gap_mm: FloatArray  # (k, 4) from the spot's middle, on the wire or in it, to the next wire
+    air_mm: FloatArray  # (k, 4) from the wire's surface at the join to the next wire's
     free_arc_rad: FloatArray  # (k, 4)
     both_sides: BoolArray  # (k, 4) whether the join is reached from the wire's other side too
     other_score: FloatArray  # (k, 4, 4) heavy wire: best second approach from each side, or −inf
@@ -59,6 +57,7 @@ class Cells:
     quiet_join_mm: FloatArray  # (k, 3) the join farthest from other wires, for rings closed first
     quiet_axis: FloatArray  # (k, 3)
     quiet_gap_mm: FloatArray  # (k,)
+    quiet_air_mm: FloatArray  # (k,)
     blockers: dict[int, tuple[FloatArray, FloatArray]]  # class → places and normals of them
 
     @property
@@ -82,9 +81,9 @@ def list_cells(layout: Layout, classes: RingClasses) -> tuple[Cells, IndexArray]
     turn = np.mod(classes.phase_rad, 2 * math.pi)
     fine = np.round(turn / 1e-6).astype(np.int64) % round(2 * math.pi / 1e-6)
     used, step = np.unique(fine, return_inverse=True)
-    if used.size > PHASES:
-        step = np.round(turn * PHASES / (2 * math.pi)).astype(np.int64) % PHASES
-        phases = np.arange(PHASES) * (2 * math.pi / PHASES)
+    if used.size > tuning().phases:
+        step = np.round(turn * tuning().phases / (2 * math.pi)).astype(np.int64) % tuning().phases
+        phases = np.arange(tuning().phases) * (2 * math.pi / tuning().phases)
     else:
         phases = used * 1e-6
     key = classes.of_ring * phases.size + step
@@ -103,6 +102,7 @@ def list_cells(layout: Layout, classes: RingClasses) -> tuple[Cells, IndexArray]
         axis=np.zeros((k, 4, 3)),
         clearance_mm=np.zeros((k, 4)),
         spot_gap_mm=np.zeros((k, 4)),
+        air_mm=np.zeros((k, 4)),
         free_arc_rad=np.zeros((k, 4)),
         both_sides=np.zeros((k, 4), dtype=bool),
         other_score=np.full((k, 4, 4), -np.inf),
@@ -110,6 +110,7 @@ def list_cells(layout: Layout, classes: RingClasses) -> tuple[Cells, IndexArray]
         quiet_join_mm=np.zeros((k, 3)),
         quiet_axis=np.zeros((k, 3)),
         quiet_gap_mm=np.zeros(k),
+        quiet_air_mm=np.zeros(k),
         blockers={},
     )
     return cells, of_ring

@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.join.clearance import Circles
+from chainplan.join.tuning import tuning
 from chainplan.model.layout import ring_basis
 
 if TYPE_CHECKING:
@@ -26,16 +27,6 @@ if TYPE_CHECKING:
 
     from chainplan.arrays import FloatArray, IndexArray
     from chainplan.model.layout import Layout, SectionLayout
-
-
-_SAME_LEAN = 1e-4
-"""Normals of one class agree to this; a solved repeat is tiled exactly."""
-_SAME_PLACE = 1e-6
-"""Rings that differ by less in place, lean and size are the same ring."""
-_SAME_MM = 0.05
-"""A ring this near to where one is looked for is that ring."""
-_SLIDES = 8
-"""Different slides of the row groups that are told apart at the ends of a sheet."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +62,7 @@ class Surroundings:
         apart += 1.0 - np.abs(here.normal @ there.normal.T)
         apart += np.abs(here.radius_mm[:, None] - there.radius_mm)
         apart += np.abs(here.wire_radius_mm[:, None] - there.wire_radius_mm)
-        return bool((apart.min(axis=1, initial=np.inf) < _SAME_PLACE).all())
+        return bool((apart.min(axis=1, initial=np.inf) < tuning().same_place).all())
 
 
 def turn_about_x(vectors: FloatArray, angle_rad: FloatArray | float) -> FloatArray:
@@ -125,7 +116,7 @@ def classify_rings(layout: Layout, *, search_mm: float) -> RingClasses:
     if loose.any():
         of_ring = of_ring - 1
         representative = representative[1:]
-    _, families = np.unique(family[representative], return_inverse=True)
+    families = _part_families(layout, phase, family[representative], representative, inner)
     return RingClasses(of_ring, representative, families, inner[representative], phase)
 
 
@@ -150,14 +141,16 @@ def _end_codes(layout: Layout, number: int, own: slice, search_mm: float) -> _En
     else:
         step_mm, side_mm = section.length_mm / repeats, section.width_mm / rows
     endless = is_loop(layout)
+    goes_on = layout.loop is not None
+    is_end = number == last and not goes_on
     first_code, first_inner = _region(
         along,
         repeats,
         step_mm,
         search_mm,
         near=(
-            0 if endless else math.ceil((outer_mm if number == 0 else search_mm) / step_mm),
-            0 if endless else math.ceil((outer_mm if number == last else search_mm) / step_mm),
+            0 if endless else math.ceil((search_mm if number or goes_on else outer_mm) / step_mm),
+            0 if endless else math.ceil((outer_mm if is_end else search_mm) / step_mm),
         ),
         endless=endless,
     )
@@ -165,7 +158,7 @@ def _end_codes(layout: Layout, number: int, own: slice, search_mm: float) -> _En
     edge = math.ceil(outer_mm / max(side_mm, 1e-9))
     second_code, second_inner = _region(across, rows, side_mm, search_mm, near=(edge, edge))
     return _Ends(
-        code=(first_code * (_SLIDES + 1) + np.where(first_inner, 0, slide)) * (rows + 1)
+        code=(first_code * (tuning().slides + 1) + np.where(first_inner, 0, slide)) * (rows + 1)
         + second_code,
         off_centre=np.abs(2 * along - repeats + 1) / repeats + np.abs(2 * across - rows + 1) / rows,
         inner=first_inner & second_inner,
@@ -176,7 +169,8 @@ def _slides(layout: Layout, own: slice, step_mm: float) -> npt.NDArray[np.int64]
     """Code by how much a ring's row group has slid along: at the ends that tells rings apart.
 
     A sheet whose second repeat vector leans slides by a part of a repeat from group to group. Up to
-    ``_SLIDES`` different slides are told apart; more are grouped into as many parts of a repeat.
+    ``tuning().slides`` different slides are told apart; more are grouped into as many parts of a
+    repeat.
     """
     place = layout.place[own]
     start = layout.centre_mm[own, 0] - layout.along[own] * step_mm
@@ -186,8 +180,10 @@ def _slides(layout: Layout, own: slice, step_mm: float) -> npt.NDArray[np.int64]
     steps = np.round(slide / (1e-3 * step_mm)).astype(np.int64)
     used, found = np.unique(steps, return_inverse=True)
     code: npt.NDArray[np.int64] = found.astype(np.int64)
-    if used.size > _SLIDES:
-        code = np.floor(slide / max(float(slide.max()), 1e-9) * (_SLIDES - 1e-6)).astype(np.int64)
+    if used.size > tuning().slides:
+        code = np.floor(slide / max(float(slide.max()), 1e-9) * (tuning().slides - 1e-6)).astype(
+            np.int64
+        )
     return code
 
 
@@ -239,7 +235,7 @@ def _set_apart(
 ) -> tuple[IndexArray, IndexArray]:
     """Give each ring that leans otherwise than its class's representative a class of its own."""
     upright = turn_about_x(layout.normal, -phase)
-    off = np.abs(upright - upright[representative[of_ring]]).max(axis=1) > _SAME_LEAN
+    off = np.abs(upright - upright[representative[of_ring]]).max(axis=1) > tuning().same_lean
     same_ring = layout.mean_radius_mm == layout.mean_radius_mm[representative[of_ring]]
     odd = np.flatnonzero((off | ~same_ring) & ~loose)
     if odd.size:
@@ -248,6 +244,37 @@ def _set_apart(
         of_ring[odd] = len(representative) + np.arange(odd.size)
         representative = np.concatenate([representative, odd])
     return of_ring, representative
+
+
+def _part_families(
+    layout: Layout,
+    phase: FloatArray,
+    family: npt.NDArray[np.int64],
+    representative: IndexArray,
+    inner: npt.NDArray[np.bool_],
+) -> IndexArray:
+    """Give each class the number of its family: rings of one size that lean one way.
+
+    A family shares the frame of its leading class. A connecting ring carries a place of the repeat
+    without standing there, so rings of one place may lean otherwise: they make families of their
+    own, else their joins would lie on the leading class's ring.
+    """
+    upright = turn_about_x(layout.normal[representative], -phase[representative])
+    radius = layout.mean_radius_mm[representative]
+    _, named = np.unique(family, return_inverse=True)
+    found = np.full(len(representative), -1)
+    left = np.lexsort((~inner[representative], named))
+    while left.size:
+        _, first = np.unique(named[left], return_index=True)
+        leads = np.zeros(int(named.max()) + 1, dtype=np.intp)
+        leads[named[left[first]]] = left[first]
+        lead = leads[named[left]]
+        like = np.abs(upright[left] - upright[lead]).max(axis=1) <= tuning().same_lean
+        like &= radius[left] == radius[lead]
+        found[left[like]] = lead[like]
+        left = left[~like]
+    families: IndexArray = np.unique(found, return_inverse=True)[1]
+    return families
 
 
 class Neighbourhood:
@@ -262,33 +289,28 @@ class Neighbourhood:
         order = np.argsort(x, kind="stable")
         self._ring = woven[order]
         self._x = x[order]
-        self._shift_mm, self._turn_rad = np.zeros(3), 0.0
-        self._copies: tuple[int, ...] = (0,)
-        if is_loop(layout):
-            section = layout.sections[0]
-            repeat = section.repeat
-            assert repeat is not None
-            repeats = int(layout.along.max()) + 1
-            self._shift_mm = repeats * repeat.vectors[0] * section.wire_mm
-            self._turn_rad = repeats * repeat.turn_rad
-            self._copies = (-1, 0, 1)
+        # Where the piece stands again beyond its ends: its turn about x and its shift.
+        self._copies: list[tuple[float, FloatArray]] = [(0.0, np.zeros(3))]
+        loop = layout.loop
+        if loop is not None:
+            before = -turn_about_x(loop.shift_mm, -loop.turn_rad)
+            self._copies.insert(0, (-loop.turn_rad, before))
+            self._copies.append((loop.turn_rad, loop.shift_mm))
 
     def around(self, ring: int, phase_rad: float) -> Surroundings:
         """Collect the rings near one ring, turned back by its phase, its centre at the origin."""
         layout = self._layout
         centre = layout.centre_mm[ring]
         found, places, normals = [], [], []
-        for copy in self._copies:
-            shift = copy * self._shift_mm
+        for angle, shift in self._copies:
             middle = centre[0] - shift[0]
             low, high = np.searchsorted(
                 self._x, [middle - self._search_mm, middle + self._search_mm]
             )
             rows = self._ring[low:high]
-            angle = copy * self._turn_rad
             at = turn_about_x(layout.centre_mm[rows], angle) + shift - centre
             near = np.einsum("ij,ij->i", at, at) <= self._search_mm**2
-            if copy == 0:
+            if not shift.any():
                 near &= rows != ring
             found.append(rows[near])
             places.append(at[near])
@@ -310,17 +332,17 @@ class Neighbourhood:
     def ring_at(self, ring: int, offset_mm: FloatArray, normal: FloatArray) -> int | None:
         """Find the ring that stands and leans so beside a ring, or None if there is none."""
         layout = self._layout
-        for copy in self._copies:
-            shift = copy * self._shift_mm
+        for angle, shift in self._copies:
             wanted = layout.centre_mm[ring] + offset_mm - shift
-            wanted = turn_about_x(wanted, -copy * self._turn_rad)
-            low, high = np.searchsorted(self._x, [wanted[0] - _SAME_MM, wanted[0] + _SAME_MM])
+            wanted = turn_about_x(wanted, -angle)
+            same_mm = tuning().same_mm
+            low, high = np.searchsorted(self._x, [wanted[0] - same_mm, wanted[0] + same_mm])
             rows = self._ring[low:high]
-            lean = turn_about_x(normal, -copy * self._turn_rad)
+            lean = turn_about_x(normal, -angle)
             off = np.abs(layout.centre_mm[rows] - wanted).max(axis=1)
             off = off + (1.0 - np.abs(layout.normal[rows] @ lean))
             off[rows == ring] = np.inf
-            if off.size and off.min() <= _SAME_MM:
+            if off.size and off.min() <= tuning().same_mm:
                 return int(rows[off.argmin()])
         return None
 

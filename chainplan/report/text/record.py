@@ -22,13 +22,14 @@ if TYPE_CHECKING:
     from chainplan.model.weave import Weave
 
 DIGITS = 6
+"""Significant digits: more would be noise of the machine."""
 
 COUNT_KEYS = (
     "weave", "metal", "wire_mm", "inner_mm", "mandrel_mm", "aspect_ratio", "smallest_aspect_ratio",
-    "verdict", "looseness", "rings", "joins", "links", "repeats", "rows", "rings_per_cm",
-    "computed_rings_per_cm", "length_mm", "shorter_mm", "longer_mm", "width_mm", "thickness_mm",
-    "ring_mass_g", "mass_g", "wire_length_m", "wire_with_kerf_m", "suitable_inner_mm", "reasons",
-    "tolerance",
+    "verdict", "looseness", "rings", "wanted_rings", "joins", "links", "repeats", "rows",
+    "rings_per_cm", "computed_rings_per_cm", "length_mm", "shorter_mm", "longer_mm", "width_mm",
+    "thickness_mm", "ring_mass_g", "mass_g", "wire_length_m", "wire_with_kerf_m",
+    "suitable_inner_mm", "reasons", "tolerance",
 )  # fmt: skip
 """The keys of one counted section, in plan.json and in ``chainplan count --json``."""
 
@@ -123,6 +124,8 @@ def plan_record(plan: Plan) -> dict[str, Any]:
             "seed": stamp.seed,
         },
         "job": plan.job.name,
+        "start_date": plain(plan.job.start_date),
+        "bench": plain(plan.job.bench),
         "pieces": [_piece_record(piece) for piece in plan.pieces],
         "order": {
             "pieces": [_order_record(piece) for piece in plan.pieces],

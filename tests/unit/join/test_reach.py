@@ -12,7 +12,6 @@ from chainplan.join import place_joins
 from chainplan.join.clearance import make_circles
 from chainplan.join.electrode import shape_electrode
 from chainplan.join.reach import (
-    ANGLES,
     ReachRules,
     find_blockers,
     find_reach,
@@ -20,6 +19,7 @@ from chainplan.join.reach import (
     room_beside_mm,
 )
 from chainplan.join.surroundings import Surroundings
+from chainplan.join.tuning import tuning
 from chainplan.model.bench.electrode import ElectrodeSettings
 
 SETTINGS = ElectrodeSettings()
@@ -89,7 +89,7 @@ def test_ring_between_wide_plates_is_reachable_from_the_side_only():
     """Plates that leave room for the holder let the electrode in between them."""
     _, _, _, found = reach_between(6.6)
     assert found.tries.count > 0
-    assert np.unique(found.tries.angle).size == ANGLES
+    assert np.unique(found.tries.angle).size == tuning().angles
     assert np.abs(found.tries.axis[:, 2]).max() < 0.5
 
 
@@ -236,13 +236,18 @@ def test_heavy_wire_is_reached_from_two_opposite_sides_or_said_not_to_be(builder
 
 
 def test_bead_near_another_wire_is_warned_of(builders):
-    """Two rings that lie on each other: nowhere is a neighbour farther off than half a wire."""
+    """Two rings that lie on each other touch wherever the join is."""
     layout = builders.make_scene([[0, 0, 0], [0, 0, 1.0]], [0, 0, 1])
     joins = place(layout, spot_mm=1.2)
-    assert joins.spot_gap_mm.max() == pytest.approx(0.5, abs=1e-6)
-    assert joins.spot_gap_mm.min() > 0.3
+    assert joins.spot_gap_mm.max() == pytest.approx(0.0, abs=1e-6)
     assert any("may fuse two rings" in text for text in joins.warnings)
     assert not any("fuse" in text for text in place(layout, spot_mm=0.5).warnings)
+
+
+def test_air_beside_a_join_is_from_wire_to_wire(builders):
+    """Two rings of 1 mm wire, 1.3 mm apart from middle to middle: 0.3 mm of air."""
+    joins = place(builders.make_scene([[0, 0, 0], [0, 0, 1.3]], [0, 0, 1]), spot_mm=0.5)
+    assert joins.spot_gap_mm.tolist() == pytest.approx([0.3, 0.3])
 
 
 def test_room_beside_a_join_is_that_of_the_two_wires_beside_it():
@@ -251,7 +256,7 @@ def test_room_beside_a_join_is_that_of_the_two_wires_beside_it():
     room, wires = room_beside_mm(scene.own, scene.others)
     assert room[0] == pytest.approx((2.0 - 0.5) + (2.5 - 0.5), abs=0.01)
     assert set(wires[0].tolist()) == {0, 1}
-    assert np.isinf(room[ANGLES // 4])
+    assert np.isinf(room[tuning().angles // 4])
 
 
 def test_spot_wider_than_the_room_beside_it_rules_a_join_out():

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from chainplan.order import find_order
 from chainplan.order.clock.exact import make_exact_clock
 from chainplan.order.clock.follow import grip_temperatures_c
 from chainplan.order.clock.protocol import settle
@@ -117,3 +118,11 @@ def test_patches_in_reach_are_those_of_a_plain_look_at_every_ring(make):
                 other.add((join, int(away[0] > 0), held))
     assert len(mine) > 1000
     assert mine == other
+
+
+def test_a_piece_that_is_never_held_has_no_trace_of_the_fingers(make):
+    """Too short to be held: every temperature that is told is a number."""
+    piece = make.piece(make.chain(3), held=True)
+    order = find_order(*piece.three, **piece.kwargs, seed=0)
+    assert "fingers" not in order.trace_c
+    assert all(np.isfinite(trace).all() for trace in order.trace_c.values())
