@@ -9,7 +9,7 @@ if TYPE_CHECKING:
     import datetime
     from collections.abc import Mapping, Sequence
 
-    from chainplan.job.learned import Written
+    from chainplan.job.written.learned import Written
     from chainplan.model.record import FileRecorded, KnownPlan, Lesson, Progress, Recorded
     from chainplan.record.logs import Log
 
@@ -234,8 +234,8 @@ def write_learned(lesson: Lesson, job: str | Path, *, only: Sequence[str] = ()) 
         If a key is not among the figures, or the workbook is none.
     """
     from chainplan.errors import InputError, did_you_mean
-    from chainplan.job.learned import INNER, RINGS_PER_CM
-    from chainplan.job.learned import write_learned as write
+    from chainplan.job.written.learned import INNER, RINGS_PER_CM
+    from chainplan.job.written.learned import write_learned as write
 
     places = {item.key for item in lesson.figures if "." in item.key}
     known = sorted({*places, "recorded"})
