@@ -9,6 +9,7 @@ import numpy as np
 
 from chainplan.model.joins import FACES
 from chainplan.report.diagram import marks as marks
+from chainplan.report.diagram.dots import pairs_of, spread_dots
 from chainplan.report.diagram.marks import ROW_MM, RULER_PT, Joins2D
 from chainplan.report.diagram.strips import LANE_MM, Lanes, Window, number_width_mm, place_numbers
 from chainplan.report.paper.lettering import text_width_mm
@@ -18,7 +19,7 @@ from chainplan.report.text.instructions import SHORTEST_WAIT_S, loose_rings
 if TYPE_CHECKING:
     import numpy.typing as npt
 
-    from chainplan.arrays import AnyIntArray
+    from chainplan.arrays import AnyIntArray, FloatArray
     from chainplan.report.diagram.drawn_piece import DrawnPiece
     from chainplan.report.diagram.marks import Zone
     from chainplan.report.diagram.pages import Pages
@@ -50,6 +51,7 @@ class Strip:
     hold_mm: tuple[float, float]
     left_mm: float
     mine: AnyIntArray = field(init=False)
+    dots_mm: FloatArray = field(init=False)  # (k, 2) on the sheet, the strip's upper edge at 0
     lanes: Lanes | None = field(init=False)
     way: int = field(init=False)  # 1 goes to the right, −1 to the left, 0 to and fro
     above_left_mm: float = field(init=False)  # where the arrow and the map stand
@@ -62,11 +64,16 @@ class Strip:
         left, lower, right, upper = self.window.window_mm
         self.lanes = None
         self.way = 0
-        if self.group.cut.narrow:
-            x = (points[self.mine, 0] - left) * scale
+        narrow = self.group.cut.narrow
+        joins = self._picture(0.0).on_sheet(points[self.mine])
+        self.dots_mm = spread_dots(joins, self.mine, paired=narrow)
+        if narrow:
+            x = self.dots_mm[:, 0] - self.left_mm
             rise = points[self.mine, 1] - (lower + upper) / 2
             room = self.box_mm + 1.0 + marks.WAIT_MM * bool(self._waits.any())
-            self.lanes = place_numbers(x, rise, room, 0.0, (right - left) * scale)
+            self.lanes = place_numbers(
+                x, rise, room, 0.0, (right - left) * scale, first=pairs_of(joins[:, 0], self.mine)
+            )
             self.way = self._direction()
         self.zones = self._placed_zones()
         self.holds = self._held()
@@ -209,6 +216,7 @@ class Strip:
             place = (left, pages.y_mm + ROW_MM * row + 3.6)
             marks.draw_zone(sheet, picture, zone, top_mm=top, bottom_mm=bottom, text_mm=place)
             pages.explain("cool")
+        self._own_rings(pages, picture)
         self._other_joins(pages, picture)
         ruler = bottom + self._below_mm
         centre = self.group.view.project(self.drawn.rings.centre_mm)[:, :2]
@@ -245,6 +253,18 @@ class Strip:
                 ends = [(x, picture.top_mm - 1.0), (x, picture.top_mm + picture.height_mm + 1.0)]
                 pages.sheet.line(ends, width_mm=0.3, colour=GREY, dash_mm=(0.8, 0.8))
 
+    def _own_rings(self, pages: Pages, picture: Picture) -> None:
+        """Fill the rings whose joins are welded here."""
+        if not self.mine.size:
+            return
+        ring = self.drawn.plan.order.ring[self.group.first_step + self.mine]
+        view = self.group.view
+        arcs, seen = self.drawn.own_arcs(view, self.window.window_mm, ring)
+        wire = self.drawn.rings.wire_mm[ring]
+        marks.draw_own_rings(pages.sheet, picture, arcs, seen, wire)
+        if seen.any():
+            pages.explain("ring")
+
     def _other_joins(self, pages: Pages, picture: Picture) -> None:
         """Show what is closed already: earlier passes and rings closed before weaving."""
         plan = self.drawn.plan
@@ -269,7 +289,7 @@ class Strip:
         ends = np.append(starts[1:], self.group.joins) - 1
         joins = Joins2D(
             number=self.mine + first + 1,
-            points_mm=picture.on_sheet(self.group.points_mm[self.mine]),
+            points_mm=self.dots_mm + np.array([0.0, top]),
             waits=self._waits,
             starts=np.isin(self.mine, starts),
             ends=np.isin(self.mine, ends),
