@@ -7,13 +7,21 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.model.line import count_units
 from chainplan.report.diagram.marks import Zone
-from chainplan.report.wire.arcs import View, face_view, rings_of_layout, wire_layers
+from chainplan.report.wire.arcs import (
+    FRONT,
+    View,
+    extent_mm,
+    face_view,
+    rings_of_layout,
+    wire_layers,
+)
 from chainplan.report.wire.looks import wire_drawing
 from chainplan.report.wire.visible import Cover
 
 if TYPE_CHECKING:
-    from chainplan.arrays import AnyIntArray, BoolArray, FloatArray
+    from chainplan.arrays import AnyIntArray, BoolArray, FloatArray, IntArray
     from chainplan.model.order import Pass
     from chainplan.model.plan import PiecePlan
     from chainplan.report.paper.sheet import Drawing
@@ -38,11 +46,29 @@ class DrawnPiece:
     number: int
     plan: PiecePlan
     rings: Rings = field(init=False)
+    unit: str = field(init=False)  # what a hand counts along the piece
+    unit_number: IntArray = field(init=False)  # (n,) of each ring's unit, from 0
     drawings: dict[str, Drawing] = field(default_factory=dict)
     covers: dict[tuple[object, ...], tuple[Cover, AnyIntArray]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        self.rings = rings_of_layout(self.plan.layout)
+        layout = self.plan.layout
+        self.rings = rings_of_layout(layout)
+        self.unit, number = count_units(layout)
+        if len(layout.sections) > 1 and np.bincount(number).min(initial=2) == 1:
+            # Single rings among pairs: pairs then have no numbers that a hand could count.
+            self.unit, number = "ring", np.arange(layout.rings, dtype=np.int32)
+        self.unit_number = number
+
+    def name_ring(self, ring: int) -> str:
+        """Name a ring as a hand finds it: "ring 5", or "pair 3 (ring 5)"."""
+        name = f"ring {ring + 1}"
+        return name if self.unit == "ring" else f"{self.unit} {self.unit_number[ring] + 1} ({name})"
+
+    @property
+    def start_mm(self) -> float:
+        """Where the piece begins, in its own mm along its length."""
+        return extent_mm(self.rings, FRONT)[0]
 
     def view(self, work: Pass) -> View:
         """From where a pass is welded."""

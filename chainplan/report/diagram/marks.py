@@ -178,34 +178,6 @@ def draw_direction(sheet: Sheet, left: float, right: float, y_mm: float, *, forw
     draw_heads(sheet, np.array([[tip, y_mm]]), np.array([[tip - tail, 0.0]]), 2.6)
 
 
-def draw_ruler(
-    sheet: Sheet, picture: Picture, y_mm: float, ring_x_mm: FloatArray, shown: tuple[float, float]
-) -> None:
-    """Draw ring numbers under a strip, at round numbers far enough apart."""
-    x = picture.left_mm + (ring_x_mm - picture.window_mm[0]) * picture.scale
-    number = np.arange(1, len(x) + 1)
-    inside = (x >= shown[0]) & (x <= shown[1])
-    sheet.line([(shown[0], y_mm), (shown[1], y_mm)], width_mm=0.25, colour=GREY)
-    if not inside.any():
-        return
-    room = (shown[1] - shown[0]) / 15.0
-    rings = int(inside.sum())
-    step = next((s for s in (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000) if rings / s <= room), 2000)
-    ticks = np.flatnonzero(inside & ((number % step == 0) | (number == 1)))
-    free = shown[0] - 99.0
-    ends, texts = [], []
-    for k in ticks.tolist():
-        width = text_width_mm(str(number[k]), RULER_PT)
-        if x[k] - width / 2 < free + 2.0:
-            continue
-        ends.append([(x[k], y_mm), (x[k], y_mm + 1.4)])
-        texts.append((float(x[k]), str(number[k])))
-        free = x[k] + width / 2
-    sheet.segments(np.array(ends), width_mm=0.25, colour=GREY)
-    for at, text in texts:
-        sheet.write(at, y_mm + 4.6, text, RULER_PT, anchor="middle", colour=GREY)
-
-
 def zone_span(picture: Picture, zone: Zone) -> tuple[float, float] | None:
     """Return left and right edge of a part on the sheet, or None if the strip does not show it."""
     low, high = picture.left_mm, picture.left_mm + picture.width_mm

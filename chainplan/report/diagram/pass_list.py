@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.report.diagram import marks as marks
+from chainplan.report.diagram.axis import draw_axis
 from chainplan.report.diagram.pages import LINE_MM, SMALL_PT, TEXT_PT, Pages, draw_face_tag
 from chainplan.report.paper.lettering import fold_text, text_width_mm
 from chainplan.report.paper.sheet import GREY, INK, PALE, Picture
@@ -112,8 +113,7 @@ def _add_overview(pages: Pages, drawn: DrawnPiece) -> None:
         marks.draw_zone(
             sheet, picture, zone, top_mm=picture.top_mm, bottom_mm=bottom, text_mm=place
         )
-    shown = (picture.left_mm, picture.left_mm + picture.width_mm)
     if int(drawn.plan.layout.row.max()) == 0:
-        marks.draw_ruler(sheet, picture, bottom + 1.2, drawn.rings.centre_mm[:, 0], shown)
+        draw_axis(sheet, picture, bottom + 1.2, start_mm=drawn.start_mm)
         bottom += 7.0
     pages.y_mm = bottom + 3.0

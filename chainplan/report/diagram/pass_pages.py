@@ -168,9 +168,9 @@ def _ends(drawn: DrawnPiece, work: Pass) -> str:
     """Say where a pass begins and ends, and where to wait."""
     ring = drawn.rings_of(work)
     first = work.first_step + 1
-    text = f"join {first} on ring {ring[0] + 1}"
+    text = f"join {first} on {drawn.name_ring(int(ring[0]))}"
     if work.joins > 1:
-        text += f" to join {first + work.joins - 1} on ring {ring[-1] + 1}"
+        text += f" to join {first + work.joins - 1} on {drawn.name_ring(int(ring[-1]))}"
     return f"{text} · {say_waits(_waits(drawn, work), first)}"
 
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from chainplan.model.joins import FACES
 from chainplan.report.diagram import marks as marks
+from chainplan.report.diagram.axis import draw_axis, steps_of
 from chainplan.report.diagram.dots import pairs_of, spread_dots
 from chainplan.report.diagram.marks import ROW_MM, RULER_PT, Joins2D
 from chainplan.report.diagram.strips import LANE_MM, Lanes, Window, number_width_mm, place_numbers
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
     from chainplan.report.diagram.marks import Zone
     from chainplan.report.diagram.pages import Pages
     from chainplan.report.diagram.pass_groups import PassGroup
+    from chainplan.report.paper.sheet import Sheet
 
 
 SLACK_RINGS = 1.2
@@ -210,7 +212,6 @@ class Strip:
         picture = self._picture(top)
         sheet.pictures.append(picture)
         bottom = top + picture.height_mm
-        shown = (picture.left_mm, picture.left_mm + picture.width_mm)
         self._overlaps(pages, picture)
         for zone, left, row in self.zones:
             place = (left, pages.y_mm + ROW_MM * row + 3.6)
@@ -219,11 +220,11 @@ class Strip:
         self._own_rings(pages, picture)
         self._other_joins(pages, picture)
         ruler = bottom + self._below_mm
-        centre = self.group.view.project(self.drawn.rings.centre_mm)[:, :2]
         if self.group.cut.narrow:
-            marks.draw_ruler(sheet, picture, ruler + 0.6, centre[:, 0], shown)
+            self._axis(sheet, picture, ruler + 0.6)
         else:
             layout = self.drawn.plan.layout
+            centre = self.group.view.project(self.drawn.rings.centre_mm)[:, :2]
             marks.draw_rows(sheet, picture, centre, layout.row, layout.column)
         for text, spans, row in self.holds:
             y = ruler + 0.6 if row < 0 else ruler + RULER_MM + HOLD_ROW_MM * row + 1.6
@@ -232,6 +233,19 @@ class Strip:
         self._row_above(pages)
         self._numbers(pages, picture, top, bottom)
         pages.y_mm += self.height_mm
+
+    def _axis(self, sheet: Sheet, picture: Picture, y_mm: float) -> None:
+        """Draw the axis below a strip with the steps of its passes."""
+        drawn = self.drawn
+        ring = drawn.plan.order.ring[self.group.first_step + self.mine]
+        along = self.group.points_mm[self.mine]
+        steps = steps_of(
+            drawn.unit_number[ring] + 1,
+            picture.on_sheet(along)[:, 0],
+            along[:, 0] - drawn.start_mm,
+            runs=len(self.group.passes) == 1,
+        )
+        draw_axis(sheet, picture, y_mm, start_mm=drawn.start_mm, unit=drawn.unit, steps=steps)
 
     def _row_above(self, pages: Pages) -> None:
         """Draw the direction and the map of the piece above the strip."""
