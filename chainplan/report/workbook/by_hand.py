@@ -66,7 +66,7 @@ def write_by_hand(plan: Plan, path: Path) -> None:
     _offer(page, "A", f"columns!$A${last - len(EVENT_KINDS) + 1}:$A${last}")
     book.properties.creator = "chainplan"
     book.properties.created = book.properties.modified = datetime.datetime(2000, 1, 1)
-    save_workbook(book, path, {})
+    save_workbook(book, path, long_rows={}, values={})
 
 
 def _explained(kind: str) -> str:
