@@ -21,6 +21,8 @@ FOOT_MM = 17.0
 """What the key of marks and the foot take at the lower edge."""
 SMALL_PT, TEXT_PT = 9.0, 10.0
 """9 pt is the least that reads at arm's length, where the sheet lies while one welds."""
+ACTION_MM = 7.0
+"""A line in a grey bar: what is done before a pass must not be overlooked."""
 LINE_MM = 4.9
 """From line to line of text in `TEXT_PT`: 1.4 times its size, so that an eye that comes back from
 the bench finds its line."""
@@ -135,6 +137,13 @@ class Pages:
         sheet.write(self.left_mm, base, "Estimates: try on scrap first.", 8, colour=GREY)
         sheet.write(self.right_mm, base, self.stamp, 8, anchor="end", colour=GREY)
         draw_key(sheet, self.left_mm, self.paper_mm[1] - MARGIN_MM - 2.2, names)
+
+
+def draw_action(pages: Pages, text: str) -> None:
+    """Write in a grey bar what is done before anything is welded, and move on."""
+    pages.sheet.box(pages.left_mm, pages.y_mm + 0.6, pages.width_mm, 5.8, fill=PALE)
+    pages.sheet.write(pages.left_mm + 2.0, pages.y_mm + 4.8, text, TEXT_PT, bold=True)
+    pages.y_mm += ACTION_MM
 
 
 def draw_key(sheet: Sheet, left_mm: float, y_mm: float, names: Collection[str]) -> None:

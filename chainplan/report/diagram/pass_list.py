@@ -27,8 +27,8 @@ CLOSEST_LINE_MM = 5.2
 """Lines of the list of passes move together down to this if they then fit on the page."""
 
 
-def add_first_page(pages: Pages, drawn: DrawnPiece, heat: HeatSettings) -> None:
-    """Add what to do with a piece, its overview and the list of its passes, one line each."""
+def add_instructions(pages: Pages, drawn: DrawnPiece, heat: HeatSettings) -> None:
+    """Begin the pages of a piece with what to do with it."""
     plan = drawn.plan
     order = plan.order
     copies = f"{plan.piece.quantity} copies, each " if plan.piece.quantity > 1 else ""
@@ -49,6 +49,11 @@ def add_first_page(pages: Pages, drawn: DrawnPiece, heat: HeatSettings) -> None:
         pages.write_text(line)
     for line in order.gained[:1]:
         pages.write_text(line, size_pt=SMALL_PT)
+
+
+def add_pass_list(pages: Pages, drawn: DrawnPiece) -> None:
+    """Add the overview of a piece and the list of its passes, one line each."""
+    order = drawn.plan.order
     _add_overview(pages, drawn)
     pages.y_mm += 2.0
     before: Pass | None = None

@@ -52,6 +52,7 @@ class Strip:
     window: Window
     hold_mm: tuple[float, float]
     left_mm: float
+    listed: bool = False  # a table says the rest: no way from join to join is drawn
     mine: AnyIntArray = field(init=False)
     dots_mm: FloatArray = field(init=False)  # (k, 2) on the sheet, the strip's upper edge at 0
     lanes: Lanes | None = field(init=False)
@@ -243,7 +244,7 @@ class Strip:
             drawn.unit_number[ring] + 1,
             picture.on_sheet(along)[:, 0],
             along[:, 0] - drawn.start_mm,
-            runs=len(self.group.passes) == 1,
+            runs=len(self.group.passes) == 1 and not self.listed,
         )
         draw_axis(sheet, picture, y_mm, start_mm=drawn.start_mm, unit=drawn.unit, steps=steps)
 
@@ -319,6 +320,6 @@ class Strip:
         else:
             middles = marks.lane_middles(self.lanes, top, bottom)
             middles[:, 0] += picture.left_mm
-        if not self.way:
+        if not self.way and not self.listed:
             marks.draw_way(pages.sheet, joins)
         marks.draw_numbers(pages.sheet, joins, middles, int(self.drawn.plan.order.ring.size))
