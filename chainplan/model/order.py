@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from chainplan.arrays import FloatArray, IntArray
+    from chainplan.model.kinds import Tip
 
 
 class OrderStatus(StrEnum):
@@ -47,7 +48,7 @@ class WeldSetting:
 
     power_j: float
     hits: int
-    tip: str  # "sharp" or "blunt"
+    tip: Tip
     source: str  # "estimate", "recorded by the user"
     note: str = ""
     spot_mm: float = 0.0  # diameter of the molten spot at that power, from the bench profile
