@@ -9,9 +9,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
-
+TYPE_CHECKING = False  # as typing has it, without what importing typing takes
 if TYPE_CHECKING:
+    from typing import Any
+
     from chainplan.comparing import compare_rings, draw_comparison
     from chainplan.counting import (
         check_weave,
@@ -22,10 +23,11 @@ if TYPE_CHECKING:
         draw_weaves,
         list_weaves,
     )
-    from chainplan.errors import ChainplanError, InputError, PlanWarning
+    from chainplan.errors import ChainplanError, InputError
     from chainplan.model.job import Job, Piece
     from chainplan.model.plan import Plan
     from chainplan.plan import (
+        check_folder,
         check_job,
         check_order,
         make_plan,
@@ -43,7 +45,7 @@ __all__ = [
     "Job",
     "Piece",
     "Plan",
-    "PlanWarning",
+    "check_folder",
     "check_job",
     "check_order",
     "check_weave",
@@ -65,7 +67,6 @@ __all__ = [
 _HOME = {
     "ChainplanError": "errors",
     "InputError": "errors",
-    "PlanWarning": "errors",
     "Job": "model.job",
     "Piece": "model.job",
     "Plan": "model.plan",

@@ -62,9 +62,8 @@ def compare_rings(
 def _read(what: str, text: str, read: Callable[[str], float]) -> float:
     try:
         return read(text)
-    except ValueError as error:
-        message = f"{what}: {error}"
-        raise InputError(message) from None
+    except InputError as error:
+        raise InputError(error.at(what)) from None
 
 
 def draw_comparison(comparison: Comparison, path: str | Path) -> Path:

@@ -136,36 +136,15 @@ def count_layout(
     rings = laid.rings
     if not section.made_of_rings:
         rings, mass_g, wire_mm = 0, 0.0, 0.0
-    limits = laid.limits
-    return Count(
-        weave=laid.weave,
+    return Count.of(
+        laid,
         metal=metal.key,
-        wire_mm=laid.wire_mm,
-        inner_mm=laid.inner_mm,
-        mandrel_mm=section.mandrel_mm,
-        aspect_ratio=laid.aspect_ratio,
-        smallest_aspect_ratio=limits.smallest_aspect_ratio if limits else 0.0,
-        verdict=limits.verdict if limits else "",
-        looseness=limits.looseness if limits else 0.0,
-        reasons=limits.reasons if limits else (),
-        suitable_inner_mm=limits.suitable_inner_mm if limits else (),
         rings=rings,
-        joins=laid.joins,
-        links=laid.links,
-        repeats=laid.repeats,
-        rows=laid.rows,
-        rings_per_cm=laid.rings_per_cm,
-        computed_rings_per_cm=laid.computed_rings_per_cm,
-        length_mm=laid.length_mm,
-        shorter_mm=laid.shorter_mm,
-        longer_mm=laid.longer_mm,
-        width_mm=laid.width_mm,
-        thickness_mm=laid.thickness_mm,
+        mandrel_mm=section.mandrel_mm,
         ring_mass_g=ring_mass_g(laid.wire_mm, laid.inner_mm, metal.density_g_cm3.usual),
         mass_g=mass_g,
         wire_length_m=wire_mm / 1000,
         wire_with_kerf_m=(wire_mm + rings * WireSettings().kerf_mm) / 1000,
-        tolerance=laid.tolerance,
         layout=layout,
     )
 
@@ -216,6 +195,7 @@ def describe_weave(
         raise InputError(message)
     rows = 5 if weave.form != "chain" else None
     count = count_rings(weave=weave.key, wire=wire, inner=inner, rings=SHOWN_RINGS, rows=rows)
+    count = replace(count, wanted_rings=None)  # a stretch to be told about, which nobody asked for
     return WeaveDescription(
         weave=weave, smallest_aspect_ratio=smallest, count=count, layout=count.layout
     )
@@ -313,9 +293,8 @@ def draw_weaves(target: str | Path, *, wire: str | float = "1.0mm") -> tuple[Pat
 
     try:
         wire_mm = read_wire_mm(wire) if isinstance(wire, str) else float(wire)
-    except ValueError as error:
-        message = f"wire: {error}"
-        raise InputError(message) from None
+    except InputError as error:
+        raise InputError(error.at("wire")) from None
     shown = []
     for weave in list_weaves():
         inner_mm = round(1.1 * find_smallest_aspect_ratio(weave) * wire_mm, 2)

@@ -10,7 +10,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from chainplan.errors import ChainplanError, InputError, did_you_mean
+from chainplan.errors import ChainplanError, Fault, InputError, Refusal, unknown
 from chainplan.model.job import LOOSE_JOINS
 
 if TYPE_CHECKING:
@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     import numpy.typing as npt
     import pandas as pd
 
-    from chainplan.errors import Fault
     from chainplan.model.check import OrderCheck
     from chainplan.model.estimate import SettingLine
     from chainplan.model.job import Job, Piece
@@ -75,7 +74,7 @@ def lay_out(job: Job, *, on_step: OnStep | None = None) -> tuple[Layout, ...]:
     InputError
         With a fault for every piece whose rings do not go into its weave.
     """
-    from chainplan.errors import CannotBeWoven, Fault, WeaveError
+    from chainplan.errors import CannotBeWoven, WeaveError
     from chainplan.weave import lay_piece
 
     step = on_step or _no_step
@@ -86,11 +85,9 @@ def lay_out(job: Job, *, on_step: OnStep | None = None) -> tuple[Layout, ...]:
         try:
             layouts.append(lay_piece(piece, stock=job.stock))
         except WeaveError as error:
-            found, _, remedy = str(error).rpartition("; ")
-            where = piece.where or repr(piece.name)
-            said = Fault(where, found or str(error), remedy or "choose another ring")
             small = isinstance(error, CannotBeWoven) and tuple(_rings_too_small(piece))
-            faults += small or (said,)
+            where = piece.where or repr(piece.name)
+            faults += small or (error.at(where, otherwise="choose another ring"),)
     if faults:
         raise InputError(faults=faults)
     return tuple(layouts)
@@ -98,7 +95,6 @@ def lay_out(job: Job, *, on_step: OnStep | None = None) -> tuple[Layout, ...]:
 
 def _rings_too_small(piece: Piece) -> Iterator[Fault]:
     """Tell every section whose ring is too small, with the least inner diameter that weaves."""
-    from chainplan.errors import Fault
     from chainplan.weave import find_least_inner_mm, load_weave
 
     for section in piece.sections:
@@ -149,7 +145,7 @@ def make_plan(
     Raises
     ------
     InputError
-        If rings do not go into their weave, for all such pieces at once.
+        If the seed is negative, or rings do not go into their weave, for all such pieces at once.
     JoinError
         If two linked rings can neither be reached nor closed beforehand.
     """
@@ -159,6 +155,7 @@ def make_plan(
     from chainplan.model.plan import Plan, Stamp
     from chainplan.order import order_batch
 
+    _check_seed(seed)
     step = on_step or _no_step
     planned = []
     for number, (piece, layout) in enumerate(
@@ -186,6 +183,12 @@ def make_plan(
         estimates=estimates,
         warnings=(*job.warnings, *from_weaves, *from_joins, *estimates.warnings, *pace),
     )
+
+
+def _check_seed(seed: int) -> None:
+    if seed < 0:
+        message = f"seed {seed}; a seed is a whole number of 0 or more"
+        raise InputError(message)
 
 
 def _fit_warnings(piece: Piece, layout: Layout) -> Iterator[str]:
@@ -267,19 +270,46 @@ def _set_energy_j(layout: Layout, settings: Sequence[SettingLine]) -> npt.NDArra
     return energy
 
 
+def check_folder(folder: str | Path, job: Job | None = None) -> None:
+    """See before planning whether a plan could be written into a folder.
+
+    A change of the folder that a killed run began is finished or undone first.
+
+    Parameters
+    ----------
+    folder : str or Path
+        Where the files are to stand.
+    job : Job, optional
+        The names of its pieces are looked at too: files are called after them.
+
+    Raises
+    ------
+    InputError
+        If no folder can stand there, it is closed to us, the disk is nearly full, another run is
+        writing there, or something of the user's stands where one of the files goes.
+    """
+    from chainplan.report import FILES
+    from chainplan.writing import check_folder as check
+    from chainplan.writing import safe_name
+
+    pieces = job.pieces if job else ()
+    check(folder, [*FILES, *(f"charts/{safe_name(piece.name)}" for piece in pieces)])
+
+
 def write_plan(
     plan: Plan,
     folder: str | Path,
     *,
     paper: str = "A4",
     tiles: bool = False,
+    images: str | None = None,
     all_sheets: bool = False,
     on_step: OnStep | None = None,
 ) -> Path:
     """Write everything the bench needs into a folder, whole or not at all.
 
     Files of an earlier plan in that folder are replaced together once the new ones are complete;
-    files of the user's own stay.
+    all else in it stays as it is.
 
     Parameters
     ----------
@@ -291,17 +321,23 @@ def write_plan(
         "A4" or "Letter", for the diagrams.
     tiles : bool
         Draw every tile of very large pieces too, not only their overview.
+    images : str, optional
+        "png" or "svg" writes an image of every page of the weld order too.
     all_sheets : bool
         Put the rings and the weld order into the workbook too; they stand in CSV in any case.
 
     Raises
     ------
     InputError
-        If the folder cannot be written.
+        If the folder cannot be written, or a file in it cannot be replaced; it is then as it
+        was. If images are wanted in another format.
     """
-    from chainplan.folder import fresh_folder
     from chainplan.report import write_files
+    from chainplan.writing import fresh_folder
 
+    if images not in (None, "png", "svg"):
+        message = f"images: {images!r} is not a format of page images; allowed: png, svg"
+        raise InputError(message)
     target = Path(folder)
     with fresh_folder(target) as place:
         write_files(
@@ -309,6 +345,7 @@ def write_plan(
             place,
             paper=paper,
             tiles=tiles,
+            images=images,
             all_sheets=all_sheets,
             on_step=on_step or _no_step,
         )
@@ -346,7 +383,10 @@ def check_order(
     from chainplan.estimate import settings_of_layout
     from chainplan.model.check import OrderCheck
     from chainplan.order import pace_start_s, read_order, verify_order
+    from chainplan.writing import mend_folder
 
+    _check_seed(seed)
+    mend_folder(Path(order_file).parent)
     job = read_job(job) if isinstance(job, (str, Path)) else job
     chosen = choose_piece(job, piece)
     given = read_order(order_file, chosen.name)
@@ -354,8 +394,8 @@ def check_order(
     plan = _plan_piece(job, chosen, layout, seed, _no_step)
     joins, bench = plan.joins, job.bench
     if given.ring.max() >= layout.rings:
-        message = f"{order_file}: ring {given.ring.max() + 1}; the piece has {layout.rings} rings"
-        raise InputError(message)
+        found, allowed = f"ring {given.ring.max() + 1}", f"the piece has {layout.rings} rings"
+        raise InputError(Fault(str(order_file), found, allowed))
     settings = [line.setting for line in settings_of_layout(job, layout)]
     start_s = given.start_s
     if start_s is None:
@@ -385,11 +425,10 @@ def choose_piece(job: Job, name: str | None) -> Piece:
         if len(job.pieces) == 1:
             return job.pieces[0]
         names = ", ".join(repr(piece.name) for piece in job.pieces)
-        message = f"the job has {len(job.pieces)} pieces; name one of {names}"
-        raise InputError(message)
+        raise InputError(Refusal(f"the job has {len(job.pieces)} pieces", f"name one of {names}"))
     for piece in job.pieces:
         if piece.name == name:
             return piece
-    hint = did_you_mean(name, [piece.name for piece in job.pieces])
-    message = f"the job has no piece {name!r}; {hint}"
-    raise InputError(message)
+    names_there = [piece.name for piece in job.pieces]
+    said = unknown(name, names_there, what="piece")
+    raise InputError(replace(said, trouble="is not in the job"))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 import time
 from typing import TextIO
@@ -19,15 +20,17 @@ class ProgressLine:
         self._started = time.monotonic()
         self._last = 0.0
         self._shown = False
-        self._enabled = self._stream.isatty()
+        self._enabled = self._stream.isatty() and os.environ.get("TERM") != "dumb"
+        self._marks = _marks_for(self._stream)
 
     def __call__(self, stage: str, done: int, total: int) -> None:
         """Show how far a stage is, unless it is too early or too soon after the last time."""
         now = time.monotonic()
         if not self._enabled or now - self._started < PATIENCE_S or now - self._last < INTERVAL_S:
             return
-        filled = WIDTH * done // max(total, 1)
-        bar = "█" * filled + "·" * (WIDTH - filled)
+        filled = min(WIDTH * done // max(total, 1), WIDTH)
+        full, empty = self._marks
+        bar = full * filled + empty * (WIDTH - filled)
         self._stream.write(f"\r\x1b[K{stage:<12} {bar} {done}/{total}")
         self._stream.flush()
         self._shown, self._last = True, now
@@ -39,3 +42,12 @@ class ProgressLine:
         if self._shown:
             self._stream.write("\r\x1b[K")
             self._stream.flush()
+
+
+def _marks_for(stream: TextIO) -> tuple[str, str]:
+    """Return the full and the empty mark of the bar, as far as the terminal has their letters."""
+    try:
+        "█·".encode(stream.encoding or "ascii")
+    except (UnicodeEncodeError, LookupError):
+        return "#", "."
+    return "█", "·"

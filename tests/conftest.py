@@ -39,6 +39,12 @@ def samples() -> Path:
 
 
 @pytest.fixture(scope="session")
+def remake() -> str:
+    """What to do when something derived is not what it is derived from."""
+    return "out of date: run python tests/make_all.py"
+
+
+@pytest.fixture(scope="session")
 def necklace_plan(samples: Path) -> Plan:
     """The plan of the sample necklace, made once."""
     return chainplan.make_plan(chainplan.read_job(samples / "necklace.xlsx"))

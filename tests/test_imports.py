@@ -10,22 +10,25 @@ import pytest
 import chainplan
 
 PACKAGE = Path(chainplan.__file__).parent
-BASE = {"arrays", "errors", "units", "model", "reference"}
+BASE = {"arrays", "bounds", "errors", "intake", "units", "model", "reference"}
 STAGES = {"job", "weave", "join", "heat", "order", "estimate"}
 MAY_IMPORT: dict[str, set[str]] = {
     "arrays": set(),
-    "errors": set(),
-    "units": {"errors"},
-    "folder": {"errors"},
+    "bounds": set(),
+    "errors": {"bounds"},
+    "intake": {"bounds", "errors"},
+    "units": {"bounds", "errors"},
+    "writing": {"bounds", "errors"},
     "progress": set(),
-    "model": {"arrays", "errors", "units", "model"},
-    "reference": {"arrays", "errors", "units", "model"},
+    "model": {"arrays", "bounds", "errors", "units", "model"},
+    "reference": {"arrays", "bounds", "errors", "units", "model"},
     **dict.fromkeys(STAGES, BASE),
-    "report": BASE | {"folder"},
+    "job": BASE | {"writing"},
+    "report": BASE | {"writing"},
     "counting": BASE | STAGES | {"report"},
     "comparing": BASE | STAGES | {"counting", "plan", "report"},
-    "plan": BASE | STAGES | {"counting", "report", "folder"},
-    "cli": BASE | {"plan", "report", "folder", "progress"},
+    "plan": BASE | STAGES | {"counting", "report", "writing"},
+    "cli": BASE | {"plan", "report", "writing", "progress"},
     "__init__": BASE | {"comparing", "counting", "plan"},
     "__main__": {"cli"},
 }
@@ -71,7 +74,7 @@ def test_importing_chainplan_loads_nothing_heavy() -> None:
 
     heavy = "numpy scipy pandas networkx matplotlib openpyxl"
     code = (
-        "import sys, chainplan, chainplan.cli; chainplan.cli.build_parser();"
+        "import sys, chainplan.cli.parser; chainplan.cli.parser.build_parser();"
         f"print([m for m in '{heavy}'.split() if m in sys.modules])"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

@@ -10,7 +10,7 @@ from chainplan.estimate.groove import FILLER_LOSS
 from chainplan.estimate.rings import ring_mass_g, ring_wire_mm, wire_area_mm2
 from chainplan.estimate.spares import chance_of_running_short, spare_rings
 from chainplan.model.estimate import WireNeed
-from chainplan.reference import MeasuredRing, inner_from_mandrel_mm, mandrel_from_inner_mm
+from chainplan.reference import inner_from_mandrel_mm, mandrel_from_inner_mm
 from chainplan.reference.blades import blade_for
 
 if TYPE_CHECKING:
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from chainplan.model.bench.wire import WireSettings
     from chainplan.model.estimate import RingGroup
     from chainplan.model.job import Job
-    from chainplan.model.metal import Metal
+    from chainplan.model.metal import MeasuredRing, Metal
 
 MANDREL_TOLERANCE = 0.02
 """A mandrel in stock is taken if its ring is within two per cent of the wanted one."""
@@ -59,8 +59,7 @@ def measured_ring(job: Job, metal: str, temper: str, wire_mm: float) -> Measured
     rings = [r for r in job.measured_rings if r.metal == metal and r.temper == temper]
     if not rings:
         return None
-    near = min(rings, key=lambda r: (abs(r.wire_mm - wire_mm), r.wire_mm, r.mandrel_mm))
-    return MeasuredRing(wire_mm=near.wire_mm, mandrel_mm=near.mandrel_mm, inner_mm=near.inner_mm)
+    return min(rings, key=lambda r: (abs(r.wire_mm - wire_mm), r.wire_mm, r.mandrel_mm))
 
 
 def _spring_of(group: RingGroup, metal: Metal, job: Job) -> tuple[str, MeasuredRing | None]:

@@ -179,6 +179,8 @@ def links_side_by_side(layout: Layout) -> FloatArray:
     """Links that share a pull along the piece, by section: ``Σ|Δx| of links / length``, ≥ 1."""
     first, second = layout.links[:, 0], layout.links[:, 1]
     reach = np.abs(layout.centre_mm[first, 0] - layout.centre_mm[second, 0])
+    if layout.loop is not None:  # it is laid straight: its ends link round, not across
+        reach = np.minimum(reach, np.abs(float(layout.loop.shift_mm[0]) - reach))
     inside = layout.section[first] == layout.section[second]
     total = np.bincount(
         layout.section[first][inside], reach[inside], minlength=len(layout.sections)

@@ -89,7 +89,7 @@ def write_starter(path: str | Path, *, weaves: WeaveNames | None = None) -> Path
     InputError
         If the file is there already, has another ending, or cannot be written.
     """
-    from chainplan.job.writer import write_bytes
+    from chainplan.writing import write_file
 
     path = Path(path)
     if path.suffix.casefold() != ".xlsx":
@@ -98,7 +98,7 @@ def write_starter(path: str | Path, *, weaves: WeaveNames | None = None) -> Path
     if path.exists():
         message = f"{path}: is there already and is not overwritten; choose another name"
         raise InputError(message)
-    write_bytes(path, workbook_bytes(STARTER, weaves=weaves))
+    write_file(path, workbook_bytes(STARTER, weaves=weaves))
     return path
 
 

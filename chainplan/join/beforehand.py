@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.errors import InputError, JoinError, did_you_mean
+from chainplan.errors import InputError, JoinError, Refusal, unknown
 from chainplan.join.independent import find_largest_set
 from chainplan.model.job import CLOSING_WAYS
 
@@ -47,8 +47,7 @@ def check_way(way: str) -> None:
         With the nearest way there is.
     """
     if way not in CLOSING_WAYS:
-        message = f"closing way {way!r}: {did_you_mean(way, CLOSING_WAYS)}"
-        raise InputError(message)
+        raise InputError(unknown(way, CLOSING_WAYS, what="closing way"))
 
 
 def refuse_linked(
@@ -74,12 +73,14 @@ def refuse_linked(
         names.append(text)
     more = both.shape[0] - len(names)
     listed = "; ".join(names) + (f"; and {more} more pairs" if more > 0 else "")
-    message = (
+    found = (
         f"piece {layout.piece!r}: the electrode reaches the joins of neither of two linked rings, "
-        f"and linked rings cannot both be closed beforehand: {listed}; a slimmer or longer "
-        "electrode, a smaller spot, less clearance or a larger ring may help"
+        f"and linked rings cannot both be closed beforehand: {listed}"
     )
-    raise JoinError(message)
+    allowed = (
+        "a slimmer or longer electrode, a smaller spot, less clearance or a larger ring may help"
+    )
+    raise JoinError(Refusal(found, allowed))
 
 
 def rings_near_parts(

@@ -51,7 +51,8 @@ class Cells:
     join_mm: FloatArray  # (k, 4, 3) join on the centre line, from the ring's centre, in the frame
     axis: FloatArray  # (k, 4, 3)
     clearance_mm: FloatArray  # (k, 4)
-    spot_gap_mm: FloatArray  # (k, 4)
+    spot_gap_mm: FloatArray  # (k, 4) from the spot's middle, on the wire or in it, to the next wire
+    air_mm: FloatArray  # (k, 4) from the wire's surface at the join to the next wire's
     free_arc_rad: FloatArray  # (k, 4)
     both_sides: BoolArray  # (k, 4) whether the join is reached from the wire's other side too
     other_score: FloatArray  # (k, 4, 4) heavy wire: best second approach from each side, or −inf
@@ -59,6 +60,7 @@ class Cells:
     quiet_join_mm: FloatArray  # (k, 3) the join farthest from other wires, for rings closed first
     quiet_axis: FloatArray  # (k, 3)
     quiet_gap_mm: FloatArray  # (k,)
+    quiet_air_mm: FloatArray  # (k,)
     blockers: dict[int, tuple[FloatArray, FloatArray]]  # class → places and normals of them
 
     @property
@@ -103,6 +105,7 @@ def list_cells(layout: Layout, classes: RingClasses) -> tuple[Cells, IndexArray]
         axis=np.zeros((k, 4, 3)),
         clearance_mm=np.zeros((k, 4)),
         spot_gap_mm=np.zeros((k, 4)),
+        air_mm=np.zeros((k, 4)),
         free_arc_rad=np.zeros((k, 4)),
         both_sides=np.zeros((k, 4), dtype=bool),
         other_score=np.full((k, 4, 4), -np.inf),
@@ -110,6 +113,7 @@ def list_cells(layout: Layout, classes: RingClasses) -> tuple[Cells, IndexArray]
         quiet_join_mm=np.zeros((k, 3)),
         quiet_axis=np.zeros((k, 3)),
         quiet_gap_mm=np.zeros(k),
+        quiet_air_mm=np.zeros(k),
         blockers={},
     )
     return cells, of_ring

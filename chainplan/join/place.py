@@ -105,7 +105,7 @@ def place_joins(
         face=found.face,
         faces_reachable=found.faces_reachable,
         clearance_mm=found.clearance_mm,
-        spot_gap_mm=found.spot_gap_mm,
+        spot_gap_mm=found.air_mm,
         free_arc_rad=found.free_arc_rad,
         both_sides=found.both_sides,
         second_approach=found.second_approach,

@@ -304,15 +304,15 @@ def _record(
     clearance = find_clearance_mm(
         some, scene.others, job.bench.electrode, enough_mm=job.bench.search_mm
     )
-    gap = np.minimum(
-        point_wire_gaps_mm(points[some.angle], scene.others),
-        point_wire_gaps_mm(some.tip_mm, scene.others),
-    )
+    from_middle = point_wire_gaps_mm(points[some.angle], scene.others)
+    gap = np.minimum(from_middle, point_wire_gaps_mm(some.tip_mm, scene.others))
+    air = np.maximum(from_middle - float(scene.own.wire_radius_mm[0]), 0.0)
     at = rows[row]
     cells.join_mm[at, face] = points[tries.angle[picked]]
     cells.axis[at, face] = tries.axis[picked]
     cells.clearance_mm[at, face] = clearance[of_picked]
     cells.spot_gap_mm[at, face] = np.minimum(gap, job.bench.search_mm)[of_picked]
+    cells.air_mm[at, face] = np.minimum(air, job.bench.search_mm)[of_picked]
     cells.free_arc_rad[at, face] = _free_arc(tries, faces)[row, tries.angle[picked]]
     if job.wants_two_sides:
         _record_others(cells, at, face, row, picked, tries, faces, score)
@@ -367,3 +367,4 @@ def _find_quiet_place(cells: Cells, rows: IndexArray, job: _ClassJob) -> None:
     cells.quiet_join_mm[rows] = points[best]
     cells.quiet_axis[rows] = out[best]
     cells.quiet_gap_mm[rows] = gap[best]
+    cells.quiet_air_mm[rows] = max(float(gap[best] - job.scene.own.wire_radius_mm[0]), 0.0)

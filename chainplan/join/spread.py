@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RingJoins:
-    """The join of every ring; the fields are those of ``model.joins.Joins``."""
+    """The join of every ring; the fields are those of ``model.joins.Joins``, but for the spot."""
 
     angle_rad: FloatArray
     point_mm: FloatArray
@@ -33,7 +33,8 @@ class RingJoins:
     face: FaceArray
     faces_reachable: npt.NDArray[np.uint8]
     clearance_mm: FloatArray
-    spot_gap_mm: FloatArray
+    spot_gap_mm: FloatArray  # from the spot's middle to the next wire
+    air_mm: FloatArray  # from the wire's surface at the join to the next wire
     free_arc_rad: FloatArray
     both_sides: BoolArray
     second_approach: FloatArray
@@ -110,6 +111,7 @@ def spread_cells(
         faces_reachable=bits,
         clearance_mm=level(pick(cells.clearance_mm, 0.0), search),
         spot_gap_mm=level(pick(cells.spot_gap_mm, cells.quiet_gap_mm), search),
+        air_mm=level(pick(cells.air_mm, cells.quiet_air_mm), search),
         free_arc_rad=level(pick(cells.free_arc_rad, 0.0), 2 * math.pi),
         both_sides=both,
         second_approach=second,

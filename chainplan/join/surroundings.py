@@ -125,7 +125,7 @@ def classify_rings(layout: Layout, *, search_mm: float) -> RingClasses:
     if loose.any():
         of_ring = of_ring - 1
         representative = representative[1:]
-    _, families = np.unique(family[representative], return_inverse=True)
+    families = _part_families(layout, phase, family[representative], representative, inner)
     return RingClasses(of_ring, representative, families, inner[representative], phase)
 
 
@@ -150,14 +150,16 @@ def _end_codes(layout: Layout, number: int, own: slice, search_mm: float) -> _En
     else:
         step_mm, side_mm = section.length_mm / repeats, section.width_mm / rows
     endless = is_loop(layout)
+    goes_on = layout.loop is not None
+    is_end = number == last and not goes_on
     first_code, first_inner = _region(
         along,
         repeats,
         step_mm,
         search_mm,
         near=(
-            0 if endless else math.ceil((outer_mm if number == 0 else search_mm) / step_mm),
-            0 if endless else math.ceil((outer_mm if number == last else search_mm) / step_mm),
+            0 if endless else math.ceil((search_mm if number or goes_on else outer_mm) / step_mm),
+            0 if endless else math.ceil((outer_mm if is_end else search_mm) / step_mm),
         ),
         endless=endless,
     )
@@ -250,6 +252,37 @@ def _set_apart(
     return of_ring, representative
 
 
+def _part_families(
+    layout: Layout,
+    phase: FloatArray,
+    family: npt.NDArray[np.int64],
+    representative: IndexArray,
+    inner: npt.NDArray[np.bool_],
+) -> IndexArray:
+    """Give each class the number of its family: rings of one size that lean one way.
+
+    A family shares the frame of its leading class. A connecting ring carries a place of the repeat
+    without standing there, so rings of one place may lean otherwise: they make families of their
+    own, else their joins would lie on the leading class's ring.
+    """
+    upright = turn_about_x(layout.normal[representative], -phase[representative])
+    radius = layout.mean_radius_mm[representative]
+    _, named = np.unique(family, return_inverse=True)
+    found = np.full(len(representative), -1)
+    left = np.lexsort((~inner[representative], named))
+    while left.size:
+        _, first = np.unique(named[left], return_index=True)
+        leads = np.zeros(int(named.max()) + 1, dtype=np.intp)
+        leads[named[left[first]]] = left[first]
+        lead = leads[named[left]]
+        like = np.abs(upright[left] - upright[lead]).max(axis=1) <= _SAME_LEAN
+        like &= radius[left] == radius[lead]
+        found[left[like]] = lead[like]
+        left = left[~like]
+    families: IndexArray = np.unique(found, return_inverse=True)[1]
+    return families
+
+
 class Neighbourhood:
     """Finds the rings near a ring; sorts the piece along x once."""
 
@@ -262,33 +295,28 @@ class Neighbourhood:
         order = np.argsort(x, kind="stable")
         self._ring = woven[order]
         self._x = x[order]
-        self._shift_mm, self._turn_rad = np.zeros(3), 0.0
-        self._copies: tuple[int, ...] = (0,)
-        if is_loop(layout):
-            section = layout.sections[0]
-            repeat = section.repeat
-            assert repeat is not None
-            repeats = int(layout.along.max()) + 1
-            self._shift_mm = repeats * repeat.vectors[0] * section.wire_mm
-            self._turn_rad = repeats * repeat.turn_rad
-            self._copies = (-1, 0, 1)
+        # Where the piece stands again beyond its ends: its turn about x and its shift.
+        self._copies: list[tuple[float, FloatArray]] = [(0.0, np.zeros(3))]
+        loop = layout.loop
+        if loop is not None:
+            before = -turn_about_x(loop.shift_mm, -loop.turn_rad)
+            self._copies.insert(0, (-loop.turn_rad, before))
+            self._copies.append((loop.turn_rad, loop.shift_mm))
 
     def around(self, ring: int, phase_rad: float) -> Surroundings:
         """Collect the rings near one ring, turned back by its phase, its centre at the origin."""
         layout = self._layout
         centre = layout.centre_mm[ring]
         found, places, normals = [], [], []
-        for copy in self._copies:
-            shift = copy * self._shift_mm
+        for angle, shift in self._copies:
             middle = centre[0] - shift[0]
             low, high = np.searchsorted(
                 self._x, [middle - self._search_mm, middle + self._search_mm]
             )
             rows = self._ring[low:high]
-            angle = copy * self._turn_rad
             at = turn_about_x(layout.centre_mm[rows], angle) + shift - centre
             near = np.einsum("ij,ij->i", at, at) <= self._search_mm**2
-            if copy == 0:
+            if not shift.any():
                 near &= rows != ring
             found.append(rows[near])
             places.append(at[near])
@@ -310,13 +338,12 @@ class Neighbourhood:
     def ring_at(self, ring: int, offset_mm: FloatArray, normal: FloatArray) -> int | None:
         """Find the ring that stands and leans so beside a ring, or None if there is none."""
         layout = self._layout
-        for copy in self._copies:
-            shift = copy * self._shift_mm
+        for angle, shift in self._copies:
             wanted = layout.centre_mm[ring] + offset_mm - shift
-            wanted = turn_about_x(wanted, -copy * self._turn_rad)
+            wanted = turn_about_x(wanted, -angle)
             low, high = np.searchsorted(self._x, [wanted[0] - _SAME_MM, wanted[0] + _SAME_MM])
             rows = self._ring[low:high]
-            lean = turn_about_x(normal, -copy * self._turn_rad)
+            lean = turn_about_x(normal, -angle)
             off = np.abs(layout.centre_mm[rows] - wanted).max(axis=1)
             off = off + (1.0 - np.abs(layout.normal[rows] @ lean))
             off[rows == ring] = np.inf

@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from decimal import Decimal
 
     from chainplan.model.bench import Bench
-    from chainplan.model.metal import Metal
+    from chainplan.model.metal import MeasuredRing, Metal
 
 LOOSE_JOINS = "loose-joins"
 """The weave key of joins that belong to no weave: pendant rings, earring posts …"""
@@ -121,18 +121,6 @@ class RecordedSetting:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class RecordedRing:
-    """A ring that the user wound on a mandrel and measured: it calibrates the springback."""
-
-    metal: str
-    wire_mm: float
-    mandrel_mm: float
-    inner_mm: float
-    temper: str = "annealed"
-    note: str = ""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Job:
     """Everything a plan is made from. Made by ``read_job`` only, so it has been checked."""
 
@@ -142,7 +130,7 @@ class Job:
     prices: tuple[Price, ...] = ()
     stock: tuple[StockItem, ...] = ()
     recorded: tuple[RecordedSetting, ...] = ()
-    measured_rings: tuple[RecordedRing, ...] = ()
+    measured_rings: tuple[MeasuredRing, ...] = ()
     metals: Mapping[str, Metal] = field(default_factory=dict)  # the user's own, by key
     start_date: datetime.date | None = None  # first working day; None: no calendar dates
     input_sha256: str = ""

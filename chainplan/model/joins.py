@@ -42,7 +42,7 @@ class Joins:
     face: npt.NDArray[np.int8]  # (n,) index into FACES, −1 unreachable
     faces_reachable: npt.NDArray[np.uint8]  # (n,) bits 1 front, 2 back, 4 edge
     clearance_mm: FloatArray  # (n,) smallest gap between electrode and any other ring
-    spot_gap_mm: FloatArray  # (n,) distance from the join to the nearest other wire's surface
+    spot_gap_mm: FloatArray  # (n,) air from the wire at the join to the next wire; 0: they touch
     free_arc_rad: FloatArray  # (n,) length of the arc of angles that would do
     both_sides: npt.NDArray[np.bool_]  # (n,) reachable from two opposite sides as well
     two_sides_wanted: npt.NDArray[np.bool_]  # (n,) the wire is heavy enough to want that

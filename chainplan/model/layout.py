@@ -80,6 +80,7 @@ class SectionLayout:
         float  # differs from rings_per_cm only if the user's own measurement overrides
     )
     limits: WeaveLimits | None = None
+    wanted_rings: int | None = None  # what the user asked for; None if by length
     tolerance: tuple[Tolerance, ...] = ()
     repeat: Repeat | None = None
 
@@ -87,6 +88,19 @@ class SectionLayout:
     def aspect_ratio(self) -> float:
         """Inner diameter over wire diameter of the main ring class (no unit)."""
         return self.inner_mm / self.wire_mm
+
+
+@dataclass(frozen=True, kw_only=True)
+class Loop:
+    """How the ends of a loop meet. The poses are those of the piece laid straight, not bent round.
+
+    After its last ring the loop goes on with its first ones: a ring of the start, turned about x by
+    ``turn_rad`` and then shifted by ``shift_mm``, stands where the end links with it.
+    """
+
+    shift_mm: FloatArray  # (3,)
+    turn_rad: float
+    links: IntArray  # (k, 2) a ring of the end, a ring of the start; part of the layout's links
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -113,6 +127,7 @@ class Layout:
     contacts: IntArray  # (c, 2), pairs that touch, linked or not
     sections: tuple[SectionLayout, ...]
     closed: bool = False  # a loop: the last repeat links to the first
+    loop: Loop | None = None  # how, if it is one
     length_mm: float = 0.0  # whole piece without clasp
     residual_gap_mm: float = 0.0
 

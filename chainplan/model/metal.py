@@ -21,6 +21,18 @@ class Value:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class MeasuredRing:
+    """A ring that the user wound on a mandrel and measured: it calibrates the springback."""
+
+    wire_mm: float
+    mandrel_mm: float
+    inner_mm: float
+    metal: str = ""  # key; "" where it is clear which metal is meant
+    temper: str = "annealed"
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Metal:
     """A metal with what geometry, heat, estimates and cautions need to know of it."""
 

@@ -104,7 +104,8 @@ def trace(
     -------
     array, dict of arrays
         Times, and for "fingers" and each part's name the temperatures: the fingers' then (NaN where
-        nothing is held), a part's highest from then to the next time. [s], [°C]
+        nothing is held, left out if nothing ever is), a part's highest from then to the next time.
+        [s], [°C]
     """
     start_s, parts = settled.start_s, situation.heat.parts
     steps = np.arange(start_s.shape[0]) if grips is None else grips.steps
@@ -112,7 +113,7 @@ def trace(
     nodes = np.asarray([part.node for part in parts], dtype=np.int32)
     traces: dict[str, FloatArray] = {}
     for field in situation.fields:
-        if grips is not None:
+        if grips is not None and grips.row.size:
             warm = held_c[field.corner][np.isin(steps, shown)]
             warm[~np.isfinite(warm)] = np.nan
             traces["fingers"] = np.fmax(traces.get("fingers", warm), warm)

@@ -6,17 +6,18 @@ the patches between the fingers are looked at one by one.
 
 from __future__ import annotations
 
-import csv
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.errors import Fault, InputError, did_you_mean
+from chainplan.bounds import BOUNDS
+from chainplan.errors import Fault, InputError, cut, near_words, quote
+from chainplan.intake import decode, read_bytes, read_csv_rows
 from chainplan.model.order import Violation
 from chainplan.order.grip import Grips, lay_out_grips, warm_at_fingers_c
-from chainplan.units import show_duration
+from chainplan.units import read_number, show_duration
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -33,7 +34,6 @@ if TYPE_CHECKING:
 ALLOWANCE_K = 0.05
 """Half of the last digit that any table shows: nobody reads a thermometer closer."""
 FINGERS = "no place cool enough for the fingers"
-_MOST_ORDER_BYTES = 200_000_000
 
 
 _COOLING_S = 300.0
@@ -64,32 +64,21 @@ def read_order(path: str | Path, piece: str | None = None) -> GivenOrder:
         Naming every row that cannot be used.
     """
     path = Path(path)
-    if not path.is_file():
-        message = f"{path}: no such file; expected a CSV file with a column 'ring'"
-        raise InputError(message)
-    if path.stat().st_size > _MOST_ORDER_BYTES:
-        message = f"{path}: larger than 200 MB; expected one row a join"
-        raise InputError(message)
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except UnicodeDecodeError as error:
-        message = f"{path}: not a text file in UTF-8 ({error.reason}); expected a CSV file"
-        raise InputError(message) from None
-    rows = list(csv.reader(text.splitlines()))
-    header = [name.strip().lower().replace("_", " ") for name in rows[0]] if rows else []
+    allowed = "expected a CSV file with a column 'ring'"
+    text = decode(read_bytes(path, BOUNDS.order_bytes, allowed=allowed), str(path))
+    rows = read_csv_rows(text, str(path), rows=BOUNDS.order_rows)
+    _, first = next(rows, (0, []))
+    header = [name.strip().lower().replace("_", " ") for name in first]
     if "ring" not in header:
-        message = (
-            f"{path}: no column 'ring' among {', '.join(header[:8]) or 'no columns'}; "
-            f"{did_you_mean('ring', header or ['ring'])}"
-        )
-        raise InputError(message)
+        among = f"no column 'ring' among {cut(', '.join(header)) or 'no columns'}"
+        raise InputError(Fault(str(path), among, allowed, near_words("ring", header)))
     column = {name: header.index(name) for name in ("ring", "step", "piece") if name in header}
     starts = [k for k, name in enumerate(header) if name in ("start s", "planned start s")]
     faults: list[Fault] = []
     found: list[tuple[float, int, float]] = []
-    for number, row in enumerate(rows[1:], 2):
-        if not any(cell.strip() for cell in row):
-            continue
+    for number, row in rows:
+        if len(faults) >= BOUNDS.faults:
+            break
         if piece is not None and "piece" in column:
             name = row[column["piece"]].strip() if column["piece"] < len(row) else ""
             if name != piece:
@@ -100,15 +89,14 @@ def read_order(path: str | Path, piece: str | None = None) -> GivenOrder:
         step = (
             _number(row, column["step"], f"{where}, step", faults) if "step" in column else number
         )
-        if ring is not None and (ring != int(ring) or ring < 1):
+        if ring is not None and (ring != int(ring) or not 1 <= ring <= BOUNDS.order_rows):
             faults.append(Fault(where, f"ring {ring:g}", "rings are counted 1, 2, 3 …"))
         elif ring is not None and start is not None and step is not None:
             found.append((float(step), int(ring) - 1, start))
     if faults:
-        raise InputError(faults=faults[:50])
+        raise InputError(faults=faults)
     if not found:
-        message = f"{path}: no joins found; expected one row a join"
-        raise InputError(message)
+        raise InputError(Fault(str(path), "no joins found", "expected one row a join"))
     found.sort(key=lambda entry: entry[0])
     return GivenOrder(
         ring=np.asarray([entry[1] for entry in found], dtype=np.int32),
@@ -119,13 +107,10 @@ def read_order(path: str | Path, piece: str | None = None) -> GivenOrder:
 def _number(row: Sequence[str], column: int, where: str, faults: list[Fault]) -> float | None:
     text = row[column].strip() if column < len(row) else ""
     try:
-        value = float(text)
-    except ValueError:
-        value = float("nan")
-    if not np.isfinite(value):
-        faults.append(Fault(where, f"found {text!r}", "a number is expected"))
+        return read_number(text)
+    except InputError:
+        faults.append(Fault(where, f"found {quote(text)}", "a number is expected"))
         return None
-    return value
 
 
 def pace_start_s(

@@ -6,9 +6,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from chainplan.model.layout import Layout, SectionLayout
+from chainplan.model.layout import Layout, Loop, SectionLayout
 from chainplan.weave.connection import End, connect_ends, hang_ring
 from chainplan.weave.poses import turn_about_x
+from chainplan.weave.tiling import Tiler, find_grid
 
 if TYPE_CHECKING:
     import numpy.typing as npt
@@ -67,8 +68,8 @@ class _Assembly:
     def add_connector(
         self, laid: LaidSection, number: int, centre: FloatArray, normal: FloatArray,
         ends: list[int],
-    ) -> None:  # fmt: skip
-        """Append a connecting ring that goes through the given rings."""
+    ) -> int:  # fmt: skip
+        """Append a connecting ring that goes through the given rings; return its number."""
         wire_mm, inner_mm = laid.section.wire_mm, laid.section.inner_mm
         ring = self.rings
         pairs = np.array(sorted((min(ring, end), max(ring, end)) for end in ends), dtype=np.int32)
@@ -87,6 +88,7 @@ class _Assembly:
             row=np.array([laid.rows // 2], dtype=np.int32),
             column=np.array([int(laid.tiling.column.max()) + 1], dtype=np.int32),
         )
+        return ring
 
 
 class _Placed:
@@ -179,7 +181,7 @@ def join_sections(piece: Piece, laid: list[LaidSection]) -> Layout:
     gap_mm = min(part.repeat.residual_gap * part.section.wire_mm for part in laid)
     total_mm = sum(part.length_mm(part.repeats) for part in laid)
     placed = _Placed(laid[0])
-    first_start = find_end_rings(laid[0], last=False).tolist() if several else []
+    loop = _loop_of(laid[0]) if piece.closed and not several else None
     for number, part in enumerate(laid):
         first_ring = assembly.rings
         assembly.add_section(part, number, placed)
@@ -201,7 +203,9 @@ def join_sections(piece: Piece, laid: list[LaidSection]) -> Layout:
             placed = following
         elif several and piece.closed:
             connects = True
-            total_mm += _close_round(assembly, laid, placed, first_ring, first_start)
+            loop, added_mm, gap = _close_round(assembly, laid, placed, first_ring)
+            total_mm += added_mm
+            gap_mm = min(gap_mm, gap)
         described.append(part.describe(first_ring, int(connects)))
     links: IntArray = assembly.array("links")
     contacts: IntArray = assembly.array("contacts")
@@ -221,32 +225,51 @@ def join_sections(piece: Piece, laid: list[LaidSection]) -> Layout:
         contacts=_sort_pairs(contacts) if several else contacts,
         sections=tuple(described),
         closed=piece.closed,
+        loop=loop,
         length_mm=total_mm,
         residual_gap_mm=gap_mm,
     )
 
 
-def _close_round(
-    assembly: _Assembly,
-    laid: list[LaidSection],
-    placed: _Placed,
-    first_ring: int,
-    first_start: list[int],
-) -> float:
-    """Append the ring that closes a loop of several sections; return what it adds. [mm].
+def _loop_of(laid: LaidSection) -> Loop:
+    """How the last repeat of one closed section links to the first."""
+    repeat, tiling = laid.repeat, laid.tiling
+    tiler = Tiler(repeat, find_grid(laid.weave), laid.rows)
+    straight = tiler.join_pairs(repeat.links, laid.repeats, closed=False).astype(np.int64)
+    number = tiling.links.astype(np.int64) @ np.array([tiling.rings, 1])
+    closing = tiling.links[~np.isin(number, straight @ np.array([tiling.rings, 1]))]
+    from_end = np.argsort(-tiling.centre[closing, 0], axis=1, kind="stable")
+    return Loop(
+        shift_mm=laid.repeats * repeat.vectors[0] * laid.section.wire_mm,
+        turn_rad=laid.repeats * repeat.turn_rad,
+        links=np.take_along_axis(closing, from_end, axis=1),
+    )
 
-    The piece is drawn straight, so this ring hangs in the last section only, and its links to the
-    first one wrap round.
+
+def _close_round(
+    assembly: _Assembly, laid: list[LaidSection], placed: _Placed, first_ring: int
+) -> tuple[Loop, float, float]:
+    """Append the ring that closes a loop of several sections, after the last of them.
+
+    The piece is laid straight, so this ring hangs in the last section, and in the first one where
+    the loop goes on.
+
+    Returns
+    -------
+    Loop, float, float
+        How the ends meet, what the ring adds to the length and the gap that it leaves. [mm]
     """
-    part = laid[-1]
-    wire, inner = part.section.wire_mm, part.section.inner_mm
-    hang, rings = choose_end(placed, last=True, radius=(inner + wire) / 2, wire=wire)
-    best = int(np.argmax(hang.worth))
-    angle = best * np.pi / len(hang.worth)
-    normal = np.array([0.0, -np.sin(angle), np.cos(angle)])
-    ends = (first_ring + rings).tolist() + first_start
-    assembly.add_connector(part, len(laid) - 1, hang.centre[best], normal, ends)
-    return inner - wire - laid[0].section.wire_mm
+    part, again = laid[-1], _Placed(laid[0])
+    radius, wire = (part.section.inner_mm + part.section.wire_mm) / 2, part.section.wire_mm
+    one, last_rings = choose_end(placed, last=True, radius=radius, wire=wire)
+    two, first_rings = choose_end(again, last=False, radius=radius, wire=wire)
+    found = connect_ends(one, two, may_roll=laid[0].weave.form == "chain")
+    again.move(found)
+    ends = (first_ring + last_rings).tolist() + first_rings.tolist()
+    ring = assembly.add_connector(part, len(laid) - 1, found.centre, found.normal, ends)
+    links = np.array([(ring, first) for first in first_rings.tolist()], dtype=np.int32)
+    loop = Loop(shift_mm=found.shift, turn_rad=found.roll_rad, links=links)
+    return loop, again.edges_mm()[0] - placed.edges_mm()[1], found.gap
 
 
 def _sort_pairs(pairs: IntArray) -> IntArray:

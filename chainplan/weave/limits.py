@@ -89,7 +89,7 @@ def judge_ring(
             smallest_aspect_ratio=smallest,
             looseness=0.0,
             verdict="cannot be woven",
-            reasons=(too_small(weave, ratio, smallest),),
+            reasons=(str(too_small(weave, ratio, smallest)),),
             suitable_inner_mm=suitable,
         )
     reasons = [

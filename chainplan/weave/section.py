@@ -8,13 +8,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.errors import InputError, WeaveError
+from chainplan.errors import InputError, Refusal, WeaveError
 from chainplan.model.layout import SectionLayout
 from chainplan.model.weave import Tolerance
 from chainplan.weave.cache import find_smallest_aspect_ratio, solve_cached
 from chainplan.weave.library import load_weave
 from chainplan.weave.limits import find_tolerances, judge_ring
 from chainplan.weave.tiling import Tiler, find_grid
+from chainplan.weave.wholeness import check_whole
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -81,6 +82,7 @@ class LaidSection:
             shorter_mm=self.length_mm(self.repeats - 1),
             longer_mm=self.length_mm(self.repeats + 1),
             wanted_mm=self.wanted_mm,
+            wanted_rings=None if self.wanted_mm is not None else self.section.rings,
             width_mm=width_mm,
             thickness_mm=self.extent.thickness * wire_mm,
             rings_per_cm=10 * self.rings_per_repeat / self.pitch_mm,
@@ -197,6 +199,7 @@ def lay_section(
         repeats = count_repeats(float(rings), float(tiler.rings_per_cell), 0.0, rounding)
     if closed:
         _check_loop(repeat, repeats, section.weave)
+    check_whole(repeat, tiler.grid, weave, rows, repeats)
 
     def describe(change: float, pitch: float) -> Tolerance:
         """Say what a small change of inner diameter does; the wire and the user's count stay."""
@@ -250,8 +253,5 @@ def _check_loop(repeat: Repeat, repeats: int, weave: str) -> None:
     """Refuse a loop so short that a ring would link to itself or twice to one other."""
     reach = int(np.abs(repeat.links[:, 2]).max(initial=1))
     if repeats < max(3, 2 * reach + 1):
-        message = (
-            f"weave {weave!r}: a closed loop of {repeats} repeats is too short to close; "
-            f"at least {max(3, 2 * reach + 1)} are needed"
-        )
-        raise WeaveError(message)
+        found = f"weave {weave!r}: a closed loop of {repeats} repeats is too short to close"
+        raise WeaveError(Refusal(found, f"at least {max(3, 2 * reach + 1)} are needed"))

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.report.diagram.marks import DOT_MM, MARK, SHADE, WARM
-from chainplan.report.paper.glyphs import fold_text, shorten_text, text_width_mm
+from chainplan.report.paper.lettering import fold_text, shorten_text, text_width_mm
 from chainplan.report.paper.sheet import GREY, INK, PALE, PAPER_MM, WHITE, Sheet
 
 if TYPE_CHECKING:
@@ -21,7 +21,7 @@ TEXT_PT = 10.0
 LINE_MM = 4.9
 
 
-class Book:
+class Pages:
     """A document of landscape pages; knows where on the page the next thing goes."""
 
     def __init__(self, paper: str, title: str, stamp: str) -> None:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.report.paper.glyphs import text_width_mm
+from chainplan.report.paper.lettering import text_width_mm
 from chainplan.report.wire.arcs import extent_mm
 
 if TYPE_CHECKING:
@@ -200,7 +200,7 @@ def spread_lane(wanted_mm: FloatArray, width_mm: float, low: float, high: float)
     """Move numbers along their lane as little as possible so that none overlaps.
 
     Least squares under order: with ``z_k = x_k − k·width`` the places must not fall, which is
-    isotonic regression, solved by pooling neighbours.
+    isotonic regression.
 
     Parameters
     ----------
@@ -221,17 +221,11 @@ def spread_lane(wanted_mm: FloatArray, width_mm: float, low: float, high: float)
     >>> spread_lane(np.array([10.0, 11.0]), 5.0, 0.0, 100.0).tolist()
     [8.0, 13.0]
     """
+    from scipy.optimize import isotonic_regression
+
     count = len(wanted_mm)
     steps = np.arange(count) * width_mm
-    pools: list[tuple[float, int]] = []
-    for value in (wanted_mm - steps).tolist():
-        mean, size = value, 1
-        while pools and pools[-1][0] > mean:
-            before, many = pools.pop()
-            mean = (mean * size + before * many) / (size + many)
-            size += many
-        pools.append((mean, size))
-    level = np.repeat([mean for mean, _ in pools], [size for _, size in pools])
+    level = isotonic_regression(wanted_mm - steps).x if count else np.zeros(0)
     least, most = low + width_mm / 2, high - width_mm / 2 - (count - 1) * width_mm
     places: FloatArray = np.clip(level, least, max(least, most)) + steps
     return places

@@ -25,10 +25,10 @@ DIGITS = 6
 
 COUNT_KEYS = (
     "weave", "metal", "wire_mm", "inner_mm", "mandrel_mm", "aspect_ratio", "smallest_aspect_ratio",
-    "verdict", "looseness", "rings", "joins", "links", "repeats", "rows", "rings_per_cm",
-    "computed_rings_per_cm", "length_mm", "shorter_mm", "longer_mm", "width_mm", "thickness_mm",
-    "ring_mass_g", "mass_g", "wire_length_m", "wire_with_kerf_m", "suitable_inner_mm", "reasons",
-    "tolerance",
+    "verdict", "looseness", "rings", "wanted_rings", "joins", "links", "repeats", "rows",
+    "rings_per_cm", "computed_rings_per_cm", "length_mm", "shorter_mm", "longer_mm", "width_mm",
+    "thickness_mm", "ring_mass_g", "mass_g", "wire_length_m", "wire_with_kerf_m",
+    "suitable_inner_mm", "reasons", "tolerance",
 )  # fmt: skip
 """The keys of one counted section, in plan.json and in ``chainplan count --json``."""
 

@@ -46,7 +46,7 @@ _RINGS = [
     Heading("face", "electrode from", words=KEYWORD),
     Heading("join_angle_deg", "join at, °", "0.1"),
     Heading("clearance_mm", "air beside the electrode, mm", "0.01"),
-    Heading("spot_gap_mm", "next wire from the join, mm", "0.01"),
+    Heading("spot_gap_mm", "air to the next wire, mm", "0.01"),
     Heading("closed_beforehand", "closed beforehand", words=KEYWORD),
 ]
 _ORDER = [

@@ -13,7 +13,7 @@ from chainplan.report.workbook.picture import (
     AIR_MM,
     HIGH_MM,
     WIDE_MM,
-    draw_piece,
+    draw_pieces,
     workbook_image,
 )
 from chainplan.report.workbook.style import Formula, literal
@@ -97,17 +97,16 @@ def add_summary(book: PlanBook, plan: Plan, inputs: Inputs, prices: PlacedTable)
             "all": Formula(table.sum_of("all"), worth),
         }
     page.fill(table, rows, total=total)
-    for number, piece in enumerate(plan.pieces):
-        _add_picture(page, piece, table, number)
+    pictures = draw_pieces([piece.layout for piece in plan.pieces])
+    for number, picture in enumerate(pictures):
+        if picture is not None:
+            _add_picture(page, picture, table, number)
     for text in _price_remarks(plan, inputs):
         page.say(text, role="quiet")
     page.close()
 
 
-def _add_picture(page: Page, piece: PiecePlan, table: PlacedTable, number: int) -> None:
-    png = draw_piece(piece.layout)
-    if png is None:
-        return
+def _add_picture(page: Page, png: bytes, table: PlacedTable, number: int) -> None:
     cell = page.sheet[table.here(number)["picture"]]
     page.sheet.add_image(workbook_image(png, row=cell.row, column=cell.column))
     row = page.sheet.row_dimensions[cell.row]

@@ -40,7 +40,7 @@ class Heading:
         >>> Heading("piece", "piece").width, Heading("n", "rings", "int").width
         (26, 8.0)
         >>> Heading("n", "weekdays at the assay office", "int").width
-        11.0
+        15.0
         """
         if self.is_text:
             return self.words

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from chainplan.model.layout import Layout, SectionLayout
+from chainplan.model.layout import Layout, Loop, SectionLayout
 from chainplan.model.weave import Repeat
 
 
@@ -102,6 +102,16 @@ def tile(repeat, along, across=1, *, wire_mm=1.0, closed=False, form="chain", wi
         contacts=links,
         sections=(section,),
         closed=closed,
+        loop=_loop(repeat, along, wire_mm) if closed else None,
+    )
+
+
+def _loop(repeat, along, wire_mm):
+    """Where the start stands again behind the end; its links are not asked for here."""
+    return Loop(
+        shift_mm=along * repeat.vectors[0] * wire_mm,
+        turn_rad=along * repeat.turn_rad,
+        links=np.zeros((0, 2), dtype=np.int32),
     )
 
 

@@ -8,9 +8,12 @@ import numpy as np
 import pytest
 
 from chainplan.join.electrode import shape_electrode
+from chainplan.join.place import place_joins
 from chainplan.join.reach import ReachRules, find_reach, list_own_tries
 from chainplan.join.surroundings import Neighbourhood, classify_rings, turn_about_x
 from chainplan.model.bench.electrode import ElectrodeSettings
+from chainplan.model.job import Piece, Section
+from chainplan.weave.piece import lay_piece
 
 SEARCH_MM = 13.0
 RULES = ReachRules(spot_mm=0.8, margin_mm=0.1, clearance_mm=0.1)
@@ -122,3 +125,23 @@ def test_turning_about_x_is_right_handed():
     """A quarter turn brings y to z and leaves x."""
     turned = turn_about_x(np.array([[3.0, 1.0, 0.0]]), np.array([math.pi / 2]))
     assert turned[0] == pytest.approx([3, 0, 1], abs=1e-12)
+
+
+@pytest.mark.parametrize(
+    "weaves", [("byzantine", "jens-pind-3", "full-persian-6-in-1"), ("single-link", "box-chain")]
+)
+def test_every_join_lies_on_its_own_ring_in_a_piece_of_sections(weaves):
+    """A connecting ring leans otherwise than the place of the repeat whose number it carries."""
+    sections = [
+        Section(weave=weave, wire_mm=1.0, inner_mm=inner_mm, metal="copper", rings=40)
+        for weave, inner_mm in zip(weaves, (4.0, 4.5, 6.5), strict=False)
+    ]
+    layout = lay_piece(Piece(name="two", quantity=1, sections=tuple(sections)))
+    joins = place_joins(
+        layout, spot_mm=[0.8] * len(weaves), electrode=ElectrodeSettings(), way="all in place"
+    )
+    offset = joins.point_mm - layout.centre_mm
+    height = np.einsum("ij,ij->i", offset, layout.normal)
+    across = np.linalg.norm(offset - height[:, None] * layout.normal, axis=1)
+    assert np.hypot(height, across - layout.mean_radius_mm).max() < 1e-6
+    assert np.abs(layout.point_mm(joins.angle_rad) - joins.point_mm).max() < 1e-6

@@ -11,6 +11,7 @@ from chainplan.order.follow import grip_temperatures_c
 from chainplan.order.grip import lay_out_grips
 from chainplan.order.hold import lay_out_hold
 from chainplan.order.plain import random_order
+from chainplan.order.planner import find_order
 from chainplan.order.situation import take_stock
 
 
@@ -84,3 +85,11 @@ def test_loose_joins_are_not_held_by_one_another(make):
     assert situation.hold is None
     limits, work = piece.limits, situation.work
     assert lay_out_hold(loose, work, limits, 10.0) is None
+
+
+def test_a_piece_that_is_never_held_has_no_trace_of_the_fingers(make):
+    """Too short to be held: every temperature that is told is a number."""
+    piece = make.piece(make.chain(3), held=True)
+    order = find_order(*piece.three, **piece.kwargs, seed=0)
+    assert "fingers" not in order.trace_c
+    assert all(np.isfinite(trace).all() for trace in order.trace_c.values())

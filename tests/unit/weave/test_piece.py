@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import networkx as nx
 import numpy as np
 import pytest
 
+import chainplan
 from chainplan.errors import CannotBeWoven, InputError, WeaveError
 from chainplan.model.job import Piece, Section, StockItem
+from chainplan.report.text.answers import count_text
+from chainplan.report.text.record import count_record
 from chainplan.weave import judge_ring, lay_piece, load_weave
 from chainplan.weave.circles import closest_approach, linking_number
 
@@ -225,3 +229,99 @@ def test_scaling_wire_and_ring_scales_the_piece():
     two = lay_piece(a_piece(a_section("byzantine", wire_mm=2.0, inner_mm=7.8, length_mm=200.0)))
     assert one.rings == two.rings
     assert np.allclose(two.centre_mm, 2 * one.centre_mm, atol=1e-9)
+
+
+@pytest.mark.parametrize(("asked", "given"), [(1, 6), (20, 18), (18, 18)])
+def test_rings_asked_for_are_kept_beside_those_that_whole_repeats_give(asked, given):
+    """A Byzantine repeat has six rings: one ring of it cannot be had, and the answer says so."""
+    count = chainplan.count_rings(
+        weave="byzantine", wire=1.0, inner=3.5, rings=asked, metal="copper"
+    )
+    assert (count.rings, count.wanted_rings) == (given, asked)
+    told = f"asked for; rounded to {given // 6} whole repeat"
+    assert (told in count_text(count)) == (asked != given)
+    assert count_record(count)["wanted_rings"] == asked
+
+
+def test_a_length_asks_for_no_number_of_rings():
+    """Then there is nothing to compare the rings with."""
+    count = chainplan.count_rings(weave="byzantine", wire=1.0, inner=3.5, length=90.0)
+    assert count.wanted_rings is None
+    assert "asked for" not in count_text(count)
+
+
+@pytest.mark.parametrize(
+    ("values", "said"),
+    [
+        ({"weave": "european-4-in-1", "rows": 1}, "1 row leaves .* hanging on nothing; .* 2 rows"),
+        ({"weave": "european-6-in-1", "rows": 1}, "hanging on nothing; at least 2 rows"),
+        ({"weave": "japanese-12-in-2", "rows": 1}, "hanging on nothing; at least 2 rows"),
+        ({"weave": "japanese-12-in-2", "rows": 6}, "7 of 63 rings .57, 58.*; .* 5 and 7 rows"),
+        (
+            {"weave": "double-link", "rings": 2},
+            "1 repeat leaves 1 of 2 rings .* at least 2 repeats",
+        ),
+    ],
+)
+def test_rows_and_repeats_that_leave_rings_hanging_on_nothing_are_refused(values, said):
+    """Rings without a link would be counted, welded and priced, and fall off."""
+    ring = {"length_mm": None, "rings": 60, "wire_mm": 1.0, "inner_mm": 6.0}
+    with pytest.raises(WeaveError, match=said):
+        lay_piece(a_piece(a_section(**{**ring, **values})))
+
+
+@pytest.mark.parametrize("weave", ["european-4-in-1", "japanese-4-in-1", "japanese-12-in-2"])
+@pytest.mark.parametrize("rows", [2, 3, 4, 5, 7])
+def test_every_sheet_that_is_laid_hangs_together(weave, rows):
+    """From any ring one gets to any other along links."""
+    section = a_section(weave, length_mm=None, rings=40, inner_mm=6.0, rows=rows)
+    layout = lay_piece(a_piece(section))
+    assert nx.is_connected(layout.graph())
+
+
+def count_links(layout, pairs):
+    """Pairs that link as a loop's ends do: the second ring turned and shifted behind the first."""
+    last, first = pairs.T
+    cos, sin = np.cos(layout.loop.turn_rad), np.sin(layout.loop.turn_rad)
+    turn = np.array([[1, 0, 0], [0, cos, -sin], [0, sin, cos]])
+    number = linking_number(
+        layout.centre_mm[last], layout.normal[last], layout.mean_radius_mm[last],
+        layout.centre_mm[first] @ turn.T + layout.loop.shift_mm, layout.normal[first] @ turn.T,
+        layout.mean_radius_mm[first],
+    )  # fmt: skip
+    return int(np.count_nonzero(number))
+
+
+@pytest.mark.parametrize(
+    "sections",
+    [
+        [a_section(length_mm=120.0)],
+        [a_section("byzantine", inner_mm=3.9, length_mm=120.0)],
+        [a_section("jens-pind-3", inner_mm=3.6, length_mm=60.0)],
+        [a_section("japanese-4-in-1", inner_mm=5.0, length_mm=60.0, rows=3)],
+        [a_section("byzantine", inner_mm=3.9, length_mm=60.0), a_section(length_mm=60.0)],
+    ],
+)
+def test_a_loop_says_how_its_ends_meet_where_it_is_laid_straight(sections):
+    """The links of the closing are those in space of the end with the start set behind it."""
+    layout = lay_piece(a_piece(*sections, closed=True))
+    closing = layout.loop.links
+    assert len(closing)
+    assert count_links(layout, closing) == len(closing)
+    last, first = np.meshgrid(*[np.arange(layout.rings)] * 2)
+    every = np.stack([last.ravel(), first.ravel()], axis=1)
+    assert count_links(layout, every) == len(closing)
+    known = {tuple(pair) for pair in np.sort(layout.links, axis=1).tolist()}
+    assert {tuple(pair) for pair in np.sort(closing, axis=1).tolist()} <= known
+    i, j = np.triu_indices(layout.rings, 1)
+    number = linking_number(
+        layout.centre_mm[i], layout.normal[i], layout.mean_radius_mm[i],
+        layout.centre_mm[j], layout.normal[j], layout.mean_radius_mm[j],
+    )  # fmt: skip
+    assert np.count_nonzero(number) == len(layout.links) - len(closing)
+
+
+def test_one_loose_join_less_is_no_length_below_nothing():
+    """A single pendant ring: one less is none."""
+    section = lay_piece(a_piece(a_section("loose-joins", length_mm=None, rings=1))).sections[0]
+    assert section.shorter_mm == 0.0

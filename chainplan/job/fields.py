@@ -1,0 +1,74 @@
+"""Moves values between the columns of a sheet and the fields of the job that hold them."""
+
+from __future__ import annotations
+
+from dataclasses import MISSING, fields
+from typing import TYPE_CHECKING, Any
+
+from chainplan.job.columns import columns_of
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+_FLAGS = {("parts", "from"): "end"}
+"""Columns of a choice that the job holds as yes or no: the choice that means yes."""
+
+
+def fields_given(sheet: str, holder: str, values: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the values of a row that a class holds, by field; what is blank is left out.
+
+    Parameters
+    ----------
+    sheet : str
+        Name of the sheet.
+    holder : str
+        Name of the class, as columns.csv writes it.
+    values : mapping
+        Values by column name, ``None`` where blank.
+
+    Examples
+    --------
+    >>> row = {"piece": "Chain", "place": 3.0, "from": "end", "row": None}
+    >>> fields_given("parts", "HeatSensitivePart", row)
+    {'piece': 'Chain', 'place_mm': 3.0, 'from_end': True}
+    """
+    given = {}
+    for column in columns_of(sheet).values():
+        field = column.field_of(holder)
+        value = values.get(column.name)
+        if field is None or value is None:
+            continue
+        yes = _FLAGS.get((sheet, column.name))
+        given[field] = value if yes is None else value == yes
+    return given
+
+
+def row_of(sheet: str, *held: Any) -> dict[str, Any]:
+    """Return the row that reads as these objects; what is as a blank cell would be is left out.
+
+    Examples
+    --------
+    >>> from chainplan.model.job import StockItem
+    >>> row_of("stock", StockItem(kind="mandrel", size_mm=3.5))
+    {'kind': 'mandrel', 'size': 3.5}
+    """
+    row = {}
+    for column in columns_of(sheet).values():
+        for item in held:
+            field = column.field_of(type(item).__name__)
+            if field is None:
+                continue
+            value = getattr(item, field)
+            needed = column.required == "yes"
+            if value is None or (not needed and value == _default(type(item), field)):
+                continue
+            yes = _FLAGS.get((sheet, column.name))
+            if yes is not None:
+                value = yes if value else next(word for word in column.choices if word != yes)
+            row[column.name] = value
+    return row
+
+
+def _default(holder: type, name: str) -> object:
+    """Return what a field is where nothing is given; ``MISSING`` if something has to be."""
+    return next((item.default for item in fields(holder) if item.name == name), MISSING)

@@ -1,0 +1,201 @@
+"""What each reference table may hold: its columns, their allowed values and the rows they name.
+
+A change of a table's columns or of what is allowed in them is made here alone;
+:mod:`chainplan.reference.check` holds every table to it before the first value is used.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+MARKS = {
+    "P": "",
+    "S": ", from memory",
+    "M": ", from memory",
+    "C": "common practice, no source",
+    "K": ", computed",
+}
+"""What a row's mark adds to its source: P read in print, S and M quoted from memory, C common
+practice without a source, K computed."""
+
+TEMPERS = ("annealed", "quarter-hard", "half-hard", "hard", "spring")
+"""Tempers from soft to hard; a metal may know only some of them."""
+
+WELDABILITY = ("good", "fair", "awkward", "never")
+"""How readily a metal welds, from the easiest."""
+
+PRECIOUS = ("silver", "gold", "platinum", "palladium")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Property:
+    """A property of a metal: where the model keeps it, its unit and the bounds of any metal."""
+
+    field: str  # of model.metal.Metal
+    unit: str
+    least: float
+    most: float
+
+
+PROPERTIES = {
+    "density": Property(field="density_g_cm3", unit="g/cm3", least=1, most=25),
+    "specific_heat": Property(field="specific_heat_j_kg_k", unit="J/(kg K)", least=100, most=1100),
+    "conductivity": Property(field="conductivity_w_m_k", unit="W/(m K)", least=5, most=450),
+    "solidus": Property(field="solidus_c", unit="°C", least=400, most=3500),
+    "liquidus": Property(field="liquidus_c", unit="°C", least=400, most=3500),
+    "latent_heat": Property(field="latent_heat_kj_kg", unit="kJ/kg", least=30, most=600),
+    "emissivity": Property(field="emissivity", unit="1", least=0.01, most=1),
+    "modulus": Property(field="modulus_gpa", unit="GPa", least=30, most=450),
+    "yield": Property(field="yield_mpa", unit="MPa", least=10, most=3000),
+    "hardness": Property(field="hardness_gpa", unit="GPa", least=0.1, most=10),
+}
+"""Property in metals.csv → how the model keeps it. Every metal needs each of them; the bounds are
+wider than any metal that can be drawn to wire, and catch a slipped point or a wrong unit."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Column:
+    """What one column of a table may hold.
+
+    ``many`` is the character between the words of a cell that holds several; ``allowed``,
+    ``pattern`` and ``names`` then hold for each word.
+    """
+
+    name: str
+    needed: bool = True  # whether the cell must be filled
+    number: bool = False
+    least: float = float("-inf")
+    most: float = float("inf")
+    allowed: tuple[str, ...] = ()
+    pattern: str = ""  # regular expression that the whole word must match
+    pattern_means: str = ""  # the same in words for people
+    names: str = ""  # table whose key the word must be
+    many: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Table:
+    """What one table may hold: its columns in order, and what tells its rows apart."""
+
+    columns: tuple[Column, ...]
+    key: tuple[str, ...]
+    named: bool = False  # key, title and aliases are what users write: each stands for one row
+
+
+def _key(name: str) -> Column:
+    return Column(
+        name=name, pattern=r"[a-z0-9]+(-[a-z0-9]+)*", pattern_means="lower case, hyphens, digits"
+    )
+
+
+def _number(name: str, least: float, most: float) -> Column:
+    return Column(name=name, number=True, least=least, most=most)
+
+
+def _unit(*units: str) -> Column:
+    return Column(name="unit", allowed=units)
+
+
+_TITLE = Column(name="title")
+_ALIASES = Column(name="aliases", needed=False, many="|")
+_SOURCE = Column(name="source", names="sources")
+_MARK = Column(name="mark", allowed=tuple(MARKS))
+_NOTE = Column(name="note", needed=False)
+_COUNTRY = Column(name="country", pattern="[A-Z]{2}", pattern_means="two capital letters")
+_PRECIOUS = Column(name="precious", allowed=PRECIOUS)
+
+TABLES = {
+    "sources": Table(
+        key=("key",), columns=(_key("key"), _TITLE, Column(name="grade", allowed=(*"abc", "-")))
+    ),
+    "metal_names": Table(
+        key=("metal",),
+        named=True,
+        columns=(
+            _key("metal"), _TITLE, _ALIASES,
+            Column(name="precious", needed=False, allowed=PRECIOUS),
+            Column(name="fineness", needed=False, number=True, least=1, most=1000),
+            Column(name="weldability", allowed=WELDABILITY),
+            Column(name="weld_note"),
+            Column(name="fume_caution", needed=False),
+            Column(name="skin_caution", needed=False),
+            _SOURCE, _MARK,
+        ),
+    ),
+    "metals": Table(
+        key=("metal", "property", "temper"),
+        columns=(
+            Column(name="metal", names="metal_names"),
+            Column(name="property", allowed=tuple(PROPERTIES)),
+            Column(name="temper", needed=False, allowed=TEMPERS),
+            *(Column(name=name, number=True) for name in ("low", "usual", "high")),
+            _unit(*dict.fromkeys(kind.unit for kind in PROPERTIES.values())),
+            _SOURCE, _MARK, _NOTE,
+        ),
+    ),
+    "refused_metals": Table(
+        key=("metal",),
+        named=True,
+        columns=(_key("metal"), _TITLE, _ALIASES, Column(name="reason"), _SOURCE, _MARK),
+    ),
+    "cautions": Table(
+        key=("caution",),
+        columns=(
+            _key("caution"),
+            Column(
+                name="topic",
+                allowed=(
+                    "estimates", "arc light", "hot metal", "fume", "skin", "argon", "cylinder",
+                    "stones and springs", "electricity",
+                ),
+            ),
+            Column(name="metal", needed=False, many=" ", names="metal_names"),
+            Column(
+                name="sign", needed=False, pattern="[EFMPW][0-9]{3}",
+                pattern_means="the code of an ISO 7010 sign, such as W017",
+            ),
+            Column(name="text"), _SOURCE, _MARK,
+        ),
+    ),
+    "parts": Table(
+        key=("part",),
+        named=True,
+        columns=(
+            _key("part"), _TITLE, _ALIASES, _number("limit", 30, 900), _unit("°C"),
+            Column(name="fact"), _SOURCE, _MARK, _NOTE,
+        ),
+    ),
+    "hallmark": Table(
+        key=("country", "precious"),
+        columns=(
+            _COUNTRY, _PRECIOUS, _number("exempt_below", 0, 100), _unit("g"), _SOURCE, _MARK, _NOTE,
+        ),
+    ),
+    "fineness": Table(
+        key=("country", "precious"),
+        columns=(
+            _COUNTRY, _PRECIOUS,
+            Column(
+                name="fineness", many=" ", pattern="[1-9][0-9]{2}",
+                pattern_means="three digits, 375 to 999",
+            ),
+            _unit("parts per thousand"), _SOURCE, _MARK, _NOTE,
+        ),
+    ),
+    "gas": Table(
+        key=("gas", "property", "temperature_c", "pressure_bar"),
+        columns=(
+            Column(name="gas", allowed=("argon",)),
+            Column(name="property", allowed=("compressibility",)),
+            _number("temperature_c", -50, 100), _number("pressure_bar", 0, 400),
+            _number("value", 0.5, 1.5), _unit("1"), _SOURCE, _MARK, _NOTE,
+        ),
+    ),
+    "blades": Table(
+        key=("blade",),
+        columns=(
+            Column(name="blade"), _number("thickness", 0.05, 1), _unit("mm"), _SOURCE, _MARK, _NOTE,
+        ),
+    ),
+}  # fmt: skip
+"""Every table beside this file, by its name without ending."""

@@ -1,0 +1,112 @@
+"""One piece being drawn: its rings and views, its drawings of wire kept for all passes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from chainplan.report.diagram.marks import Zone
+from chainplan.report.wire.arcs import View, face_view, rings_of_layout, wire_layers
+from chainplan.report.wire.looks import wire_drawing
+
+if TYPE_CHECKING:
+    from chainplan.arrays import AnyIntArray, FloatArray
+    from chainplan.model.order import Pass
+    from chainplan.model.plan import PiecePlan
+    from chainplan.report.paper.sheet import Drawing
+    from chainplan.report.wire.arcs import Rings, WireLayer
+
+
+WHOLE_RINGS = 150
+"""Up to so many rings the piece is one drawing; beyond, every window is drawn on its own."""
+OVERVIEW_RINGS = 20000
+"""Up to so many rings the overview shows the real rings, beyond that their outline."""
+
+
+@dataclass(kw_only=True)
+class DrawnPiece:
+    """One piece being drawn: its rings, views and drawings, kept for all passes."""
+
+    number: int
+    plan: PiecePlan
+    rings: Rings = field(init=False)
+    drawings: dict[str, Drawing] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self.rings = rings_of_layout(self.plan.layout)
+
+    def view(self, work: Pass) -> View:
+        """From where a pass is welded."""
+        ring = self.rings_of(work)
+        return face_view(work.face, np.asarray(self.plan.joins.approach)[ring])
+
+    def rings_of(self, work: Pass) -> AnyIntArray:
+        """Ring indices of a pass, in the order in which they are welded."""
+        steps = slice(work.first_step, work.first_step + work.joins)
+        return self.plan.order.ring[steps]
+
+    def seen(self, view: View, ring: AnyIntArray | slice = slice(None)) -> FloatArray:
+        """Return joins as seen, shape (k, 2), on the wire's surface towards the electrode."""
+        joins, layout = self.plan.joins, self.plan.layout
+        surface = joins.point_mm[ring] + joins.approach[ring] * layout.wire_mm[ring][:, None] / 2
+        return view.project(surface)[:, :2]
+
+    def drawing(
+        self, view: View, window: tuple[float, float, float, float] | None = None
+    ) -> Drawing:
+        """Wire as seen: the whole piece, or what shows in a window of a large one."""
+        side = f"{view.name}{'-' if view.toward[1] < 0 else ''}"
+        key = f"piece{self.number}{side}"
+        if window is not None and self.rings.count > WHOLE_RINGS:
+            key += "_".join(f"{edge * 10:.0f}" for edge in window)
+        if key not in self.drawings:
+            rings = self.rings
+            if window is not None and rings.count > WHOLE_RINGS:
+                middle = view.project(rings.centre_mm)
+                reach = rings.mean_radius_mm + rings.wire_mm
+                rings = rings.take(
+                    (middle[:, 0] + reach > window[0])
+                    & (middle[:, 0] - reach < window[2])
+                    & (middle[:, 1] + reach > window[1])
+                    & (middle[:, 1] - reach < window[3])
+                )
+            segments = 18 if self.rings.count > WHOLE_RINGS else 36
+            layers = wire_layers(rings, view, segments=segments, layer_mm=_layer_mm(rings))
+            self.drawings[key] = wire_drawing(key, layers)
+        return self.drawings[key]
+
+    def whole_drawing(self, view: View) -> Drawing:
+        """Wire of the whole piece, roughly; without lines if there are too many rings."""
+        if self.rings.count <= WHOLE_RINGS:
+            return self.drawing(view)
+        layers: tuple[WireLayer, ...] = ()
+        if self.rings.count <= OVERVIEW_RINGS:
+            layers = wire_layers(self.rings, view, segments=12, layer_mm=_layer_mm(self.rings))
+        return wire_drawing(f"piece{self.number}whole", layers)
+
+    def zones(self) -> list[Zone]:
+        """Heat-sensitive parts with their place along the piece."""
+        near: dict[str, list[int]] = {}  # a long part is several nodes of one name
+        for node in self.plan.heat.parts:
+            near.setdefault(node.name, []).extend(node.near_rings)
+        x = self.rings.centre_mm[:, 0]
+        reach = self.rings.mean_radius_mm + self.rings.wire_mm / 2
+        low, high = float((x - reach).min()), float((x + reach).max())
+        zones = []
+        for part in self.plan.piece.parts:
+            ring = np.array(near.get(part.name, ()), dtype=int)
+            if len(ring):
+                left, right = float((x - reach)[ring].min()), float((x + reach)[ring].max())
+            else:
+                at = high - part.place_mm if part.from_end else low + part.place_mm
+                left, right = at - part.length_mm / 2, at + part.length_mm / 2
+            text = f"below {part.limit_c:.0f} °C"
+            zones.append(Zone(name=part.name, left_mm=left, right_mm=right, text=text))
+        return zones
+
+
+def _layer_mm(rings: Rings) -> float:
+    """Half a wire: enough for a drawing of this size, and half as much to write."""
+    return float(rings.wire_mm.min()) / 2 if rings.count else 1.0
