@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from chainplan.errors import ChainplanError, Fault, InputError, Refusal, unknown
 from chainplan.model.job import LOOSE_JOINS
+from chainplan.threads import one_thread
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -49,6 +50,7 @@ def read_job(path: str | Path) -> Job:
     return read(Path(path), weaves=weave_names())
 
 
+@one_thread
 def check_job(path: str | Path) -> tuple[Fault, ...]:
     """List every fault of a job file; an empty tuple means that it can be planned.
 
@@ -66,6 +68,7 @@ def check_job(path: str | Path) -> tuple[Fault, ...]:
     return ()
 
 
+@one_thread
 def lay_out(job: Job, *, on_step: OnStep | None = None) -> tuple[Layout, ...]:
     """Lay every piece of a job out in space.
 
@@ -126,6 +129,7 @@ def start_job(path: str | Path) -> Path:
     return target
 
 
+@one_thread
 def make_plan(
     job: Job, *, seed: int = 0, effort: str = "usual", on_step: OnStep | None = None
 ) -> Plan:
@@ -296,6 +300,7 @@ def check_folder(folder: str | Path, job: Job | None = None) -> None:
     check(folder, [*FILES, *(f"charts/{safe_name(piece.name)}" for piece in pieces)])
 
 
+@one_thread
 def write_plan(
     plan: Plan,
     folder: str | Path,
@@ -359,6 +364,7 @@ def plan_tables(plan: Plan) -> dict[str, pd.DataFrame]:
     return frames_of(plan)
 
 
+@one_thread
 def check_order(
     job: Job | str | Path, order_file: str | Path, *, piece: str | None = None, seed: int = 0
 ) -> OrderCheck:

@@ -82,16 +82,12 @@ def run_plan(args: argparse.Namespace) -> int:
     Library: ``read_job``, ``check_folder``, ``make_plan``, ``write_plan``.
     """
     import gc
-    import os
     from pathlib import Path
 
-    from chainplan.progress import ProgressLine
+    from chainplan.progress_line import ProgressLine
     from chainplan.report.text.answers import plan_text
     from chainplan.writing import safe_name
 
-    # The matrices are small: further threads of the linear algebra would only wait and spin.
-    for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS"):
-        os.environ.setdefault(name, "1")
     # A plan makes many objects and few cycles: looking for cycles often costs several per cent.
     gc.set_threshold(100_000, 20, 20)
     with ProgressLine() as progress:

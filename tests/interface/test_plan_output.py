@@ -25,7 +25,8 @@ if TYPE_CHECKING:
     from chainplan.model.plan import Plan
 
 EXPECTED = {
-    "plan.xlsx", "plan.json", "rings.csv", "weld-order.csv", "weld-order.pdf", "bench-sheet.html",
+    "plan.xlsx", "plan.json", "record-by-hand.xlsx", "rings.csv", "weld-order.csv",
+    "weld-order.pdf", "bench-sheet.html",
 }  # fmt: skip
 
 
@@ -103,7 +104,9 @@ def test_what_stands_at_the_top_is_what_is_looked_for_before_planning(written: P
 def test_the_record_has_the_documented_keys(written: Path, necklace_plan: Plan) -> None:
     """plan.json is for scripts: stamp, pieces, order, estimates."""
     record = json.loads((written / "plan.json").read_text(encoding="utf-8"))
-    assert {"stamp", "job", "pieces", "order", "estimates", "warnings"} == set(record)
+    assert {
+        "stamp", "job", "start_date", "bench", "pieces", "order", "estimates", "warnings"
+    } == set(record)  # fmt: skip
     assert record["stamp"]["version"] == chainplan.__version__
     assert len(record["stamp"]["input_sha256"]) == 64
     section = record["pieces"][0]["sections"][0]

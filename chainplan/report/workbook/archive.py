@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from pathlib import Path
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 from xml.sax.saxutils import escape
 from zipfile import ZIP_DEFLATED, ZipFile, ZipInfo
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
 LEVEL = 4
 _EARLIEST = (1980, 1, 1, 0, 0, 0)  # the first time that the format knows
 _FORMULA = re.compile(rb'<c r="([A-Z]+[0-9]+)"([^>]*)>(<f>[^<]*</f>)<v(?: ?/>|></v>)</c>')
+_NOTHING: Mapping[str, Any] = MappingProxyType({})
 _SIZE = re.compile(rb'<dimension ref="[^"]*"')
 
 
@@ -154,8 +156,8 @@ def save_workbook(
     book: Workbook,
     path: Path,
     *,
-    long_rows: Mapping[str, LongRows],
-    values: Mapping[str, Mapping[str, float | Decimal | str]],
+    long_rows: Mapping[str, LongRows] = _NOTHING,
+    values: Mapping[str, Mapping[str, float | Decimal | str]] = _NOTHING,
 ) -> None:
     """Write a workbook; the same cells give the same bytes.
 
