@@ -27,8 +27,8 @@ def write_by_hand(plan: Plan, path: Path) -> None:
     from openpyxl.styles import Alignment, Font
     from openpyxl.utils import get_column_letter
 
-    from chainplan.report.workbook.archive import save_workbook
-    from chainplan.report.workbook.style import FONT
+    from chainplan.report.workbook.cells.archive import save_workbook
+    from chainplan.report.workbook.cells.style import FONT
 
     book = Workbook()
     page = book.worksheets[0]

@@ -8,17 +8,17 @@ from typing import TYPE_CHECKING
 
 from chainplan.reference import find_metal
 from chainplan.report.text.instructions import limits_in_words
-from chainplan.report.workbook.names import spoken_metal, spoken_weave
-from chainplan.report.workbook.picture import (
+from chainplan.report.workbook.cells.names import spoken_metal, spoken_weave
+from chainplan.report.workbook.cells.picture import (
     AIR_MM,
     HIGH_MM,
     WIDE_MM,
     draw_pieces,
     workbook_image,
 )
-from chainplan.report.workbook.style import Formula, literal
-from chainplan.report.workbook.table import Heading
-from chainplan.report.workbook.widths import (
+from chainplan.report.workbook.cells.style import Formula, literal
+from chainplan.report.workbook.cells.table import Heading
+from chainplan.report.workbook.cells.widths import (
     DURATION,
     ITEM,
     KEYWORD,
@@ -33,9 +33,9 @@ if TYPE_CHECKING:
     from chainplan.model.estimate import DueLine
     from chainplan.model.job import Price
     from chainplan.model.plan import PiecePlan, Plan
+    from chainplan.report.workbook.cells.page import Page, PlanBook
+    from chainplan.report.workbook.cells.table import PlacedTable
     from chainplan.report.workbook.inputs import Inputs
-    from chainplan.report.workbook.page import Page, PlanBook
-    from chainplan.report.workbook.table import PlacedTable
 
 _PICTURE_COLUMN = (WIDE_MM + 3 * AIR_MM) / 25.4 * 96 / 7
 """Width of the picture's column: a character of the body is 7 dots wide, of 96 an inch."""

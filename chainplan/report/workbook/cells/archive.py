@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 from xml.sax.saxutils import escape
 from zipfile import ZIP_DEFLATED, ZipFile, ZipInfo
 
-from chainplan.report.workbook.style import printable
+from chainplan.report.workbook.cells.style import printable
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence

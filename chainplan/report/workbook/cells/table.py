@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from openpyxl.utils import get_column_letter, quote_sheetname
 
-from chainplan.report.workbook.widths import NAME, number_width
+from chainplan.report.workbook.cells.widths import NAME, number_width
 
 if TYPE_CHECKING:
     from collections.abc import Hashable, Mapping, Sequence
