@@ -25,8 +25,10 @@ if TYPE_CHECKING:
     from openpyxl import Workbook
 
 LEVEL = 4
-"""Of packing, 1 to 9: the sample necklace packs to 16 % at 1, 13.6 % at 4 in the same time, 12.5 % at 9
-in eight times as long."""
+"""Of packing, 1 to 9: the sample necklace packs to 16 % at 1, to 14 % at 4 in about the same time,
+and to 12 % at 9 in eight times as long."""
+
+
 _EARLIEST = (1980, 1, 1, 0, 0, 0)  # the first time that the format knows
 _FORMULA = re.compile(rb'<c r="([A-Z]+[0-9]+)"([^>]*)>(<f>[^<]*</f>)<v(?: ?/>|></v>)</c>')
 _NOTHING: Mapping[str, Any] = MappingProxyType({})
