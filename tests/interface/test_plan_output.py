@@ -97,7 +97,7 @@ def test_images_in_another_format_are_refused(necklace_plan: Plan, tmp_path: Pat
 def test_what_stands_at_the_top_is_what_is_looked_for_before_planning(written: Path) -> None:
     """A name that is missing there would be found in the way only after planning."""
     top = {f"{p.name}/" if p.is_dir() else p.name for p in written.iterdir()}
-    assert top - {LIST_NAME} == set(FILES)
+    assert top - {LIST_NAME} == set(FILES) - {"weld-order/"}, "page images are on request"
 
 
 def test_the_record_has_the_documented_keys(written: Path, necklace_plan: Plan) -> None:
