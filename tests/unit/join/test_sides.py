@@ -54,6 +54,12 @@ def test_a_ring_closed_beforehand_asks_for_no_turn() -> None:
     assert sides(score, [0, 2, 1, -1]).turns == 1
 
 
+def test_a_cell_without_rings_at_the_end_of_the_list_does_not_count() -> None:
+    """All its rings may have been closed beforehand."""
+    chosen = sides([[1.0, NO, NO, NO], [NO, 1.0, NO, NO]], [0])
+    assert chosen.turns == 0
+
+
 def test_the_commoner_cell_weighs_more() -> None:
     """Of equally few faces the one that is better for most rings is taken."""
     score = [[2.0, 1.0, NO, NO], [1.0, 3.0, NO, NO]]
@@ -80,9 +86,10 @@ def test_a_heavy_ring_closed_beforehand_asks_for_no_second_side() -> None:
 
 def test_a_cell_that_nothing_reaches_gets_no_second_side_either() -> None:
     """Whatever was found for a second approach to it."""
-    chosen = sides([[NO, NO, NO, NO]], [0], heavy=[0], other={(0, 0): [1.0, 1.0, NO, NO]})
-    assert chosen.first.tolist() == [-1]
-    assert chosen.second.tolist() == [-1]
+    score = [[NO, NO, NO, NO], [1.0, NO, NO, NO]]
+    chosen = sides(score, [0, 1], heavy=[0], other={(0, 0): [1.0, 1.0, NO, NO]})
+    assert chosen.first.tolist() == [-1, 0]
+    assert chosen.second.tolist() == [-1, -1]
     assert chosen.turns == 0
 
 
