@@ -308,6 +308,7 @@ def write_plan(
     paper: str = "A4",
     tiles: bool = False,
     images: str | None = None,
+    all_sheets: bool = False,
     on_step: OnStep | None = None,
 ) -> Path:
     """Write everything the bench needs into a folder, whole or not at all.
@@ -327,6 +328,8 @@ def write_plan(
         Draw every tile of very large pieces too, not only their overview.
     images : str, optional
         "png" or "svg" writes an image of every page of the weld order too.
+    all_sheets : bool
+        Put the rings and the weld order into the workbook too; they stand in CSV in any case.
 
     Raises
     ------
@@ -343,7 +346,13 @@ def write_plan(
     target = Path(folder)
     with fresh_folder(target) as place:
         write_files(
-            plan, place, paper=paper, tiles=tiles, images=images, on_step=on_step or _no_step
+            plan,
+            place,
+            paper=paper,
+            tiles=tiles,
+            images=images,
+            all_sheets=all_sheets,
+            on_step=on_step or _no_step,
         )
     return target
 

@@ -48,7 +48,7 @@ def test_every_folder_of_the_package_is_seen() -> None:
     [
         "import chainplan.cli.parser; chainplan.cli.parser.build_parser()",
         "from chainplan import read_job, make_plan, write_plan",
-        "import chainplan.writing, chainplan.progress, chainplan.units",
+        "import chainplan.writing, chainplan.progress_line, chainplan.units",
     ],
 )
 def test_importing_chainplan_loads_nothing_heavy(code: str) -> None:

@@ -124,6 +124,8 @@ def plan_record(plan: Plan) -> dict[str, Any]:
             "seed": stamp.seed,
         },
         "job": plan.job.name,
+        "start_date": plain(plan.job.start_date),
+        "bench": plain(plan.job.bench),
         "pieces": [_piece_record(piece) for piece in plan.pieces],
         "order": {
             "pieces": [_order_record(piece) for piece in plan.pieces],
