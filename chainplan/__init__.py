@@ -36,6 +36,7 @@ if TYPE_CHECKING:
         start_job,
         write_plan,
     )
+    from chainplan.recording import learn, progress, record_logs, write_learned
 
 __version__ = "0.1.0"
 
@@ -56,11 +57,15 @@ __all__ = [
     "draw_weave",
     "draw_weave_chart",
     "draw_weaves",
+    "learn",
     "list_weaves",
     "make_plan",
     "plan_tables",
+    "progress",
     "read_job",
+    "record_logs",
     "start_job",
+    "write_learned",
     "write_plan",
 ]
 
@@ -79,6 +84,10 @@ _HOME = {
     "draw_weave_chart": "counting",
     "draw_weaves": "counting",
     "list_weaves": "counting",
+    "learn": "recording",
+    "progress": "recording",
+    "record_logs": "recording",
+    "write_learned": "recording",
 }
 
 

@@ -172,6 +172,7 @@ def wire_need(
         section=group.section,
         rings_from_stock=min(from_stock, rings + spares),
         shown_risk=chance_of_running_short(rings, spares, share),
+        fewer_risk=chance_of_running_short(rings, spares - 1, share) if spares else 1.0,
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import MISSING, fields
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from chainplan.job.columns import columns_of
@@ -33,14 +34,21 @@ def fields_given(sheet: str, holder: str, values: Mapping[str, Any]) -> dict[str
     {'piece': 'Chain', 'place_mm': 3.0, 'from_end': True}
     """
     given = {}
-    for column in columns_of(sheet).values():
-        field = column.field_of(holder)
-        value = values.get(column.name)
-        if field is None or value is None:
-            continue
-        yes = _FLAGS.get((sheet, column.name))
-        given[field] = value if yes is None else value == yes
+    for name, field, yes in _held(sheet, holder):
+        value = values.get(name)
+        if value is not None:
+            given[field] = value if yes is None else value == yes
     return given
+
+
+@cache
+def _held(sheet: str, holder: str) -> tuple[tuple[str, str, str | None], ...]:
+    """Return the columns that a class holds: name, field, and the choice that means yes."""
+    return tuple(
+        (column.name, field, _FLAGS.get((sheet, column.name)))
+        for column in columns_of(sheet).values()
+        if (field := column.field_of(holder)) is not None
+    )
 
 
 def row_of(sheet: str, *held: Any) -> dict[str, Any]:

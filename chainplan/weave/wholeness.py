@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.errors import WeaveError
+from chainplan.errors import Refusal, WeaveError
 from chainplan.weave.tiling import Tiler
 
 if TYPE_CHECKING:
@@ -55,11 +55,11 @@ def check_whole(repeat: Repeat, grid: RowPlan, weave: Weave, rows: int, repeats:
         remedy = f"at least {long[0]} repeats, {rings} rings"
     else:
         remedy = "its links never hold it together: correct the weave file"
-    message = (
+    found = (
         f"{weave.title} of {size} leaves {off.size} of {labels.size} rings ({named}) hanging on "
-        f"nothing; {remedy}"
+        "nothing"
     )
-    raise WeaveError(message)
+    raise WeaveError(Refusal(found, remedy))
 
 
 def _say(count: int, word: str) -> str:

@@ -106,7 +106,10 @@ def test_without_a_command_the_help_is_shown(capsys: pytest.CaptureFixture[str])
 def test_every_command_names_its_public_function() -> None:
     """The mirror is complete: what the command line can do the library can."""
     _, commands = build_commands()
-    assert set(commands.runs) == {"start", "check", "plan", "count", "weaves", "order", "compare"}
+    assert set(commands.runs) == {
+        "start", "check", "plan", "count", "weaves", "order", "compare",
+        "record", "progress", "learn",
+    }  # fmt: skip
     for name, run in commands.runs.items():
         named = [word for word in chainplan.__all__ if word in (run.__doc__ or "")]
         assert named, name

@@ -259,7 +259,7 @@ def test_a_terminal_without_utf_8_gets_an_answer(tmp_path: Path) -> None:
 @pytest.mark.skipif(not hasattr(os, "openpty"), reason="needs terminals as on Unix")
 def test_the_progress_line_shows_on_a_terminal_and_goes(tiny: Path, tmp_path: Path) -> None:
     """The plan tells its stages while it works, and wipes the line before its notes."""
-    code = f"import chainplan.progress\nchainplan.progress.PATIENCE_S = 0.0\n{RUN}"
+    code = f"import chainplan.progress_line\nchainplan.progress_line.PATIENCE_S = 0.0\n{RUN}"
     ours, theirs = os.openpty()
     done = subprocess.run(
         [sys.executable, "-c", code, "plan", str(tiny), "--out", str(tmp_path / "out")],

@@ -19,7 +19,8 @@ if TYPE_CHECKING:
     from chainplan.model.plan import PiecePlan, Plan
 
 MOST_JOINS = 60_000
-"""Joins, all copies together, that a sheet can take one by one; beyond, it lists passes only."""
+"""Joins, all copies together, that a sheet can take one by one; beyond, it lists passes only, as
+the page would be larger than some tablets open."""
 MOST_DRAWN = 40_000
 """Rings up to which a piece's picture is put into the sheet."""
 

@@ -45,6 +45,7 @@ STEP_MM = 7.0
 NAMES_MM = 78.0
 """Room for what an alternative is called, at most."""
 BAR_SHARE = 0.72
+"""Height of a bar in its row, with air between the rows."""
 BEST = Series("best of those that fit", "#74c69d", "///")
 FITS = Series("fits", "#c6dbef", "")
 MISSES = Series("misses a target", "#f2f2f2", "...")

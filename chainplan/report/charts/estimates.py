@@ -49,8 +49,11 @@ STEP_MM = 8.0
 BAR_SHARE = 0.65
 """Height of a bar in its row, so that it holds a line of text with air around the row."""
 DRIVER_STEP_MM = 9.0
+"""From bar to bar of a tornado: its texts stand on both sides and need more air."""
 SMALLEST_TORNADO_MM = 20.0
 """Room for the bars of a tornado beside their texts, however long these are."""
+NAME_GAP_MM = 2.0
+"""Air between the name of an input and the number at the left end of its bar."""
 BREAKS_SHARE = 0.6
 """Where the right half of the what-if chart begins: bars and their texts need the wider half."""
 BREAKS_MM = 86.0
@@ -234,13 +237,13 @@ def _draw_drivers(
         max(text_width_mm(pair[side], SMALL_PT) for pair in texts) + 2.0 for side in (0, 1)
     )
     names = [line.driver for line in drivers]
-    start = left + name_room(names) + before + 1.5
+    start = left + name_room(names) + before + NAME_GAP_MM
     width = max(right - start - behind, SMALLEST_TORNADO_MM)
     top = MARGIN_MM + 12.0
     title = f"One input changed, all else as planned: cost of one copy, {currency}"
     write(figure, left, top - 3.0, title)
     ax = bar_axes(figure, names, (start, top, width), DRIVER_STEP_MM)
-    ax.tick_params(axis="y", pad=(before + 1.5) / MM_A_POINT)
+    ax.tick_params(axis="y", pad=(before + NAME_GAP_MM) / MM_A_POINT)
     ax.set_axisbelow(False)
     ax.grid(visible=False)
     ax.set_xticks([])
@@ -250,7 +253,7 @@ def _draw_drivers(
     rows = np.arange(len(drivers))
     looks = (Series("one way", TONES[1]), Series("other way", TONES[0], "///"))
     for side, (ends, look) in enumerate(zip(values.T, looks, strict=True)):
-        ax.barh(rows, ends - usual, BAR_SHARE, left=usual, **look.bar)
+        ax.barh(rows, ends - usual, BAR_SHARE, left=usual, clip_on=False, **look.bar)
         way = 1 if side else -1
         outer = np.maximum(ends, usual) if side else np.minimum(ends, usual)
         for row, end in enumerate(outer.tolist()):

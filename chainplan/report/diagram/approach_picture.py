@@ -24,10 +24,12 @@ if TYPE_CHECKING:
 
 
 CARD_MM = (134.0, 80.0)
-"""Room that the two views of one ring and its words take."""
+"""Room that the two views of one ring and its words take: four cards fill a landscape page."""
 _FLAT = 0.999
+"""Cosine from which on a ring counts as lying flat: within 2.6 degrees, which nobody sees."""
 _TOUCHES_MM = 0.005  # what would be shown as 0.00 mm
 _PICTURE_MM = (64.0, 58.0)
+"""One view: two of them beside each other and two lines of words below make a card."""
 
 
 def rings_of_a_repeat(layout: Layout, section: int) -> AnyIntArray:

@@ -20,9 +20,11 @@ if TYPE_CHECKING:
 
 
 WHOLE_RINGS = 150
-"""Up to so many rings the piece is one drawing; beyond, every window is drawn on its own."""
+"""Up to so many rings the piece is one drawing; beyond, every window is drawn on its own, which
+keeps a long piece's file small: what a window does not show is not in it."""
 OVERVIEW_RINGS = 20000
-"""Up to so many rings the overview shows the real rings, beyond that their outline."""
+"""Up to so many rings the overview shows the real rings, beyond that their outline: of a
+sheet, a ring would be less than a mm."""
 
 
 @dataclass(kw_only=True)

@@ -35,9 +35,11 @@ if TYPE_CHECKING:
 
 
 MOST_STRIPS = 60
-"""Strips or tiles of one face that are drawn; beyond, the beginning stands for the rest."""
+"""Strips or tiles of one face that are drawn, some 20 pages; beyond, the beginning stands for the
+rest, since the repeats are alike."""
 MOST_CARDS = 24
-"""Rings of a repeat that are drawn close up."""
+"""Rings of a repeat that are drawn close up, on six pages: the largest repeat of the library has
+16."""
 _WIDE_MM, _HIGH_MM = CARD_MM
 
 

@@ -31,11 +31,13 @@ MARK = "#12307a"
 WARM = "#a34700"
 """Heat-sensitive parts: a dark orange, always hatched as well."""
 DOT_MM = 0.95
+"""Radius of a join's dot: seen at arm's length, and smaller than the smallest ring shown (5 mm)."""
 RIM_MM = 0.65
-"""The last number's second rim is so far within its box."""
+"""The last number's second rim is so far within its box: two lines with white between them."""
 WAIT_MM = 1.5
 """Room for the two bars of a wait between numbers, beyond their usual gap."""
 RULER_PT = 9.0
+"""The least that reads at arm's length."""
 SHADE = "#cfd8ea"
 """Boxes of every other pass where several share a picture."""
 ROW_MM = 5.0
@@ -92,6 +94,7 @@ def draw_numbers(sheet: Sheet, joins: Joins2D, middles: FloatArray, largest: int
         sheet.write_centred(middle[0], middle[1], str(number), NUMBER_PT, colour=colour)
 
 
+# One of the two bars of a wait: as high as the figures beside it, half a mm wide.
 _BAR = np.array([(0.0, -1.9), (0.5, -1.9), (0.5, 1.9), (0.0, 1.9)])
 
 

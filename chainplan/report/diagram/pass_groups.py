@@ -21,11 +21,12 @@ if TYPE_CHECKING:
 
 
 MOST_SHARED_JOINS = 12
-"""A pass of more joins has a picture of its own."""
+"""A pass of more joins has a picture of its own: it is long enough to be followed by itself."""
 MOST_TOGETHER = 6
-"""Passes that share one picture."""
+"""Passes that share one picture at most: each has a line of its own in the title above it."""
 MOST_NUMBERS = 16
-"""Numbers in a strip or tile, on average, up to which passes share it."""
+"""Numbers in a strip or tile, on average, up to which passes share it; two lanes hold three times
+as many, so each still stands near its join."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -30,13 +30,16 @@ if TYPE_CHECKING:
 
 
 MOST_WINDOWS = 400
-"""More strips or tiles than this are drawn on request only; else each pass shows its start."""
+"""More strips or tiles, some 130 pages, are drawn on request only; else each pass shows its
+start."""
 MOST_PASSES = 120
-"""Passes that are drawn at all, unless tiles are asked for."""
+"""Passes that are drawn at all, unless tiles are asked for: nobody keeps more on paper."""
 TITLE_PT = 11.5
+"""A pass's title stands out of the text, and most still fit on one line."""
 TAG_MM = 19.5
 """Room for the face's tag before a pass's title."""
 ACTION_MM = 7.0
+"""A line in a grey bar: what is done before a pass must not be overlooked."""
 AROUND_MM = 52.0
 """What a pass's title, two things to do first and the marks around a tile need."""
 

@@ -26,12 +26,16 @@ if TYPE_CHECKING:
 
 
 SLACK_RINGS = 1.2
-"""A pass that steps back by no more than this, in ring diameters, still goes one way."""
+"""A pass that steps back by no more than this, in ring diameters, still goes one way: the two rings
+of a pair are less than one apart, and may be welded in either order."""
 ARROW_MM = 20.0
+"""The arrow of a pass: longer than any arrow head or leader, so that it is seen first."""
 RULER_MM = 6.0
+"""The ruler's line, its ticks and its numbers in `RULER_PT`."""
 HOLD_ROW_MM = 4.0
+"""From one bar that says where to hold to the next: its label is a line of `RULER_PT`."""
 SAME_HOLD_MM = 4.0
-"""Passes that begin at places not further apart are held alike."""
+"""Passes that begin at places not further apart are held alike: a finger is wider than this."""
 GAP_MM = 2.0
 """Air below a strip."""
 

@@ -20,9 +20,12 @@ if TYPE_CHECKING:
 NUMBER_PT = 10.0
 """Type size of the numbers at the joins: 9 pt is the least that reads at arm's length."""
 BOX_HEIGHT_MM = 5.0
+"""Figures of `NUMBER_PT` are 2.6 mm high; with rim and air they are read as one thing."""
 LANE_MM = BOX_HEIGHT_MM + 0.8
+"""From lane to lane: a box and white between it and the next."""
 SMALLEST_RING_MM = 5.0
-"""A ring is shown at least this large, so that its join can be told from its neighbour's."""
+"""A ring is shown at least this large, so that its join can be told from its neighbour's: two dots
+of 1.9 mm then stand apart on it."""
 SCALES = tuple(round(10 ** (step / 20), 3) for step in range(-20, 41))
 """An eighth larger each, so that passes share their pictures of the piece."""
 AROUND_TILE_MM = 26.5
@@ -30,9 +33,11 @@ AROUND_TILE_MM = 26.5
 UNDER_TITLE_MM = 26.5
 """What is left of the room kept for a title, of two lines, and the marks around one tile."""
 NARROW_RINGS, NARROW_ROWS = 4.0, 3
-"""Up to so many ring diameters and rows across a piece is drawn in strips, a wider one in tiles."""
+"""Up to so many ring diameters and rows across a piece is drawn in strips, a wider one in tiles:
+with more rows, leaders to numbers above and below would cross each other's joins."""
 MOST_SHIFT_MM = 7.0
-"""A number stands at most so far to the side of its join before a second lane is opened."""
+"""A number stands at most so far to the side of its join before a second lane is opened: its leader
+is then still steeper than lines that cross half the strip."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -26,9 +26,11 @@ if TYPE_CHECKING:
     from chainplan.report.paper.sheet import Sheet
 
 MOST_STINTS = 90
-"""Turns of an interleaved batch that the cover lists."""
+"""Turns of an interleaved batch that the cover lists: three columns of them fill a page."""
 COLUMNS = 3
+"""Columns of turns: a piece's name of usual length, its copy and its joins fit in one."""
 TURN_LINE_MM = 4.4
+"""From line to line of `SMALL_PT`."""
 
 
 def draw_diagrams(plan: Plan, *, paper: str = "A4", tiles: bool = False) -> list[Sheet]:

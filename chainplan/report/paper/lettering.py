@@ -12,6 +12,7 @@ from functools import cache
 from typing import Any
 
 MM_A_POINT = 25.4 / 72
+"""A point of type is a 72nd of an inch, in PDF as in print."""
 CAP_HEIGHT = 0.73
 """Height of capitals and figures as a share of the type size, in DejaVu Sans."""
 

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from chainplan.model.weave import Weave
 
 DIGITS = 6
+"""Significant digits: more would be noise of the machine."""
 
 COUNT_KEYS = (
     "weave", "metal", "wire_mm", "inner_mm", "mandrel_mm", "aspect_ratio", "smallest_aspect_ratio",
@@ -123,6 +124,8 @@ def plan_record(plan: Plan) -> dict[str, Any]:
             "seed": stamp.seed,
         },
         "job": plan.job.name,
+        "start_date": plain(plan.job.start_date),
+        "bench": plain(plan.job.bench),
         "pieces": [_piece_record(piece) for piece in plan.pieces],
         "order": {
             "pieces": [_order_record(piece) for piece in plan.pieces],

@@ -26,7 +26,8 @@ if TYPE_CHECKING:
 
 
 LAYERS_A_WIRE = 4
-"""Layers in the depth of one wire diameter."""
+"""Layers in the depth of one wire diameter: wires that cross are at least a whole one apart, so
+that no layer holds both even where they slant; more layers only write more paths."""
 
 OVERLAP = 1.2
 """How far a piece of wire runs on beyond its ends at most, in segments, so that no gap shows."""

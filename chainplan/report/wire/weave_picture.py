@@ -36,14 +36,15 @@ if TYPE_CHECKING:
 LEANING = tilted_view(58.0, 0.0)
 """Seen from a little below the front, so that leaning rings show their depth."""
 MOST_RINGS = 6000
-"""A picture shows at most so many rings from the start of the piece."""
+"""A picture shows at most so many rings from the start of the piece: of a square sheet each is then
+2 mm, in which over and under can just be seen."""
 PICTURE_MM = 160.0
 """Longest side of a picture of its own: the width of the text on an A4 page."""
 PICTURE_DOTS_AN_INCH = 200
 """The longest side is then 1260 dots: sharp on a screen, and in print at half the size."""
 
 LONG, WIDE = 36.0, 17.0
-"""A repeat is laid until it is about so long and wide, in wire diameters."""
+"""A repeat is laid until it is about so long and wide, in wire diameters: twice as long as wide."""
 
 
 def rings_of(source: Layout | Repeat | Rings) -> Rings:

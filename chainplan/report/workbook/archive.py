@@ -1,8 +1,9 @@
-"""Saving a workbook: long tables written as text at once, and no clock in the file.
+"""Saving a workbook: formulas with values, long tables as text at once, and no clock in the file.
 
-openpyxl takes about 15 µs a cell, which is too long for hundreds of thousands of them; the rows of
-the long tables are therefore put into the finished sheets as text. Their header, widths, filters
-and print settings are openpyxl's.
+openpyxl writes formulas without values, so that previews, phones and programs that only read would
+show empty cells; the values are put into the finished sheets. It also takes about 15 µs a cell,
+which is too long for hundreds of thousands of them; the rows of the long tables are therefore put
+into the finished sheets as text. Their header, widths, filters and print settings are openpyxl's.
 """
 
 from __future__ import annotations
@@ -18,11 +19,13 @@ from chainplan.report.workbook.style import printable
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
+    from decimal import Decimal
 
     from openpyxl import Workbook
 
 LEVEL = 4
 _EARLIEST = (1980, 1, 1, 0, 0, 0)  # the first time that the format knows
+_FORMULA = re.compile(rb'<c r="([A-Z]+[0-9]+)"([^>]*)>(<f>[^<]*</f>)<v(?: ?/>|></v>)</c>')
 _SIZE = re.compile(rb'<dimension ref="[^"]*"')
 
 
@@ -83,10 +86,36 @@ def rows_text(first: int, columns: Sequence[Sequence[str]]) -> bytes:
     return "".join(rows).encode()
 
 
+def with_values(sheet: bytes, values: Mapping[str, float | Decimal | str]) -> bytes:
+    """Put the values of formulas, by cell, into a sheet as openpyxl writes it.
+
+    Raises
+    ------
+    KeyError
+        If a formula has no value: a fault of ours.
+
+    Examples
+    --------
+    >>> with_values(b'<c r="B5" s="3"><f>A5&amp;"x"</f><v /></c>', {"B5": "1 < x"})
+    b'<c r="B5" s="3" t="str"><f>A5&amp;"x"</f><v>1 &lt; x</v></c>'
+    """
+
+    def with_value(found: re.Match[bytes]) -> bytes:
+        cell, style, formula = found.groups()
+        value = values[cell.decode()]
+        if isinstance(value, str):
+            style += b' t="str"'
+        text = escape(str(value)).encode()
+        return b'<c r="%b"%b>%b<v>%b</v></c>' % (cell, style, formula, text)
+
+    return _FORMULA.sub(with_value, sheet)
+
+
 class TimelessArchive(ZipFile):
-    """A zip file whose members all carry the same time; sheets get their long rows on the way."""
+    """A zip file whose members all carry the same time; sheets are completed on the way."""
 
     long_rows: Mapping[str, LongRows]
+    values: Mapping[str, Mapping[str, float | Decimal | str]]  # of formulas, by sheet and cell
 
     def writestr(
         self,
@@ -110,6 +139,8 @@ class TimelessArchive(ZipFile):
     ) -> None:
         """Add a member from a file."""
         name, data = str(arcname or filename), Path(filename).read_bytes()
+        if name in self.values:
+            data = with_values(data, self.values[name])
         more = self.long_rows.get(name)
         if more is not None:
             size = f'<dimension ref="A1:{more.last_cell}"'.encode()
@@ -119,13 +150,32 @@ class TimelessArchive(ZipFile):
         self.writestr(name, data)
 
 
-def save_workbook(book: Workbook, path: Path, long_rows: Mapping[str, LongRows]) -> None:
-    """Write a workbook with the long rows of some sheets; the same cells give the same bytes."""
+def save_workbook(
+    book: Workbook,
+    path: Path,
+    *,
+    long_rows: Mapping[str, LongRows],
+    values: Mapping[str, Mapping[str, float | Decimal | str]],
+) -> None:
+    """Write a workbook; the same cells give the same bytes.
+
+    Parameters
+    ----------
+    book : Workbook
+        With everything but the following.
+    path : Path
+        Where to write.
+    long_rows : mapping
+        Rows to be added, by sheet.
+    values : mapping
+        Values of the formulas, by sheet and cell.
+    """
     from openpyxl.writer.excel import ExcelWriter
 
+    members = {
+        name: f"xl/worksheets/sheet{number}.xml" for number, name in enumerate(book.sheetnames, 1)
+    }
     with TimelessArchive(path, "w", ZIP_DEFLATED) as archive:
-        archive.long_rows = {
-            f"xl/worksheets/sheet{book.sheetnames.index(name) + 1}.xml": rows
-            for name, rows in long_rows.items()
-        }
+        archive.long_rows = {members[name]: rows for name, rows in long_rows.items()}
+        archive.values = {members[name]: cells for name, cells in values.items()}
         ExcelWriter(book, archive).save()

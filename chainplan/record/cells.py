@@ -1,0 +1,239 @@
+"""Reads cells of logs: times, numbers, rings; and the files that hold them."""
+
+from __future__ import annotations
+
+import csv
+import datetime
+import io
+import re
+import zipfile
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from chainplan.errors import InputError
+from chainplan.model.bench_log import BY_HAND_COLUMNS, LOG_COLUMNS
+from chainplan.model.dates import read_date
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+LARGEST_FILE = 400 * 1024 * 1024
+LARGEST_BOOK = 48 * 1024 * 1024
+"""Bytes that a workbook may unpack to."""
+
+KNOWN_COLUMNS = frozenset(
+    {name for name, _ in (*LOG_COLUMNS, *BY_HAND_COLUMNS)} | {"id", "undoes", "plan"}
+)
+_CLOCK = re.compile(r"^(.*?)[T ]+(\d{1,2}):(\d{2})(?::(\d{2})(?:\.\d+)?)?$")
+
+
+class Table:
+    """The rows of one log: names of its columns, and each row with the line where it stands."""
+
+    def __init__(self, path: Path, rows: Iterator[tuple[int, list[str]]]) -> None:
+        self.file = path.name
+        self.rows = rows
+        for line, cells in rows:
+            if any(cell.strip() for cell in cells) and not is_remark(cells):
+                self.columns = [" ".join(cell.split()).lower() for cell in cells]
+                self.heading_line = line
+                return
+        message = f"{self.file}: is empty; a log has a line of headings and one row an event"
+        raise InputError(message)
+
+
+def is_remark(cells: list[str]) -> bool:
+    """Whether a row is a remark: its first cell begins with "#"."""
+    return bool(cells) and cells[0].lstrip().startswith("#")
+
+
+def open_table(path: str | Path) -> Table:
+    """Open a log: CSV with commas, semicolons or tabs, or a workbook's first sheet.
+
+    Raises
+    ------
+    InputError
+        If it cannot be read or is none of these.
+    """
+    path = Path(path)
+    try:
+        if not path.is_file():
+            message = f"{path}: there is no such file"
+            raise InputError(message)
+        if path.stat().st_size > LARGEST_FILE:
+            message = f"{path.name}: is larger than {LARGEST_FILE / 1e6:.0f} MB; hand over parts"
+            raise InputError(message)
+        data = path.read_bytes()
+    except OSError as error:
+        message = f"{path}: cannot be read ({error.strerror})"
+        raise InputError(message) from None
+    if data.startswith(b"PK"):
+        return Table(path, _book_rows(path, data))
+    return Table(path, _text_rows(path, data))
+
+
+def _text_rows(path: Path, data: bytes) -> Iterator[tuple[int, list[str]]]:
+    if b"\x00" in data[:4096] and not data.startswith((b"\xff\xfe", b"\xfe\xff")):
+        message = f"{path.name}: is no table; a log is a .csv or .xlsx file"
+        raise InputError(message)
+    try:
+        text = data.decode("utf-16" if data[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig")
+    except UnicodeDecodeError:
+        text = data.decode("cp1252", errors="replace")
+    head = next((line for line in text.splitlines() if line.strip() and line[0] != "#"), "")
+    if re.fullmatch(r"sep=.", head.strip()):
+        text = text.partition("\n")[2]
+        separator = head.strip()[-1]
+    else:
+        separator = max(",;\t", key=head.count)
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator)
+    last = 0
+    for cells in reader:
+        yield last + 1, cells
+        last = reader.line_num
+
+
+def _book_rows(path: Path, data: bytes) -> Iterator[tuple[int, list[str]]]:
+    import openpyxl
+
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as packed:
+            size = sum(member.file_size for member in packed.infolist())
+        if size > LARGEST_BOOK:
+            message = f"{path.name}: unpacks to {size / 1e6:.0f} MB; hand over parts"
+            raise InputError(message)
+        book = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=True)
+        sheet = book.worksheets[0]
+        sheet.reset_dimensions()
+        rows = [list(row) for row in sheet.iter_rows(max_col=60, values_only=True)]
+        book.close()
+    except InputError:
+        raise
+    except Exception as error:
+        message = f"{path.name}: is damaged, or holds no workbook; save it anew as .xlsx or .csv"
+        raise InputError(message) from error
+    for number, row in enumerate(rows, 1):
+        yield number, [_cell_text(value) for value in row]
+
+
+def _cell_text(value: Any) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, datetime.datetime):
+        return value.isoformat(timespec="seconds")
+    if isinstance(value, float) and value.is_integer():
+        return str(int(value))
+    return str(value)
+
+
+def read_time(text: str) -> tuple[str, float]:
+    """Read a time; without an offset it is the time of this computer's own zone.
+
+    Returns
+    -------
+    tuple of str and float
+        In ISO 8601 with its offset, and in seconds since 1970 UTC.
+
+    Raises
+    ------
+    ValueError
+        "found; allowed".
+
+    Examples
+    --------
+    >>> read_time("2027-03-01T10:00:00+01:00")
+    ('2027-03-01T10:00:00+01:00', 1803891600.0)
+    >>> read_time("1 March 2027 9:00")[0][:19]
+    '2027-03-01T09:00:00'
+    """
+    try:
+        moment = datetime.datetime.fromisoformat(text)
+        if len(text) < 16:
+            raise ValueError
+    except ValueError:
+        match = _CLOCK.match(text.strip())
+        if not match:
+            message = f"{text[:40]!r} is no time; write it as 2027-03-01 14:05"
+            raise ValueError(message) from None
+        day = read_date(match[1])
+        try:
+            clock = datetime.time(int(match[2]), int(match[3]), int(match[4] or 0))
+        except ValueError:
+            message = f"{text[:40]!r} is no time of a day; write it as 2027-03-01 14:05"
+            raise ValueError(message) from None
+        moment = datetime.datetime.combine(day, clock)
+    if not 2000 <= moment.year <= 2100:
+        message = f"{text[:40]!r} is in the year {moment.year}; allowed is 2000 to 2100"
+        raise ValueError(message)
+    if moment.tzinfo is None:
+        moment = moment.astimezone()
+        text = moment.isoformat(timespec="seconds")
+    return text, moment.timestamp()
+
+
+def read_number(text: str, name: str, low: float = 0.0) -> float:
+    """Read a number with a decimal point or comma.
+
+    Raises
+    ------
+    ValueError
+        "found; allowed".
+
+    Examples
+    --------
+    >>> read_number("12,5", "work_s"), read_number(" 3 ", "hits")
+    (12.5, 3.0)
+    """
+    try:
+        number = float(text.strip().replace(",", "."))
+    except ValueError:
+        number = float("nan")
+    if not low <= number < 1e9:
+        message = f"{name} is {text[:40]!r}; write a number" + (f" from {low:g}" if low else "")
+        raise ValueError(message)
+    return number
+
+
+def read_whole(text: str, name: str) -> int:
+    """Read a whole number from 1.
+
+    Raises
+    ------
+    ValueError
+        "found; allowed".
+    """
+    if text.isdecimal():
+        number: float = int(text)
+    else:
+        number = read_number(text, name, 1.0)
+    if number < 1 or number != int(number):
+        message = f"{name} is {text[:40]!r}; write a whole number from 1"
+        raise ValueError(message)
+    return int(number)
+
+
+def read_rings(text: str, most: int) -> list[int]:
+    """Read ring numbers: one, or several as "1-40, 45".
+
+    Raises
+    ------
+    ValueError
+        "found; allowed".
+
+    Examples
+    --------
+    >>> read_rings("7", 10), read_rings("1-3, 9", 10)
+    ([7], [1, 2, 3, 9])
+    """
+    if text.isdecimal():
+        return [int(text)]
+    found: list[int] = []
+    for part in re.split(r"[,;\s]+", re.sub(r"\s*[-–]\s*", "-", text.strip())):
+        first, dash, last = part.partition("-")
+        one = read_whole(first, "ring")
+        end = read_whole(last, "ring") if dash else one
+        if not one <= end <= max(most, one):
+            message = f"rings {part!r}; this piece has rings 1 to {most}"
+            raise ValueError(message)
+        found.extend(range(one, end + 1))
+    return found
