@@ -36,7 +36,7 @@ if TYPE_CHECKING:
         start_job,
         write_plan,
     )
-    from chainplan.recording import learn, progress, record_logs, write_learned
+    from chainplan.recording import learn, progress, record_logs, review, trace, write_learned
 
 __version__ = "0.1.0"
 
@@ -64,7 +64,9 @@ __all__ = [
     "progress",
     "read_job",
     "record_logs",
+    "review",
     "start_job",
+    "trace",
     "write_learned",
     "write_plan",
 ]
@@ -87,6 +89,8 @@ _HOME = {
     "learn": "recording",
     "progress": "recording",
     "record_logs": "recording",
+    "review": "recording",
+    "trace": "recording",
     "write_learned": "recording",
 }
 

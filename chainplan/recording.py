@@ -10,7 +10,15 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from chainplan.job.learned import Written
-    from chainplan.model.record import FileRecorded, KnownPlan, Lesson, Progress, Recorded
+    from chainplan.model.record import (
+        FileRecorded,
+        JoinTrace,
+        KnownPlan,
+        Lesson,
+        Progress,
+        Recorded,
+        Review,
+    )
     from chainplan.record.logs import Log
 
 RECORD_NAME = "workshop.sqlite"
@@ -252,3 +260,85 @@ def write_learned(lesson: Lesson, job: str | Path, *, only: Sequence[str] = ()) 
     ]
     settings = [item for item in lesson.settings if item.best and (not only or "recorded" in only)]
     return write(job, chosen, settings)
+
+
+def trace(
+    folder: str | Path,
+    *,
+    piece: str | None = None,
+    copy: int | None = None,
+    ring: int | None = None,
+    record: str | Path | None = None,
+) -> tuple[JoinTrace, ...]:
+    """Tell what became of joins: wire lot, setting, person, time, tries and checks.
+
+    Parameters
+    ----------
+    folder : str or Path
+        The plan's folder.
+    piece, copy, ring : str, int, int, optional
+        Which; all if not given. With a ring of a job of several pieces the piece is needed.
+    record : str or Path, optional
+        The record; beside the plan's folder if not given.
+
+    Raises
+    ------
+    InputError
+        If there is no such piece, copy or ring, or no record.
+    """
+    from chainplan.record.lineage import of_record
+    from chainplan.record.plan_folder import read_plan_folder
+    from chainplan.record.progress import whole_plan
+    from chainplan.record.store import Record
+    from chainplan.record.trace import trace_joins
+
+    with Record(record_path(folder, record), read_only=True) as book:
+        whole = whole_plan(book, of_record(book, read_plan_folder(folder)))
+        return trace_joins(book, whole, piece=piece, copy=copy, ring=ring)
+
+
+def review(
+    folder: str | Path,
+    *,
+    record: str | Path | None = None,
+    aql_percent: float = 1.0,
+    seed: int = 0,
+    out: str | Path | None = None,
+) -> Review:
+    """Look back at a job: planned against actual, and which joins of each lot to check.
+
+    Parameters
+    ----------
+    folder : str or Path
+        The plan's folder.
+    record : str or Path, optional
+        The record; beside the plan's folder if not given.
+    aql_percent : float
+        Acceptance quality limit of the checks, as ISO 2859-1 has them.
+    seed : int
+        For the joins drawn: the same seed draws the same joins.
+    out : str or Path, optional
+        A folder: ``review.pdf``, ``review.xlsx`` and ``certificate.pdf`` are written there.
+
+    Raises
+    ------
+    InputError
+        If the folder holds no plan, there is no record, or a file cannot be written.
+    """
+    from chainplan.record.lineage import of_record
+    from chainplan.record.plan_folder import read_plan_folder
+    from chainplan.record.progress import whole_plan
+    from chainplan.record.review import review_of
+    from chainplan.record.store import Record
+    from chainplan.record.trace import trace_joins
+
+    with Record(record_path(folder, record), read_only=True) as book:
+        plan = of_record(book, read_plan_folder(folder))
+        whole = whole_plan(book, plan)
+        found = review_of(book, plan, whole, aql_percent=aql_percent, seed=seed)
+        traces = trace_joins(book, whole, piece=None, copy=None, ring=None)
+    if out is not None:
+        from chainplan.report.looking_back import write_review
+
+        write_review(found, traces, Path(out))
+    return found
