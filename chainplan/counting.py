@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from chainplan.errors import InputError
 from chainplan.model.count import Count, WeaveDescription
+from chainplan.threads import one_thread
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -30,6 +31,7 @@ CHART_POINTS = 12
 """Aspect ratios at which a weave is solved for its chart."""
 
 
+@one_thread
 def count_rings(
     *,
     weave: str,
@@ -172,6 +174,7 @@ def list_weaves() -> tuple[Weave, ...]:
     return tuple(load_weave(key) for key in weave_keys())
 
 
+@one_thread
 def describe_weave(
     name: str, *, wire: str | float | None = None, inner: str | float | None = None
 ) -> WeaveDescription:
@@ -201,6 +204,7 @@ def describe_weave(
     )
 
 
+@one_thread
 def check_weave(path: str | Path) -> WeaveReport:
     """Check a weave file of the user's own: does it hold together, at which ring sizes, is it new.
 
@@ -214,6 +218,7 @@ def check_weave(path: str | Path) -> WeaveReport:
     return check(Path(path))
 
 
+@one_thread
 def draw_weave(
     described: WeaveDescription, target: str | Path, *, numbers: bool = False
 ) -> tuple[Path, ...]:
@@ -232,6 +237,7 @@ def draw_weave(
         return tuple(write_weave_picture(described, target, numbers=numbers))
 
 
+@one_thread
 def draw_weave_chart(described: WeaveDescription, target: str | Path) -> Path:
     """Chart a weave's rings per cm against the aspect ratio, with its limit and the user's ring.
 
@@ -277,6 +283,7 @@ def draw_weave_chart(described: WeaveDescription, target: str | Path) -> Path:
         )
 
 
+@one_thread
 def draw_weaves(target: str | Path, *, wire: str | float = "1.0mm") -> tuple[Path, ...]:
     """Draw all weaves of the library on one page, at the same wire, as SVG and PNG.
 

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from chainplan.errors import ChainplanError, Fault, InputError, Refusal, unknown
 from chainplan.model.job import LOOSE_JOINS
+from chainplan.threads import one_thread
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -49,6 +50,7 @@ def read_job(path: str | Path) -> Job:
     return read(Path(path), weaves=weave_names())
 
 
+@one_thread
 def check_job(path: str | Path) -> tuple[Fault, ...]:
     """List every fault of a job file; an empty tuple means that it can be planned.
 
@@ -66,6 +68,7 @@ def check_job(path: str | Path) -> tuple[Fault, ...]:
     return ()
 
 
+@one_thread
 def lay_out(job: Job, *, on_step: OnStep | None = None) -> tuple[Layout, ...]:
     """Lay every piece of a job out in space.
 
@@ -126,6 +129,7 @@ def start_job(path: str | Path) -> Path:
     return target
 
 
+@one_thread
 def make_plan(
     job: Job, *, seed: int = 0, effort: str = "usual", on_step: OnStep | None = None
 ) -> Plan:
@@ -296,12 +300,14 @@ def check_folder(folder: str | Path, job: Job | None = None) -> None:
     check(folder, [*FILES, *(f"charts/{safe_name(piece.name)}" for piece in pieces)])
 
 
+@one_thread
 def write_plan(
     plan: Plan,
     folder: str | Path,
     *,
     paper: str = "A4",
     tiles: bool = False,
+    images: str | None = None,
     on_step: OnStep | None = None,
 ) -> Path:
     """Write everything the bench needs into a folder, whole or not at all.
@@ -319,18 +325,26 @@ def write_plan(
         "A4" or "Letter", for the diagrams.
     tiles : bool
         Draw every tile of very large pieces too, not only their overview.
+    images : str, optional
+        "png" or "svg" writes an image of every page of the weld order too.
 
     Raises
     ------
     InputError
-        If the folder cannot be written, or a file in it cannot be replaced; it is then as it was.
+        If the folder cannot be written, or a file in it cannot be replaced; it is then as it
+        was. If images are wanted in another format.
     """
     from chainplan.report import write_files
     from chainplan.writing import fresh_folder
 
+    if images not in (None, "png", "svg"):
+        message = f"images: {images!r} is not a format of page images; allowed: png, svg"
+        raise InputError(message)
     target = Path(folder)
     with fresh_folder(target) as place:
-        write_files(plan, place, paper=paper, tiles=tiles, on_step=on_step or _no_step)
+        write_files(
+            plan, place, paper=paper, tiles=tiles, images=images, on_step=on_step or _no_step
+        )
     return target
 
 
@@ -341,6 +355,7 @@ def plan_tables(plan: Plan) -> dict[str, pd.DataFrame]:
     return frames_of(plan)
 
 
+@one_thread
 def check_order(
     job: Job | str | Path, order_file: str | Path, *, piece: str | None = None, seed: int = 0
 ) -> OrderCheck:

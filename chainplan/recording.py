@@ -76,6 +76,7 @@ def record_logs(
     """
     from functools import partial
 
+    from chainplan.job.first_sheet import first_sheet_rows
     from chainplan.model.record import Recorded
     from chainplan.record.cells import open_table
     from chainplan.record.checks import check_together
@@ -89,7 +90,8 @@ def record_logs(
     with Record(target) as book:
         known_plan = of_record(book, known_plan)
         reader = LogReader(known_plan, same_work(book, known_plan))
-        found = read_logs([partial(open_table, path) for path in logs], reader, person=person)
+        tables = [partial(open_table, path, first_sheet_rows) for path in logs]
+        found = read_logs(tables, reader, person=person)
         there = check_together(book, known_plan, found)
         files = []
         events = []
@@ -204,7 +206,7 @@ def learn(*, record: str | Path | None = None, picture: str | Path | None = None
     record : str or Path, optional
         The record; in ``output`` if not given.
     picture : str or Path, optional
-        Draw the figures against the values that the jobs had, as .png, .svg or .pdf.
+        Draw the figures against the values that the jobs had, as .png or .svg.
 
     Raises
     ------
@@ -338,7 +340,22 @@ def review(
         found = review_of(book, plan, whole, aql_percent=aql_percent, seed=seed)
         traces = trace_joins(book, whole, piece=None, copy=None, ring=None)
     if out is not None:
-        from chainplan.report.looking_back import write_review
-
-        write_review(found, traces, Path(out))
+        _write_review(found, traces, Path(out))
     return found
+
+
+def _write_review(found: Review, traces: Sequence[JoinTrace], out: Path) -> None:
+    """Write the pages and the workbook of a review into a folder of the user's."""
+    from chainplan.errors import InputError
+    from chainplan.report.diagram.looking_back import certificate_pdf, review_pdf
+    from chainplan.report.workbook.looking_back import write_review_book
+    from chainplan.writing import write_file
+
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        message = f"{out}: cannot be made ({error.strerror})"
+        raise InputError(message) from None
+    write_file(out / "review.pdf", review_pdf(found))
+    write_file(out / "certificate.pdf", certificate_pdf(found, traces))
+    write_review_book(found, traces, out / "review.xlsx")

@@ -12,7 +12,7 @@ from pathlib import Path
 import chainplan
 from chainplan.report.bench_sheet import write_bench_sheet
 from chainplan.report.diagram.weld_order import draw_diagrams
-from chainplan.report.paper.png import PngPainter
+from chainplan.report.paper.png import sheet_png
 from chainplan.report.wire.weave_picture import picture_sheet, rings_of
 
 SAMPLES = Path(__file__).resolve().parents[1] / "samples"
@@ -58,10 +58,10 @@ def make_pictures(folder: Path) -> list[Path]:
     rings = rings_of(piece.layout).take(slice(48))
     files = [folder / name for name in ("weave.png", "weld-order.png", "bench-sheet.png")]
     shaded = picture_sheet(rings, "The weave, shaded", metal=metal)
-    files[0].write_bytes(PngPainter(200).png(shaded))
+    files[0].write_bytes(sheet_png(shaded, 200))
     pages = draw_diagrams(plan)
     first = next(page for page in pages if any("first of a pass" in str(m) for m in page.marks))
-    files[1].write_bytes(PngPainter(100).png(first))
+    files[1].write_bytes(sheet_png(first, 100))
     with tempfile.TemporaryDirectory() as scratch:
         page = write_bench_sheet(plan, Path(scratch) / "bench-sheet.html")
         photograph_bench_sheet(page, files[2])

@@ -67,8 +67,8 @@ def run_count(args: argparse.Namespace) -> int:
         second_wire=args.second_wire,
         second_inner=args.second_inner,
     )
+    from chainplan.report.text.answers import count_text
     from chainplan.report.text.record import count_record, to_json
-    from chainplan.report.text.words import count_text
 
     print(to_json(count_record(count)) if args.json else count_text(count))
     return DONE
@@ -76,8 +76,8 @@ def run_count(args: argparse.Namespace) -> int:
 
 def run_compare(args: argparse.Namespace) -> int:
     """Answer ``chainplan compare``; library: :func:`chainplan.compare_rings`."""
+    from chainplan.report.text.answers import compare_text
     from chainplan.report.text.record import plain, to_json
-    from chainplan.report.text.words import compare_text
 
     comparison = chainplan.compare_rings(
         args.job,

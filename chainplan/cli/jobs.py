@@ -37,6 +37,9 @@ def add_commands(commands: Commands) -> None:
     plan.add_argument(
         "--paper", choices=("A4", "Letter"), default="A4", help="paper of the diagrams"
     )
+    plan.add_argument(
+        "--images", choices=("png", "svg"), help="write each page of the weld order as image too"
+    )
 
 
 def run_start(args: argparse.Namespace) -> int:
@@ -74,16 +77,12 @@ def run_plan(args: argparse.Namespace) -> int:
     Library: ``read_job``, ``check_folder``, ``make_plan``, ``write_plan``.
     """
     import gc
-    import os
     from pathlib import Path
 
     from chainplan.progress_line import ProgressLine
-    from chainplan.report.text.words import plan_text
+    from chainplan.report.text.answers import plan_text
     from chainplan.writing import safe_name
 
-    # The matrices are small: further threads of the linear algebra would only wait and spin.
-    for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS"):
-        os.environ.setdefault(name, "1")
     # A plan makes many objects and few cycles: looking for cycles often costs several per cent.
     gc.set_threshold(100_000, 20, 20)
     with ProgressLine() as progress:
@@ -91,7 +90,7 @@ def run_plan(args: argparse.Namespace) -> int:
         out = Path("output") / safe_name(job.name) if args.out is None else Path(args.out)
         chainplan.check_folder(out, job)
         plan = chainplan.make_plan(job, seed=args.seed, effort=args.effort, on_step=progress)
-        chainplan.write_plan(plan, out, paper=args.paper, on_step=progress)
+        chainplan.write_plan(plan, out, paper=args.paper, images=args.images, on_step=progress)
     if args.json:
         from chainplan.report.text.record import plan_record, to_json
 

@@ -46,7 +46,7 @@ def add_commands(commands: Commands) -> None:
         "--only", metavar="KEY", action="append", default=[],
         help="write this figure only, such as pace.handle_s; may be given again",
     )  # fmt: skip
-    learn.add_argument("--picture", metavar="FILE", help="draw it there (.png, .svg or .pdf)")
+    learn.add_argument("--picture", metavar="FILE", help="draw it there (.png or .svg)")
 
     trace = commands.add("trace", run_trace, "Tell what became of one join, or of all")
     trace.add_argument("folder", metavar="FOLDER", help="the plan's folder")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import errno
-import os
 import sys
 
 TYPE_CHECKING = False
@@ -42,11 +41,9 @@ def run_command(args: argparse.Namespace) -> int:
             tell_error(error, as_json=args.json)
             return INPUT_FAULT
         except BrokenPipeError:
-            _drop_answer()
             return DONE
         except Exception as error:
             if isinstance(error, OSError) and error.errno in DISK_FAULTS:
-                _drop_answer()
                 tell_error(InputError(f"cannot be written ({error.strerror})"), as_json=False)
                 return INPUT_FAULT
             if args.debug:
@@ -65,10 +62,3 @@ def _check_bytes(args: argparse.Namespace) -> None:
             shown = value.encode("ascii", "backslashreplace").decode()
             message = f"{shown}: a byte of this name is no letter; rename it"
             raise InputError(message)
-
-
-def _drop_answer() -> None:
-    """Send the rest of the answer nowhere, so that the interpreter's last flush finds no fault."""
-    nowhere = os.open(os.devnull, os.O_WRONLY)
-    os.dup2(nowhere, sys.stdout.fileno())
-    os.close(nowhere)

@@ -30,7 +30,7 @@ def run_weaves(args: argparse.Namespace) -> int:
 
     Library: list_weaves, describe_weave, check_weave, draw_weave, draw_weaves, draw_weave_chart.
     """
-    from chainplan.report.text import record, words
+    from chainplan.report.text import answers, record
 
     if args.new:
         report = chainplan.check_weave(args.new)
@@ -41,7 +41,7 @@ def run_weaves(args: argparse.Namespace) -> int:
         listed = record.weaves_record(weaves)
         if args.picture:
             tell_files(chainplan.draw_weaves(args.picture, wire=args.wire or "1.0mm"))
-        print(record.to_json(listed) if args.json else words.weaves_text(weaves))
+        print(record.to_json(listed) if args.json else answers.weaves_text(weaves))
         return DONE
     described = chainplan.describe_weave(args.name, wire=args.wire, inner=args.inner)
     told = record.weave_record(described)
@@ -49,5 +49,5 @@ def run_weaves(args: argparse.Namespace) -> int:
         tell_files(chainplan.draw_weave(described, args.picture, numbers=args.numbers))
     if args.chart:
         tell_files([chainplan.draw_weave_chart(described, args.chart)])
-    print(record.to_json(told) if args.json else words.weave_text(described))
+    print(record.to_json(told) if args.json else answers.weave_text(described))
     return DONE

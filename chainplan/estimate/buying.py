@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from chainplan.estimate.pricing import exact, to_money
 from chainplan.estimate.pulses import read_cylinder
 from chainplan.estimate.rings import wire_area_mm2
+from chainplan.estimate.tuning import tuning
 from chainplan.estimate.wire import mandrel_for, ring_on_mandrel_mm
 from chainplan.model.estimate import BuyLine
 from chainplan.units import show_wire
@@ -21,9 +22,6 @@ if TYPE_CHECKING:
     from chainplan.estimate.pulses import CylinderState
     from chainplan.estimate.take import Take
     from chainplan.model.job import Job, StockItem
-
-SAME_SIZE = 0.01
-"""Wire on the shelf within one per cent of the wanted diameter is the same wire."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +102,7 @@ def _on_shelf(job: Job, wire: _Wire) -> list[StockItem]:
         if item.kind == "wire"
         and item.metal == wire.metal
         and item.temper in ("", wire.temper)
-        and abs(item.size_mm - wire.wire_mm) <= SAME_SIZE * wire.wire_mm
+        and abs(item.size_mm - wire.wire_mm) <= tuning().same_wire * wire.wire_mm
     ]
 
 

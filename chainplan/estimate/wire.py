@@ -6,9 +6,9 @@ import math
 from typing import TYPE_CHECKING
 
 from chainplan.errors import InputError
-from chainplan.estimate.groove import FILLER_LOSS
 from chainplan.estimate.rings import ring_mass_g, ring_wire_mm, wire_area_mm2
 from chainplan.estimate.spares import chance_of_running_short, spare_rings
+from chainplan.estimate.tuning import tuning
 from chainplan.model.estimate import WireNeed
 from chainplan.reference import inner_from_mandrel_mm, mandrel_from_inner_mm
 from chainplan.reference.blades import blade_for
@@ -20,12 +20,6 @@ if TYPE_CHECKING:
     from chainplan.model.estimate import RingGroup
     from chainplan.model.job import Job
     from chainplan.model.metal import MeasuredRing, Metal
-
-MANDREL_TOLERANCE = 0.02
-"""A mandrel in stock is taken if its ring is within two per cent of the wanted one."""
-
-MANDREL_STEP_MM = 0.25
-"""A mandrel to buy is named to this step (common practice, no source)."""
 
 
 def bad_share(settings: WireSettings) -> float:
@@ -98,7 +92,7 @@ def mandrel_for(group: RingGroup, metal: Metal, job: Job) -> tuple[float, bool]:
         if inner_mm is None:
             continue
         miss = abs(inner_mm / group.inner_mm - 1)
-        if miss <= MANDREL_TOLERANCE:
+        if miss <= tuning().mandrel_tolerance:
             fitting.append((miss, size_mm))
     if fitting:
         return min(fitting)[1], True
@@ -109,8 +103,8 @@ def mandrel_for(group: RingGroup, metal: Metal, job: Job) -> tuple[float, bool]:
         )
     except InputError:
         return 0.0, False
-    steps = max(round(wanted_mm / MANDREL_STEP_MM), 1)
-    return round(steps * MANDREL_STEP_MM, 4), False
+    steps = max(round(wanted_mm / tuning().mandrel_step_mm), 1)
+    return round(steps * tuning().mandrel_step_mm, 4), False
 
 
 def wire_need(
@@ -158,7 +152,7 @@ def wire_need(
     filler_g = group.filler_g * (group.joins_in_place + group.joins_beforehand) * quantity
     used_g = length_mm * wire_area_mm2(group.wire_mm) * density / 1000 + filler_g
     used_g += min(from_stock, rings + spares) * ring_g
-    in_piece_g = rings * ring_g + filler_g / FILLER_LOSS
+    in_piece_g = rings * ring_g + filler_g / tuning().filler_loss
     mandrel_mm = mandrel_for(group, metal, job)[0] if rings else 0.0
     return WireNeed(
         piece=piece,

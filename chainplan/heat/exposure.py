@@ -18,8 +18,8 @@ if TYPE_CHECKING:
 
     from chainplan.model.layout import Layout
 
-_STRIP_ROWS = 8
-_SINGLE_CHAIN_LINKS = 2.3
+_STRIP_ROWS = 8  # judgement: an inner row has fewer than four to the open edge on either side
+_SINGLE_CHAIN_LINKS = 2.3  # a single chain has 2 links a ring, the next denser weave 3 or more
 
 
 @cache

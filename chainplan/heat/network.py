@@ -31,9 +31,9 @@ if TYPE_CHECKING:
     from chainplan.model.metal import Metal
 
 
-_CALIBRATED_SPREAD = 0.15
-_LONE_JOINT_W_K = 5e-4  # part on a ring without links: a gas gap
-_LEAST_SHARED_LOAD = 0.2  # of the high load: tight places in a wide piece stay pressed
+_CALIBRATED_SPREAD = 0.15  # judgement: what a second cooling curve of the same piece may differ by
+_LONE_JOINT_W_K = 5e-4  # part on a ring without links: a gas gap of 1 mm wires (contact.py)
+_LEAST_SHARED_LOAD = 0.2  # of the high load; judgement: tight places in a wide piece stay pressed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

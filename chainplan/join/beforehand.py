@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 
 IN_PLACE, MANY, NEEDED = CLOSING_WAYS
-_MOST_NAMES = 5
+_MOST_NAMES = 5  # ring numbers in a message: what is taken in at a glance
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

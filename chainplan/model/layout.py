@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
@@ -187,13 +187,3 @@ class Layout:
         )
         graph.add_edges_from((self.links + 1).tolist())
         return graph
-
-
-@dataclass(frozen=True, kw_only=True)
-class LayoutNote:
-    """A remark on a layout that the user should read: rounding, tolerance, an override."""
-
-    piece: str
-    text: str
-    kind: str = "note"
-    details: dict[str, float] = field(default_factory=dict)

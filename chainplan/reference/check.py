@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
     from importlib.resources.abc import Traversable
 
-    from chainplan.reference.schema import Column, Table
+    from chainplan.reference.schema import Table, TableColumn
 
 Row = dict[str, str]
 
@@ -116,7 +116,7 @@ def _check_cells(
 
 
 def _check_word(
-    name: str, line: int, column: Column, word: str, keys: Mapping[str, set[str]]
+    name: str, line: int, column: TableColumn, word: str, keys: Mapping[str, set[str]]
 ) -> Iterator[Fault]:
     """Check one word of a cell against what its column allows."""
     if column.number:

@@ -54,7 +54,7 @@ wider than any metal that can be drawn to wire, and catch a slipped point or a w
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Column:
+class TableColumn:
     """What one column of a table may hold.
 
     ``many`` is the character between the words of a cell that holds several; ``allowed``,
@@ -77,58 +77,59 @@ class Column:
 class Table:
     """What one table may hold: its columns in order, and what tells its rows apart."""
 
-    columns: tuple[Column, ...]
+    columns: tuple[TableColumn, ...]
     key: tuple[str, ...]
     named: bool = False  # key, title and aliases are what users write: each stands for one row
 
 
-def _key(name: str) -> Column:
-    return Column(
+def _key(name: str) -> TableColumn:
+    return TableColumn(
         name=name, pattern=r"[a-z0-9]+(-[a-z0-9]+)*", pattern_means="lower case, hyphens, digits"
     )
 
 
-def _number(name: str, least: float, most: float) -> Column:
-    return Column(name=name, number=True, least=least, most=most)
+def _number(name: str, least: float, most: float) -> TableColumn:
+    return TableColumn(name=name, number=True, least=least, most=most)
 
 
-def _unit(*units: str) -> Column:
-    return Column(name="unit", allowed=units)
+def _unit(*units: str) -> TableColumn:
+    return TableColumn(name="unit", allowed=units)
 
 
-_TITLE = Column(name="title")
-_ALIASES = Column(name="aliases", needed=False, many="|")
-_SOURCE = Column(name="source", names="sources")
-_MARK = Column(name="mark", allowed=tuple(MARKS))
-_NOTE = Column(name="note", needed=False)
-_COUNTRY = Column(name="country", pattern="[A-Z]{2}", pattern_means="two capital letters")
-_PRECIOUS = Column(name="precious", allowed=PRECIOUS)
+_TITLE = TableColumn(name="title")
+_ALIASES = TableColumn(name="aliases", needed=False, many="|")
+_SOURCE = TableColumn(name="source", names="sources")
+_MARK = TableColumn(name="mark", allowed=tuple(MARKS))
+_NOTE = TableColumn(name="note", needed=False)
+_COUNTRY = TableColumn(name="country", pattern="[A-Z]{2}", pattern_means="two capital letters")
+_PRECIOUS = TableColumn(name="precious", allowed=PRECIOUS)
 
 TABLES = {
     "sources": Table(
-        key=("key",), columns=(_key("key"), _TITLE, Column(name="grade", allowed=(*"abc", "-")))
+        key=("key",),
+        columns=(_key("key"), _TITLE, TableColumn(name="grade", allowed=(*"abc", "-"))),
     ),
     "metal_names": Table(
         key=("metal",),
         named=True,
         columns=(
             _key("metal"), _TITLE, _ALIASES,
-            Column(name="precious", needed=False, allowed=PRECIOUS),
-            Column(name="fineness", needed=False, number=True, least=1, most=1000),
-            Column(name="weldability", allowed=WELDABILITY),
-            Column(name="weld_note"),
-            Column(name="fume_caution", needed=False),
-            Column(name="skin_caution", needed=False),
+            TableColumn(name="precious", needed=False, allowed=PRECIOUS),
+            TableColumn(name="fineness", needed=False, number=True, least=1, most=1000),
+            TableColumn(name="weldability", allowed=WELDABILITY),
+            TableColumn(name="weld_note"),
+            TableColumn(name="fume_caution", needed=False),
+            TableColumn(name="skin_caution", needed=False),
             _SOURCE, _MARK,
         ),
     ),
     "metals": Table(
         key=("metal", "property", "temper"),
         columns=(
-            Column(name="metal", names="metal_names"),
-            Column(name="property", allowed=tuple(PROPERTIES)),
-            Column(name="temper", needed=False, allowed=TEMPERS),
-            *(Column(name=name, number=True) for name in ("low", "usual", "high")),
+            TableColumn(name="metal", names="metal_names"),
+            TableColumn(name="property", allowed=tuple(PROPERTIES)),
+            TableColumn(name="temper", needed=False, allowed=TEMPERS),
+            *(TableColumn(name=name, number=True) for name in ("low", "usual", "high")),
             _unit(*dict.fromkeys(kind.unit for kind in PROPERTIES.values())),
             _SOURCE, _MARK, _NOTE,
         ),
@@ -136,12 +137,12 @@ TABLES = {
     "refused_metals": Table(
         key=("metal",),
         named=True,
-        columns=(_key("metal"), _TITLE, _ALIASES, Column(name="reason"), _SOURCE, _MARK),
+        columns=(_key("metal"), _TITLE, _ALIASES, TableColumn(name="reason"), _SOURCE, _MARK),
     ),
     "sampling_sizes": Table(
         key=("letter",),
         columns=(
-            Column(name="letter", pattern="[A-HJ-NP-R]", pattern_means="one capital letter"),
+            TableColumn(name="letter", pattern="[A-HJ-NP-R]", pattern_means="one capital letter"),
             _number("lot_least", 2, 1e9), _number("lot_most", 2, 1e9), _number("size", 2, 2000),
             _unit("joins"), _SOURCE, _MARK, _NOTE,
         ),
@@ -149,7 +150,7 @@ TABLES = {
     "sampling_plans": Table(
         key=("letter", "aql"),
         columns=(
-            Column(name="letter", names="sampling_sizes"),
+            TableColumn(name="letter", names="sampling_sizes"),
             _number("aql", 0.65, 15), _number("accept", 0, 21),
             _unit("joins"), _SOURCE, _MARK, _NOTE,
         ),
@@ -158,19 +159,19 @@ TABLES = {
         key=("caution",),
         columns=(
             _key("caution"),
-            Column(
+            TableColumn(
                 name="topic",
                 allowed=(
                     "estimates", "arc light", "hot metal", "fume", "skin", "argon", "cylinder",
                     "stones and springs", "electricity",
                 ),
             ),
-            Column(name="metal", needed=False, many=" ", names="metal_names"),
-            Column(
+            TableColumn(name="metal", needed=False, many=" ", names="metal_names"),
+            TableColumn(
                 name="sign", needed=False, pattern="[EFMPW][0-9]{3}",
                 pattern_means="the code of an ISO 7010 sign, such as W017",
             ),
-            Column(name="text"), _SOURCE, _MARK,
+            TableColumn(name="text"), _SOURCE, _MARK,
         ),
     ),
     "parts": Table(
@@ -178,7 +179,7 @@ TABLES = {
         named=True,
         columns=(
             _key("part"), _TITLE, _ALIASES, _number("limit", 30, 900), _unit("°C"),
-            Column(name="fact"), _SOURCE, _MARK, _NOTE,
+            TableColumn(name="fact"), _SOURCE, _MARK, _NOTE,
         ),
     ),
     "hallmark": Table(
@@ -191,7 +192,7 @@ TABLES = {
         key=("country", "precious"),
         columns=(
             _COUNTRY, _PRECIOUS,
-            Column(
+            TableColumn(
                 name="fineness", many=" ", pattern="[1-9][0-9]{2}",
                 pattern_means="three digits, 375 to 999",
             ),
@@ -201,8 +202,8 @@ TABLES = {
     "gas": Table(
         key=("gas", "property", "temperature_c", "pressure_bar"),
         columns=(
-            Column(name="gas", allowed=("argon",)),
-            Column(name="property", allowed=("compressibility",)),
+            TableColumn(name="gas", allowed=("argon",)),
+            TableColumn(name="property", allowed=("compressibility",)),
             _number("temperature_c", -50, 100), _number("pressure_bar", 0, 400),
             _number("value", 0.5, 1.5), _unit("1"), _SOURCE, _MARK, _NOTE,
         ),
@@ -210,7 +211,8 @@ TABLES = {
     "blades": Table(
         key=("blade",),
         columns=(
-            Column(name="blade"), _number("thickness", 0.05, 1), _unit("mm"), _SOURCE, _MARK, _NOTE,
+            TableColumn(name="blade"), _number("thickness", 0.05, 1), _unit("mm"),
+            _SOURCE, _MARK, _NOTE,
         ),
     ),
 }  # fmt: skip

@@ -9,7 +9,8 @@ import numpy as np
 from chainplan.model.layout import Layout, Loop, SectionLayout
 from chainplan.weave.connection import End, connect_ends, hang_ring
 from chainplan.weave.poses import turn_about_x
-from chainplan.weave.tiling import Tiler, find_grid
+from chainplan.weave.tiling import Tiler, find_row_plan
+from chainplan.weave.tuning import tuning
 
 if TYPE_CHECKING:
     import numpy.typing as npt
@@ -18,9 +19,6 @@ if TYPE_CHECKING:
     from chainplan.model.job import Piece
     from chainplan.weave.connection import Connection, Hang
     from chainplan.weave.section import LaidSection
-
-
-_NEAR = 2.5  # outer diameters of an end's rings within which rings are looked at
 
 
 class _Assembly:
@@ -124,7 +122,7 @@ class _Placed:
         radius = repeat.mean_radius[tiling.place] * wire_mm
         middle = self.centre[rings].mean(axis=0)
         away = np.linalg.norm(self.centre - middle, axis=1)
-        near = np.nonzero(away < 2 * _NEAR * radius[rings].max())[0]
+        near = np.nonzero(away < 2 * tuning().end_reach * radius[rings].max())[0]
         linked = np.isin(near, rings)
         wire = repeat.wire[tiling.place[near]] * wire_mm
         return End(self.centre[near], self.normal[near], radius[near], wire, linked)
@@ -234,7 +232,7 @@ def join_sections(piece: Piece, laid: list[LaidSection]) -> Layout:
 def _loop_of(laid: LaidSection) -> Loop:
     """How the last repeat of one closed section links to the first."""
     repeat, tiling = laid.repeat, laid.tiling
-    tiler = Tiler(repeat, find_grid(laid.weave), laid.rows)
+    tiler = Tiler(repeat, find_row_plan(laid.weave), laid.rows)
     straight = tiler.join_pairs(repeat.links, laid.repeats, closed=False).astype(np.int64)
     number = tiling.links.astype(np.int64) @ np.array([tiling.rings, 1])
     closing = tiling.links[~np.isin(number, straight @ np.array([tiling.rings, 1]))]

@@ -26,6 +26,7 @@ from chainplan.weave.solver import (
     pull_near,
     solve_poses,
 )
+from chainplan.weave.tuning import tuning
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -39,11 +40,7 @@ if TYPE_CHECKING:
 SOLVED_FOLDER = Path(__file__).parent / "solved"
 PARTS = ("ratio", "centre", "normal", "vectors", "turn_rad")
 _FIELDS = ("aspect_ratio", "centre", "normal", "vectors", "turn_rad")  # of poses, as PARTS
-_KEPT = 256
-_BAD_BLEND = 0.01  # overlap that shows a blend to be no good start [wire diameters]
-_SAME_BRANCH = 0.6  # neighbours whose rings lie further apart are not blended [wire diameters]
 
-_ROOM = 1.1  # share of a blend's overlap that is made good
 
 _solved: dict[tuple[object, ...], tuple[Poses, Repeat]] = {}
 
@@ -86,11 +83,11 @@ class Entry:
         blend = self._blend(aspect_ratio, like)
         if state == "gathered":
             if blend is not None and (gap := smallest_gap(blend)) < 0:
-                blend = self._blend((aspect_ratio + 1) * (1 + _ROOM * gap) - 1, like)
+                blend = self._blend((aspect_ratio + 1) * (1 + tuning().blend_room * gap) - 1, like)
             rest = [low, high]
         else:
             rest = [low if aspect_ratio**2 < self.ratio[low] * self.ratio[high] else high]
-            if blend is not None and smallest_gap(blend) < -_BAD_BLEND:
+            if blend is not None and smallest_gap(blend) < -tuning().bad_blend:
                 blend = None
         return [*([] if blend is None else [blend]), *(self.poses(k, like) for k in rest)]
 
@@ -102,7 +99,10 @@ class Entry:
         """Mix the two neighbours of a ratio; None where they are no two states of one kind."""
         low, high = self._neighbours(aspect_ratio)
         # Two grid points on either side of a jump from one locked state to another blend badly.
-        if low == high or np.abs(self.centre[high] - self.centre[low]).max() >= _SAME_BRANCH:
+        if (
+            low == high
+            or np.abs(self.centre[high] - self.centre[low]).max() >= tuning().same_branch
+        ):
             return None
         share = (aspect_ratio - self.ratio[low]) / (self.ratio[high] - self.ratio[low])
         centre, normal, vectors, turn_rad = (
@@ -179,7 +179,7 @@ def solve_cached(
     if found is None:
         poses = _solve(weave, aspect_ratio, state, sizes, mark)
         found = (poses, build_repeat(weave, poses, state))
-        if len(_solved) >= _KEPT:
+        if len(_solved) >= tuning().kept_repeats:
             _solved.pop(next(iter(_solved)))
         _solved[key] = found
     return found[1]

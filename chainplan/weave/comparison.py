@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.weave.poses import turn_about_x
+from chainplan.weave.tuning import tuning
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -24,10 +25,6 @@ if TYPE_CHECKING:
     from chainplan.model.weave import Repeat, Weave
 
     Step = tuple[int, int, int]
-
-SHELLS = 6
-SAME_SHAPE = 2e-3
-"""Largest relative difference of the measures of a shape that count as the same."""
 
 
 def _list_steps(weave: Weave) -> dict[int, list[Step]]:
@@ -45,9 +42,10 @@ def count_links(weave: Weave) -> tuple[int, ...]:
     return tuple(len(steps[ring]) for ring in range(len(weave.ring_class)))
 
 
-def count_shells(weave: Weave, shells: int = SHELLS) -> tuple[tuple[int, ...], ...]:
+def count_shells(weave: Weave, shells: int | None = None) -> tuple[tuple[int, ...], ...]:
     """Count the rings 1, 2, … links away from each ring of the repeat; sorted, each kind once."""
     steps = _list_steps(weave)
+    shells = shells or tuning().shells
     found = set()
     for ring in range(len(weave.ring_class)):
         seen: set[Step] = {(ring, 0, 0)}
@@ -133,11 +131,16 @@ def measure_shape(repeat: Repeat) -> FloatArray:
 
 
 def is_same_shape(one: Repeat, other: Repeat) -> bool:
-    """Whether two repeats of one aspect ratio are the same geometry, within :data:`SAME_SHAPE`."""
+    """Whether two repeats of one aspect ratio are one geometry, within ``tuning().same_shape``."""
     if len(one.vectors) != len(other.vectors):
         return False
     return bool(
-        np.allclose(measure_shape(one), measure_shape(other), rtol=SAME_SHAPE, atol=SAME_SHAPE)
+        np.allclose(
+            measure_shape(one),
+            measure_shape(other),
+            rtol=tuning().same_shape,
+            atol=tuning().same_shape,
+        )
     )
 
 

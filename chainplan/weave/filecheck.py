@@ -15,16 +15,14 @@ from chainplan.weave.comparison import (
     find_same_links,
     is_same_shape,
 )
+from chainplan.weave.continuation import OVERLAP_ALLOWED
 from chainplan.weave.invariants import list_rules, measure_invariants
 from chainplan.weave.library import LIBRARY_FOLDER, load_weave, read_weave_file, weave_keys
 from chainplan.weave.poses import find_links, order_links, read_seed, smallest_gap
+from chainplan.weave.tuning import tuning
 
 if TYPE_CHECKING:
     from chainplan.model.weave import Repeat, Weave
-
-OVERLAP_ALLOWED = 1e-6
-RATIO_FACTORS = (1.08, 1.25, 1.6)
-"""The ratios to solve at, over the smallest one: tight, supple, loose."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -176,7 +174,7 @@ def _solve(weave: Weave, lines: list[CheckLine], library: list[Weave]) -> WeaveR
     found = f"{smallest:.3f} (a local search from the seed: a better seed may find less)"
     lines.append(CheckLine(what="smallest aspect ratio", found=found, good=True))
     repeats = []
-    for factor in RATIO_FACTORS:
+    for factor in tuning().check_factors:
         try:
             repeat = solve_cached(weave, smallest * factor)
         except WeaveError as error:

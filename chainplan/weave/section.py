@@ -14,7 +14,7 @@ from chainplan.model.weave import Tolerance
 from chainplan.weave.cache import find_smallest_aspect_ratio, solve_cached
 from chainplan.weave.library import load_weave
 from chainplan.weave.limits import find_tolerances, judge_ring
-from chainplan.weave.tiling import Tiler, find_grid
+from chainplan.weave.tiling import Tiler, find_row_plan
 from chainplan.weave.wholeness import check_whole
 
 if TYPE_CHECKING:
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from chainplan.weave.tiling import Extent, Tiling
 
 RingSizes = tuple[tuple[float, float], ...]
-_STRIP = 3.0  # a sheet longer than this many widths is called a strip
+_STRIP = 3.0  # a sheet longer than this many widths is called a strip (a word, no more)
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,7 +185,7 @@ def lay_section(
     ratio = section.aspect_ratio
     repeat = solve_cached(weave, ratio, "taut", ring_sizes=sizes)
     rows = _find_rows(section, weave)
-    tiler = Tiler(repeat, find_grid(weave), rows)
+    tiler = Tiler(repeat, find_row_plan(weave), rows)
     extent = tiler.measure()
     computed_mm = extent.pitch * section.wire_mm
     pitch_mm = computed_mm

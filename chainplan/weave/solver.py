@@ -32,6 +32,7 @@ from chainplan.weave.poses import (
     smallest_gap,
 )
 from chainplan.weave.programme import Goal, pursue, restore
+from chainplan.weave.tuning import tuning
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -44,7 +45,6 @@ if TYPE_CHECKING:
 
 SHEET_STATES = ("along", "across", "area")
 CHAIN_STATES = ("taut", "gathered")
-_SECOND = 1e-3  # weight of what is indifferent otherwise
 
 
 def find_goal(weave: Weave, state: str) -> Goal:
@@ -62,12 +62,12 @@ def find_goal(weave: Weave, state: str) -> Goal:
         seed = weave.data.get("seed")
         state = str(seed.get("stretch", "along")) if isinstance(seed, dict) else "along"
     if state == "gathered":
-        return Goal(along=-1.0, across=-_SECOND if two else 0.0)
+        return Goal(along=-1.0, across=-tuning().second_weight if two else 0.0)
     if state == "across":
-        return Goal(along=_SECOND, across=1.0)
+        return Goal(along=tuning().second_weight, across=1.0)
     if state == "area":
         return Goal(area=1.0)
-    return Goal(along=1.0, across=_SECOND if two else 0.0)
+    return Goal(along=1.0, across=tuning().second_weight if two else 0.0)
 
 
 def solve_repeat(

@@ -16,7 +16,8 @@ import numpy as np
 from chainplan.errors import WeaveError
 from chainplan.weave.cache import PARTS, SOLVED_FOLDER, Entry, fingerprint, read_starts
 from chainplan.weave.library import load_weave, weave_keys
-from chainplan.weave.solver import find_goal, find_smallest, pull_near, solve_poses
+from chainplan.weave.solver import CHAIN_STATES, find_goal, find_smallest, pull_near, solve_poses
+from chainplan.weave.tuning import tuning
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -28,24 +29,9 @@ if TYPE_CHECKING:
     from chainplan.weave.poses import Poses
 
 
-STEP = {"taut": 0.04, "gathered": 0.12}
-"""Step of the grid in the logarithm of the aspect ratio, before it is halved."""
-HALVINGS = {"taut": 1, "gathered": 2}
-"""How often the steps of the grid are halved."""
-GATHER_STEPS = 30
-"""Most linear programmes for a gathered state from a neighbour."""
-BETTER = 1e-5
-"""Share of its worth that a state must win to replace another: less is not resolved by a pull."""
-REACH = 2.5
-"""Largest ratio of the grid over the smallest one that can be woven."""
-LARGE = 8
-"""Repeats of more rings than this get half as many grid points."""
-RESTARTS = {"taut": 2, "gathered": 1}
-
-
 def find_locked(weave: Weave) -> Poses:
     """Find the smallest aspect ratio from the seed and from the taut state; the better counts."""
-    best = find_smallest(weave, restarts=RESTARTS["taut"])
+    best = find_smallest(weave, restarts=tuning().taut_restarts)
     try:
         taut = solve_poses(weave, best.aspect_ratio * 1.06, "taut", start=best)
         other = find_smallest(weave, start=taut)
@@ -54,7 +40,7 @@ def find_locked(weave: Weave) -> Poses:
     return min(best, other, key=lambda poses: poses.aspect_ratio)
 
 
-class _Grid:
+class _SolvedGrid:
     """The best poses found so far of one weave and state, by aspect ratio."""
 
     def __init__(self, weave: Weave, state: str, on_point: Callable[[], None]) -> None:
@@ -74,14 +60,16 @@ class _Grid:
             return False
         if known is not None:
             worth = self.goal.value(known)
-            if self.goal.value(poses) <= worth + BETTER * abs(worth):
+            if self.goal.value(poses) <= worth + tuning().grid_better * abs(worth):
                 return False
         self.found[ratio] = poses
         return True
 
     def pull(self, ratio: float, start: Poses) -> bool:
         """Pull from a start that is near; return whether that is better than what is known."""
-        near = pull_near(self.weave, start, ratio, self.state, gather_steps=GATHER_STEPS)
+        near = pull_near(
+            self.weave, start, ratio, self.state, gather_steps=tuning().grid_gather_steps
+        )
         return self.offer(ratio, near)
 
     def solve(self, ratio: float, start: Poses | None, restarts: int) -> bool:
@@ -119,20 +107,32 @@ class _Grid:
                     better = better | {ratio}
 
 
+def _grid_of(state: str) -> tuple[float, int, int]:
+    """Return the step of a state's grid, how often it is halved, and the restarts on it."""
+    tuned = tuning()
+    if state == "taut":
+        return tuned.taut_step, tuned.taut_halvings, tuned.taut_restarts
+    return tuned.gathered_step, tuned.gathered_halvings, tuned.gathered_restarts
+
+
 def solve_grid(
     weave: Weave, state: str, locked: Poses, on_step: Callable[[str, int, int], None]
 ) -> list[Poses]:
     """Solve a state on its grid of aspect ratios; points where nothing sound is found are left."""
-    step = STEP[state] * (2 if locked.count > LARGE else 1)
-    ratios = (locked.aspect_ratio * np.exp(np.arange(0.002, np.log(REACH), step))).tolist()
-    total = (len(ratios) - 1) * 2 ** HALVINGS[state] + 1
+    step, halvings, restarts = _grid_of(state)
+    if locked.count > tuning().grid_large:
+        step *= 2
+    ratios = (
+        locked.aspect_ratio * np.exp(np.arange(0.002, np.log(tuning().grid_reach), step))
+    ).tolist()
+    total = (len(ratios) - 1) * 2**halvings + 1
     points = count(1)
-    grid = _Grid(weave, state, lambda: on_step(f"{weave.key} {state}", next(points), total))
+    grid = _SolvedGrid(weave, state, lambda: on_step(f"{weave.key} {state}", next(points), total))
     grid.fill(ratios, locked)
     for ratio in (ratios[len(ratios) // 3], ratios[-1]):
-        grid.solve(ratio, None, RESTARTS[state])
+        grid.solve(ratio, None, restarts)
     grid.spread(set(grid.found))
-    for _ in range(HALVINGS[state]):
+    for _ in range(halvings):
         grid.halve()
     grid.spread(set(grid.found))
     return grid.states()
@@ -148,7 +148,7 @@ def solve_starts(
         "fingerprint": np.array(fingerprint(weave)),
         "smallest": np.array(locked.aspect_ratio),
     }
-    for state in STEP:
+    for state in CHAIN_STATES:
         entry = Entry.of(solve_grid(weave, state, locked, on_step))
         for name in PARTS:
             arrays[f"{state}_{name}"] = getattr(entry, name)

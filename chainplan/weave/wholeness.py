@@ -16,7 +16,7 @@ from chainplan.weave.tiling import Tiler
 if TYPE_CHECKING:
     from chainplan.arrays import IntArray
     from chainplan.model.weave import Repeat, Weave
-    from chainplan.weave.tiling import Grid
+    from chainplan.weave.tiling import RowPlan
 
 
 def label_parts(links: IntArray, rings: int) -> IntArray:
@@ -30,7 +30,7 @@ def label_parts(links: IntArray, rings: int) -> IntArray:
     return labels
 
 
-def check_whole(repeat: Repeat, grid: Grid, weave: Weave, rows: int, repeats: int) -> None:
+def check_whole(repeat: Repeat, grid: RowPlan, weave: Weave, rows: int, repeats: int) -> None:
     """Refuse rows or repeats that leave rings linked to nothing.
 
     Raises
@@ -66,19 +66,19 @@ def _say(count: int, word: str) -> str:
     return f"{count} {word}" if count == 1 else f"{count} {word}s"
 
 
-def _nearest(rows: int, grid: Grid) -> list[int]:
+def _nearest(rows: int, grid: RowPlan) -> list[int]:
     """Other numbers of rows, the nearest first."""
     others = [n for step in range(1, 2 * grid.rows + 2) for n in (rows - step, rows + step)]
     return [n for n in others if n > 0]
 
 
-def _labels(repeat: Repeat, grid: Grid, rows: int, repeats: int) -> IntArray:
+def _labels(repeat: Repeat, grid: RowPlan, rows: int, repeats: int) -> IntArray:
     tiler = Tiler(repeat, grid, rows)
     links = tiler.join_pairs(repeat.links, repeats, closed=False)
     return label_parts(links, tiler.rings_per_cell * repeats)
 
 
-def _is_whole(repeat: Repeat, grid: Grid, rows: int, repeats: int) -> bool:
+def _is_whole(repeat: Repeat, grid: RowPlan, rows: int, repeats: int) -> bool:
     """Whether all rings hang together.
 
     Stretches of a few repeats that hold, and overlap, make any number of repeats hold; so only a

@@ -60,13 +60,39 @@ def test_the_batch_plans_with_every_kind_of_piece(fair_plan: Plan) -> None:
     assert len({piece.piece.due for piece in fair_plan.pieces} - {None}) >= 2
 
 
-def test_every_promised_file_is_there_with_a_page_in_both_forms(written: Path) -> None:
-    """PDF, and each of its pages as PNG and SVG."""
+def test_every_promised_file_is_there_and_no_image_that_nobody_asked_for(written: Path) -> None:
+    """Pages are in the PDF; images of them are made on request."""
     names = set(files_of(written))
     assert names >= EXPECTED
-    pages = {name.rsplit(".", 1)[0] for name in names if name.startswith("weld-order/")}
-    assert pages
-    assert all({f"{page}.png", f"{page}.svg"} <= names for page in pages)
+    assert not any(name.startswith("weld-order/") for name in names)
+
+
+@pytest.mark.parametrize("images", ["png", "svg"])
+def test_images_of_the_pages_are_written_on_request(
+    images: str, necklace_plan: Plan, written: Path, tmp_path: Path
+) -> None:
+    """One a page of the PDF, and all else as without them."""
+    import pypdfium2
+
+    folder = chainplan.write_plan(necklace_plan, tmp_path / "out", images=images)
+    found = files_of(folder)
+    pages = [found.pop(name) for name in sorted(found) if name.startswith("weld-order/")]
+    document = pypdfium2.PdfDocument(written / "weld-order.pdf")
+    assert len(pages) == len(document)
+    document.close()
+    head = {"png": b"\x89PNG", "svg": b"<svg"}[images]
+    assert all(page.startswith(head) for page in pages)
+    usual = files_of(written)
+    for listing in (found, usual):
+        listing.pop(".written-by-chainplan.json")  # names every file, so the images too
+    assert found == usual
+
+
+def test_images_in_another_format_are_refused(necklace_plan: Plan, tmp_path: Path) -> None:
+    """With what is allowed, and before anything is written."""
+    with pytest.raises(chainplan.InputError, match=r"'gif' is not .* allowed: png, svg"):
+        chainplan.write_plan(necklace_plan, tmp_path / "out", images="gif")
+    assert not (tmp_path / "out").exists()
 
 
 def test_what_stands_at_the_top_is_what_is_looked_for_before_planning(written: Path) -> None:

@@ -102,10 +102,11 @@ chainplan.check_job = check_job
     assert done.stdout == ""
 
 
-def test_an_answer_that_nobody_reads_on_is_no_fault() -> None:
+@pytest.mark.parametrize("words", [["weaves"], ["weaves", "--json"]], ids=["short", "long"])
+def test_an_answer_that_nobody_reads_on_is_no_fault(words: list[str]) -> None:
     """``chainplan weaves | head -1`` ends without a word, also when the answer is long."""
     process = subprocess.Popen(
-        [sys.executable, "-c", RUN, "weaves", "--json"],
+        [sys.executable, "-c", RUN, *words],
         env={**os.environ, "PYTHONPATH": str(ROOT)},
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
@@ -120,11 +121,12 @@ def test_an_answer_that_nobody_reads_on_is_no_fault() -> None:
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a file that is always full")
-def test_an_answer_that_cannot_be_written_is_told() -> None:
+@pytest.mark.parametrize("words", [["weaves"], ["weaves", "--json"]], ids=["short", "long"])
+def test_an_answer_that_cannot_be_written_is_told(words: list[str]) -> None:
     """A full disk behind ``>`` is not our fault, and not silently nothing."""
     with Path("/dev/full").open("w") as full:
         done = subprocess.run(
-            [sys.executable, "-c", RUN, "weaves"],
+            [sys.executable, "-c", RUN, *words],
             env={**os.environ, "PYTHONPATH": str(ROOT)},
             stdout=full,
             stderr=subprocess.PIPE,
@@ -228,7 +230,11 @@ def test_a_terminal_without_utf_8_gets_an_answer(tmp_path: Path) -> None:
     old = {"LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0", "PYTHONPATH": str(ROOT)}
     job = tmp_path / "studs.csv"
     job.write_text(TINY.replace("Studs", "Kätchen"), encoding="utf-8")
-    for words, status in ((["weaves"], 0), (["check", str(job)], 0), (["plan", str(job)], 2)):
+    for words, status in (
+        (["compare", "--help"], 0),
+        (["check", str(job)], 0),
+        (["plan", str(job)], 2),
+    ):
         ours, theirs = os.openpty()
         done = subprocess.run(
             [sys.executable, "-c", RUN, *words],

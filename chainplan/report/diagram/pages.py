@@ -7,21 +7,26 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.report.diagram.marks import DOT_MM, MARK, SHADE, WARM
-from chainplan.report.paper.glyphs import fold_text, shorten_text, text_width_mm
+from chainplan.report.paper.lettering import fold_text, shorten_text, text_width_mm
 from chainplan.report.paper.sheet import GREY, INK, PALE, PAPER_MM, WHITE, Sheet
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Sequence
 
 MARGIN_MM = 12.0
+"""Room to punch and to hold the sheet; every printer leaves less white of its own."""
 TOP_MM = 22.0
+"""Where a page's content begins: the margin, the name in 14 pt, a line and air."""
 FOOT_MM = 17.0
-SMALL_PT = 9.0
-TEXT_PT = 10.0
+"""What the key of marks and the foot take at the lower edge."""
+SMALL_PT, TEXT_PT = 9.0, 10.0
+"""9 pt is the least that reads at arm's length, where the sheet lies while one welds."""
 LINE_MM = 4.9
+"""From line to line of text in `TEXT_PT`: 1.4 times its size, so that an eye that comes back from
+the bench finds its line."""
 
 
-class Book:
+class Pages:
     """A document of landscape pages; knows where on the page the next thing goes."""
 
     def __init__(self, paper: str, title: str, stamp: str) -> None:
@@ -188,6 +193,7 @@ def _key_hold(sheet: Sheet, x: float, middle: float) -> None:
     sheet.box(x, middle - 0.9, 6.0, 1.7, fill=PALE, stroke=INK)
 
 
+# How each mark is drawn, its width in mm with the gap to its words, and the words.
 _KEY = {
     "join": (_key_join, 10.4, "join, its number"),
     "start": (_key_start, 7.2, "first of a pass"),

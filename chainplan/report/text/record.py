@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from chainplan.model.weave import Weave
 
 DIGITS = 6
+"""Significant digits: more would be noise of the machine."""
 
 COUNT_KEYS = (
     "weave", "metal", "wire_mm", "inner_mm", "mandrel_mm", "aspect_ratio", "smallest_aspect_ratio",

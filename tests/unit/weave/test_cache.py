@@ -45,7 +45,8 @@ def test_only_weaves_of_the_library_have_stored_starts(remake):
 def short_grid(monkeypatch):
     """A library of one weave whose grid has a few points, so that it is solved in a second."""
     monkeypatch.setattr(starts, "weave_keys", lambda: ("single-link",))
-    monkeypatch.setattr(starts, "REACH", 1.06)
+    with starts.tuning.using(replace(starts.tuning(), grid_reach=1.06)):
+        yield
 
 
 def test_starts_are_solved_where_they_are_missing_and_left_where_they_are_not(short_grid, tmp_path):

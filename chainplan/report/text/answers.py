@@ -20,9 +20,10 @@ if TYPE_CHECKING:
     from chainplan.model.weave import Weave
 
 WIDTH = 76
-MOST_PIECES = 12
-MOST_NEWS = 6
-MOST_FAULTS = 12
+"""Letters a line, so that the first column and the text fit on a terminal of 96."""
+MOST_PIECES, MOST_NEWS, MOST_FAULTS = 12, 6, 12
+"""Lines of each kind before the rest is counted: the answer is read in ten seconds and stays on a
+screen of 24 lines."""
 
 
 def columns(rows: Sequence[Sequence[str]], *, gap: str = "  ") -> str:

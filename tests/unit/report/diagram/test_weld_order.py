@@ -11,23 +11,19 @@ from xml.etree import ElementTree
 
 import numpy as np
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
 from chainplan.model.order import LimitCheck
+from chainplan.report.diagram.join_pictures import write_join_pictures
 from chainplan.report.diagram.marks import WAIT_MM, Joins2D, draw_numbers
 from chainplan.report.diagram.strips import (
     BOX_HEIGHT_MM,
     NUMBER_PT,
     number_width_mm,
-    place_numbers,
-    spread_lane,
 )
 from chainplan.report.diagram.weld_order import draw_diagrams, write_diagrams
-from chainplan.report.paper.glyphs import MM_A_POINT, fold_text, shorten_text, text_width_mm
+from chainplan.report.paper.lettering import MM_A_POINT, text_width_mm
 from chainplan.report.paper.sheet import INK, WHITE, Sheet, Text
 from chainplan.report.paper.sheet import Path as DrawnPath
-from chainplan.report.paper.svg import path_data
 from chainplan.report.text.instructions import instructions
 
 if TYPE_CHECKING:
@@ -104,10 +100,10 @@ def test_dots_lie_on_the_joins(invented_bracelet: Plan) -> None:
     """The number's line ends at the join: dots of the first pass match the plan's own points."""
     plan = invented_bracelet.pieces[0]
     page = draw_diagrams(invented_bracelet)[1]
-    stamp = page.stamps[1]  # the first is the overview
+    picture = page.pictures[1]  # the first is the overview
     rings = plan.order.ring[: plan.order.passes[0].joins]
     surface = plan.joins.point_mm[rings] + plan.joins.approach[rings] * 0.5
-    wanted = stamp.on_sheet(surface[:, :2])
+    wanted = picture.on_sheet(surface[:, :2])
     drawn = np.concatenate([mark.points_mm for mark in page.marks if isinstance(mark, DrawnPath)])
     for point in wanted:
         assert np.hypot(*(drawn - point).T).min() < 1.7
@@ -116,7 +112,7 @@ def test_dots_lie_on_the_joins(invented_bracelet: Plan) -> None:
 def test_back_is_drawn_turned_about_the_length(invented_bracelet: Plan) -> None:
     """On the back the start stays left, and what was the upper edge is below."""
     pages = draw_diagrams(invented_bracelet)
-    drawings = {stamp.drawing.key for page in pages for stamp in page.stamps}
+    drawings = {each.drawing.key for page in pages for each in page.pictures}
     assert any("back" in key for key in drawings)
     text = " ".join(m.text for page in pages for m in page.marks if isinstance(m, Text))
     assert "Turn the piece to its back, about its length" in text
@@ -297,49 +293,40 @@ def test_large_piece_shows_where_each_pass_begins(
     assert firsts <= found
 
 
-def test_same_plan_gives_the_same_bytes(invented_bracelet: Plan, tmp_path: Path) -> None:
-    """No dates, no names made up on the way: PDF, SVG and PNG twice the same."""
+@pytest.mark.parametrize("images", [None, "png", "svg"])
+def test_same_plan_gives_the_same_bytes(
+    invented_bracelet: Plan, tmp_path: Path, images: str | None
+) -> None:
+    """No dates, no names made up on the way; images of the pages only where they are asked for."""
     files = []
     for name in ("one", "two"):
         (tmp_path / name).mkdir()
-        files.append(write_diagrams(invented_bracelet, tmp_path / name))
-    assert len(files[0]) == 1 + 2 * len(draw_diagrams(invented_bracelet))
+        files.append(write_diagrams(invented_bracelet, tmp_path / name, images=images))
+    pages = len(draw_diagrams(invented_bracelet)) if images else 0
+    assert [path.suffix for path in files[0]] == [".pdf"] + [f".{images}"] * pages
     for one, two in zip(*files, strict=True):
         assert one.read_bytes() == two.read_bytes()
+
+
+def test_page_images_are_as_large_as_the_paper(invented_bracelet: Plan, tmp_path: Path) -> None:
+    """An independent reader finds the paper's size from dots and dots an inch."""
+    from PIL import Image
+
+    with Image.open(write_diagrams(invented_bracelet, tmp_path, images="png")[-1]) as image:
+        size_mm = np.array(image.size) / np.array(image.info["dpi"]) * 25.4
+    assert size_mm == pytest.approx([297.0, 210.0], abs=0.3)
 
 
 def test_svg_is_well_formed_and_holds_the_numbers_as_text(
     invented_bracelet: Plan, tmp_path: Path
 ) -> None:
     """Numbers are text, so they can be searched and read out; nothing is fetched from elsewhere."""
-    pages = [path for path in write_diagrams(invented_bracelet, tmp_path) if path.suffix == ".svg"]
     found = []
-    for path in pages:
+    for path in write_diagrams(invented_bracelet, tmp_path, images="svg")[1:]:
         tree = ElementTree.fromstring(path.read_text(encoding="utf-8"))
         found += [node.text for node in tree.iter("{http://www.w3.org/2000/svg}text")]
         assert not re.search(r"(href|src)=\"(?!#)", path.read_text(encoding="utf-8"))
     assert {str(number) for number in range(1, 13)} <= set(found)
-
-
-@given(
-    lines=st.lists(
-        st.lists(st.tuples(*[st.integers(-9999, 9999)] * 2), min_size=2, max_size=6),
-        min_size=1,
-        max_size=5,
-    )
-)
-def test_path_data_is_short_and_gives_the_points_back(lines: list[list[tuple[int, int]]]) -> None:
-    """Steps of a line follow one letter, signs part numbers: read as SVG says, nothing is lost."""
-    points = np.array([point for line in lines for point in line]) / 100
-    first = np.array([k == 0 for line in lines for k in range(len(line))])
-    data = path_data(points, first)
-    found = []
-    for line in data[1:].split("M"):
-        start, steps = line.split("l")
-        numbers = [int(word) for word in re.findall(r"-?\d+", f"{start} {steps}")]
-        found += np.cumsum(np.array(numbers).reshape(-1, 2), axis=0).tolist()
-    assert found == np.rint(points * 100).astype(int).tolist()
-    assert data.count("l") == len(lines)
 
 
 def test_pdf_has_every_page_with_its_text(invented_bracelet: Plan, tmp_path: Path) -> None:
@@ -364,56 +351,14 @@ def test_hostile_names_are_plain_text(invented_bracelet: Plan, tmp_path: Path) -
         pieces=(replace(piece, piece=replace(piece.piece, name=name)),),
         job=replace(invented_bracelet.job, name=name),
     )
-    for path in write_diagrams(plan, tmp_path):
-        if path.suffix == ".svg":
-            ElementTree.fromstring(path.read_text(encoding="utf-8"))
+    for path in write_diagrams(plan, tmp_path, images="svg")[1:]:
+        ElementTree.fromstring(path.read_text(encoding="utf-8"))
+    write_join_pictures(plan, tmp_path)
     for page in draw_diagrams(plan):
         for mark in page.marks:
             if isinstance(mark, Text) and mark.anchor == "start":
                 width = text_width_mm(mark.text, mark.size_pt, bold=mark.bold)
                 assert mark.x_mm + width <= page.width_mm
-
-
-lanes = st.lists(st.floats(0, 250), min_size=1, max_size=25)
-
-
-@given(wanted=lanes, width=st.floats(1.0, 9.0))
-def test_numbers_of_a_lane_keep_their_order_and_distance(wanted: list[float], width: float) -> None:
-    """Where the lane is long enough, all numbers fit in it, in order, none over another."""
-    places = spread_lane(np.sort(wanted), width, 0.0, 273.0)
-    assert np.all(np.diff(places) >= width - 1e-9)
-    assert places[0] >= width / 2 - 1e-9
-    assert places[-1] <= 273.0 - width / 2 + 1e-9
-
-
-@given(wanted=lanes, width=st.floats(1.0, 9.0))
-def test_number_stays_at_its_join_where_there_is_room(wanted: list[float], width: float) -> None:
-    """A number with free neighbours is not moved."""
-    x = np.sort(wanted)
-    places = spread_lane(x, width, -500.0, 800.0)
-    gaps = np.diff(x, prepend=-1e9, append=1e9)
-    alone = (gaps[:-1] > 26 * width) & (gaps[1:] > 26 * width)
-    assert np.allclose(places[alone], x[alone])
-
-
-@given(x=lanes, box=st.floats(4.0, 9.0))
-def test_placed_numbers_never_overlap(x: list[float], box: float) -> None:
-    """Numbers of one side and lane are at least a box apart."""
-    rise = np.where(np.arange(len(x)) % 3, 1.0, -1.0)
-    found = place_numbers(np.array(x), rise, box, 0.0, 273.0)
-    for side in (True, False):
-        for lane in set(found.lane[found.upper == side].tolist()):
-            places = np.sort(found.x_mm[(found.upper == side) & (found.lane == lane)])
-            assert np.all(np.diff(places) >= box - 1e-9)
-
-
-@given(text=st.text(max_size=120), width=st.floats(10.0, 80.0))
-def test_folded_lines_fit_and_lose_nothing(text: str, width: float) -> None:
-    """Only spaces are lost when a text is folded."""
-    lines = fold_text(text, 10, width)
-    assert "".join("".join(lines).split()) == "".join(text.split())
-    assert all(text_width_mm(line, 10) <= width or len(line) == 1 for line in lines)
-    assert text_width_mm(shorten_text(text, 10, width), 10) <= width
 
 
 def test_bars_of_a_wait_stand_clear_between_two_last_numbers() -> None:
@@ -435,16 +380,6 @@ def test_bars_of_a_wait_stand_clear_between_two_last_numbers() -> None:
     edges = np.concatenate([mark.points_mm[:, 0] for mark in rims])
     assert len(bars) == 2
     assert not np.any((edges > places.min() - 0.3) & (edges < places.max() + 0.3))
-
-
-@pytest.mark.parametrize("width", [20.0, 35.0, 60.0])
-def test_folded_numbers_stay_beside_what_they_count(width: float) -> None:
-    """A line that ends in "2 min" or "before join" is misread at the bench."""
-    text = "ring 33, 19 joins, 2 min 44 s (of which 48 s waiting) · wait 48 s before join 22, 12 J"
-    lines = fold_text(text, 9, width)
-    assert not any(line.endswith((" min", "join", "ring")) for line in lines)
-    assert not any(line.startswith(("s ", "min ", "J")) for line in lines)
-    assert " ".join(lines) == text
 
 
 def test_order_that_breaks_a_limit_says_so_first(invented_bracelet: Plan) -> None:
@@ -486,9 +421,9 @@ def test_edge_is_drawn_from_the_edge_that_is_welded(invented_bracelet: Plan, sid
         pieces=(replace(piece, joins=joins, order=replace(piece.order, passes=passes)),),
     )
     page = draw_diagrams(plan)[-1]
-    edges = [layer.points_mm[:, 0] for layer in page.stamps[-1].drawing.layers]
+    edges = [path.points_mm[:, 0] for path in page.pictures[-1].drawing.paths]
     assert np.concatenate(edges).min() < 0.0  # the start stays on the left
     texts = [mark.text for mark in page.marks if isinstance(mark, Text)]
     assert "EDGE" in texts
-    front = draw_diagrams(invented_bracelet)[1].stamps[1].drawing
-    assert page.stamps[-1].drawing.key != front.key
+    front = draw_diagrams(invented_bracelet)[1].pictures[1].drawing
+    assert page.pictures[-1].drawing.key != front.key

@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-import datetime
 from collections import defaultdict
 from typing import TYPE_CHECKING
 
-from chainplan.errors import InputError
-from chainplan.report.paper.glyphs import fold_text, shorten_text
+from chainplan.report.paper.lettering import fold_text, shorten_text
 from chainplan.report.paper.pdf import write_pdf
 from chainplan.report.paper.sheet import GREY, INK, PALE, Sheet
-from chainplan.writing import write_file
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from pathlib import Path
 
     from chainplan.model.record import JoinTrace, Review, ReviewLine, SampleDraw
 
@@ -23,10 +19,6 @@ FOOT_MM = 20.0
 BAR_MM = 62.0
 MOST_TIMES = 2.0
 """Ratio of actual to planned at which a bar ends."""
-_TRACE_HEADS = (
-    "piece", "copy", "ring", "state", "metal", "wire mm", "wire lot", "power J", "hits", "tip",
-    "person", "welded at", "tries", "checks",
-)  # fmt: skip
 
 
 class _Pages:
@@ -72,26 +64,14 @@ class _Pages:
         self.y_mm += 5.6
 
 
-def write_review(review: Review, traces: Sequence[JoinTrace], folder: Path) -> list[Path]:
-    """Write ``review.pdf``, ``review.xlsx`` and ``certificate.pdf`` into a folder.
+def review_pdf(review: Review) -> bytes:
+    """Draw planned against actual, where the plan was wrong, and the joins to check."""
+    return write_pdf(_review_pages(review), title=f"Looking back: {review.job}")
 
-    Raises
-    ------
-    InputError
-        If the folder cannot be written.
-    """
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        message = f"{folder}: cannot be made ({error.strerror})"
-        raise InputError(message) from None
-    pages = _review_pages(review)
-    write_file(folder / "review.pdf", write_pdf(pages, title=f"Looking back: {review.job}"))
-    certificate = _certificate_pages(review, traces)
-    title = f"Certificate: {review.job}"
-    write_file(folder / "certificate.pdf", write_pdf(certificate, title=title))
-    _write_workbook(review, traces, folder / "review.xlsx")
-    return [folder / name for name in ("review.pdf", "certificate.pdf", "review.xlsx")]
+
+def certificate_pdf(review: Review, traces: Sequence[JoinTrace]) -> bytes:
+    """Draw one page a copy for the customer: what it is, how it was welded, what was checked."""
+    return write_pdf(_certificate_pages(review, traces), title=f"Certificate: {review.job}")
 
 
 def _review_pages(review: Review) -> list[Sheet]:
@@ -210,54 +190,3 @@ def _certificate(
                 f"{sample.verdict} (limit {sample.aql_percent:g} %, {sample.source})."
             )
     pages.say("What is not named here was not checked.", colour=GREY)
-
-
-def _write_workbook(review: Review, traces: Sequence[JoinTrace], path: Path) -> None:
-    from openpyxl import Workbook
-    from openpyxl.styles import Font
-
-    from chainplan.report.workbook.archive import save_workbook
-    from chainplan.report.workbook.style import FONT, printable
-
-    book = Workbook()
-    first = book.worksheets[0]
-    first.title = "planned and actual"
-    sample = book.create_sheet("joins to check")
-    trace = book.create_sheet("trace")
-    bold = Font(name=FONT, bold=True)
-    tables = (
-        (
-            first, ("what", "unit", "planned", "actual", "basis"),
-            [(line.what, line.unit, line.planned, line.actual, line.basis)
-             for line in review.lines],
-        ),
-        (
-            sample, ("lot", "piece", "copy", "ring"),
-            [(draw.lot, *drawn) for draw in review.samples for drawn in draw.drawn],
-        ),
-        (trace, _TRACE_HEADS, [_trace_row(line) for line in traces]),
-    )  # fmt: skip
-    for sheet, heads, rows in tables:
-        sheet.append(heads)
-        for row in rows:
-            sheet.append([printable(c) if isinstance(c, str) else c for c in row])
-            for cell in sheet[sheet.max_row]:
-                if cell.data_type == "f":  # a name that looks like a formula is a text
-                    cell.data_type = "s"
-                    cell.quotePrefix = True
-        for cell in sheet[1]:
-            cell.font = bold
-        for column in "ABCDEFGHIJKLMN"[: len(heads)]:
-            sheet.column_dimensions[column].width = 16
-        sheet.freeze_panes = "A2"
-    book.properties.creator = "chainplan"
-    book.properties.created = book.properties.modified = datetime.datetime(2000, 1, 1)
-    save_workbook(book, path, {})
-
-
-def _trace_row(trace: JoinTrace) -> tuple[object, ...]:
-    return (
-        trace.piece, trace.copy, trace.ring, trace.state, trace.metal, trace.wire_mm, trace.lot,
-        trace.power_j, trace.hits, trace.tip, trace.person, trace.at, trace.tries,
-        "; ".join(trace.checks),
-    )  # fmt: skip

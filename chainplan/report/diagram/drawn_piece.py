@@ -8,31 +8,33 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.report.diagram.marks import Zone
-from chainplan.report.paper.sheet import WireDrawing
 from chainplan.report.wire.arcs import View, face_view, rings_of_layout, wire_layers
-from chainplan.report.wire.axes import PLAIN
+from chainplan.report.wire.looks import wire_drawing
 
 if TYPE_CHECKING:
     from chainplan.arrays import AnyIntArray, FloatArray
     from chainplan.model.order import Pass
     from chainplan.model.plan import PiecePlan
+    from chainplan.report.paper.sheet import Drawing
     from chainplan.report.wire.arcs import Rings, WireLayer
 
 
 WHOLE_RINGS = 150
-"""Up to so many rings the piece is one drawing; beyond, every window is drawn on its own."""
+"""Up to so many rings the piece is one drawing; beyond, every window is drawn on its own, which
+keeps a long piece's file small: what a window does not show is not in it."""
 OVERVIEW_RINGS = 20000
-"""Up to so many rings the overview shows the real rings, beyond that their outline."""
+"""Up to so many rings the overview shows the real rings, beyond that their outline: of a
+sheet, a ring would be less than a mm."""
 
 
 @dataclass(kw_only=True)
-class Figure:
+class DrawnPiece:
     """One piece being drawn: its rings, views and drawings, kept for all passes."""
 
     number: int
     plan: PiecePlan
     rings: Rings = field(init=False)
-    drawings: dict[str, WireDrawing] = field(default_factory=dict)
+    drawings: dict[str, Drawing] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self.rings = rings_of_layout(self.plan.layout)
@@ -55,7 +57,7 @@ class Figure:
 
     def drawing(
         self, view: View, window: tuple[float, float, float, float] | None = None
-    ) -> WireDrawing:
+    ) -> Drawing:
         """Wire as seen: the whole piece, or what shows in a window of a large one."""
         side = f"{view.name}{'-' if view.toward[1] < 0 else ''}"
         key = f"piece{self.number}{side}"
@@ -74,17 +76,17 @@ class Figure:
                 )
             segments = 18 if self.rings.count > WHOLE_RINGS else 36
             layers = wire_layers(rings, view, segments=segments, layer_mm=_layer_mm(rings))
-            self.drawings[key] = WireDrawing(key=key, layers=layers, look=PLAIN)
+            self.drawings[key] = wire_drawing(key, layers)
         return self.drawings[key]
 
-    def whole_drawing(self, view: View) -> WireDrawing:
-        """Wire of the whole piece, roughly; without layers if there are too many rings."""
+    def whole_drawing(self, view: View) -> Drawing:
+        """Wire of the whole piece, roughly; without lines if there are too many rings."""
         if self.rings.count <= WHOLE_RINGS:
             return self.drawing(view)
         layers: tuple[WireLayer, ...] = ()
         if self.rings.count <= OVERVIEW_RINGS:
             layers = wire_layers(self.rings, view, segments=12, layer_mm=_layer_mm(self.rings))
-        return WireDrawing(key=f"piece{self.number}whole", layers=layers, look=PLAIN)
+        return wire_drawing(f"piece{self.number}whole", layers)
 
     def zones(self) -> list[Zone]:
         """Heat-sensitive parts with their place along the piece."""

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from types import SimpleNamespace
 
-import matplotlib.pyplot as plt
 import numpy as np
 import pytest
 
@@ -20,15 +19,13 @@ from chainplan.report.diagram.approach_picture import (
     rings_of_a_repeat,
     side_view,
 )
-from chainplan.report.diagram.figure import Figure
+from chainplan.report.diagram.drawn_piece import DrawnPiece
 from chainplan.report.diagram.join_pictures import (
     add_approaches,
     add_face,
-    plot_approaches,
-    plot_joins,
     write_join_pictures,
 )
-from chainplan.report.diagram.pages import Book
+from chainplan.report.diagram.pages import Pages
 from chainplan.report.paper.sheet import Path, Text
 from chainplan.weave import lay_piece
 
@@ -66,25 +63,25 @@ def texts(sheets):
 
 def test_every_join_of_a_face_is_marked_once_with_its_place_in_the_weld_order(chain):
     """Rings closed beforehand have no place in the order and no number."""
-    book = Book("A4", "trial", "stamp")
-    add_face(book, Figure(number=0, plan=chain), "front")
-    numbers = [text for text in texts(book.finish()) if text.isdigit()]
+    pages = Pages("A4", "trial", "stamp")
+    add_face(pages, DrawnPiece(number=0, plan=chain), "front")
+    numbers = [text for text in texts(pages.finish()) if text.isdigit()]
     assert sorted(map(int, numbers)) == list(range(1, 11))
 
 
 def test_face_without_joins_gets_no_page(chain):
     """Nobody prints an empty back."""
-    book = Book("A4", "trial", "stamp")
-    add_face(book, Figure(number=0, plan=chain), "back")
-    assert book.sheets == []
+    pages = Pages("A4", "trial", "stamp")
+    add_face(pages, DrawnPiece(number=0, plan=chain), "back")
+    assert pages.sheets == []
 
 
 def test_wide_strip_has_its_numbers_beside_the_joins_and_none_is_lost():
     """Seven rows: numbers above and below could not be told apart."""
     plan = plan_of(lay("european-4-in-1", 4.5, 63, rows=7))
-    book = Book("A4", "trial", "stamp")
-    add_face(book, Figure(number=0, plan=plan), "front")
-    numbers = [text for text in texts(book.finish()) if text.isdigit()]
+    pages = Pages("A4", "trial", "stamp")
+    add_face(pages, DrawnPiece(number=0, plan=plan), "front")
+    numbers = [text for text in texts(pages.finish()) if text.isdigit()]
     assert sorted(map(int, numbers)) == list(range(1, plan.layout.rings + 1))
 
 
@@ -93,12 +90,12 @@ def test_close_up_shows_every_ring_of_the_repeat_with_its_electrode():
     layout = lay("byzantine", 3.6, 60)
     plan = plan_of(layout)
     assert sorted(layout.place[rings_of_a_repeat(layout, 0)].tolist()) == [0, 1, 2, 3, 4, 5]
-    book = Book("A4", "trial", "stamp")
-    add_approaches(book, "trial", layout, plan.joins, SETTINGS)
-    sheets = book.finish()
+    pages = Pages("A4", "trial", "stamp")
+    add_approaches(pages, "trial", layout, plan.joins, SETTINGS)
+    sheets = pages.finish()
     titles = [text for text in texts(sheets) if "of the repeat (ring" in text]
     assert len(titles) == 6
-    assert sum(len(sheet.stamps) for sheet in sheets) == 12
+    assert sum(len(sheet.pictures) for sheet in sheets) == 12
     outlines = [
         mark
         for sheet in sheets
@@ -153,18 +150,6 @@ def test_words_of_a_join_give_its_face_its_place_and_what_it_keeps_free(chain):
     first, second = describe_join(chain.layout, chain.joins, 1)
     assert first.startswith("front, ")
     assert f"air {chain.joins.clearance_mm[1]:.2f} mm" in second
-
-
-def test_pictures_are_drawn_on_the_axes_given_and_solve_nothing(chain):
-    """One call, one axes; the same function makes its own axes if none is given."""
-    figure, axes = plt.subplots()
-    assert plot_joins(chain, ax=axes) is axes
-    assert len(axes.patches) > 10
-    own = plot_approaches(chain.layout, chain.joins, SETTINGS)
-    shown = {text.get_text() for text in own.texts}
-    assert any("ring 1 of the repeat" in text for text in shown)
-    figure.canvas.draw()
-    plt.close("all")
 
 
 def test_file_is_written_and_the_same_plan_gives_the_same_bytes(chain, tmp_path):

@@ -1,11 +1,13 @@
-"""Stroke layers of wire on matplotlib axes, at the right width whatever the scale."""
+"""How wire looks: strokes from its dark edge to its bright line, by metal."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
+
+from chainplan.report.paper.sheet import Drawing, Path
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -32,6 +34,8 @@ LIGHT_FROM = (-0.55, 0.83)
 def metal_look(dark: str, light: str) -> tuple[Stroke, ...]:
     """Return strokes from dark edge to bright line that make wire look round."""
     a, b = _rgb(dark), _rgb(light)
+    # Width, shift and mix of dark to light were matched by eye to a polished round rod lit from
+    # the upper left, on a screen and in print; nothing is computed from them.
     shares = ((1.0, 0.0, 0.0), (0.88, 0.02, 0.28), (0.7, 0.06, 0.52), (0.5, 0.1, 0.74))
     strokes = [
         Stroke(width, shift, _hex(tuple(p + (q - p) * mix for p, q in zip(a, b, strict=True))))
@@ -77,39 +81,29 @@ def look_of_metal(metal: str) -> tuple[Stroke, ...]:
     return METAL_LOOKS["silver"]
 
 
-def draw_wire(
-    ax: Any, layers: Sequence[WireLayer], look: Sequence[Stroke] = PLAIN, *, zorder: float = 1.0
-) -> Any:
-    """Stroke layers of wire on axes whose data unit is mm, and return the axes.
+def wire_drawing(key: str, layers: Sequence[WireLayer], look: Sequence[Stroke] = PLAIN) -> Drawing:
+    """Stroke layers of wire, from far to near, as a drawing whose unit is the mm of the piece.
 
-    The strokes follow the axes' scale, also when these are zoomed or saved at another resolution;
-    the axes should have equal aspect. Marks drawn with a ``zorder`` of 2 or more lie above.
+    Parameters
+    ----------
+    key : str
+        Name of the drawing, unique within a document.
+    layers : sequence of WireLayer
+        As :func:`chainplan.report.wire.arcs.wire_layers` gives them.
+    look : sequence of Stroke
+        Strokes of each layer, from the wide dark one to the narrow bright one.
     """
-    from matplotlib.patches import PathPatch
-    from matplotlib.path import Path
-
-    class WirePatch(PathPatch):
-        """A path whose stroke has a width in mm."""
-
-        width_mm = 1.0
-
-        def draw(self, renderer: Any) -> None:
-            per_mm = np.hypot(*ax.transData.transform([(0, 0), (1, 0)]).T @ (-1, 1))
-            self.set_linewidth(self.width_mm * per_mm * 72 / ax.figure.dpi)
-            super().draw(renderer)
-
-    for place, layer in enumerate(layers):
-        codes = np.where(layer.first, Path.MOVETO, Path.LINETO).astype(np.uint8)
-        for level, stroke in enumerate(look):
-            shift = np.array(LIGHT_FROM) * stroke.shift * layer.wire_mm
-            patch = WirePatch(
-                Path(layer.reaching(overlap_share(level, len(look))) + shift, codes),
-                fill=False,
-                edgecolor=stroke.colour,
-                capstyle=layer.cap(level),
-                joinstyle="round",
-                zorder=zorder + (place + level / len(look)) / (len(layers) + 1),
-            )
-            patch.width_mm = stroke.width * layer.wire_mm
-            ax.add_artist(patch)
-    return ax
+    light = np.array(LIGHT_FROM)
+    paths = [
+        Path(
+            points_mm=layer.reaching(overlap_share(level, len(look)))
+            + light * stroke.shift * layer.wire_mm,
+            first=layer.first,
+            stroke=stroke.colour,
+            width_mm=stroke.width * layer.wire_mm,
+            round_ends=layer.steep and level > 0,
+        )
+        for layer in layers
+        for level, stroke in enumerate(look)
+    ]
+    return Drawing(key=key, paths=tuple(paths))
