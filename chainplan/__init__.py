@@ -37,6 +37,7 @@ if TYPE_CHECKING:
         write_plan,
     )
     from chainplan.recording import learn, progress, record_logs, review, trace, write_learned
+    from chainplan.replanning import replan
 
 __version__ = "0.1.0"
 
@@ -64,6 +65,7 @@ __all__ = [
     "progress",
     "read_job",
     "record_logs",
+    "replan",
     "review",
     "start_job",
     "trace",
@@ -89,6 +91,7 @@ _HOME = {
     "learn": "recording",
     "progress": "recording",
     "record_logs": "recording",
+    "replan": "replanning",
     "review": "recording",
     "trace": "recording",
     "write_learned": "recording",

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 
 def add_commands(commands: Commands) -> None:
-    """Enter ``record``, ``progress``, ``learn``, ``trace`` and ``review``."""
+    """Enter ``record``, ``progress``, ``replan``, ``learn``, ``trace`` and ``review``."""
     record = commands.add("record", run_record, "Take logs of the bench into the workshop's record")
     record.add_argument("logs", metavar="LOG", nargs="+", help="logs of bench sheets (.csv, .xlsx)")
     record.add_argument("--plan", metavar="FOLDER", required=True, help="the plan's folder")
@@ -47,6 +47,12 @@ def add_commands(commands: Commands) -> None:
         help="write this figure only, such as pace.handle_s; may be given again",
     )  # fmt: skip
     learn.add_argument("--picture", metavar="FILE", help="draw it there (.png or .svg)")
+
+    again = commands.add("replan", run_replan, "Plan what is left again, around what is welded")
+    again.add_argument("folder", metavar="FOLDER", help="the plan's folder")
+    again.add_argument("--job", metavar="JOB", help="the job's file, if it is elsewhere now")
+    again.add_argument("--paper", choices=("A4", "Letter"), default="A4")
+    _add_record_option(again)
 
     trace = commands.add("trace", run_trace, "Tell what became of one join, or of all")
     trace.add_argument("folder", metavar="FOLDER", help="the plan's folder")
@@ -161,4 +167,19 @@ def run_review(args: argparse.Namespace) -> int:
         args.folder, record=args.record, aql_percent=args.aql, seed=args.seed, out=args.out
     )
     print(to_json(plain(found)) if args.json else review_text(found))
+    return DONE
+
+
+def run_replan(args: argparse.Namespace) -> int:
+    """Answer ``chainplan replan``; library: :func:`chainplan.replan`."""
+    from chainplan.report.text.record import to_json
+
+    done = chainplan.replan(args.folder, job=args.job, record=args.record, paper=args.paper)
+    if args.json:
+        told = {"folder": str(done.folder), "welded": done.welded, "left": done.left,
+                "news": list(done.news)}  # fmt: skip
+        print(to_json(told))
+    else:
+        print("\n".join(done.news))
+        print(f"written to {done.folder}: {done.left} joins are left")
     return DONE
