@@ -145,6 +145,22 @@ TABLES = {
         named=True,
         columns=(_key("metal"), _TITLE, _ALIASES, TableColumn(name="reason"), _SOURCE, _MARK),
     ),
+    "sampling_sizes": Table(
+        key=("letter",),
+        columns=(
+            TableColumn(name="letter", pattern="[A-HJ-NP-R]", pattern_means="one capital letter"),
+            _number("lot_least", 2, 1e9), _number("lot_most", 2, 1e9), _number("size", 2, 2000),
+            _unit("joins"), _SOURCE, _MARK, _NOTE,
+        ),
+    ),
+    "sampling_plans": Table(
+        key=("letter", "aql"),
+        columns=(
+            TableColumn(name="letter", names="sampling_sizes"),
+            _number("aql", 0.65, 15), _number("accept", 0, 21),
+            _unit("joins"), _SOURCE, _MARK, _NOTE,
+        ),
+    ),
     "cautions": Table(
         key=("caution",),
         columns=(
