@@ -8,15 +8,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.model.line import count_units
+
 if TYPE_CHECKING:
     import numpy.typing as npt
 
     from chainplan.arrays import IntArray
     from chainplan.model.layout import Layout
     from chainplan.order.piece.work import HandWork
-
-
-_UNIT_WORDS = {2: "pair", 3: "three", 4: "four"}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -44,8 +43,8 @@ def lay_out_grid(layout: Layout, work: HandWork) -> JoinGrid:
         unit, member, sheet = "ring", np.zeros_like(row), True
         single = np.ones(row.shape[0], dtype=bool)
     else:
-        number, size = _twin_runs(layout)
-        unit, sheet = _UNIT_WORDS.get(size, "ring"), False
+        unit, number = count_units(layout)
+        sheet = False
         column = number[ring]
         first = np.searchsorted(number, np.arange(int(number.max(initial=0)) + 1))
         member = (ring - first[column]).astype(np.int32)
@@ -65,30 +64,6 @@ def lay_out_grid(layout: Layout, work: HandWork) -> JoinGrid:
         mixed=len(layout.sections) > 1 and unit != "ring" and bool(single.any()),
         single=single,
     )
-
-
-def _twin_runs(layout: Layout) -> tuple[IntArray, int]:
-    """Count the runs of neighbouring rings with the same links, and find the usual run length.
-
-    Rings that follow one another and go through exactly the same other rings are what makers call
-    a pair (or a three). If fewer than four in five rings belong to such runs, every ring counts
-    for itself.
-    """
-    rings = layout.rings
-    if layout.links.shape[0] == 0 or rings < 3:
-        return np.arange(rings, dtype=np.int32), 1
-    tag = np.random.default_rng(1).integers(1, 2**40, rings).astype(float)
-    first, second = layout.links[:, 0], layout.links[:, 1]
-    seen = np.bincount(first, tag[second], rings) + np.bincount(second, tag[first], rings)
-    twin = (seen[1:] == seen[:-1]) & (seen[1:] > 0)
-    number = np.concatenate([[0], np.cumsum(~twin)]).astype(np.int32)
-    lengths = np.bincount(number)
-    sizes = np.bincount(lengths)
-    sizes[:2] = 0
-    size = int(np.argmax(sizes * np.arange(sizes.shape[0])))
-    if size not in _UNIT_WORDS or sizes[size] * size < 0.8 * rings:
-        return np.arange(rings, dtype=np.int32), 1
-    return number, size
 
 
 def group_sequence(work: HandWork) -> tuple[list[tuple[int, int]], float]:

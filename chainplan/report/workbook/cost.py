@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 
 from chainplan.model.kinds import CostItem, CostKind
 from chainplan.reference import find_metal
-from chainplan.report.workbook.names import spoken_unit
-from chainplan.report.workbook.style import Formula
-from chainplan.report.workbook.table import Heading
-from chainplan.report.workbook.widths import ITEM, SENTENCE, SHORT
+from chainplan.report.workbook.cells.names import spoken_unit
+from chainplan.report.workbook.cells.style import Formula
+from chainplan.report.workbook.cells.table import Heading
+from chainplan.report.workbook.cells.widths import ITEM, SENTENCE, SHORT
 from chainplan.report.workbook.workings import STATIONS
 
 if TYPE_CHECKING:
@@ -18,9 +18,9 @@ if TYPE_CHECKING:
 
     from chainplan.model.estimate import CostLine, PieceCounts
     from chainplan.model.plan import Plan
+    from chainplan.report.workbook.cells.page import PlanBook
+    from chainplan.report.workbook.cells.table import PlacedTable
     from chainplan.report.workbook.inputs import Inputs
-    from chainplan.report.workbook.page import PlanBook
-    from chainplan.report.workbook.table import PlacedTable
     from chainplan.report.workbook.workings import Workings
 
 HEADINGS = [

@@ -12,15 +12,15 @@ from openpyxl.worksheet.datavalidation import DataValidation
 
 from chainplan.model.bench.setting import settings_of
 from chainplan.model.kinds import CostKind
-from chainplan.report.workbook.names import spoken_unit
-from chainplan.report.workbook.style import Look
-from chainplan.report.workbook.table import Heading
-from chainplan.report.workbook.widths import ITEM, LABEL, SENTENCE
+from chainplan.report.workbook.cells.names import spoken_unit
+from chainplan.report.workbook.cells.style import Look
+from chainplan.report.workbook.cells.table import Heading
+from chainplan.report.workbook.cells.widths import ITEM, LABEL, SENTENCE
 
 if TYPE_CHECKING:
     from chainplan.model.plan import Plan
-    from chainplan.report.workbook.page import Page, PlanBook
-    from chainplan.report.workbook.table import PlacedTable
+    from chainplan.report.workbook.cells.page import Page, PlanBook
+    from chainplan.report.workbook.cells.table import PlacedTable
 
 _MONEY = ("labour_per_hour", "margin_percent", "tax_percent", "scrap_back_percent")
 _WELDER = (

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 from openpyxl.utils import get_column_letter
 
-from chainplan.report.workbook.archive import LongRows, cells_text, rows_text, words_text
-from chainplan.report.workbook.style import LINE_PT, Formula, Look, Looks, put
-from chainplan.report.workbook.table import Heading, PlacedTable, lay_table
-from chainplan.report.workbook.widths import lines_of
+from chainplan.report.workbook.cells.archive import LongRows, cells_text, rows_text, words_text
+from chainplan.report.workbook.cells.style import LINE_PT, Formula, Look, Looks, put
+from chainplan.report.workbook.cells.table import Heading, PlacedTable, lay_table
+from chainplan.report.workbook.cells.widths import lines_of
 
 if TYPE_CHECKING:
     from collections.abc import Hashable, Iterable, Mapping, Sequence

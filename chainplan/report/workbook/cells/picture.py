@@ -7,12 +7,16 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from chainplan.report.paper.png import sheet_png
-from chainplan.report.paper.sheet import Drawing, Picture, Sheet
-from chainplan.report.wire.arcs import FRONT, Rings, rings_of_layout, tilted_view, wire_layers
+from chainplan.report.paper.pdf import write_pdf
+from chainplan.report.paper.png import page_pngs
+from chainplan.report.paper.sheet import Picture, Sheet
+from chainplan.report.wire.arcs import FRONT, rings_of_layout, wire_layers
 from chainplan.report.wire.looks import look_of_metal, wire_drawing
+from chainplan.report.wire.weave_picture import LEANING
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from chainplan.arrays import IndexArray
     from chainplan.model.layout import Layout, SectionLayout
 
@@ -31,8 +35,8 @@ AIR_MM = 1.0
 _EMU_A_MM = 36_000
 """The file format's unit of length: 914,400 an inch."""
 
-DOTS_AN_INCH = 200
-"""Sharp in print; 44 mm are then 346 dots, some tens of kilobytes."""
+DOTS_AN_INCH = 150
+"""Sharp enough in print at this size: 44 mm are then 260 dots and some 20 kilobytes."""
 
 SEGMENTS = 48
 """Straight pieces that a ring is drawn with: half a dot off a circle of 9 mm at most."""
@@ -43,21 +47,24 @@ LAYERS_A_WIRE = 5
 MOST_SECTIONS = 3
 """Kinds of sections side by side: narrower than 14 mm nothing is seen of a pattern."""
 
-_VIEWS = {"sheet": FRONT}
-_LEANING = tilted_view(58.0, 0.0)
-"""From a little below the front, so that leaning rings show their depth."""
 
+def draw_pieces(layouts: Sequence[Layout]) -> list[bytes | None]:
+    """Draw pieces, each as the bytes of a PNG file; None for one that has no rings to be seen.
 
-def draw_piece(layout: Layout) -> bytes | None:
-    """Draw a piece as the bytes of a PNG file; None if it has no rings to be seen.
-
-    Sections that look alike are shown once; all that are shown are at one scale.
+    Sections that look alike are shown once; all that are shown of a piece are at one scale.
     """
+    sheets = [_draw(layout, f"piece{number}") for number, layout in enumerate(layouts)]
+    drawn = [sheet for sheet in sheets if sheet is not None]
+    pictures = page_pngs(write_pdf(drawn, title="pieces"), DOTS_AN_INCH) if drawn else iter(())
+    return [None if sheet is None else next(pictures) for sheet in sheets]
+
+
+def _draw(layout: Layout, key: str) -> Sheet | None:
     kinds: dict[tuple[object, ...], int] = {}
     for number, section in enumerate(layout.sections):
         if section.form != "loose" and section.rings:
-            key = (section.weave, section.metal, section.wire_mm, section.inner_mm)
-            kinds.setdefault(key, number)
+            kind = (section.weave, section.metal, section.wire_mm, section.inner_mm)
+            kinds.setdefault(kind, number)
     shown = list(kinds.values())[:MOST_SECTIONS]
     if not shown:
         return None
@@ -65,8 +72,9 @@ def draw_piece(layout: Layout) -> bytes | None:
     sheet = Sheet(width_mm=WIDE_MM, height_mm=HIGH_MM, title=layout.piece)
     wide_mm = WIDE_MM / len(shown)
     for place, number in enumerate(shown):
-        sheet.pictures.append(_stretch(layout, number, scale, place * wide_mm, wide_mm))
-    return sheet_png(sheet, DOTS_AN_INCH)
+        own = _stretch(layout, number, scale, f"{key}-{number}", (place * wide_mm, wide_mm))
+        sheet.pictures.append(own)
+    return sheet
 
 
 def _scale(section: SectionLayout) -> float:
@@ -77,11 +85,11 @@ def _scale(section: SectionLayout) -> float:
 
 
 def _stretch(
-    layout: Layout, number: int, scale: float, left_mm: float, wide_mm: float
-) -> Picture:  # fmt: skip
+    layout: Layout, number: int, scale: float, key: str, room_mm: tuple[float, float]
+) -> Picture:
     """Show a section from its start, as far as the picture reaches."""
-    section = layout.sections[number]
-    view = _VIEWS.get(section.form, _LEANING)
+    (left_mm, wide_mm), section = room_mm, layout.sections[number]
+    view = FRONT if section.form == "sheet" else LEANING
     own: IndexArray = np.flatnonzero(layout.section == number)
     rings = rings_of_layout(layout)
     seen = view.project(rings.centre_mm[own])
@@ -96,19 +104,15 @@ def _stretch(
         & (seen[:, 1] - reach < middle + half)
     )
     chosen = rings.take(own[inside])
+    finest_mm = float(chosen.wire_mm.min()) / LAYERS_A_WIRE
+    layers = wire_layers(chosen, view, segments=SEGMENTS, layer_mm=finest_mm)
     return Picture(
-        drawing=_drawing(chosen, view, section.metal, str(number)),
+        drawing=wire_drawing(key, layers, look_of_metal(section.metal)),
         left_mm=left_mm + (wide_mm - width * scale) / 2,
         top_mm=HIGH_MM / 2 - half * scale,
         scale=scale,
         window_mm=(left, middle - half, left + width, middle + half),
     )
-
-
-def _drawing(rings: Rings, view: Any, metal: str, key: str) -> Drawing:
-    layer_mm = float(rings.wire_mm.min()) / LAYERS_A_WIRE
-    layers = wire_layers(rings, view, segments=SEGMENTS, layer_mm=layer_mm)
-    return wire_drawing(key, layers, look_of_metal(metal))
 
 
 def workbook_image(png: bytes, *, row: int, column: int) -> Any:

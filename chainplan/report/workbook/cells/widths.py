@@ -82,7 +82,7 @@ def number_width(title: str, kind: str) -> float:
     Examples
     --------
     >>> number_width("ring", "int"), number_width("temperature before the weld, low", "int")
-    (8.0, 13.0)
+    (8.0, 15.0)
     """
     longest = max(map(len, title.split()), default=0)
     if len(title) <= _SHORT_HEADING:

@@ -11,11 +11,12 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from pathlib import Path
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 from xml.sax.saxutils import escape
 from zipfile import ZIP_DEFLATED, ZipFile, ZipInfo
 
-from chainplan.report.workbook.style import printable
+from chainplan.report.workbook.cells.style import printable
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -24,8 +25,13 @@ if TYPE_CHECKING:
     from openpyxl import Workbook
 
 LEVEL = 4
+"""Of packing, 1 to 9: the sample necklace packs to 16 % at 1, to 14 % at 4 in about the same time,
+and to 12 % at 9 in eight times as long."""
+
+
 _EARLIEST = (1980, 1, 1, 0, 0, 0)  # the first time that the format knows
 _FORMULA = re.compile(rb'<c r="([A-Z]+[0-9]+)"([^>]*)>(<f>[^<]*</f>)<v(?: ?/>|></v>)</c>')
+_NOTHING: Mapping[str, Any] = MappingProxyType({})
 _SIZE = re.compile(rb'<dimension ref="[^"]*"')
 
 
@@ -154,8 +160,8 @@ def save_workbook(
     book: Workbook,
     path: Path,
     *,
-    long_rows: Mapping[str, LongRows],
-    values: Mapping[str, Mapping[str, float | Decimal | str]],
+    long_rows: Mapping[str, LongRows] = _NOTHING,
+    values: Mapping[str, Mapping[str, float | Decimal | str]] = _NOTHING,
 ) -> None:
     """Write a workbook; the same cells give the same bytes.
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from openpyxl.utils import get_column_letter, quote_sheetname
 
-from chainplan.report.workbook.widths import NAME, number_width
+from chainplan.report.workbook.cells.widths import NAME, number_width
 
 if TYPE_CHECKING:
     from collections.abc import Hashable, Mapping, Sequence
@@ -40,7 +40,7 @@ class Heading:
         >>> Heading("piece", "piece").width, Heading("n", "rings", "int").width
         (26, 8.0)
         >>> Heading("n", "weekdays at the assay office", "int").width
-        11.0
+        15.0
         """
         if self.is_text:
             return self.words
