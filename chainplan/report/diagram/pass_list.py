@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.model.order import OrderStatus
 from chainplan.report.diagram import marks as marks
 from chainplan.report.diagram.axis import draw_axis
 from chainplan.report.diagram.pages import LINE_MM, SMALL_PT, TEXT_PT, Pages, draw_face_tag
@@ -40,8 +41,10 @@ def add_instructions(pages: Pages, drawn: DrawnPiece, heat: HeatSettings) -> Non
         f"{show_duration(order.bench_time_s)} at the bench."
         + (f" {closed} rings are closed before weaving." if closed else "")
     )
-    if order.status == "infeasible":
-        text = "No order keeps all limits: what follows breaks some of them."
+    if order.status == OrderStatus.INFEASIBLE:
+        names = ", ".join(item.name for item in order.set_aside)
+        broken = f"is made without the limit for {names}" if names else "breaks some of them"
+        text = f"No order keeps all limits: what follows {broken}."
         pages.write_text(text, size_pt=11, bold=True)
         for line in order.advice:
             pages.write_text(line)
