@@ -10,7 +10,7 @@ from chainplan.job import columns, columns_markdown, read_job
 from chainplan.job.columns import SHEETS, columns_of, find_column
 from chainplan.job.own_metals import YIELDS, value_columns
 from chainplan.model import job as model
-from chainplan.model.job import CLOSING_WAYS, ROUNDING
+from chainplan.model.kinds import PreClosing, Rounding
 from chainplan.model.metal import MeasuredRing, Metal
 from chainplan.reference import TEMPERS
 
@@ -53,8 +53,8 @@ def test_heading_is_understood_however_it_is_spelled(heading, name, unit):
 def test_choices_are_those_of_the_model():
     """The table must not offer a rounding or closing way that no stage knows."""
     pieces = columns_of("pieces")
-    assert pieces["rounding"].choices == ROUNDING
-    assert pieces["closing way"].choices == CLOSING_WAYS
+    assert pieces["rounding"].choices == tuple(Rounding)
+    assert pieces["closing way"].choices == tuple(PreClosing)
 
 
 HOLDERS = {
