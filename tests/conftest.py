@@ -10,7 +10,9 @@ from typing import TYPE_CHECKING
 
 import matplotlib
 import pytest
+import scipy.linalg  # noqa: F401 - so that its library of linear algebra is limited too
 from hypothesis import HealthCheck, settings
+from threadpoolctl import threadpool_limits
 
 import chainplan
 
@@ -20,6 +22,8 @@ if TYPE_CHECKING:
     from chainplan.model.plan import Plan
 
 matplotlib.use("Agg")
+# Tests of the stages call them without the public functions, which set this limit themselves.
+threadpool_limits(1, user_api="blas")
 
 settings.register_profile(
     "ci",

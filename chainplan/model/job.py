@@ -130,3 +130,4 @@ class Job:
     start_date: datetime.date | None = None  # first working day; None: no calendar dates
     input_sha256: str = ""
     warnings: tuple[str, ...] = ()
+    file: str = field(default="", compare=False)  # where it was read from, as it was named

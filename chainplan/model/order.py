@@ -155,6 +155,8 @@ class WeldOrder:
         default_factory=dict
     )  # hold window, parts; bad corner
     seed: int = 0
+    row_step: IntArray | None = None  # (k,) numbers that the steps had in the first plan
+    row_start_s: FloatArray | None = None  # (k,) and their starts; None: as they are
 
     @property
     def gap(self) -> float:

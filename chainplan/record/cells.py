@@ -6,7 +6,6 @@ import csv
 import datetime
 import io
 import re
-import zipfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -16,7 +15,7 @@ from chainplan.model.bench_log import BY_HAND_COLUMNS, LOG_COLUMNS
 from chainplan.model.dates import read_date
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
 KNOWN_COLUMNS = frozenset(
     {name for name, _ in (*LOG_COLUMNS, *BY_HAND_COLUMNS)} | {"id", "undoes", "plan"}
@@ -48,8 +47,15 @@ def is_remark(cells: list[str]) -> bool:
     return bool(cells) and cells[0].lstrip().startswith("#")
 
 
-def open_table(path: str | Path) -> Table:
+def open_table(path: str | Path, book_rows: Callable[[bytes, str], list[list[Any]]]) -> Table:
     """Open a log: CSV with commas, semicolons or tabs, or a workbook's first sheet.
+
+    Parameters
+    ----------
+    path : str or Path
+        The file.
+    book_rows : callable
+        Reads the rows of a workbook's first sheet from its bytes and name.
 
     Raises
     ------
@@ -68,7 +74,9 @@ def open_table(path: str | Path) -> Table:
         found = f"cannot be read ({error.strerror})"
         raise InputError(Fault(str(path), found, "check its rights")) from None
     if data.startswith(b"PK"):
-        return Table(path, _book_rows(path, data))
+        rows = book_rows(data, path.name)
+        texts = ([_cell_text(value) for value in row] for row in rows)
+        return Table(path, enumerate(texts, 1))
     return Table(path, _text_rows(path, data))
 
 
@@ -98,29 +106,6 @@ def _text_rows(path: Path, data: bytes) -> Iterator[tuple[int, list[str]]]:
     except csv.Error as error:
         found = f"is not a CSV file that can be read (after line {last}: {error})"
         raise InputError(Fault(path.name, found, "check its quotes")) from error
-
-
-def _book_rows(path: Path, data: bytes) -> Iterator[tuple[int, list[str]]]:
-    import openpyxl
-
-    try:
-        with zipfile.ZipFile(io.BytesIO(data)) as packed:
-            size = sum(member.file_size for member in packed.infolist())
-        if size > BOUNDS.unpacked_bytes:
-            found = f"unpacks to {size / 1e6:.0f} MB"
-            raise InputError(Fault(path.name, found, "hand over parts"))
-        book = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=True)
-        sheet = book.worksheets[0]
-        sheet.reset_dimensions()
-        rows = [list(row) for row in sheet.iter_rows(max_col=60, values_only=True)]
-        book.close()
-    except InputError:
-        raise
-    except Exception as error:
-        found, allowed = "is damaged, or holds no workbook", "save it anew as .xlsx or .csv"
-        raise InputError(Fault(path.name, found, allowed)) from error
-    for number, row in enumerate(rows, 1):
-        yield number, [_cell_text(value) for value in row]
 
 
 def _cell_text(value: Any) -> str:

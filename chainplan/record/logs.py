@@ -29,7 +29,7 @@ from chainplan.record.cells import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable, Iterator, Sequence
 
     from chainplan.model.record import KnownPiece, KnownPlan
     from chainplan.record.cells import Table
@@ -287,7 +287,7 @@ def _derived_id(event: Event, base: str, seen: dict[str, int]) -> str:
 
 
 def read_logs(
-    tables: list[Callable[[], Table]], reader: LogReader, *, person: str = ""
+    tables: Sequence[Callable[[], Table]], reader: LogReader, *, person: str = ""
 ) -> list[Log]:
     """Read several logs; a file that cannot be opened is a fault of its own."""
     logs = []

@@ -124,6 +124,7 @@ def plan_record(plan: Plan) -> dict[str, Any]:
             "seed": stamp.seed,
         },
         "job": plan.job.name,
+        "job_file": plan.job.file,
         "start_date": plain(plan.job.start_date),
         "bench": plain(plan.job.bench),
         "pieces": [_piece_record(piece) for piece in plan.pieces],
@@ -133,6 +134,7 @@ def plan_record(plan: Plan) -> dict[str, Any]:
         },
         "estimates": plain(plan.estimates),
         "warnings": list(plan.warnings),
+        **({} if plan.replan is None else {"replan": plain(plan.replan)}),
     }
 
 

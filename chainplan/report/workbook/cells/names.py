@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 _PROPERTIES = {
     "density_g_cm3": "density",
     "specific_heat_j_kg_k": "specific heat",
+    "mean_specific_heat_j_kg_k": "specific heat, mean up to melting",
     "conductivity_w_m_k": "conducts heat",
     "solidus_c": "begins to melt (solidus)",
     "liquidus_c": "all melted (liquidus)",
