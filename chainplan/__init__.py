@@ -36,7 +36,8 @@ if TYPE_CHECKING:
         start_job,
         write_plan,
     )
-    from chainplan.recording import learn, progress, record_logs, write_learned
+    from chainplan.recording import learn, progress, record_logs, review, trace, write_learned
+    from chainplan.replanning import replan
 
 __version__ = "0.1.0"
 
@@ -64,7 +65,10 @@ __all__ = [
     "progress",
     "read_job",
     "record_logs",
+    "replan",
+    "review",
     "start_job",
+    "trace",
     "write_learned",
     "write_plan",
 ]
@@ -87,6 +91,9 @@ _HOME = {
     "learn": "recording",
     "progress": "recording",
     "record_logs": "recording",
+    "replan": "replanning",
+    "review": "recording",
+    "trace": "recording",
     "write_learned": "recording",
 }
 

@@ -12,7 +12,15 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from chainplan.job.learned import Written
-    from chainplan.model.record import FileRecorded, KnownPlan, Lesson, Progress, Recorded
+    from chainplan.model.record import (
+        FileRecorded,
+        JoinTrace,
+        KnownPlan,
+        Lesson,
+        Progress,
+        Recorded,
+        Review,
+    )
     from chainplan.record.logs import Log
 
 RECORD_NAME = "workshop.sqlite"
@@ -70,6 +78,7 @@ def record_logs(
     """
     from functools import partial
 
+    from chainplan.job.first_sheet import first_sheet_rows
     from chainplan.model.record import Recorded
     from chainplan.record.cells import open_table
     from chainplan.record.checks import check_together
@@ -85,7 +94,8 @@ def record_logs(
     with Record(target) as book:
         known_plan = of_record(book, known_plan)
         reader = LogReader(known_plan, same_work(book, known_plan))
-        found = read_logs([partial(open_table, path) for path in logs], reader, person=person)
+        tables = [partial(open_table, path, first_sheet_rows) for path in logs]
+        found = read_logs(tables, reader, person=person)
         there = check_together(book, known_plan, found)
         files = []
         events = []
@@ -204,7 +214,7 @@ def learn(*, record: str | Path | None = None, picture: str | Path | None = None
     record : str or Path, optional
         The record; in ``output`` if not given.
     picture : str or Path, optional
-        Draw the figures against the values that the jobs had, as .png, .svg or .pdf.
+        Draw the figures against the values that the jobs had, as .png or .svg.
 
     Raises
     ------
@@ -260,3 +270,100 @@ def write_learned(lesson: Lesson, job: str | Path, *, only: Sequence[str] = ()) 
     ]
     settings = [item for item in lesson.settings if item.best and (not only or "recorded" in only)]
     return write(job, chosen, settings)
+
+
+def trace(
+    folder: str | Path,
+    *,
+    piece: str | None = None,
+    copy: int | None = None,
+    ring: int | None = None,
+    record: str | Path | None = None,
+) -> tuple[JoinTrace, ...]:
+    """Tell what became of joins: wire lot, setting, person, time, tries and checks.
+
+    Parameters
+    ----------
+    folder : str or Path
+        The plan's folder.
+    piece, copy, ring : str, int, int, optional
+        Which; all if not given. With a ring of a job of several pieces the piece is needed.
+    record : str or Path, optional
+        The record; beside the plan's folder if not given.
+
+    Raises
+    ------
+    InputError
+        If there is no such piece, copy or ring, or no record.
+    """
+    from chainplan.record.lineage import of_record
+    from chainplan.record.plan_folder import read_plan_folder
+    from chainplan.record.progress import whole_plan
+    from chainplan.record.store import Record
+    from chainplan.record.trace import trace_joins
+
+    with Record(record_path(folder, record), read_only=True) as book:
+        whole = whole_plan(book, of_record(book, read_plan_folder(folder)))
+        return trace_joins(book, whole, piece=piece, copy=copy, ring=ring)
+
+
+def review(
+    folder: str | Path,
+    *,
+    record: str | Path | None = None,
+    aql_percent: float = 1.0,
+    seed: int = 0,
+    out: str | Path | None = None,
+) -> Review:
+    """Look back at a job: planned against actual, and which joins of each lot to check.
+
+    Parameters
+    ----------
+    folder : str or Path
+        The plan's folder.
+    record : str or Path, optional
+        The record; beside the plan's folder if not given.
+    aql_percent : float
+        Acceptance quality limit of the checks, as ISO 2859-1 has them.
+    seed : int
+        For the joins drawn: the same seed draws the same joins.
+    out : str or Path, optional
+        A folder: ``review.pdf``, ``review.xlsx`` and ``certificate.pdf`` are written there.
+
+    Raises
+    ------
+    InputError
+        If the folder holds no plan, there is no record, or a file cannot be written.
+    """
+    from chainplan.record.lineage import of_record
+    from chainplan.record.plan_folder import read_plan_folder
+    from chainplan.record.progress import whole_plan
+    from chainplan.record.review import review_of
+    from chainplan.record.store import Record
+    from chainplan.record.trace import trace_joins
+
+    with Record(record_path(folder, record), read_only=True) as book:
+        plan = of_record(book, read_plan_folder(folder))
+        whole = whole_plan(book, plan)
+        found = review_of(book, plan, whole, aql_percent=aql_percent, seed=seed)
+        traces = trace_joins(book, whole, piece=None, copy=None, ring=None)
+    if out is not None:
+        _write_review(found, traces, Path(out))
+    return found
+
+
+def _write_review(found: Review, traces: Sequence[JoinTrace], out: Path) -> None:
+    """Write the pages and the workbook of a review into a folder of the user's."""
+    from chainplan.errors import InputError
+    from chainplan.report.diagram.looking_back import certificate_pdf, review_pdf
+    from chainplan.report.workbook.looking_back import write_review_book
+    from chainplan.writing import write_file
+
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        message = f"{out}: cannot be made ({error.strerror})"
+        raise InputError(message) from None
+    write_file(out / "review.pdf", review_pdf(found))
+    write_file(out / "certificate.pdf", certificate_pdf(found, traces))
+    write_review_book(found, traces, out / "review.xlsx")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 
 import chainplan
+from chainplan.cli.options import seed
 from chainplan.cli.running import DONE, INPUT_FAULT
 
 TYPE_CHECKING = False
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
 
 
 def add_commands(commands: Commands) -> None:
-    """Enter ``record``, ``progress`` and ``learn``."""
+    """Enter ``record``, ``progress``, ``replan``, ``learn``, ``trace`` and ``review``."""
     record = commands.add("record", run_record, "Take logs of the bench into the workshop's record")
     record.add_argument("logs", metavar="LOG", nargs="+", help="logs of bench sheets (.csv, .xlsx)")
     record.add_argument("--plan", metavar="FOLDER", required=True, help="the plan's folder")
@@ -45,7 +46,32 @@ def add_commands(commands: Commands) -> None:
         "--only", metavar="KEY", action="append", default=[],
         help="write this figure only, such as pace.handle_s; may be given again",
     )  # fmt: skip
-    learn.add_argument("--picture", metavar="FILE", help="draw it there (.png, .svg or .pdf)")
+    learn.add_argument("--picture", metavar="FILE", help="draw it there (.png or .svg)")
+
+    again = commands.add("replan", run_replan, "Plan what is left again, around what is welded")
+    again.add_argument("folder", metavar="FOLDER", help="the plan's folder")
+    again.add_argument("--job", metavar="JOB", help="the job's file, if it is elsewhere now")
+    again.add_argument("--paper", choices=("A4", "Letter"), default="A4")
+    _add_record_option(again)
+
+    trace = commands.add("trace", run_trace, "Tell what became of one join, or of all")
+    trace.add_argument("folder", metavar="FOLDER", help="the plan's folder")
+    trace.add_argument("--ring", type=int, metavar="N", help="one ring")
+    trace.add_argument("--piece", metavar="NAME", help="needed if the job has several pieces")
+    trace.add_argument("--copy", type=int, metavar="N", help="one copy")
+    _add_record_option(trace)
+
+    review = commands.add("review", run_review, "Compare a job with its plan, and draw its checks")
+    review.add_argument("folder", metavar="FOLDER", help="the plan's folder")
+    review.add_argument(
+        "--out", metavar="DIR", help="write review.pdf, review.xlsx and certificate.pdf there"
+    )
+    review.add_argument(
+        "--aql", type=float, default=1.0, metavar="PERCENT",
+        help="acceptance quality limit of the checks (default: 1)",
+    )  # fmt: skip
+    review.add_argument("--seed", type=seed, default=0, help="draws the joins to check")
+    _add_record_option(review)
 
 
 def _add_record_option(command: argparse.ArgumentParser) -> None:
@@ -117,4 +143,43 @@ def run_learn(args: argparse.Namespace) -> int:
             print(f"{written.file} changed; as it was it is {written.kept_as}")
         else:
             print(f"{written.file}: nothing to change yet")
+    return DONE
+
+
+def run_trace(args: argparse.Namespace) -> int:
+    """Answer ``chainplan trace``; library: :func:`chainplan.trace`."""
+    from chainplan.report.text.record import plain, to_json
+    from chainplan.report.text.workshop import trace_text
+
+    found = chainplan.trace(
+        args.folder, piece=args.piece, copy=args.copy, ring=args.ring, record=args.record
+    )
+    print(to_json({"joins": plain(found)}) if args.json else trace_text(found))
+    return DONE
+
+
+def run_review(args: argparse.Namespace) -> int:
+    """Answer ``chainplan review``; library: :func:`chainplan.review`."""
+    from chainplan.report.text.record import plain, to_json
+    from chainplan.report.text.workshop import review_text
+
+    found = chainplan.review(
+        args.folder, record=args.record, aql_percent=args.aql, seed=args.seed, out=args.out
+    )
+    print(to_json(plain(found)) if args.json else review_text(found))
+    return DONE
+
+
+def run_replan(args: argparse.Namespace) -> int:
+    """Answer ``chainplan replan``; library: :func:`chainplan.replan`."""
+    from chainplan.report.text.record import to_json
+
+    done = chainplan.replan(args.folder, job=args.job, record=args.record, paper=args.paper)
+    if args.json:
+        told = {"folder": str(done.folder), "welded": done.welded, "left": done.left,
+                "news": list(done.news)}  # fmt: skip
+        print(to_json(told))
+    else:
+        print("\n".join(done.news))
+        print(f"written to {done.folder}: {done.left} joins are left")
     return DONE

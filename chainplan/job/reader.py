@@ -94,6 +94,7 @@ def _read(path: Path, weaves: WeaveNames | None) -> tuple[Job, Findings]:
         start_date=bench.start_date,
         input_sha256=raw.sha256,
         warnings=findings.all_warnings(path.name),
+        file=str(path),
     )
     return job, findings
 

@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
     from decimal import Decimal
 
+    from chainplan.model.kinds import CostItem
     from chainplan.model.order import WeldSetting
 
 
@@ -151,7 +152,7 @@ class CostLine:
     """One cost of one piece (all copies)."""
 
     piece: str
-    item: str
+    item: CostItem
     quantity: Decimal
     unit: str
     rate: Decimal

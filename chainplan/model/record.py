@@ -286,3 +286,82 @@ class Lesson:
     figures: tuple[Learned, ...]
     settings: tuple[WorkingSetting, ...]
     notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TraceLine:
+    """One thing that happened to a join."""
+
+    at: str
+    kind: str
+    person: str
+    power_j: float | None
+    hits: int | None
+    tip: str
+    work_s: float | None
+    note: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JoinTrace:
+    """All that is known of one join of one copy."""
+
+    job: str
+    piece: str
+    copy: int
+    ring: int
+    state: str  # "done", "not good", "left for later", "not welded yet"
+    metal: str
+    wire_mm: float
+    lot: str  # of the wire; "" if none was told
+    power_j: float | None  # of the weld that holds
+    hits: int | None
+    tip: str
+    person: str
+    at: str
+    tries: int
+    checks: tuple[str, ...]
+    lines: tuple[TraceLine, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SampleDraw:
+    """The joins of one lot that are to be checked, and what the checks say so far."""
+
+    lot: str  # metal and wire, with the wire lot where one was told
+    joins: int
+    aql_percent: float
+    size: int
+    accept: int
+    reject: int
+    drawn: tuple[tuple[str, int, int], ...]  # piece, copy, ring
+    good: int
+    bad: int
+    verdict: str  # "accept", "reject", "go on checking"
+    next_step: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReviewLine:
+    """One quantity of a job as it was planned and as it was."""
+
+    what: str
+    unit: str
+    planned: float | None
+    actual: float | None
+    basis: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Review:
+    """A job looked back at."""
+
+    job: str
+    plan: str
+    joins: int
+    done: int
+    lines: tuple[ReviewLine, ...]
+    wrong: tuple[str, ...]  # where the plan was wrong, the farthest first
+    samples: tuple[SampleDraw, ...]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -76,6 +77,13 @@ def _known(record: dict[str, Any], table_bytes: bytes) -> KnownPlan:
         _piece(item, orders[item["name"]], rows.get(item["name"]), minutes.get(item["name"], {}))
         for item in record["pieces"]
     )
+    paces = record.get("replan", {}).get("pace_s", {})
+    pieces = tuple(
+        replace(piece, pace_s=np.array(paces[piece.name], dtype=float))
+        if piece.name in paces
+        else piece
+        for piece in pieces
+    )
     key = hashlib.sha256(said.encode() + b"\n" + table_bytes).hexdigest()[:KEY]
     return KnownPlan(
         key=key,
@@ -86,6 +94,7 @@ def _known(record: dict[str, Any], table_bytes: bytes) -> KnownPlan:
         turns=_turns(record["order"]["batch"]),
         bench=_bench(record),
         currency=record["estimates"].get("currency") or "",
+        follows=record.get("replan", {}).get("follows", ""),
         root=key,
     )
 

@@ -23,20 +23,25 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
 from chainplan.bounds import BOUNDS
 from chainplan.counting import weave_names
 from chainplan.errors import InputError
-from chainplan.intake import decode, read_bytes, read_csv_rows
 from chainplan.job import check_job
-from chainplan.model.bench_log import LOG_COLUMNS, unguarded
+from chainplan.model.bench_log import LOG_COLUMNS
+from chainplan.model.record import KnownPiece, KnownPlan
 from chainplan.order import read_order
+from chainplan.record.cells import open_table
+from chainplan.record.logs import LogReader
 from chainplan.weave.library import LIBRARY_FOLDER, read_weave_file
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+
+    from chainplan.errors import Fault
 
 ROOT = Path(__file__).resolve().parents[2]
 MOST_REPEATED = 200_000
@@ -147,15 +152,27 @@ SEEDS: dict[str, list[bytes]] = {
 }  # fmt: skip
 
 
-def read_log(path: Path) -> None:
-    """Take a bench log in as far as every reader of it does: its bytes, letters, rows and cells."""
-    text = decode(read_bytes(path, BOUNDS.order_bytes), path.name)
-    for _, row in read_csv_rows(text, path.name, rows=BOUNDS.order_rows):
-        for cell in row:
-            unguarded(cell)
+def known_plan() -> KnownPlan:
+    """Make the invented plan that the seed's bench log belongs to."""
+    ones = np.ones(40, dtype=np.int32)
+    piece = KnownPiece(
+        name="Chain", copies=2, rings=40, sections=(), ring=np.arange(1, 41, dtype=np.int32),
+        pass_number=ones, section=ones, power_j=8.0 * ones, hits=ones, tip=("sharp",) * 40,
+        pace_s=5.0 * ones, wait_s=0.0 * ones,
+    )  # fmt: skip
+    return KnownPlan(
+        key="k", mark="abcdef012345", stamp="invented", job="invented", pieces=(piece,), turns=(),
+        bench={}, root="k",
+    )  # fmt: skip
+
+
+def read_log(path: Path) -> tuple[Fault, ...]:
+    """Read a bench log as the record does."""
+    return tuple(LogReader(PLAN).read(open_table(path)).faults)
 
 
 NAMES = weave_names()
+PLAN = known_plan()
 READERS: dict[str, tuple[str, Callable[[Path], object]]] = {
     "csv": ("job.csv", lambda path: check_job(path, weaves=NAMES)),
     "toml": ("job.toml", lambda path: check_job(path, weaves=NAMES)),

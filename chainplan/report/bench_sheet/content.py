@@ -37,8 +37,14 @@ def bench_content(plan: Plan) -> dict[str, Any]:
         "stamp": str(plan.stamp),
         "plan": plan.stamp.input_sha256[:12],
         "cautions": [
-            {"topic": item.topic, "text": item.text, "source": item.source}
-            for item in sorted(found, key=lambda item: topics.index(item.topic))
+            *(
+                {"topic": "what changed since the last plan", "text": text, "source": ""}
+                for text in plan.news
+            ),
+            *(
+                {"topic": item.topic, "text": item.text, "source": item.source}
+                for item in sorted(found, key=lambda item: topics.index(item.topic))
+            ),
         ],
         "columns": [list(column) for column in LOG_COLUMNS],
         "results": list(LOG_RESULTS),

@@ -1,4 +1,4 @@
-"""A picture of what was learnt: each figure against the value that the job had."""
+"""A chart of what was learnt: each figure against the value that the job had."""
 
 from __future__ import annotations
 
@@ -8,13 +8,25 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.errors import InputError
+from chainplan.report.charts.figures import (
+    GREY,
+    INK,
+    MARGIN_MM,
+    NAME_MM,
+    WIDTH_MM,
+    bar_axes,
+    chart_style,
+    new_figure,
+    remark,
+    write_chart,
+)
 
 if TYPE_CHECKING:
     from chainplan.model.record import Lesson
 
-ENDINGS = (".png", ".svg", ".pdf")
-_ROW_IN = 0.34
-_NOT_KNOWN_REACH = 5.0
+STEP_MM = 8.0
+TOP_MM, FOOT_MM = 16.0, 22.0
+NOT_KNOWN_REACH = 5.0
 """How far an interval without enough data is drawn, as a multiple of the old value."""
 
 
@@ -26,47 +38,33 @@ def draw_lesson(lesson: Lesson, path: str | Path) -> Path:
     Raises
     ------
     InputError
-        If the file's ending is none of .png, .svg, .pdf, or it cannot be written.
+        If the path ends in neither .png nor .svg, or cannot be written.
     """
-    from matplotlib import rc_context
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from matplotlib.figure import Figure
-
     path = Path(path)
-    if path.suffix.casefold() not in ENDINGS:
-        message = f"{path.name}: ends in {path.suffix!r}; a picture is one of {', '.join(ENDINGS)}"
-        raise InputError(message)
     shown = [item for item in lesson.figures if item.old and item.key != "seconds a join"]
-    height = 1.5 + _ROW_IN * max(len(shown), 1)
-    with rc_context({"svg.hashsalt": "chainplan", "svg.fonttype": "none", "font.size": 9}):
-        picture = Figure(figsize=(8.0, height), layout="constrained")
-        FigureCanvasAgg(picture)
-        axes = picture.add_subplot()
-        axes.axvline(1.0, color="#14181d", linewidth=1.0)
+    with chart_style():
+        title = f"What the bench taught: {lesson.events} events, intervals of {lesson.level:.0%}"
+        figure = new_figure(title, TOP_MM + STEP_MM * max(len(shown), 1) + FOOT_MM)
+        left = MARGIN_MM + NAME_MM + 2.0
+        names = [item.title for item in shown]
+        place = (left, TOP_MM, WIDTH_MM - left - MARGIN_MM - 30.0)
+        axes = bar_axes(figure, names, place, STEP_MM)
+        axes.axvline(1.0, color=INK, linewidth=1.0)
         for row, item in enumerate(shown):
             old = float(item.old or 1.0)
-            ends = np.clip(np.array([item.low, item.high]) / old, 0.0, _NOT_KNOWN_REACH)
-            axes.plot(ends, [row, row], color="#6b7178", linewidth=2.0, solid_capstyle="butt")
-            fill = "#14181d" if item.enough else "#ffffff"
-            axes.plot([item.new / old], [row], marker="o", markersize=7, markerfacecolor=fill,
-                      markeredgecolor="#14181d")  # fmt: skip
-        names = [f"{item.title}\n{item.old:.3g} → {item.new:.3g} {item.unit}" for item in shown]
-        axes.set_yticks(range(len(shown)), names)
-        axes.set_ylim(len(shown) - 0.4, -0.6)
-        axes.set_xlabel("measured over the value that the job had (1 = as planned)")
-        axes.set_title(
-            f"What the bench taught, {lesson.events} events, intervals {lesson.level:.0%}\n"
-            "disc: enough data; ring: not enough yet", fontsize=10,
-        )  # fmt: skip
-        axes.grid(axis="x", color="#d9dcdf")
-        axes.set_axisbelow(True)
-        kind = path.suffix.casefold().removeprefix(".")
-        metadata = {"Software": None} if kind == "png" else {"Date": None}
-        if kind == "pdf":
-            metadata = {"CreationDate": None}
-        try:
-            picture.savefig(path, format=kind, dpi=150, metadata=metadata)
-        except OSError as error:
-            message = f"{path}: cannot be written ({error.strerror})"
-            raise InputError(message) from None
-    return path
+            ends = np.clip(np.array([item.low, item.high]) / old, 0.0, NOT_KNOWN_REACH)
+            axes.plot(ends, [row, row], color=GREY, linewidth=2.0, solid_capstyle="butt")
+            fill = INK if item.enough else "#ffffff"
+            axes.plot([item.new / old], [row], marker="o", markersize=6, markerfacecolor=fill,
+                      markeredgecolor=INK)  # fmt: skip
+            axes.annotate(
+                f"{item.old:.3g} → {item.new:.3g} {item.unit}", (1.02, row),
+                xycoords=axes.get_yaxis_transform(), va="center",
+            )  # fmt: skip
+        axes.set_xlabel("measured over the value that the job had (1: as planned)")
+        remark(figure, "disc: enough data; ring: not enough yet")
+    try:
+        return write_chart(figure, path)
+    except OSError as error:
+        message = f"{path}: cannot be written ({error.strerror})"
+        raise InputError(message) from None

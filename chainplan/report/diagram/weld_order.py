@@ -108,6 +108,11 @@ def _page_images(sheets: list[Sheet], pdf: bytes, kind: str) -> Iterator[bytes]:
 def _add_cover(pages: Pages, plan: Plan) -> None:
     """Write the cautions, the pieces and how the batch goes."""
     metals = sorted({section.metal for piece in plan.job.pieces for section in piece.sections})
+    if plan.news:
+        pages.write_lines(["What changed since the last plan"], size_pt=12, bold=True, line_mm=6.5)
+        for text in plan.news:
+            pages.write_text(text)
+        pages.y_mm += 2.0
     pages.write_lines(["Before you start"], size_pt=12, bold=True, line_mm=6.5)
     found = cautions(metals)
     topics = list(dict.fromkeys(caution.topic for caution in found))
@@ -214,11 +219,12 @@ def _add_reading(pages: Pages) -> None:
     text = (
         "How to read the pages: each pass is drawn on the whole piece, cut into strips that "
         "overlap (the small map shows which part). A dot is a join, the number in its box says "
-        "when it is welded; go from number to number. Small passes share a "
-        "picture, with white and grey boxes in turn. The grey numbers under a strip count the "
-        "rings from the start of the piece, which stays on the left when the piece is turned over. "
-        "A pair (or a three) is neighbouring rings that go through the same other rings; pairs are "
-        "counted from the start too."
+        "when it is welded, and its ring is blue; go from number to number. Of two numbers at one "
+        "place the upper one is welded first. Small passes share a picture, with white and grey "
+        "boxes in turn. Under a strip, grey numbers are millimetres from the start of the piece, "
+        "which stays on the left when the piece is turned over; dark ones count the rings or pairs "
+        "where the pass goes on, and how far these are from the start. A pair (or a three) is "
+        "neighbouring rings that go through the same other rings."
     )
     lines = fold_text(text, SMALL_PT, pages.width_mm - 6.0)
     height = 4.5 * len(lines) + 4.0

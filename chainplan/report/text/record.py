@@ -124,6 +124,7 @@ def plan_record(plan: Plan) -> dict[str, Any]:
             "seed": stamp.seed,
         },
         "job": plan.job.name,
+        "job_file": plan.job.file,
         "start_date": plain(plan.job.start_date),
         "bench": plain(plan.job.bench),
         "pieces": [_piece_record(piece) for piece in plan.pieces],
@@ -133,6 +134,7 @@ def plan_record(plan: Plan) -> dict[str, Any]:
         },
         "estimates": plain(plan.estimates),
         "warnings": list(plan.warnings),
+        **({} if plan.replan is None else {"replan": plain(plan.replan)}),
     }
 
 
@@ -170,6 +172,7 @@ def _order_record(plan: PiecePlan) -> dict[str, Any]:
         "passes": plain(order.passes),
         "comparisons": plain(order.comparisons),
         "limits": plain(order.limits),
+        "set_aside": plain(order.set_aside),
         "gained": list(order.gained),
         "advice": list(order.advice),
         "rings": (order.ring + 1).tolist(),

@@ -100,7 +100,7 @@ def order_table(plan: PiecePlan) -> dict[str, Any]:
     power = np.array([settings[n].power_j if n in settings else 0.0 for n in numbers])
     hits = np.array([settings[n].hits if n in settings else 0 for n in numbers])
     return {
-        "step": np.arange(1, len(ring) + 1),
+        "step": np.arange(1, len(ring) + 1) if order.row_step is None else order.row_step,
         "pass": order.pass_number,
         "piece": plan.piece.name,
         "ring": ring + 1,
@@ -111,7 +111,7 @@ def order_table(plan: PiecePlan) -> dict[str, Any]:
         "join_angle_deg": _degrees(plan.joins.angle_rad[ring]),
         "power_j": power[order.pass_number],
         "hits": hits[order.pass_number],
-        "start_s": order.start_s.round(1),
+        "start_s": (order.start_s if order.row_start_s is None else order.row_start_s).round(1),
         "wait_before_s": order.wait_s.round(1),
         "interpass_low_c": order.interpass_low_c.round().astype(int),
         "interpass_usual_c": order.interpass_usual_c.round().astype(int),

@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     import datetime
     from collections.abc import Sequence
 
-    from chainplan.model.record import CopyProgress, Learned, Lesson, Progress
+    from chainplan.model.record import CopyProgress, JoinTrace, Learned, Lesson, Progress, Review
 
 
 def table_text(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
@@ -106,3 +106,48 @@ def _figure_cells(item: Learned, name: str) -> list[str]:
 
 def _number(value: float | None) -> str:
     return "–" if value is None or not math.isfinite(value) else f"{value:.4g}"
+
+
+def trace_text(traces: Sequence[JoinTrace]) -> str:
+    """Say what became of joins: one in full, several as a table."""
+    if len(traces) > 1:
+        heads = ["piece", "copy", "ring", "state", "wire lot", "power", "hits", "person", "at",
+                 "tries"]  # fmt: skip
+        return table_text(heads, [_trace_cells(trace) for trace in traces])
+    (trace,) = traces
+    lines = [f"{trace.job}, {trace.piece}, copy {trace.copy}, ring {trace.ring}: {trace.state}"]
+    lines.append(f"{trace.metal}, {trace.wire_mm:g} mm wire, lot {trace.lot or 'not recorded'}")
+    if trace.power_j is not None:
+        by = f" by {trace.person}" if trace.person else ""
+        lines.append(
+            f"welded at {trace.power_j:g} J, {trace.hits} hits, {trace.tip} tip{by}, {trace.at}"
+        )
+    lines += [f"checked: {check}" for check in trace.checks]
+    lines += [
+        f"  {line.at}  {line.kind}{f' by {line.person}' if line.person else ''}"
+        f"{f': {line.note}' if line.note else ''}  ({line.source})"
+        for line in trace.lines
+    ]
+    return "\n".join(lines)
+
+
+def _trace_cells(trace: JoinTrace) -> list[str]:
+    power = "–" if trace.power_j is None else f"{trace.power_j:g}"
+    cells = (trace.copy, trace.ring, trace.state, trace.lot or "–", power, trace.hits or "–",
+             trace.person or "–", trace.at or "–", trace.tries)  # fmt: skip
+    return [trace.piece, *map(str, cells)]
+
+
+def review_text(review: Review) -> str:
+    """Say how a job went against its plan."""
+    lines = [f"{review.job}: {review.done} of {review.joins} joins done", ""]
+    heads = ["what", "planned", "actual", "unit"]
+    rows = [[r.what, _number(r.planned), _number(r.actual), r.unit] for r in review.lines]
+    lines += [table_text(heads, rows), ""]
+    lines += [f"wrong: {text}" for text in review.wrong]
+    for sample in review.samples:
+        lines.append(
+            f"check {sample.size} of {sample.joins} joins of {sample.lot}, accept up to "
+            f"{sample.accept} bad: {sample.good} good, {sample.bad} bad so far; {sample.verdict}"
+        )
+    return "\n".join(lines)

@@ -39,11 +39,12 @@ def write_workbook(plan: Plan, path: Path, *, paper: str = "A4", all_sheets: boo
 
     from openpyxl import Workbook
 
-    from chainplan.report.workbook.archive import save_workbook
     from chainplan.report.workbook.calendar import add_calendar, add_dates, add_time
+    from chainplan.report.workbook.cells.archive import save_workbook
+    from chainplan.report.workbook.cells.page import PlanBook
+    from chainplan.report.workbook.cells.style import Looks
     from chainplan.report.workbook.cost import add_cost
     from chainplan.report.workbook.inputs import add_inputs
-    from chainplan.report.workbook.page import PlanBook
     from chainplan.report.workbook.price import add_price
     from chainplan.report.workbook.sheets import (
         add_buy_list,
@@ -54,7 +55,6 @@ def write_workbook(plan: Plan, path: Path, *, paper: str = "A4", all_sheets: boo
         add_weld_order,
     )
     from chainplan.report.workbook.sources import add_figures, add_sources
-    from chainplan.report.workbook.style import Looks
     from chainplan.report.workbook.summary import add_cautions, add_summary, add_workshop
     from chainplan.report.workbook.what_if import add_breaks, add_drivers, add_torch
     from chainplan.report.workbook.workings import add_workings

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from chainplan.report.workbook.page import FOLLOWS_NOT
-from chainplan.report.workbook.table import Heading
-from chainplan.report.workbook.widths import KEYWORD, SENTENCE
+from chainplan.report.workbook.cells.page import FOLLOWS_NOT
+from chainplan.report.workbook.cells.table import Heading
+from chainplan.report.workbook.cells.widths import KEYWORD, SENTENCE
 
 if TYPE_CHECKING:
     from chainplan.model.plan import Plan
-    from chainplan.report.workbook.page import PlanBook
+    from chainplan.report.workbook.cells.page import PlanBook
 
 LOAD = "load-"
 _RANGE = ("low", "usual", "high")

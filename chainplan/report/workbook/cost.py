@@ -5,11 +5,12 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
+from chainplan.model.kinds import CostItem, CostKind
 from chainplan.reference import find_metal
-from chainplan.report.workbook.names import spoken_unit
-from chainplan.report.workbook.style import Formula
-from chainplan.report.workbook.table import Heading
-from chainplan.report.workbook.widths import ITEM, SENTENCE, SHORT
+from chainplan.report.workbook.cells.names import spoken_unit
+from chainplan.report.workbook.cells.style import Formula
+from chainplan.report.workbook.cells.table import Heading
+from chainplan.report.workbook.cells.widths import ITEM, SENTENCE, SHORT
 from chainplan.report.workbook.workings import STATIONS
 
 if TYPE_CHECKING:
@@ -17,12 +18,11 @@ if TYPE_CHECKING:
 
     from chainplan.model.estimate import CostLine, PieceCounts
     from chainplan.model.plan import Plan
+    from chainplan.report.workbook.cells.page import PlanBook
+    from chainplan.report.workbook.cells.table import PlacedTable
     from chainplan.report.workbook.inputs import Inputs
-    from chainplan.report.workbook.page import PlanBook
-    from chainplan.report.workbook.table import PlacedTable
     from chainplan.report.workbook.workings import Workings
 
-LABOUR = "labour: "
 HEADINGS = [
     Heading("number", "piece no.", "int"),
     Heading("piece", "piece"),
@@ -68,14 +68,18 @@ def _labour(
     plan: Plan, workings: Workings, number: int, counts: PieceCounts
 ) -> Iterator[dict[str, object]]:
     """Give the labour at every station a line, also where there is none yet."""
-    given = {x.item: x for x in plan.estimates.costs if x.piece == counts.piece}
+    given = {
+        x.item.of: x
+        for x in plan.estimates.costs
+        if x.piece == counts.piece and x.item.kind == CostKind.LABOUR
+    }
     usual = {x.station: x.usual_min for x in plan.estimates.times if x.piece == counts.piece}
     for station in STATIONS:
-        line = given.get(LABOUR + station)
+        line = given.get(station)
         minutes = workings.pieces.cell(number, f"{station} min")
         hours = line.quantity if line else round(usual.get(station, 0.0) / 60, 4)
         yield {
-            "item": LABOUR + station,
+            "item": CostItem(CostKind.LABOUR, station),
             "quantity": Formula(f"=ROUND({minutes}/60,4)", hours),
             "unit": "h",
             "rate": Formula("=labour_per_hour", plan.job.bench.money.labour_per_hour),
@@ -92,28 +96,29 @@ def _bought(
     given = [line for line in plan.estimates.costs if line.piece == counts.piece]
     premiums = _groups_with_premium(plan, number, titles, {line.item for line in given})
     fixed = {
-        "argon": workings.pieces.cell(number, "gas_l"),
-        "electrode tip": workings.pieces.cell(number, "tips"),
-        "electricity": workings.pieces.cell(number, "kwh"),
-        "saw blade": f"{workings.pieces.cell(number, 'cut')}/rings_per_blade",
-        "overhead": workings.pieces.cell(number, "hours"),
+        CostKind.ARGON: workings.pieces.cell(number, "gas_l"),
+        CostKind.TIP: workings.pieces.cell(number, "tips"),
+        CostKind.ELECTRICITY: workings.pieces.cell(number, "kwh"),
+        CostKind.BLADE: f"{workings.pieces.cell(number, 'cut')}/rings_per_blade",
+        CostKind.OVERHEAD: workings.pieces.cell(number, "hours"),
     }
     for line in given:
-        if line.item.startswith(LABOUR):
+        kind, name = line.item.kind, line.item.of
+        if kind == CostKind.LABOUR:
             continue
-        kind, _, name = line.item.partition(": ")
         rate = f"={inputs.price[line.item]}" if line.item in inputs.price else ""
-        if kind == "metal":
+        if kind == CostKind.METAL:
             quantity = workings.metal_of_piece("used_g", number, titles[name])
-        elif kind == "scrap back":
+        elif kind == CostKind.SCRAP:
             quantity = workings.metal_of_piece("scrap_g", number, titles[name])
-            rate = f"=-ROUND({inputs.price[f'metal: {name}']}*scrap_back_percent/100,6)"
-        elif kind == "wire premium":
+            price = inputs.price[CostItem(CostKind.METAL, name)]
+            rate = f"=-ROUND({price}*scrap_back_percent/100,6)"
+        elif kind == CostKind.PREMIUM:
             group = next(premiums)
             length_mm = workings.groups.cell(group, "length_mm")
             quantity = f"{length_mm}/1000*{workings.groups.cell(group, 'g_per_m')}"
         else:  # otherwise a number of copies: clasps, packing, cleaning, hallmarks
-            quantity = fixed.get(line.item, str(line.quantity))
+            quantity = fixed.get(kind, str(line.quantity))
         yield _line(line, f"=ROUND({quantity},4)", rate)
 
 
@@ -136,6 +141,6 @@ def _groups_with_premium(
     groups = plan.estimates.counts[number].groups
     for title, metal in titles.items():
         for k, group in enumerate(groups, first):
-            name = f"wire premium: {title} {group.wire_mm:g} mm"
+            name = CostItem(CostKind.PREMIUM, f"{title} {group.wire_mm:g} mm")
             if group.metal == metal and name in items:
                 yield k

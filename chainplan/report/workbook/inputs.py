@@ -11,15 +11,16 @@ from openpyxl.workbook.defined_name import DefinedName
 from openpyxl.worksheet.datavalidation import DataValidation
 
 from chainplan.model.bench.setting import settings_of
-from chainplan.report.workbook.names import spoken_unit
-from chainplan.report.workbook.style import Look
-from chainplan.report.workbook.table import Heading
-from chainplan.report.workbook.widths import ITEM, LABEL, SENTENCE
+from chainplan.model.kinds import CostKind
+from chainplan.report.workbook.cells.names import spoken_unit
+from chainplan.report.workbook.cells.style import Look
+from chainplan.report.workbook.cells.table import Heading
+from chainplan.report.workbook.cells.widths import ITEM, LABEL, SENTENCE
 
 if TYPE_CHECKING:
     from chainplan.model.plan import Plan
-    from chainplan.report.workbook.page import Page, PlanBook
-    from chainplan.report.workbook.table import PlacedTable
+    from chainplan.report.workbook.cells.page import Page, PlanBook
+    from chainplan.report.workbook.cells.table import PlacedTable
 
 _MONEY = ("labour_per_hour", "margin_percent", "tax_percent", "scrap_back_percent")
 _WELDER = (
@@ -35,7 +36,7 @@ _STATIONS = (
     "learning_percent", "set_up_min", "rework_s", "clean_min", "inspect_s", "finish_min",
 )  # fmt: skip
 _ONE = {"each": "piece", "g": "gram", "l": "litre", "h": "hour"}
-NOT_BOUGHT = ("labour: ", "scrap back: ")
+NOT_BOUGHT = (CostKind.LABOUR, CostKind.SCRAP)
 """Cost lines whose rate is worked out, not typed in."""
 
 MOST = 1e9
@@ -103,7 +104,7 @@ def _add_input(book: PlanBook, page: Page, table: PlacedTable, row: dict[str, An
 def _price_rows(plan: Plan, inputs: Inputs) -> list[dict[str, Any]]:
     rows = []
     for line in plan.estimates.costs:
-        if line.item.startswith(NOT_BOUGHT) or line.item in inputs.price:
+        if line.item.kind in NOT_BOUGHT or line.item in inputs.price:
             continue
         base = "price_" + re.sub(r"[^A-Za-z0-9]+", "_", line.item).strip("_").lower()
         name, number = base, 1

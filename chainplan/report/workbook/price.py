@@ -5,13 +5,13 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from chainplan.report.workbook.style import Formula
-from chainplan.report.workbook.table import Heading
+from chainplan.report.workbook.cells.style import Formula
+from chainplan.report.workbook.cells.table import Heading
 
 if TYPE_CHECKING:
     from chainplan.model.plan import Plan
-    from chainplan.report.workbook.page import PlanBook
-    from chainplan.report.workbook.table import PlacedTable
+    from chainplan.report.workbook.cells.page import PlanBook
+    from chainplan.report.workbook.cells.table import PlacedTable
 
 HEADINGS = [
     Heading("number", "piece no.", "int"),

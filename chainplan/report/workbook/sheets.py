@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING, Any
 
 from chainplan.model.job import LOOSE_JOINS
 from chainplan.report.text.tables import order_table, ring_table
-from chainplan.report.workbook.names import spoken_metal, spoken_unit, spoken_weave
-from chainplan.report.workbook.page import FOLLOWS_NOT
-from chainplan.report.workbook.table import Heading
-from chainplan.report.workbook.widths import (
+from chainplan.report.workbook.cells.names import spoken_metal, spoken_unit, spoken_weave
+from chainplan.report.workbook.cells.page import FOLLOWS_NOT
+from chainplan.report.workbook.cells.table import Heading
+from chainplan.report.workbook.cells.widths import (
     DURATION,
     ITEM,
     KEYWORD,
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
     from chainplan.model.estimate import SettingLine
     from chainplan.model.plan import PiecePlan, Plan
-    from chainplan.report.workbook.page import PlanBook
+    from chainplan.report.workbook.cells.page import PlanBook
 
 MOST_ROWS = 50_000
 """Rows that a sheet takes at most, what people may still scroll through; the rest goes to CSV."""

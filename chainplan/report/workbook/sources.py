@@ -7,15 +7,15 @@ from typing import TYPE_CHECKING, Any
 
 from chainplan.model.bench.setting import settings_of
 from chainplan.report.workbook.calendar import LOAD
-from chainplan.report.workbook.names import spoken_metal, spoken_property, spoken_unit
-from chainplan.report.workbook.page import FOLLOWS_NOT
-from chainplan.report.workbook.table import Heading
-from chainplan.report.workbook.widths import ITEM, KEYWORD, NAME, SENTENCE, SHORT
+from chainplan.report.workbook.cells.names import spoken_metal, spoken_property, spoken_unit
+from chainplan.report.workbook.cells.page import FOLLOWS_NOT
+from chainplan.report.workbook.cells.table import Heading
+from chainplan.report.workbook.cells.widths import ITEM, KEYWORD, NAME, SENTENCE, SHORT
 
 if TYPE_CHECKING:
     from chainplan.model.estimate import Figure
     from chainplan.model.plan import Plan
-    from chainplan.report.workbook.page import PlanBook
+    from chainplan.report.workbook.cells.page import PlanBook
 
 _OWN = "set by the user"
 

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from chainplan.report.workbook.names import spoken_metal
-from chainplan.report.workbook.style import Formula
-from chainplan.report.workbook.table import Heading
-from chainplan.report.workbook.widths import LABEL
+from chainplan.report.workbook.cells.names import spoken_metal
+from chainplan.report.workbook.cells.style import Formula
+from chainplan.report.workbook.cells.table import Heading
+from chainplan.report.workbook.cells.widths import LABEL
 
 if TYPE_CHECKING:
     from chainplan.model.plan import Plan
-    from chainplan.report.workbook.page import Page, PlanBook
-    from chainplan.report.workbook.table import PlacedTable
+    from chainplan.report.workbook.cells.page import Page, PlanBook
+    from chainplan.report.workbook.cells.table import PlacedTable
 
 LEAST_SPARES = 400
 """Spare rings that the sheet can follow for one group of rings, at least: enough for some thousands

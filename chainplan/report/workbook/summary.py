@@ -8,17 +8,17 @@ from typing import TYPE_CHECKING
 
 from chainplan.reference import find_metal
 from chainplan.report.text.instructions import limits_in_words
-from chainplan.report.workbook.names import spoken_metal, spoken_weave
-from chainplan.report.workbook.picture import (
+from chainplan.report.workbook.cells.names import spoken_metal, spoken_weave
+from chainplan.report.workbook.cells.picture import (
     AIR_MM,
     HIGH_MM,
     WIDE_MM,
-    draw_piece,
+    draw_pieces,
     workbook_image,
 )
-from chainplan.report.workbook.style import Formula, literal
-from chainplan.report.workbook.table import Heading
-from chainplan.report.workbook.widths import (
+from chainplan.report.workbook.cells.style import Formula, literal
+from chainplan.report.workbook.cells.table import Heading
+from chainplan.report.workbook.cells.widths import (
     DURATION,
     ITEM,
     KEYWORD,
@@ -33,9 +33,9 @@ if TYPE_CHECKING:
     from chainplan.model.estimate import DueLine
     from chainplan.model.job import Price
     from chainplan.model.plan import PiecePlan, Plan
+    from chainplan.report.workbook.cells.page import Page, PlanBook
+    from chainplan.report.workbook.cells.table import PlacedTable
     from chainplan.report.workbook.inputs import Inputs
-    from chainplan.report.workbook.page import Page, PlanBook
-    from chainplan.report.workbook.table import PlacedTable
 
 _PICTURE_COLUMN = (WIDE_MM + 3 * AIR_MM) / 25.4 * 96 / 7
 """Width of the picture's column: a character of the body is 7 dots wide, of 96 an inch."""
@@ -97,17 +97,16 @@ def add_summary(book: PlanBook, plan: Plan, inputs: Inputs, prices: PlacedTable)
             "all": Formula(table.sum_of("all"), worth),
         }
     page.fill(table, rows, total=total)
-    for number, piece in enumerate(plan.pieces):
-        _add_picture(page, piece, table, number)
+    pictures = draw_pieces([piece.layout for piece in plan.pieces])
+    for number, picture in enumerate(pictures):
+        if picture is not None:
+            _add_picture(page, picture, table, number)
     for text in _price_remarks(plan, inputs):
         page.say(text, role="quiet")
     page.close()
 
 
-def _add_picture(page: Page, piece: PiecePlan, table: PlacedTable, number: int) -> None:
-    png = draw_piece(piece.layout)
-    if png is None:
-        return
+def _add_picture(page: Page, png: bytes, table: PlacedTable, number: int) -> None:
     cell = page.sheet[table.here(number)["picture"]]
     page.sheet.add_image(workbook_image(png, row=cell.row, column=cell.column))
     row = page.sheet.row_dimensions[cell.row]

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from chainplan.report.workbook.page import FOLLOWS_NOT
-from chainplan.report.workbook.table import Heading
-from chainplan.report.workbook.widths import ITEM, KEYWORD
+from chainplan.report.workbook.cells.page import FOLLOWS_NOT
+from chainplan.report.workbook.cells.table import Heading
+from chainplan.report.workbook.cells.widths import ITEM, KEYWORD
 
 if TYPE_CHECKING:
     from chainplan.model.plan import Plan
-    from chainplan.report.workbook.page import PlanBook
+    from chainplan.report.workbook.cells.page import PlanBook
 
 MOST_QUANTITIES = 9
 """Quantities side by side: with names and words beside them, what a page is wide."""

@@ -11,17 +11,17 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from chainplan.reference import find_metal
-from chainplan.report.workbook.names import spoken_metal
+from chainplan.report.workbook.cells.names import spoken_metal
+from chainplan.report.workbook.cells.style import Formula
+from chainplan.report.workbook.cells.table import Heading
+from chainplan.report.workbook.cells.widths import LABEL
 from chainplan.report.workbook.spares import fill_spares, lay_spares
-from chainplan.report.workbook.style import Formula
-from chainplan.report.workbook.table import Heading
-from chainplan.report.workbook.widths import LABEL
 
 if TYPE_CHECKING:
     from chainplan.model.estimate import PieceCounts, RingGroup, WireNeed
     from chainplan.model.plan import Plan
-    from chainplan.report.workbook.page import PlanBook
-    from chainplan.report.workbook.table import PlacedTable
+    from chainplan.report.workbook.cells.page import PlanBook
+    from chainplan.report.workbook.cells.table import PlacedTable
 
 STATIONS = (
     "coil", "cut", "tumble", "pre-close", "weave", "set up",

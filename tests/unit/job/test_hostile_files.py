@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 import openpyxl
 import pytest
 
+import chainplan
 from chainplan.bounds import BOUNDS
 from chainplan.errors import InputError
 from chainplan.intake import parse_toml
@@ -285,3 +286,12 @@ def test_twenty_thousand_rows_are_read_in_time_that_grows_with_their_number(tmp_
         assert found["told"] == []
         used.append(found["used_s"])
     assert used[1] < 8 * used[0]
+
+
+def test_part_beyond_a_piece_of_so_many_rings_is_refused_once_it_is_laid_out(toml):
+    """Ten rings of 4 mm are 42 mm long, which only the weave knows."""
+    part = "[[part]]\npiece = 'Plain chain'\npart = 'drop'\nkind = 'amber'\nplace_mm = 39\n"
+    rings = {"length": None, "rings": "10"}
+    assert not chainplan.check_job(toml(part + "covers_mm = 3\n", **rings))
+    (fault,) = chainplan.check_job(toml(part + "covers_mm = 500\n", **rings))
+    assert "reaches to 539 mm on a piece of 42 mm" in fault.found

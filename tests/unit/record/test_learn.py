@@ -223,7 +223,7 @@ def test_only_what_is_named_is_written(learnt: Path, samples: Path, tmp_path: Pa
         chainplan.write_learned(lesson, samples / "necklace.toml")
 
 
-@pytest.mark.parametrize("ending", ["png", "svg", "pdf"])
+@pytest.mark.parametrize("ending", ["png", "svg"])
 def test_the_picture_is_drawn_the_same_twice(learnt: Path, tmp_path: Path, ending: str) -> None:
     first, second = tmp_path / f"a.{ending}", tmp_path / f"b.{ending}"
     chainplan.learn(record=learnt, picture=first)

@@ -246,7 +246,8 @@ def test_files_that_are_no_logs_are_told(folder: Path, tmp_path: Path) -> None:
     broken.write_bytes(b"PK\x03\x04 no workbook")
     done = record_logs([empty, other, broken, tmp_path / "none.csv"], folder)
     assert [fault.found for fault in done.faults] == [
-        "is empty", "the column 'result' is missing", "is damaged, or holds no workbook",
+        "is empty", "the column 'result' is missing",
+        "is not a workbook that can be read: it is damaged or not all there",
         "there is no such file",
     ]  # fmt: skip
 

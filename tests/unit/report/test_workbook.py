@@ -15,8 +15,9 @@ import chainplan
 from chainplan.model.bench import pace_warning
 from chainplan.model.order import LimitCheck
 from chainplan.report.text.instructions import limit_text
-from chainplan.report.workbook import ASKED, ORDER, page, sheets, table, write_workbook
-from chainplan.report.workbook.page import FOLLOWS_NOT
+from chainplan.report.workbook import ASKED, ORDER, sheets, write_workbook
+from chainplan.report.workbook.cells import page, table
+from chainplan.report.workbook.cells.page import FOLLOWS_NOT
 from chainplan.report.workbook.workings import STATIONS
 
 if TYPE_CHECKING:
