@@ -91,12 +91,16 @@ class Bounds:
         1000, unit="links", what="links in a weave's repeat", why="10 for each of 100 rings"
     )
     order_bytes: int = _bound(
-        64 * _MB, unit="MB", factor=_MB, what="size of a weld order or bench log of your own",
+        64 * _MB, unit="MB", factor=_MB, what="size of a weld order of your own",
         why="a million joins of 60 letters each",
     )  # fmt: skip
     order_rows: int = _bound(
-        1_000_000, unit="rows", what="rows of a weld order or bench log of your own",
+        1_000_000, unit="rows", what="rows of a weld order of your own",
         why="more joins than anybody welds in a lifetime",
+    )  # fmt: skip
+    log_bytes: int = _bound(
+        400 * _MB, unit="MB", factor=_MB, what="size of a bench log",
+        why="some million taps; a row takes about 100 letters",
     )  # fmt: skip
     faults: int = _bound(
         200, unit="faults", what="faults and notes told one by one; the rest is counted",

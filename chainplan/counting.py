@@ -7,8 +7,9 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from chainplan.errors import InputError
+from chainplan.errors import InputError, unknown
 from chainplan.model.count import Count, WeaveDescription
+from chainplan.model.kinds import Form, Rounding
 from chainplan.threads import one_thread
 
 if TYPE_CHECKING:
@@ -95,7 +96,9 @@ def count_section(
     from chainplan.model.job import Piece
     from chainplan.weave import lay_piece
 
-    piece = Piece(name=section.weave, quantity=1, sections=(section,), rounding=rounding)
+    if rounding not in list(Rounding):
+        raise InputError(unknown(rounding, Rounding, what="rounding"))
+    piece = Piece(name=section.weave, quantity=1, sections=(section,), rounding=Rounding(rounding))
     return count_layout(section, lay_piece(piece), 0, metals=metals)
 
 
@@ -196,7 +199,7 @@ def describe_weave(
     if wire is None or inner is None:
         message = "give both the wire and the inner diameter of the ring, or neither"
         raise InputError(message)
-    rows = 5 if weave.form != "chain" else None
+    rows = 5 if weave.form != Form.CHAIN else None
     count = count_rings(weave=weave.key, wire=wire, inner=inner, rings=SHOWN_RINGS, rows=rows)
     count = replace(count, wanted_rings=None)  # a stretch to be told about, which nobody asked for
     return WeaveDescription(
@@ -305,7 +308,7 @@ def draw_weaves(target: str | Path, *, wire: str | float = "1.0mm") -> tuple[Pat
     shown = []
     for weave in list_weaves():
         inner_mm = round(1.1 * find_smallest_aspect_ratio(weave) * wire_mm, 2)
-        rows = None if weave.form == "chain" else SHOWN_ROWS
+        rows = None if weave.form == Form.CHAIN else SHOWN_ROWS
         length_mm = SHOWN_LENGTH * wire_mm
         count = count_rings(
             weave=weave.key, wire=wire_mm, inner=inner_mm, length=length_mm, rows=rows

@@ -86,7 +86,9 @@ def lay_out(job: Job, *, on_step: OnStep | None = None) -> tuple[Layout, ...]:
     for number, piece in enumerate(job.pieces):
         step("weaves", number, len(job.pieces))
         try:
-            layouts.append(lay_piece(piece, stock=job.stock))
+            layout = lay_piece(piece, stock=job.stock)
+            layouts.append(layout)
+            faults += _parts_beyond(piece, layout.length_mm)
         except WeaveError as error:
             small = isinstance(error, CannotBeWoven) and tuple(_rings_too_small(piece))
             where = piece.where or repr(piece.name)
@@ -94,6 +96,24 @@ def lay_out(job: Job, *, on_step: OnStep | None = None) -> tuple[Layout, ...]:
     if faults:
         raise InputError(faults=faults)
     return tuple(layouts)
+
+
+def _parts_beyond(piece: Piece, length_mm: float) -> Iterator[Fault]:
+    """Tell every part that reaches beyond a piece whose length only its rings give.
+
+    Where the file gives the length, the reader has told it at its cell.
+    """
+    if all(section.length_mm is not None for section in piece.sections):
+        return
+    whole_mm = length_mm + piece.clasp_length_mm
+    for part in piece.parts:
+        end_mm = part.place_mm + part.length_mm
+        if end_mm > whole_mm:
+            yield Fault(
+                piece.where or repr(piece.name),
+                f"the part {part.name!r} reaches to {end_mm:g} mm on a piece of {whole_mm:.4g} mm",
+                "it must lie on the piece",
+            )
 
 
 def _rings_too_small(piece: Piece) -> Iterator[Fault]:
@@ -308,6 +328,7 @@ def write_plan(
     paper: str = "A4",
     tiles: bool = False,
     images: str | None = None,
+    all_sheets: bool = False,
     on_step: OnStep | None = None,
 ) -> Path:
     """Write everything the bench needs into a folder, whole or not at all.
@@ -327,6 +348,8 @@ def write_plan(
         Draw every tile of very large pieces too, not only their overview.
     images : str, optional
         "png" or "svg" writes an image of every page of the weld order too.
+    all_sheets : bool
+        Put the rings and the weld order into the workbook too; they stand in CSV in any case.
 
     Raises
     ------
@@ -343,7 +366,13 @@ def write_plan(
     target = Path(folder)
     with fresh_folder(target) as place:
         write_files(
-            plan, place, paper=paper, tiles=tiles, images=images, on_step=on_step or _no_step
+            plan,
+            place,
+            paper=paper,
+            tiles=tiles,
+            images=images,
+            all_sheets=all_sheets,
+            on_step=on_step or _no_step,
         )
     return target
 

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 from make_pictures import make_pictures
 from make_samples import write_samples
 
+from chainplan.bounds import bounds_markdown
 from chainplan.job import columns_markdown
 from chainplan.weave.starts import make_starts
 
@@ -26,7 +27,7 @@ ROOT = Path(__file__).resolve().parents[1]
 PARTS = {
     "starts": "solved starts of weaves whose file has changed",
     "samples": "sample jobs with their drop-down lists",
-    "readme": "tables of columns in the README",
+    "readme": "tables of columns and bounds in the README",
     "pictures": "pictures of the README",
 }
 
@@ -38,6 +39,12 @@ def write_readme_tables(readme: Path) -> list[Path]:
         r"(<!-- columns: (\w+) -->\n).*?(<!-- end -->)",
         lambda found: found[1] + columns_markdown(found[2]) + found[3],
         text,
+        flags=re.DOTALL,
+    )
+    fresh = re.sub(
+        r"(<!-- bounds -->\n).*?(<!-- end -->)",
+        lambda found: found[1] + bounds_markdown() + found[2],
+        fresh,
         flags=re.DOTALL,
     )
     if fresh == text:

@@ -40,6 +40,11 @@ def add_commands(commands: Commands) -> None:
     plan.add_argument(
         "--images", choices=("png", "svg"), help="write each page of the weld order as image too"
     )
+    plan.add_argument(
+        "--all-sheets",
+        action="store_true",
+        help="put rings and weld order into the workbook too, not only into CSV",
+    )
 
 
 def run_start(args: argparse.Namespace) -> int:
@@ -90,7 +95,14 @@ def run_plan(args: argparse.Namespace) -> int:
         out = Path("output") / safe_name(job.name) if args.out is None else Path(args.out)
         chainplan.check_folder(out, job)
         plan = chainplan.make_plan(job, seed=args.seed, effort=args.effort, on_step=progress)
-        chainplan.write_plan(plan, out, paper=args.paper, images=args.images, on_step=progress)
+        chainplan.write_plan(
+            plan,
+            out,
+            paper=args.paper,
+            images=args.images,
+            all_sheets=args.all_sheets,
+            on_step=progress,
+        )
     if args.json:
         from chainplan.report.text.record import plan_record, to_json
 

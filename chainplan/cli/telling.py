@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import sys
 
+from chainplan.errors import ChainplanError
+
 TYPE_CHECKING = False
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -34,7 +36,9 @@ def tell_error(error: Exception, *, as_json: bool) -> None:
     if as_json:
         from chainplan.report.text.record import to_json
 
-        print(to_json({"ok": False, "error": str(error), "faults": fault_records(faults)}))
+        alone = (error.at(""),) if isinstance(error, ChainplanError) and not faults else ()
+        told = fault_records(faults or alone)
+        print(to_json({"ok": False, "error": str(error), "faults": told}))
     for line in [str(fault) for fault in faults] or str(error).splitlines():
         print(f"chainplan: {line}", file=sys.stderr)
     for note in getattr(error, "__notes__", ()):

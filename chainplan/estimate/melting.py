@@ -51,8 +51,18 @@ def spot_mm(power_j: float, welder: WelderSettings) -> float:
 
 
 def melting_heat_j_mm3(metal: Metal, room_c: float) -> float:
-    """Heat that melts a cubic millimetre of metal from room temperature, in J/mm³."""
-    warming_j_g = metal.specific_heat_j_kg_k.usual * (metal.liquidus_c.usual - room_c) / 1000
+    """Heat that melts a cubic millimetre of metal from room temperature, in J/mm³.
+
+    The specific heat rises on the way: its mean up to the liquidus counts, which for a metal of the
+    user's own without one is taken as ``tuning().mean_over_room`` times that at 25 °C.
+    """
+    mean = metal.mean_specific_heat_j_kg_k
+    mean_j_kg_k = (
+        mean.usual
+        if mean is not None
+        else tuning().mean_over_room * metal.specific_heat_j_kg_k.usual
+    )
+    warming_j_g = mean_j_kg_k * (metal.liquidus_c.usual - room_c) / 1000
     return metal.density_g_cm3.usual / 1000 * (warming_j_g + metal.latent_heat_kj_kg.usual)
 
 

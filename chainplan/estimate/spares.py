@@ -30,7 +30,7 @@ def chance_of_running_short(rings: int, spares: int, bad_share: float) -> float:
     mean = made * bad_share
     spread = tuning().binomial_width * math.sqrt(mean * (1 - bad_share)) + 30
     first, last = max(0, math.floor(mean - spread)), min(made, math.ceil(mean + spread))
-    k = np.arange(first, last, dtype=float)
+    k = np.arange(first, last)
     steps = np.log((made - k) / (k + 1)) + math.log(bad_share) - math.log1p(-bad_share)
     logs = np.concatenate(([0.0], np.cumsum(steps)))
     weight = np.exp(logs - logs.max())

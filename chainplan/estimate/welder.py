@@ -11,6 +11,7 @@ from chainplan.estimate.groove import GroovePlan, plan_groove
 from chainplan.estimate.melting import PulseNeed, power_for_depth, spot_mm
 from chainplan.estimate.tuning import tuning
 from chainplan.model.estimate import Figure, SettingLine
+from chainplan.model.kinds import Tip
 from chainplan.model.order import WeldSetting
 
 if TYPE_CHECKING:
@@ -148,7 +149,7 @@ def _from_physics(
     setting = WeldSetting(
         power_j=power_j,
         hits=sides,
-        tip="sharp",
+        tip=Tip.SHARP,
         source=source,
         note=note,
         spot_mm=spot_mm(power_j, bench.welder),
@@ -200,7 +201,7 @@ def _grooved(metal: Metal, wire_mm: float, bench: Bench, need: PulseNeed, factor
     setting = WeldSetting(
         power_j=welder.highest_power_j,
         hits=plan.equivalent_hits,
-        tip="sharp",
+        tip=Tip.SHARP,
         source="estimate",
         note="too thick to penetrate: groove and fill; the hits stand for all runs together",
         spot_mm=spot_mm(welder.highest_power_j, welder),

@@ -10,6 +10,7 @@ from chainplan.estimate.rings import ring_mass_g, ring_wire_mm, wire_area_mm2
 from chainplan.estimate.spares import chance_of_running_short, spare_rings
 from chainplan.estimate.tuning import tuning
 from chainplan.model.estimate import WireNeed
+from chainplan.model.kinds import StockKind
 from chainplan.reference import inner_from_mandrel_mm, mandrel_from_inner_mm
 from chainplan.reference.blades import blade_for
 
@@ -83,7 +84,7 @@ def mandrel_for(group: RingGroup, metal: Metal, job: Job) -> tuple[float, bool]:
         Diameter [mm] and whether it is on the shelf; 0 if no mandrel gives that ring, or if nothing
         is known of the wire's springback.
     """
-    shelf = sorted(item.size_mm for item in job.stock if item.kind == "mandrel")
+    shelf = sorted(item.size_mm for item in job.stock if item.kind == StockKind.MANDREL)
     if group.mandrel_mm is not None:
         return group.mandrel_mm, any(math.isclose(group.mandrel_mm, m) for m in shelf)
     fitting = []
@@ -172,6 +173,7 @@ def wire_need(
         section=group.section,
         rings_from_stock=min(from_stock, rings + spares),
         shown_risk=chance_of_running_short(rings, spares, share),
+        fewer_risk=chance_of_running_short(rings, spares - 1, share) if spares else 1.0,
     )
 
 
@@ -184,7 +186,7 @@ def take_from_shelf(job: Job, group: RingGroup, wanted: int, used: dict[int, int
     taken = 0
     for place, item in enumerate(job.stock):
         fits = (
-            item.kind == "rings"
+            item.kind == StockKind.RINGS
             and item.metal == group.metal
             and item.temper in ("", group.temper)
             and abs(item.size_mm - group.wire_mm) <= 0.01 * group.wire_mm

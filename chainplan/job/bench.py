@@ -62,8 +62,8 @@ def _cls(group: Any) -> type:
 
 
 def setting_words(info: SettingInfo) -> str:
-    """Write a setting's name as the workbook shows it: words instead of underscores."""
-    return info.name.replace("_", " ")
+    """Write a setting's name as the job's sheets show it."""
+    return info.words
 
 
 @dataclass(slots=True)

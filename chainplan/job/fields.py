@@ -3,13 +3,23 @@
 from __future__ import annotations
 
 from dataclasses import MISSING, fields
+from enum import StrEnum
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from chainplan.job.columns import columns_of
+from chainplan.model.kinds import PreClosing, Rounding, StockKind, Tip
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping
 
+_KINDS: dict[tuple[str, str], type[StrEnum]] = {
+    ("pieces", "rounding"): Rounding,
+    ("pieces", "closing way"): PreClosing,
+    ("stock", "kind"): StockKind,
+    ("recorded", "tip"): Tip,
+}
+"""Columns of a choice that the job holds as a kind: their choices are its words."""
 _FLAGS = {("parts", "from"): "end"}
 """Columns of a choice that the job holds as yes or no: the choice that means yes."""
 
@@ -33,14 +43,28 @@ def fields_given(sheet: str, holder: str, values: Mapping[str, Any]) -> dict[str
     {'piece': 'Chain', 'place_mm': 3.0, 'from_end': True}
     """
     given = {}
-    for column in columns_of(sheet).values():
-        field = column.field_of(holder)
-        value = values.get(column.name)
-        if field is None or value is None:
-            continue
-        yes = _FLAGS.get((sheet, column.name))
-        given[field] = value if yes is None else value == yes
+    for name, field, turn in _held(sheet, holder):
+        value = values.get(name)
+        if value is not None:
+            given[field] = value if turn is None else turn(value)
     return given
+
+
+@cache
+def _held(sheet: str, holder: str) -> tuple[tuple[str, str, Callable[[Any], Any] | None], ...]:
+    """Return the columns that a class holds: name, field, and what turns a choice into a kind."""
+    return tuple(
+        (column.name, field, _turn(sheet, column.name))
+        for column in columns_of(sheet).values()
+        if (field := column.field_of(holder)) is not None
+    )
+
+
+def _turn(sheet: str, name: str) -> Callable[[Any], Any] | None:
+    yes = _FLAGS.get((sheet, name))
+    if yes is not None:
+        return lambda value: value == yes
+    return _KINDS.get((sheet, name))
 
 
 def row_of(sheet: str, *held: Any) -> dict[str, Any]:
@@ -65,7 +89,7 @@ def row_of(sheet: str, *held: Any) -> dict[str, Any]:
             yes = _FLAGS.get((sheet, column.name))
             if yes is not None:
                 value = yes if value else next(word for word in column.choices if word != yes)
-            row[column.name] = value
+            row[column.name] = str(value) if isinstance(value, StrEnum) else value
     return row
 
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from chainplan.errors import InputError, Refusal, near_words, quote, tell_known
 from chainplan.model.job import LOOSE_JOINS
+from chainplan.model.kinds import Form
 from chainplan.model.weave_names import WeaveName, WeaveNames, plain
 
 if TYPE_CHECKING:
@@ -33,11 +34,11 @@ class KnownNames:
     def weave(self, text: str, where: str, findings: Findings) -> WeaveName | None:
         """Find a weave; without a list of weaves any name is taken, form unknown."""
         if plain(text) == plain(LOOSE_JOINS):
-            return WeaveName(key=LOOSE_JOINS, form="loose")
+            return WeaveName(key=LOOSE_JOINS, form=Form.LOOSE)
         if text.casefold().endswith(".toml"):
             return self._own_weave(text, where, findings)
         if self.weaves is None:
-            return WeaveName(key=plain(text).replace(" ", "-"), form="")
+            return WeaveName(key=plain(text).replace(" ", "-"), form=Form.UNTOLD)
         if text not in self._weaves_found:
             self._weaves_found[text] = self.weaves.find(text) or self._no_weave(text, self.weaves)
         name = self._weaves_found[text]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -20,7 +21,9 @@ if TYPE_CHECKING:
 
 YIELDS = "yield_mpa"
 """Field of a metal that holds a value for each temper; its columns are called "yield annealed" …"""
-_MAY_BE_UNKNOWN = (YIELDS, "hardness_gpa")
+HARDNESSES = "hardness_by_temper"
+"""The same for how hard a metal is where it is not annealed."""
+_MAY_BE_UNKNOWN = (YIELDS, HARDNESSES, "hardness_gpa", "mean_specific_heat_j_kg_k")
 LIKE = "like"
 ROW_SOURCE = "source of the row"
 
@@ -57,7 +60,7 @@ def _field(column: Column) -> str:
 
 
 def _temper_of(column: Column) -> str:
-    """Name the temper of a column of yields: its heading's second word."""
+    """Name the temper of a column of such a field: its heading's second word."""
     return column.name.split(" ", 1)[1]
 
 
@@ -72,7 +75,8 @@ def _build(values: dict[str, Any], row: Row, findings: Findings) -> Metal | None
     source = values["source"] or ""
     if like is None and values["like"] is not None:
         return None
-    given, yields, faulty = _values(row, source, findings)
+    given, by_temper, faulty = _values(row, source, findings)
+    yields = by_temper[YIELDS]
     missing = [
         column.name
         for column in value_columns()
@@ -91,6 +95,8 @@ def _build(values: dict[str, Any], row: Row, findings: Findings) -> Metal | None
     known: dict[str, Any] = {
         "title": values["metal"], "aliases": (), **given, **told,
     }  # fmt: skip
+    softer = {} if like is None or "hardness_gpa" in given else like.hardness_by_temper
+    known[HARDNESSES] = {**softer, **by_temper[HARDNESSES]}
     if like is not None:
         metal = replace(like, **known, yield_mpa={**like.yield_mpa, **yields}, notes=notes)
         if missing:
@@ -118,10 +124,10 @@ def _like(text: str | None, row: Row, findings: Findings) -> Metal | None:
 
 def _values(
     row: Row, source: str, findings: Findings
-) -> tuple[dict[str, Value], dict[str, Value], bool]:
-    """Read the values with their ranges: fields, yields by temper, whether one is faulty."""
+) -> tuple[dict[str, Value], dict[str, dict[str, Value]], bool]:
+    """Read the values with their ranges: fields, those by temper, whether one is faulty."""
     given: dict[str, Value] = {}
-    yields: dict[str, Value] = {}
+    by_temper: dict[str, dict[str, Value]] = {YIELDS: {}, HARDNESSES: {}}
     faulty = False
     for column in value_columns():
         cell = row.get(column.name)
@@ -137,11 +143,11 @@ def _values(
             faulty = True
             continue
         value = Value(usual=usual, low=low, high=high, unit=column.unit, source=source)
-        if _field(column) == YIELDS:
-            yields[_temper_of(column)] = value
+        if _field(column) in by_temper:
+            by_temper[_field(column)][_temper_of(column)] = value
         else:
             given[_field(column)] = value
-    return given, yields, faulty
+    return given, by_temper, faulty
 
 
 def read_range(cell: Cell, column: Column) -> tuple[float, float, float]:
@@ -170,7 +176,7 @@ def metal_row(metal: Metal) -> dict[str, Any]:
     row = row_of("metals", metal)
     for column in value_columns():
         held = getattr(metal, _field(column))
-        value = held.get(_temper_of(column)) if _field(column) == YIELDS else held
+        value = held.get(_temper_of(column)) if isinstance(held, Mapping) else held
         row.pop(column.name, None)
         if value is not None and (LIKE not in metal.notes or value.source == source):
             row[column.name] = _range_text(value)

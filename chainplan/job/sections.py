@@ -11,6 +11,7 @@ from chainplan.job.known_names import KnownNames
 from chainplan.job.rows import need_one, read_row
 from chainplan.job.table import Cell, Findings, Row
 from chainplan.model.job import LOOSE_JOINS, Section
+from chainplan.model.kinds import Form
 
 if TYPE_CHECKING:
     from chainplan.model.metal import Metal
@@ -82,10 +83,10 @@ def _is_without_size(row: Row) -> bool:
 
 def _check_form(name: WeaveName, row: Row, findings: Findings) -> None:
     """Check the columns that only some weaves have."""
-    if name.form in {"strip", "sheet"} and row.get("rows") is None:
+    if name.form in {Form.STRIP, Form.SHEET} and row.get("rows") is None:
         found = f"{name.key} is a {name.form} and has no width"
         findings.fault(row.where, found, row.ask("rows", "the number of rows"))
-    if name.form == "chain" and row.get("rows") is not None:
+    if name.form == Form.CHAIN and row.get("rows") is not None:
         found = f"rows is given for {name.key}, which is a chain"
         findings.fault(row.place("rows"), found, row.drop)
     if not name.form:

@@ -13,7 +13,7 @@ import numpy as np
 
 from chainplan.errors import InputError, JoinError, Refusal, unknown
 from chainplan.join.independent import find_largest_set
-from chainplan.model.job import CLOSING_WAYS
+from chainplan.model.kinds import Form, PreClosing
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from chainplan.model.layout import Layout
 
 
-IN_PLACE, MANY, NEEDED = CLOSING_WAYS
+IN_PLACE, MANY, NEEDED = PreClosing
 _MOST_NAMES = 5  # ring numbers in a message: what is taken in at a glance
 
 
@@ -46,8 +46,8 @@ def check_way(way: str) -> None:
     InputError
         With the nearest way there is.
     """
-    if way not in CLOSING_WAYS:
-        raise InputError(unknown(way, CLOSING_WAYS, what="closing way"))
+    if way not in list(PreClosing):
+        raise InputError(unknown(way, PreClosing, what="closing way"))
 
 
 def refuse_linked(
@@ -92,7 +92,7 @@ def rings_near_parts(
     if it names one. The distance counts from the wire's nearest edge.
     """
     near = np.zeros(layout.rings, dtype=bool)
-    woven = np.array([section.form != "loose" for section in layout.sections])[layout.section]
+    woven = np.array([section.form != Form.LOOSE for section in layout.sections])[layout.section]
     if not parts or not woven.any():
         return near
     reach = layout.mean_radius_mm + layout.wire_mm / 2
@@ -118,7 +118,7 @@ def compare_ways(
 
     Loose joins are never closed beforehand: they hang something onto a finished piece.
     """
-    woven = np.array([section.form != "loose" for section in layout.sections])[layout.section]
+    woven = np.array([section.form != Form.LOOSE for section in layout.sections])[layout.section]
     count = layout.rings
     most = find_largest_set(count, layout.links, forced=unreached, allowed=woven)
     needed = find_largest_set(count, layout.links, forced=unreached, allowed=near_parts & woven)

@@ -19,6 +19,7 @@ from chainplan.join.sides import choose_sides
 from chainplan.join.spread import spread_cells
 from chainplan.join.surroundings import Neighbourhood, classify_rings
 from chainplan.model.joins import ClosingWay, Joins
+from chainplan.model.kinds import PreClosing, Tip
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -50,7 +51,7 @@ def place_joins(
     electrode : ElectrodeSettings
         Shape of the electrode and what it must leave free.
     way : str
-        One of ``model.job.CLOSING_WAYS``.
+        One of ``model.kinds.PreClosing``.
     parts : sequence of HeatSensitivePart
         Parts near which rings may be closed beforehand.
     tip : str
@@ -113,9 +114,9 @@ def place_joins(
         two_sides_wanted=wanted,
         pre_closed=pre_closed.copy(),
         blocked_by=blocked_by,
-        way=way,
+        way=PreClosing(way),
         ways=tuple(_closing_way(closings[name], sides[name].turns) for name in closings),
-        electrode=tip,
+        electrode=Tip(tip),
         warnings=list_warnings(layout, found, spot_mm, pre_closed, unreached, wanted),
     )
     return _lock(joins)
@@ -155,7 +156,7 @@ def _lock(joins: Joins) -> Joins:
 def _closing_way(closing: Closing, turns: int) -> ClosingWay:
     count = int(np.count_nonzero(closing.pre_closed))
     return ClosingWay(
-        way=closing.way,
+        way=PreClosing(closing.way),
         pre_closed=count,
         in_place=int(closing.pre_closed.size) - count,
         largest_possible=closing.largest_possible,

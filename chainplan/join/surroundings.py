@@ -20,6 +20,7 @@ import numpy as np
 
 from chainplan.join.clearance import Circles
 from chainplan.join.tuning import tuning
+from chainplan.model.kinds import Form
 from chainplan.model.layout import ring_basis
 
 if TYPE_CHECKING:
@@ -100,7 +101,7 @@ def classify_rings(layout: Layout, *, search_mm: float) -> RingClasses:
     loose = np.zeros(n, dtype=bool)
     for number, section in enumerate(layout.sections):
         own = slice(section.first_ring, section.first_ring + section.rings)
-        if section.form == "loose":
+        if section.form == Form.LOOSE:
             loose[own] = True
             continue
         ends = _end_codes(layout, number, own, search_mm)
@@ -283,7 +284,7 @@ class Neighbourhood:
     def __init__(self, layout: Layout, *, search_mm: float) -> None:
         self._layout = layout
         self._search_mm = search_mm
-        forms = np.array([section.form == "loose" for section in layout.sections])
+        forms = np.array([section.form == Form.LOOSE for section in layout.sections])
         woven = np.flatnonzero(~forms[layout.section])
         x = layout.centre_mm[woven, 0]
         order = np.argsort(x, kind="stable")

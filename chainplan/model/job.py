@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from chainplan.model.kinds import PreClosing, Rounding, StockKind, Tip
+
 if TYPE_CHECKING:
     import datetime
     from collections.abc import Mapping
@@ -15,13 +17,6 @@ if TYPE_CHECKING:
 
 LOOSE_JOINS = "loose-joins"
 """The weave key of joins that belong to no weave: pendant rings, earring posts …"""
-
-ROUNDING = ("nearest", "at least", "at most")
-CLOSING_WAYS = (
-    "all in place",
-    "as many as possible beforehand",
-    "only where needed beforehand",
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,8 +69,8 @@ class Piece:
     sections: tuple[Section, ...]
     clasp_length_mm: float = 0.0
     closed: bool = False
-    rounding: str = "nearest"
-    closing_way: str = "all in place"
+    rounding: Rounding = Rounding.NEAREST
+    closing_way: PreClosing = PreClosing.IN_PLACE
     parts: tuple[HeatSensitivePart, ...] = ()
     due: datetime.date | None = None
     list_price: Decimal | None = None
@@ -98,7 +93,7 @@ class Price:
 class StockItem:
     """Something on the shelf: wire, a mandrel, saw blades, finished rings."""
 
-    kind: str  # "wire", "mandrel", "blade", "rings"
+    kind: StockKind
     metal: str = ""
     temper: str = ""
     size_mm: float = 0.0  # wire or mandrel diameter
@@ -116,7 +111,7 @@ class RecordedSetting:
     wire_mm: float
     power_j: float
     hits: int = 1
-    tip: str = "sharp"
+    tip: Tip = Tip.SHARP
     note: str = ""
 
 

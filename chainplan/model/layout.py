@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     import networkx as nx
 
     from chainplan.arrays import FloatArray, IntArray
+    from chainplan.model.kinds import Form
     from chainplan.model.weave import Repeat, Tolerance, WeaveLimits
 
 
@@ -58,7 +59,7 @@ class SectionLayout:
     """One section of a piece: a weave, a ring, a metal, and what whole repeats really give."""
 
     weave: str  # weave key, or "loose-joins"
-    form: str  # chain / strip / sheet / loose
+    form: Form
     metal: str
     temper: str
     wire_mm: float

@@ -40,7 +40,7 @@ class Metal:
     title: str
     aliases: tuple[str, ...]
     density_g_cm3: Value
-    specific_heat_j_kg_k: Value
+    specific_heat_j_kg_k: Value  # at 25 °C: of a warm piece
     conductivity_w_m_k: Value
     solidus_c: Value
     liquidus_c: Value
@@ -48,7 +48,9 @@ class Metal:
     emissivity: Value  # total, as clean metal on the bench
     modulus_gpa: Value
     yield_mpa: Mapping[str, Value]  # by temper
-    hardness_gpa: Value | None = None  # indentation, for contact conductance
+    mean_specific_heat_j_kg_k: Value | None = None  # from 25 °C to melting: for melting alone
+    hardness_gpa: Value | None = None  # indentation, for contact conductance; annealed
+    hardness_by_temper: Mapping[str, Value] = field(default_factory=dict)  # where it is harder
     weldability: str = "fair"  # good / fair / awkward / never
     weld_note: str = ""
     fume_caution: str = ""

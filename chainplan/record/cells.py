@@ -9,17 +9,20 @@ import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from chainplan.errors import InputError
+from chainplan.bounds import BOUNDS
+from chainplan.errors import Fault, InputError, Refusal, quote
 from chainplan.model.bench_log import BY_HAND_COLUMNS, LOG_COLUMNS
 from chainplan.model.dates import read_date
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-LARGEST_FILE = 400 * 1024 * 1024
-
 KNOWN_COLUMNS = frozenset(
     {name for name, _ in (*LOG_COLUMNS, *BY_HAND_COLUMNS)} | {"id", "undoes", "plan"}
+)
+_TIME_LIKE = "write it as 2027-03-01 14:05"
+_NUMBER = re.compile(
+    r"\s*[+-]?(?:[0-9]{1,20}(?:[.,][0-9]{0,20})?|[.,][0-9]{1,20})(?:[eE][+-]?[0-9]{1,3})?\s*"
 )
 _CLOCK = re.compile(r"^(.*?)[T ]+(\d{1,2}):(\d{2})(?::(\d{2})(?:\.\d+)?)?$")
 
@@ -35,8 +38,8 @@ class Table:
                 self.columns = [" ".join(cell.split()).lower() for cell in cells]
                 self.heading_line = line
                 return
-        message = f"{self.file}: is empty; a log has a line of headings and one row an event"
-        raise InputError(message)
+        allowed = "a log has a line of headings and one row an event"
+        raise InputError(Fault(self.file, "is empty", allowed))
 
 
 def is_remark(cells: list[str]) -> bool:
@@ -62,15 +65,14 @@ def open_table(path: str | Path, book_rows: Callable[[bytes, str], list[list[Any
     path = Path(path)
     try:
         if not path.is_file():
-            message = f"{path}: there is no such file"
-            raise InputError(message)
-        if path.stat().st_size > LARGEST_FILE:
-            message = f"{path.name}: is larger than {LARGEST_FILE / 1e6:.0f} MB; hand over parts"
-            raise InputError(message)
+            raise InputError(Fault(str(path), "there is no such file", "check its name"))
+        if path.stat().st_size > BOUNDS.log_bytes:
+            found = f"is larger than {BOUNDS.log_bytes / 1e6:.0f} MB"
+            raise InputError(Fault(path.name, found, "hand over parts"))
         data = path.read_bytes()
     except OSError as error:
-        message = f"{path}: cannot be read ({error.strerror})"
-        raise InputError(message) from None
+        found = f"cannot be read ({error.strerror})"
+        raise InputError(Fault(str(path), found, "check its rights")) from None
     if data.startswith(b"PK"):
         rows = book_rows(data, path.name)
         texts = ([_cell_text(value) for value in row] for row in rows)
@@ -80,8 +82,7 @@ def open_table(path: str | Path, book_rows: Callable[[bytes, str], list[list[Any
 
 def _text_rows(path: Path, data: bytes) -> Iterator[tuple[int, list[str]]]:
     if b"\x00" in data[:4096] and not data.startswith((b"\xff\xfe", b"\xfe\xff")):
-        message = f"{path.name}: is no table; a log is a .csv or .xlsx file"
-        raise InputError(message)
+        raise InputError(Fault(path.name, "is no table", "a log is a .csv or .xlsx file"))
     try:
         text = data.decode("utf-16" if data[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig")
     except UnicodeDecodeError:
@@ -94,9 +95,17 @@ def _text_rows(path: Path, data: bytes) -> Iterator[tuple[int, list[str]]]:
         separator = max(",;\t", key=head.count)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator)
     last = 0
-    for cells in reader:
-        yield last + 1, cells
-        last = reader.line_num
+    try:
+        for cells in reader:
+            if len(cells) > BOUNDS.columns:
+                found = f"line {last + 1} has {len(cells)} columns"
+                taken = f"at most {BOUNDS.columns} are taken"
+                raise InputError(Fault(path.name, found, taken))
+            yield last + 1, cells
+            last = reader.line_num
+    except csv.Error as error:
+        found = f"is not a CSV file that can be read (after line {last}: {error})"
+        raise InputError(Fault(path.name, found, "check its quotes")) from error
 
 
 def _cell_text(value: Any) -> str:
@@ -119,8 +128,8 @@ def read_time(text: str) -> tuple[str, float]:
 
     Raises
     ------
-    ValueError
-        "found; allowed".
+    InputError
+        Saying what was found and what is allowed.
 
     Examples
     --------
@@ -136,18 +145,16 @@ def read_time(text: str) -> tuple[str, float]:
     except ValueError:
         match = _CLOCK.match(text.strip())
         if not match:
-            message = f"{text[:40]!r} is no time; write it as 2027-03-01 14:05"
-            raise ValueError(message) from None
+            raise InputError(Refusal("is no time", _TIME_LIKE, quote(text))) from None
         day = read_date(match[1])
         try:
             clock = datetime.time(int(match[2]), int(match[3]), int(match[4] or 0))
         except ValueError:
-            message = f"{text[:40]!r} is no time of a day; write it as 2027-03-01 14:05"
-            raise ValueError(message) from None
+            raise InputError(Refusal("is no time of a day", _TIME_LIKE, quote(text))) from None
         moment = datetime.datetime.combine(day, clock)
     if not 2000 <= moment.year <= 2100:
-        message = f"{text[:40]!r} is in the year {moment.year}; allowed is 2000 to 2100"
-        raise ValueError(message)
+        said = f"is in the year {moment.year}"
+        raise InputError(Refusal(said, "allowed is 2000 to 2100", quote(text)))
     if moment.tzinfo is None:
         moment = moment.astimezone()
         text = moment.isoformat(timespec="seconds")
@@ -159,21 +166,18 @@ def read_number(text: str, name: str, low: float = 0.0) -> float:
 
     Raises
     ------
-    ValueError
-        "found; allowed".
+    InputError
+        Saying what was found and what is allowed.
 
     Examples
     --------
     >>> read_number("12,5", "work_s"), read_number(" 3 ", "hits")
     (12.5, 3.0)
     """
-    try:
-        number = float(text.strip().replace(",", "."))
-    except ValueError:
-        number = float("nan")
+    number = float(text.strip().replace(",", ".")) if _NUMBER.fullmatch(text) else float("nan")
     if not low <= number < 1e9:
-        message = f"{name} is {text[:40]!r}; write a number" + (f" from {low:g}" if low else "")
-        raise ValueError(message)
+        allowed = "write a number" + (f" from {low:g}" if low else "")
+        raise InputError(Refusal(f"{name} is {quote(text)}", allowed))
     return number
 
 
@@ -182,16 +186,12 @@ def read_whole(text: str, name: str) -> int:
 
     Raises
     ------
-    ValueError
-        "found; allowed".
+    InputError
+        Saying what was found and what is allowed.
     """
-    if text.isdecimal():
-        number: float = int(text)
-    else:
-        number = read_number(text, name, 1.0)
+    number = read_number(text, name, 1.0)
     if number < 1 or number != int(number):
-        message = f"{name} is {text[:40]!r}; write a whole number from 1"
-        raise ValueError(message)
+        raise InputError(Refusal(f"{name} is {quote(text)}", "write a whole number from 1"))
     return int(number)
 
 
@@ -200,8 +200,8 @@ def read_rings(text: str, most: int) -> list[int]:
 
     Raises
     ------
-    ValueError
-        "found; allowed".
+    InputError
+        Saying what was found and what is allowed.
 
     Examples
     --------
@@ -209,14 +209,17 @@ def read_rings(text: str, most: int) -> list[int]:
     ([7], [1, 2, 3, 9])
     """
     if text.isdecimal():
-        return [int(text)]
+        return [read_whole(text, "ring")]
     found: list[int] = []
     for part in re.split(r"[,;\s]+", re.sub(r"\s*[-–]\s*", "-", text.strip())):
         first, dash, last = part.partition("-")
         one = read_whole(first, "ring")
         end = read_whole(last, "ring") if dash else one
         if not one <= end <= max(most, one):
-            message = f"rings {part!r}; this piece has rings 1 to {most}"
-            raise ValueError(message)
+            allowed = f"this piece has rings 1 to {most}"
+            raise InputError(Refusal(f"rings {quote(part)}", allowed))
         found.extend(range(one, end + 1))
+        if len(found) > max(most, 1):
+            said = f"rings {quote(text)} name more than the {most} there are"
+            raise InputError(Refusal(said, "name each once"))
     return found

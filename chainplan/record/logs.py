@@ -7,7 +7,16 @@ import re
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from chainplan.errors import Fault, InputError, did_you_mean
+from chainplan.bounds import BOUNDS
+from chainplan.errors import (
+    Fault,
+    InputError,
+    Refusal,
+    near_words,
+    quote,
+    tell_known,
+    unknown,
+)
 from chainplan.model.bench_log import STATIONS, unguarded
 from chainplan.model.record import EVENT_KINDS, MEASURED, Event
 from chainplan.record.cells import (
@@ -119,16 +128,16 @@ class LogReader:
             try:
                 when, at_s = self._time(row.get("at", ""), last_at, last_s)
                 if at_s < last_s - CLOCK_SLACK_S:
-                    message = f"the time {when} is before that of the row above ({last_at}); "
-                    message += "rows stand in the order in which things happened"
-                    raise ValueError(message)
+                    said = f"the time {when} is before that of the row above ({last_at})"
+                    allowed = "rows stand in the order in which things happened"
+                    raise InputError(Refusal(said, allowed))
                 for event in self._events(row, when, at_s, person, f"{table.file}:{line}", seen):
                     log.told.append(Told(event, table.file, line))
                 last_at, last_s = when, at_s
-            except ValueError as error:
-                found, _, allowed = str(error).partition("; ")
-                log.faults.append(Fault(f"{table.file} line {line}", found, allowed))
+            except InputError as error:
                 log.bad_rows += 1
+                if len(log.faults) < BOUNDS.faults:
+                    log.faults.append(error.at(f"{table.file} line {line}"))
         self._tell_others(log, others)
         return log
 
@@ -149,8 +158,8 @@ class LogReader:
     def _time(self, text: str, last_at: str, last_s: float) -> tuple[str, float]:
         if not text:
             if not last_at:
-                message = "the time is missing; the first row needs one, such as 2027-03-01 14:05"
-                raise ValueError(message)
+                allowed = "the first row needs one, such as 2027-03-01 14:05"
+                raise InputError(Refusal("the time is missing", allowed))
             return last_at, last_s
         found = self._times.get(text)
         if found is None:
@@ -163,9 +172,7 @@ class LogReader:
     ) -> Iterator[Event]:  # fmt: skip
         kind = row.get("result", "").casefold()
         if kind not in EVENT_KINDS:
-            hint = did_you_mean(kind, EVENT_KINDS)
-            message = f"the result {row.get('result', '')[:40]!r} is not known; {hint}"
-            raise ValueError(message)
+            raise InputError(unknown(kind, EVENT_KINDS, what="the result"))
         values = self._values(row, kind)
         mark = row.get("plan") or self.plan.mark
         known = self._plans[mark]
@@ -173,12 +180,11 @@ class LogReader:
         rings = self._place(row, kind, values)
         for name in EVENT_KINDS[kind].needs:
             if values.get(name) in (None, "") and name not in ("ring", "undoes"):
-                message = f"{name} is missing; {kind!r} needs it"
-                raise ValueError(message)
+                raise InputError(Refusal(f"{name} is missing", f"{kind!r} needs it"))
         named = row.get("id", "").lower()
         if named and not _ID.fullmatch(named):
-            message = f"the id {named[:40]!r} is none; leave the column id as it was"
-            raise ValueError(message)
+            allowed = "leave the column id as it was"
+            raise InputError(Refusal("is none", allowed, quote(named), "the id"))
         for ring in rings or (None,):
             values["ring"] = ring
             event = Event(
@@ -201,16 +207,12 @@ class LogReader:
             values["undoes"] = row["undoes"].lower()
         station = str(values.get("station", "")).casefold()
         if station and station not in STATIONS:
-            message = (
-                f"the station {station[:40]!r} is not known; {did_you_mean(station, STATIONS)}"
-            )
-            raise ValueError(message)
+            raise InputError(unknown(station, STATIONS, what="the station"))
         if station:
             values["station"] = station
         if kind == "measured" and values.get("what") not in MEASURED:
-            hint = did_you_mean(str(values.get("what", "")), MEASURED)
-            message = f"what was measured is {str(values.get('what', ''))[:40]!r}; {hint}"
-            raise ValueError(message)
+            said = unknown(str(values.get("what", "")), MEASURED, what="what was measured,")
+            raise InputError(said)
         return values
 
     def _place(self, row: dict[str, str], kind: str, values: dict[str, Any]) -> list[int]:
@@ -220,23 +222,23 @@ class LogReader:
             return []
         piece = self._pieces.get(name)
         if piece is None:
-            hint = did_you_mean(name, self._pieces)
-            message = f"the plan has no piece {name[:60]!r}; {hint}"
-            raise ValueError(message)
+            said = f"the plan has no piece {quote(name, BOUNDS.name_letters)}"
+            raise InputError(
+                Refusal(said, tell_known(self._pieces), hint=near_words(name, self._pieces))
+            )
         values["piece"] = name
         if row.get("copy"):
             copy = read_whole(row["copy"], "copy")
         elif piece.copies == 1:
             copy = 1
         elif kind in _JOIN_KINDS or "copy" in EVENT_KINDS[kind].needs:
-            message = f"the copy is missing; {name!r} has copies 1 to {piece.copies}"
-            raise ValueError(message)
+            allowed = f"{name!r} has copies 1 to {piece.copies}"
+            raise InputError(Refusal("the copy is missing", allowed))
         else:
             copy = 0
         if copy > piece.copies:
             made = f"copies 1 to {piece.copies}" if piece.copies > 1 else "one copy only"
-            message = f"copy {copy} of {name!r}; this plan has {made}"
-            raise ValueError(message)
+            raise InputError(Refusal(f"copy {copy} of {name!r}", f"this plan has {made}"))
         values["copy"] = copy or None
         return self._rings(row, kind, piece)
 
@@ -246,19 +248,21 @@ class LogReader:
             if step and self._one_order and step <= len(piece.ring):
                 return [piece.ring[step - 1]]
             if kind in _JOIN_KINDS:
-                message = f"the ring is missing; {piece.name!r} has rings 1 to {piece.rings}"
-                raise ValueError(message)
+                allowed = f"{piece.name!r} has rings 1 to {piece.rings}"
+                raise InputError(Refusal("the ring is missing", allowed))
             return []
         rings = read_rings(row["ring"], piece.rings)
         for ring in rings:
             if not (1 <= ring <= piece.rings and piece.step[ring]):
-                message = f"ring {ring} of {piece.name!r} is none to weld in this plan; its joins "
-                message += f"are at rings 1 to {piece.rings} without those closed beforehand"
-                raise ValueError(message)
+                said = f"ring {ring} of {piece.name!r} is none to weld in this plan"
+                allowed = (
+                    f"its joins are at rings 1 to {piece.rings} without those closed beforehand"
+                )
+                raise InputError(Refusal(said, allowed))
         if step and self._one_order and piece.step[rings[0]] != step:
-            message = f"step {step} of {piece.name!r} is not ring {rings[0]} in this plan; leave "
-            message += "the columns step and ring of a log as they were"
-            raise ValueError(message)
+            said = f"step {step} of {piece.name!r} is not ring {rings[0]} in this plan"
+            allowed = "leave the columns step and ring of a log as they were"
+            raise InputError(Refusal(said, allowed))
         return rings
 
 
@@ -291,7 +295,6 @@ def read_logs(
         try:
             logs.append(reader.read(open_one(), person=person))
         except InputError as error:
-            file, _, found = str(error).partition(": ")
-            said, _, allowed = found.partition("; ")
-            logs.append(Log(file, faults=[Fault(file, said, allowed or "look at the file")]))
+            fault = error.at("log", otherwise="look at the file")
+            logs.append(Log(fault.where, faults=[fault]))
     return logs

@@ -169,8 +169,8 @@ def _check_values(rows: Iterable[tuple[int, Row]]) -> Iterator[Fault]:
             continue
         if row["unit"] != kind.unit:
             yield _fault("metals", line, "unit", row["unit"], f"{kind.unit} for {row['property']}")
-        if (row["property"] == "yield") != bool(row["temper"]):
-            allowed = "a temper for yield, and for nothing else"
+        if kind.by_temper != "may" and (kind.by_temper == "needed") != bool(row["temper"]):
+            allowed = "a temper for yield, one or none for hardness, none for the rest"
             yield _fault("metals", line, "temper", row["temper"], allowed)
         values = [_number(row[name]) for name in ("low", "usual", "high")]
         known = [value for value in values if value is not None]
@@ -203,8 +203,15 @@ def _check_metals(names: Iterable[tuple[int, Row]], rows: list[tuple[int, Row]])
             allowed = f"a row in metals.csv for each property; missing: {', '.join(missing)}"
             yield _fault("metal_names", line, "metal", metal, allowed)
         yields = [(metal, "yield", temper) for temper in TEMPERS]
+        dents = [(metal, "hardness", temper) for temper in ("", *TEMPERS)]
         melting = [(metal, kind, "") for kind in ("solidus", "liquidus")]
-        rules = ((yields, "a harder temper yields later"), (melting, "solidus ≤ liquidus"))
+        warming = [(metal, kind, "") for kind in ("specific_heat", "mean_specific_heat")]
+        rules = (
+            (yields, "a harder temper yields later"),
+            (dents, "a harder temper is harder"),
+            (melting, "solidus ≤ liquidus"),
+            (warming, "the specific heat rises up to melting"),
+        )
         for steps, allowed in rules:
             ladder = [usual[step] for step in steps if step in usual]
             for (_, before), (at, after) in pairwise(ladder):

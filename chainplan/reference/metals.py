@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from chainplan.errors import InputError, Refusal, quote
 from chainplan.model.metal import Metal, Value
 from chainplan.reference.check import plain_key
-from chainplan.reference.schema import PROPERTIES
+from chainplan.reference.schema import PROPERTIES, TEMPERS
 from chainplan.reference.tables import names_of, read_table, source_text, unknown_word
 
 if TYPE_CHECKING:
@@ -30,9 +30,12 @@ def _read_value(row: Row) -> Value:
 def _build_metal(names: Row, rows: list[Row]) -> Metal:
     values: dict[str, Value] = {}
     yields: dict[str, Value] = {}
+    hardnesses: dict[str, Value] = {}
     for row in rows:
         if row["property"] == "yield":
             yields[row["temper"]] = _read_value(row)
+        elif row["temper"]:
+            hardnesses[row["temper"]] = _read_value(row)
         else:
             values[PROPERTIES[row["property"]].field] = _read_value(row)
     source = source_text(names)
@@ -41,6 +44,7 @@ def _build_metal(names: Row, rows: list[Row]) -> Metal:
         title=names["title"],
         aliases=tuple(word for word in names["aliases"].split("|") if word),
         yield_mpa=yields,
+        hardness_by_temper=hardnesses,
         weldability=names["weldability"],
         weld_note=names["weld_note"],
         fume_caution=names["fume_caution"],
@@ -146,3 +150,22 @@ def yield_of(metal: Metal, temper: str) -> Value:
         allowed = f"known tempers: {known}; or give the inner diameter instead of the mandrel"
         raise InputError(Refusal(found, allowed))
     return metal.yield_mpa[key]
+
+
+def hardness_of(metal: Metal, temper: str) -> Value | None:
+    """Return a metal's hardness in a temper, in GPa: that of the nearest softer one that is known.
+
+    None if no hardness of the metal is known.
+
+    Examples
+    --------
+    >>> gold = find_metal("24ct")
+    >>> hardness_of(gold, "half-hard").usual, hardness_of(gold, "spring").usual
+    (0.5, 0.8)
+    """
+    key = plain_key(temper) or TEMPERS[0]
+    reached = TEMPERS[: TEMPERS.index(key) + 1] if key in TEMPERS else ()
+    for softer in reversed(reached):
+        if softer in metal.hardness_by_temper:
+            return metal.hardness_by_temper[softer]
+    return metal.hardness_gpa

@@ -10,13 +10,15 @@ from dataclasses import dataclass
 
 MARKS = {
     "P": "",
+    "L": ", as a library holds it",
+    "Q": ", as quoted elsewhere",
     "S": ", from memory",
     "M": ", from memory",
     "C": "common practice, no source",
     "K": ", computed",
 }
-"""What a row's mark adds to its source: P read in print, S and M quoted from memory, C common
-practice without a source, K computed."""
+"""What a row's mark adds to its source: P read in print, L in a library of such data, Q quoted in
+another work, S and M from memory, C common practice without a source, K computed."""
 
 TEMPERS = ("annealed", "quarter-hard", "half-hard", "hard", "spring")
 """Tempers from soft to hard; a metal may know only some of them."""
@@ -35,19 +37,23 @@ class Property:
     unit: str
     least: float
     most: float
+    by_temper: str = ""  # "": of the metal; "needed": only by temper; "may": both
 
 
 PROPERTIES = {
     "density": Property(field="density_g_cm3", unit="g/cm3", least=1, most=25),
     "specific_heat": Property(field="specific_heat_j_kg_k", unit="J/(kg K)", least=100, most=1100),
+    "mean_specific_heat": Property(
+        field="mean_specific_heat_j_kg_k", unit="J/(kg K)", least=100, most=1500
+    ),
     "conductivity": Property(field="conductivity_w_m_k", unit="W/(m K)", least=5, most=450),
     "solidus": Property(field="solidus_c", unit="°C", least=400, most=3500),
     "liquidus": Property(field="liquidus_c", unit="°C", least=400, most=3500),
     "latent_heat": Property(field="latent_heat_kj_kg", unit="kJ/kg", least=30, most=600),
     "emissivity": Property(field="emissivity", unit="1", least=0.01, most=1),
     "modulus": Property(field="modulus_gpa", unit="GPa", least=30, most=450),
-    "yield": Property(field="yield_mpa", unit="MPa", least=10, most=3000),
-    "hardness": Property(field="hardness_gpa", unit="GPa", least=0.1, most=10),
+    "yield": Property(field="yield_mpa", unit="MPa", least=10, most=3000, by_temper="needed"),
+    "hardness": Property(field="hardness_gpa", unit="GPa", least=0.1, most=10, by_temper="may"),
 }
 """Property in metals.csv → how the model keeps it. Every metal needs each of them; the bounds are
 wider than any metal that can be drawn to wire, and catch a slipped point or a wrong unit."""

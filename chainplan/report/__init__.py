@@ -26,6 +26,7 @@ def write_files(
     paper: str = "A4",
     tiles: bool = False,
     images: str | None = None,
+    all_sheets: bool = False,
     on_step: OnStep,
 ) -> None:
     """Write every file of a plan into a folder that is ours alone.
@@ -42,6 +43,8 @@ def write_files(
         Draw every tile of very large pieces too.
     images : str, optional
         "png" or "svg" for an image of every page of the weld order.
+    all_sheets : bool
+        Put rings and weld order into the workbook too.
     on_step : callable
         Called with "files", how many are done and how many there are.
     """
@@ -57,7 +60,7 @@ def write_files(
     writers: list[Callable[[], object]] = [
         lambda: write_tables(plan, folder),
         lambda: (folder / "plan.json").write_text(to_json(plan_record(plan)), encoding="utf-8"),
-        lambda: write_workbook(plan, folder / "plan.xlsx", paper=paper),
+        lambda: write_workbook(plan, folder / "plan.xlsx", paper=paper, all_sheets=all_sheets),
         lambda: write_by_hand(plan, folder / "record-by-hand.xlsx"),
         lambda: write_bench_sheet(plan, folder / "bench-sheet.html"),
         lambda: write_join_pictures(plan, folder),

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from chainplan.model.kinds import Form
 from chainplan.model.layout import Layout, Loop, SectionLayout
 from chainplan.weave.connection import End, connect_ends, hang_ring
 from chainplan.weave.poses import turn_about_x
@@ -190,7 +191,7 @@ def join_sections(piece: Piece, laid: list[LaidSection]) -> Layout:
             following = _Placed(laid[number + 1])
             one, last_rings = choose_end(placed, last=True, radius=radius, wire=wire)
             two, first_rings = choose_end(following, last=False, radius=radius, wire=wire)
-            chain = laid[number + 1].weave.form == "chain"
+            chain = laid[number + 1].weave.form == Form.CHAIN
             found = connect_ends(one, two, may_roll=chain)
             following.move(found)
             total_mm += following.edges_mm()[0] - placed.edges_mm()[1]
@@ -261,7 +262,7 @@ def _close_round(
     radius, wire = (part.section.inner_mm + part.section.wire_mm) / 2, part.section.wire_mm
     one, last_rings = choose_end(placed, last=True, radius=radius, wire=wire)
     two, first_rings = choose_end(again, last=False, radius=radius, wire=wire)
-    found = connect_ends(one, two, may_roll=laid[0].weave.form == "chain")
+    found = connect_ends(one, two, may_roll=laid[0].weave.form == Form.CHAIN)
     again.move(found)
     ends = (first_ring + last_rings).tolist() + first_rings.tolist()
     ring = assembly.add_connector(part, len(laid) - 1, found.centre, found.normal, ends)

@@ -122,7 +122,7 @@ class Entry:
 def fingerprint(weave: Weave) -> str:
     """Hash of all that the geometry of a weave depends on."""
     parts = (
-        weave.form,
+        str(weave.form),
         weave.classes,
         weave.ring_class,
         order_links(weave.links).tolist(),

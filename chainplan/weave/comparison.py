@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.model.kinds import Form
 from chainplan.weave.poses import turn_about_x
 from chainplan.weave.tuning import tuning
 
@@ -90,7 +91,7 @@ def count_parts(weave: Weave) -> int:
                     queue.append(j)
                 elif reached != place[j]:
                     shifts.add((reached[0] - place[j][0], reached[1] - place[j][1]))
-    if weave.form == "sheet":
+    if weave.form == Form.SHEET:
         index = gcd(*(a[0] * b[1] - a[1] * b[0] for a, b in combinations(sorted(shifts), 2)))
     else:
         index = gcd(*(shift[0] for shift in shifts))
@@ -151,6 +152,6 @@ def find_same_links(weave: Weave, others: Iterable[Weave]) -> tuple[Weave, ...]:
         other
         for other in others
         if other is not weave
-        and (other.form == "sheet") == (weave.form == "sheet")
+        and (other.form == Form.SHEET) == (weave.form == Form.SHEET)
         and count_shells(other) == shells
     )

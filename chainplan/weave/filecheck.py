@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.errors import WeaveError
+from chainplan.model.kinds import Form
 from chainplan.weave.comparison import (
     count_links,
     count_parts,
@@ -195,7 +196,7 @@ def _judge_repeat(weave: Weave, repeat: Repeat) -> CheckLine:
     kept = np.array_equal(order_links(repeat.links), order_links(weave.links))
     clear = repeat.residual_gap >= -OVERLAP_ALLOWED
     length = float(repeat.vectors[0, 0])
-    if weave.form == "sheet":
+    if weave.form == Form.SHEET:
         across = float(repeat.vectors[1, 1])
         size = f"repeat {length:.4f} by {across:.4f}"
         density = f"{100 * repeat.rings / (length * across):.2f} rings per cm²"

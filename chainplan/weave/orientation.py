@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 
+from chainplan.model.kinds import Form
 from chainplan.weave.tuning import tuning
 
 if TYPE_CHECKING:
@@ -80,7 +81,7 @@ def lay_as_seed(weave: Weave, placed: Placed) -> Placed:
     Poses or Repeat
         The same rings, rolled; gaps, lengths and links are unchanged.
     """
-    if weave.form == "sheet":
+    if weave.form == Form.SHEET:
         return placed
     seed: Any = weave.data["seed"]
     rings = np.asarray(seed["rings"], dtype=np.float64)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.errors import InputError, Refusal, WeaveError
+from chainplan.model.kinds import Form, Rounding
 from chainplan.model.layout import SectionLayout
 from chainplan.model.weave import Tolerance
 from chainplan.weave.cache import find_smallest_aspect_ratio, solve_cached
@@ -62,8 +63,8 @@ class LaidSection:
         width_mm = self.extent.width * wire_mm
         length_mm = self.length_mm(self.repeats)
         form = self.weave.form
-        if form != "chain":
-            form = "strip" if length_mm > _STRIP * width_mm else "sheet"
+        if form != Form.CHAIN:
+            form = Form.STRIP if length_mm > _STRIP * width_mm else Form.SHEET
         rings = self.tiling.rings + extra_rings
         return SectionLayout(
             weave=self.weave.key,
@@ -141,9 +142,9 @@ def count_repeats(length: float, pitch: float, ends: float, rounding: str) -> in
     # A length that is a whole number of repeats but for rounding errors is that number.
     if abs(exact - round(exact)) < 1e-9 * max(1.0, abs(exact)):
         count = round(exact)
-    elif rounding == "at least":
+    elif rounding == Rounding.AT_LEAST:
         count = int(np.ceil(exact))
-    elif rounding == "at most":
+    elif rounding == Rounding.AT_MOST:
         count = int(np.floor(exact))
     else:
         count = int(np.floor(exact + 0.5))
@@ -241,7 +242,7 @@ def lay_section(
 
 def _find_rows(section: Section, weave: Weave) -> int:
     """Rows across: one for a chain, what the section says for a sheet."""
-    if weave.form == "chain":
+    if weave.form == Form.CHAIN:
         return 1
     if section.rows is None or section.rows < 1:
         message = f"{weave.title} is a {weave.form}: say how many rows wide it is"

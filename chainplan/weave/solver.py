@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.errors import CannotBeWoven, NotConverged, Refusal, WeaveError, unknown
+from chainplan.model.kinds import Form
 from chainplan.model.weave import Repeat
 from chainplan.weave.continuation import (
     OVERLAP_ALLOWED,
@@ -54,7 +55,7 @@ def find_goal(weave: Weave, state: str) -> Goal:
     to its largest "area"; "taut" means the way that its file names as ``seed.stretch`` (along where
     it names none), and "gathered" is the shortest length along.
     """
-    two = weave.form != "chain"
+    two = weave.form != Form.CHAIN
     known = (*SHEET_STATES, *CHAIN_STATES) if two else CHAIN_STATES
     if state not in known:
         raise WeaveError(unknown(state, known, what=f"state of weave {weave.key!r}"))

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.model.kinds import Form
 from chainplan.weave.poses import read_seed
 from chainplan.weave.tuning import tuning
 
@@ -51,7 +52,7 @@ def find_row_plan(weave: Weave) -> RowPlan:
     rows count along +y, rings along +x.
     """
     count = len(weave.ring_class)
-    if weave.form == "chain":
+    if weave.form == Form.CHAIN:
         return RowPlan((0,) * count, tuple(range(count)), (count,))
     rings = read_seed(weave, ((1.0, 1.0),) * len(weave.classes)).centre
     y = rings[:, 1]

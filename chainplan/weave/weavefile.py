@@ -33,13 +33,14 @@ import numpy as np
 
 from chainplan.bounds import BOUNDS
 from chainplan.errors import Fault, InputError, cut, near_words, quote, tell_known
+from chainplan.model.kinds import Form
 from chainplan.model.weave import RingClass, Weave
 from chainplan.weave.invariants import CHECK_FIELDS
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
-FORMS = ("chain", "sheet")
+FORMS = (Form.CHAIN, Form.SHEET)
 STRETCHES = ("along", "across", "area")
 _TEXT_FIELDS = ("key", "title", "family", "form", "source")
 _REQUIRED = (*_TEXT_FIELDS, "trade_names", "links", "seed")
@@ -177,7 +178,7 @@ class FileReader:
 
     def read_vectors(self, vectors: object) -> None:
         """Check the repeat vectors against the form."""
-        wanted = 2 if self.raw.get("form") == "sheet" else 1
+        wanted = 2 if self.raw.get("form") == Form.SHEET else 1
         if (
             not isinstance(vectors, list)
             or len(vectors) != wanted
@@ -238,7 +239,7 @@ class FileReader:
             if i == j and along == 0 and across == 0:
                 self.note(where, quote(row), "a ring cannot pass through itself")
                 continue
-            if across and self.raw.get("form") != "sheet":
+            if across and self.raw.get("form") != Form.SHEET:
                 self.note(where, quote(row), "only a sheet repeats across")
             link = (i, j, along, across)
             if (along, across, j - i) < (0, 0, 0):
@@ -314,7 +315,7 @@ def read_weave(raw: Mapping[str, object], where: str) -> Weave:
     turn_deg = raw.get("turn_deg", 0.0)
     if not _is_number(turn_deg):
         reader.note("turn_deg", quote(turn_deg), "expected degrees")
-    elif turn_deg and raw.get("form") == "sheet":
+    elif turn_deg and raw.get("form") == Form.SHEET:
         reader.note("turn_deg", quote(turn_deg), "a sheet has no axis to turn about")
     if reader.faults:
         raise InputError(faults=reader.faults)
@@ -324,7 +325,7 @@ def read_weave(raw: Mapping[str, object], where: str) -> Weave:
         title=str(raw["title"]),
         trade_names=tuple(names),  # type: ignore[arg-type]
         family=str(raw["family"]),
-        form=str(raw["form"]),
+        form=Form(str(raw["form"])),
         classes=classes,
         ring_class=ring_class,
         links=links,

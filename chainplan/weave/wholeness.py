@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.errors import WeaveError
+from chainplan.errors import Refusal, WeaveError
+from chainplan.model.kinds import Form
 from chainplan.weave.tiling import Tiler
 
 if TYPE_CHECKING:
@@ -43,11 +44,11 @@ def check_whole(repeat: Repeat, grid: RowPlan, weave: Weave, rows: int, repeats:
     labels = _labels(repeat, grid, rows, repeats)
     off = np.flatnonzero(labels != int(np.bincount(labels).argmax())) + 1
     named = ", ".join(str(ring) for ring in off[:6].tolist()) + (" …" if off.size > 6 else "")
-    size = _say(rows, "row") if weave.form != "chain" else _say(repeats, "repeat")
+    size = _say(rows, "row") if weave.form != Form.CHAIN else _say(repeats, "repeat")
     wide = [n for n in _nearest(rows, grid) if _is_whole(repeat, grid, n, repeats)]
     near = [n for n in wide if n < rows][:1] + [n for n in wide if n > rows][:1]
     long = [n for n in range(repeats + 1, repeats + 9) if _is_whole(repeat, grid, rows, n)][:1]
-    if weave.form != "chain" and near:
+    if weave.form != Form.CHAIN and near:
         remedy = f"the nearest that hold are {' and '.join(str(n) for n in near)} rows"
         remedy = f"at least {near[0]} rows" if near[0] > rows else remedy
     elif long:
@@ -55,11 +56,11 @@ def check_whole(repeat: Repeat, grid: RowPlan, weave: Weave, rows: int, repeats:
         remedy = f"at least {long[0]} repeats, {rings} rings"
     else:
         remedy = "its links never hold it together: correct the weave file"
-    message = (
+    found = (
         f"{weave.title} of {size} leaves {off.size} of {labels.size} rings ({named}) hanging on "
-        f"nothing; {remedy}"
+        "nothing"
     )
-    raise WeaveError(message)
+    raise WeaveError(Refusal(found, remedy))
 
 
 def _say(count: int, word: str) -> str:

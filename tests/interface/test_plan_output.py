@@ -88,6 +88,23 @@ def test_images_of_the_pages_are_written_on_request(
     assert found == usual
 
 
+def test_the_long_sheets_are_written_on_request(tmp_path: Path) -> None:
+    """Rings and weld order stand in the workbook only for who asks; in CSV always."""
+    import openpyxl
+
+    job = tmp_path / "studs.csv"
+    job.write_text(
+        "name,quantity,weave,wire mm,inner mm,metal,rings\nStuds,1,loose-joins,0.8,4,copper,2\n"
+    )
+    sheets = {}
+    for words in ((), ("--all-sheets",)):
+        out = tmp_path / "-".join(("out", *words))
+        assert cli.main(["plan", str(job), "--out", str(out), *words]) == 0
+        assert {"rings.csv", "weld-order.csv"} <= set(files_of(out))
+        sheets[words] = set(openpyxl.load_workbook(out / "plan.xlsx", read_only=True).sheetnames)
+    assert sheets["--all-sheets",] - sheets[()] == {"rings", "weld order"}
+
+
 def test_images_in_another_format_are_refused(necklace_plan: Plan, tmp_path: Path) -> None:
     """With what is allowed, and before anything is written."""
     with pytest.raises(chainplan.InputError, match=r"'gif' is not .* allowed: png, svg"):
@@ -98,7 +115,7 @@ def test_images_in_another_format_are_refused(necklace_plan: Plan, tmp_path: Pat
 def test_what_stands_at_the_top_is_what_is_looked_for_before_planning(written: Path) -> None:
     """A name that is missing there would be found in the way only after planning."""
     top = {f"{p.name}/" if p.is_dir() else p.name for p in written.iterdir()}
-    assert top - {LIST_NAME} == set(FILES)
+    assert top - {LIST_NAME} == set(FILES) - {"weld-order/"}  # page images only when asked for
 
 
 def test_the_record_has_the_documented_keys(written: Path, necklace_plan: Plan) -> None:

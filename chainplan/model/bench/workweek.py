@@ -52,7 +52,8 @@ write for example Mon-Fri, or Mon Tue Thu Sat
         if word and word.casefold() != "and":
             found |= _days_of(word)
     if not found:
-        raise InputError(Refusal("name no day", HOW_TO_WRITE_DAYS, what="working days"))
+        trouble = "hold no day: none is named"
+        raise InputError(Refusal(trouble, HOW_TO_WRITE_DAYS, what="working days"))
     return frozenset(found)
 
 

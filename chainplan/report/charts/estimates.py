@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from chainplan.model.kinds import CostItem, CostKind
 from chainplan.report.charts.figures import (
     INK,
     LINE_MM,
@@ -64,10 +65,12 @@ _STATION_GROUPS = {
     "set up": "welding", "weld": "welding", "rework": "welding",
     "clean": "finishing", "inspect": "finishing", "finish": "finishing",
 }  # fmt: skip
-_SUPPLY_GROUPS = {
-    "argon": "gas, tips, blades, power", "electrode tip": "gas, tips, blades, power",
-    "electricity": "gas, tips, blades, power", "saw blade": "gas, tips, blades, power",
-    "overhead": "overhead",
+_OTHER_GROUPS = {
+    CostKind.METAL: "metal, less scrap back", CostKind.PREMIUM: "metal, less scrap back",
+    CostKind.SCRAP: "metal, less scrap back",
+    CostKind.ARGON: "gas, tips, blades, power", CostKind.TIP: "gas, tips, blades, power",
+    CostKind.ELECTRICITY: "gas, tips, blades, power", CostKind.BLADE: "gas, tips, blades, power",
+    CostKind.OVERHEAD: "overhead",
 }  # fmt: skip
 GROUPS = (
     "metal, less scrap back", "making rings", "weaving", "welding", "finishing",
@@ -75,20 +78,18 @@ GROUPS = (
 )  # fmt: skip
 
 
-def cost_group(item: str) -> str:
+def cost_group(item: CostItem) -> str:
     """Return the group of a cost line on the chart.
 
     Examples
     --------
-    >>> cost_group("labour: weld"), cost_group("scrap back: Sterling silver 925")
+    >>> from chainplan.model.kinds import CostItem
+    >>> cost_group(CostItem(CostKind.LABOUR, "weld")), cost_group(CostItem(CostKind.SCRAP))
     ('welding', 'metal, less scrap back')
     """
-    kind, colon, name = item.partition(": ")
-    if kind == "labour":
-        return _STATION_GROUPS.get(name, GROUPS[-1])
-    if colon:
-        return GROUPS[0]
-    return _SUPPLY_GROUPS.get(item, GROUPS[-1])
+    if item.kind == CostKind.LABOUR:
+        return _STATION_GROUPS.get(item.of, GROUPS[-1])
+    return _OTHER_GROUPS.get(item.kind, GROUPS[-1])
 
 
 @chart_style()

@@ -7,12 +7,21 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.model.line import count_units
 from chainplan.report.diagram.marks import Zone
-from chainplan.report.wire.arcs import View, face_view, rings_of_layout, wire_layers
+from chainplan.report.wire.arcs import (
+    FRONT,
+    View,
+    extent_mm,
+    face_view,
+    rings_of_layout,
+    wire_layers,
+)
 from chainplan.report.wire.looks import wire_drawing
+from chainplan.report.wire.visible import Cover
 
 if TYPE_CHECKING:
-    from chainplan.arrays import AnyIntArray, FloatArray
+    from chainplan.arrays import AnyIntArray, BoolArray, FloatArray, IntArray
     from chainplan.model.order import Pass
     from chainplan.model.plan import PiecePlan
     from chainplan.report.paper.sheet import Drawing
@@ -25,6 +34,9 @@ keeps a long piece's file small: what a window does not show is not in it."""
 OVERVIEW_RINGS = 20000
 """Up to so many rings the overview shows the real rings, beyond that their outline: of a
 sheet, a ring would be less than a mm."""
+ARC_RAD = 2.6
+"""A ring is filled up to so far around its join, to either side, as far as no other wire covers it:
+nearly the whole of a ring that lies on top."""
 
 
 @dataclass(kw_only=True)
@@ -34,10 +46,29 @@ class DrawnPiece:
     number: int
     plan: PiecePlan
     rings: Rings = field(init=False)
+    unit: str = field(init=False)  # what a hand counts along the piece
+    unit_number: IntArray = field(init=False)  # (n,) of each ring's unit, from 0
     drawings: dict[str, Drawing] = field(default_factory=dict)
+    covers: dict[tuple[object, ...], tuple[Cover, AnyIntArray]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        self.rings = rings_of_layout(self.plan.layout)
+        layout = self.plan.layout
+        self.rings = rings_of_layout(layout)
+        self.unit, number = count_units(layout)
+        if len(layout.sections) > 1 and np.bincount(number).min(initial=2) == 1:
+            # Single rings among pairs: pairs then have no numbers that a hand could count.
+            self.unit, number = "ring", np.arange(layout.rings, dtype=np.int32)
+        self.unit_number = number
+
+    def name_ring(self, ring: int) -> str:
+        """Name a ring as a hand finds it: "ring 5", or "pair 3 (ring 5)"."""
+        name = f"ring {ring + 1}"
+        return name if self.unit == "ring" else f"{self.unit} {self.unit_number[ring] + 1} ({name})"
+
+    @property
+    def start_mm(self) -> float:
+        """Where the piece begins, in its own mm along its length."""
+        return extent_mm(self.rings, FRONT)[0]
 
     def view(self, work: Pass) -> View:
         """From where a pass is welded."""
@@ -66,18 +97,35 @@ class DrawnPiece:
         if key not in self.drawings:
             rings = self.rings
             if window is not None and rings.count > WHOLE_RINGS:
-                middle = view.project(rings.centre_mm)
-                reach = rings.mean_radius_mm + rings.wire_mm
-                rings = rings.take(
-                    (middle[:, 0] + reach > window[0])
-                    & (middle[:, 0] - reach < window[2])
-                    & (middle[:, 1] + reach > window[1])
-                    & (middle[:, 1] - reach < window[3])
-                )
+                rings = rings.take(self._shown(view, window))
             segments = 18 if self.rings.count > WHOLE_RINGS else 36
             layers = wire_layers(rings, view, segments=segments, layer_mm=_layer_mm(rings))
             self.drawings[key] = wire_drawing(key, layers)
         return self.drawings[key]
+
+    def own_arcs(
+        self, view: View, window: tuple[float, float, float, float], ring: AnyIntArray
+    ) -> tuple[FloatArray, BoolArray]:
+        """Find what is seen of rings around their joins: arcs, (k, m, 2), and which points."""
+        key = (tuple(view.toward), window)
+        if key not in self.covers:
+            number = np.flatnonzero(self._shown(view, window))
+            self.covers[key] = Cover(self.rings.take(number), view), number
+        cover, number = self.covers[key]
+        at = np.minimum(np.searchsorted(number, ring), number.size - 1)
+        return cover.arcs(at, self.plan.joins.angle_rad[ring], ARC_RAD)
+
+    def _shown(self, view: View, window: tuple[float, float, float, float]) -> BoolArray:
+        """Tell which rings reach into a window."""
+        middle = view.project(self.rings.centre_mm)
+        reach = self.rings.mean_radius_mm + self.rings.wire_mm
+        shown: BoolArray = (
+            (middle[:, 0] + reach > window[0])
+            & (middle[:, 0] - reach < window[2])
+            & (middle[:, 1] + reach > window[1])
+            & (middle[:, 1] - reach < window[3])
+        )
+        return shown
 
     def whole_drawing(self, view: View) -> Drawing:
         """Wire of the whole piece, roughly; without lines if there are too many rings."""

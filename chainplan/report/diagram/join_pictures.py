@@ -7,6 +7,7 @@ and numbered as in the weld order.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -15,6 +16,7 @@ from chainplan.model.joins import FACES
 from chainplan.report.diagram import approach_picture as cards
 from chainplan.report.diagram import marks as marks
 from chainplan.report.diagram.approach_picture import CARD_MM, rings_of_a_repeat
+from chainplan.report.diagram.dots import pairs_of, spread_dots
 from chainplan.report.diagram.drawn_piece import DrawnPiece
 from chainplan.report.diagram.pages import SMALL_PT, Pages, draw_face_tag
 from chainplan.report.diagram.strips import LANE_MM, cut_piece, number_width_mm, place_numbers
@@ -165,25 +167,33 @@ def _add_strip(
     left, lower, right, upper = window.window_mm
     largest = int(drawn.plan.order.ring.size)
     box = number_width_mm(largest)
-    x, rise = (points[mine, 0] - left) * cut.scale, points[mine, 1] - (lower + upper) / 2
+    picture = Picture(
+        drawing=drawn.drawing(view, window.window_mm),
+        left_mm=pages.left_mm,
+        top_mm=0.0,
+        scale=cut.scale,
+        window_mm=window.window_mm,
+    )
+    joins = picture.on_sheet(points[mine])
+    places = spread_dots(joins, number[mine], paired=cut.narrow)
     lanes = None
     above = below = 2.0
     if cut.narrow:
-        lanes = place_numbers(x, rise, box + 1.0, 0.0, (right - left) * cut.scale)
+        lanes = place_numbers(
+            places[:, 0] - picture.left_mm,
+            points[mine, 1] - (lower + upper) / 2,
+            box + 1.0,
+            0.0,
+            (right - left) * cut.scale,
+            first=pairs_of(joins[:, 0], number[mine]),
+        )
         above, below = (count * LANE_MM + 2.5 for count in lanes.lanes)
     high = (upper - lower) * cut.scale
     if not pages.has_room(above + high + below):
         pages.turn_page(pages.headings[-1])
     top = pages.y_mm + above
-    picture = Picture(
-        drawing=drawn.drawing(view, window.window_mm),
-        left_mm=pages.left_mm,
-        top_mm=top,
-        scale=cut.scale,
-        window_mm=window.window_mm,
-    )
-    pages.sheet.pictures.append(picture)
-    places = picture.on_sheet(points[mine])
+    pages.sheet.pictures.append(replace(picture, top_mm=top))
+    places[:, 1] += top
     if lanes is None:
         middles = places + np.array([box / 2 + 2.2, 0.0])
     else:

@@ -16,7 +16,7 @@ import numpy as np
 
 from chainplan.report.diagram.strips import BOX_HEIGHT_MM, LANE_MM, NUMBER_PT, number_width_mm
 from chainplan.report.paper.lettering import shorten_text, text_width_mm
-from chainplan.report.paper.sheet import GREY, INK, PALE, WHITE
+from chainplan.report.paper.sheet import GREY, INK, PALE, WHITE, Path
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -34,10 +34,14 @@ DOT_MM = 0.95
 """Radius of a join's dot: seen at arm's length, and smaller than the smallest ring shown (5 mm)."""
 RIM_MM = 0.65
 """The last number's second rim is so far within its box: two lines with white between them."""
+LEADER_INSET_MM = 1.0
+"""A leader meets its box at least so far from the corner, so that it is not the next one's."""
 WAIT_MM = 1.5
 """Room for the two bars of a wait between numbers, beyond their usual gap."""
 RULER_PT = 9.0
 """The least that reads at arm's length."""
+TINT = "#8fa9df"
+"""The ring whose join it is, as far as it is seen: in grey print clearly darker than the others."""
 SHADE = "#cfd8ea"
 """Boxes of every other pass where several share a picture."""
 ROW_MM = 5.0
@@ -66,10 +70,44 @@ class Joins2D:
     shaded: BoolArray  # (k,) in a grey box, to tell it from the passes before and after
 
 
+def draw_own_rings(
+    sheet: Sheet, picture: Picture, arcs_mm: FloatArray, seen: BoolArray, wire_mm: FloatArray
+) -> None:
+    """Fill what is seen of the rings around their joins, each as wide as its wire without its rim.
+
+    Parameters
+    ----------
+    sheet, picture : Sheet, Picture
+        Where the rings are shown.
+    arcs_mm : array, shape (k, m, 2)
+        Arcs of the rings: right and up, in the picture's own mm.
+    seen : array, shape (k, m)
+        Which of their points are seen.
+    wire_mm : array, shape (k,)
+        Wire of each ring.
+    """
+    for wire in np.unique(wire_mm).tolist():
+        own = seen & (wire_mm == wire)[:, None]
+        if not own.any():
+            continue
+        first = own & ~np.pad(own, ((0, 0), (1, 0)))[:, :-1]
+        sheet.marks.append(
+            Path(points_mm=picture.on_sheet(arcs_mm[own]), first=first[own], stroke=TINT,
+                 width_mm=FILL_SHARE * wire * picture.scale)
+        )  # fmt: skip
+
+
+FILL_SHARE = 0.74
+"""Of a wire's width: what the pictures leave light between the dark edges."""
+
+
 def draw_numbers(sheet: Sheet, joins: Joins2D, middles: FloatArray, largest: int) -> None:
     """Draw the dots of the joins and their numbers in boxes, with a line from one to the other."""
     half, rise = number_width_mm(largest) / 2, BOX_HEIGHT_MM / 2
-    ends = np.stack([joins.points_mm, middles], axis=1)
+    anchors = middles.copy()  # a leader goes straight up or down if its box is wide enough for that
+    reach = half - LEADER_INSET_MM
+    anchors[:, 0] = np.clip(joins.points_mm[:, 0], middles[:, 0] - reach, middles[:, 0] + reach)
+    ends = np.stack([joins.points_mm, anchors], axis=1)
     sheet.segments(ends, width_mm=0.85, colour=WHITE)
     sheet.segments(ends, width_mm=0.3, colour=MARK)
     sheet.discs(joins.points_mm, DOT_MM + 0.45, fill=WHITE)
@@ -138,34 +176,6 @@ def draw_direction(sheet: Sheet, left: float, right: float, y_mm: float, *, forw
     tail, tip = (left, right) if forward else (right, left)
     sheet.line([(tail, y_mm), (tip, y_mm)], width_mm=0.5, colour=MARK)
     draw_heads(sheet, np.array([[tip, y_mm]]), np.array([[tip - tail, 0.0]]), 2.6)
-
-
-def draw_ruler(
-    sheet: Sheet, picture: Picture, y_mm: float, ring_x_mm: FloatArray, shown: tuple[float, float]
-) -> None:
-    """Draw ring numbers under a strip, at round numbers far enough apart."""
-    x = picture.left_mm + (ring_x_mm - picture.window_mm[0]) * picture.scale
-    number = np.arange(1, len(x) + 1)
-    inside = (x >= shown[0]) & (x <= shown[1])
-    sheet.line([(shown[0], y_mm), (shown[1], y_mm)], width_mm=0.25, colour=GREY)
-    if not inside.any():
-        return
-    room = (shown[1] - shown[0]) / 15.0
-    rings = int(inside.sum())
-    step = next((s for s in (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000) if rings / s <= room), 2000)
-    ticks = np.flatnonzero(inside & ((number % step == 0) | (number == 1)))
-    free = shown[0] - 99.0
-    ends, texts = [], []
-    for k in ticks.tolist():
-        width = text_width_mm(str(number[k]), RULER_PT)
-        if x[k] - width / 2 < free + 2.0:
-            continue
-        ends.append([(x[k], y_mm), (x[k], y_mm + 1.4)])
-        texts.append((float(x[k]), str(number[k])))
-        free = x[k] + width / 2
-    sheet.segments(np.array(ends), width_mm=0.25, colour=GREY)
-    for at, text in texts:
-        sheet.write(at, y_mm + 4.6, text, RULER_PT, anchor="middle", colour=GREY)
 
 
 def zone_span(picture: Picture, zone: Zone) -> tuple[float, float] | None:

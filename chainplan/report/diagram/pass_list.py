@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.model.order import OrderStatus
 from chainplan.report.diagram import marks as marks
+from chainplan.report.diagram.axis import draw_axis
 from chainplan.report.diagram.pages import LINE_MM, SMALL_PT, TEXT_PT, Pages, draw_face_tag
 from chainplan.report.paper.lettering import fold_text, text_width_mm
 from chainplan.report.paper.sheet import GREY, INK, PALE, Picture
@@ -26,8 +28,8 @@ CLOSEST_LINE_MM = 5.2
 """Lines of the list of passes move together down to this if they then fit on the page."""
 
 
-def add_first_page(pages: Pages, drawn: DrawnPiece, heat: HeatSettings) -> None:
-    """Add what to do with a piece, its overview and the list of its passes, one line each."""
+def add_instructions(pages: Pages, drawn: DrawnPiece, heat: HeatSettings) -> None:
+    """Begin the pages of a piece with what to do with it."""
     plan = drawn.plan
     order = plan.order
     copies = f"{plan.piece.quantity} copies, each " if plan.piece.quantity > 1 else ""
@@ -39,8 +41,10 @@ def add_first_page(pages: Pages, drawn: DrawnPiece, heat: HeatSettings) -> None:
         f"{show_duration(order.bench_time_s)} at the bench."
         + (f" {closed} rings are closed before weaving." if closed else "")
     )
-    if order.status == "infeasible":
-        text = "No order keeps all limits: what follows breaks some of them."
+    if order.status == OrderStatus.INFEASIBLE:
+        names = ", ".join(item.name for item in order.set_aside)
+        broken = f"is made without the limit for {names}" if names else "breaks some of them"
+        text = f"No order keeps all limits: what follows {broken}."
         pages.write_text(text, size_pt=11, bold=True)
         for line in order.advice:
             pages.write_text(line)
@@ -48,6 +52,11 @@ def add_first_page(pages: Pages, drawn: DrawnPiece, heat: HeatSettings) -> None:
         pages.write_text(line)
     for line in order.gained[:1]:
         pages.write_text(line, size_pt=SMALL_PT)
+
+
+def add_pass_list(pages: Pages, drawn: DrawnPiece) -> None:
+    """Add the overview of a piece and the list of its passes, one line each."""
+    order = drawn.plan.order
     _add_overview(pages, drawn)
     pages.y_mm += 2.0
     before: Pass | None = None
@@ -112,8 +121,7 @@ def _add_overview(pages: Pages, drawn: DrawnPiece) -> None:
         marks.draw_zone(
             sheet, picture, zone, top_mm=picture.top_mm, bottom_mm=bottom, text_mm=place
         )
-    shown = (picture.left_mm, picture.left_mm + picture.width_mm)
     if int(drawn.plan.layout.row.max()) == 0:
-        marks.draw_ruler(sheet, picture, bottom + 1.2, drawn.rings.centre_mm[:, 0], shown)
+        draw_axis(sheet, picture, bottom + 1.2, start_mm=drawn.start_mm)
         bottom += 7.0
     pages.y_mm = bottom + 3.0

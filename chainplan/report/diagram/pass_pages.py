@@ -6,12 +6,20 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.report.diagram.pages import LINE_MM, SMALL_PT, TEXT_PT, Pages, draw_face_tag
+from chainplan.report.diagram.pages import (
+    ACTION_MM,
+    LINE_MM,
+    SMALL_PT,
+    TEXT_PT,
+    Pages,
+    draw_action,
+    draw_face_tag,
+)
 from chainplan.report.diagram.pass_groups import group_passes
-from chainplan.report.diagram.pass_list import add_first_page
+from chainplan.report.diagram.pass_list import add_instructions, add_pass_list
+from chainplan.report.diagram.small_piece import add_small_piece, small_group
 from chainplan.report.diagram.strip_drawing import Strip
 from chainplan.report.paper.lettering import fold_text, shorten_text
-from chainplan.report.paper.sheet import PALE
 from chainplan.report.text.instructions import (
     SHORTEST_WAIT_S,
     say_joins,
@@ -38,8 +46,6 @@ TITLE_PT = 11.5
 """A pass's title stands out of the text, and most still fit on one line."""
 TAG_MM = 19.5
 """Room for the face's tag before a pass's title."""
-ACTION_MM = 7.0
-"""A line in a grey bar: what is done before a pass must not be overlooked."""
 AROUND_MM = 52.0
 """What a pass's title, two things to do first and the marks around a tile need."""
 
@@ -47,7 +53,12 @@ AROUND_MM = 52.0
 def add_piece(pages: Pages, drawn: DrawnPiece, heat: HeatSettings, *, tiles: bool) -> None:
     """Add all pages of one piece."""
     plan = drawn.plan
-    add_first_page(pages, drawn, heat)
+    small = small_group(pages, drawn)
+    add_instructions(pages, drawn, heat)
+    if small is not None:
+        add_small_piece(pages, drawn, small, heat)
+        return
+    add_pass_list(pages, drawn)
     passes = plan.order.passes if tiles else plan.order.passes[:MOST_PASSES]
     groups = group_passes(
         drawn, passes, width_mm=pages.width_mm, height_mm=pages.height_mm - AROUND_MM
@@ -151,9 +162,7 @@ class PassesTitle:
         """Write it at its place on the page and move this on."""
         sheet, left = pages.sheet, pages.left_mm
         for action in self.actions:
-            sheet.box(left, pages.y_mm + 0.6, pages.width_mm, 5.8, fill=PALE)
-            sheet.write(left + 2.0, pages.y_mm + 4.8, action, 10, bold=True)
-            pages.y_mm += ACTION_MM
+            draw_action(pages, action)
         draw_face_tag(sheet, left, pages.y_mm + 3.0, self.face)
         for text in self.head:
             sheet.write(left + TAG_MM, pages.y_mm + 4.5, text, TITLE_PT, bold=True)
@@ -168,9 +177,9 @@ def _ends(drawn: DrawnPiece, work: Pass) -> str:
     """Say where a pass begins and ends, and where to wait."""
     ring = drawn.rings_of(work)
     first = work.first_step + 1
-    text = f"join {first} on ring {ring[0] + 1}"
+    text = f"join {first} on {drawn.name_ring(int(ring[0]))}"
     if work.joins > 1:
-        text += f" to join {first + work.joins - 1} on ring {ring[-1] + 1}"
+        text += f" to join {first + work.joins - 1} on {drawn.name_ring(int(ring[-1]))}"
     return f"{text} · {say_waits(_waits(drawn, work), first)}"
 
 

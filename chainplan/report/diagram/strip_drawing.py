@@ -9,6 +9,8 @@ import numpy as np
 
 from chainplan.model.joins import FACES
 from chainplan.report.diagram import marks as marks
+from chainplan.report.diagram.axis import draw_axis, steps_of
+from chainplan.report.diagram.dots import pairs_of, spread_dots
 from chainplan.report.diagram.marks import ROW_MM, RULER_PT, Joins2D
 from chainplan.report.diagram.strips import LANE_MM, Lanes, Window, number_width_mm, place_numbers
 from chainplan.report.paper.lettering import text_width_mm
@@ -18,11 +20,12 @@ from chainplan.report.text.instructions import SHORTEST_WAIT_S, loose_rings
 if TYPE_CHECKING:
     import numpy.typing as npt
 
-    from chainplan.arrays import AnyIntArray
+    from chainplan.arrays import AnyIntArray, FloatArray
     from chainplan.report.diagram.drawn_piece import DrawnPiece
     from chainplan.report.diagram.marks import Zone
     from chainplan.report.diagram.pages import Pages
     from chainplan.report.diagram.pass_groups import PassGroup
+    from chainplan.report.paper.sheet import Sheet
 
 
 SLACK_RINGS = 1.2
@@ -49,7 +52,9 @@ class Strip:
     window: Window
     hold_mm: tuple[float, float]
     left_mm: float
+    listed: bool = False  # a table says the rest: no way from join to join is drawn
     mine: AnyIntArray = field(init=False)
+    dots_mm: FloatArray = field(init=False)  # (k, 2) on the sheet, the strip's upper edge at 0
     lanes: Lanes | None = field(init=False)
     way: int = field(init=False)  # 1 goes to the right, −1 to the left, 0 to and fro
     above_left_mm: float = field(init=False)  # where the arrow and the map stand
@@ -62,11 +67,16 @@ class Strip:
         left, lower, right, upper = self.window.window_mm
         self.lanes = None
         self.way = 0
-        if self.group.cut.narrow:
-            x = (points[self.mine, 0] - left) * scale
+        narrow = self.group.cut.narrow
+        joins = self._picture(0.0).on_sheet(points[self.mine])
+        self.dots_mm = spread_dots(joins, self.mine, paired=narrow)
+        if narrow:
+            x = self.dots_mm[:, 0] - self.left_mm
             rise = points[self.mine, 1] - (lower + upper) / 2
             room = self.box_mm + 1.0 + marks.WAIT_MM * bool(self._waits.any())
-            self.lanes = place_numbers(x, rise, room, 0.0, (right - left) * scale)
+            self.lanes = place_numbers(
+                x, rise, room, 0.0, (right - left) * scale, first=pairs_of(joins[:, 0], self.mine)
+            )
             self.way = self._direction()
         self.zones = self._placed_zones()
         self.holds = self._held()
@@ -203,19 +213,19 @@ class Strip:
         picture = self._picture(top)
         sheet.pictures.append(picture)
         bottom = top + picture.height_mm
-        shown = (picture.left_mm, picture.left_mm + picture.width_mm)
         self._overlaps(pages, picture)
         for zone, left, row in self.zones:
             place = (left, pages.y_mm + ROW_MM * row + 3.6)
             marks.draw_zone(sheet, picture, zone, top_mm=top, bottom_mm=bottom, text_mm=place)
             pages.explain("cool")
+        self._own_rings(pages, picture)
         self._other_joins(pages, picture)
         ruler = bottom + self._below_mm
-        centre = self.group.view.project(self.drawn.rings.centre_mm)[:, :2]
         if self.group.cut.narrow:
-            marks.draw_ruler(sheet, picture, ruler + 0.6, centre[:, 0], shown)
+            self._axis(sheet, picture, ruler + 0.6)
         else:
             layout = self.drawn.plan.layout
+            centre = self.group.view.project(self.drawn.rings.centre_mm)[:, :2]
             marks.draw_rows(sheet, picture, centre, layout.row, layout.column)
         for text, spans, row in self.holds:
             y = ruler + 0.6 if row < 0 else ruler + RULER_MM + HOLD_ROW_MM * row + 1.6
@@ -224,6 +234,19 @@ class Strip:
         self._row_above(pages)
         self._numbers(pages, picture, top, bottom)
         pages.y_mm += self.height_mm
+
+    def _axis(self, sheet: Sheet, picture: Picture, y_mm: float) -> None:
+        """Draw the axis below a strip with the steps of its passes."""
+        drawn = self.drawn
+        ring = drawn.plan.order.ring[self.group.first_step + self.mine]
+        along = self.group.points_mm[self.mine]
+        steps = steps_of(
+            drawn.unit_number[ring] + 1,
+            picture.on_sheet(along)[:, 0],
+            along[:, 0] - drawn.start_mm,
+            runs=len(self.group.passes) == 1 and not self.listed,
+        )
+        draw_axis(sheet, picture, y_mm, start_mm=drawn.start_mm, unit=drawn.unit, steps=steps)
 
     def _row_above(self, pages: Pages) -> None:
         """Draw the direction and the map of the piece above the strip."""
@@ -244,6 +267,18 @@ class Strip:
                 x = picture.left_mm + (edge - left) * picture.scale
                 ends = [(x, picture.top_mm - 1.0), (x, picture.top_mm + picture.height_mm + 1.0)]
                 pages.sheet.line(ends, width_mm=0.3, colour=GREY, dash_mm=(0.8, 0.8))
+
+    def _own_rings(self, pages: Pages, picture: Picture) -> None:
+        """Fill the rings whose joins are welded here."""
+        if not self.mine.size:
+            return
+        ring = self.drawn.plan.order.ring[self.group.first_step + self.mine]
+        view = self.group.view
+        arcs, seen = self.drawn.own_arcs(view, self.window.window_mm, ring)
+        wire = self.drawn.rings.wire_mm[ring]
+        marks.draw_own_rings(pages.sheet, picture, arcs, seen, wire)
+        if seen.any():
+            pages.explain("ring")
 
     def _other_joins(self, pages: Pages, picture: Picture) -> None:
         """Show what is closed already: earlier passes and rings closed before weaving."""
@@ -269,7 +304,7 @@ class Strip:
         ends = np.append(starts[1:], self.group.joins) - 1
         joins = Joins2D(
             number=self.mine + first + 1,
-            points_mm=picture.on_sheet(self.group.points_mm[self.mine]),
+            points_mm=self.dots_mm + np.array([0.0, top]),
             waits=self._waits,
             starts=np.isin(self.mine, starts),
             ends=np.isin(self.mine, ends),
@@ -285,6 +320,6 @@ class Strip:
         else:
             middles = marks.lane_middles(self.lanes, top, bottom)
             middles[:, 0] += picture.left_mm
-        if not self.way:
+        if not self.way and not self.listed:
             marks.draw_way(pages.sheet, joins)
         marks.draw_numbers(pages.sheet, joins, middles, int(self.drawn.plan.order.ring.size))

@@ -13,7 +13,7 @@ from chainplan.report.wire.arcs import extent_mm
 if TYPE_CHECKING:
     import numpy.typing as npt
 
-    from chainplan.arrays import BoolArray, FloatArray, IndexArray
+    from chainplan.arrays import AnyIntArray, BoolArray, FloatArray, IndexArray
     from chainplan.report.wire.arcs import Rings, View
 
 
@@ -247,9 +247,18 @@ class Lanes:
 
 
 def place_numbers(
-    x_mm: FloatArray, rise_mm: FloatArray, box_mm: float, low: float, high: float
+    x_mm: FloatArray,
+    rise_mm: FloatArray,
+    box_mm: float,
+    low: float,
+    high: float,
+    *,
+    first: AnyIntArray | None = None,
 ) -> Lanes:
     """Place the numbers of a strip above and below it, each near its join.
+
+    Of a pair the number that is welded first stands above, the other below, whichever join of the
+    two is seen above the other.
 
     Parameters
     ----------
@@ -261,6 +270,8 @@ def place_numbers(
         Width of a number with its gap. [mm]
     low, high : float
         Ends of the strip. [mm]
+    first : array, shape (p,), optional
+        Index of the first join of each pair; the second follows it.
     """
     order = np.lexsort((np.arange(len(x_mm)), np.round(x_mm)))  # within a mm in welding order
     upper = rise_mm >= 0
@@ -268,21 +279,29 @@ def place_numbers(
     if larger * box_mm > 0.6 * (high - low) and larger > 0.6 * len(x_mm):
         upper = np.zeros(len(x_mm), dtype=bool)
         upper[order[::2]] = True
+    paired = np.zeros(len(x_mm), dtype=bool)
+    if first is not None:
+        upper[first], upper[first + 1] = True, False
+        paired[first] = paired[first + 1] = True
     found = _fill_lanes(x_mm, upper, order, box_mm, low, high)
     if max(found.lanes) > 1:
-        other = _fill_lanes(x_mm, _evade(x_mm, upper, order, box_mm), order, box_mm, low, high)
+        other = _fill_lanes(
+            x_mm, _evade(x_mm, upper, order, box_mm, paired), order, box_mm, low, high
+        )
         if sum(other.lanes) < sum(found.lanes):
             return other
     return found
 
 
-def _evade(x_mm: FloatArray, upper: BoolArray, order: IndexArray, box_mm: float) -> BoolArray:
-    """Send a number to the other side where that is free and its own is taken."""
+def _evade(
+    x_mm: FloatArray, upper: BoolArray, order: IndexArray, box_mm: float, paired: BoolArray
+) -> BoolArray:
+    """Send a number to the other side where that is free and its own is taken; pairs stay."""
     sides = upper.copy()
     taken = {True: -np.inf, False: -np.inf}
     for k in order.tolist():
         own = bool(upper[k])
-        if taken[own] + box_mm > x_mm[k] >= taken[not own] + box_mm:
+        if not paired[k] and taken[own] + box_mm > x_mm[k] >= taken[not own] + box_mm:
             own = not own
         sides[k] = own
         taken[own] = float(x_mm[k])

@@ -219,11 +219,12 @@ def _add_reading(pages: Pages) -> None:
     text = (
         "How to read the pages: each pass is drawn on the whole piece, cut into strips that "
         "overlap (the small map shows which part). A dot is a join, the number in its box says "
-        "when it is welded; go from number to number. Small passes share a "
-        "picture, with white and grey boxes in turn. The grey numbers under a strip count the "
-        "rings from the start of the piece, which stays on the left when the piece is turned over. "
-        "A pair (or a three) is neighbouring rings that go through the same other rings; pairs are "
-        "counted from the start too."
+        "when it is welded, and its ring is blue; go from number to number. Of two numbers at one "
+        "place the upper one is welded first. Small passes share a picture, with white and grey "
+        "boxes in turn. Under a strip, grey numbers are millimetres from the start of the piece, "
+        "which stays on the left when the piece is turned over; dark ones count the rings or pairs "
+        "where the pass goes on, and how far these are from the start. A pair (or a three) is "
+        "neighbouring rings that go through the same other rings."
     )
     lines = fold_text(text, SMALL_PT, pages.width_mm - 6.0)
     height = 4.5 * len(lines) + 4.0

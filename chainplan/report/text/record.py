@@ -172,6 +172,7 @@ def _order_record(plan: PiecePlan) -> dict[str, Any]:
         "passes": plain(order.passes),
         "comparisons": plain(order.comparisons),
         "limits": plain(order.limits),
+        "set_aside": plain(order.set_aside),
         "gained": list(order.gained),
         "advice": list(order.advice),
         "rings": (order.ring + 1).tolist(),

@@ -27,8 +27,8 @@ def write_by_hand(plan: Plan, path: Path) -> None:
     from openpyxl.styles import Alignment, Font
     from openpyxl.utils import get_column_letter
 
-    from chainplan.report.workbook.archive import save_workbook
-    from chainplan.report.workbook.style import FONT
+    from chainplan.report.workbook.cells.archive import save_workbook
+    from chainplan.report.workbook.cells.style import FONT
 
     book = Workbook()
     page = book.worksheets[0]
@@ -66,7 +66,7 @@ def write_by_hand(plan: Plan, path: Path) -> None:
     _offer(page, "A", f"columns!$A${last - len(EVENT_KINDS) + 1}:$A${last}")
     book.properties.creator = "chainplan"
     book.properties.created = book.properties.modified = datetime.datetime(2000, 1, 1)
-    save_workbook(book, path, {})
+    save_workbook(book, path)
 
 
 def _explained(kind: str) -> str:

@@ -22,8 +22,8 @@ def write_review_book(review: Review, traces: Sequence[JoinTrace], path: Path) -
     from openpyxl import Workbook
     from openpyxl.styles import Font
 
-    from chainplan.report.workbook.archive import save_workbook
-    from chainplan.report.workbook.style import FONT, printable
+    from chainplan.report.workbook.cells.archive import save_workbook
+    from chainplan.report.workbook.cells.style import FONT, printable
 
     book = Workbook()
     first = book.worksheets[0]
@@ -58,7 +58,7 @@ def write_review_book(review: Review, traces: Sequence[JoinTrace], path: Path) -
         sheet.freeze_panes = "A2"
     book.properties.creator = "chainplan"
     book.properties.created = book.properties.modified = datetime.datetime(2000, 1, 1)
-    save_workbook(book, path, {})
+    save_workbook(book, path)
 
 
 def _trace_row(trace: JoinTrace) -> tuple[object, ...]:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from chainplan.bounds import bounds_markdown
 from chainplan.job import columns_markdown
 from chainplan.report.text.record import COUNT_KEYS
 
@@ -24,6 +25,12 @@ def test_the_tables_of_columns_are_those_that_the_reader_uses(sheet: str, remake
 def test_the_tables_of_pieces_and_parts_are_there() -> None:
     """Without the marks the test above would pass by testing nothing."""
     assert {"pieces", "parts"} <= set(re.findall(r"<!-- columns: (\w+) -->", README))
+
+
+def test_the_bounds_are_those_that_the_readers_keep(remake: str) -> None:
+    """One object drives readers, messages and README."""
+    _, _, rest = README.partition("<!-- bounds -->\n")
+    assert rest.partition("<!-- end -->")[0] == bounds_markdown(), remake
 
 
 def test_the_keys_of_the_record_are_all_named() -> None:

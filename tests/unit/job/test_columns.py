@@ -8,9 +8,9 @@ import pytest
 
 from chainplan.job import columns, columns_markdown, read_job
 from chainplan.job.columns import SHEETS, columns_of, find_column
-from chainplan.job.own_metals import YIELDS, value_columns
+from chainplan.job.own_metals import HARDNESSES, YIELDS, value_columns
 from chainplan.model import job as model
-from chainplan.model.job import CLOSING_WAYS, ROUNDING
+from chainplan.model.kinds import PreClosing, Rounding
 from chainplan.model.metal import MeasuredRing, Metal
 from chainplan.reference import TEMPERS
 
@@ -53,8 +53,8 @@ def test_heading_is_understood_however_it_is_spelled(heading, name, unit):
 def test_choices_are_those_of_the_model():
     """The table must not offer a rounding or closing way that no stage knows."""
     pieces = columns_of("pieces")
-    assert pieces["rounding"].choices == ROUNDING
-    assert pieces["closing way"].choices == CLOSING_WAYS
+    assert pieces["rounding"].choices == tuple(Rounding)
+    assert pieces["closing way"].choices == tuple(PreClosing)
 
 
 HOLDERS = {
@@ -101,6 +101,8 @@ def test_own_metals_can_be_given_every_property_and_temper():
     assert held == valued
     yields = {c.name for c in value_columns() if c.field_of("Metal") == YIELDS}
     assert yields == {f"yield {temper}" for temper in TEMPERS}
+    hardnesses = {c.name for c in value_columns() if c.field_of("Metal") == HARDNESSES}
+    assert hardnesses == {f"hardness {temper}" for temper in TEMPERS[1:]}
 
 
 def test_markdown_has_one_line_for_every_column():

@@ -18,7 +18,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "charts": {"paper"},
     "diagram": {"paper", "text", "wire"},
     "bench_sheet": {"diagram", "text"},
-    "workbook": {"text"},
+    "workbook": {"paper", "text", "wire"},
 }
 """Rooms of the report that a room may import, at run time, for types and within functions."""
 KNOWN_TO_PAPER = {"chainplan.arrays"}

@@ -20,6 +20,7 @@ from chainplan.model.estimate import (
     Estimates,
     QuantityBreak,
 )
+from chainplan.model.kinds import CostItem, CostKind
 from chainplan.report.charts.comparison import (
     comparison_chart,
     write_comparison,
@@ -63,11 +64,11 @@ COSTS = tuple(
         amount=Decimal(amount),
     )
     for piece, item, amount in (
-        ("a", "metal: Copper", "30"),
-        ("a", "scrap back: Copper", "-10"),
-        ("a", "labour: weld", "25"),
-        ("a", "labour: rework", "15"),
-        ("b", "argon", "5"),
+        ("a", CostItem(CostKind.METAL, "Copper"), "30"),
+        ("a", CostItem(CostKind.SCRAP, "Copper"), "-10"),
+        ("a", CostItem(CostKind.LABOUR, "weld"), "25"),
+        ("a", CostItem(CostKind.LABOUR, "rework"), "15"),
+        ("b", CostItem(CostKind.ARGON), "5"),
     )
 )
 
@@ -186,8 +187,16 @@ def test_costs_stand_in_groups_that_add_up() -> None:
     assert bars(figure, "#c6dbef") == pytest.approx([5])
 
 
-@pytest.mark.parametrize("item", ["clasp", "packing", "something new", "labour: unheard of"])
-def test_an_item_of_no_group_is_not_lost(item: str) -> None:
+@pytest.mark.parametrize(
+    "item",
+    [
+        CostItem(CostKind.CLASP),
+        CostItem(CostKind.PACKING),
+        CostItem(CostKind.HALLMARK),
+        CostItem(CostKind.LABOUR, "unheard of"),
+    ],
+)
+def test_an_item_of_no_group_is_not_lost(item: CostItem) -> None:
     """Every cost line is in the total."""
     assert cost_group(item) == GROUPS[-1]
 

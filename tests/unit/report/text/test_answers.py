@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import chainplan
 from chainplan.model.check import OrderCheck
-from chainplan.model.order import Violation
+from chainplan.model.order import Violation, ViolationKind
 from chainplan.report.text import answers
 
 if TYPE_CHECKING:
@@ -54,9 +54,16 @@ def test_a_measured_count_shows_the_difference_from_the_computed_one() -> None:
 def test_a_broken_limit_is_said_with_step_ring_and_temperature() -> None:
     """Counted from 1, in whole degrees; a join left out has neither step nor temperature."""
     nan = float("nan")
-    hot = Violation(step=4, ring=9, time_s=70.0, temperature_c=71.6, limit_c=60.0, what="interpass")
+    hot = Violation(step=4, ring=9, time_s=70.0, temperature_c=71.6, limit_c=60.0, what="interpass",
+        kind=ViolationKind.INTERPASS)  # fmt: skip
     absent = Violation(
-        step=-1, ring=2, time_s=nan, temperature_c=nan, limit_c=nan, what="is not welded"
+        step=-1,
+        ring=2,
+        time_s=nan,
+        temperature_c=nan,
+        limit_c=nan,
+        what="is not welded",
+        kind=ViolationKind.LEFT_OUT,
     )
     result = OrderCheck(
         piece="a", joins=10, bench_time_s=100.0, planned_s=90.0, violations=(hot, absent)
