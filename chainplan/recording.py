@@ -85,6 +85,7 @@ def record_logs(
     from chainplan.record.lineage import of_record, same_work
     from chainplan.record.logs import LogReader, read_logs
     from chainplan.record.plan_folder import read_plan_folder
+    from chainplan.record.progress import whole_plan
     from chainplan.record.store import Record
     from chainplan.writing import mend_folder
 
@@ -93,7 +94,7 @@ def record_logs(
     known_plan = read_plan_folder(plan)
     with Record(target) as book:
         known_plan = of_record(book, known_plan)
-        reader = LogReader(known_plan, same_work(book, known_plan))
+        reader = LogReader(whole_plan(book, known_plan), same_work(book, known_plan))
         tables = [partial(open_table, path, first_sheet_rows) for path in logs]
         found = read_logs(tables, reader, person=person)
         there = check_together(book, known_plan, found)
