@@ -5,6 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from chainplan.threads import one_thread
+
 if TYPE_CHECKING:
     import datetime
     from collections.abc import Mapping, Sequence
@@ -83,13 +85,16 @@ def record_logs(
     from chainplan.record.lineage import of_record, same_work
     from chainplan.record.logs import LogReader, read_logs
     from chainplan.record.plan_folder import read_plan_folder
+    from chainplan.record.progress import whole_plan
     from chainplan.record.store import Record
+    from chainplan.writing import mend_folder
 
+    mend_folder(plan)
     target = record_path(plan, record)
     known_plan = read_plan_folder(plan)
     with Record(target) as book:
         known_plan = of_record(book, known_plan)
-        reader = LogReader(known_plan, same_work(book, known_plan))
+        reader = LogReader(whole_plan(book, known_plan), same_work(book, known_plan))
         tables = [partial(open_table, path, first_sheet_rows) for path in logs]
         found = read_logs(tables, reader, person=person)
         there = check_together(book, known_plan, found)
@@ -146,7 +151,10 @@ def progress(
     from chainplan.record.plan_folder import read_plan_folder
     from chainplan.record.progress import last_event, progress_of
     from chainplan.record.store import Record
+    from chainplan.writing import mend_folder
 
+    if folder is not None:
+        mend_folder(folder)
     target = record_path(folder, record)
     moment = now or datetime.datetime.now()
     there = target.exists() or folder is None
@@ -198,6 +206,7 @@ def _working_moment(
     return days.moment(gone_h + hours, ending=True)
 
 
+@one_thread
 def learn(*, record: str | Path | None = None, picture: str | Path | None = None) -> Lesson:
     """Learn pace, yield, gas and more from the record of all jobs, with intervals.
 
