@@ -21,7 +21,7 @@ from hypothesis.stateful import (
 import chainplan
 from chainplan.record.store import Record
 
-RINGS, COPIES = 6, 2
+RINGS, COPIES = 4, 2
 
 
 class Crash(Exception):
@@ -147,5 +147,5 @@ def test_no_finished_join_is_lost_and_none_is_welded_twice(
     monkeypatch.setattr(planning, "make_plan", make_plan)
     monkeypatch.setattr(chainplan, "make_plan", make_plan, raising=False)
     machine = machine_of(small_workshop)
-    machine.TestCase.settings = settings(max_examples=12, stateful_step_count=12, deadline=None)
+    machine.TestCase.settings = settings(max_examples=8, stateful_step_count=10, deadline=None)
     run_state_machine_as_test(machine, settings=machine.TestCase.settings)
