@@ -22,12 +22,13 @@ if TYPE_CHECKING:
         draw_weaves,
         list_weaves,
     )
-    from chainplan.errors import ChainplanError, InputError, PlanWarning
+    from chainplan.errors import ChainplanError, ExaminationError, InputError, PlanWarning
     from chainplan.model.job import Job, Piece
     from chainplan.model.plan import Plan
     from chainplan.plan import (
         check_job,
         check_order,
+        examine_plan,
         make_plan,
         plan_tables,
         read_job,
@@ -39,6 +40,7 @@ __version__ = "0.1.0"
 
 __all__ = [
     "ChainplanError",
+    "ExaminationError",
     "InputError",
     "Job",
     "Piece",
@@ -54,6 +56,7 @@ __all__ = [
     "draw_weave",
     "draw_weave_chart",
     "draw_weaves",
+    "examine_plan",
     "list_weaves",
     "make_plan",
     "plan_tables",
@@ -64,6 +67,7 @@ __all__ = [
 
 _HOME = {
     "ChainplanError": "errors",
+    "ExaminationError": "errors",
     "InputError": "errors",
     "PlanWarning": "errors",
     "Job": "model.job",

@@ -32,7 +32,7 @@ def run_command(args: argparse.Namespace) -> int:
     """Run the chosen command, turning errors into one message on stderr."""
     import warnings
 
-    from chainplan.errors import ChainplanError
+    from chainplan.errors import ChainplanError, ExaminationError
 
     with warnings.catch_warnings():
         warnings.showwarning = _show_warning
@@ -43,7 +43,7 @@ def run_command(args: argparse.Namespace) -> int:
             if args.debug:
                 raise
             _complain(error, as_json=args.json)
-            return INPUT_FAULT
+            return OUR_FAULT if isinstance(error, ExaminationError) else INPUT_FAULT
         except BrokenPipeError:
             sys.stderr.close()
             return DONE
@@ -200,6 +200,15 @@ def run_start(args: argparse.Namespace) -> int:
     return DONE
 
 
+def run_examine(args: argparse.Namespace) -> int:
+    """Answer ``chainplan examine``; library: :func:`chainplan.examine_plan`."""
+    from chainplan.report.text.record import plain, to_json
+
+    found = chainplan.examine_plan(args.folder)
+    print(to_json({"ok": found.ok, **plain(found)}) if args.json else found.text())
+    return DONE if found.ok else OUR_FAULT
+
+
 def run_order(args: argparse.Namespace) -> int:
     """Answer ``chainplan order``; library: :func:`chainplan.check_order`."""
     from chainplan.report.text.record import order_check_record, to_json
@@ -282,6 +291,9 @@ def build_parser() -> argparse.ArgumentParser:
     weaves.add_argument("--picture", metavar="FILE", help="draw it, or all of them, there")
     weaves.add_argument("--chart", metavar="FILE", help="chart rings per cm and limits there")
     weaves.add_argument("--numbers", action="store_true", help="number the rings of the picture")
+
+    examine = add("examine", run_examine, "Examine a finished plan for contradictions")
+    examine.add_argument("folder", metavar="FOLDER", help="where a plan was written")
 
     order = add("order", run_order, "Check a weld order of your own against the limits")
     order.add_argument("job", metavar="JOB")

@@ -56,6 +56,10 @@ class LimitsError(ChainplanError, ValueError):
     """No order can keep the temperature limits; the message says which, where and what helps."""
 
 
+class ExaminationError(ChainplanError):
+    """A finished plan contradicts itself: a fault of ours, and nothing of it is put in place."""
+
+
 class PlanWarning(UserWarning):
     """The plan is usable but rests on a value outside its source's range."""
 

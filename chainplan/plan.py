@@ -10,7 +10,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from chainplan.errors import ChainplanError, InputError, did_you_mean
+from chainplan.errors import ChainplanError, ExaminationError, InputError, did_you_mean
 from chainplan.model.job import LOOSE_JOINS
 
 if TYPE_CHECKING:
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from chainplan.errors import Fault
+    from chainplan.examine import Examination
     from chainplan.model.check import OrderCheck
     from chainplan.model.estimate import SettingLine
     from chainplan.model.job import Job, Piece
@@ -252,7 +253,7 @@ def _plan_piece(
         error.add_note(f"in piece {piece.name!r}" + (f", {piece.where}" if piece.where else ""))
         raise
     counts = tuple(
-        count_layout(section, layout, number, metals=job.metals)
+        count_layout(section, layout, number, metals=job.metals, kerf_mm=bench.wire.kerf_mm)
         for number, section in enumerate(piece.sections)
     )
     return PiecePlan(piece=piece, layout=layout, joins=joins, heat=heat, order=order, counts=counts)
@@ -295,14 +296,45 @@ def write_plan(
     ------
     InputError
         If the folder cannot be written.
+    ExaminationError
+        If the examiner finds that the written files contradict each other; nothing is replaced.
     """
+    from chainplan.examine import examine_folder
     from chainplan.folder import fresh_folder
     from chainplan.report import write_files
 
-    target = Path(folder)
+    target, step = Path(folder), on_step or _no_step
     with fresh_folder(target) as place:
-        write_files(plan, place, paper=paper, tiles=tiles, on_step=on_step or _no_step)
+        write_files(plan, place, paper=paper, tiles=tiles, on_step=step)
+        step("examine", 0, 1)
+        found = examine_folder(place)
+        if not found.ok:
+            raise ExaminationError(found.failure_text())
     return target
+
+
+def examine_plan(folder: str | Path) -> Examination:
+    """Examine the files of a finished plan as they stand in their folder.
+
+    Parameters
+    ----------
+    folder : str or Path
+        Where :func:`write_plan` wrote them.
+
+    Returns
+    -------
+    Examination
+        Every finding with its file and place, what was found and what was expected; what was
+        looked at in a sample only.
+
+    Raises
+    ------
+    InputError
+        If the folder holds no plan, or a plan of a version that wrote other files.
+    """
+    from chainplan.examine import examine_folder
+
+    return examine_folder(Path(folder))
 
 
 def plan_tables(plan: Plan) -> dict[str, pd.DataFrame]:

@@ -12,6 +12,7 @@ import chainplan
 PACKAGE = Path(chainplan.__file__).parent
 BASE = {"arrays", "errors", "units", "model", "reference"}
 STAGES = {"job", "weave", "join", "heat", "order", "estimate"}
+EXAMINE = {"examine"}
 MAY_IMPORT: dict[str, set[str]] = {
     "arrays": set(),
     "errors": set(),
@@ -21,10 +22,12 @@ MAY_IMPORT: dict[str, set[str]] = {
     "model": {"arrays", "errors", "units", "model"},
     "reference": {"arrays", "errors", "units", "model"},
     **dict.fromkeys(STAGES, BASE),
+    # The examiner knows the files as they are written and nothing of how they were made.
+    "examine": {"arrays", "errors", "units"},
     "report": BASE | {"folder"},
     "counting": BASE | STAGES | {"report"},
     "comparing": BASE | STAGES | {"counting", "plan", "report"},
-    "plan": BASE | STAGES | {"counting", "report", "folder"},
+    "plan": BASE | STAGES | EXAMINE | {"counting", "report", "folder"},
     "cli": BASE | {"plan", "report", "folder", "progress"},
     "__init__": BASE | {"comparing", "counting", "plan"},
     "__main__": {"cli"},

@@ -181,9 +181,10 @@ def traces_chart(plan: PiecePlan) -> Sheet:
     left, top = MARGIN_MM + 10.0, MARGIN_MM + 13.0 + legend
     sheet = new_chart(f"{plan.piece.name}: temperature while it is welded", top + 72.0 + 12.0)
     draw_legend(sheet, keys, MARGIN_MM, MARGIN_MM + 7.0, width)
-    values = [float(np.max(trace)) for trace in order.trace_c.values()]
+    # Where the fingers hold nothing there is no number, and no line is drawn.
+    values = [float(np.nanmax(trace)) for trace in order.trace_c.values()]
     values += [limits[name] for name in order.trace_c if name in limits]
-    lowest = min((float(np.min(trace)) for trace in order.trace_c.values()), default=0.0)
+    lowest = min((float(np.nanmin(trace)) for trace in order.trace_c.values()), default=0.0)
     ends = (lowest, max(values, default=1.0) * 1.04)
     last = max(float(times[-1]), 1e-9)
     frame = Frame(sheet, left, top, WIDTH_MM - MARGIN_MM - left, 72.0, (0.0, last), ends)
@@ -191,13 +192,22 @@ def traces_chart(plan: PiecePlan) -> Sheet:
     frame.y_axis("°C, at the bad end of the uncertain numbers")
     for key, (name, trace) in zip(keys, order.trace_c.items(), strict=True):
         minutes, shown = _thin_out(times, np.asarray(trace))
-        sheet.line(frame.points(minutes, shown), width_mm=0.45, colour=key.ink, dash_mm=key.dash_mm)
+        for run in _runs(shown):
+            points = frame.points(minutes[run], shown[run])
+            sheet.line(points, width_mm=0.45, colour=key.ink, dash_mm=key.dash_mm)
         if name in limits:
             y = float(frame.y_mm(limits[name]))
             right = left + frame.width
             sheet.line([(left, y), (right, y)], width_mm=0.25, colour=key.ink, dash_mm=key.dash_mm)
     _name_limits(sheet, frame, {n: limits[n] for n in order.trace_c if n in limits})
     return sheet
+
+
+def _runs(trace: FloatArray) -> list[slice]:
+    """Stretches of a trace without a gap; a single moment counts as one."""
+    known = np.concatenate([[False], np.isfinite(trace), [False]])
+    edges = np.flatnonzero(known[1:] != known[:-1])
+    return [slice(a, b) for a, b in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True)]
 
 
 def _thin_out(times: FloatArray, trace: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -208,8 +218,10 @@ def _thin_out(times: FloatArray, trace: FloatArray) -> tuple[FloatArray, FloatAr
     kept = len(times) // (2 * group) * 2 * group
     parts = trace[:kept].reshape(-1, 2 * group)
     first = np.arange(0, kept, 2 * group)
-    both = np.sort(np.stack([first + parts.argmax(1), first + parts.argmin(1)], axis=1), axis=1)
-    chosen = np.unique(np.append(both.ravel(), len(times) - 1))
+    high, low = np.where(np.isnan(parts), -np.inf, parts), np.where(np.isnan(parts), np.inf, parts)
+    both = np.sort(np.stack([first + high.argmax(1), first + low.argmin(1)], axis=1), axis=1)
+    gaps = np.flatnonzero(~np.isfinite(trace))
+    chosen = np.unique(np.concatenate([both.ravel(), gaps, [len(times) - 1]]))
     return times[chosen], trace[chosen]
 
 
