@@ -9,9 +9,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
-
+TYPE_CHECKING = False  # as typing has it, without what importing typing takes
 if TYPE_CHECKING:
+    from typing import Any
+
     from chainplan.comparing import compare_rings, draw_comparison
     from chainplan.counting import (
         check_weave,
@@ -22,10 +23,11 @@ if TYPE_CHECKING:
         draw_weaves,
         list_weaves,
     )
-    from chainplan.errors import ChainplanError, ExaminationError, InputError, PlanWarning
+    from chainplan.errors import ChainplanError, ExaminationError, InputError
     from chainplan.model.job import Job, Piece
     from chainplan.model.plan import Plan
     from chainplan.plan import (
+        check_folder,
         check_job,
         check_order,
         examine_plan,
@@ -35,6 +37,8 @@ if TYPE_CHECKING:
         start_job,
         write_plan,
     )
+    from chainplan.recording import learn, progress, record_logs, review, trace, write_learned
+    from chainplan.replanning import replan
 
 __version__ = "0.1.0"
 
@@ -45,7 +49,7 @@ __all__ = [
     "Job",
     "Piece",
     "Plan",
-    "PlanWarning",
+    "check_folder",
     "check_job",
     "check_order",
     "check_weave",
@@ -57,11 +61,18 @@ __all__ = [
     "draw_weave_chart",
     "draw_weaves",
     "examine_plan",
+    "learn",
     "list_weaves",
     "make_plan",
     "plan_tables",
+    "progress",
     "read_job",
+    "record_logs",
+    "replan",
+    "review",
     "start_job",
+    "trace",
+    "write_learned",
     "write_plan",
 ]
 
@@ -69,7 +80,6 @@ _HOME = {
     "ChainplanError": "errors",
     "ExaminationError": "errors",
     "InputError": "errors",
-    "PlanWarning": "errors",
     "Job": "model.job",
     "Piece": "model.job",
     "Plan": "model.plan",
@@ -82,6 +92,13 @@ _HOME = {
     "draw_weave_chart": "counting",
     "draw_weaves": "counting",
     "list_weaves": "counting",
+    "learn": "recording",
+    "progress": "recording",
+    "record_logs": "recording",
+    "replan": "replanning",
+    "review": "recording",
+    "trace": "recording",
+    "write_learned": "recording",
 }
 
 

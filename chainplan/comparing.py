@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from chainplan.errors import InputError
 from chainplan.plan import choose_piece, read_job
+from chainplan.threads import one_thread
 from chainplan.units import read_length_mm, read_wire_mm
 
 if TYPE_CHECKING:
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from chainplan.model.job import Job
 
 
+@one_thread
 def compare_rings(
     job: Job | str | Path,
     *,
@@ -62,9 +64,8 @@ def compare_rings(
 def _read(what: str, text: str, read: Callable[[str], float]) -> float:
     try:
         return read(text)
-    except ValueError as error:
-        message = f"{what}: {error}"
-        raise InputError(message) from None
+    except InputError as error:
+        raise InputError(error.at(what)) from None
 
 
 def draw_comparison(comparison: Comparison, path: str | Path) -> Path:

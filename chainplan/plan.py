@@ -10,8 +10,16 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from chainplan.errors import ChainplanError, ExaminationError, InputError, did_you_mean
+from chainplan.errors import (
+    ChainplanError,
+    ExaminationError,
+    Fault,
+    InputError,
+    Refusal,
+    unknown,
+)
 from chainplan.model.job import LOOSE_JOINS
+from chainplan.threads import one_thread
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -20,7 +28,6 @@ if TYPE_CHECKING:
     import numpy.typing as npt
     import pandas as pd
 
-    from chainplan.errors import Fault
     from chainplan.examine import Examination
     from chainplan.model.check import OrderCheck
     from chainplan.model.estimate import SettingLine
@@ -51,6 +58,7 @@ def read_job(path: str | Path) -> Job:
     return read(Path(path), weaves=weave_names())
 
 
+@one_thread
 def check_job(path: str | Path) -> tuple[Fault, ...]:
     """List every fault of a job file; an empty tuple means that it can be planned.
 
@@ -68,6 +76,7 @@ def check_job(path: str | Path) -> tuple[Fault, ...]:
     return ()
 
 
+@one_thread
 def lay_out(job: Job, *, on_step: OnStep | None = None) -> tuple[Layout, ...]:
     """Lay every piece of a job out in space.
 
@@ -76,7 +85,7 @@ def lay_out(job: Job, *, on_step: OnStep | None = None) -> tuple[Layout, ...]:
     InputError
         With a fault for every piece whose rings do not go into its weave.
     """
-    from chainplan.errors import CannotBeWoven, Fault, WeaveError
+    from chainplan.errors import CannotBeWoven, WeaveError
     from chainplan.weave import lay_piece
 
     step = on_step or _no_step
@@ -85,21 +94,38 @@ def lay_out(job: Job, *, on_step: OnStep | None = None) -> tuple[Layout, ...]:
     for number, piece in enumerate(job.pieces):
         step("weaves", number, len(job.pieces))
         try:
-            layouts.append(lay_piece(piece, stock=job.stock))
+            layout = lay_piece(piece, stock=job.stock)
+            layouts.append(layout)
+            faults += _parts_beyond(piece, layout.length_mm)
         except WeaveError as error:
-            found, _, remedy = str(error).rpartition("; ")
-            where = piece.where or repr(piece.name)
-            said = Fault(where, found or str(error), remedy or "choose another ring")
             small = isinstance(error, CannotBeWoven) and tuple(_rings_too_small(piece))
-            faults += small or (said,)
+            where = piece.where or repr(piece.name)
+            faults += small or (error.at(where, otherwise="choose another ring"),)
     if faults:
         raise InputError(faults=faults)
     return tuple(layouts)
 
 
+def _parts_beyond(piece: Piece, length_mm: float) -> Iterator[Fault]:
+    """Tell every part that reaches beyond a piece whose length only its rings give.
+
+    Where the file gives the length, the reader has told it at its cell.
+    """
+    if all(section.length_mm is not None for section in piece.sections):
+        return
+    whole_mm = length_mm + piece.clasp_length_mm
+    for part in piece.parts:
+        end_mm = part.place_mm + part.length_mm
+        if end_mm > whole_mm:
+            yield Fault(
+                piece.where or repr(piece.name),
+                f"the part {part.name!r} reaches to {end_mm:g} mm on a piece of {whole_mm:.4g} mm",
+                "it must lie on the piece",
+            )
+
+
 def _rings_too_small(piece: Piece) -> Iterator[Fault]:
     """Tell every section whose ring is too small, with the least inner diameter that weaves."""
-    from chainplan.errors import Fault
     from chainplan.weave import find_least_inner_mm, load_weave
 
     for section in piece.sections:
@@ -131,6 +157,7 @@ def start_job(path: str | Path) -> Path:
     return target
 
 
+@one_thread
 def make_plan(
     job: Job, *, seed: int = 0, effort: str = "usual", on_step: OnStep | None = None
 ) -> Plan:
@@ -150,7 +177,7 @@ def make_plan(
     Raises
     ------
     InputError
-        If rings do not go into their weave, for all such pieces at once.
+        If the seed is negative, or rings do not go into their weave, for all such pieces at once.
     JoinError
         If two linked rings can neither be reached nor closed beforehand.
     """
@@ -160,6 +187,7 @@ def make_plan(
     from chainplan.model.plan import Plan, Stamp
     from chainplan.order import order_batch
 
+    _check_seed(seed)
     step = on_step or _no_step
     planned = []
     for number, (piece, layout) in enumerate(
@@ -187,6 +215,12 @@ def make_plan(
         estimates=estimates,
         warnings=(*job.warnings, *from_weaves, *from_joins, *estimates.warnings, *pace),
     )
+
+
+def _check_seed(seed: int) -> None:
+    if seed < 0:
+        message = f"seed {seed}; a seed is a whole number of 0 or more"
+        raise InputError(message)
 
 
 def _fit_warnings(piece: Piece, layout: Layout) -> Iterator[str]:
@@ -268,18 +302,47 @@ def _set_energy_j(layout: Layout, settings: Sequence[SettingLine]) -> npt.NDArra
     return energy
 
 
+def check_folder(folder: str | Path, job: Job | None = None) -> None:
+    """See before planning whether a plan could be written into a folder.
+
+    A change of the folder that a killed run began is finished or undone first.
+
+    Parameters
+    ----------
+    folder : str or Path
+        Where the files are to stand.
+    job : Job, optional
+        The names of its pieces are looked at too: files are called after them.
+
+    Raises
+    ------
+    InputError
+        If no folder can stand there, it is closed to us, the disk is nearly full, another run is
+        writing there, or something of the user's stands where one of the files goes.
+    """
+    from chainplan.report import FILES
+    from chainplan.writing import check_folder as check
+    from chainplan.writing import safe_name
+
+    pieces = job.pieces if job else ()
+    check(folder, [*FILES, *(f"charts/{safe_name(piece.name)}" for piece in pieces)])
+
+
+@one_thread
 def write_plan(
     plan: Plan,
     folder: str | Path,
     *,
     paper: str = "A4",
     tiles: bool = False,
+    images: str | None = None,
+    all_sheets: bool = False,
     on_step: OnStep | None = None,
 ) -> Path:
     """Write everything the bench needs into a folder, whole or not at all.
 
     Files of an earlier plan in that folder are replaced together once the new ones are complete;
-    files of the user's own stay.
+    all else in it stays as it is.
 
     Parameters
     ----------
@@ -291,21 +354,37 @@ def write_plan(
         "A4" or "Letter", for the diagrams.
     tiles : bool
         Draw every tile of very large pieces too, not only their overview.
+    images : str, optional
+        "png" or "svg" writes an image of every page of the weld order too.
+    all_sheets : bool
+        Put the rings and the weld order into the workbook too; they stand in CSV in any case.
 
     Raises
     ------
     InputError
-        If the folder cannot be written.
+        If the folder cannot be written, or a file in it cannot be replaced; it is then as it
+        was. If images are wanted in another format.
     ExaminationError
         If the examiner finds that the written files contradict each other; nothing is replaced.
     """
     from chainplan.examine import examine_folder
-    from chainplan.folder import fresh_folder
     from chainplan.report import write_files
+    from chainplan.writing import fresh_folder
 
+    if images not in (None, "png", "svg"):
+        message = f"images: {images!r} is not a format of page images; allowed: png, svg"
+        raise InputError(message)
     target, step = Path(folder), on_step or _no_step
     with fresh_folder(target) as place:
-        write_files(plan, place, paper=paper, tiles=tiles, on_step=step)
+        write_files(
+            plan,
+            place,
+            paper=paper,
+            tiles=tiles,
+            images=images,
+            all_sheets=all_sheets,
+            on_step=step,
+        )
         step("examine", 0, 1)
         found = examine_folder(place)
         if not found.ok:
@@ -344,6 +423,7 @@ def plan_tables(plan: Plan) -> dict[str, pd.DataFrame]:
     return frames_of(plan)
 
 
+@one_thread
 def check_order(
     job: Job | str | Path, order_file: str | Path, *, piece: str | None = None, seed: int = 0
 ) -> OrderCheck:
@@ -368,7 +448,10 @@ def check_order(
     from chainplan.estimate import settings_of_layout
     from chainplan.model.check import OrderCheck
     from chainplan.order import pace_start_s, read_order, verify_order
+    from chainplan.writing import mend_folder
 
+    _check_seed(seed)
+    mend_folder(Path(order_file).parent)
     job = read_job(job) if isinstance(job, (str, Path)) else job
     chosen = choose_piece(job, piece)
     given = read_order(order_file, chosen.name)
@@ -376,8 +459,8 @@ def check_order(
     plan = _plan_piece(job, chosen, layout, seed, _no_step)
     joins, bench = plan.joins, job.bench
     if given.ring.max() >= layout.rings:
-        message = f"{order_file}: ring {given.ring.max() + 1}; the piece has {layout.rings} rings"
-        raise InputError(message)
+        found, allowed = f"ring {given.ring.max() + 1}", f"the piece has {layout.rings} rings"
+        raise InputError(Fault(str(order_file), found, allowed))
     settings = [line.setting for line in settings_of_layout(job, layout)]
     start_s = given.start_s
     if start_s is None:
@@ -407,11 +490,10 @@ def choose_piece(job: Job, name: str | None) -> Piece:
         if len(job.pieces) == 1:
             return job.pieces[0]
         names = ", ".join(repr(piece.name) for piece in job.pieces)
-        message = f"the job has {len(job.pieces)} pieces; name one of {names}"
-        raise InputError(message)
+        raise InputError(Refusal(f"the job has {len(job.pieces)} pieces", f"name one of {names}"))
     for piece in job.pieces:
         if piece.name == name:
             return piece
-    hint = did_you_mean(name, [piece.name for piece in job.pieces])
-    message = f"the job has no piece {name!r}; {hint}"
-    raise InputError(message)
+    names_there = [piece.name for piece in job.pieces]
+    said = unknown(name, names_there, what="piece")
+    raise InputError(replace(said, trouble="is not in the job"))

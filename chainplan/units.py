@@ -9,6 +9,9 @@ from __future__ import annotations
 import math
 import re
 
+from chainplan.bounds import BOUNDS
+from chainplan.errors import InputError, Refusal, quote
+
 MM_PER_INCH = 25.4
 G_PER_TROY_OUNCE = 31.1034768
 
@@ -34,7 +37,20 @@ _MM_PER_UNIT = {
 }
 _G_PER_UNIT = {"g": 1.0, "kg": 1000.0, "ozt": G_PER_TROY_OUNCE, "troy ounce": G_PER_TROY_OUNCE}
 
-_NUMBER_WITH_UNIT = re.compile(r"^\s*([+-]?[0-9][0-9.,\u00a0 ]*|[+-]?[.,][0-9]+)\s*(.*?)\s*$")
+_SPACE = "[ \u00a0\u202f]"  # an ordinary space, or one that holds a number together
+_DIGITS = rf"(?:[0-9]{{1,3}}(?:{_SPACE}[0-9]{{3}})+|[0-9]+)"
+"""Digits in a row, or in groups of three with one space between: 12 or 12 000, never 1 2."""
+_NUMBER = rf"[+-]?(?:{_DIGITS}(?:[.,][0-9.,]*)?|[.,][0-9]+)"
+_NUMBER_WITH_UNIT = re.compile(rf"\s*({_NUMBER})\s*([^\s0-9.,+/-].*?)?\s*")
+_PLAIN_NUMBER = re.compile(rf"\s*({_NUMBER}(?:[eE][+-]?[0-9]{{1,3}})?)\s*")
+_FRACTION = re.compile(
+    r"\s*(?:([0-9]{1,4})(?:\s+|\s*-\s*|(?=[½¼¾⅛⅜⅝⅞])))?"
+    r"(?:([0-9]{1,3})\s*[/⁄]\s*([0-9]{1,3})|([½¼¾⅛⅜⅝⅞]))\s*([^\s0-9.,+/-].*?)?\s*"
+)
+_NUMBER_LIKE = "write a number such as 3.5"
+_VULGAR = {
+    "½": (1, 2), "¼": (1, 4), "¾": (3, 4), "⅛": (1, 8), "⅜": (3, 8), "⅝": (5, 8), "⅞": (7, 8),
+}  # fmt: skip
 
 
 def awg_mm(gauge: int) -> float:
@@ -57,7 +73,7 @@ def swg_mm(gauge: int) -> float:
 
     Raises
     ------
-    ValueError
+    InputError
         If the gauge is not one of 8 to 30.
 
     Examples
@@ -66,8 +82,7 @@ def swg_mm(gauge: int) -> float:
     1.2192
     """
     if gauge not in SWG_INCHES:
-        message = f"{gauge} SWG is not in the table; SWG 8 to 30 are known"
-        raise ValueError(message)
+        raise InputError(Refusal("is not in the table", "SWG 8 to 30 are known", f"{gauge} SWG"))
     return SWG_INCHES[gauge] * MM_PER_INCH
 
 
@@ -90,46 +105,72 @@ def read_number(text: str) -> float:
 
     Raises
     ------
-    ValueError
+    InputError
         If it is no number, is not finite, or the comma could be a thousands sign ("1,000").
 
     Examples
     --------
-    >>> read_number("3,5"), read_number(" 450 "), read_number("1.25")
-    (3.5, 450.0, 1.25)
+    >>> read_number("3,5"), read_number(" 450 "), read_number("1.25"), read_number("1 000")
+    (3.5, 450.0, 1.25, 1000.0)
     """
-    cleaned = text.replace("\u00a0", "").replace(" ", "")
+    match = _PLAIN_NUMBER.fullmatch(text) if len(text) <= BOUNDS.word_letters else None
+    if match is None:
+        raise _no_number(text)
+    cleaned = re.sub(_SPACE, "", match[1])
     if "," in cleaned:
         whole, _, rest = cleaned.partition(",")
         thousands = "." in cleaned or "," in rest or (len(rest) == 3 and whole.strip("+-") != "0")
         if thousands:
-            message = f"{text!r} can be read in two ways; write it with a decimal point"
-            raise ValueError(message)
+            allowed = "write it with a decimal point"
+            raise InputError(Refusal("can be read in two ways", allowed, quote(text)))
         cleaned = f"{whole}.{rest}"
     try:
         value = float(cleaned)
     except ValueError:
-        message = f"{text!r} is not a number"
-        raise ValueError(message) from None
+        raise _no_number(text) from None
     if not math.isfinite(value):
-        message = f"{text!r} is not a finite number"
-        raise ValueError(message)
+        raise InputError(Refusal("is not a finite number", _NUMBER_LIKE, quote(text)))
     return value
 
 
+def _no_number(text: str) -> InputError:
+    return InputError(Refusal("is not a number", _NUMBER_LIKE, quote(text)))
+
+
 def _read_quantity(text: str, units: dict[str, float], default: str | None, what: str) -> float:
-    match = _NUMBER_WITH_UNIT.match(text)
+    known = ", ".join(name for name in units if name not in ('"', "″"))
+    match = _NUMBER_WITH_UNIT.fullmatch(text) if len(text) <= BOUNDS.word_letters else None
     if match is None:
-        message = f"{text!r} is not {what}"
-        raise ValueError(message)
+        raise InputError(Refusal(f"is not {what}", f"write {what} in {known}", quote(text)))
     number, unit = match.groups()
-    unit = unit.lower() or (default or "")
+    return read_number(number) * _factor(text, unit, units, default, what)
+
+
+def _factor(
+    text: str, unit: str | None, units: dict[str, float], default: str | None, what: str
+) -> float:
+    """Return what one unit is worth inside the program."""
+    unit = (unit or default or "").lower()
     if unit not in units:
         known = ", ".join(name for name in units if name not in ('"', "″"))
-        found = f"has the unit {unit!r}" if unit else "has no unit"
-        message = f"{text!r} {found}; write {what} in {known}"
-        raise ValueError(message)
-    return read_number(number) * units[unit]
+        trouble = f"has the unit {quote(unit)}" if unit else "has no unit"
+        raise InputError(Refusal(trouble, f"write {what} in {known}", quote(text)))
+    return units[unit]
+
+
+def _read_fraction(text: str, default: str | None, what: str) -> float | None:
+    """Read a length written as a fraction, as inches are: "5/16 in", '7 1/2"', "3½ in"."""
+    match = _FRACTION.fullmatch(text) if len(text) <= BOUNDS.word_letters else None
+    if match is None:
+        return None
+    whole, over, under, sign, unit = match.groups()
+    top, bottom = _VULGAR[sign] if sign else (int(over), int(under))
+    if bottom == 0 or (whole and top >= bottom):
+        raise InputError(Refusal(f"is not {what}", "write it like 7 1/2 in", quote(text)))
+    if unit is None and default != "in":
+        raise InputError(Refusal("is a fraction without a unit", f"write {text.strip()} in for "
+                                 "inches, or a decimal number", quote(text)))  # fmt: skip
+    return (int(whole or 0) + top / bottom) * _factor(text, unit, _MM_PER_UNIT, default, what)
 
 
 def read_length_mm(text: str, *, default_unit: str | None = None) -> float:
@@ -144,15 +185,24 @@ def read_length_mm(text: str, *, default_unit: str | None = None) -> float:
 
     Raises
     ------
-    ValueError
-        With a sentence for the user if it cannot be read.
+    InputError
+        Saying what was found and what is allowed, if it cannot be read.
 
     Examples
     --------
     >>> read_length_mm("45 cm"), read_length_mm("450", default_unit="mm")
     (450.0, 450.0)
+    >>> read_length_mm("5/16 in"), read_length_mm("7 1/2 in")
+    (7.9375, 190.5)
     """
-    return _read_quantity(text, _MM_PER_UNIT, default_unit, "a length")
+    return _read_any_length(text, default_unit, "a length")
+
+
+def _read_any_length(text: str, default_unit: str | None, what: str) -> float:
+    fraction = _read_fraction(text, default_unit, what)
+    if fraction is not None:
+        return fraction
+    return _read_quantity(text, _MM_PER_UNIT, default_unit, what)
 
 
 def read_wire_mm(text: str, *, default_unit: str | None = None) -> float:
@@ -160,28 +210,30 @@ def read_wire_mm(text: str, *, default_unit: str | None = None) -> float:
 
     Raises
     ------
-    ValueError
-        With a sentence for the user if it cannot be read.
+    InputError
+        Saying what was found and what is allowed, if it cannot be read.
 
     Examples
     --------
     >>> read_wire_mm("1.0mm"), round(read_wire_mm("18AWG"), 4), round(read_wire_mm("18 swg"), 4)
     (1.0, 1.0237, 1.2192)
     """
-    gauge = re.fullmatch(r"\s*(?:(\d{1,2})\s*(awg|swg)|(awg|swg)\s*(\d{1,2}))\s*", text.lower())
+    gauge = re.fullmatch(
+        r"\s*(?:([0-9]{1,2})\s*(awg|swg)|(awg|swg)\s*([0-9]{1,2}))\s*", text.lower()
+    )
     if gauge:
         number = int(gauge.group(1) or gauge.group(4))
         system = gauge.group(2) or gauge.group(3)
         if system == "swg":
             return swg_mm(number)
         if not 4 <= number <= 36:
-            message = f"{number} AWG is outside what is used for rings (4 to 36)"
-            raise ValueError(message)
+            trouble, allowed = "is outside what is used for rings", "AWG 4 to 36 are known"
+            raise InputError(Refusal(trouble, allowed, f"{number} AWG"))
         return awg_mm(number)
-    if re.fullmatch(r"\s*\d{1,2}\s*(ga|gauge|g)\s*", text.lower()):
-        message = f"{text!r} names no gauge system; write AWG or SWG, or the diameter in mm"
-        raise ValueError(message)
-    return _read_quantity(text, _MM_PER_UNIT, default_unit, "a wire diameter")
+    if re.fullmatch(r"\s*[0-9]{1,2}\s*(ga|gauge|g)\s*", text.lower()):
+        allowed = "write AWG or SWG, or the diameter in mm"
+        raise InputError(Refusal("names no gauge system", allowed, quote(text)))
+    return _read_any_length(text, default_unit, "a wire diameter")
 
 
 def read_mass_g(text: str, *, default_unit: str | None = None) -> float:
@@ -189,8 +241,8 @@ def read_mass_g(text: str, *, default_unit: str | None = None) -> float:
 
     Raises
     ------
-    ValueError
-        With a sentence for the user if it cannot be read.
+    InputError
+        Saying what was found and what is allowed, if it cannot be read.
     """
     return _read_quantity(text, _G_PER_UNIT, default_unit, "a mass")
 

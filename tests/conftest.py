@@ -10,16 +10,20 @@ from typing import TYPE_CHECKING
 
 import matplotlib
 import pytest
+import scipy.linalg  # noqa: F401 - so that its library of linear algebra is limited too
 from hypothesis import HealthCheck, settings
+from threadpoolctl import threadpool_limits
 
 import chainplan
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
     from chainplan.model.plan import Plan
 
 matplotlib.use("Agg")
+# Tests of the stages call them without the public functions, which set this limit themselves.
+threadpool_limits(1, user_api="blas")
 
 settings.register_profile(
     "ci",
@@ -36,6 +40,12 @@ settings.load_profile("ci")
 def samples() -> Path:
     """The folder of invented sample jobs."""
     return Path(__file__).parents[1] / "samples"
+
+
+@pytest.fixture(scope="session")
+def remake() -> str:
+    """What to do when something derived is not what it is derived from."""
+    return "out of date: run python tests/make_all.py"
 
 
 @pytest.fixture(scope="session")
@@ -62,20 +72,33 @@ def need_program(name: str) -> str:
 
 
 @pytest.fixture(scope="session")
-def recalculate(tmp_path_factory: pytest.TempPathFactory) -> Callable[[Path], Path]:
-    """Open a workbook in an office program, recalculate it, and give back the saved copy."""
+def recalculate_all(
+    tmp_path_factory: pytest.TempPathFactory,
+) -> Callable[[Sequence[Path]], list[Path]]:
+    """Open workbooks in an office program, recalculate them, and give back the saved copies.
 
-    def run(path: Path) -> Path:
+    Their names must differ. One start of the program for several of them saves most of the time.
+    """
+
+    def run(paths: Sequence[Path]) -> list[Path]:
         office = need_program("soffice")
         folder = tmp_path_factory.mktemp("recalculated")
         profile = tmp_path_factory.getbasetemp() / "office-profile"
         subprocess.run(
             [
                 office, f"-env:UserInstallation={profile.as_uri()}", "--headless", "--convert-to",
-                "xlsx:Calc MS Excel 2007 XML", "--outdir", str(folder), str(path),
+                "xlsx:Calc MS Excel 2007 XML", "--outdir", str(folder), *map(str, paths),
             ],
             check=True, capture_output=True, timeout=180,
         )  # fmt: skip
-        return folder / path.name
+        return [folder / path.name for path in paths]
 
     return run
+
+
+@pytest.fixture(scope="session")
+def recalculate(
+    recalculate_all: Callable[[Sequence[Path]], list[Path]],
+) -> Callable[[Path], Path]:
+    """Recalculate one workbook in an office program and give back the saved copy."""
+    return lambda path: recalculate_all([path])[0]

@@ -1,22 +1,30 @@
-"""Make the pictures that the README shows, from the sample necklace.
+"""Makes the pictures that the README shows, from the sample necklace.
 
-Run as ``python tests/make_pictures.py FOLDER``; needs chromium for the bench sheet.
+``python tests/make_all.py`` runs it; the bench sheet needs chromium.
 """
 
 from __future__ import annotations
 
-import sys
+import shutil
 import tempfile
 from pathlib import Path
 
 import chainplan
 from chainplan.report.bench_sheet import write_bench_sheet
 from chainplan.report.diagram.weld_order import draw_diagrams
-from chainplan.report.paper.png import PngPainter
-from chainplan.report.wire.weave_picture import picture_sheet, rings_of, write_sheet
+from chainplan.report.paper.png import sheet_png
+from chainplan.report.wire.weave_picture import picture_sheet, rings_of
 
-SAMPLES = Path(__file__).parents[1] / "samples"
+SAMPLES = Path(__file__).resolve().parents[1] / "samples"
 TAPS = 5
+
+
+def _program(name: str) -> str:
+    found = shutil.which(name)
+    if found is None:
+        message = f"{name} is not installed; the picture of the bench sheet needs it"
+        raise SystemExit(message)
+    return found
 
 
 def photograph_bench_sheet(page: Path, target: Path) -> None:
@@ -25,10 +33,10 @@ def photograph_bench_sheet(page: Path, target: Path) -> None:
     from selenium.webdriver.chrome.service import Service
 
     options = webdriver.ChromeOptions()
-    options.binary_location = "/usr/bin/chromium"
+    options.binary_location = _program("chromium")
     for argument in ("--headless=new", "--no-sandbox", "--disable-gpu", "--hide-scrollbars"):
         options.add_argument(argument)
-    browser = webdriver.Chrome(options=options, service=Service("/usr/bin/chromedriver"))
+    browser = webdriver.Chrome(options=options, service=Service(_program("chromedriver")))
     try:
         size = {"width": 1100, "height": 720, "deviceScaleFactor": 1, "mobile": False}
         browser.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", size)
@@ -41,22 +49,20 @@ def photograph_bench_sheet(page: Path, target: Path) -> None:
         browser.quit()
 
 
-def main(folder: Path) -> int:
-    """Make all pictures."""
+def make_pictures(folder: Path) -> list[Path]:
+    """Make all pictures and return their files."""
     folder.mkdir(parents=True, exist_ok=True)
     plan = chainplan.make_plan(chainplan.read_job(SAMPLES / "necklace.xlsx"))
     piece = plan.pieces[0]
     metal = piece.layout.sections[0].metal
     rings = rings_of(piece.layout).take(slice(48))
-    write_sheet(picture_sheet(rings, "The weave, shaded", metal=metal), folder / "weave.png")
+    files = [folder / name for name in ("weave.png", "weld-order.png", "bench-sheet.png")]
+    shaded = picture_sheet(rings, "The weave, shaded", metal=metal)
+    files[0].write_bytes(sheet_png(shaded, 200))
     pages = draw_diagrams(plan)
     first = next(page for page in pages if any("first of a pass" in str(m) for m in page.marks))
-    (folder / "weld-order.png").write_bytes(PngPainter(100).png(first))
+    files[1].write_bytes(sheet_png(first, 100))
     with tempfile.TemporaryDirectory() as scratch:
         page = write_bench_sheet(plan, Path(scratch) / "bench-sheet.html")
-        photograph_bench_sheet(page, folder / "bench-sheet.png")
-    return 0
-
-
-if __name__ == "__main__":
-    sys.exit(main(Path(sys.argv[1])))
+        photograph_bench_sheet(page, files[2])
+    return files

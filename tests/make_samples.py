@@ -1,20 +1,21 @@
 """Writes the sample jobs: an invented studio that makes a necklace and a table for a craft fair.
 
-Run it as a script after a change of the columns; the same content makes the same bytes.
+``python tests/make_all.py`` runs it; the same content makes the same bytes.
 """
 
 from __future__ import annotations
 
 import datetime
 from decimal import Decimal
-from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from chainplan.job import write_job
 from chainplan.model.weave_names import WeaveNames
 from chainplan.weave.library import load_weave, weave_keys
 
-SAMPLES = Path(__file__).resolve().parents[1] / "samples"
+if TYPE_CHECKING:
+    from pathlib import Path
+
 PRICED = datetime.date(2027, 1, 8)
 START = datetime.date(2027, 1, 11)
 
@@ -301,7 +302,3 @@ def write_samples(folder: Path) -> list[Path]:
     return [
         write_job(content, folder / name, weaves=weaves) for name, content in SAMPLE_FILES.items()
     ]
-
-
-if __name__ == "__main__":
-    write_samples(SAMPLES)

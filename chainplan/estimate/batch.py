@@ -21,7 +21,7 @@ from chainplan.estimate.pulses import gas_of_a_join_l, read_cylinder
 from chainplan.estimate.take import take_of
 from chainplan.estimate.torch import compare_with_torch
 from chainplan.estimate.values import sources_of
-from chainplan.estimate.wire import risk_of_each
+from chainplan.estimate.wire import bad_share, risk_of_each
 from chainplan.model.estimate import Estimates, Figure
 from chainplan.reference import cautions
 
@@ -129,6 +129,7 @@ def estimate_counts(
         counts=tuple(counts),
         weld_share=weld_share,
         short_risk_each=risk_of_each(job.bench.wire.short_risk, lines),
+        lost_share=bad_share(job.bench.wire),
     )
 
 

@@ -10,8 +10,10 @@ from typing import TYPE_CHECKING
 from chainplan.estimate.pricing import exact, to_money
 from chainplan.estimate.pulses import read_cylinder
 from chainplan.estimate.rings import wire_area_mm2
+from chainplan.estimate.tuning import tuning
 from chainplan.estimate.wire import mandrel_for, ring_on_mandrel_mm
 from chainplan.model.estimate import BuyLine
+from chainplan.model.kinds import StockKind
 from chainplan.units import show_wire
 
 if TYPE_CHECKING:
@@ -21,9 +23,6 @@ if TYPE_CHECKING:
     from chainplan.estimate.pulses import CylinderState
     from chainplan.estimate.take import Take
     from chainplan.model.job import Job, StockItem
-
-SAME_SIZE = 0.01
-"""Wire on the shelf within one per cent of the wanted diameter is the same wire."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,10 +100,10 @@ def _on_shelf(job: Job, wire: _Wire) -> list[StockItem]:
     return [
         item
         for item in job.stock
-        if item.kind == "wire"
+        if item.kind == StockKind.WIRE
         and item.metal == wire.metal
         and item.temper in ("", wire.temper)
-        and abs(item.size_mm - wire.wire_mm) <= SAME_SIZE * wire.wire_mm
+        and abs(item.size_mm - wire.wire_mm) <= tuning().same_wire * wire.wire_mm
     ]
 
 
@@ -211,7 +210,7 @@ def _tip_and_blade_lines(takes: Sequence[Take], job: Job, book: PriceBook) -> It
     cut = sum(n.rings + n.spare_rings - n.rings_from_stock for take in takes for n in take.wire)
     blade = takes[0].wire[0].blade if takes and takes[0].wire else ""
     blades = math.ceil(cut / job.bench.wire.rings_per_blade)
-    have = sum(item.amount for item in job.stock if item.kind == "blade")
+    have = sum(item.amount for item in job.stock if item.kind == StockKind.BLADE)
     yield _line(
         f"saw blade {blade}".strip(),
         needed=float(blades),

@@ -10,14 +10,9 @@ from typing import Any
 from chainplan.estimate.money import cost_lines, price_of, quote_of
 from chainplan.estimate.pricing import PriceBook
 from chainplan.estimate.take import take_of
+from chainplan.estimate.tuning import tuning
 from chainplan.model.estimate import CostDriver, PieceCounts, QuantityBreak, Quote
 from chainplan.model.job import Job
-
-BREAKS = (1, 2, 5, 10, 20, 50, 100)
-"""Quantities for which cost and price a copy are shown."""
-
-MOST_COPIES = 10_000
-"""A break-even quantity above this is called never."""
 
 
 def quote_for(counts: PieceCounts, job: Job, *, lines: int = 1, weld_share: float = 1.0) -> Quote:
@@ -38,7 +33,7 @@ def quantity_breaks(
     The price is the one that leaves the bench's margin, even if the piece has a list price.
     """
     found = []
-    for quantity in sorted({*BREAKS, counts.quantity}):
+    for quantity in sorted({*tuning().breaks, counts.quantity}):
         quote = quote_for(
             replace(counts, quantity=quantity), job, lines=lines, weld_share=weld_share
         )
@@ -73,7 +68,7 @@ def break_even_quantity(
         return 1
     low, high = 1, 2
     while not pays(high):
-        if high >= MOST_COPIES:
+        if high >= tuning().most_copies:
             return None
         low, high = high, high * 2
     while high - low > 1:

@@ -9,6 +9,7 @@ from chainplan.estimate.hallmark import check_hallmark
 from chainplan.estimate.pulses import puff_l
 from chainplan.estimate.stations import AT_THE_WELDER, STATIONS
 from chainplan.estimate.wire import bad_share
+from chainplan.model.kinds import CostKind
 from chainplan.reference.gas import OXYGEN_LEAST_PERCENT, smallest_room_m3
 
 if TYPE_CHECKING:
@@ -217,7 +218,7 @@ def cost_figure(quote: Quote, lines: Sequence[CostLine], job: Job) -> Figure:
     by_hours = sum(
         float(line.amount)
         for line in lines
-        if line.item.startswith("labour") or line.item == "overhead"
+        if line.item.kind in {CostKind.LABOUR, CostKind.OVERHEAD}
     )
     fixed = float(quote.cost) - by_hours
     low, usual, high = (

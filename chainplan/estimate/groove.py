@@ -7,28 +7,17 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from chainplan.estimate.melting import (
-    OVERLAP,
     depth_at_highest_mm,
     diffusivity_mm2_s,
     kept_share,
     melting_heat_j_mm3,
     spot_mm,
 )
+from chainplan.estimate.tuning import tuning
 
 if TYPE_CHECKING:
     from chainplan.model.bench import Bench
     from chainplan.model.metal import Metal
-
-LIGHT_SHARE = 0.4
-"""Tacks and smoothing pulses, as a share of the highest power (common practice: less power)."""
-
-ADVANCE = 0.6
-"""Pulses of a run stand this share of a spot apart, so that they overlap."""
-
-FILLER_LOSS = 1.1
-"""Filler wire fed for each millimetre that stays in the join."""
-
-TACKS = 2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,9 +70,9 @@ def plan_groove(metal: Metal, wire_mm: float, bench: Bench, *, factor: float = 1
     """
     welder = bench.welder
     reach_mm = depth_at_highest_mm(metal, wire_mm, bench, factor=factor)
-    groove_mm = max((wire_mm - 2 * reach_mm / OVERLAP) / 2, 0.0)
+    groove_mm = max((wire_mm - 2 * reach_mm / tuning().overlap) / 2, 0.0)
     volume_mm3 = 2 * groove_volume_mm3(wire_mm, groove_mm, welder.groove_angle_deg)
-    filler_mm3 = volume_mm3 * FILLER_LOSS
+    filler_mm3 = volume_mm3 * tuning().filler_loss
     filler_mm = filler_mm3 / (math.pi / 4 * welder.filler_wire_mm**2)
     power_j = welder.highest_power_j
     spot = spot_mm(power_j, welder)
@@ -92,16 +81,16 @@ def plan_groove(metal: Metal, wire_mm: float, bench: Bench, *, factor: float = 1
     melted_by_one_mm3 = heat_j / melting_heat_j_mm3(metal, bench.heat.room_c)
     radius = wire_mm / 2
     root_mm = 2 * math.sqrt(max(radius**2 - (radius - groove_mm) ** 2, 0.0))
-    root_hits = 2 * max(1, math.ceil(root_mm / (ADVANCE * spot)))
+    root_hits = 2 * max(1, math.ceil(root_mm / (tuning().advance * spot)))
     fill_hits = math.ceil(max(filler_mm3 / melted_by_one_mm3, filler_mm / spot))
-    light_j = max(welder.lowest_power_j, LIGHT_SHARE * power_j)
+    light_j = max(welder.lowest_power_j, tuning().light_share * power_j)
     smoothing = max(2, welder.smoothing_hits)
-    energy_j = (root_hits + fill_hits) * power_j + (TACKS + smoothing) * light_j
+    energy_j = (root_hits + fill_hits) * power_j + (tuning().tacks + smoothing) * light_j
     return GroovePlan(
         groove_depth_mm=groove_mm,
         penetration_mm=reach_mm,
         light_power_j=light_j,
-        tacks=TACKS,
+        tacks=tuning().tacks,
         root_hits=root_hits,
         fill_hits=fill_hits,
         smoothing_hits=smoothing,

@@ -20,18 +20,12 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from chainplan.estimate.tuning import tuning
+
 if TYPE_CHECKING:
     from chainplan.model.bench import Bench
     from chainplan.model.bench.welder import WelderSettings
     from chainplan.model.metal import Metal
-
-POOL_SHARE = (0.5, 2 / 3, 1.0)
-"""Molten volume over wire section × spot: low, usual (half an ellipsoid), high (all of it)."""
-
-OVERLAP = 1.1
-"""Two pulses from opposite sides each reach a tenth beyond the middle, so that they meet."""
-
-_POINTS = 48
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,8 +51,18 @@ def spot_mm(power_j: float, welder: WelderSettings) -> float:
 
 
 def melting_heat_j_mm3(metal: Metal, room_c: float) -> float:
-    """Heat that melts a cubic millimetre of metal from room temperature, in J/mm³."""
-    warming_j_g = metal.specific_heat_j_kg_k.usual * (metal.liquidus_c.usual - room_c) / 1000
+    """Heat that melts a cubic millimetre of metal from room temperature, in J/mm³.
+
+    The specific heat rises on the way: its mean up to the liquidus counts, which for a metal of the
+    user's own without one is taken as ``tuning().mean_over_room`` times that at 25 °C.
+    """
+    mean = metal.mean_specific_heat_j_kg_k
+    mean_j_kg_k = (
+        mean.usual
+        if mean is not None
+        else tuning().mean_over_room * metal.specific_heat_j_kg_k.usual
+    )
+    warming_j_g = mean_j_kg_k * (metal.liquidus_c.usual - room_c) / 1000
     return metal.density_g_cm3.usual / 1000 * (warming_j_g + metal.latent_heat_kj_kg.usual)
 
 
@@ -94,13 +98,13 @@ def kept_share(spot: float, pulse_s: float, diffusivity_mm2_s: float) -> float:
     (True, True)
     """
     total = 0.0
-    for k in range(_POINTS):
-        u = (k + 0.5) / _POINTS
+    for k in range(tuning().depth_points):
+        u = (k + 0.5) / tuning().depth_points
         z = spot / math.sqrt(2 * diffusivity_mm2_s * pulse_s) / u
         inside = math.erf(z / math.sqrt(2))
         inside -= math.sqrt(2 / math.pi) * -math.expm1(-z * z / 2) / z
         total += inside * 2 * u
-    return total / _POINTS
+    return total / tuning().depth_points
 
 
 def diffusivity_mm2_s(metal: Metal, conductivity_w_m_k: float | None = None) -> float:
@@ -142,13 +146,13 @@ def pulse_need(
     arc = (bench.heat.arc_share_high, bench.heat.arc_share_usual, bench.heat.arc_share_low)
     low, usual, high = (
         pool * melt_j / share / reach
-        for pool, share, reach in zip(POOL_SHARE, kept, arc, strict=True)
+        for pool, share, reach in zip(tuning().pool_share, kept, arc, strict=True)
     )
     return PulseNeed(
         low_j=low,
         usual_j=usual,
         high_j=high,
-        melt_j=POOL_SHARE[1] * melt_j,
+        melt_j=tuning().pool_share[1] * melt_j,
         kept_share=kept[1],
         spot_mm=spot,
         depth_mm=depth_mm,
@@ -165,7 +169,7 @@ def _usual_j(metal: Metal, wire_mm: float, depth_mm: float, bench: Bench, spot: 
     """Compute the usual power of :func:`pulse_need` alone, for searches, in J."""
     kept = kept_share(spot, bench.welder.pulse_s, diffusivity_mm2_s(metal))
     melt_j = _melt_j(metal, wire_mm, depth_mm, bench, spot)
-    return POOL_SHARE[1] * melt_j / kept / bench.heat.arc_share_usual
+    return tuning().pool_share[1] * melt_j / kept / bench.heat.arc_share_usual
 
 
 def power_for_depth(metal: Metal, wire_mm: float, depth_mm: float, bench: Bench) -> PulseNeed:

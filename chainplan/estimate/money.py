@@ -23,6 +23,7 @@ from chainplan.estimate.pricing import RATE, exact, to_money
 from chainplan.estimate.rings import wire_area_mm2
 from chainplan.estimate.stations import STATIONS, hours_of
 from chainplan.model.estimate import CostLine, Quote
+from chainplan.model.kinds import CostItem, CostKind
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -33,7 +34,7 @@ if TYPE_CHECKING:
 
 HUNDRED = Decimal(100)
 
-LABOUR = {station: f"labour: {station}" for station in STATIONS}
+LABOUR = {station: CostItem(CostKind.LABOUR, station) for station in STATIONS}
 """Station → how its labour is called on the cost line."""
 
 
@@ -63,7 +64,7 @@ def cost_lines(take: Take, book: PriceBook) -> tuple[CostLine, ...]:
     )
 
 
-_Line = tuple[str, Decimal, str, Decimal, str]
+_Line = tuple[CostItem, Decimal, str, Decimal, str]
 
 
 def _lines(take: Take, book: PriceBook) -> Iterator[_Line]:
@@ -82,19 +83,25 @@ def _metal_lines(take: Take, book: PriceBook) -> Iterator[_Line]:
         price = book.per_g(key)
         if price is not None:
             used = exact(sum(need.mass_used_g for need in needs))
-            yield (f"metal: {metal.title}", used, "g", price, "bought, scrap included")
+            yield (
+                CostItem(CostKind.METAL, metal.title),
+                used,
+                "g",
+                price,
+                "bought, scrap included",
+            )
         for need in needs:
             g_per_m = wire_area_mm2(need.wire_mm) * metal.density_g_cm3.usual
             premium = book.premium_per_g(key, g_per_m)
             if premium is not None:
                 drawn = exact(need.wire_length_m * g_per_m)
-                name = f"wire premium: {metal.title} {need.wire_mm:g} mm"
+                name = CostItem(CostKind.PREMIUM, f"{metal.title} {need.wire_mm:g} mm")
                 yield (name, drawn, "g", premium, "above the metal's own price")
         if price is not None and metal.precious:
             scrap = exact(sum(need.scrap_g for need in needs))
             share = book.bench.money.scrap_back_percent / HUNDRED
             back = -(price * share).quantize(RATE)
-            name = f"scrap back: {metal.title}"
+            name = CostItem(CostKind.SCRAP, metal.title)
             yield (
                 name,
                 scrap,
@@ -110,23 +117,23 @@ def _supply_lines(take: Take, book: PriceBook) -> Iterator[_Line]:
     cut = sum(need.rings + need.spare_rings - need.rings_from_stock for need in take.wire)
     argon = book.argon_per_l()
     if argon is not None:
-        yield ("argon", exact(pulses.gas_l), "l", argon, "puffs and leak")
+        yield (CostItem(CostKind.ARGON), exact(pulses.gas_l), "l", argon, "puffs and leak")
     hours = exact(hours_of(take.times))
     finding = check_hallmark(take, book.bench.money.country)
     supplies = (
-        ("electrode tip", exact(pulses.tips), "each", "share of a tip ground away"),
-        ("electricity", exact(pulses.electricity_kwh), "kWh", "pulses and idling"),
-        ("saw blade", exact(cut / book.bench.wire.rings_per_blade), "each", "rings cut"),
-        ("clasp", copies * take.counts.clasps, "each", "one a piece with a clasp"),
-        ("cleaning", copies, "each", "one a copy"),
-        ("packing", copies, "each", "one a copy"),
-        ("hallmark", copies if finding.needed else Decimal(0), "each", finding.text),
-        ("overhead", hours, "h", "all bench hours"),
+        (CostKind.TIP, exact(pulses.tips), "each", "share of a tip ground away"),
+        (CostKind.ELECTRICITY, exact(pulses.electricity_kwh), "kWh", "pulses and idling"),
+        (CostKind.BLADE, exact(cut / book.bench.wire.rings_per_blade), "each", "rings cut"),
+        (CostKind.CLASP, copies * take.counts.clasps, "each", "one a piece with a clasp"),
+        (CostKind.CLEANING, copies, "each", "one a copy"),
+        (CostKind.PACKING, copies, "each", "one a copy"),
+        (CostKind.HALLMARK, copies if finding.needed else Decimal(0), "each", finding.text),
+        (CostKind.OVERHEAD, hours, "h", "all bench hours"),
     )
     for item, quantity, unit, source in supplies:
         price = book.each(item)
         if price is not None:
-            yield (item, quantity, unit, price, source)
+            yield (CostItem(item), quantity, unit, price, source)
 
 
 def missing_prices(take: Take, book: PriceBook) -> tuple[str, ...]:

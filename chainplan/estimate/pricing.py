@@ -18,6 +18,7 @@ RATE = Decimal("0.000001")
 """Rates are kept to six decimals: enough for a price per gram made from one per troy ounce."""
 
 G_PER = {"g": Decimal(1), "kg": Decimal(1000), "ozt": Decimal("31.1034768")}
+"""Grams in each unit that metal is priced by; the troy ounce is 480 grains of 64.79891 mg."""
 
 
 def exact(number: float, places: str = "0.0001") -> Decimal:

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from chainplan.model.bench.welder import WelderSettings
     from chainplan.model.estimate import PieceCounts
 
-KWH_IN_J = 3.6e6
+KWH_IN_J = 3.6e6  # definition
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

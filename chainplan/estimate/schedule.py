@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.estimate.stations import STATIONS
+from chainplan.estimate.tuning import tuning
 
 if TYPE_CHECKING:
     import datetime
@@ -28,12 +29,8 @@ if TYPE_CHECKING:
     from chainplan.model.estimate import StationTime
 
 
-EXCHANGES = 200
-"""Most exchanges of neighbours that are tried with more than one person."""
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Work:
+class PieceWork:
     """One piece as the schedule sees it: hours at each station, and when they must be over."""
 
     piece: str
@@ -51,10 +48,10 @@ class Stint:
     end_h: float
 
 
-def work_of(piece: str, times: Sequence[StationTime], due_h: float) -> Work:
+def work_of(piece: str, times: Sequence[StationTime], due_h: float) -> PieceWork:
     """Take a piece's usual times for the schedule."""
     by_station = {time.station: time.usual_min / 60 for time in times if time.piece == piece}
-    return Work(
+    return PieceWork(
         piece=piece, hours=tuple(by_station.get(name, 0.0) for name in STATIONS), due_h=due_h
     )
 
@@ -117,7 +114,7 @@ def _lateness(
     return (round(float(late.max(initial=0.0)), 9), round(float(late.sum()), 9), float(done.max()))
 
 
-def best_order(works: Sequence[Work], people: int) -> tuple[int, ...]:
+def best_order(works: Sequence[PieceWork], people: int) -> tuple[int, ...]:
     """Order in which to take the pieces.
 
     Earliest due date first; pieces without one last, in the order of the file. With more than one
@@ -143,7 +140,7 @@ def _exchange_neighbours(
 ) -> list[int]:
     score = _lateness(hours, due_h, order, people)
     tried, improved = 0, True
-    while improved and tried < EXCHANGES:
+    while improved and tried < tuning().exchanges:
         improved = False
         for k in range(len(order) - 1):
             other = [*order[:k], order[k + 1], order[k], *order[k + 2 :]]
@@ -154,7 +151,7 @@ def _exchange_neighbours(
     return order
 
 
-def lay_stints(works: Sequence[Work], order: Sequence[int], people: int) -> tuple[Stint, ...]:
+def lay_stints(works: Sequence[PieceWork], order: Sequence[int], people: int) -> tuple[Stint, ...]:
     """Put every piece at its stations in the given order, as early as possible."""
     if not works:
         return ()
@@ -166,7 +163,7 @@ def lay_stints(works: Sequence[Work], order: Sequence[int], people: int) -> tupl
 
 
 def chances_in_time(
-    works: Sequence[Work],
+    works: Sequence[PieceWork],
     order: Sequence[int],
     people: int,
     *,
@@ -179,7 +176,7 @@ def chances_in_time(
 
     Parameters
     ----------
-    works, order, people : sequence of Work, sequence of int, int
+    works, order, people : sequence of PieceWork, sequence of int, int
         The schedule.
     quick_share, slow_share : float
         Ends of each station's time, as shares of the usual. [-]

@@ -8,9 +8,7 @@ from functools import lru_cache
 import numpy as np
 
 from chainplan.errors import InputError
-
-_WIDTH = 12
-"""Standard deviations to either side of the mean beyond which nothing is counted (below 1e-30)."""
+from chainplan.estimate.tuning import tuning
 
 
 def chance_of_running_short(rings: int, spares: int, bad_share: float) -> float:
@@ -30,9 +28,9 @@ def chance_of_running_short(rings: int, spares: int, bad_share: float) -> float:
         return 0.0
     made = rings + spares
     mean = made * bad_share
-    spread = _WIDTH * math.sqrt(mean * (1 - bad_share)) + 30
+    spread = tuning().binomial_width * math.sqrt(mean * (1 - bad_share)) + 30
     first, last = max(0, math.floor(mean - spread)), min(made, math.ceil(mean + spread))
-    k = np.arange(first, last, dtype=float)
+    k = np.arange(first, last)
     steps = np.log((made - k) / (k + 1)) + math.log(bad_share) - math.log1p(-bad_share)
     logs = np.concatenate(([0.0], np.cumsum(steps)))
     weight = np.exp(logs - logs.max())

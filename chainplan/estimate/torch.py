@@ -10,6 +10,7 @@ from chainplan.estimate.pricing import exact, to_money
 from chainplan.estimate.pulses import extra_tries
 from chainplan.estimate.stations import AT_THE_WELDER, hours_of
 from chainplan.model.estimate import TorchComparison
+from chainplan.model.kinds import CostKind
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -18,7 +19,13 @@ if TYPE_CHECKING:
     from chainplan.estimate.take import Take
     from chainplan.model.estimate import CostLine
 
-WELDING_ONLY = ("argon", "electrode tip", "electricity")
+WELDING_ONLY = (CostKind.ARGON, CostKind.TIP, CostKind.ELECTRICITY)
+
+
+def _is_of_welding(line: CostLine) -> bool:
+    """Whether a cost would not arise if the piece were soldered by torch."""
+    item = line.item
+    return item.kind in WELDING_ONLY or (item.kind == CostKind.LABOUR and item.of in AT_THE_WELDER)
 
 
 def torch_rounds(joins: int, joins_a_round: int) -> int:
@@ -50,9 +57,8 @@ def compare_with_torch(take: Take, lines: Sequence[CostLine], book: PriceBook) -
     tries = counts.joins * (1 + extra_tries(bench.wire.join_yield))
     rounds = torch_rounds(math.ceil(tries - 1e-9), settings.torch_joins_a_round) * copies
     hours = rounds * settings.torch_round_min / 60
-    welder = {f"labour: {station}" for station in AT_THE_WELDER} | set(WELDING_ONLY)
-    weld_cost = sum((line.amount for line in lines if line.item in welder), Decimal(0))
-    shared = sum((line.amount for line in lines if line.item not in welder), Decimal(0))
+    weld_cost = sum((line.amount for line in lines if _is_of_welding(line)), Decimal(0))
+    shared = sum((line.amount for line in lines if not _is_of_welding(line)), Decimal(0))
     weld_h = hours_of(take.times, AT_THE_WELDER)
     extra = [exact(hours) * money.labour_per_hour]
     overhead = book.each("overhead")

@@ -53,7 +53,12 @@ def _metal_values(takes: Sequence[Take]) -> list[Figure]:
             for item in fields(metal)
             if hasattr(getattr(metal, item.name), "usual")
         }
-        values |= {f"yield_mpa.{temper}": value for temper, value in metal.yield_mpa.items()}
+        by_temper = {"yield_mpa": metal.yield_mpa, "hardness_gpa": metal.hardness_by_temper}
+        values |= {
+            f"{name}.{temper}": value
+            for name, tempers in by_temper.items()
+            for temper, value in tempers.items()
+        }
         for name, value in values.items():
             found.append(
                 figure_of(

@@ -7,9 +7,11 @@ from typing import TYPE_CHECKING
 
 from chainplan.errors import InputError
 from chainplan.estimate.figure import figure_of
-from chainplan.estimate.groove import LIGHT_SHARE, GroovePlan, plan_groove
-from chainplan.estimate.melting import OVERLAP, PulseNeed, power_for_depth, spot_mm
+from chainplan.estimate.groove import GroovePlan, plan_groove
+from chainplan.estimate.melting import PulseNeed, power_for_depth, spot_mm
+from chainplan.estimate.tuning import tuning
 from chainplan.model.estimate import Figure, SettingLine
+from chainplan.model.kinds import Tip
 from chainplan.model.order import WeldSetting
 
 if TYPE_CHECKING:
@@ -21,8 +23,6 @@ if TYPE_CHECKING:
     from chainplan.model.metal import Metal
 
 TRY_ON_SCRAP = "try on scrap of the same metal and wire first"
-SAME_WIRE = 0.01
-"""Two wires within one per cent are the same wire for a recorded setting."""
 
 SOURCE = "computed: heat to melt the join; pool shape and arc share are judgement, no source"
 
@@ -91,7 +91,9 @@ def first_setting(
     if sides is None:
         sides = 2 if wire_mm >= bench.electrode.two_sides_from_mm else 1
     same_metal = [item for item in recorded if item.metal == metal.key]
-    same = [item for item in same_metal if abs(item.wire_mm - wire_mm) <= SAME_WIRE * wire_mm]
+    same = [
+        item for item in same_metal if abs(item.wire_mm - wire_mm) <= tuning().same_wire * wire_mm
+    ]
     if same:
         choice = _from_record(same[-1], bench)
     else:
@@ -147,7 +149,7 @@ def _from_physics(
     setting = WeldSetting(
         power_j=power_j,
         hits=sides,
-        tip="sharp",
+        tip=Tip.SHARP,
         source=source,
         note=note,
         spot_mm=spot_mm(power_j, bench.welder),
@@ -187,7 +189,7 @@ def _scaled_need(
 
 
 def _need(metal: Metal, wire_mm: float, bench: Bench, sides: int) -> PulseNeed:
-    depth_mm = wire_mm if sides == 1 else wire_mm / 2 * OVERLAP
+    depth_mm = wire_mm if sides == 1 else wire_mm / 2 * tuning().overlap
     return power_for_depth(metal, wire_mm, depth_mm, bench)
 
 
@@ -199,7 +201,7 @@ def _grooved(metal: Metal, wire_mm: float, bench: Bench, need: PulseNeed, factor
     setting = WeldSetting(
         power_j=welder.highest_power_j,
         hits=plan.equivalent_hits,
-        tip="sharp",
+        tip=Tip.SHARP,
         source="estimate",
         note="too thick to penetrate: groove and fill; the hits stand for all runs together",
         spot_mm=spot_mm(welder.highest_power_j, welder),
@@ -250,7 +252,7 @@ def _smoothing_step(bench: Bench, groove: GroovePlan | None) -> tuple[str, ...]:
         return ()
     highest = bench.welder.highest_power_j
     power_j = nearest_step_j(
-        groove.light_power_j if groove else LIGHT_SHARE * highest, bench.welder
+        groove.light_power_j if groove else tuning().light_share * highest, bench.welder
     )
     return (f"smooth: {hits} pulses at {power_j:g} J with the blunt tip",)
 

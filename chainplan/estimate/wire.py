@@ -6,11 +6,12 @@ import math
 from typing import TYPE_CHECKING
 
 from chainplan.errors import InputError
-from chainplan.estimate.groove import FILLER_LOSS
 from chainplan.estimate.rings import ring_mass_g, ring_wire_mm, wire_area_mm2
 from chainplan.estimate.spares import chance_of_running_short, spare_rings
+from chainplan.estimate.tuning import tuning
 from chainplan.model.estimate import WireNeed
-from chainplan.reference import MeasuredRing, inner_from_mandrel_mm, mandrel_from_inner_mm
+from chainplan.model.kinds import StockKind
+from chainplan.reference import inner_from_mandrel_mm, mandrel_from_inner_mm
 from chainplan.reference.blades import blade_for
 
 if TYPE_CHECKING:
@@ -19,13 +20,7 @@ if TYPE_CHECKING:
     from chainplan.model.bench.wire import WireSettings
     from chainplan.model.estimate import RingGroup
     from chainplan.model.job import Job
-    from chainplan.model.metal import Metal
-
-MANDREL_TOLERANCE = 0.02
-"""A mandrel in stock is taken if its ring is within two per cent of the wanted one."""
-
-MANDREL_STEP_MM = 0.25
-"""A mandrel to buy is named to this step (common practice, no source)."""
+    from chainplan.model.metal import MeasuredRing, Metal
 
 
 def bad_share(settings: WireSettings) -> float:
@@ -59,8 +54,7 @@ def measured_ring(job: Job, metal: str, temper: str, wire_mm: float) -> Measured
     rings = [r for r in job.measured_rings if r.metal == metal and r.temper == temper]
     if not rings:
         return None
-    near = min(rings, key=lambda r: (abs(r.wire_mm - wire_mm), r.wire_mm, r.mandrel_mm))
-    return MeasuredRing(wire_mm=near.wire_mm, mandrel_mm=near.mandrel_mm, inner_mm=near.inner_mm)
+    return min(rings, key=lambda r: (abs(r.wire_mm - wire_mm), r.wire_mm, r.mandrel_mm))
 
 
 def _spring_of(group: RingGroup, metal: Metal, job: Job) -> tuple[str, MeasuredRing | None]:
@@ -90,7 +84,7 @@ def mandrel_for(group: RingGroup, metal: Metal, job: Job) -> tuple[float, bool]:
         Diameter [mm] and whether it is on the shelf; 0 if no mandrel gives that ring, or if nothing
         is known of the wire's springback.
     """
-    shelf = sorted(item.size_mm for item in job.stock if item.kind == "mandrel")
+    shelf = sorted(item.size_mm for item in job.stock if item.kind == StockKind.MANDREL)
     if group.mandrel_mm is not None:
         return group.mandrel_mm, any(math.isclose(group.mandrel_mm, m) for m in shelf)
     fitting = []
@@ -99,7 +93,7 @@ def mandrel_for(group: RingGroup, metal: Metal, job: Job) -> tuple[float, bool]:
         if inner_mm is None:
             continue
         miss = abs(inner_mm / group.inner_mm - 1)
-        if miss <= MANDREL_TOLERANCE:
+        if miss <= tuning().mandrel_tolerance:
             fitting.append((miss, size_mm))
     if fitting:
         return min(fitting)[1], True
@@ -110,8 +104,8 @@ def mandrel_for(group: RingGroup, metal: Metal, job: Job) -> tuple[float, bool]:
         )
     except InputError:
         return 0.0, False
-    steps = max(round(wanted_mm / MANDREL_STEP_MM), 1)
-    return round(steps * MANDREL_STEP_MM, 4), False
+    steps = max(round(wanted_mm / tuning().mandrel_step_mm), 1)
+    return round(steps * tuning().mandrel_step_mm, 4), False
 
 
 def wire_need(
@@ -159,7 +153,7 @@ def wire_need(
     filler_g = group.filler_g * (group.joins_in_place + group.joins_beforehand) * quantity
     used_g = length_mm * wire_area_mm2(group.wire_mm) * density / 1000 + filler_g
     used_g += min(from_stock, rings + spares) * ring_g
-    in_piece_g = rings * ring_g + filler_g / FILLER_LOSS
+    in_piece_g = rings * ring_g + filler_g / tuning().filler_loss
     mandrel_mm = mandrel_for(group, metal, job)[0] if rings else 0.0
     return WireNeed(
         piece=piece,
@@ -179,6 +173,7 @@ def wire_need(
         section=group.section,
         rings_from_stock=min(from_stock, rings + spares),
         shown_risk=chance_of_running_short(rings, spares, share),
+        fewer_risk=chance_of_running_short(rings, spares - 1, share) if spares else 1.0,
     )
 
 
@@ -191,7 +186,7 @@ def take_from_shelf(job: Job, group: RingGroup, wanted: int, used: dict[int, int
     taken = 0
     for place, item in enumerate(job.stock):
         fits = (
-            item.kind == "rings"
+            item.kind == StockKind.RINGS
             and item.metal == group.metal
             and item.temper in ("", group.temper)
             and abs(item.size_mm - group.wire_mm) <= 0.01 * group.wire_mm

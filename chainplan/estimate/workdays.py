@@ -13,9 +13,9 @@ from chainplan.model.bench.workweek import read_days_off, read_working_days
 if TYPE_CHECKING:
     from chainplan.model.bench.calendar import CalendarSettings
 
-SATURDAY = 5
+SATURDAY = 5  # as datetime counts, from Monday 0
 _DAY = datetime.timedelta(days=1)
-_LONGEST_DAYS = 366 * 30
+_LONGEST_DAYS = 366 * 30  # a search for a working day that finds none in a lifetime of work ends
 
 
 def weekdays_after(day: datetime.date, number: int) -> datetime.date:

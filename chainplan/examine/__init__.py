@@ -8,8 +8,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from chainplan.examine.findings import CHECKS, Examination, Finding, Teller
+from chainplan.examine.findings import Examination, Finding, Teller
 from chainplan.examine.reading import read_folder
+from chainplan.examine.registry import CHECKS
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from chainplan.examine.findings import as_number, check
+from chainplan.examine.findings import as_number
 from chainplan.examine.reading import PLAN, RINGS
+from chainplan.examine.registry import check
 from chainplan.examine.space.geometry import turn_about_x
 
 if TYPE_CHECKING:
@@ -335,6 +336,7 @@ def _check_asked(piece: PieceFiles, teller: Teller) -> None:
     if asked is not None and wanted:
         teller.near(PLAN, f"{piece.name}, asked_mm", asked, sum(wanted) + clasp, off=0.01)
     for number, section in enumerate(record["sections"], 1):
+        _check_asked_rings(piece, number, section, teller)
         if section["wanted_mm"] is None:
             continue
         low, high = section["shorter_mm"], section["longer_mm"]
@@ -349,6 +351,19 @@ def _check_asked(piece: PieceFiles, teller: Teller) -> None:
         good |= section["repeats"] == 1 and wish < middle
         place = f"{piece.name}, section {number}, length_mm"
         teller.true(PLAN, place, good, middle, f"{record['rounding']} to {wish:g} mm")
+
+
+def _check_asked_rings(
+    piece: PieceFiles, number: int, section: dict[str, Any], teller: Teller
+) -> None:
+    """Compare a number of rings that was asked for with the whole repeats that it got."""
+    asked = section.get("wanted_rings")
+    if asked is None or piece.is_loose:
+        return
+    each = (len(section_rows(piece, number)) - connectors(piece, number)) / section["repeats"]
+    repeats = _repeats_for(asked, each, 0.0, piece.record["rounding"])
+    place = f"{piece.name}, section {number}, wanted_rings"
+    teller.true(PLAN, place, repeats == section["repeats"], asked, f"{section['repeats']} repeats")
 
 
 @check("masses and wire add up")

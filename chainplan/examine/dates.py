@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from chainplan.examine.findings import as_number, check
+from chainplan.examine.findings import as_number
 from chainplan.examine.money.costing import STATIONS
 from chainplan.examine.reading import PLAN
+from chainplan.examine.registry import check
 
 if TYPE_CHECKING:
     from chainplan.examine.findings import Teller

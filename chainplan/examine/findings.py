@@ -1,15 +1,9 @@
-"""What the examiner found, and the list of its checks."""
+"""What the examiner found: findings, and what collects them."""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from chainplan.examine.reading import PlanFiles
 
 MOST_OF_A_CHECK = 20
 """Findings of one check that are listed; of more only the number is told."""
@@ -131,18 +125,3 @@ def _say(value: object) -> str:
         return f"{value:.7g}"
     text = str(value)
     return text if len(text) <= 160 else f"{text[:157]}…"
-
-
-Check = tuple[str, "Callable[[PlanFiles, Teller], None]"]
-CHECKS: list[Check] = []
-"""Every check: its name and what it runs."""
-
-
-def check(name: str) -> Callable[[Callable[[PlanFiles, Teller], None]], object]:
-    """Enter a check into the list under a name that its findings carry."""
-
-    def enter(run: Callable[[PlanFiles, Teller], None]) -> Callable[[PlanFiles, Teller], None]:
-        CHECKS.append((name, run))
-        return run
-
-    return enter

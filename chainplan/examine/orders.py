@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from chainplan.examine.findings import check
 from chainplan.examine.reading import PLAN, RINGS, STEPS
+from chainplan.examine.registry import check
 
 if TYPE_CHECKING:
     from chainplan.arrays import FloatArray

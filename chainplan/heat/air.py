@@ -9,12 +9,12 @@ from pathlib import Path
 
 import numpy as np
 
-GRAVITY_M_S2 = 9.80665
+GRAVITY_M_S2 = 9.80665  # standard acceleration, 3rd CGPM 1901
 STEFAN_BOLTZMANN_W_M2_K4 = 5.670374419e-8  # CODATA 2018, exact in the SI of 2019
-ZERO_C_K = 273.15
+ZERO_C_K = 273.15  # definition of the Celsius scale
 
-# Morgan 1975 (Advances in Heat Transfer 11:199–264), from memory: Nu = C·Ra^n up to a Rayleigh
-# number. Rows: largest Ra, C, n.
+# Morgan, Advances in Heat Transfer 11 (1975) 199–264, as the library ht quotes it: Nu = C·Ra^n up
+# to a Rayleigh number. Rows: largest Ra, C, n.
 _MORGAN = (
     (1e-2, 0.675, 0.058),
     (1e2, 1.02, 0.148),

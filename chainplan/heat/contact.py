@@ -5,13 +5,26 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-ROUGHNESS_UM = 0.5  # rms height of both surfaces together; judgement, drawn wire
-SLOPE = 0.1  # mean slope of the roughness; judgement
-POISSON = 0.3  # engineering metals; the result hardly depends on it
-DEFAULT_HARDNESS_GPA = 1.5  # where a metal's is not known; range 0.9 to 2.5
-TEMPERATURE_JUMP_UM = 0.75  # gas next to a wall at 1 bar; 1.75 µm in all with twice the roughness
-AIR_W_MK = 0.0265  # CoolProp 8.0.0, 28 °C
-ARGON_W_MK = 0.0177  # CoolProp 8.0.0, 25 °C
+ROUGHNESS_UM = 0.5
+"""Height of both surfaces' roughness together, root mean square. Judgement: drawn wire is smooth.
+Half of it raises a link of 1 mm silver at 6 mN by 39 %, twice lowers it by 27 %. [µm]"""
+SLOPE = 0.1
+"""Mean slope of the roughness. Judgement, from the same picture; half lowers that link by 23 %,
+twice raises it by 35 % (no unit)."""
+POISSON = 0.3
+"""Of metals in general; 0.25 and 0.40 change that link by 0.3 % (no unit)."""
+DEFAULT_HARDNESS_GPA = 1.5
+"""Where a metal's hardness is not known: judgement, between soft copper (0.5) and steel (2.5)."""
+TEMPERATURE_JUMP_UM = 0.75
+"""Distance by which gas at both walls seems thicker than it is. Judgement: kinetic theory
+(Smoluchowski: (2 − α)/α · 2γ/(γ + 1)/Pr · mean free path, α 0.87 to 1) gives 0.11 to 0.17 µm a wall
+for air and argon at 1 bar; the rest is room for tarnish and dirt. Half and twice change that link
+by 3 %. [µm]"""
+AIR_W_MK = 0.0265
+"""At 28 °C and 1 bar, CoolProp 8.0.0 (Lemmon, Jacobsen, Int. J. Thermophys. 25 (2004) 21).
+[W/(m K)]"""
+ARGON_W_MK = 0.0177
+"""At 25 °C and 1 bar, CoolProp 8.0.0 (same authors). [W/(m K)]"""
 
 CONTACT_SOURCE = (
     "Hertz contact, Cooper–Mikic–Yovanovich micro contact and a gas gap, formulas from memory; "

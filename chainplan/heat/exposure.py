@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.errors import InputError
+from chainplan.model.kinds import Form
 from chainplan.model.metal import Value
 
 if TYPE_CHECKING:
@@ -18,8 +19,8 @@ if TYPE_CHECKING:
 
     from chainplan.model.layout import Layout
 
-_STRIP_ROWS = 8
-_SINGLE_CHAIN_LINKS = 2.3
+_STRIP_ROWS = 8  # judgement: an inner row has fewer than four to the open edge on either side
+_SINGLE_CHAIN_LINKS = 2.3  # a single chain has 2 links a ring, the next denser weave 3 or more
 
 
 @cache
@@ -38,7 +39,7 @@ def _exposure_table() -> dict[str, Value]:
         }
 
 
-def build_of_section(form: str, rows: int, links_per_ring: float) -> str:
+def build_of_section(form: Form, rows: int, links_per_ring: float) -> str:
     """Name how densely a section is built: chain, dense chain, strip or sheet.
 
     Examples
@@ -48,12 +49,12 @@ def build_of_section(form: str, rows: int, links_per_ring: float) -> str:
     >>> build_of_section("sheet", 5, 3.6), build_of_section("sheet", 40, 3.9)
     ('strip', 'sheet')
     """
-    if form in ("sheet", "strip"):
+    if form in (Form.SHEET, Form.STRIP):
         return "sheet" if rows > _STRIP_ROWS else "strip"
     return "dense chain" if links_per_ring > _SINGLE_CHAIN_LINKS else "chain"
 
 
-def exposure_of_section(form: str, rows: int, links_per_ring: float) -> Value:
+def exposure_of_section(form: Form, rows: int, links_per_ring: float) -> Value:
     """Exposure factor of a section's rings: share of an isolated ring's loss to air (no unit).
 
     A factor on the film coefficient of a single wire. It is the least known number of the model:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.heat.tuning import tuning
 from chainplan.model.heat import HotZone
 
 if TYPE_CHECKING:
@@ -17,9 +18,6 @@ if TYPE_CHECKING:
     from chainplan.arrays import FloatArray
     from chainplan.model.layout import Layout
     from chainplan.model.metal import Metal
-
-
-_TERMS = 4000
 
 
 def diffusivity_m2_s(metal: Metal) -> float:
@@ -76,7 +74,7 @@ def ring_source_rise_k(
     wave = 2 * math.pi / (circumference_mm * 1e-3)
     damping = diffusivity_m2_s * wave**2
     wanted = math.sqrt(40.0 / max(damping * shortest, 1e-300))
-    terms = int(min(max(math.ceil(wanted), 1), _TERMS))
+    terms = int(min(max(math.ceil(wanted), 1), tuning().source_terms))
     number = np.arange(1, terms + 1)
     shape = place[..., None] * 1e-3 * wave * number
     series = np.exp(-damping * number**2 * time[..., None]) * np.cos(shape)

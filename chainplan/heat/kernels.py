@@ -15,6 +15,7 @@ from chainplan.heat.surroundings import (
     gather_patches,
     patch_matrix,
 )
+from chainplan.heat.tuning import tuning
 from chainplan.model.kernels import KernelTable
 
 if TYPE_CHECKING:
@@ -22,23 +23,6 @@ if TYPE_CHECKING:
 
     from chainplan.arrays import FloatArray, IntArray
     from chainplan.model.heat import HeatNetwork
-
-
-WHOLE_PIECE = 150
-"""Up to this many nodes every ring feels every other and nothing is left out but the far tail."""
-
-_WANTED_K = 0.5  # proved bound on what is left out that is aimed at first
-_ALLOWED_K = 5.0  # computed bound that will do where the first would take large patches
-_LARGE_PATCH = 200  # nodes of a patch from which on that is asked
-_MOST_NEAR = 1000  # nodes of a patch at most
-_MOST_WIDE = 3000  # nodes of the wide patches that the bound is computed on
-_NODES_AT_ONCE = 30_000
-_COLUMNS = 72
-_SCALE_S = 1.0
-_TAIL_SHARE = 1e-3
-_GRAIN_K = 2e-4  # curves that agree to this are stored once
-_FELT_K = 1e-4  # sources that never give as much are not listed
-_RADII = (3, 4, 5, 6, 8, 10, 12, 14, 17, 20, 24, 28, 34, 40, 50, 60, 80, 100, 130, 160, 200)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -85,15 +69,17 @@ def build_kernels(network: HeatNetwork) -> KernelTable:
     """
     matrix = conductance_matrix(network)
     slowest = float((network.loss_w_k / network.capacity_j_k).min())
-    window_s = float(np.clip(-np.log(_TAIL_SHARE) / max(slowest, 1e-9), 60.0, 2e4))
-    time_s = _SCALE_S * np.expm1(np.linspace(0, np.log1p(window_s / _SCALE_S), _COLUMNS))
+    window_s = float(np.clip(-np.log(tuning().tail_share) / max(slowest, 1e-9), 60.0, 2e4))
+    time_s = tuning().scale_s * np.expm1(
+        np.linspace(0, np.log1p(window_s / tuning().scale_s), tuning().columns)
+    )
     rounds = _choose_rounds(network, matrix, time_s)
     surroundings = find_surroundings(network, matrix, rounds)
     found = _follow_patches(network, matrix, surroundings.example, rounds, time_s)
     patches = found.patches
     highest = found.rise_k.max(axis=1)
     dropped = found.proved_k
-    if dropped > _WANTED_K:
+    if dropped > tuning().wanted_k:
         by_size = np.argsort(np.diff(patches.start), kind="stable")
         some = np.unique(by_size[np.linspace(0, len(by_size) - 1, 7).astype(int)])
         centres = surroundings.example
@@ -101,9 +87,9 @@ def build_kernels(network: HeatNetwork) -> KernelTable:
         dropped = min(dropped, shortfall)
     sums = np.add.reduceat(highest, patches.start[:-1])
     dropped += found.ceiling_k(sums) * float(np.exp(-window_s * slowest))
-    felt = highest >= _FELT_K
+    felt = highest >= tuning().felt_k
     sizes = np.diff(patches.start)
-    dropped += (_GRAIN_K + _FELT_K) * float(sizes.max())
+    dropped += (tuning().grain_k + tuning().felt_k) * float(sizes.max())
     dropped += _sag_k(found)
     kept = np.concatenate([[0], np.cumsum(felt)])[patches.start].astype(np.int32)
     offset = patches.node - np.repeat(surroundings.example, sizes)
@@ -116,7 +102,7 @@ def build_kernels(network: HeatNetwork) -> KernelTable:
         class_curve=curve,
         log_rise_k=rise,
         log_time_s=time_s,
-        time_scale_s=_SCALE_S,
+        time_scale_s=tuning().scale_s,
         dropped_k=dropped,
         step_s=max(1.0, float(np.ceil(window_s / 600.0))),
     )
@@ -125,8 +111,8 @@ def build_kernels(network: HeatNetwork) -> KernelTable:
 def _sag_k(found: _PatchRises) -> float:
     """Most that reading curves as straight between the times can leave out, all sources added."""
     sag = np.empty(len(found.rise_k))
-    for begin in range(0, len(sag), _NODES_AT_ONCE):
-        some = slice(begin, begin + _NODES_AT_ONCE)
+    for begin in range(0, len(sag), tuning().nodes_at_once):
+        some = slice(begin, begin + tuning().nodes_at_once)
         sag[some] = np.maximum(-np.diff(found.rise_k[some], n=2, axis=1).min(axis=1), 0.0) / 8
     return float(np.add.reduceat(sag, found.patches.start[:-1]).max(initial=0.0))
 
@@ -149,7 +135,7 @@ def _follow_patches(
 
 def _batches(start: npt.NDArray[np.int64]) -> list[slice]:
     """Stretches of patches small enough to stay in the processor's memory."""
-    number = start[:-1] // _NODES_AT_ONCE
+    number = start[:-1] // tuning().nodes_at_once
     first = np.flatnonzero(np.diff(number, prepend=-1))
     ends = np.append(first[1:], len(number))
     return [slice(int(i), int(j)) for i, j in zip(first, ends, strict=True)]
@@ -172,7 +158,7 @@ def _shortfall_k(
     wide_rounds = rounds
     while wide_rounds < 4 * rounds:
         wider = gather_patches(matrix, centres[some], wide_rounds + 2)
-        if int(np.diff(wider.start).max()) > _MOST_WIDE:
+        if int(np.diff(wider.start).max()) > tuning().most_wide:
             break
         wide_rounds += 2
     wide = _follow_patches(network, matrix, centres[some], wide_rounds, time_s)
@@ -193,27 +179,30 @@ def _choose_rounds(network: HeatNetwork, matrix: Any, time_s: FloatArray) -> int
     Judged on a few nodes spread over the piece; the bound itself is then taken over all patches.
     """
     nodes = len(network.capacity_j_k)
-    if nodes <= WHOLE_PIECE:
+    if nodes <= tuning().whole_piece:
         return nodes
     spread = (np.arange(1, 10) * 0.6180339887) % 1.0  # at no regular place of rows or repeats
     probes = np.unique((spread * nodes).astype(np.int32))
     jump = np.max(network.join_heat_j, initial=0.0) / float(network.capacity_j_k.min())
-    chosen = _RADII[0]
-    for rounds in _RADII:
+    chosen = tuning().radii[0]
+    for rounds in tuning().radii:
         patches = gather_patches(matrix, probes, rounds)
         sizes = np.diff(patches.start)
-        if int(sizes.max()) > _MOST_NEAR:
+        if int(sizes.max()) > tuning().most_near:
             break
         chosen = rounds
         block, cut = patch_matrix(matrix, patches)
         weight = float(escape_share(block, cut, patches.centre).max())
-        if weight * 4 * jump <= _WANTED_K:
+        if weight * 4 * jump <= tuning().wanted_k:
             break
-        if sizes.max() > _LARGE_PATCH and rounds > _RADII[0]:
+        if sizes.max() > tuning().large_patch and rounds > tuning().radii[0]:
             inner = probes[[int(np.argmax(sizes))]]
             found = _follow_patches(network, matrix, inner, rounds, time_s)
             first = np.zeros(1, dtype=np.int64)
-            if _shortfall_k(network, matrix, found, inner, first, rounds, time_s) <= _ALLOWED_K:
+            if (
+                _shortfall_k(network, matrix, found, inner, first, rounds, time_s)
+                <= tuning().allowed_k
+            ):
                 break
     return chosen
 
@@ -247,9 +236,9 @@ def _share_curves(
     # two sums of whole numbers below 2^53, exact in any order of adding: 48 bits of hash
     words = np.random.default_rng(20).integers(1, 2**24, (rise.shape[1], 2)).astype(np.float64)
     key = np.empty(len(wanted), dtype=np.int64)
-    for begin in range(0, len(wanted), _NODES_AT_ONCE):
-        some = slice(begin, begin + _NODES_AT_ONCE)
-        grains = np.rint(rise[wanted[some]] * np.float32(1 / _GRAIN_K)).astype(np.float64)
+    for begin in range(0, len(wanted), tuning().nodes_at_once):
+        some = slice(begin, begin + tuning().nodes_at_once)
+        grains = np.rint(rise[wanted[some]] * np.float32(1 / tuning().grain_k)).astype(np.float64)
         sums = (grains @ words).astype(np.int64)
         key[some] = sums[:, 0] * np.int64(0x5851F42D4C957F2D) + sums[:, 1]
     _, first, curve = np.unique(key, return_index=True, return_inverse=True)

@@ -8,6 +8,7 @@ import numpy as np
 
 from chainplan.heat.matrix import conductance_matrix
 from chainplan.heat.peaks import highest_by_modes
+from chainplan.heat.tuning import tuning
 from chainplan.model.heat import HeatRun, Modes
 
 if TYPE_CHECKING:
@@ -15,18 +16,11 @@ if TYPE_CHECKING:
     from chainplan.model.heat import HeatNetwork
 
 
-LARGEST_MODAL = 2000
-"""Nodes up to which the dense eigen-solution is used (2000: about 2 s and 100 MB a corner)."""
-
-_BETWEEN_S = (2.0, 6.0, 15.0, 40.0, 100.0, 250.0)
-_BLOCK = 512
-_FINE = 150
-_FINE_FIELD = 1000
-_ALIKE = 1e-12
+_ALIKE = 1e-12  # rounding of quotients in double precision, with room
 
 
 def find_modes(network: HeatNetwork) -> Modes:
-    """Solve the network's eigenproblem (dense; see ``LARGEST_MODAL``)."""
+    """Solve the network's eigenproblem (dense; see ``tuning().largest_modal``)."""
     root = np.sqrt(network.capacity_j_k)
     matrix = conductance_matrix(network).toarray()
     matrix /= root[:, None]
@@ -118,10 +112,13 @@ def temperatures_by_modes(
     after = _follow(network, modes, np.asarray(ring)[order], times)[1]
     moments, place = np.unique(np.asarray(at_s, dtype=np.float64), return_inverse=True)
     by_moment = np.argsort(place, kind="stable")
-    ends = np.searchsorted(place[by_moment], np.arange(0, len(moments) + _BLOCK, _BLOCK))
+    ends = np.searchsorted(
+        place[by_moment],
+        np.arange(0, len(moments) + tuning().moments_at_once, tuning().moments_at_once),
+    )
     warm = np.array(network.base_c[node], dtype=np.float64)
-    for number, first in enumerate(range(0, len(moments), _BLOCK)):
-        field = _fields(modes, times, after, moments[first : first + _BLOCK])
+    for number, first in enumerate(range(0, len(moments), tuning().moments_at_once)):
+        field = _fields(modes, times, after, moments[first : first + tuning().moments_at_once])
         some = by_moment[ends[number] : ends[number + 1]]
         warm[some] += field[place[some] - first, node[some]]
     return warm
@@ -146,7 +143,7 @@ def _fields(modes: Modes, times: FloatArray, after: FloatArray, at_s: FloatArray
 
     Drawn and told: in double precision where that is quick, so that no rounding of sums shows.
     """
-    kind: type = np.float32 if len(modes.rate_per_s) > _FINE_FIELD else np.float64
+    kind: type = np.float32 if len(modes.rate_per_s) > tuning().fine_field else np.float64
     last = np.searchsorted(times, at_s, side="right") - 1
     state: FloatArray = np.zeros((len(at_s), len(modes.rate_per_s)), dtype=kind)
     some = last >= 0
@@ -163,7 +160,7 @@ def _sample_times(times: FloatArray) -> tuple[IntArray, FloatArray]:
     gaps = np.append(np.diff(times), np.inf)
     steps = [np.flatnonzero((gaps > 0) & np.isfinite(gaps))]
     lags = [gaps[steps[0]]]
-    for between in _BETWEEN_S:
+    for between in tuning().between_s:
         longer = np.flatnonzero(gaps > between)
         steps.append(longer)
         lags.append(np.full(len(longer), between))
@@ -175,11 +172,11 @@ def _sample_times(times: FloatArray) -> tuple[IntArray, FloatArray]:
 def _raise_peaks(peak: FloatArray, modes: Modes, times: FloatArray, after: FloatArray) -> None:
     """Raise the highest rises to those between welds (in place)."""
     step, lag = _sample_times(times)
-    kind: type = np.float32 if len(peak) > _FINE else np.float64
+    kind: type = np.float32 if len(peak) > tuning().fine_peaks else np.float64
     shapes: FloatArray = (modes.vectors / modes.root_capacity[:, None]).astype(kind)
     rates: FloatArray = -modes.rate_per_s
-    for begin in range(0, len(step), _BLOCK):
-        part = slice(begin, begin + _BLOCK)
+    for begin in range(0, len(step), tuning().moments_at_once):
+        part = slice(begin, begin + tuning().moments_at_once)
         state: FloatArray = after[step[part]].astype(kind)
         state *= np.exp(np.outer(lag[part], rates).astype(kind))
         np.maximum(peak, (state @ shapes.T).max(axis=0), out=peak)

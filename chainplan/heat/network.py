@@ -20,6 +20,7 @@ from chainplan.heat.contact import (
 from chainplan.heat.exposure import exposure_of_section, links_per_ring
 from chainplan.model.heat import HeatNetwork
 from chainplan.model.metal import Value
+from chainplan.reference import hardness_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -31,9 +32,9 @@ if TYPE_CHECKING:
     from chainplan.model.metal import Metal
 
 
-_CALIBRATED_SPREAD = 0.15
-_LONE_JOINT_W_K = 5e-4  # part on a ring without links: a gas gap
-_LEAST_SHARED_LOAD = 0.2  # of the high load: tight places in a wide piece stay pressed
+_CALIBRATED_SPREAD = 0.15  # judgement: what a second cooling curve of the same piece may differ by
+_LONE_JOINT_W_K = 5e-4  # part on a ring without links: a gas gap of 1 mm wires (contact.py)
+_LEAST_SHARED_LOAD = 0.2  # of the high load; judgement: tight places in a wide piece stay pressed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -164,8 +165,8 @@ def _losses(
     return losses, tuple(films)
 
 
-def _surface(metal: Metal, wire_mm: float, mean_radius_mm: float) -> WireSurface:
-    hardness = metal.hardness_gpa
+def _surface(metal: Metal, temper: str, wire_mm: float, mean_radius_mm: float) -> WireSurface:
+    hardness = hardness_of(metal, temper)
     return WireSurface(
         radius_mm=wire_mm / 2,
         inner_radius_mm=mean_radius_mm - wire_mm / 2,
@@ -215,8 +216,9 @@ def _pair_conductances(
         both, is_link = divmod(int(packed), 2)
         rows = [ring_kinds[number] for number in divmod(both, len(ring_kinds))]
         one, other = (
-            _surface(_metal(metals, layout.sections[int(row[0])].metal), row[1], row[2])
+            _surface(_metal(metals, section.metal), section.temper, row[1], row[2])
             for row in rows
+            for section in (layout.sections[int(row[0])],)
         )
         share = max(1 / min(together[int(row[0])] for row in rows), _LEAST_SHARED_LOAD)
         light, usual_load = settings.link_load_low_mn, settings.link_load_usual_mn

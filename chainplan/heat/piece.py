@@ -13,7 +13,6 @@ from chainplan.heat.exposure import ExposureFit, calibrate_exposure
 from chainplan.heat.hot_zone import hot_zones
 from chainplan.heat.kernels import build_kernels
 from chainplan.heat.modes import (
-    LARGEST_MODAL,
     find_modes,
     shift_modes,
     simulate_modes,
@@ -30,6 +29,7 @@ from chainplan.heat.network import (
 )
 from chainplan.heat.placing import place_parts
 from chainplan.heat.sums import simulate_sums, temperatures_by_sums
+from chainplan.heat.tuning import tuning
 from chainplan.model.heat import PartNode
 
 if TYPE_CHECKING:
@@ -48,7 +48,8 @@ if TYPE_CHECKING:
     Assumption = tuple[str, float, float, float, str, str]
 
 FINGER_W_K = 0.003
-"""What one held ring passes to the skin, 1 to 12 mW/K; from memory, only for rings held still."""
+"""What one held ring passes to the skin: judgement, 1 to 12 mW/K, a few mm² of contact through
+skin of 0.2 to 0.4 W/(m K) some tenths of a millimetre thick; only for rings held still. [W/K]"""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -72,7 +73,7 @@ class PieceHeatModel:
     @property
     def exact(self) -> bool:
         """Whether simulations are exact (modal) and not kernel sums."""
-        return len(self.networks[self.corners[0]].capacity_j_k) <= LARGEST_MODAL
+        return len(self.networks[self.corners[0]].capacity_j_k) <= tuning().largest_modal
 
     def kernels(self, corner: str) -> KernelTable:
         """Kernel table of one corner."""

@@ -10,14 +10,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.errors import InputError
+from chainplan.heat.tuning import tuning
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from chainplan.model.job import HeatSensitivePart
     from chainplan.model.layout import Layout
-
-_MOST_STRETCHES = 64
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,7 +69,7 @@ def _place_part(layout: Layout, part: HeatSensitivePart) -> list[PlacedPart]:
     if part.from_end:
         to_mm = end - part.place_mm
         from_mm = to_mm - part.length_mm
-    count = min(max(1, math.ceil(part.length_mm / (8 * half))), _MOST_STRETCHES)
+    count = min(max(1, math.ceil(part.length_mm / (8 * half))), tuning().most_stretches)
     edges = np.linspace(from_mm, to_mm, count + 1)
     stretches = []
     for low, high in pairwise(edges.tolist()):

@@ -6,23 +6,22 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from chainplan.heat.tuning import tuning
+
 if TYPE_CHECKING:
     import numpy.typing as npt
 
     from chainplan.arrays import FloatArray
 
 
-_TOLERANCE = 1e-6
-_TERMS_AT_ONCE = 16
-
-
-def chebyshev_terms(half_spans: FloatArray, tolerance: float = _TOLERANCE) -> FloatArray:
+def chebyshev_terms(half_spans: FloatArray, tolerance: float | None = None) -> FloatArray:
     """Coefficients of ``exp(−z·(1 + x))`` on −1 ≤ x ≤ 1 in Chebyshev polynomials, one column a z.
 
     Found by a cosine transform on enough points; cut where the rest is below the tolerance for
     every z. The series is used as a polynomial in a matrix, so its error is that on the spectrum:
     stable for any step.
     """
+    tolerance = tolerance or tuning().series_tolerance
     digits = np.log(4 / tolerance)  # the terms fall as exp(−k²/2z) for large z
     count = int(np.ceil(np.sqrt(2 * digits * float(np.max(half_spans))) + digits))
     points = 2 * count
@@ -61,7 +60,8 @@ def follow_decay(matrix: Any, state: FloatArray, time_s: FloatArray) -> npt.NDAr
     doubled = (matrix * (4 / fastest) - 2 * identity(matrix.shape[0], format="csr")).tocsr()
     terms = chebyshev_terms(fastest / 2 * time_s).astype(np.float32)
     total = np.zeros((len(state), len(time_s)), dtype=np.float32)
-    held = np.empty((_TERMS_AT_ONCE, len(state)), dtype=np.float32)
+    at_once = tuning().terms_at_once
+    held = np.empty((at_once, len(state)), dtype=np.float32)
     older, newer = state, state
     for number in range(len(terms)):
         if number == 1:
@@ -70,9 +70,9 @@ def follow_decay(matrix: Any, state: FloatArray, time_s: FloatArray) -> npt.NDAr
             newest = doubled @ newer
             newest -= older
             older, newer = newer, newest
-        place = number % _TERMS_AT_ONCE
+        place = number % at_once
         held[place] = newer
-        if place == _TERMS_AT_ONCE - 1 or number == len(terms) - 1:
+        if place == at_once - 1 or number == len(terms) - 1:
             total += held[: place + 1].T @ terms[number - place : number + 1]
     return total
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.heat.peaks import AFTER_S, highest_between
+from chainplan.heat.tuning import tuning
 from chainplan.model.heat import HeatRun
 from chainplan.model.kernels import WeldTimes
 
@@ -18,11 +19,6 @@ if TYPE_CHECKING:
     from chainplan.arrays import FloatArray, IntArray
     from chainplan.model.heat import HeatNetwork
     from chainplan.model.kernels import KernelTable
-
-
-_STRONGEST = 6
-_MOST_IDLE = 200
-_LATER_S = (1.0, 2.5, 5.0, 10.0, 20.0, 40.0, 80.0)
 
 
 def simulate_sums(
@@ -120,18 +116,18 @@ def _moments(
     idle = np.ones(nodes, dtype=bool)
     idle[ring] = False
     for layer in welds.layers:
-        for rank in range(_STRONGEST):
+        for rank in range(tuning().strongest):
             offset, lag = _neighbour(table, highest, when_s, rank)
             sizes = np.diff(bounds)
             there = order + np.repeat(offset, sizes)
             moment = layer[np.clip(there, 0, nodes - 1)] + np.repeat(lag, sizes)
             known = np.isfinite(moment)
             yield order[known], moment[known]
-        for node in np.flatnonzero(idle)[:_MOST_IDLE]:
+        for node in np.flatnonzero(idle)[: tuning().most_idle]:
             source, _ = table.near(int(node))
             times = layer[source]
             times = times[np.isfinite(times)]
-            sampled = (times[:, None] + np.array(_LATER_S)).ravel()
+            sampled = (times[:, None] + np.array(tuning().later_s)).ravel()
             yield np.full(len(sampled), node, dtype=np.int32), sampled
 
 

@@ -15,13 +15,15 @@ if TYPE_CHECKING:
 
     HashArray = npt.NDArray[np.uint64]
 
+# Constants of SplitMix64: Steele, Lea, Flood, Fast splittable pseudorandom number generators,
+# OOPSLA 2014, 10.1145/2660193.2660195.
 _MULTIPLIERS = (np.uint64(0xBF58476D1CE4E5B9), np.uint64(0x94D049BB133111EB))
 _SHIFTS = (np.uint64(30), np.uint64(27), np.uint64(31))
 _GOLDEN = np.uint64(0x9E3779B97F4A7C15)
 
 
 @dataclass(frozen=True, kw_only=True)
-class Surroundings:
+class NodeClasses:
     """Classes of nodes whose neighbourhoods out to ``rounds`` links are the same.
 
     Two nodes share a class when all that lies within that many links of them has the same numbers
@@ -48,7 +50,7 @@ def _bits(values: npt.NDArray[np.float64]) -> HashArray:
     return _mix(rounded.view(np.uint64) + _GOLDEN)
 
 
-def find_surroundings(network: HeatNetwork, matrix: Any, rounds: int) -> Surroundings:
+def find_surroundings(network: HeatNetwork, matrix: Any, rounds: int) -> NodeClasses:
     """Sort nodes into classes of equal surroundings out to a number of links.
 
     Each round replaces a node's hash by a hash of itself and of its neighbours', each mixed with
@@ -76,7 +78,7 @@ def find_surroundings(network: HeatNetwork, matrix: Any, rounds: int) -> Surroun
     order = np.argsort(example, kind="stable")
     rank = np.empty_like(order)
     rank[order] = np.arange(len(order))
-    return Surroundings(
+    return NodeClasses(
         node_class=rank[node_class.ravel()].astype(np.int32),
         example=example[order].astype(np.int32),
         rounds=rounds,

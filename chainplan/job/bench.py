@@ -7,9 +7,9 @@ from decimal import Decimal
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
-from chainplan.errors import InputError, did_you_mean
+from chainplan.bounds import BOUNDS
+from chainplan.errors import InputError, quote
 from chainplan.job.cells import (
-    CellError,
     read_choice,
     read_count,
     read_day,
@@ -19,7 +19,6 @@ from chainplan.job.cells import (
     read_text,
     read_yes_no,
     refuse,
-    show,
 )
 from chainplan.job.columns import Column, fold_heading
 from chainplan.job.table import Cell
@@ -63,8 +62,8 @@ def _cls(group: Any) -> type:
 
 
 def setting_words(info: SettingInfo) -> str:
-    """Write a setting's name as the workbook shows it: words instead of underscores."""
-    return info.name.replace("_", " ")
+    """Write a setting's name as the job's sheets show it."""
+    return info.words
 
 
 @dataclass(slots=True)
@@ -94,8 +93,8 @@ def read_bench(rows: list[Row], findings: Findings) -> BenchRead:
         _check_unit(info, row, findings)
         try:
             value = _read_value(info, cell)
-        except CellError as error:
-            findings.fault(where, f"{setting_words(info)} {error.found}", error.allowed)
+        except InputError as error:
+            findings.add(error.at(where, setting_words(info)))
             continue
         if info is START_DATE:
             start_date = value
@@ -118,28 +117,41 @@ def _find_setting(row: Row, findings: Findings) -> SettingInfo | None:
         missing = "group" if group is None else "setting"
         findings.fault(row.where, f"{missing} is missing", "each setting needs both")
         return None
-    every = (*bench_settings(), START_DATE)
-    groups = list(dict.fromkeys(info.group for info in every))
-    wanted = fold_heading(str(group.value))
+    groups = _settings_by_name()
+    wanted = _folded(group.value)
     if wanted not in groups:
-        found = f"there is no group of settings called {str(group.value)!r}"
-        findings.fault(group.where, found, did_you_mean(wanted, groups))
+        found = f"there is no group of settings called {quote(group.value)}"
+        findings.unknown(group.where, found, wanted, lambda: list(groups))
         return None
-    of_group = [info for info in every if info.group == wanted]
-    word = fold_heading(str(name.value))
-    for info in of_group:
-        if fold_heading(info.name) == word:
-            return info
-    found = f"there is no setting called {str(name.value)!r} in {wanted}"
-    findings.fault(name.where, found, did_you_mean(word, [setting_words(i) for i in of_group]))
-    return None
+    of_group = groups[wanted]
+    word = _folded(name.value)
+    if word not in of_group:
+        found = f"there is no setting called {quote(name.value)} in {wanted}"
+        known = [setting_words(info) for info in of_group.values()]
+        findings.unknown(name.where, found, word, lambda: known)
+    return of_group.get(word)
+
+
+def _folded(value: object) -> str:
+    return fold_heading(value[: BOUNDS.note_letters]) if isinstance(value, str) else ""
+
+
+@cache
+def _settings_by_name() -> dict[str, dict[str, SettingInfo]]:
+    """Return every setting by its folded name, in its group."""
+    groups: dict[str, dict[str, SettingInfo]] = {}
+    for info in (*bench_settings(), START_DATE):
+        groups.setdefault(info.group, {})[fold_heading(info.name)] = info
+    return groups
 
 
 def _check_unit(info: SettingInfo, row: Row, findings: Findings) -> None:
     """Refuse another unit beside a value: it is for show, the value would be silently wrong."""
     unit = row.get("unit")
-    if unit is not None and str(unit.value).strip() != info.unit:
-        found = f"the unit of {setting_words(info)} is {str(unit.value)!r}"
+    if unit is None:
+        return
+    if not isinstance(unit.value, str) or unit.value.strip() != info.unit:
+        found = f"the unit of {setting_words(info)} is {quote(unit.value)}"
         allowed = f"the value is taken in {info.unit!r}" if info.unit else "it has none"
         findings.fault(unit.where, found, allowed)
 
@@ -147,7 +159,8 @@ def _check_unit(info: SettingInfo, row: Row, findings: Findings) -> None:
 def _read_value(info: SettingInfo, cell: Cell) -> Any:
     """Read a value as the kind of the setting's default."""
     column = Column(
-        sheet="bench", name=info.name, aliases=(), kind="number", unit=info.unit, required="no",
+        sheet="bench", name=info.name, fields=(), aliases=(),
+        kind="number", unit=info.unit, required="no",
         low=info.low, high=info.high, choices=info.choices, meaning=info.means,
         example=str(info.default),
     )  # fmt: skip
@@ -166,11 +179,7 @@ def _read_value(info: SettingInfo, cell: Cell) -> Any:
         return read_choice(cell, column)
     text = read_text(cell, column)
     check = _TEXT_CHECKS.get((info.group, info.name))
-    try:
-        return check(text) if check else text
-    except InputError as error:
-        found, _, allowed = str(error).partition("; ")
-        refuse(found.removeprefix(setting_words(info)).lstrip(": "), allowed)
+    return check(text) if check else text
 
 
 def _shares(info: SettingInfo, cell: Cell) -> object:
@@ -186,7 +195,7 @@ def _shares(info: SettingInfo, cell: Cell) -> object:
     return value
 
 
-_ANY_NUMBER = Column("bench", "", (), "number", "", "no", None, None, (), "", "")
+_ANY_NUMBER = Column("bench", "", (), (), "number", "", "no", None, None, (), "", "")
 
 
 def _working_days(text: str) -> str:
@@ -199,7 +208,7 @@ def _days_off(text: str) -> str:
 
 def _currency(text: str) -> str:
     if not (len(text) == 3 and text.isascii() and text.isalpha()):
-        refuse(f"is {show(text)}", "write three letters, such as EUR")
+        refuse("write three letters, such as EUR", of=quote(text))
     return text.upper()
 
 

@@ -6,10 +6,12 @@ import datetime
 import math
 import re
 import unicodedata
-from decimal import Decimal, InvalidOperation
+from dataclasses import replace
+from decimal import Decimal
 from typing import TYPE_CHECKING, Any, NoReturn
 
-from chainplan.errors import did_you_mean
+from chainplan.bounds import BOUNDS
+from chainplan.errors import InputError, Refusal, cut, near_words, quote
 from chainplan.model.dates import read_date
 from chainplan.units import read_length_mm, read_number, read_wire_mm
 
@@ -19,26 +21,17 @@ if TYPE_CHECKING:
     from chainplan.job.columns import Column
     from chainplan.job.table import Cell, Findings, Row
 
-LONGEST_NAME = 60
-LONGEST_TEXT = 2000
 YES = ("yes", "y", "true", "x", "1")
 NO = ("no", "n", "false", "0")
 _RESERVED = re.compile(r"(con|prn|aux|nul|com[0-9¹²³]|lpt[0-9¹²³])(\..*)?", re.IGNORECASE)
 _NAME_SIGNS = " -_.,()+&#'’"
 
 
-class CellError(Exception):
-    """A cell that cannot be read: what was found and what is allowed."""
-
-    def __init__(self, found: str, allowed: str) -> None:
-        super().__init__(found)
-        self.found = found
-        self.allowed = allowed
-
-
-def refuse(found: str, allowed: str) -> NoReturn:
-    """Stop reading a cell."""
-    raise CellError(found, allowed)
+def refuse(
+    allowed: str, trouble: str = "", *, of: str = "", hint: tuple[str, ...] = ()
+) -> NoReturn:
+    """Stop reading a cell: what is allowed, what is wrong, and what was found as it is shown."""
+    raise InputError(Refusal(trouble, allowed, of, hint=hint))
 
 
 def read_cell(row: Row, column: Column, findings: Findings) -> Any:
@@ -48,20 +41,10 @@ def read_cell(row: Row, column: Column, findings: Findings) -> Any:
         return None
     try:
         return _READERS[column.kind](cell, column)
-    except CellError as error:
-        found = f"{column.name} {error.found}"
-        if cell.by_words:  # its place is its name already
-            found = error.found.removeprefix("is ").replace(", which ", " ", 1)
-        findings.fault(cell.where, found, error.allowed)
+    except InputError as error:
+        # A single word's place is its name already.
+        findings.add(error.at(cell.where, "" if cell.by_words else column.name))
         return None
-
-
-def show(value: object) -> str:
-    """Write a value as found, short enough for a message."""
-    if isinstance(value, Decimal | float):
-        return f"{value:g}" if math.isfinite(value) else str(value)
-    text = repr(value) if isinstance(value, str) else str(value)
-    return text if len(text) <= LONGEST_NAME else f"{text[: LONGEST_NAME - 1]}…"
 
 
 def read_text(cell: Cell, column: Column) -> str:
@@ -69,21 +52,23 @@ def read_text(cell: Cell, column: Column) -> str:
     value = cell.value
     if isinstance(value, bool):
         text = "yes" if value else "no"
-    elif isinstance(value, datetime.datetime) and value.time() == datetime.time():
+    elif isinstance(value, datetime.datetime) and value.timetz() == datetime.time():
         text = value.date().isoformat()
     elif isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
         text = str(int(value))
     elif isinstance(value, str | int | float | Decimal | datetime.date):
         text = str(value)
     else:
-        refuse(f"is {show(value)}", "write text")
+        refuse("write text", of=quote(value))
+    if len(text) > BOUNDS.note_letters:
+        refuse(f"at most {BOUNDS.note_letters} are taken", f"has {len(text)} characters")
     text = unicodedata.normalize("NFC", text.replace("\r\n", "\n").strip())
+    if text.isascii() and text.isprintable():
+        return text
     for sign in text:
         if unicodedata.category(sign) in {"Cc", "Cs", "Co"} and sign not in "\n\t":
             code = f"U+{ord(sign):04X}"
-            refuse(f"holds the control character {code}", "delete it and type it anew")
-    if len(text) > LONGEST_TEXT:
-        refuse(f"has {len(text)} characters", f"at most {LONGEST_TEXT} are taken")
+            refuse("delete it and type it anew", f"holds the control character {code}")
     return text
 
 
@@ -92,34 +77,36 @@ def read_name(cell: Cell, column: Column) -> str:
     text = read_text(cell, column)
     fault = name_fault(text)
     if fault:
-        refuse(*fault)
+        raise InputError(fault)
     return text
 
 
-def name_fault(text: str) -> tuple[str, str] | None:
+def name_fault(text: str) -> Refusal | None:
     """Say what is wrong with a name, or return ``None``.
 
     Examples
     --------
     >>> name_fault("Inès's necklace 2")
-    >>> name_fault("../up")[0]
-    "is '../up', which starts with '.'"
+    >>> name_fault("../up").found
+    "'../up' starts with '.'"
     """
     signs = " ".join(_NAME_SIGNS.strip())
     allowed = f"begin with a letter or digit; then letters, digits, spaces and {signs} are taken"
+    most = BOUNDS.name_letters
     if not text:
-        return "is empty", allowed
-    if len(text) > LONGEST_NAME:
-        return f"has {len(text)} characters: {show(text)}", f"at most {LONGEST_NAME} are taken"
+        return Refusal("is empty", allowed)
+    if len(text) > most:
+        return Refusal(f"has {len(text)} characters: {quote(text)}", f"at most {most} are taken")
+    shown = quote(text, most)
     if unicodedata.category(text[0])[0] not in "LN":
-        return f"is {show(text)}, which starts with {text[0]!r}", allowed
+        return Refusal(f"starts with {text[0]!r}", allowed, shown)
     for sign in text:
         if unicodedata.category(sign)[0] not in "LNM" and sign not in _NAME_SIGNS:
-            return f"is {show(text)}, which holds {sign!r}", allowed
+            return Refusal(f"holds {sign!r}", allowed, shown)
     if ".." in text or text.endswith("."):
-        return f"is {show(text)}, with dots that a folder's name cannot have", allowed
+        return Refusal("has dots that a folder's name cannot have", allowed, shown)
     if _RESERVED.fullmatch(text):
-        return f"is {show(text)}, which some computers reserve", "choose another name"
+        return Refusal("some computers reserve", "choose another name", shown)
     return None
 
 
@@ -127,41 +114,35 @@ def plain_number(cell: Cell, column: Column) -> float:
     """Read a finite number, given as number or as text; a date or yes/no is none."""
     value = cell.value
     if isinstance(value, bool):
-        refuse(f"is {'yes' if value else 'no'}", "write a number")
+        refuse("write a number", of="yes" if value else "no")
     if isinstance(value, datetime.date | datetime.time | datetime.timedelta):
-        found = f"is the date or time {value}"
         allowed = "a spreadsheet may have turned a number into it; format the cell as a number"
-        refuse(found, allowed)
+        refuse(allowed, of=f"the date or time {value}")
     if isinstance(value, int | float | Decimal):
         try:
             number = float(value)
         except OverflowError:
             number = math.inf
         if not math.isfinite(number):
-            refuse(f"is {value}", "write a finite number")
+            refuse("write a finite number", of=quote(value))
         return number
     if isinstance(value, str):
-        text = value.strip()
-        if cell.unit and text.casefold().endswith(cell.unit.casefold()):
-            text = text[: -len(cell.unit)].strip()
-        try:
-            return read_number(text)
-        except ValueError as error:
-            refuse(f"is {show(value)}", _after(error))
-    refuse(f"is {show(value)}", "write a number")
+        return read_number(_without_unit(value, cell))
+    refuse("write a number", of=quote(value))
 
 
-def _after(error: ValueError) -> str:
-    text = str(error)
-    return text.partition("; ")[2] or "write a number with a decimal point, such as 3.5"
+def _without_unit(text: str, cell: Cell) -> str:
+    """Take off the unit that the cell's heading names, where the text says it again."""
+    text = text.strip()
+    if cell.unit and text.casefold().endswith(cell.unit.casefold()):
+        return text[: -len(cell.unit)].strip()
+    return text
 
 
 def check_range(value: float, low: float | None, high: float | None, unit: str) -> None:
     """Refuse a number outside its column's range."""
-    if low is not None and value < low:
-        refuse(f"is {value:.10g}{_sp(unit)}", range_text(low, high, unit))
-    if high is not None and value > high:
-        refuse(f"is {value:.10g}{_sp(unit)}", range_text(low, high, unit))
+    if (low is not None and value < low) or (high is not None and value > high):
+        refuse(range_text(low, high, unit), of=f"{value:.10g}{_sp(unit)}")
 
 
 def range_text(low: float | None, high: float | None, unit: str) -> str:
@@ -191,7 +172,7 @@ def read_count(cell: Cell, column: Column) -> int:
     value = plain_number(cell, column)
     check_range(value, column.low, column.high, "")
     if not value.is_integer():
-        refuse(f"is {value:g}", "write a whole number")
+        refuse("write a whole number", of=f"{value:.10g}")
     return int(value)
 
 
@@ -202,11 +183,8 @@ def read_money(cell: Cell, column: Column) -> Decimal:
     if isinstance(cell.value, Decimal):
         return cell.value
     if isinstance(cell.value, str):
-        text = cell.value.replace("\u00a0", "").replace(" ", "").replace(",", ".")
-        try:
-            return Decimal(text)
-        except InvalidOperation:
-            return Decimal(repr(value))
+        text = re.sub(r"\s", "", _without_unit(cell.value, cell)).replace(",", ".")
+        return Decimal(text)  # it reads as a number, so it is one
     return Decimal(str(cell.value))
 
 
@@ -225,35 +203,35 @@ def _quantity(cell: Cell, column: Column, read: Callable[..., float]) -> float:
         text = cell.value.strip()
     else:
         text = f"{Decimal(repr(plain_number(cell, column))):f}"
-    if cell.unit in {"awg", "swg"} and re.fullmatch(r"\d+(\.0)?", text):
-        text = f"{text.partition('.')[0]}{cell.unit}"
-        default = None
-    else:
-        default = cell.unit or None
+    gauge = re.fullmatch(r"([0-9]+)(\.0)?", text) if cell.unit in {"awg", "swg"} else None
+    if gauge:
+        text = f"{gauge[1]}{cell.unit}"
+    default = None if gauge else cell.unit or None
     try:
         value = read(text, default_unit=default)
-    except ValueError as error:
-        found, _, allowed = str(error).partition("; ")
-        if re.fullmatch(r"[0-9.,\s]+", text) and not cell.unit:
-            allowed = _how_to_name_unit(text, cell, column)
-        which = found.removeprefix(repr(text))
-        shown = f", which{which}" if which != found else f": {found}"
-        refuse(f"is {show(text)}{shown}", allowed or _example(column))
+    except InputError as error:
+        said = error.said
+        if isinstance(said, Refusal) and re.fullmatch(r"[0-9.,\s]+", text) and not cell.unit:
+            said = replace(said, allowed=_how_to_name_unit(text.strip(), cell, column))
+        raise InputError(said) from error
     if not math.isfinite(value):
-        refuse(f"is {show(text)}", _example(column))
+        refuse(_example(column), of=quote(text))
     try:
         check_range(value, column.low, column.high, column.unit)
-    except CellError as error:
-        hint = ""
-        if column.kind == "wire" and (not isinstance(cell.value, str) or cell.value.isdigit()):
-            hint = "; a gauge is written with its system, 18AWG or 18SWG"
-        refuse(error.found, error.allowed + hint)
+    except InputError as error:
+        said = error.said
+        bare = not isinstance(cell.value, str) or cell.value.isdigit()
+        if column.kind == "wire" and bare and isinstance(said, Refusal):
+            also = "a gauge is written with its system, 18AWG or 18SWG"
+            said = replace(said, allowed=f"{said.allowed}; {also}")
+        raise InputError(said) from error
     return value
 
 
 def _how_to_name_unit(text: str, cell: Cell, column: Column) -> str:
     """Say how to write a bare number with its unit."""
-    gauge = text if text.isdigit() and 4 <= int(text) <= 36 else None
+    gauge = text if re.fullmatch(r"[0-9]{1,2}", text) and 4 <= int(text) <= 36 else None
+    text = cut(text)
     if cell.by_words and column.kind == "wire":
         return f"write {gauge}AWG, {gauge}SWG or 1.0mm" if gauge else f"write {text}mm"
     if cell.by_words:
@@ -276,7 +254,7 @@ def read_yes_no(cell: Cell, column: Column) -> bool:
         return True
     if text in NO:
         return False
-    refuse(f"is {show(cell.value)}", "write yes or no")
+    refuse("write yes or no", of=quote(cell.value))
 
 
 def read_choice(cell: Cell, column: Column) -> str:
@@ -286,26 +264,24 @@ def read_choice(cell: Cell, column: Column) -> str:
         if text.casefold() == choice.casefold():
             return choice
     allowed = f"allowed: {', '.join(column.choices)}"
-    hint = did_you_mean(text, column.choices)
-    refuse(f"is {show(text)}", hint if hint.startswith("did") else allowed)
+    refuse(allowed, of=quote(text), hint=near_words(text, column.choices))
 
 
 def read_day(cell: Cell, column: Column) -> datetime.date:
     """Read a date given as a date or as unambiguous text."""
     value = cell.value
     if isinstance(value, datetime.datetime):
+        if value.timetz() != datetime.time():
+            refuse("write the day alone", "has a time of day", of=str(value))
         value = value.date()
     if isinstance(value, datetime.date):
         if not 2000 <= value.year <= 2100:
-            refuse(f"is {value}", "allowed is 2000 to 2100")
+            refuse("allowed is 2000 to 2100", of=str(value))
         return value
     if not isinstance(value, str):
-        refuse(f"is {show(value)}", "format the cell as a date, or write text such as 2027-03-01")
-    try:
-        return read_date(value)
-    except ValueError as error:
-        found, _, allowed = str(error).partition("; ")
-        refuse(found, allowed)
+        allowed = "format the cell as a date, or write text such as 2027-03-01"
+        refuse(allowed, of=quote(value))
+    return read_date(value)
 
 
 _READERS: dict[str, Callable[[Cell, Column], Any]] = {

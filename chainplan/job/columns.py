@@ -1,4 +1,8 @@
-"""The one table of columns that drives reader, starter workbook, written documents and messages."""
+"""The one table of columns that drives reader, writers, starter workbook, README and messages.
+
+A row of columns.csv says in ``field`` which field of which class of the job holds the column: with
+that it is read, written and read again. Only a column without a field is read by hand.
+"""
 
 from __future__ import annotations
 
@@ -7,6 +11,8 @@ import functools
 import re
 from dataclasses import dataclass
 from importlib import resources
+
+from chainplan.bounds import BOUNDS
 
 SHEETS = ("pieces", "bench", "prices", "stock", "parts", "metals", "recorded")
 """Sheets of a job file in their order; only ``pieces`` is required."""
@@ -36,6 +42,7 @@ class Column:
 
     sheet: str
     name: str
+    fields: tuple[tuple[str, str], ...]  # class and field that hold it in the job; () by hand
     aliases: tuple[str, ...]
     kind: str
     unit: str
@@ -45,6 +52,10 @@ class Column:
     choices: tuple[str, ...]
     meaning: str
     example: str
+
+    def field_of(self, holder: str) -> str | None:
+        """Return the field of a class that holds this column, ``None`` if the class does not."""
+        return dict(self.fields).get(holder)
 
     @property
     def heading(self) -> str:
@@ -101,6 +112,7 @@ def columns() -> tuple[Column, ...]:
         Column(
             sheet=row["sheet"],
             name=row["column"],
+            fields=tuple(_class_and_field(text) for text in _split(row["field"])),
             aliases=_split(row["aliases"]),
             kind=row["kind"],
             unit=row["unit"],
@@ -115,6 +127,11 @@ def columns() -> tuple[Column, ...]:
     )
 
 
+def _class_and_field(text: str) -> tuple[str, str]:
+    holder, _, name = text.partition(".")
+    return holder, name
+
+
 def _split(text: str) -> tuple[str, ...]:
     return tuple(part.strip() for part in text.split("|") if part.strip())
 
@@ -125,8 +142,11 @@ def columns_of(sheet: str) -> dict[str, Column]:
     return {column.name: column for column in columns() if column.sheet == sheet}
 
 
+@functools.lru_cache(maxsize=4096)
 def find_column(sheet: str, heading: str) -> tuple[Column, str] | None:
     """Find the column that a heading names, with the unit it names ("" for none)."""
+    if len(heading) > BOUNDS.note_letters:
+        return None
     for column in columns_of(sheet).values():
         unit = column.unit_in(heading)
         if unit is not None:

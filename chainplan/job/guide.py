@@ -5,12 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from chainplan.job.columns import columns
-from chainplan.job.style import Style
+from chainplan.job.style import LINE_HEIGHT, Style
 from chainplan.model.prices import METAL_UNITS, PRICE_ITEMS, WIRE_PREMIUM
 
 if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
 
+TEXT_LETTERS = 96
+"""Letters in a line of the read-me: a portrait page at full size."""
 STEPS = (
     ("What this is", ""),
     ("", "One job for chainplan: what is to be made, at which bench, at which prices."),
@@ -44,7 +46,7 @@ def write_read_me(page: Worksheet) -> None:
     style = Style()
     page.title = "read me"
     page.column_dimensions["A"].width = 4
-    page.column_dimensions["B"].width = 96
+    page.column_dimensions["B"].width = TEXT_LETTERS
     page["A1"] = "A job for chainplan"
     style.title(page["A1"])
     page.row_dimensions[1].height = 24
@@ -58,7 +60,7 @@ def write_read_me(page: Worksheet) -> None:
             style.plain(page.cell(place, 1))
             page.cell(place, 2, text)
             style.plain(page.cell(place, 2))
-            page.row_dimensions[place].height = 15 * (1 + len(text) // 100)
+            page.row_dimensions[place].height = LINE_HEIGHT * (1 + len(text) // TEXT_LETTERS)
         place += 1
     style.print_setup(page, place, 2)
     page.page_setup.orientation = "portrait"

@@ -5,17 +5,20 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from chainplan.errors import did_you_mean
+from chainplan.errors import InputError, cut, quote
+from chainplan.job.columns import columns_of
+from chainplan.job.fields import fields_given
 from chainplan.job.rows import read_row
 from chainplan.job.sections import read_section
 from chainplan.model.job import LOOSE_JOINS, HeatSensitivePart, Piece, Section
 
 if TYPE_CHECKING:
+    from chainplan.job.known_names import KnownNames
     from chainplan.job.table import Findings, Row
-    from chainplan.job.words import Words
 
-_OF_THE_WHOLE = ("quantity", "clasp length", "closed loop", "rounding", "closing way", "due",
-                 "list price", "notes")  # fmt: skip
+
+SAME_MM = 0.001
+"""Lengths nearer than this are the same: half an inch and 12.7 mm differ by rounding alone."""
 
 
 @dataclass(slots=True)
@@ -27,13 +30,13 @@ class _Read:
     section: Section | None
 
 
-def read_pieces(rows: list[Row], words: Words, findings: Findings) -> list[Piece]:
+def read_pieces(rows: list[Row], names: KnownNames, findings: Findings) -> list[Piece]:
     """Read every row and put the rows of one name together."""
     by_name: dict[str, list[_Read]] = {}
     spelled: dict[str, str] = {}
     for row in rows:
         values = read_row("pieces", row, findings)
-        read = _Read(row, values, read_section(values, row, words, findings))
+        read = _Read(row, values, read_section(values, row, names, findings))
         name = values["name"]
         if name is None:
             continue
@@ -71,24 +74,14 @@ def _build_piece(name: str, reads: list[_Read], findings: Findings) -> Piece | N
     if whole["closed loop"] and clasp_mm:
         found = "closed loop is yes and a clasp length is given"
         findings.fault(ordered[0].row.place("closed loop"), found, "keep one of them")
-    return Piece(
-        name=name,
-        quantity=whole["quantity"] or 1,
-        sections=tuple(sections),
-        clasp_length_mm=clasp_mm,
-        closed=bool(whole["closed loop"]),
-        rounding=whole["rounding"] or "nearest",
-        closing_way=whole["closing way"] or "all in place",
-        due=whole["due"],
-        list_price=whole["list price"],
-        notes=whole["notes"] or "",
-        where=ordered[0].row.where,
-    )
+    given = fields_given("pieces", "Piece", whole | {"name": name})
+    given.setdefault("quantity", 1)
+    return Piece(**given, sections=tuple(sections), where=ordered[0].row.where)
 
 
 def _in_order(name: str, reads: list[_Read], findings: Findings) -> list[_Read] | None:
     """Put the rows of one piece in the order of their section numbers."""
-    first = reads[0].row.where.rpartition(" › ")[2]
+    first = reads[0].row.short
     if len(reads) == 1:
         number = reads[0].values["section"]
         if number not in (None, 1):
@@ -119,7 +112,7 @@ def _in_order(name: str, reads: list[_Read], findings: Findings) -> list[_Read] 
         return None
     numbers = sorted(seen)
     if numbers != list(range(1, len(reads) + 1)):
-        found = f"the sections of {name!r} are {', '.join(map(str, numbers))}"
+        found = f"the sections of {name!r} are {cut(', '.join(map(str, numbers)))}"
         findings.fault(reads[0].row.place("section"), found, "number them 1, 2, 3 … without gaps")
         return None
     return [seen[number] for number in numbers]
@@ -128,7 +121,12 @@ def _in_order(name: str, reads: list[_Read], findings: Findings) -> list[_Read] 
 def _whole(name: str, ordered: list[_Read], findings: Findings) -> dict[str, Any]:
     """Take what holds for the whole piece from whichever row gives it; two answers are a fault."""
     whole: dict[str, Any] = {}
-    for column in _OF_THE_WHOLE:
+    of_the_whole = [
+        column.name
+        for column in columns_of("pieces").values()
+        if column.field_of("Piece") and column.name != "name"
+    ]
+    for column in of_the_whole:
         whole[column] = None
         for read in ordered:
             value = read.values[column]
@@ -143,11 +141,12 @@ def _whole(name: str, ordered: list[_Read], findings: Findings) -> dict[str, Any
 
 
 def read_parts(
-    rows: list[Row], pieces: list[Piece], names: set[str], findings: Findings
+    rows: list[Row], pieces: list[Piece], names: set[str], room_c: float, findings: Findings
 ) -> dict[str, list[HeatSensitivePart]]:
     """Read the heat-sensitive parts, by the name of the piece that carries them.
 
-    ``names`` are all names of the pieces sheet, those of faulty pieces too.
+    ``names`` are all names of the pieces sheet, those of faulty pieces too; no limit may be at or
+    below the room's temperature ``room_c``, since no wait would reach it.
     """
     by_name = {piece.name: piece for piece in pieces}
     parts: dict[str, list[HeatSensitivePart]] = {}
@@ -155,9 +154,14 @@ def read_parts(
         values = read_row("parts", row, findings)
         name = values["piece"]
         if name is not None and names and name not in names:  # without any, that is told already
-            found = f"piece {name!r} is not in the sheet pieces"
-            findings.fault(row.place("piece"), found, did_you_mean(name, sorted(names)))
+            found = f"piece {quote(name)} is not in the sheet pieces"
+            findings.unknown(row.place("piece"), found, name, lambda: sorted(names))
         part = _read_part(values, row, findings)
+        if part is not None and part.limit_c <= room_c:
+            place = row.place("limit" if row.get("limit") else "kind")
+            found = f"the limit is {part.limit_c:g} °C, and the room is at {room_c:g} °C already"
+            allowed = "it must be above 'room c' of the sheet bench, or no join can be welded"
+            findings.fault(place, found, allowed)
         piece = by_name.get(name) if name else None
         if part is None or piece is None:
             continue
@@ -167,8 +171,6 @@ def read_parts(
 
 
 def _read_part(values: dict[str, Any], row: Row, findings: Findings) -> HeatSensitivePart | None:
-    from chainplan.errors import InputError
-    from chainplan.job.words import note
     from chainplan.reference import find_part
 
     kind, limit, source = values["kind"], values["limit"], values["source"] or ""
@@ -184,7 +186,7 @@ def _read_part(values: dict[str, Any], row: Row, findings: Findings) -> HeatSens
         try:
             known = find_part(kind)
         except InputError as error:
-            note(error, row.place("kind"), findings)
+            findings.add(error.at(row.place("kind")))
             return None
         kind = known.key
         if row.get("limit") is None:
@@ -198,18 +200,8 @@ def _read_part(values: dict[str, Any], row: Row, findings: Findings) -> HeatSens
                     f"{row.place('limit')}: {limit:g} °C is above the cautious limit of "
                     f"{known.limit_c:g} °C for {known.title.lower()} ({known.source})"
                 )
-    return HeatSensitivePart(
-        piece=values["piece"],
-        name=values["part"],
-        kind=kind,
-        limit_c=limit,
-        place_mm=values["place"] or 0.0,
-        from_end=values["from"] == "end",
-        row=values["row"],
-        length_mm=values["covers"] or 0.0,
-        sink_w_k=values["heat sink"] or 0.0,
-        source=source,
-    )
+    found = {"kind": kind, "limit": limit, "source": source, "place": values["place"] or 0.0}
+    return HeatSensitivePart(**fields_given("parts", "HeatSensitivePart", values | found))
 
 
 def _check_place(part: HeatSensitivePart, piece: Piece, row: Row, findings: Findings) -> None:
@@ -218,6 +210,12 @@ def _check_place(part: HeatSensitivePart, piece: Piece, row: Row, findings: Find
     if len(known) == len(lengths) and part.place_mm > sum(known):
         found = f"place is {part.place_mm:g} mm on a piece of {sum(known):g} mm"
         findings.fault(row.place("place"), found, "it must lie on the piece")
+    elif len(known) == len(lengths) and part.place_mm + part.length_mm > sum(known) + SAME_MM:
+        found = (
+            f"covers is {part.length_mm:g} mm from {part.place_mm:g} mm on, "
+            f"on a piece of {sum(known):g} mm"
+        )
+        findings.fault(row.place("covers"), found, "it must lie on the piece")
     rows = max((section.rows or 1) for section in piece.sections)
     if part.row is not None and part.row > rows:
         found = f"row is {part.row}"

@@ -7,24 +7,26 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from chainplan.errors import InputError
+from chainplan.bounds import BOUNDS
+from chainplan.errors import Fault, InputError, near_words, quote
+from chainplan.intake import read_bytes
 from chainplan.job.bench import read_bench
-from chainplan.job.cells import LONGEST_NAME, name_fault
+from chainplan.job.cells import name_fault
+from chainplan.job.known_names import KnownNames
 from chainplan.job.lists import read_prices, read_recorded, read_stock
 from chainplan.job.own_metals import read_metals
 from chainplan.job.pieces import read_parts, read_pieces
-from chainplan.job.table import Findings, RawJob, match_rows, shorten
-from chainplan.job.words import Words
+from chainplan.job.table import Findings, RawJob, match_rows
 from chainplan.model.job import Job
 
 if TYPE_CHECKING:
-    from chainplan.errors import Fault
-    from chainplan.model.job import Piece, RecordedRing
+    import datetime
+
+    from chainplan.model.job import Piece
     from chainplan.model.weave_names import WeaveNames
-    from chainplan.reference import MeasuredRing
 
 ENDINGS = (".xlsx", ".csv", ".toml")
-LARGEST_FILE = 20 * 1024 * 1024
+KINDS = "a job is a .xlsx, .csv or .toml file"
 
 
 def read_job(path: str | Path, *, weaves: WeaveNames | None = None) -> Job:
@@ -69,13 +71,14 @@ def _read(path: Path, weaves: WeaveNames | None) -> tuple[Job, Findings]:
     rows = {name: match_rows(sheet, findings) for name, sheet in raw.sheets.items()}
     _check_pieces_there(path.name, raw, findings)
     metals = read_metals(rows.get("metals", []), findings)
-    words = Words(path.parent, weaves, metals)
-    recorded, rings = read_recorded(rows.get("recorded", []), words, findings)
-    words.measured = _calibrations(rings)
+    names = KnownNames(path.parent, weaves, metals)
+    recorded, rings = read_recorded(rows.get("recorded", []), names, findings)
+    names.measured = {(ring.metal, ring.temper): ring for ring in rings}
     bench = read_bench(rows.get("bench", []), findings)
-    pieces = read_pieces(rows.get("pieces", []), words, findings)
-    names = {str(cell.value).strip() for row in rows.get("pieces", []) if (cell := row.get("name"))}
-    parts = read_parts(rows.get("parts", []), pieces, names, findings)
+    pieces = read_pieces(rows.get("pieces", []), names, findings)
+    named = {str(cell.value).strip() for row in rows.get("pieces", []) if (cell := row.get("name"))}
+    room_c = bench.bench.heat.room_c
+    parts = read_parts(rows.get("parts", []), pieces, named, room_c, findings)
     pieces = [replace(piece, parts=tuple(parts.get(piece.name, ()))) for piece in pieces]
     if bench.start_date:
         _warn_of_past_dates(pieces, bench.start_date, findings)
@@ -83,14 +86,15 @@ def _read(path: Path, weaves: WeaveNames | None) -> tuple[Job, Findings]:
         name=_job_name(path, findings),
         pieces=tuple(pieces),
         bench=bench.bench,
-        prices=read_prices(rows.get("prices", []), words, findings),
-        stock=read_stock(rows.get("stock", []), words, findings),
+        prices=read_prices(rows.get("prices", []), names, findings),
+        stock=read_stock(rows.get("stock", []), names, findings),
         recorded=recorded,
         measured_rings=rings,
         metals=metals,
         start_date=bench.start_date,
         input_sha256=raw.sha256,
-        warnings=tuple(findings.warnings),
+        warnings=findings.all_warnings(path.name),
+        file=str(path),
     )
     return job, findings
 
@@ -98,29 +102,17 @@ def _read(path: Path, weaves: WeaveNames | None) -> tuple[Job, Findings]:
 def _read_raw(path: Path, findings: Findings) -> RawJob:
     """Open the file by its ending, within the largest size."""
     ending = path.suffix.casefold()
-    if not path.exists():
-        close = _near(path)
-        message = f"{path.name}: there is no such file in {path.parent}{close}"
-        raise InputError(message)
+    if path.is_dir():
+        raise InputError(Fault(path.name, "is a folder, not a file", KINDS))
     if not path.is_file():
-        message = f"{path.name}: is a folder, not a file; name a .xlsx, .csv or .toml file"
-        raise InputError(message)
+        raise InputError(_not_there(path))
     if ending not in ENDINGS:
-        found = f"{path.name}: ends in {ending!r}" if ending else f"{path.name}: has no ending"
-        message = f"{found}; a job is a .xlsx, .csv or .toml file"
-        raise InputError(message)
-    try:
-        with path.open("rb") as stream:
-            content = stream.read(min(path.stat().st_size, LARGEST_FILE) + 1)
-    except OSError as error:
-        message = f"{path.name}: cannot be opened ({error.strerror or error})"
-        raise InputError(message) from error
-    if len(content) > LARGEST_FILE:
-        message = f"{path.name}: is larger than {LARGEST_FILE / 1e6:.0f} MB, more than is taken"
-        raise InputError(message)
+        found = f"ends in {quote(path.suffix)}" if ending else "has no ending"
+        raise InputError(Fault(path.name, found, KINDS))
+    most = BOUNDS.workbook_bytes if ending == ".xlsx" else BOUNDS.text_bytes
+    content = read_bytes(path, most, name=path.name, allowed=KINDS)
     if not content.strip():
-        message = f"{path.name}: is empty; 'chainplan start' writes one to fill in"
-        raise InputError(message)
+        raise InputError(Fault(path.name, "is empty", "'chainplan start' writes one to fill in"))
     if ending == ".xlsx":
         from chainplan.job.workbook import read_workbook
 
@@ -130,26 +122,25 @@ def _read_raw(path: Path, findings: Findings) -> RawJob:
     return (read_csv if ending == ".csv" else read_toml)(content, path.name, findings)
 
 
-def _near(path: Path) -> str:
+def _not_there(path: Path) -> Fault:
     """Say which file beside a missing one may have been meant."""
-    import difflib
-
+    found = f"there is no such file in {path.parent}"
     if not path.parent.is_dir():
-        return ", which is no folder"
+        return Fault(path.name, f"{found}, which is no folder", "check its name and folder")
     beside = sorted(
         other.name for other in path.parent.iterdir() if other.suffix.casefold() in ENDINGS
     )
-    close = difflib.get_close_matches(path.name, beside, n=1, cutoff=0.6)
-    return f"; did you mean {close[0]!r}?" if close else "; check its name and folder"
+    hint = near_words(path.name, beside)
+    return Fault(path.name, found, "check its name and folder", hint)
 
 
 def _check_pieces_there(file: str, raw: RawJob, findings: Findings) -> None:
     sheet = raw.sheets.get("pieces")
     if sheet is None:
-        if any("'pieces'" in f.allowed or "'piece'" in f.allowed for f in findings.faults):
+        if any({"pieces", "piece"} & set(fault.hint) for fault in findings.faults):
             return
         if raw.others:
-            there = ", ".join(repr(shorten(title)) for title in raw.others)
+            there = ", ".join(quote(title) for title in raw.others[: BOUNDS.shown_words])
             found = f"there is no sheet 'pieces', only {there}"
             findings.fault(file, found, "call the sheet that has one row a piece 'pieces'")
         else:
@@ -157,27 +148,13 @@ def _check_pieces_there(file: str, raw: RawJob, findings: Findings) -> None:
     elif not sheet.rows:
         if sheet.headings:
             findings.fault(sheet.where, "has headings and no row below", "write one row a piece")
-        elif not any(fault.where.startswith(sheet.where) for fault in findings.faults):
+        elif not sheet.is_told:
             findings.fault(sheet.where, "is empty", "write the headings and one row a piece")
 
 
-def _calibrations(
-    rings: tuple[RecordedRing, ...],
-) -> dict[tuple[str, str], MeasuredRing]:
-    """Take the measured ring of each metal and temper, to calibrate the springback with."""
-    from chainplan.reference import MeasuredRing
-
-    return {
-        (ring.metal, ring.temper): MeasuredRing(
-            wire_mm=ring.wire_mm, mandrel_mm=ring.mandrel_mm, inner_mm=ring.inner_mm
-        )
-        for ring in rings
-    }
-
-
-def _warn_of_past_dates(pieces: list[Piece], start: object, findings: Findings) -> None:
+def _warn_of_past_dates(pieces: list[Piece], start: datetime.date, findings: Findings) -> None:
     for piece in pieces:
-        if piece.due is not None and str(piece.due) < str(start):
+        if piece.due is not None and piece.due < start:
             text = f"{piece.where}: {piece.name!r} is due {piece.due}, before the start {start}"
             findings.warn(text)
 
@@ -188,7 +165,7 @@ def _job_name(path: Path, findings: Findings) -> str:
     if name_fault(stem) is None:
         return stem
     kept = "".join(sign if sign.isalnum() or sign in " -_" else "-" for sign in stem)
-    name = kept.strip(" -_")[:LONGEST_NAME].strip(" -_") or "job"
+    name = kept.strip(" -_")[: BOUNDS.name_letters].strip(" -_") or "job"
     if name_fault(name) is not None:
         name = f"job {name}"
     findings.warn(f"{path.name}: the job is called {name!r}, as the file's name is no folder name")

@@ -5,11 +5,13 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from chainplan.errors import InputError
+from chainplan.errors import InputError, quote, tell_known
+from chainplan.job.fields import fields_given
+from chainplan.job.known_names import KnownNames
 from chainplan.job.rows import need_one, read_row
 from chainplan.job.table import Cell, Findings, Row
-from chainplan.job.words import Words, note
 from chainplan.model.job import LOOSE_JOINS, Section
+from chainplan.model.kinds import Form
 
 if TYPE_CHECKING:
     from chainplan.model.metal import Metal
@@ -29,13 +31,13 @@ _NOT_FOR_LOOSE = (
 
 
 def read_section(
-    values: dict[str, Any], row: Row, words: Words, findings: Findings
+    values: dict[str, Any], row: Row, names: KnownNames, findings: Findings
 ) -> Section | None:
     """Make a section of a row's values; ``None`` after a fault."""
-    before = len(findings.faults) + findings.untold
+    before = findings.count
     weave, metal = values["weave"], values["metal"]
-    name = words.weave(weave, row.place("weave"), findings) if weave else None
-    alloy = words.metal(metal, row.place("metal"), findings) if metal else None
+    name = names.weave(weave, row.place("weave"), findings) if weave else None
+    alloy = names.metal(metal, row.place("metal"), findings) if metal else None
     if name is not None and name.key == LOOSE_JOINS:
         _check_loose(values, row, findings)
     else:
@@ -46,27 +48,17 @@ def read_section(
     temper = _temper(values["temper"], alloy, row, findings)
     if name is None or alloy is None or temper is None or values["wire"] is None:
         return None
-    inner_mm = _inner_mm(values, name, alloy, temper, row, words, findings)
-    if inner_mm is None or len(findings.faults) + findings.untold > before:
+    inner_mm = _inner_mm(values, name, alloy, temper, row, names, findings)
+    if inner_mm is None or findings.count > before:
         return None
     if name.key != LOOSE_JOINS and inner_mm <= values["wire"]:
         found = f"a ring of {inner_mm:.4g} mm inside of wire {values['wire']:.4g} mm"
         allowed = "the inner diameter must exceed the wire for another ring to pass"
         findings.fault(row.place("inner" if values["inner"] else "mandrel"), found, allowed)
         return None
+    known = {"weave": name.key, "metal": alloy.key, "temper": temper, "inner": inner_mm}
     return Section(
-        weave=name.key,
-        metal=alloy.key,
-        wire_mm=values["wire"],
-        inner_mm=inner_mm,
-        mandrel_mm=values["mandrel"],
-        temper=temper,
-        second_wire_mm=values["second wire"],
-        second_inner_mm=values["second inner"],
-        length_mm=values["length"],
-        rings=values["rings"],
-        rows=values["rows"],
-        measured_rings_per_cm=values["measured rings per cm"],
+        **fields_given("pieces", "Section", values | known),
         made_of_rings=name.key != LOOSE_JOINS or not _is_without_size(row),
         where=row.place("mandrel" if values["mandrel"] else "inner"),
     )
@@ -91,10 +83,10 @@ def _is_without_size(row: Row) -> bool:
 
 def _check_form(name: WeaveName, row: Row, findings: Findings) -> None:
     """Check the columns that only some weaves have."""
-    if name.form in {"strip", "sheet"} and row.get("rows") is None:
+    if name.form in {Form.STRIP, Form.SHEET} and row.get("rows") is None:
         found = f"{name.key} is a {name.form} and has no width"
         findings.fault(row.where, found, row.ask("rows", "the number of rows"))
-    if name.form == "chain" and row.get("rows") is not None:
+    if name.form == Form.CHAIN and row.get("rows") is not None:
         found = f"rows is given for {name.key}, which is a chain"
         findings.fault(row.place("rows"), found, row.drop)
     if not name.form:
@@ -116,8 +108,8 @@ def _temper(text: str | None, alloy: Metal | None, row: Row, findings: Findings)
     if not wanted:
         return "annealed" if "annealed" in known or not known else known[0]
     if wanted not in known:
-        found = f"temper {text!r} is not known for {alloy.key}"
-        findings.fault(row.place("temper"), found, f"known: {', '.join(known)}")
+        found = f"temper {quote(text or '')} is not known for {alloy.key}"
+        findings.fault(row.place("temper"), found, tell_known(known))
         return None
     return wanted
 
@@ -128,7 +120,7 @@ def _inner_mm(
     alloy: Metal,
     temper: str,
     row: Row,
-    words: Words,
+    names: KnownNames,
     findings: Findings,
 ) -> float | None:
     """Take the inner diameter as given, or from the mandrel with springback."""
@@ -137,13 +129,13 @@ def _inner_mm(
     if values["mandrel"] is not None:
         from chainplan.reference import inner_from_mandrel_mm
 
-        ring = words.measured.get((alloy.key, temper))
+        ring = names.measured.get((alloy.key, temper))
         try:
             return inner_from_mandrel_mm(
                 values["wire"], values["mandrel"], alloy, temper, calibration=ring
             )
         except InputError as error:
-            note(error, row.place("mandrel"), findings)
+            findings.add(error.at(row.place("mandrel")))
             return None
     if name.key == LOOSE_JOINS and _is_without_size(row):
         inner_mm = LOOSE_INNER_PER_WIRE * float(values["wire"])
@@ -194,7 +186,7 @@ def section_from_words(
     places = {name: cell.where for name, cell in cells.items()}
     row = Row("the ring", {**cells, "name": Cell("piece", "name")}, places, by_words=True)
     values = read_row("pieces", row, findings)
-    section = read_section(values, row, Words(Path(), weaves), findings)
+    section = read_section(values, row, KnownNames(Path(), weaves), findings)
     if section is None or findings.faults:
         raise InputError(faults=findings.all_faults("the ring"))
     return section

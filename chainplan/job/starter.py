@@ -25,8 +25,9 @@ if TYPE_CHECKING:
     from chainplan.model.weave_names import WeaveNames
 
 FIXED_TIME = (2027, 1, 1, 0, 0, 0)
+"""Time of every part of the file, so that the same content makes the same bytes; any would do."""
 EMPTY_ROWS = 20
-"""Rows below the last filled one that are laid out for input."""
+"""Rows below the last filled one that are laid out for input: a page in landscape with the rest."""
 _GENERAL_WEAVES = ("byzantine", "european-4-in-1", "single-link")
 _WIDTHS = {
     "name": 24, "weave": 20, "metal": 18, "notes": 26, "note": 26, "meaning": 58, "source": 44,
@@ -34,6 +35,10 @@ _WIDTHS = {
     "part": 20, "kind": 18, "piece": 24, "title": 22, "allowed": 18,
     "weld note": 26, "fume caution": 26, "skin caution": 26, "like": 18,
 }  # fmt: skip
+"""Letters of columns wider than their heading: the longest entry of the samples, sentences in two
+or three lines."""
+HEADING_HEIGHT = 34
+"""Points for a heading of two lines with air."""
 _PAGES_WIDE = {"pieces": 2, "metals": 3}
 """Pages beside each other on which a wide sheet is printed, so that it stays readable."""
 
@@ -89,7 +94,7 @@ def write_starter(path: str | Path, *, weaves: WeaveNames | None = None) -> Path
     InputError
         If the file is there already, has another ending, or cannot be written.
     """
-    from chainplan.job.writer import write_bytes
+    from chainplan.writing import write_file
 
     path = Path(path)
     if path.suffix.casefold() != ".xlsx":
@@ -98,7 +103,7 @@ def write_starter(path: str | Path, *, weaves: WeaveNames | None = None) -> Path
     if path.exists():
         message = f"{path}: is there already and is not overwritten; choose another name"
         raise InputError(message)
-    write_bytes(path, workbook_bytes(STARTER, weaves=weaves))
+    write_file(path, workbook_bytes(STARTER, weaves=weaves))
     return path
 
 
@@ -207,7 +212,7 @@ def _write_sheet(page: Worksheet, sheet: str, rows: Any, lists: dict[str, str]) 
     for place, row in enumerate(rows, 2):
         texts = {letters[name]: text for name, text in row.items() if name in wrapped}
         style.fit_height(page, place, texts)
-    page.row_dimensions[1].height = 34
+    page.row_dimensions[1].height = HEADING_HEIGHT
     page.freeze_panes = "C2" if sheet == "bench" else "B2"
     style.print_setup(page, last, len(known), pages_wide=_PAGES_WIDE.get(sheet, 1))
 

@@ -16,7 +16,12 @@ HEADING_FILL = "D9DEE4"
 ENTRY_FILL = "FFFBE6"
 LINE = "6B7785"
 FONT = "Calibri"
+TEXT_PT, TITLE_PT = 11, 14
+"""Sizes of type: what spreadsheet programs begin with, and a step that shows as a heading."""
 LINE_HEIGHT = 15.0
+"""Points from line to line of 11-point type, as spreadsheet programs lay it by themselves."""
+NOTE_PX = (300, 130)
+"""Width and height of a heading's note: the longest meaning in seven lines."""
 
 
 class Style:
@@ -34,19 +39,19 @@ class Style:
 
     def heading(self, cell: Any, *, needed: bool, note: str = "") -> None:
         """Set a column's heading; needed columns are bold, the others slanted."""
-        cell.font = Font(name=FONT, size=11, bold=needed, italic=not needed, color=INK)
+        cell.font = Font(name=FONT, size=TEXT_PT, bold=needed, italic=not needed, color=INK)
         cell.fill = self._heading_fill
         cell.border = self._box
         cell.alignment = Alignment(wrap_text=True, vertical="center")
         if note:
-            cell.comment = Comment(note, "chainplan", width=300, height=130)
+            cell.comment = Comment(note, "chainplan", width=NOTE_PX[0], height=NOTE_PX[1])
 
     def entry(self, cell: Any, *, as_text: bool = False) -> None:
         """Set a cell that people write into: boxed and tinted."""
         self._dress(cell, f"entry {as_text}", lambda: self._dress_entry(cell, as_text=as_text))
 
     def _dress_entry(self, cell: Any, *, as_text: bool) -> None:
-        cell.font = Font(name=FONT, size=11, color=INK)
+        cell.font = Font(name=FONT, size=TEXT_PT, color=INK)
         cell.fill = self._entry_fill
         cell.border = self._box
         cell.alignment = Alignment(vertical="top", wrap_text=as_text, indent=1 if as_text else 0)
@@ -59,7 +64,7 @@ class Style:
         self._dress(cell, "shown", lambda: self._dress_shown(cell))
 
     def _dress_shown(self, cell: Any) -> None:
-        cell.font = Font(name=FONT, size=11, color=INK)
+        cell.font = Font(name=FONT, size=TEXT_PT, color=INK)
         cell.border = self._under
         cell.alignment = Alignment(wrap_text=True, vertical="top")
 
@@ -74,11 +79,11 @@ class Style:
 
     def title(self, cell: Any) -> None:
         """Set a title."""
-        cell.font = Font(name=FONT, size=14, bold=True, color=INK)
+        cell.font = Font(name=FONT, size=TITLE_PT, bold=True, color=INK)
 
     def plain(self, cell: Any) -> None:
         """Set a cell of running text."""
-        cell.font = Font(name=FONT, size=11, color=INK)
+        cell.font = Font(name=FONT, size=TEXT_PT, color=INK)
         cell.alignment = Alignment(wrap_text=True, vertical="top")
 
     def fit_height(self, page: Any, row: int, texts: dict[str, object]) -> None:

@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
-from chainplan.errors import Fault, did_you_mean
+from chainplan.bounds import BOUNDS
+from chainplan.errors import Fault, cut, near_words, quote, tell_known
 from chainplan.job.columns import columns_of, find_column, fold_heading
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable
 
     from chainplan.job.columns import Column
-
-MOST_FAULTS = 200
-"""Faults told in full; a file with more has one cause, and the rest is only counted."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +24,7 @@ class Cell:
     unit: str = ""
     is_percent: bool = False  # a number that the spreadsheet shows as a percentage
     error: str = ""  # what is wrong with the cell itself, whatever its column
+    cure: str = ""  # what helps against that error, besides writing the value
     by_words: bool = False  # a word of its own, in no column
 
     @property
@@ -42,16 +41,27 @@ class RawRow:
 
     where: str
     cells: tuple[tuple[str, Cell], ...]
+    short: str = ""  # the place within the file
+
+
+@dataclass(frozen=True, slots=True)
+class Heading:
+    """One heading with its place, in the file and within the sheet."""
+
+    text: str
+    where: str
+    short: str
 
 
 @dataclass(frozen=True, slots=True)
 class RawSheet:
-    """One sheet; ``headings`` are (text, place), empty where every row names its own keys."""
+    """One sheet; ``headings`` are empty where every row names its own keys."""
 
     name: str
     where: str
     rows: tuple[RawRow, ...]
-    headings: tuple[tuple[str, str], ...] = ()
+    headings: tuple[Heading, ...] = ()
+    is_told: bool = False  # a fault says already why it has no rows
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +82,7 @@ class Row:
     places: dict[str, str] = field(default_factory=dict)  # of every column that is there
     by_key: bool = True  # each row names its own columns, as in TOML
     by_words: bool = False  # single words, as a command line gives them: there are no columns
+    short: str = ""  # the place within the file
 
     def ask(self, name: str, what: str = "it") -> str:
         """Say how to give what is missing: in its column, or as a word of its own."""
@@ -104,21 +115,48 @@ class Findings:
     faults: list[Fault] = field(default_factory=list)
     warnings: list[str] = field(default_factory=list)
     untold: int = 0
+    unwarned: int = 0
+    _seen: set[Fault | str] = field(default_factory=set)
 
-    def fault(self, where: str, found: str, allowed: str) -> None:
+    @property
+    def count(self) -> int:
+        """How many faults there are, told or not."""
+        return len(self.faults) + self.untold
+
+    def fault(self, where: str, found: str, allowed: str, hint: tuple[str, ...] = ()) -> None:
         """Note a fault; the same one is noted once."""
-        fault = Fault(where, found, allowed)
-        if fault in self.faults:
-            return
-        if len(self.faults) >= MOST_FAULTS:
+        if len(self.faults) >= BOUNDS.faults:
             self.untold += 1
             return
+        self.add(Fault(where, found, allowed, hint))
+
+    def add(self, fault: Fault) -> None:
+        """Note a fault that is made already."""
+        if fault in self._seen:
+            return
+        if len(self.faults) >= BOUNDS.faults:
+            self.untold += 1
+            return
+        self._seen.add(fault)
         self.faults.append(fault)
+
+    def unknown(self, where: str, found: str, word: str, known: Callable[[], list[str]]) -> None:
+        """Note a word that is none of the known ones; the nearest is looked for if it is told."""
+        if len(self.faults) >= BOUNDS.faults:
+            self.untold += 1
+            return
+        words = known()
+        self.fault(where, found, tell_known(words), near_words(word, words))
 
     def warn(self, text: str) -> None:
         """Note something the user should know that is no fault."""
-        if text not in self.warnings:
-            self.warnings.append(text)
+        if text in self._seen:
+            return
+        if len(self.warnings) >= BOUNDS.faults:
+            self.unwarned += 1
+            return
+        self._seen.add(text)
+        self.warnings.append(text)
 
     def all_faults(self, where: str) -> tuple[Fault, ...]:
         """Return every fault, the last one saying how many are not told."""
@@ -127,19 +165,22 @@ class Findings:
         found = f"{self.untold} further faults are not listed"
         return (*self.faults, Fault(where, found, "mend these first"))
 
+    def all_warnings(self, where: str) -> tuple[str, ...]:
+        """Return every warning, the last one saying how many are not told."""
+        if not self.unwarned:
+            return tuple(self.warnings)
+        return (*self.warnings, f"{where}: {self.unwarned} further notes are not listed")
+
 
 def match_rows(sheet: RawSheet, findings: Findings) -> list[Row]:
     """Match headings with the known columns; unknown, doubled and missing ones are faults."""
-    known: dict[str, tuple[Column, str] | None] = {}
     _check_headings(sheet, findings)
     rows = []
     for raw in sheet.rows:
         cells: dict[str, Cell] = {}
         places: dict[str, str] = {}
         for heading, cell in raw.cells:
-            if heading not in known:
-                known[heading] = find_column(sheet.name, heading)
-            match = known[heading]
+            match = find_column(sheet.name, heading)
             if match is None:
                 if not sheet.headings:
                     _unknown_column(sheet.name, heading, cell.where, findings)
@@ -149,20 +190,17 @@ def match_rows(sheet: RawSheet, findings: Findings) -> list[Row]:
             if cell.is_blank:
                 continue
             if cell.error:
-                wanted = f"write {_wanted(column)}"
-                if "saved value" in cell.error:
-                    wanted += ", or open and save the file in a spreadsheet program first"
+                wanted = f"write {_wanted(column)}" + (f", or {cell.cure}" if cell.cure else "")
                 findings.fault(cell.where, f"{column.name} {cell.error}", wanted)
-            if column.name in cells and not sheet.headings:
-                found = f"{heading!r} gives {column.name!r} a second time"
-                findings.fault(cell.where, found, "give it once")
+            if column.name in cells:
+                if not sheet.headings:  # of two columns the heading is told
+                    found = f"{quote(heading)} gives {column.name!r} a second time"
+                    findings.fault(cell.where, found, "give it once")
                 continue
-            cells.setdefault(
-                column.name,
-                Cell(cell.value, cell.where, unit, is_percent=cell.is_percent, error=cell.error),
-            )
+            cells[column.name] = replace(cell, unit=unit)
         if cells:
-            rows.append(Row(raw.where, cells, places, by_key=not sheet.headings))
+            by_key = not sheet.headings
+            rows.append(Row(raw.where, cells, places, by_key=by_key, short=raw.short))
     return rows
 
 
@@ -174,17 +212,17 @@ def _wanted(column: Column) -> str:
 def _check_headings(sheet: RawSheet, findings: Findings) -> None:
     if not sheet.headings:
         return
-    seen: dict[str, str] = {}
-    for heading, where in sheet.headings:
-        match = find_column(sheet.name, heading)
+    seen: dict[str, Heading] = {}
+    for heading in sheet.headings:
+        match = find_column(sheet.name, heading.text)
         if match is None:
-            _unknown_column(sheet.name, heading, where, findings)
+            _unknown_column(sheet.name, heading.text, heading.where, findings)
             continue
         name = match[0].name
         if name in seen:
-            found = f"a second column {name!r}; the first is at {seen[name].rpartition(' › ')[2]}"
-            findings.fault(where, found, "keep one of them")
-        seen.setdefault(name, where)
+            found = f"a second column {name!r}; the first is at {seen[name].short}"
+            findings.fault(heading.where, found, "keep one of them")
+        seen.setdefault(name, heading)
     for column in columns_of(sheet.name).values():
         if column.required == "yes" and column.name not in seen:
             found = f"there is no column {column.name!r}"
@@ -192,34 +230,23 @@ def _check_headings(sheet: RawSheet, findings: Findings) -> None:
 
 
 def _unknown_column(sheet: str, heading: str, where: str, findings: Findings) -> None:
-    for column in columns_of(sheet).values():
-        for name in (column.name, *column.aliases):
-            words, base = fold_heading(heading), fold_heading(name)
-            if words.startswith(f"{base} ") and column.kind in {"length", "wire"}:
-                unit = words.removeprefix(base).strip()
-                found = f"the heading {heading!r} has the unit {unit!r}, which is not known"
-                findings.fault(where, found, "lengths are in mm, cm, m or in")
-                return
-    names = list(columns_of(sheet))
-    hint = nearest(heading, [*names, *(column.heading for column in columns_of(sheet).values())])
-    if hint.startswith("known"):
-        hint = f"known: {', '.join(names)}"
-    findings.fault(where, f"there is no column called {shorten(heading)!r}", hint)
-
-
-def nearest(word: str, known: Sequence[str]) -> str:
-    """Hint at the known word that was meant: the same letters first, then the most alike.
-
-    Examples
-    --------
-    >>> nearest("peice", ["price", "piece"])
-    "did you mean 'piece'?"
-    """
-    letters = sorted(word.casefold())
-    for choice in known:
-        if sorted(choice.casefold()) == letters:
-            return f"did you mean {choice!r}?"
-    return did_you_mean(word, known)
+    if findings.untold:
+        findings.untold += 1
+        return
+    known = columns_of(sheet)
+    if len(heading) <= BOUNDS.note_letters:
+        words = fold_heading(heading)
+        for column in known.values():
+            for name in (column.name, *column.aliases):
+                base = fold_heading(name)
+                if words.startswith(f"{base} ") and column.kind in {"length", "wire"}:
+                    unit = quote(words.removeprefix(base).strip())
+                    found = f"the heading {quote(heading)} has the unit {unit}, which is not known"
+                    findings.fault(where, found, "lengths are in mm, cm, m or in")
+                    return
+    hint = near_words(heading, [*known, *(column.heading for column in known.values())])
+    found = f"there is no column called {quote(heading)}"
+    findings.fault(where, found, tell_known(known), hint)
 
 
 def option(name: str) -> str:
@@ -233,6 +260,6 @@ def option(name: str) -> str:
     return f"--{name.replace(' ', '-')}"
 
 
-def shorten(text: str, most: int = 40) -> str:
-    """Cut what is shown of a long text."""
-    return text if len(text) <= most else f"{text[: most - 1]}…"
+def key_shown(key: str) -> str:
+    """Show a key or title in a place: short, and in quotes where it could be mistaken."""
+    return cut(key) if key.isprintable() else quote(key)

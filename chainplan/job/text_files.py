@@ -2,41 +2,21 @@
 
 from __future__ import annotations
 
-import csv
 import datetime
 import hashlib
-import io
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
-from chainplan.errors import InputError
+from chainplan.bounds import BOUNDS
+from chainplan.errors import cut, quote
+from chainplan.intake import Unreadable, decode, parse_toml, read_csv_rows
 from chainplan.job.columns import TOML_TABLES, find_column
-from chainplan.job.table import Cell, RawJob, RawRow, RawSheet, nearest, shorten
+from chainplan.job.table import Cell, Heading, RawJob, RawRow, RawSheet, key_shown
 
 if TYPE_CHECKING:
     from chainplan.job.table import Findings
 
 _TOP_KEYS = (*TOML_TABLES.values(), "bench", "start_date")
-
-
-def decode(content: bytes, file: str) -> str:
-    """Decode a text file: UTF-8, or UTF-16 with its mark.
-
-    Raises
-    ------
-    InputError
-        If it is neither, or holds zero bytes.
-    """
-    try:
-        wide = content.startswith((b"\xff\xfe", b"\xfe\xff"))
-        text = content.decode("utf-16" if wide else "utf-8-sig")
-    except UnicodeDecodeError as error:
-        message = f"{file}: is not UTF-8 text (byte {error.start + 1}); save it as UTF-8"
-        raise InputError(message) from error
-    if "\0" in text:
-        message = f"{file}: holds zero bytes, so it is no text; a job is .xlsx, .csv or .toml"
-        raise InputError(message)
-    return text
 
 
 def read_csv(content: bytes, file: str, findings: Findings) -> RawJob:
@@ -45,46 +25,44 @@ def read_csv(content: bytes, file: str, findings: Findings) -> RawJob:
     Raises
     ------
     InputError
-        If it is no text or no CSV.
+        If it is no text or no CSV, or is outside the bounds.
     """
     text = decode(content, file)
-    separator = _separator(text)
-    try:
-        lines = list(csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True))
-    except csv.Error as error:
-        message = f"{file}: is not a CSV file that can be read ({error}); check its quotes"
-        raise InputError(message) from error
-    filled = [(n, line) for n, line in enumerate(lines, 1) if any(cell.strip() for cell in line)]
-    if not filled:
-        return RawJob({"pieces": RawSheet("pieces", file, ())}, hashlib.sha256(content).hexdigest())
-    top, first = filled[0]
-    headings = {k: " ".join(text.split()) for k, text in enumerate(first) if text.strip()}
+    lines = read_csv_rows(text, file, separator=_separator(text))
+    sha256 = hashlib.sha256(content).hexdigest()
+    top, first = next(lines, (0, []))
+    if not first:
+        return RawJob({"pieces": RawSheet("pieces", file, ())}, sha256)
+    texts = {k: " ".join(text.split()) for k, text in enumerate(first) if text.strip()}
+    headings = tuple(
+        Heading(text, f"{file} › {_letters(k)}{top}", f"{_letters(k)}{top}")
+        for k, text in texts.items()
+    )
+    letters = [_letters(k) for k in range(BOUNDS.columns)]
     rows = []
-    for number, line in filled[1:]:
+    for number, line in lines:
         cells = []
-        for k, heading in headings.items():
+        for k, heading in texts.items():
             value = line[k] if k < len(line) else None
-            cells.append((heading, Cell(value, f"{file} › {_letters(k)}{number}")))
-        for k in range(len(line)):
-            if k not in headings and line[k].strip():
-                place = f"{file} › {_letters(k)}{number}"
+            cells.append((heading, Cell(value, f"{file} › {letters[k]}{number}")))
+        for k, value in enumerate(line):
+            if k not in texts and value.strip():
                 findings.fault(
-                    place,
-                    f"{line[k].strip()!r} stands under no heading",
+                    f"{file} › {letters[k]}{number}",
+                    f"{quote(value.strip())} stands under no heading",
                     'a cell with a comma in it goes between quotes: "3,5"',
                 )
-        rows.append(RawRow(f"{file} › row {number}", tuple(cells)))
-    places = tuple((heading, f"{file} › {_letters(k)}{top}") for k, heading in headings.items())
-    sheet = RawSheet("pieces", file, tuple(rows), places)
-    return RawJob({"pieces": sheet}, hashlib.sha256(content).hexdigest())
+        rows.append(RawRow(f"{file} › row {number}", tuple(cells), f"row {number}"))
+    return RawJob({"pieces": RawSheet("pieces", file, tuple(rows), headings)}, sha256)
 
 
 def _separator(text: str) -> str:
     """Choose the separator under which most headings are known columns."""
-    first = next((line for line in text.splitlines() if line.strip()), "")
+    begin = text.lstrip()[: BOUNDS.text_letters]
+    first = next(iter(begin.splitlines()), "")
 
     def known(separator: str) -> int:
-        cells = first.split(separator)
+        cells = first.split(separator, BOUNDS.columns)
         return sum(find_column("pieces", cell.strip(' "')) is not None for cell in cells)
 
     return max(",;\t", key=known)
@@ -106,25 +84,20 @@ def read_toml(content: bytes, file: str, findings: Findings) -> RawJob:
     Raises
     ------
     InputError
-        If it is no TOML.
+        If it is no TOML, or is outside the bounds.
     """
-    import tomllib
-
-    text = decode(content, file).replace("\r\n", "\n")
-    try:
-        table = tomllib.loads(text, parse_float=Decimal)
-    except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
-        message = f"{file}: is not TOML that can be read ({error})"
-        raise InputError(message) from error
+    table = parse_toml(decode(content, file), file, decimals=True)
     sheets = {}
     for key in table:
         if key not in _TOP_KEYS:
-            found = f"there is no table called {key!r}"
-            findings.fault(f"{file} › {key}", found, nearest(key, _TOP_KEYS))
+            found = f"there is no table called {quote(key)}"
+            findings.unknown(f"{file} › {key_shown(key)}", found, key, lambda: list(_TOP_KEYS))
     for sheet, key in TOML_TABLES.items():
         if key in table:
+            before = findings.count
             rows = _rows(table[key], key, file, findings)
-            sheets[sheet] = RawSheet(sheet, f"{file} › {key}", tuple(rows))
+            is_told = findings.count > before
+            sheets[sheet] = RawSheet(sheet, f"{file} › {key}", tuple(rows), is_told=is_told)
     bench = _bench_rows(table, file, findings)
     if bench:
         sheets["bench"] = RawSheet("bench", f"{file} › bench", tuple(bench))
@@ -139,13 +112,25 @@ def _rows(value: Any, key: str, file: str, findings: Findings) -> list[RawRow]:
     rows = []
     for number, item in enumerate(value, 1):
         title = item.get("name") if key == "piece" else None
-        named = f" ({shorten(title)})" if isinstance(title, str) and title.isprintable() else ""
-        where = f"{file} › {key} {number}{named}"
-        if key == "piece" and "section" in item and isinstance(item["section"], list):
+        named = f" ({cut(title)})" if isinstance(title, str) and title.isprintable() else ""
+        short = f"{key} {number}{named}"
+        where = f"{file} › {short}"
+        if len(item) > BOUNDS.columns:
+            found = f"has {len(item)} keys"
+            findings.fault(where, found, f"at most {BOUNDS.columns} are taken")
+        elif key == "piece" and "section" in item and isinstance(item["section"], list):
             rows += _section_rows(item, where, findings)
         else:
-            rows.append(_row(item, where))
-    return rows
+            rows.append(RawRow(where, tuple(_cells(item, where)), short))
+    return _bounded(rows, f"{file} › {key}", findings)
+
+
+def _bounded(rows: list[RawRow], where: str, findings: Findings) -> list[RawRow]:
+    """Refuse more rows than are taken."""
+    if len(rows) <= BOUNDS.rows:
+        return rows
+    findings.fault(where, f"has {len(rows)} rows", f"at most {BOUNDS.rows} are taken")
+    return []
 
 
 def _section_rows(item: dict[str, Any], where: str, findings: Findings) -> list[RawRow]:
@@ -155,31 +140,37 @@ def _section_rows(item: dict[str, Any], where: str, findings: Findings) -> list[
     if not parts or not all(isinstance(part, dict) for part in parts):
         findings.fault(f"{where} › section", "is no list of tables", "write [[piece.section]]")
         return []
-    rows = []
+    rows: list[RawRow] = []
+    if len(parts) > BOUNDS.columns or any(len(part) > BOUNDS.columns for part in parts):
+        found = f"has more than {BOUNDS.columns} sections, or keys in one"
+        findings.fault(f"{where} › section", found, f"at most {BOUNDS.columns} are taken")
+        return []
     for number, part in enumerate(parts, 1):
         place = f"{where} › section {number}"
         both = sorted(set(whole) & set(part))
         part = {key: value for key, value in part.items() if key not in both}
         for key in both:
-            found = f"{key!r} is given for the piece and for the section"
-            findings.fault(f"{place} › {key}", found, "give it once")
+            found = f"{quote(key)} is given for the piece and for the section"
+            findings.fault(f"{place} › {key_shown(key)}", found, "give it once")
         cells = [*_cells(whole, where), ("section", Cell(number, place)), *_cells(part, place)]
-        rows.append(RawRow(place, tuple(cells)))
+        rows.append(RawRow(place, tuple(cells), f"section {number}"))
     return rows
-
-
-def _row(item: dict[str, Any], where: str) -> RawRow:
-    return RawRow(where, tuple(_cells(item, where)))
 
 
 def _cells(item: dict[str, Any], where: str) -> list[tuple[str, Cell]]:
     cells = []
     for key, value in item.items():
-        place = f"{where} › {key}"
-        if isinstance(value, str | int | float | Decimal | bool | datetime.date):
+        place = f"{where} › {key_shown(key)}"
+        if isinstance(value, int) and abs(value) >= 10**BOUNDS.digits:
+            error = f"is a number of more than {BOUNDS.digits} digits"
+            cells.append((key, Cell(None, place, error=error)))
+        elif isinstance(value, Unreadable):
+            cells.append((key, Cell(None, place, error=value.trouble)))
+        elif isinstance(value, str | int | float | Decimal | bool | datetime.date):
             cells.append((key, Cell(value, place)))
         else:
-            kind = {"list": "a list", "dict": "a table"}.get(type(value).__name__, str(value))
+            many = "a list" if isinstance(value, list) else "a table"
+            kind = many if isinstance(value, list | dict) else cut(str(value))
             cells.append((key, Cell(None, place, error=f"is {kind}")))
     return cells
 
@@ -194,13 +185,14 @@ def _bench_rows(table: dict[str, Any], file: str, findings: Findings) -> list[Ra
         findings.fault(f"{file} › bench", "is not a table", "write [bench.welder] and so on")
         return rows
     for group, settings in bench.items():
-        where = f"{file} › bench.{group}"
+        where = f"{file} › bench.{key_shown(group)}"
         if not isinstance(settings, dict):
-            findings.fault(where, "is not a table", f"write [bench.{group}] above the settings")
+            allowed = f"write [bench.{key_shown(group)}] above the settings"
+            findings.fault(where, "is not a table", allowed)
             continue
         for name, value in settings.items():
-            rows.append(_setting_row(group, name, value, f"{where}.{name}"))
-    return rows
+            rows.append(_setting_row(group, name, value, f"{where}.{key_shown(name)}"))
+    return _bounded(rows, f"{file} › bench", findings)
 
 
 def _setting_row(group: str, name: str, value: Any, where: str) -> RawRow:

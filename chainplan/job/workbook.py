@@ -1,34 +1,50 @@
-"""Reads a workbook's sheets cell by cell; refuses what is none, and what unpacks to too much."""
+"""Reads a workbook's sheets cell by cell; refuses what is none, is damaged, or is too much."""
 
 from __future__ import annotations
 
 import difflib
 import hashlib
-import io
 import re
 import warnings
-import zipfile
-import zlib
-from typing import IO, TYPE_CHECKING, Any
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
 
-from chainplan.errors import InputError
+from chainplan.bounds import BOUNDS
+from chainplan.errors import Fault, InputError, cut, quote
 from chainplan.job.columns import OUR_OTHER_SHEETS, SHEETS, columns_of, find_column
-from chainplan.job.table import Cell, RawJob, RawRow, RawSheet, shorten
+from chainplan.job.package import unpack_workbook
+from chainplan.job.table import Cell, Heading, RawJob, RawRow, RawSheet, key_shown
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    import io
 
     from chainplan.job.table import Findings
 
-MOST_UNPACKED = 48 * 1024 * 1024
-"""Bytes that a workbook may unpack to; a job of ten thousand pieces takes about a tenth."""
-CHUNK = 256 * 1024
-MOST_MEMBERS = 2000
-MOST_COLUMNS = 200
-MOST_ROWS = 1_048_576
 HEADING_WITHIN = 20
-"""Rows with something in them among which the headings are looked for."""
-_OLD_WORKBOOK = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
+"""Rows with something in them among which the headings are looked for: room for a title, the
+shop's address and a note above them."""
+SHEET_LIKE = 0.75
+"""Letters in common from which a sheet's name is taken for one of ours: "peices", not "prizes"."""
+WORD_LIKE = 0.8
+"""The same for one word of a longer name, such as "my pieces": more words, more chances."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Filled:
+    """One filled cell: what is in it and how the spreadsheet shows it."""
+
+    value: Any
+    kind: str  # one letter, as workbooks have it: n, s, b, d, e
+    is_percent: bool = False
+    is_formula: bool = False
+
+
+@dataclass(slots=True)
+class _Sheet:
+    """The filled cells of one sheet: rows by number, cells by column number."""
+
+    rows: dict[int, dict[int, _Filled]] = field(default_factory=dict)
+    cells: int = 0
 
 
 def read_workbook(content: bytes, file: str, findings: Findings) -> RawJob:
@@ -48,26 +64,27 @@ def read_workbook(content: bytes, file: str, findings: Findings) -> RawJob:
     InputError
         If it is no workbook or unpacks to too much.
     """
-    safe = _unpack(content, file)
+    safe = unpack_workbook(content, file)
     try:
-        sheets = _load(safe, data_only=False)
-        formulas = any(cell is not None and cell[1] == "f" for cell in _cells_of(sheets))
-        saved = _load(safe, data_only=True) if formulas else {}
+        titles, sheets = _load(safe, file)
+    except InputError:
+        raise
     except Exception as error:
-        message = (
-            f"{file}: is damaged, or holds no workbook; open it in a spreadsheet program and "
-            "save it anew as .xlsx"
-        )
-        raise InputError(message) from error
+        allowed = "open it in a spreadsheet program and save it anew as .xlsx"
+        raise InputError(Fault(file, "is damaged, or holds no workbook", allowed)) from error
+    for title in titles:
+        if title not in sheets:
+            found = "the workbook names this sheet and does not hold it: it is damaged"
+            raise InputError(Fault(f"{file} › {key_shown(title)}", found, _ANEW))
     known: dict[str, RawSheet] = {}
     others: list[str] = []
-    for title, rows in sheets.items():
+    for title, sheet in sheets.items():
         name = title.strip().casefold()
         if name in known:
-            where = f"{file} › {title}"
+            where = f"{file} › {key_shown(title)}"
             findings.fault(where, f"a second sheet {name!r}", "keep one of them")
         elif name in SHEETS:
-            known[name] = _read_sheet(name, file, rows, saved.get(title, {}), findings)
+            known[name] = _read_sheet(name, file, sheet, findings)
         elif name not in OUR_OTHER_SHEETS:
             others.append(title)
     for title in others:
@@ -75,133 +92,129 @@ def read_workbook(content: bytes, file: str, findings: Findings) -> RawJob:
     return RawJob(known, hashlib.sha256(content).hexdigest(), tuple(others))
 
 
-_Sheet = dict[int, dict[int, tuple[Any, str, str]]]
-"""Rows by number, cells by column number: value, data type, number format."""
+_ANEW = "copy it anew, or open it in a spreadsheet program and save it anew"
 
 
-def _cells_of(sheets: dict[str, _Sheet]) -> list[tuple[Any, str, str]]:
-    return [cell for rows in sheets.values() for row in rows.values() for cell in row.values()]
+def _load(safe: io.BytesIO, file: str) -> tuple[list[str], dict[str, _Sheet]]:
+    """Read the filled cells of every known sheet; the titles that the workbook names, and these.
 
+    Only the parts of a workbook that cells need are read: a sheet's rows, texts and formats.
+    """
+    from openpyxl.reader.excel import ExcelReader
 
-def _unpack(content: bytes, file: str) -> io.BytesIO:
-    """Unpack what is needed within bounds, counting what really comes out, and pack it flat."""
-    if content.startswith(_OLD_WORKBOOK):
-        message = f"{file}: is an old .xls or has a password; save it as .xlsx without one"
-        raise InputError(message)
-    flat = io.BytesIO()
-    left = MOST_UNPACKED
-    try:
-        with zipfile.ZipFile(io.BytesIO(content)) as packed, zipfile.ZipFile(flat, "w") as plain:
-            members = packed.infolist()
-            declared = sum(member.file_size for member in members)
-            if declared > MOST_UNPACKED or len(members) > MOST_MEMBERS:
-                raise _too_much(file, declared)
-            for member in members:
-                if not member.filename.endswith((".xml", ".rels")):
-                    continue
-                with packed.open(member) as stream:
-                    data = b"".join(_chunks(stream, left, file))
-                left -= len(data)
-                if b"<!DOCTYPE" in data or b"<!ENTITY" in data:
-                    message = f"{file}: declares entities, which no workbook needs; save it anew"
-                    raise InputError(message)
-                plain.writestr(zipfile.ZipInfo(member.filename), data)
-    except InputError:
-        raise
-    except (
-        zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, OSError, RuntimeError,
-        ValueError,
-    ) as error:  # fmt: skip
-        raise _no_workbook(file, content) from error
-    flat.seek(0)
-    return flat
-
-
-def _no_workbook(file: str, content: bytes) -> InputError:
-    """Say in plain words what a file is that cannot be unpacked as a workbook."""
-    if content.startswith(b"PK"):
-        found = f"{file}: is not a workbook that can be read: it is damaged or not all there"
-        message = f"{found}; copy it anew, or save it anew as .xlsx without a password"
-    else:
-        kind = "text" if _is_text(content) else "something else"
-        found = f"{file}: is not a workbook, whatever its name says: inside is {kind}"
-        message = f"{found}; a job is an .xlsx, .csv or .toml file with the ending of its kind"
-    return InputError(message)
-
-
-def _is_text(content: bytes) -> bool:
-    try:
-        return content.decode("utf-8").replace("\n", "").replace("\r", "").isprintable()
-    except UnicodeDecodeError:
-        return False
-
-
-def _chunks(stream: IO[bytes], most: int, file: str) -> Iterator[bytes]:
-    """Read a member bit by bit, so that no more is unpacked at once than is taken."""
-    while chunk := stream.read(CHUNK):
-        most -= len(chunk)
-        if most < 0:
-            raise _too_much(file, MOST_UNPACKED)
-        yield chunk
-
-
-def _too_much(file: str, size: int) -> InputError:
-    found = f"{file}: unpacks to {size / 1e6:.0f} MB or more"
-    message = f"{found}; at most {MOST_UNPACKED / 1e6:.0f} MB are taken"
-    return InputError(message)
-
-
-def _load(safe: io.BytesIO, *, data_only: bool) -> dict[str, _Sheet]:
-    """Read the filled cells of every sheet."""
-    import openpyxl
-
-    safe.seek(0)
     sheets: dict[str, _Sheet] = {}
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
-        book = openpyxl.load_workbook(safe, read_only=True, data_only=data_only)
-        for sheet in book.worksheets:
-            if sheet.title.strip().casefold() not in SHEETS:
-                sheets[sheet.title] = {}  # only its name matters
-                continue
-            sheet.reset_dimensions()
-            rows: _Sheet = {}
-            blank = None  # the one row that stands for every row left out of the file
-            for number, row in enumerate(sheet.iter_rows(max_col=MOST_COLUMNS), 1):
-                if number > MOST_ROWS:
-                    break
-                if row is blank:
-                    continue
-                filled = {
-                    column: (cell.value, cell.data_type, cell.number_format)
-                    for column, cell in enumerate(row, 1)
-                    if cell.value is not None
-                }
-                if filled:
-                    rows[number] = filled
-                else:
-                    blank = row
-            sheets[sheet.title] = rows
+        reader = ExcelReader(safe, read_only=True, data_only=True, keep_links=False)
+        reader.read()
+        book = reader.wb
+        titles = [sheet.name for sheet in reader.parser.sheets]
+        for sheet in book._sheets:
+            where = f"{file} › {key_shown(sheet.title)}"
+            if sheet.title in sheets:
+                raise InputError(Fault(where, "this sheet is there twice", _ANEW))
+            known = sheet.title.strip().casefold() in SHEETS
+            sheets[sheet.title] = _load_sheet(book, sheet, where) if known else _Sheet()
         book.close()
-    return sheets
+    return titles, sheets
+
+
+def _load_sheet(book: Any, sheet: Any, where: str) -> _Sheet:
+    """Read the filled cells of one sheet, row by row, without filling up what is not there."""
+    from defusedxml.ElementTree import iterparse
+    from openpyxl.worksheet._reader import FORMULA_TAG, ROW_TAG, WorkSheetParser
+
+    parser = WorkSheetParser(
+        None, sheet._shared_strings, data_only=True, epoch=book.epoch,
+        date_formats=book._date_formats, timedelta_formats=book._timedelta_formats,
+    )  # fmt: skip
+    percent = _percent_styles(book)
+    loaded = _Sheet()
+    in_cells = False
+    with sheet._get_source() as source:
+        for _, element in iterparse(source, forbid_dtd=True):
+            if element.tag != ROW_TAG:
+                in_cells = in_cells or element.tag.endswith(_CELL_TAGS)
+                if not in_cells:
+                    element.clear()
+                continue
+            formulas = {
+                number for number, cell in enumerate(element) if cell.find(FORMULA_TAG) is not None
+            }
+            number, cells = parser.parse_row(element)
+            parser.row_dimensions.clear()
+            element.clear()
+            in_cells = False
+            filled: dict[int, _Filled] = {}
+            for place, cell in enumerate(cells):
+                value, column = cell["value"], cell["column"]
+                if value is None and place not in formulas:
+                    continue
+                if column in filled or cell["row"] != number:
+                    raise InputError(Fault(f"{where}!row {number}", "has a cell twice", _ANEW))
+                shown = isinstance(value, int | float) and cell["style_id"] in percent
+                filled[column] = _Filled(value, cell["data_type"], shown, place in formulas)
+            if filled:
+                _add_row(loaded, number, filled, where)
+    return loaded
+
+
+_CELL_TAGS = ("}c", "}v", "}f", "}is", "}t", "}r", "}rPr")
+"""Ends of the names of what stands inside a row; everything else in a sheet is not needed."""
+
+
+def _add_row(loaded: _Sheet, number: int, filled: dict[int, _Filled], where: str) -> None:
+    if number in loaded.rows or not 1 <= number <= BOUNDS.lines:
+        raise InputError(Fault(f"{where}!row {number}", "is there twice, or is no row", _ANEW))
+    loaded.rows[number] = filled
+    loaded.cells += len(filled)
+    if len(loaded.rows) > BOUNDS.rows + HEADING_WITHIN:
+        taken = f"at most {BOUNDS.rows} are taken: make several files of it"
+        raise InputError(Fault(where, f"has more than {BOUNDS.rows} filled rows", taken))
+    if max(filled) > BOUNDS.columns:
+        taken = f"at most {BOUNDS.columns} columns are taken"
+        raise InputError(
+            Fault(f"{where}!row {number}", f"is filled to column {max(filled)}", taken)
+        )
+
+
+def _percent_styles(book: Any) -> set[int]:
+    """Return the numbers of the cell styles that show a number as a percentage."""
+    from openpyxl.styles.numbers import BUILTIN_FORMATS, BUILTIN_FORMATS_MAX_SIZE
+
+    found = set()
+    for number, style in enumerate(book._cell_styles):
+        key = style.numFmtId
+        own = key - BUILTIN_FORMATS_MAX_SIZE
+        if own < 0:
+            text = BUILTIN_FORMATS.get(key, "")
+        else:
+            text = book._number_formats[own] if own < len(book._number_formats) else ""
+        if "%" in text:
+            found.add(number)
+    return found
 
 
 def _note_other_sheet(title: str, file: str, there: set[str], findings: Findings) -> None:
     """Refuse a sheet that seems to be a known one under another name; tell of any other."""
-    where = f"{file} › {title}"
-    name = title.strip().casefold()
-    meant = _meant_sheet(name)
+    where = f"{file} › {key_shown(title)}"
+    meant = _meant_sheet(cut(title.strip().casefold(), BOUNDS.name_letters))
     if meant and meant not in there:
-        found = f"there is no sheet called {shorten(title)!r}"
-        allowed = f"did you mean {meant!r}? If not, give it another name: it is not read"
-        findings.fault(where, found, allowed)
+        found = (
+            f"there is no sheet called {quote(title)}, and one of your own that is not read "
+            f"needs a name less like {meant!r}"
+        )
+        findings.fault(where, found, f"call it {meant!r}, or give it another name", (meant,))
     else:
         findings.warn(f"{where}: this sheet is not read; known are {', '.join(SHEETS)}")
 
 
 def _meant_sheet(name: str) -> str | None:
     """Find the known sheet a name is near to, in whole or by one word: "pieces list"."""
-    for text, cutoff in ((name, 0.75), *((word, 0.8) for word in re.findall(r"\w+", name))):
+    for text, cutoff in (
+        (name, SHEET_LIKE),
+        *((word, WORD_LIKE) for word in re.findall(r"\w+", name)),
+    ):
         for sheet in SHEETS:
             if sorted(sheet) == sorted(text):
                 return sheet
@@ -211,78 +224,72 @@ def _meant_sheet(name: str) -> str | None:
     return None
 
 
-def _read_sheet(name: str, file: str, rows: _Sheet, saved: _Sheet, findings: Findings) -> RawSheet:
+def _read_sheet(name: str, file: str, sheet: _Sheet, findings: Findings) -> RawSheet:
     from openpyxl.utils import get_column_letter
 
     where = f"{file} › {name}"
-    rows = {number: row for number, row in rows.items() if _has_text(row)}
+    rows = {number: row for number, row in sheet.rows.items() if _has_text(row)}
     if not rows:
         return RawSheet(name, where, ())
     top = _heading_row(name, rows)
     if any(number < top for number in rows):
         findings.warn(f"{where}: what stands above the headings in row {top} is not read")
     headings = {
-        column: " ".join(str(value).split())
-        for column, (value, kind, _) in rows[top].items()
-        if str(value).strip() and kind != "f"
+        column: " ".join(str(cell.value).split())
+        for column, cell in rows[top].items()
+        if str(cell.value).strip() and not cell.is_formula
     }
-    letters = {column: get_column_letter(column) for row in rows.values() for column in row}
+    letters = {k: get_column_letter(k) for k in range(1, BOUNDS.columns + 1)}
     body, used_formulas = [], False
+    unheaded: dict[int, list[int]] = {}
     for number, row in rows.items():
         if number <= top:
             continue
         cells = []
-        for column in headings:
-            place = f"{name}!{letters.get(column, '')}{number}"
-            cell, is_formula = _read_one(row, saved.get(number, {}), column, f"{file} › {place}")
-            used_formulas |= is_formula
-            cells.append((headings[column], cell))
-        for column in row:
-            if column not in headings and str(row[column][0]).strip():
-                place = f"{where}!{letters[column]}{number}"
-                findings.warn(f"{place}: has no heading above it and is not read")
-        body.append(RawRow(f"{where}!row {number}", tuple(cells)))
+        for column, heading in headings.items():
+            filled = row.get(column)
+            cells.append((heading, _cell(filled, f"{where}!{letters[column]}{number}")))
+            used_formulas |= filled is not None and filled.is_formula and filled.value is not None
+        for column, filled in row.items():
+            if column not in headings and str(filled.value).strip():
+                unheaded.setdefault(column, []).append(number)
+        body.append(RawRow(f"{where}!row {number}", tuple(cells), f"{name}!row {number}"))
+    for column, numbers in unheaded.items():
+        place = f"{where}!{letters[column]}{numbers[0]}"
+        more = f" (and {len(numbers) - 1} more below it)" if len(numbers) > 1 else ""
+        findings.warn(f"{place}{more}: has no heading above it and is not read")
     if used_formulas:
         findings.warn(f"{where}: holds formulas; the values last saved for them are used")
-    places = tuple(
-        (heading, f"{where}!{letters[column]}{top}") for column, heading in headings.items()
+    titles = tuple(
+        Heading(heading, f"{where}!{letters[column]}{top}", f"{name}!{letters[column]}{top}")
+        for column, heading in headings.items()
     )
-    return RawSheet(name, where, tuple(body), places)
+    return RawSheet(name, where, tuple(body), titles)
 
 
-def _has_text(row: dict[int, tuple[Any, str, str]]) -> bool:
-    return any(str(value).strip() for value, _, _ in row.values())
+def _has_text(row: dict[int, _Filled]) -> bool:
+    return any(cell.is_formula or str(cell.value).strip() for cell in row.values())
 
 
-def _heading_row(name: str, rows: _Sheet) -> int:
+def _heading_row(name: str, rows: dict[int, dict[int, _Filled]]) -> int:
     """Find the row of headings: the first that names two known columns, else the first of all."""
     for number in list(rows)[:HEADING_WITHIN]:
         matched = sum(
-            isinstance(value, str) and find_column(name, value) is not None
-            for value, _, _ in rows[number].values()
+            isinstance(cell.value, str) and find_column(name, cell.value) is not None
+            for cell in rows[number].values()
         )
         if matched >= min(2, len(columns_of(name))):
             return number
     return next(iter(rows))
 
 
-def _read_one(
-    row: dict[int, tuple[Any, str, str]],
-    saved: dict[int, tuple[Any, str, str]],
-    column: int,
-    where: str,
-) -> tuple[Cell, bool]:
-    """Read one cell, a formula by the value last saved for it; say whether it was a formula."""
-    if column not in row:
-        return Cell(None, where), False
-    value, kind, number_format = row[column]
-    is_formula = kind == "f"
-    if is_formula:
-        if column not in saved:
-            error = "is a formula without a saved value"
-            return Cell(None, where, error=error), False
-        value, kind, number_format = saved[column]
-    if kind == "e":
-        return Cell(None, where, error=f"is the error {value}"), is_formula
-    is_percent = isinstance(value, int | float) and "%" in (number_format or "")
-    return Cell(value, where, is_percent=is_percent), is_formula
+def _cell(filled: _Filled | None, where: str) -> Cell:
+    """Make a cell of what is filled in, of a formula by the value last saved for it."""
+    if filled is None:
+        return Cell(None, where)
+    if filled.is_formula and filled.value is None:
+        cure = "open and save the file in a spreadsheet program first"
+        return Cell(None, where, error="is a formula without a saved value", cure=cure)
+    if filled.kind == "e":
+        return Cell(None, where, error=f"is the error {cut(str(filled.value))}")
+    return Cell(filled.value, where, is_percent=filled.is_percent)

@@ -5,8 +5,6 @@ from __future__ import annotations
 import csv
 import datetime
 import io
-import os
-import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -14,6 +12,7 @@ from chainplan.errors import InputError
 from chainplan.job.columns import columns_of
 from chainplan.job.content import content_of
 from chainplan.model.job import Job
+from chainplan.writing import write_file
 
 if TYPE_CHECKING:
     from chainplan.job.content import Content
@@ -47,32 +46,8 @@ def write_job(job: Job | Content, path: str | Path, *, weaves: WeaveNames | None
     else:
         message = f"{path.name}: ends in {ending!r}; a job is written as .xlsx, .toml or .csv"
         raise InputError(message)
-    write_bytes(path, data)
+    write_file(path, data)
     return path
-
-
-def write_bytes(path: Path, data: bytes) -> None:
-    """Write a file whole or not at all.
-
-    Raises
-    ------
-    InputError
-        If its folder is not there or not open to us.
-    """
-    try:
-        handle, name = tempfile.mkstemp(prefix=f".{path.stem[:40]}-", dir=path.parent)
-        part = Path(name)
-        try:
-            with os.fdopen(handle, "wb") as stream:
-                stream.write(data)
-            part.chmod(0o644)
-            part.replace(path)
-        except BaseException:
-            part.unlink(missing_ok=True)
-            raise
-    except OSError as error:
-        message = f"{path}: cannot be written ({error.strerror or error}); choose another place"
-        raise InputError(message) from error
 
 
 def _csv_text(content: Content, file: str) -> str:

@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.errors import InputError, JoinError, did_you_mean
+from chainplan.errors import InputError, JoinError, Refusal, unknown
 from chainplan.join.independent import find_largest_set
-from chainplan.model.job import CLOSING_WAYS
+from chainplan.model.kinds import Form, PreClosing
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -23,8 +23,8 @@ if TYPE_CHECKING:
     from chainplan.model.layout import Layout
 
 
-IN_PLACE, MANY, NEEDED = CLOSING_WAYS
-_MOST_NAMES = 5
+IN_PLACE, MANY, NEEDED = PreClosing
+_MOST_NAMES = 5  # ring numbers in a message: what is taken in at a glance
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,9 +46,8 @@ def check_way(way: str) -> None:
     InputError
         With the nearest way there is.
     """
-    if way not in CLOSING_WAYS:
-        message = f"closing way {way!r}: {did_you_mean(way, CLOSING_WAYS)}"
-        raise InputError(message)
+    if way not in list(PreClosing):
+        raise InputError(unknown(way, PreClosing, what="closing way"))
 
 
 def refuse_linked(
@@ -74,12 +73,14 @@ def refuse_linked(
         names.append(text)
     more = both.shape[0] - len(names)
     listed = "; ".join(names) + (f"; and {more} more pairs" if more > 0 else "")
-    message = (
+    found = (
         f"piece {layout.piece!r}: the electrode reaches the joins of neither of two linked rings, "
-        f"and linked rings cannot both be closed beforehand: {listed}; a slimmer or longer "
-        "electrode, a smaller spot, less clearance or a larger ring may help"
+        f"and linked rings cannot both be closed beforehand: {listed}"
     )
-    raise JoinError(message)
+    allowed = (
+        "a slimmer or longer electrode, a smaller spot, less clearance or a larger ring may help"
+    )
+    raise JoinError(Refusal(found, allowed))
 
 
 def rings_near_parts(
@@ -91,7 +92,7 @@ def rings_near_parts(
     if it names one. The distance counts from the wire's nearest edge.
     """
     near = np.zeros(layout.rings, dtype=bool)
-    woven = np.array([section.form != "loose" for section in layout.sections])[layout.section]
+    woven = np.array([section.form != Form.LOOSE for section in layout.sections])[layout.section]
     if not parts or not woven.any():
         return near
     reach = layout.mean_radius_mm + layout.wire_mm / 2
@@ -117,7 +118,7 @@ def compare_ways(
 
     Loose joins are never closed beforehand: they hang something onto a finished piece.
     """
-    woven = np.array([section.form != "loose" for section in layout.sections])[layout.section]
+    woven = np.array([section.form != Form.LOOSE for section in layout.sections])[layout.section]
     count = layout.rings
     most = find_largest_set(count, layout.links, forced=unreached, allowed=woven)
     needed = find_largest_set(count, layout.links, forced=unreached, allowed=near_parts & woven)

@@ -10,6 +10,7 @@ import numpy as np
 
 from chainplan.join.directions import BACK, FRONT, LOWER, UPPER
 from chainplan.join.reach import ReachRules
+from chainplan.join.tuning import tuning
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -22,12 +23,8 @@ if TYPE_CHECKING:
     from chainplan.model.layout import Layout
 
 
-PHASES = 720
-"""Turns about the axis that are told apart; finer ones only decide which face, to half a degree."""
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Bench:
+class Workplace:
     """What all cells share."""
 
     electrode: Electrode
@@ -84,9 +81,9 @@ def list_cells(layout: Layout, classes: RingClasses) -> tuple[Cells, IndexArray]
     turn = np.mod(classes.phase_rad, 2 * math.pi)
     fine = np.round(turn / 1e-6).astype(np.int64) % round(2 * math.pi / 1e-6)
     used, step = np.unique(fine, return_inverse=True)
-    if used.size > PHASES:
-        step = np.round(turn * PHASES / (2 * math.pi)).astype(np.int64) % PHASES
-        phases = np.arange(PHASES) * (2 * math.pi / PHASES)
+    if used.size > tuning().phases:
+        step = np.round(turn * tuning().phases / (2 * math.pi)).astype(np.int64) % tuning().phases
+        phases = np.arange(tuning().phases) * (2 * math.pi / tuning().phases)
     else:
         phases = used * 1e-6
     key = classes.of_ring * phases.size + step

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.join.tuning import tuning
 from chainplan.model.layout import ring_basis
 
 if TYPE_CHECKING:
@@ -25,10 +26,6 @@ if TYPE_CHECKING:
 
 ACCURACY_MM = 0.001
 """To what a refined gap is right. Near a low the distance is a parabola or flatter."""
-SAMPLES = 24
-"""Points at which a circle is sampled first."""
-_ZOOM = 4
-"""Parts into which the arc around a sample is cut when it is looked at more closely."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,7 +115,7 @@ class Pairs:
         return Pairs(self.tip_mm[rows], self.axis[rows], self.circles.take(rows))
 
 
-class _Profile:
+class _GapProfile:
     """Distance of the electrode from the point at an angle of the paired circle.
 
     Both the height of that point above the tip and its squared distance from the tip are a constant
@@ -190,15 +187,18 @@ def find_gaps_mm(
     radius, wire = pairs.circles.radius_mm, pairs.circles.wire_radius_mm
     if not radius.size:
         return np.zeros(0)
-    profile = _Profile(electrode, pairs)
-    step = 2 * np.pi / SAMPLES
-    found = profile.sample(slice(None), np.arange(SAMPLES, dtype=np.float64) * step)
+    profile = _GapProfile(electrode, pairs)
+    step = 2 * np.pi / tuning().circle_samples
+    found = profile.sample(slice(None), np.arange(tuning().circle_samples, dtype=np.float64) * step)
     found -= wire[:, None]
     best: FloatArray = found.min(axis=1)
-    row, column = np.arange(wire.size).repeat(SAMPLES), np.tile(np.arange(SAMPLES), wire.size)
+    row, column = (
+        np.arange(wire.size).repeat(tuning().circle_samples),
+        np.tile(np.arange(tuning().circle_samples), wire.size),
+    )
     pair, angle, value = row, column * step, found.ravel()
     last_step_mm = _last_step_mm(float(wire.min()))
-    spread = (np.arange(_ZOOM) + 0.5) / _ZOOM - 0.5
+    spread = (np.arange(tuning().zoom) + 0.5) / tuning().zoom - 0.5
     while True:
         # Within half a step of arc the gap can sink by that much and no more.
         keep = value - radius[pair] * (step / 2) < _limits(best, enough_mm, group)[pair]
@@ -208,8 +208,8 @@ def find_gaps_mm(
         angles = angle[:, None] + spread * step
         found = profile.sample(pair, angles) - wire[pair][:, None]
         np.minimum.at(best, pair, found.min(axis=1))
-        pair, angle, value = pair.repeat(_ZOOM), angles.ravel(), found.ravel()
-        step /= _ZOOM
+        pair, angle, value = pair.repeat(tuning().zoom), angles.ravel(), found.ravel()
+        step /= tuning().zoom
 
 
 def _limits(best: FloatArray, enough_mm: float, group: IndexArray | None) -> FloatArray:

@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.join.tuning import tuning
+
 if TYPE_CHECKING:
     import numpy.typing as npt
 
@@ -27,13 +29,12 @@ FRONT, BACK, UPPER, LOWER = range(4)
 """Sides: the two faces, and the two edges a piece may be held by (y > 0 and y < 0)."""
 FACE_OF_SIDE = np.array([0, 1, 2, 2, -1], dtype=np.int8)
 """Code in ``model.joins.FACES`` of each side; the last entry stands for none, −1."""
-_RINGS_OF_DIRECTIONS = ((0.0, 24), (30.0, 24), (60.0, 12))
 
 
 def list_directions() -> FloatArray:
     """List unit vectors from the join towards the holder, 15° to 30° apart, shape (98, 3)."""
     rows = []
-    for tilt_deg, count in _RINGS_OF_DIRECTIONS:
+    for tilt_deg, count in tuning().directions:
         turn = np.arange(count) * (2 * np.pi / count) + np.pi / 2
         for sign in (1.0, -1.0)[: 1 if tilt_deg == 0.0 else 2]:
             x = sign * math.sin(math.radians(tilt_deg))

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.errors import InputError, did_you_mean
+from chainplan.model.kinds import Tip
 
 if TYPE_CHECKING:
     import numpy.typing as npt
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
     from chainplan.model.bench.electrode import ElectrodeSettings
 
 
-TIPS = ("sharp", "blunt")
+TIPS = tuple(Tip)
 _SINGLE_MM = 0.002
 """More than single precision can be off, for points within a few dozen mm."""
 
@@ -122,7 +123,7 @@ class Electrode:
         return hits
 
 
-def shape_electrode(settings: ElectrodeSettings, tip: str = "sharp") -> Electrode:
+def shape_electrode(settings: ElectrodeSettings, tip: str = Tip.SHARP) -> Electrode:
     """Shape the electrode from bench settings and the grind of its tip.
 
     Raises
@@ -133,7 +134,7 @@ def shape_electrode(settings: ElectrodeSettings, tip: str = "sharp") -> Electrod
     if tip not in TIPS:
         message = f"tip {tip!r}: {did_you_mean(tip, TIPS)}"
         raise InputError(message)
-    angle = settings.tip_half_angle_deg if tip == "sharp" else settings.blunt_tip_half_angle_deg
+    angle = settings.tip_half_angle_deg if tip == Tip.SHARP else settings.blunt_tip_half_angle_deg
     return Electrode(
         half_angle_rad=math.radians(angle),
         shank_radius_mm=settings.shank_mm / 2,

@@ -7,14 +7,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.join.tuning import tuning
+
 if TYPE_CHECKING:
     import numpy.typing as npt
 
     from chainplan.arrays import FloatArray, IndexArray
-
-
-BETTER = 0.25
-"""How much better another face's join must be before a ring leaves the face named first."""
 
 
 def list_face_sets(count: int) -> list[tuple[int, ...]]:
@@ -58,7 +56,7 @@ def choose_face_set(
         if not np.isfinite(value).all():
             continue
         mean = float(np.average(value, weights=weight))
-        if mean > best_value + BETTER:
+        if mean > best_value + tuning().better_face:
             best, best_value = faces, mean
     return best
 
@@ -71,7 +69,7 @@ def choose_faces(score: FloatArray, faces: tuple[int, ...]) -> npt.NDArray[np.in
     chosen = np.full(score.shape[0], -1, dtype=np.int8)
     best = np.full(score.shape[0], -np.inf)
     for face in faces:
-        better = score[:, face] > best + BETTER
+        better = score[:, face] > best + tuning().better_face
         chosen[better] = face
         best[better] = score[better, face]
     left = (chosen < 0) & np.isfinite(score).any(axis=1)

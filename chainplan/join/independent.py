@@ -13,18 +13,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.join.tuning import tuning
+
 if TYPE_CHECKING:
     import numpy.typing as npt
 
     from chainplan.arrays import BoolArray, IndexArray
-
-
-BLOCK_RINGS = 1500
-"""Most rings that one integer programme takes."""
-MOST_BLOCKS = 24
-"""Most different blocks that are solved; further ones count with their clique cover."""
-NODE_LIMIT = 200
-"""Most branches of one integer programme: a count, not a time, so that a plan repeats exactly."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,24 +133,25 @@ def _solve_by_matching(count: int, links: IndexArray, colour: BoolArray) -> Inde
 
 def _solve_in_blocks(count: int, links: IndexArray) -> IndependentSet:
     """Solve one integer programme, or several and join their solutions."""
-    if count <= BLOCK_RINGS:
+    if count <= tuning().block_rings:
         return _solve_programme(count, links)
-    block = links // BLOCK_RINGS
+    block = links // tuning().block_rings
     inside = links[block[:, 0] == block[:, 1]]
     inside = inside[np.argsort(inside[:, 0], kind="stable")]
     limits = np.searchsorted(
-        inside[:, 0], np.arange(0, count + BLOCK_RINGS, BLOCK_RINGS, dtype=np.intp)
+        inside[:, 0],
+        np.arange(0, count + tuning().block_rings, tuning().block_rings, dtype=np.intp),
     )
     known: dict[bytes, IndependentSet] = {}
     chosen = np.zeros(count, dtype=bool)
     bound = 0
-    for number, start in enumerate(range(0, count, BLOCK_RINGS)):
-        size = min(BLOCK_RINGS, count - start)
+    for number, start in enumerate(range(0, count, tuning().block_rings)):
+        size = min(tuning().block_rings, count - start)
         own = inside[limits[number] : limits[number + 1]] - start
         own = own[np.lexsort((own[:, 1], own[:, 0]))]
         key = size.to_bytes(4, "big") + own.tobytes()
         if key not in known:
-            solve = _solve_programme if len(known) < MOST_BLOCKS else _solve_greedily
+            solve = _solve_programme if len(known) < tuning().most_blocks else _solve_greedily
             known[key] = solve(size, own)
         chosen[start : start + size] = known[key].chosen
         bound += known[key].bound
@@ -183,7 +178,7 @@ def _solve_programme(count: int, links: IndexArray) -> IndependentSet:
         constraints=LinearConstraint(rows, ub=np.ones(cliques.shape[0])),
         bounds=Bounds(0, 1),
         integrality=np.ones(count),
-        options={"node_limit": NODE_LIMIT},
+        options={"node_limit": tuning().node_limit},
     )
     best, bound = greedy.chosen, greedy.bound
     if result.mip_dual_bound is not None and np.isfinite(result.mip_dual_bound):

@@ -11,7 +11,7 @@ import numpy as np
 from chainplan.errors import InputError
 from chainplan.join.beforehand import check_way, compare_ways, refuse_linked, rings_near_parts
 from chainplan.join.blocking import RingsInTheWay
-from chainplan.join.cells import Bench, block_heights_mm, list_cells, make_rules
+from chainplan.join.cells import Workplace, block_heights_mm, list_cells, make_rules
 from chainplan.join.electrode import shape_electrode
 from chainplan.join.placement import fill_cells
 from chainplan.join.remarks import list_warnings
@@ -19,6 +19,7 @@ from chainplan.join.sides import choose_sides
 from chainplan.join.spread import spread_cells
 from chainplan.join.surroundings import Neighbourhood, classify_rings
 from chainplan.model.joins import ClosingWay, Joins
+from chainplan.model.kinds import PreClosing, Tip
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -50,7 +51,7 @@ def place_joins(
     electrode : ElectrodeSettings
         Shape of the electrode and what it must leave free.
     way : str
-        One of ``model.job.CLOSING_WAYS``.
+        One of ``model.kinds.PreClosing``.
     parts : sequence of HeatSensitivePart
         Parts near which rings may be closed beforehand.
     tip : str
@@ -71,11 +72,11 @@ def place_joins(
         message = f"spot_mm has {len(spot_mm)} values; expected one for each section"
         message += f", {len(layout.sections)}"
         raise InputError(message)
-    bench = _make_bench(layout, spot_mm, electrode, tip)
-    classes = classify_rings(layout, search_mm=bench.search_mm)
+    workplace = _make_workplace(layout, spot_mm, electrode, tip)
+    classes = classify_rings(layout, search_mm=workplace.search_mm)
     cells, cell = list_cells(layout, classes)
-    neighbourhood = Neighbourhood(layout, search_mm=bench.search_mm)
-    fill_cells(cells, layout, classes, neighbourhood, bench)
+    neighbourhood = Neighbourhood(layout, search_mm=workplace.search_mm)
+    fill_cells(cells, layout, classes, neighbourhood, workplace)
 
     unreached = np.zeros(layout.rings, dtype=bool)
     unreached[cell >= 0] = ~cells.reached[cell[cell >= 0]]
@@ -95,7 +96,7 @@ def place_joins(
         name: choose_sides(cells, cell, closing.pre_closed, wanted)
         for name, closing in closings.items()
     }
-    found = spread_cells(layout, cells, cell, classes.phase_rad, sides[way], bench)
+    found = spread_cells(layout, cells, cell, classes.phase_rad, sides[way], workplace)
     pre_closed = closings[way].pre_closed
     joins = Joins(
         piece=layout.piece,
@@ -113,21 +114,21 @@ def place_joins(
         two_sides_wanted=wanted,
         pre_closed=pre_closed.copy(),
         blocked_by=blocked_by,
-        way=way,
+        way=PreClosing(way),
         ways=tuple(_closing_way(closings[name], sides[name].turns) for name in closings),
-        electrode=tip,
+        electrode=Tip(tip),
         warnings=list_warnings(layout, found, spot_mm, pre_closed, unreached, wanted),
     )
     return _lock(joins)
 
 
-def _make_bench(
+def _make_workplace(
     layout: Layout, spot_mm: Sequence[float], settings: ElectrodeSettings, tip: str
-) -> Bench:
+) -> Workplace:
     shape = shape_electrode(settings, tip)
     lowest, highest = block_heights_mm(layout)
     outer = float((2 * layout.mean_radius_mm + layout.wire_mm).max(initial=0.0))
-    return Bench(
+    return Workplace(
         electrode=shape,
         rules=make_rules(
             len(layout.sections),
@@ -155,7 +156,7 @@ def _lock(joins: Joins) -> Joins:
 def _closing_way(closing: Closing, turns: int) -> ClosingWay:
     count = int(np.count_nonzero(closing.pre_closed))
     return ClosingWay(
-        way=closing.way,
+        way=PreClosing(closing.way),
         pre_closed=count,
         in_place=int(closing.pre_closed.size) - count,
         largest_possible=closing.largest_possible,

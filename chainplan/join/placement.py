@@ -16,8 +16,6 @@ import numpy as np
 from chainplan.join.clearance import point_wire_gaps_mm
 from chainplan.join.directions import UPPER, classify_sides, list_directions
 from chainplan.join.reach import (
-    ANGLES,
-    ENOUGH_MM,
     find_blockers,
     find_clearance_mm,
     find_reach,
@@ -25,30 +23,19 @@ from chainplan.join.reach import (
     ring_points,
     room_beside_mm,
 )
+from chainplan.join.tuning import tuning
 
 if TYPE_CHECKING:
     import numpy.typing as npt
 
     from chainplan.arrays import BoolArray, FloatArray, IndexArray
-    from chainplan.join.cells import Bench, Cells
+    from chainplan.join.cells import Cells, Workplace
     from chainplan.join.reach import ReachTable, Tries
     from chainplan.join.surroundings import Neighbourhood, RingClasses, Surroundings
     from chainplan.model.layout import Layout
 
 
-_SPOT_WEIGHT = 2.0  # a molten spot's radius of air around the spot, up to two of them
-_MORE = 0.02  # … and beyond
-_CLEARANCE_WEIGHT = 1.0  # clearance, up to reach.ENOUGH_MM
-_ARC_WEIGHT = 0.5  # free angles on both sides
-_EDGE_WEIGHT = 0.5  # lying on a block against held in the air
-_LEAN_WEIGHT = 0.5  # upright against level
-_INWARD_WEIGHT = 0.5  # touching the wire from inside its ring
-_TOP_WEIGHT = 0.4  # join on the side of the ring that is seen
-_TWO_SIDES_WEIGHT = 4.0  # heavy wire: more than all the others can make up for
-_TIE_WEIGHT = 1e-3  # of joins that are otherwise equal, always the same
-_ARC_STEPS = 3
-"""Angles on each side that count for how freely a join may slip along its ring."""
-_SIDE_BINS = 24
+_SIDE_BINS = 24  # of 15° round the wire, as fine as the directions of the electrode
 _OPPOSITE = tuple(range(9, 16))  # bins of 15° that surely lie 120° to 240° round the wire
 
 
@@ -57,7 +44,7 @@ def fill_cells(
     layout: Layout,
     classes: RingClasses,
     neighbourhood: Neighbourhood,
-    bench: Bench,
+    workplace: Workplace,
 ) -> None:
     """Work out reach for every class and choose the best try of every cell and face."""
     leads = np.lexsort((np.arange(classes.count), ~classes.interior, classes.family))
@@ -71,7 +58,7 @@ def fill_cells(
         family = int(classes.family[ring_class])
         if lead is None or family != lead.family:
             own_tries = list_own_tries(
-                scene.own, bench.electrode, clearance_mm=bench.rules[section].clearance_mm
+                scene.own, workplace.electrode, clearance_mm=workplace.rules[section].clearance_mm
             )
             lead = _Lead(family=family, u=scene.own.u, v=scene.own.v, own_tries=own_tries)
         scene = replace(scene, own=replace(scene.own, u=lead.u, v=lead.v))
@@ -81,13 +68,13 @@ def fill_cells(
             table=find_reach(
                 scene,
                 lead.own_tries,
-                bench.electrode,
-                bench.rules[section],
+                workplace.electrode,
+                workplace.rules[section],
                 lead.table if lead.scene is not None and scene.within(lead.scene) else None,
             ),
             own_tries=lead.own_tries,
             section=section,
-            bench=bench,
+            workplace=workplace,
             lead=lead,
         )
         if lead.scene is None:
@@ -116,13 +103,13 @@ class _ClassJob:
     table: ReachTable
     own_tries: Tries
     section: int
-    bench: Bench
+    workplace: Workplace
     lead: _Lead
 
     @property
     def wants_two_sides(self) -> bool:
         wire_mm = 2 * float(self.scene.own.wire_radius_mm[0])
-        return wire_mm >= self.bench.two_sides_from_mm - 1e-9
+        return wire_mm >= self.workplace.two_sides_from_mm - 1e-9
 
 
 def _choose(cells: Cells, rows: IndexArray, ring_class: int, job: _ClassJob) -> None:
@@ -133,7 +120,7 @@ def _choose(cells: Cells, rows: IndexArray, ring_class: int, job: _ClassJob) -> 
     opposite = _has_opposite(tries, faces, job.scene)
     score = _base_score(job)[None] + _view_score(tries, faces, upright, phase, job.scene)
     if job.wants_two_sides:
-        score = score + _TWO_SIDES_WEIGHT * opposite
+        score = score + tuning().two_sides_weight * opposite
     score = np.round(score, 6)
     code = tries.angle * len(list_directions()) + tries.direction
     leading = job.lead.chosen is None
@@ -161,7 +148,9 @@ def _choose(cells: Cells, rows: IndexArray, ring_class: int, job: _ClassJob) -> 
         first = np.flatnonzero(unreached)[:1]
         own_faces, _ = _faces(job.own_tries, phase[first], height[first], job)
         tried = job.own_tries.take(own_faces[0] >= 0)
-        found = find_blockers(job.scene, tried, job.bench.electrode, job.bench.rules[job.section])
+        found = find_blockers(
+            job.scene, tried, job.workplace.electrode, job.workplace.rules[job.section]
+        )
         others = job.scene.others.take(np.array(found, dtype=np.intp))
         cells.blockers[ring_class] = others.centre_mm, others.normal
 
@@ -202,36 +191,36 @@ def _faces(
     sin, cos = np.sin(phase)[:, None], np.cos(phase)[:, None]
     upright = sin * tries.axis[:, 1] + cos * tries.axis[:, 2]
     height = centre_mm[:, None] + sin * tries.tip_mm[:, 1] + cos * tries.tip_mm[:, 2]
-    bench = job.bench
+    workplace = job.workplace
     faces = classify_sides(
-        bench.electrode,
+        workplace.electrode,
         upright,
         cos * tries.axis[:, 1] - sin * tries.axis[:, 2],
         height,
-        lowest_mm=float(bench.lowest_mm[job.section]),
-        highest_mm=float(bench.highest_mm[job.section]),
-        held_in_air=bench.held_in_air,
+        lowest_mm=float(workplace.lowest_mm[job.section]),
+        highest_mm=float(workplace.highest_mm[job.section]),
+        held_in_air=workplace.held_in_air,
     )
     return faces, upright
 
 
 def _base_score(job: _ClassJob) -> FloatArray:
     """Score of each try apart from its lean: far from contacts, clear, free to slip a little."""
-    table, rules = job.table, job.bench.rules[job.section]
+    table, rules = job.table, job.workplace.rules[job.section]
     radius = rules.spot_mm / 2
     spot = table.spot_gap_mm / radius
-    spot = np.minimum(spot, 2.0) + _MORE * spot
-    clear = np.minimum(table.clearance_mm / ENOUGH_MM, 1.0)
-    free = np.bincount(table.tries.angle, minlength=ANGLES) > 0
-    steps = np.arange(-_ARC_STEPS, _ARC_STEPS + 1)
-    slip = free[(np.arange(ANGLES)[:, None] + steps) % ANGLES].mean(axis=1)
+    spot = np.minimum(spot, 2.0) + tuning().spot_more * spot
+    clear = np.minimum(table.clearance_mm / tuning().enough_mm, 1.0)
+    free = np.bincount(table.tries.angle, minlength=tuning().angles) > 0
+    steps = np.arange(-tuning().arc_steps, tuning().arc_steps + 1)
+    slip = free[(np.arange(tuning().angles)[:, None] + steps) % tuning().angles].mean(axis=1)
     _, _, out = ring_points(job.scene.own)
     inward = np.einsum("ij,ij->i", table.tries.side, out[table.tries.angle])
     score: FloatArray = (
-        _SPOT_WEIGHT * spot
-        + _CLEARANCE_WEIGHT * clear
-        + _ARC_WEIGHT * slip[table.tries.angle]
-        + _INWARD_WEIGHT * np.minimum(inward, 0.0)
+        tuning().spot_weight * spot
+        + tuning().clearance_weight * clear
+        + tuning().arc_weight * slip[table.tries.angle]
+        + tuning().inward_weight * np.minimum(inward, 0.0)
     )
     return score
 
@@ -250,9 +239,11 @@ def _view_score(
     top = (sin * points[:, 1] + cos * points[:, 2]) * np.sign(upright)
     lean = np.where(faces >= UPPER, np.abs(upright), 1.0 - np.abs(upright))
     sideways = cos * tries.axis[:, 1] - sin * tries.axis[:, 2]
-    tie = _TIE_WEIGHT * (sideways + 0.5 * tries.axis[:, 0])
+    tie = tuning().tie_weight * (sideways + 0.5 * tries.axis[:, 0])
     score: FloatArray = (
-        tie - _LEAN_WEIGHT * lean + np.where(faces >= UPPER, -_EDGE_WEIGHT, _TOP_WEIGHT * top)
+        tie
+        - tuning().lean_weight * lean
+        + np.where(faces >= UPPER, -tuning().edge_weight, tuning().top_weight * top)
     )
     return score
 
@@ -272,11 +263,11 @@ def _has_opposite(tries: Tries, faces: npt.NDArray[np.int8], scene: Surroundings
         return np.zeros(faces.shape, dtype=bool)
     bins = _side_bins(tries, scene)
     phases = faces.shape[0]
-    present = np.zeros((phases, ANGLES * _SIDE_BINS), dtype=bool)
+    present = np.zeros((phases, tuning().angles * _SIDE_BINS), dtype=bool)
     slot = tries.angle * _SIDE_BINS + bins
     row, column = np.nonzero(faces >= 0)
     present[row, slot[column]] = True
-    around = present.reshape(phases, ANGLES, _SIDE_BINS)
+    around = present.reshape(phases, tuning().angles, _SIDE_BINS)
     across = np.zeros_like(around)
     for shift in _OPPOSITE:
         across |= np.roll(around, shift, axis=2)
@@ -302,7 +293,7 @@ def _record(
     some = tries.take(unique)
     points, _, _ = ring_points(scene.own)
     clearance = find_clearance_mm(
-        some, scene.others, job.bench.electrode, enough_mm=job.bench.search_mm
+        some, scene.others, job.workplace.electrode, enough_mm=job.workplace.search_mm
     )
     from_middle = point_wire_gaps_mm(points[some.angle], scene.others)
     gap = np.minimum(from_middle, point_wire_gaps_mm(some.tip_mm, scene.others))
@@ -311,24 +302,26 @@ def _record(
     cells.join_mm[at, face] = points[tries.angle[picked]]
     cells.axis[at, face] = tries.axis[picked]
     cells.clearance_mm[at, face] = clearance[of_picked]
-    cells.spot_gap_mm[at, face] = np.minimum(gap, job.bench.search_mm)[of_picked]
-    cells.air_mm[at, face] = np.minimum(air, job.bench.search_mm)[of_picked]
+    cells.spot_gap_mm[at, face] = np.minimum(gap, job.workplace.search_mm)[of_picked]
+    cells.air_mm[at, face] = np.minimum(air, job.workplace.search_mm)[of_picked]
     cells.free_arc_rad[at, face] = _free_arc(tries, faces)[row, tries.angle[picked]]
     if job.wants_two_sides:
         _record_others(cells, at, face, row, picked, tries, faces, score)
 
 
 def _free_arc(tries: Tries, faces: npt.NDArray[np.int8]) -> FloatArray:
-    """Length of the arc of angles that would do around each angle, (P, ANGLES), in radians."""
+    """Length of the arc of angles that would do around each angle, (P, angles), in radians."""
     phases = faces.shape[0]
-    free = np.zeros((phases, ANGLES), dtype=bool)
+    free = np.zeros((phases, tuning().angles), dtype=bool)
     row, column = np.nonzero(faces >= 0)
     free[row, tries.angle[column]] = True
-    turns = (np.arange(ANGLES)[:, None] + np.arange(ANGLES)) % ANGLES
+    turns = (np.arange(tuning().angles)[:, None] + np.arange(tuning().angles)) % tuning().angles
     ahead = np.cumprod(free[:, turns], axis=2).sum(axis=2)
-    back = np.cumprod(free[:, turns[:, (-np.arange(ANGLES)) % ANGLES]], axis=2).sum(axis=2)
-    run = np.minimum(np.where(free, ahead + back - 1, 0), ANGLES)
-    arc: FloatArray = run * (2 * math.pi / ANGLES)
+    back = np.cumprod(
+        free[:, turns[:, (-np.arange(tuning().angles)) % tuning().angles]], axis=2
+    ).sum(axis=2)
+    run = np.minimum(np.where(free, ahead + back - 1, 0), tuning().angles)
+    arc: FloatArray = run * (2 * math.pi / tuning().angles)
     return arc
 
 
@@ -344,7 +337,7 @@ def _record_others(
 ) -> None:
     """Write into the cells the best tries at the same join from the other side of the wire."""
     order = np.argsort(tries.angle, kind="stable")
-    limits = np.searchsorted(tries.angle[order], np.arange(ANGLES + 1))
+    limits = np.searchsorted(tries.angle[order], np.arange(tuning().angles + 1))
     places = zip(at.tolist(), side.tolist(), row.tolist(), picked.tolist(), strict=True)
     for cell, first, phase, one in places:
         angle = int(tries.angle[one])
@@ -361,7 +354,7 @@ def _record_others(
 def _find_quiet_place(cells: Cells, rows: IndexArray, job: _ClassJob) -> None:
     """Find the join farthest from other wires, for a ring that is closed before weaving."""
     points, _, out = ring_points(job.scene.own)
-    gap = np.minimum(point_wire_gaps_mm(points, job.scene.others), job.bench.search_mm)
+    gap = np.minimum(point_wire_gaps_mm(points, job.scene.others), job.workplace.search_mm)
     room, _ = room_beside_mm(job.scene.own, job.scene.others)
     best = int(np.lexsort((np.round(-np.minimum(room, 1e3), 6), np.round(-gap, 6)))[0])
     cells.quiet_join_mm[rows] = points[best]

@@ -27,6 +27,7 @@ from chainplan.join.clearance import (
     point_wire_gaps_mm,
 )
 from chainplan.join.directions import list_directions
+from chainplan.join.tuning import tuning
 
 if TYPE_CHECKING:
     from chainplan.arrays import BoolArray, FloatArray, IndexArray
@@ -35,16 +36,9 @@ if TYPE_CHECKING:
     from chainplan.join.surroundings import Surroundings
 
 
-ANGLES = 36
-"""Join angles tried on a ring: every 10°."""
 LEAST_ELEVATION_DEG = 30.0
 """Least angle between approach and wire surface; common practice, no source."""
-ENOUGH_MM = 0.6
-"""Clearance beyond which more is worth nothing when approaches are compared."""
-_COARSE = 16
-_AT_ONCE = 3  # near rings tested together
-_BESIDE = 0.5  # cosine: a wire within 60° of the wire's own direction is beside the join
-_TOUCH_MM = 1e-6
+_TOUCH_MM = 1e-6  # rounding of places of some hundred mm, with room
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,7 +54,7 @@ class ReachRules:
 class Tries:
     """Tries on one ring, a row each; the ring's centre is the origin of its class's frame."""
 
-    angle: IndexArray  # (O,) index of the join angle, 0 … ANGLES − 1
+    angle: IndexArray  # (O,) index of the join angle, 0 … tuning().angles − 1
     direction: IndexArray  # (O,) index into list_directions()
     tip_mm: FloatArray  # (O, 3)
     axis: FloatArray  # (O, 3) unit vector towards the holder
@@ -88,13 +82,13 @@ class ReachTable:
 
     row: IndexArray  # (O,) row of each in the list of own tries, ascending
     tries: Tries
-    clearance_mm: FloatArray  # (O,) right to clearance.ACCURACY_MM up to ENOUGH_MM
+    clearance_mm: FloatArray  # (O,) right to clearance.ACCURACY_MM up to tuning().enough_mm
     spot_gap_mm: FloatArray  # (O,)
 
 
 def ring_points(own: Circles) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Join points on the centre line, the wire's directions and outward directions, (ANGLES, 3)."""
-    angle = np.arange(ANGLES) * (2 * math.pi / ANGLES)
+    """Join points on the centre line, the wire's directions and outward directions, (angles, 3)."""
+    angle = np.arange(tuning().angles) * (2 * math.pi / tuning().angles)
     cos, sin = np.cos(angle)[:, None], np.sin(angle)[:, None]
     out = cos * own.u + sin * own.v
     return own.radius_mm * out, cos * own.v - sin * own.u, out
@@ -113,7 +107,7 @@ def list_own_tries(own: Circles, electrode: Electrode, *, clearance_mm: float) -
     points, along, out = ring_points(own)
     directions = list_directions()
     wire = float(own.wire_radius_mm[0])
-    slide = along @ directions.T  # (ANGLES, D)
+    slide = along @ directions.T  # (tuning().angles, D)
     steepness = np.sqrt(np.maximum(1.0 - slide**2, 0.0))
     least = max(math.radians(LEAST_ELEVATION_DEG), electrode.half_angle_rad)
     angle, direction = np.nonzero(steepness >= math.sin(least) - 1e-12)
@@ -127,12 +121,13 @@ def list_own_tries(own: Circles, electrode: Electrode, *, clearance_mm: float) -
     doubtful = np.flatnonzero(inward | dips)
     if not doubtful.size:
         return tries
-    samples = 3 * _COARSE
+    samples = 3 * tuning().coarse_points
     found = distances_mm(
         electrode, tries.tip_mm[doubtful], tries.axis[doubtful], own.points_mm(samples)[0]
     )
     turn = np.abs(
-        (np.arange(samples) / samples - tries.angle[doubtful][:, None] / ANGLES + 0.5) % 1 - 0.5
+        (np.arange(samples) / samples - tries.angle[doubtful][:, None] / tuning().angles + 0.5) % 1
+        - 0.5
     )
     far = turn > 0.25
     gap = found - wire - np.where(far, clearance_mm, 0.0)
@@ -149,21 +144,21 @@ def list_own_tries(own: Circles, electrode: Electrode, *, clearance_mm: float) -
 def room_beside_mm(own: Circles, others: Circles) -> tuple[FloatArray, IndexArray]:
     """Room that the two wires beside each join leave, and which wires these are, in mm.
 
-    Shapes (ANGLES,) and (ANGLES, 2). Infinite where there is no wire on one side; −1 then.
+    Shapes (angles,) and (angles, 2). Infinite where there is no wire on one side; −1 then.
     """
     points, along, _ = ring_points(own)
     if others.count == 0:
-        return np.full(ANGLES, np.inf), np.full((ANGLES, 2), -1)
+        return np.full(tuning().angles, np.inf), np.full((tuning().angles, 2), -1)
     gap, nearest = point_gaps_mm(points, others)
     offset = nearest - points[:, None]
     length = np.maximum(np.linalg.norm(offset, axis=2), 1e-12)
     slide = np.einsum("pji,pi->pj", offset, along) / length
-    total = np.zeros(ANGLES)
-    wires = np.full((ANGLES, 2), -1)
+    total = np.zeros(tuning().angles)
+    wires = np.full((tuning().angles, 2), -1)
     for column, sign in enumerate((1.0, -1.0)):
-        beside = np.where(sign * slide >= _BESIDE, gap, np.inf)
+        beside = np.where(sign * slide >= tuning().beside_cosine, gap, np.inf)
         nearest_one = beside.argmin(axis=1)
-        width = beside[np.arange(ANGLES), nearest_one]
+        width = beside[np.arange(tuning().angles), nearest_one]
         total += width
         wires[:, column] = np.where(np.isfinite(width), nearest_one, -1)
     return total, wires
@@ -201,7 +196,7 @@ def find_reach(
     row = np.flatnonzero(open_rows)
     row = row[_coarsely_clear(own_tries.take(row), beside, electrode, rules.clearance_mm)]
     tries = own_tries.take(row)
-    clearance = find_clearance_mm(tries, scene.others, electrode, enough_mm=ENOUGH_MM)
+    clearance = find_clearance_mm(tries, scene.others, electrode, enough_mm=tuning().enough_mm)
     good = clearance >= rules.clearance_mm
     row, tries, clearance = row[good], tries.take(good), clearance[good]
     points, _, _ = ring_points(scene.own)
@@ -236,11 +231,11 @@ def _coarsely_clear(
     tip, axis = tries.tip_mm.astype(np.float32), tries.axis.astype(np.float32)
     foot = np.einsum("ij,ij->i", tip, axis)[:, None]
     far = np.einsum("ij,ij->i", tip, tip)[:, None]
-    for row in range(0, circles.count, _AT_ONCE):
+    for row in range(0, circles.count, tuning().rings_at_once):
         if not left.size:
             break
-        group = circles.take(np.arange(row, min(row + _AT_ONCE, circles.count)))
-        points = group.points_mm(_COARSE).reshape(-1, 3).astype(np.float32)
+        group = circles.take(np.arange(row, min(row + tuning().rings_at_once, circles.count)))
+        points = group.points_mm(tuning().coarse_points).reshape(-1, 3).astype(np.float32)
         height = axis[left] @ points.T
         height -= foot[left]
         square = tip[left] @ points.T

@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.model.kinds import Form
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -24,7 +26,7 @@ def list_warnings(
 ) -> tuple[str, ...]:
     """Say what the user should know of these joins, a sentence each."""
     texts = []
-    loose = np.array([section.form == "loose" for section in layout.sections])
+    loose = np.array([section.form == Form.LOOSE for section in layout.sections])
     woven = ~loose[layout.section]
     here = ~pre_closed
     for number, section in enumerate(layout.sections):

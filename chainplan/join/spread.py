@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
     from chainplan.arrays import BoolArray, FloatArray, IndexArray
-    from chainplan.join.cells import Bench, Cells
+    from chainplan.join.cells import Cells, Workplace
     from chainplan.join.sides import ChosenSides
     from chainplan.model.layout import Layout
 
@@ -47,7 +47,7 @@ def spread_cells(
     cell: IndexArray,
     phase_rad: FloatArray,
     sides: ChosenSides,
-    bench: Bench,
+    workplace: Workplace,
 ) -> RingJoins:
     """Give every ring its cell's join on the face chosen for the cell.
 
@@ -63,7 +63,7 @@ def spread_cells(
         Turn of each ring from its class's frame. [rad]
     sides : ChosenSides
         Side chosen for each cell; −1 where nothing reaches.
-    bench : Bench
+    workplace : Workplace
         Electrode and search distance.
     """
     woven = cell >= 0
@@ -100,9 +100,9 @@ def spread_cells(
     both = np.ones(layout.rings, dtype=bool)
     both[woven] = (reached & cells.both_sides[row, column])[of_ring]
     second[~woven], second_face[~woven] = -approach[~woven], 1
-    bits = np.full(layout.rings, 7 if bench.held_in_air else 3, dtype=np.uint8)
+    bits = np.full(layout.rings, 7 if workplace.held_in_air else 3, dtype=np.uint8)
     bits[woven] = cells.bits[of_ring]
-    search = bench.search_mm
+    search = workplace.search_mm
     return RingJoins(
         angle_rad=np.where(np.abs(angle) < 1e-9, 0.0, angle),
         point_mm=layout.centre_mm + offset,

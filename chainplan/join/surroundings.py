@@ -19,6 +19,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.join.clearance import Circles
+from chainplan.join.tuning import tuning
+from chainplan.model.kinds import Form
 from chainplan.model.layout import ring_basis
 
 if TYPE_CHECKING:
@@ -26,16 +28,6 @@ if TYPE_CHECKING:
 
     from chainplan.arrays import FloatArray, IndexArray
     from chainplan.model.layout import Layout, SectionLayout
-
-
-_SAME_LEAN = 1e-4
-"""Normals of one class agree to this; a solved repeat is tiled exactly."""
-_SAME_PLACE = 1e-6
-"""Rings that differ by less in place, lean and size are the same ring."""
-_SAME_MM = 0.05
-"""A ring this near to where one is looked for is that ring."""
-_SLIDES = 8
-"""Different slides of the row groups that are told apart at the ends of a sheet."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +63,7 @@ class Surroundings:
         apart += 1.0 - np.abs(here.normal @ there.normal.T)
         apart += np.abs(here.radius_mm[:, None] - there.radius_mm)
         apart += np.abs(here.wire_radius_mm[:, None] - there.wire_radius_mm)
-        return bool((apart.min(axis=1, initial=np.inf) < _SAME_PLACE).all())
+        return bool((apart.min(axis=1, initial=np.inf) < tuning().same_place).all())
 
 
 def turn_about_x(vectors: FloatArray, angle_rad: FloatArray | float) -> FloatArray:
@@ -109,7 +101,7 @@ def classify_rings(layout: Layout, *, search_mm: float) -> RingClasses:
     loose = np.zeros(n, dtype=bool)
     for number, section in enumerate(layout.sections):
         own = slice(section.first_ring, section.first_ring + section.rings)
-        if section.form == "loose":
+        if section.form == Form.LOOSE:
             loose[own] = True
             continue
         ends = _end_codes(layout, number, own, search_mm)
@@ -167,7 +159,7 @@ def _end_codes(layout: Layout, number: int, own: slice, search_mm: float) -> _En
     edge = math.ceil(outer_mm / max(side_mm, 1e-9))
     second_code, second_inner = _region(across, rows, side_mm, search_mm, near=(edge, edge))
     return _Ends(
-        code=(first_code * (_SLIDES + 1) + np.where(first_inner, 0, slide)) * (rows + 1)
+        code=(first_code * (tuning().slides + 1) + np.where(first_inner, 0, slide)) * (rows + 1)
         + second_code,
         off_centre=np.abs(2 * along - repeats + 1) / repeats + np.abs(2 * across - rows + 1) / rows,
         inner=first_inner & second_inner,
@@ -178,7 +170,8 @@ def _slides(layout: Layout, own: slice, step_mm: float) -> npt.NDArray[np.int64]
     """Code by how much a ring's row group has slid along: at the ends that tells rings apart.
 
     A sheet whose second repeat vector leans slides by a part of a repeat from group to group. Up to
-    ``_SLIDES`` different slides are told apart; more are grouped into as many parts of a repeat.
+    ``tuning().slides`` different slides are told apart; more are grouped into as many parts of a
+    repeat.
     """
     place = layout.place[own]
     start = layout.centre_mm[own, 0] - layout.along[own] * step_mm
@@ -188,8 +181,10 @@ def _slides(layout: Layout, own: slice, step_mm: float) -> npt.NDArray[np.int64]
     steps = np.round(slide / (1e-3 * step_mm)).astype(np.int64)
     used, found = np.unique(steps, return_inverse=True)
     code: npt.NDArray[np.int64] = found.astype(np.int64)
-    if used.size > _SLIDES:
-        code = np.floor(slide / max(float(slide.max()), 1e-9) * (_SLIDES - 1e-6)).astype(np.int64)
+    if used.size > tuning().slides:
+        code = np.floor(slide / max(float(slide.max()), 1e-9) * (tuning().slides - 1e-6)).astype(
+            np.int64
+        )
     return code
 
 
@@ -241,7 +236,7 @@ def _set_apart(
 ) -> tuple[IndexArray, IndexArray]:
     """Give each ring that leans otherwise than its class's representative a class of its own."""
     upright = turn_about_x(layout.normal, -phase)
-    off = np.abs(upright - upright[representative[of_ring]]).max(axis=1) > _SAME_LEAN
+    off = np.abs(upright - upright[representative[of_ring]]).max(axis=1) > tuning().same_lean
     same_ring = layout.mean_radius_mm == layout.mean_radius_mm[representative[of_ring]]
     odd = np.flatnonzero((off | ~same_ring) & ~loose)
     if odd.size:
@@ -275,7 +270,7 @@ def _part_families(
         leads = np.zeros(int(named.max()) + 1, dtype=np.intp)
         leads[named[left[first]]] = left[first]
         lead = leads[named[left]]
-        like = np.abs(upright[left] - upright[lead]).max(axis=1) <= _SAME_LEAN
+        like = np.abs(upright[left] - upright[lead]).max(axis=1) <= tuning().same_lean
         like &= radius[left] == radius[lead]
         found[left[like]] = lead[like]
         left = left[~like]
@@ -289,7 +284,7 @@ class Neighbourhood:
     def __init__(self, layout: Layout, *, search_mm: float) -> None:
         self._layout = layout
         self._search_mm = search_mm
-        forms = np.array([section.form == "loose" for section in layout.sections])
+        forms = np.array([section.form == Form.LOOSE for section in layout.sections])
         woven = np.flatnonzero(~forms[layout.section])
         x = layout.centre_mm[woven, 0]
         order = np.argsort(x, kind="stable")
@@ -341,13 +336,14 @@ class Neighbourhood:
         for angle, shift in self._copies:
             wanted = layout.centre_mm[ring] + offset_mm - shift
             wanted = turn_about_x(wanted, -angle)
-            low, high = np.searchsorted(self._x, [wanted[0] - _SAME_MM, wanted[0] + _SAME_MM])
+            same_mm = tuning().same_mm
+            low, high = np.searchsorted(self._x, [wanted[0] - same_mm, wanted[0] + same_mm])
             rows = self._ring[low:high]
             lean = turn_about_x(normal, -angle)
             off = np.abs(layout.centre_mm[rows] - wanted).max(axis=1)
             off = off + (1.0 - np.abs(layout.normal[rows] @ lean))
             off[rows == ring] = np.inf
-            if off.size and off.min() <= _SAME_MM:
+            if off.size and off.min() <= tuning().same_mm:
                 return int(rows[off.argmin()])
         return None
 

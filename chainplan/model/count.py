@@ -2,47 +2,59 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, fields
+from typing import TYPE_CHECKING, Any
+
+from chainplan.model.layout import Layout, SectionLayout
 
 if TYPE_CHECKING:
-    from chainplan.model.layout import Layout
-    from chainplan.model.weave import Tolerance, Weave
+    from chainplan.model.weave import Weave
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Count:
-    """Counts, geometry and metal of one section; one copy."""
+@dataclass(frozen=True, kw_only=True)
+class Count(SectionLayout):
+    """A laid-out section with its metal: what its rings weigh and the wire they take; one copy.
 
-    weave: str
-    metal: str
-    wire_mm: float
-    inner_mm: float
-    mandrel_mm: float | None
-    aspect_ratio: float
-    smallest_aspect_ratio: float
-    verdict: str
-    looseness: float
-    reasons: tuple[str, ...]
-    suitable_inner_mm: tuple[float, ...]
-    rings: int
-    joins: int
-    links: int
-    repeats: int
-    rows: int
-    rings_per_cm: float
-    computed_rings_per_cm: float
-    length_mm: float  # what whole repeats really give
-    shorter_mm: float
-    longer_mm: float
-    width_mm: float
-    thickness_mm: float
+    ``rings`` is 0 where the joins are those of something else than rings.
+    """
+
+    mandrel_mm: float | None = None
     ring_mass_g: float
     mass_g: float  # metal in the rings
     wire_length_m: float  # wire in the rings: π(ID + d) each
     wire_with_kerf_m: float  # the same with the metal that the saw takes
-    tolerance: tuple[Tolerance, ...] = ()
     layout: Layout | None = None
+
+    @classmethod
+    def of(cls, laid: SectionLayout, **more: Any) -> Count:
+        """Make a count of a laid-out section; ``more`` comes before what the section says."""
+        own = {item.name: getattr(laid, item.name) for item in fields(laid)}
+        return cls(**(own | more))
+
+    @property
+    def smallest_aspect_ratio(self) -> float:
+        """Smallest aspect ratio that goes into the weave; 0 without a weave (no unit)."""
+        return self.limits.smallest_aspect_ratio if self.limits else 0.0
+
+    @property
+    def verdict(self) -> str:
+        """How the ring suits the weave, in a word; "" without a weave."""
+        return self.limits.verdict if self.limits else ""
+
+    @property
+    def looseness(self) -> float:
+        """How far the weave can be pushed together; 0 without a weave (no unit)."""
+        return self.limits.looseness if self.limits else 0.0
+
+    @property
+    def reasons(self) -> tuple[str, ...]:
+        """What is behind the verdict."""
+        return self.limits.reasons if self.limits else ()
+
+    @property
+    def suitable_inner_mm(self) -> tuple[float, ...]:
+        """Inner diameters that would suit the weave better."""
+        return self.limits.suitable_inner_mm if self.limits else ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
     from decimal import Decimal
 
+    from chainplan.model.kinds import CostItem
     from chainplan.model.order import WeldSetting
 
 
@@ -94,6 +95,7 @@ class WireNeed:
     section: int = 0
     rings_from_stock: int = 0  # finished rings on the shelf that are used first
     shown_risk: float = 0.0  # chance of running short of these rings
+    fewer_risk: float = 1.0  # the same with one spare ring fewer; 1 if there is none
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -150,7 +152,7 @@ class CostLine:
     """One cost of one piece (all copies)."""
 
     piece: str
-    item: str
+    item: CostItem
     quantity: Decimal
     unit: str
     rate: Decimal
@@ -304,3 +306,4 @@ class Estimates:
     counts: tuple[PieceCounts, ...] = ()  # what all of it was worked out from
     weld_share: float = 1.0  # welding time of the interleaved batch over that of its pieces
     short_risk_each: float = 0.05  # risk of running short, of each line of wire
+    lost_share: float = 0.0  # of the rings that are cut, by the yields of the bench

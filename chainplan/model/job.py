@@ -5,23 +5,18 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from chainplan.model.kinds import PreClosing, Rounding, StockKind, Tip
+
 if TYPE_CHECKING:
     import datetime
     from collections.abc import Mapping
     from decimal import Decimal
 
     from chainplan.model.bench import Bench
-    from chainplan.model.metal import Metal
+    from chainplan.model.metal import MeasuredRing, Metal
 
 LOOSE_JOINS = "loose-joins"
 """The weave key of joins that belong to no weave: pendant rings, earring posts …"""
-
-ROUNDING = ("nearest", "at least", "at most")
-CLOSING_WAYS = (
-    "all in place",
-    "as many as possible beforehand",
-    "only where needed beforehand",
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,8 +69,8 @@ class Piece:
     sections: tuple[Section, ...]
     clasp_length_mm: float = 0.0
     closed: bool = False
-    rounding: str = "nearest"
-    closing_way: str = "all in place"
+    rounding: Rounding = Rounding.NEAREST
+    closing_way: PreClosing = PreClosing.IN_PLACE
     parts: tuple[HeatSensitivePart, ...] = ()
     due: datetime.date | None = None
     list_price: Decimal | None = None
@@ -98,7 +93,7 @@ class Price:
 class StockItem:
     """Something on the shelf: wire, a mandrel, saw blades, finished rings."""
 
-    kind: str  # "wire", "mandrel", "blade", "rings"
+    kind: StockKind
     metal: str = ""
     temper: str = ""
     size_mm: float = 0.0  # wire or mandrel diameter
@@ -116,19 +111,7 @@ class RecordedSetting:
     wire_mm: float
     power_j: float
     hits: int = 1
-    tip: str = "sharp"
-    note: str = ""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RecordedRing:
-    """A ring that the user wound on a mandrel and measured: it calibrates the springback."""
-
-    metal: str
-    wire_mm: float
-    mandrel_mm: float
-    inner_mm: float
-    temper: str = "annealed"
+    tip: Tip = Tip.SHARP
     note: str = ""
 
 
@@ -142,8 +125,9 @@ class Job:
     prices: tuple[Price, ...] = ()
     stock: tuple[StockItem, ...] = ()
     recorded: tuple[RecordedSetting, ...] = ()
-    measured_rings: tuple[RecordedRing, ...] = ()
+    measured_rings: tuple[MeasuredRing, ...] = ()
     metals: Mapping[str, Metal] = field(default_factory=dict)  # the user's own, by key
     start_date: datetime.date | None = None  # first working day; None: no calendar dates
     input_sha256: str = ""
     warnings: tuple[str, ...] = ()
+    file: str = field(default="", compare=False)  # where it was read from, as it was named

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from chainplan.model.kinds import PreClosing, Tip
+
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
@@ -22,7 +24,7 @@ FACES = ("front", "back", "edge")
 class ClosingWay:
     """One way to plan a piece: which rings are welded shut before weaving, and what that brings."""
 
-    way: str  # one of model.job.CLOSING_WAYS
+    way: PreClosing
     pre_closed: int
     in_place: int
     largest_possible: int  # size of the largest independent set, or its upper bound
@@ -52,9 +54,9 @@ class Joins:
     blocked_by: Mapping[int, tuple[int, ...]] = field(
         default_factory=dict
     )  # ring → rings in the way
-    way: str = "all in place"
+    way: PreClosing = PreClosing.IN_PLACE
     ways: tuple[ClosingWay, ...] = ()
-    electrode: str = "sharp"
+    electrode: Tip = Tip.SHARP
     warnings: tuple[str, ...] = ()
 
     @property

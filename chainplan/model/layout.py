@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     import networkx as nx
 
     from chainplan.arrays import FloatArray, IntArray
+    from chainplan.model.kinds import Form
     from chainplan.model.weave import Repeat, Tolerance, WeaveLimits
 
 
@@ -58,7 +59,7 @@ class SectionLayout:
     """One section of a piece: a weave, a ring, a metal, and what whole repeats really give."""
 
     weave: str  # weave key, or "loose-joins"
-    form: str  # chain / strip / sheet / loose
+    form: Form
     metal: str
     temper: str
     wire_mm: float
@@ -80,6 +81,7 @@ class SectionLayout:
         float  # differs from rings_per_cm only if the user's own measurement overrides
     )
     limits: WeaveLimits | None = None
+    wanted_rings: int | None = None  # what the user asked for; None if by length
     tolerance: tuple[Tolerance, ...] = ()
     repeat: Repeat | None = None
 
@@ -186,13 +188,3 @@ class Layout:
         )
         graph.add_edges_from((self.links + 1).tolist())
         return graph
-
-
-@dataclass(frozen=True, kw_only=True)
-class LayoutNote:
-    """A remark on a layout that the user should read: rounding, tolerance, an override."""
-
-    piece: str
-    text: str
-    kind: str = "note"
-    details: dict[str, float] = field(default_factory=dict)

@@ -21,6 +21,18 @@ class Value:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class MeasuredRing:
+    """A ring that the user wound on a mandrel and measured: it calibrates the springback."""
+
+    wire_mm: float
+    mandrel_mm: float
+    inner_mm: float
+    metal: str = ""  # key; "" where it is clear which metal is meant
+    temper: str = "annealed"
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Metal:
     """A metal with what geometry, heat, estimates and cautions need to know of it."""
 
@@ -28,7 +40,7 @@ class Metal:
     title: str
     aliases: tuple[str, ...]
     density_g_cm3: Value
-    specific_heat_j_kg_k: Value
+    specific_heat_j_kg_k: Value  # at 25 °C: of a warm piece
     conductivity_w_m_k: Value
     solidus_c: Value
     liquidus_c: Value
@@ -36,7 +48,9 @@ class Metal:
     emissivity: Value  # total, as clean metal on the bench
     modulus_gpa: Value
     yield_mpa: Mapping[str, Value]  # by temper
-    hardness_gpa: Value | None = None  # indentation, for contact conductance
+    mean_specific_heat_j_kg_k: Value | None = None  # from 25 °C to melting: for melting alone
+    hardness_gpa: Value | None = None  # indentation, for contact conductance; annealed
+    hardness_by_temper: Mapping[str, Value] = field(default_factory=dict)  # where it is harder
     weldability: str = "fair"  # good / fair / awkward / never
     weld_note: str = ""
     fume_caution: str = ""

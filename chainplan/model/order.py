@@ -3,12 +3,43 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from enum import StrEnum
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from chainplan.arrays import FloatArray, IntArray
+    from chainplan.model.kinds import Tip
+
+
+class OrderStatus(StrEnum):
+    """How an order stands to the limits."""
+
+    COMPLETE = "complete"
+    NO_LIMIT_BINDS = "no limit binds"  # end to end keeps them all without a wait
+    INFEASIBLE = "infeasible"  # at least one limit is broken, or set aside by name
+
+
+class LimitKind(StrEnum):
+    """What a temperature limit is there for."""
+
+    INTERPASS = "interpass"
+    FINGERS = "fingers"
+    PART = "part"
+
+
+class ViolationKind(StrEnum):
+    """What is wrong with a step of an order."""
+
+    NO_SUCH_RING = "no such ring"
+    WELDED_TWICE = "welded twice"
+    CLOSED_BEFOREHAND = "closed beforehand"
+    LEFT_OUT = "left out"
+    TOO_SOON = "too soon"
+    INTERPASS = "interpass"
+    FINGERS = "fingers"
+    PART = "part"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -17,7 +48,7 @@ class WeldSetting:
 
     power_j: float
     hits: int
-    tip: str  # "sharp" or "blunt"
+    tip: Tip
     source: str  # "estimate", "recorded by the user"
     note: str = ""
     spot_mm: float = 0.0  # diameter of the molten spot at that power, from the bench profile
@@ -74,7 +105,24 @@ class Violation:
     time_s: float
     temperature_c: float
     limit_c: float
-    what: str
+    what: str  # in plain words
+    kind: ViolationKind
+    part: str = ""  # name of the part that gets too warm
+
+
+@dataclass(frozen=True, kw_only=True)
+class SetAside:
+    """A limit that the order was made without, since it cannot be kept; all others hold."""
+
+    kind: LimitKind
+    name: str  # "interpass", "fingers", or the part's name
+    limit_c: float
+    proved: bool  # no order keeps it; otherwise no order that was tried does
+
+    @property
+    def key(self) -> tuple[LimitKind, str]:
+        """What the limit is known by: a part may be called "fingers" too."""
+        return self.kind, self.name
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -82,7 +130,7 @@ class WeldOrder:
     """The order to follow for one copy of a piece. Step k welds ``ring[k]``."""
 
     piece: str
-    status: str  # "complete", "no limit binds", "infeasible"
+    status: OrderStatus
     ring: IntArray  # (k,)
     pass_number: IntArray  # (k,) from 1
     start_s: FloatArray  # (k,) when the first pulse falls, from the start of the piece
@@ -99,6 +147,7 @@ class WeldOrder:
     limits: tuple[LimitCheck, ...]
     gained: tuple[str, ...]  # what the order gained and what it did not, in plain sentences
     advice: tuple[str, ...] = ()
+    set_aside: tuple[SetAside, ...] = ()  # limits that cannot be kept; all others hold
     peak_c: FloatArray | None = None  # (n,) bad corner, chosen order
     end_to_end_peak_c: FloatArray | None = None  # (n,)
     trace_time_s: FloatArray | None = None
@@ -106,6 +155,8 @@ class WeldOrder:
         default_factory=dict
     )  # hold window, parts; bad corner
     seed: int = 0
+    row_step: IntArray | None = None  # (k,) numbers that the steps had in the first plan
+    row_start_s: FloatArray | None = None  # (k,) and their starts; None: as they are
 
     @property
     def gap(self) -> float:

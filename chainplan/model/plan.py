@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     import networkx as nx
 
     from chainplan.model.count import Count
@@ -52,6 +54,8 @@ class Plan:
     batch: BatchOrder
     estimates: Estimates
     warnings: tuple[str, ...] = ()
+    news: tuple[str, ...] = ()  # what changed since the last plan of the same work, and why
+    replan: Mapping[str, Any] | None = None  # what plan.json holds of that
 
     def piece(self, name: str) -> PiecePlan:
         """Return the plan of one piece by its name.

@@ -9,6 +9,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from chainplan.arrays import FloatArray, IntArray
+    from chainplan.model.kinds import Form
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,7 +37,7 @@ class Weave:
     title: str
     trade_names: tuple[str, ...]
     family: str
-    form: str
+    form: Form
     classes: tuple[RingClass, ...]
     ring_class: tuple[int, ...]
     links: IntArray

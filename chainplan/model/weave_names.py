@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from chainplan.model.kinds import Form
+
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
     from pathlib import Path
@@ -19,7 +21,7 @@ class WeaveName:
     key: str
     title: str = ""
     trade_names: tuple[str, ...] = ()
-    form: str = "chain"  # "chain", "strip" or "sheet"; the last two need rows
+    form: Form = Form.CHAIN  # strips and sheets need rows
     second_ring: str = "none"  # "none", "optional" or "needed"
 
     @classmethod

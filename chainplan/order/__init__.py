@@ -2,7 +2,8 @@
 
 from chainplan.order.batch import order_batch
 from chainplan.order.planner import find_order
-from chainplan.order.verify import GivenOrder, pace_start_s, read_order, verify_order
+from chainplan.order.proof.given import GivenOrder, read_order
+from chainplan.order.proof.verify import pace_start_s, verify_order
 
 __all__ = [
     "GivenOrder",

@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 
-from chainplan.model.order import BatchOrder
-from chainplan.order.grip import lay_out_grips
+from chainplan.model.order import BatchOrder, LimitKind
+from chainplan.order.piece.hold import lay_out_grips
+from chainplan.order.proof.verify import ALLOWANCE_K
+from chainplan.order.tuning import USUAL
 from chainplan.units import show_duration
 
 if TYPE_CHECKING:
@@ -21,11 +23,7 @@ if TYPE_CHECKING:
     from chainplan.model.joins import Joins
     from chainplan.model.layout import Layout
     from chainplan.model.order import WeldOrder
-
-
-_ALLOWANCE_K = 0.05
-_MOST_CHECKED = 20_000
-_MOST_STINTS = 50_000
+    from chainplan.order.tuning import BatchTuning
 
 
 class _Wanted(Protocol):
@@ -91,7 +89,10 @@ def _cut(order: WeldOrder, least_s: float) -> _Stints:
 
 
 def order_batch(
-    plans: Sequence[PlannedPiece], pace: PaceSettings, limits: HeatSettings | None = None
+    plans: Sequence[PlannedPiece],
+    pace: PaceSettings,
+    limits: HeatSettings | None = None,
+    tuning: BatchTuning = USUAL.batch,
 ) -> BatchOrder:
     """Weld the pieces of a batch one after another, or one while another cools.
 
@@ -108,6 +109,8 @@ def order_batch(
         Seconds to change pieces, and whether interleaving is wanted.
     limits : HeatSettings, optional
         Where the fingers hold and how warm that may be; without it the fingers are not looked at.
+    tuning : BatchTuning, optional
+        How far interleaving goes.
 
     Returns
     -------
@@ -124,15 +127,15 @@ def order_batch(
     plain = _run(plans, copies, whole, pace, alone_s, interleaved=False)
     if not pace.interleave or len(copies) < 2:
         return plain
-    worth_s = 2 * pace.change_piece_s
+    worth_s = tuning.worth_changes * pace.change_piece_s
     cut = [_cut(plan.order, worth_s) for plan in plans]
     if all(stints.first.size == 1 for stints in cut):
         return plain
-    if sum(cut[index].first.size for index, _ in copies) > _MOST_STINTS:
+    if sum(cut[index].first.size for index, _ in copies) > tuning.most_stints:
         return plain
     for _ in range(len(plans) + 1):
         mixed = _run(plans, copies, cut, pace, alone_s, interleaved=True)
-        broken = _too_warm(plans, copies, cut, mixed, pace, limits)
+        broken = _too_warm(plans, copies, cut, mixed, pace, limits, tuning)
         if not broken:
             break
         cut = [whole[k] if k in broken else stints for k, stints in enumerate(cut)]
@@ -201,6 +204,7 @@ def _too_warm(
     batch: BatchOrder,
     pace: PaceSettings,
     limits: HeatSettings | None,
+    tuning: BatchTuning,
 ) -> set[int]:
     """Pieces whose limits the real times break: warmer than in their own order and than allowed."""
     broken: set[int] = set()
@@ -209,7 +213,7 @@ def _too_warm(
         if index in broken or stints.first.size == 1:
             continue
         order = plan.order
-        if order.ring.size > _MOST_CHECKED:
+        if order.ring.size > tuning.most_checked:
             broken.add(index)
             continue
         mine = [
@@ -223,21 +227,40 @@ def _too_warm(
             stints.steps,
         )
         start_s = order.start_s + shift
-        allowed = {check.name: check.limit_c for check in order.limits}
-        grips = None
-        if limits is not None:
-            grips = lay_out_grips(
-                plan.layout, plan.joins, order.ring, start_s, pace=pace, limits=limits
-            )
-        for corner in plan.heat.bad_corners:
-            run = plan.heat.simulate(corner, order.ring, start_s)
-            if grips is not None:
-                warm = float(grips.warmest_c(plan.heat, corner, order.ring, start_s).max())
-                if warm > allowed.get("fingers", np.inf) + _ALLOWANCE_K:
-                    broken.add(index)
-            if float(run.before_c.max()) > allowed.get("interpass", np.inf) + _ALLOWANCE_K:
-                broken.add(index)
-            for part in plan.heat.parts:
-                if float(run.peak_c[part.node]) > part.limit_c + _ALLOWANCE_K:
-                    broken.add(index)
+        if _is_warmer(plan, start_s, pace, limits):
+            broken.add(index)
     return broken
+
+
+def _is_warmer(
+    plan: PlannedPiece, start_s: FloatArray, pace: PaceSettings, limits: HeatSettings | None
+) -> bool:
+    """Whether a piece at other times gets warmer than allowed, and than in its own order."""
+    order, heat = plan.order, plan.heat
+    allowed_c = {
+        item.name: item.limit_c if item.holds else max(item.limit_c, item.high_c)
+        for item in order.limits
+    }
+    grips = None
+    if limits is not None:
+        grips = lay_out_grips(
+            plan.layout, plan.joins, order.ring, start_s, pace=pace, limits=limits
+        )
+
+    def over(name: str, warm_c: float) -> bool:
+        return warm_c > allowed_c.get(name, np.inf) + ALLOWANCE_K
+
+    for corner in heat.bad_corners:
+
+        def warm(node: IntArray, at_s: FloatArray, corner: str = corner) -> FloatArray:
+            return heat.temperatures_c(corner, order.ring, start_s, node, at_s)
+
+        run = heat.simulate(corner, order.ring, start_s)
+        held_c = float(grips.at_fingers_c(warm).max()) if grips is not None else -np.inf
+        if over(str(LimitKind.FINGERS), held_c):
+            return True
+        if over(str(LimitKind.INTERPASS), float(run.before_c.max())):
+            return True
+        if any(over(part.name, float(run.peak_c[part.node])) for part in heat.parts):
+            return True
+    return False

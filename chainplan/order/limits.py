@@ -1,27 +1,158 @@
-"""How near an order comes to every limit, and what fingers and parts go through."""
+"""How near an order comes to every limit, and which limits no order can keep.
+
+A limit that cannot be kept is set aside by name, and the order is made to keep all others: one weld
+alone may bring a part above its limit, and nothing cools below what it would be without any weld.
+"""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.model.order import LimitCheck
-from chainplan.order.field import highest_after_k
-from chainplan.order.verify import ALLOWANCE_K
+from chainplan.model.order import LimitCheck, LimitKind, SetAside, ViolationKind
+from chainplan.order.clock.protocol import settle
+from chainplan.order.clock.select import make_clock
+from chainplan.order.proof.verify import ALLOWANCE_K
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping, Sequence
 
     from chainplan.arrays import FloatArray, IntArray
-    from chainplan.model.bench.heat import HeatSettings
-    from chainplan.model.heat import HeatModel, HeatRun
-    from chainplan.order.grip import Grips
-    from chainplan.order.situation import Settled, Situation
+    from chainplan.model.heat import HeatModel, PartNode
+    from chainplan.model.order import Violation
+    from chainplan.order.clock.protocol import Clock, Settled
+    from chainplan.order.piece.situation import Situation
+    from chainplan.order.proof.verify import Simulated
 
 
-_MOST_TRACED = 300
-_DIGITS = 6  # what lies below depends on how a sum was split
+_LIMIT_OF = {
+    ViolationKind.INTERPASS: LimitKind.INTERPASS,
+    ViolationKind.FINGERS: LimitKind.FINGERS,
+    ViolationKind.PART: LimitKind.PART,
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Obstacle:
+    """A part that one single weld already brings above its limit: no order or wait can help."""
+
+    part: PartNode
+    corner: str
+    window_s: float  # how long one weld is followed
+    joins: IntArray  # the welds that do, worst first
+    peak_c: float
+    spare_k: float  # what the limit leaves over the part's temperature without welds
+
+
+def find_obstacles(clock: Clock) -> list[Obstacle]:
+    """Parts that no order can keep below their limits, with the worst bad corner of each.
+
+    One weld's rise at the part comes on top of a temperature that is never below the one without
+    welds, so a single weld above the limit proves that neither order nor waiting helps.
+    """
+    situation, out = clock.situation, []
+    for part in situation.heat.parts:
+        found = []
+        for corner in situation.heat.bad_corners:
+            base = float(situation.heat.networks[corner].base_c[part.node])
+            joins, peak = clock.alone_k(corner, part.node)
+            spare = part.limit_c - base
+            over = np.flatnonzero(peak > spare)
+            if over.size or spare <= 0:
+                found.append(
+                    Obstacle(
+                        part=part,
+                        corner=corner,
+                        window_s=clock.felt_s(corner),
+                        joins=joins[over[np.argsort(-peak[over], kind="stable")]],
+                        peak_c=base + float(peak.max(initial=0.0)),
+                        spare_k=spare,
+                    )
+                )
+        if found:
+            out.append(max(found, key=lambda item: item.peak_c))
+    return out
+
+
+def warmest_without_welds_c(situation: Situation) -> float:
+    """Warmest join of the piece at rest, at the bad end. [°C]."""
+    heat, ring = situation.heat, situation.work.ring
+    return max(float(heat.networks[corner].base_c[ring].max()) for corner in heat.bad_corners)
+
+
+def coolest_without_welds_c(situation: Situation) -> float:
+    """Coolest place of the piece at rest, in the warmest bad corner. [°C]."""
+    heat = situation.heat
+    return max(float(heat.networks[corner].base_c.min()) for corner in heat.bad_corners)
+
+
+def find_hopeless(clock: Clock) -> list[SetAside]:
+    """Limits that provably no order keeps."""
+    situation, limits = clock.situation, clock.situation.limits
+    out = []
+    if warmest_without_welds_c(situation) >= limits.highest_interpass_c:
+        out.append(_aside(situation, LimitKind.INTERPASS))
+    if situation.held and coolest_without_welds_c(situation) >= limits.finger_limit_c:
+        out.append(_aside(situation, LimitKind.FINGERS))
+    names = dict.fromkeys(obstacle.part.name for obstacle in find_obstacles(clock))
+    return out + [_aside(situation, LimitKind.PART, name) for name in names]
+
+
+def _aside(
+    situation: Situation, kind: LimitKind, name: str = "", *, proved: bool = True
+) -> SetAside:
+    limit_c = {
+        LimitKind.INTERPASS: situation.limits.highest_interpass_c,
+        LimitKind.FINGERS: situation.limits.finger_limit_c,
+    }
+    parts = [part.limit_c for part in situation.heat.parts if part.name == name]
+    return SetAside(
+        kind=kind,
+        name=name or str(kind),
+        limit_c=min(parts) if kind is LimitKind.PART else limit_c[kind],
+        proved=proved,
+    )
+
+
+def find_in_the_way(clock: Clock, order: IntArray) -> SetAside | None:
+    """Which single limit to set aside, since no order that was tried keeps them all.
+
+    The first without which the order can be timed: parts first, the one that single welds come
+    nearest to before the others, then the fingers, then the limit before a weld. If none does it
+    alone, the first of them. None if no limit is left.
+    """
+    situation = clock.situation
+    parts = {part.name: 0.0 for part in clock.watched}
+    for part in clock.watched:
+        for corner in situation.heat.bad_corners:
+            spare = part.limit_c - float(situation.heat.networks[corner].base_c[part.node])
+            share = float(clock.alone_k(corner, part.node)[1].max(initial=0.0)) / max(spare, 1e-9)
+            parts[part.name] = max(parts[part.name], share)
+    items = [
+        _aside(situation, LimitKind.PART, name, proved=False)
+        for name in sorted(parts, key=lambda name: (-parts[name], name))
+    ]
+    if situation.held:
+        items.append(_aside(situation, LimitKind.FINGERS, proved=False))
+    if situation.keeps(LimitKind.INTERPASS):
+        items.append(_aside(situation, LimitKind.INTERPASS, proved=False))
+    for item in items:
+        if settle(make_clock(situation.without([item])), order).feasible:
+            return item
+    return items[0] if items else None
+
+
+def aside_of(situation: Situation, wrong: Iterable[Violation]) -> list[SetAside]:
+    """Limits that an order breaks in the simulation, to be set aside by name."""
+    named = dict.fromkeys((_LIMIT_OF[item.kind], item.part) for item in wrong)
+    return [_aside(situation, kind, name, proved=False) for kind, name in named]
+
+
+def still_wrong(situation: Situation, wrong: Iterable[Violation]) -> tuple[Violation, ...]:
+    """Those violations that are of limits to be kept."""
+    return tuple(item for item in wrong if situation.keeps(_LIMIT_OF[item.kind], item.part))
 
 
 def usual_corner(heat: HeatModel) -> str:
@@ -30,38 +161,19 @@ def usual_corner(heat: HeatModel) -> str:
     return next((corner for corner in heat.corners[1:] if corner not in bad), heat.corners[0])
 
 
-def check_limits(
-    heat: HeatModel,
-    limits: HeatSettings,
-    ring: IntArray,
-    grips: Grips | None,
-    runs: Mapping[str, HeatRun],
-    held_c: Mapping[str, FloatArray],
-) -> tuple[LimitCheck, ...]:
-    """Compare simulated runs with every limit: low, usual and bad end.
-
-    Parameters
-    ----------
-    heat, limits
-        The model and the limits.
-    ring : array, shape (k,)
-        Ring of each step.
-    grips : Grips or None
-        Where the fingers were looked at.
-    runs : mapping
-        One run a corner.
-    held_c : mapping
-        How warm it is at the fingers at the steps of ``grips``, in each corner. [°C]
+def check_limits(situation: Situation, seen: Simulated) -> tuple[LimitCheck, ...]:
+    """Compare simulated runs, one a corner, with every limit: low, usual and bad end.
 
     Returns
     -------
     tuple of LimitCheck
-        Interpass first, then the fingers (if anything is held), then the parts.
+        Interpass first, then the fingers (if they hold the piece anywhere), then the parts.
     """
-    groups = {"low": (heat.corners[0],), "usual": (usual_corner(heat),), "high": heat.bad_corners}
+    heat, limits, ring = situation.heat, situation.limits, seen.ring
+    groups = ((heat.corners[0],), (usual_corner(heat),), heat.bad_corners)
 
     def check(name: str, where: str, limit_c: float, values: Mapping[str, float]) -> LimitCheck:
-        low, usual, high = (max(values[c] for c in group) for group in groups.values())
+        low, usual, high = (max(values[c] for c in group) for group in groups)
         return LimitCheck(
             name=name,
             where=where,
@@ -72,20 +184,19 @@ def check_limits(
             holds=high <= limit_c + ALLOWANCE_K,
         )
 
-    before = {corner: float(run.before_c.max()) for corner, run in runs.items()}
+    before = {corner: float(run.before_c.max()) for corner, run in seen.runs.items()}
     hot = max(heat.bad_corners, key=lambda corner: before[corner])
-    worst = int(np.argmax(runs[hot].before_c))
+    worst = int(np.argmax(seen.runs[hot].before_c))
     where = f"ring {int(ring[worst]) + 1}, step {worst + 1}"
-    out = [check("interpass", where, limits.highest_interpass_c, before)]
-    if grips is not None:
-        held = {corner: float(warm.max()) for corner, warm in held_c.items()}
-        if np.isfinite(list(held.values())).all():
-            where = "coolest place in reach, on the worse side of the join"
-            if grips.steps.shape[0] < ring.shape[0]:
-                where += f", looked at in {grips.steps.shape[0]} of {ring.shape[0]} steps"
-            out.append(check("fingers", where, limits.finger_limit_c, held))
+    out = [check(str(LimitKind.INTERPASS), where, limits.highest_interpass_c, before)]
+    if seen.grips is not None:
+        held = {corner: float(warm.max()) for corner, warm in seen.held_c.items()}
+        where = "coolest place in reach, on the worse side of the join"
+        if seen.grips.steps.shape[0] < ring.shape[0]:
+            where += f", looked at in {seen.grips.steps.shape[0]} of {ring.shape[0]} steps"
+        out.append(check(str(LimitKind.FINGERS), where, limits.finger_limit_c, held))
     for part in heat.parts:
-        peaks = {corner: float(run.peak_c[part.node]) for corner, run in runs.items()}
+        peaks = {corner: float(run.peak_c[part.node]) for corner, run in seen.runs.items()}
         near = ", ".join(str(number + 1) for number in sorted(part.near_rings)[:4])
         where = f"next to ring {near}" if near else "on the piece"
         out.append(check(part.name, where, part.limit_c, peaks))
@@ -93,33 +204,44 @@ def check_limits(
 
 
 def trace(
-    situation: Situation,
-    settled: Settled,
-    grips: Grips | None,
-    held_c: Mapping[str, FloatArray],
+    clock: Clock, settled: Settled, seen: Simulated
 ) -> tuple[FloatArray, dict[str, FloatArray]]:
     """Temperatures against time at the fingers and at every part, at the bad end.
 
     Returns
     -------
     array, dict of arrays
-        Times, and for "fingers" and each part's name the temperatures: the fingers' then (NaN where
-        nothing is held, left out if nothing ever is), a part's highest from then to the next time.
-        [s], [°C]
+        Times, and for "fingers" and each part's name the temperatures: the fingers' then (where
+        nothing is held, as it was when they last held, or first will), a part's highest from then
+        to the next time. [s], [°C]
     """
-    start_s, parts = settled.start_s, situation.heat.parts
-    steps = np.arange(start_s.shape[0]) if grips is None else grips.steps
-    shown = steps[:: max(1, steps.shape[0] // _MOST_TRACED)]
+    situation = clock.situation
+    tuning, parts = situation.tuning.say, situation.heat.parts
+    grips, start_s = seen.grips, settled.start_s
+    steps = np.arange(start_s.shape[0], dtype=np.int32) if grips is None else grips.steps
+    shown = steps[:: max(1, steps.shape[0] // tuning.most_traced)]
     nodes = np.asarray([part.node for part in parts], dtype=np.int32)
     traces: dict[str, FloatArray] = {}
-    for field in situation.fields:
-        if grips is not None and grips.row.size:
-            warm = held_c[field.corner][np.isin(steps, shown)]
-            warm[~np.isfinite(warm)] = np.nan
-            traces["fingers"] = np.fmax(traces.get("fingers", warm), warm)
-        if parts:
-            highest = highest_after_k(field, settled.order, start_s, nodes) + field.base_c[nodes]
-            for column, part in enumerate(parts):
-                here = np.maximum.reduceat(highest[:, column], shown)
-                traces[part.name] = np.maximum(traces.get(part.name, here), here)
-    return start_s[shown], {name: np.round(warm, _DIGITS) for name, warm in traces.items()}
+    if grips is not None:
+        warm = np.max([seen.held_c[corner] for corner in situation.heat.bad_corners], axis=0)
+        traces[str(LimitKind.FINGERS)] = _carry_on(warm)[np.isin(steps, shown)]
+    for corner in situation.heat.bad_corners if parts else ():
+        course = clock.course_c(corner, settled, nodes, shown)
+        for column, part in enumerate(parts):
+            here = course[:, column]
+            traces[part.name] = np.maximum(traces.get(part.name, here), here)
+    return start_s[shown], {name: np.round(warm, tuning.digits) for name, warm in traces.items()}
+
+
+def _carry_on(warm_c: FloatArray) -> FloatArray:
+    """Fill in steps at which nothing is held with the last that is, or the first. [°C]."""
+    held = np.flatnonzero(np.isfinite(warm_c))
+    last = np.searchsorted(held, np.arange(warm_c.shape[0]), side="right") - 1
+    return warm_c[held[np.maximum(last, 0)]]
+
+
+def warmest_before_c(situation: Situation, seen: Simulated) -> FloatArray:
+    """Temperature of each ring before its weld, at the bad end. [°C]."""
+    before: Sequence[FloatArray] = [seen.runs[c].before_c for c in situation.heat.bad_corners]
+    warmest: FloatArray = np.max(before, axis=0)
+    return warmest

@@ -2,49 +2,54 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from chainplan.errors import InputError, did_you_mean
-from chainplan.model.order import WeldOrder
-from chainplan.order.account import compare, say_gained, time_plain_orders
-from chainplan.order.advice import advise_infeasible, advise_waiting
-from chainplan.order.bound import bound_bench_time
-from chainplan.order.free import find_free
-from chainplan.order.grip import lay_out_grips, warm_at_fingers_c
-from chainplan.order.large import MOST_SMALL, take_large_stock
-from chainplan.order.largeplan import plan_large
-from chainplan.order.limits import check_limits, trace, usual_corner
-from chainplan.order.plain import alternating_ends, end_to_end, random_order
-from chainplan.order.portfolio import (
-    EFFORTS,
-    choose_followable,
-    list_ring_by_ring,
+from chainplan.model.order import OrderStatus, ViolationKind, WeldOrder
+from chainplan.order.clock.select import make_clock
+from chainplan.order.limits import (
+    aside_of,
+    check_limits,
+    find_hopeless,
+    find_in_the_way,
+    still_wrong,
+    trace,
+    usual_corner,
+    warmest_before_c,
 )
-from chainplan.order.situation import MOST_SEARCHED, take_stock
-from chainplan.order.verify import ALLOWANCE_K, FINGERS, list_too_warm
-from chainplan.order.words import write_passes
+from chainplan.order.pattern.plain import alternating_ends, end_to_end, random_order
+from chainplan.order.piece.situation import take_stock
+from chainplan.order.proof.bound import bound_bench_time
+from chainplan.order.proof.verify import ALLOWANCE_K, list_too_warm, simulate_order
+from chainplan.order.say.advice import advise
+from chainplan.order.say.comparisons import compare, time_plain_orders
+from chainplan.order.say.gains import say_gained
+from chainplan.order.say.pass_lines import write_passes
+from chainplan.order.search.choose import choose_followable, list_ring_by_ring
+from chainplan.order.search.free import find_free
+from chainplan.order.tuning import USUAL
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
-    from chainplan.arrays import FloatArray
+    from chainplan.arrays import IntArray
     from chainplan.model.bench.heat import HeatSettings
     from chainplan.model.bench.pace import PaceSettings
-    from chainplan.model.heat import HeatModel, HeatRun
+    from chainplan.model.heat import HeatModel
     from chainplan.model.joins import Joins
     from chainplan.model.layout import Layout
     from chainplan.model.order import Violation, WeldSetting
-    from chainplan.order.grip import Grips
-    from chainplan.order.portfolio import Effort, Followable
-    from chainplan.order.situation import Settled, Situation
+    from chainplan.order.clock.protocol import Clock, Settled
+    from chainplan.order.piece.situation import Situation
+    from chainplan.order.proof.verify import Simulated
+    from chainplan.order.search.choose import Followable
+    from chainplan.order.tuning import Effort, OrderTuning
 
     Step = Callable[[str, int, int], None]
 
-_MOST_CHECKS = 4
-_MOST_MARGIN_K = 2.0
+EFFORTS = ("usual", "thorough")
 
 
 def find_order(
@@ -58,6 +63,7 @@ def find_order(
     seed: int = 0,
     effort: str = "usual",
     on_step: Step | None = None,
+    tuning: OrderTuning = USUAL,
 ) -> WeldOrder:
     """Find the quickest order that a person can follow within all temperature limits.
 
@@ -68,13 +74,16 @@ def find_order(
     settings : sequence of WeldSetting
         What the welder is set to, one a section.
     pace, limits
-        The hand's pace; temperature limits. All must hold in every bad corner of the heat model.
+        The hand's pace; temperature limits. All must hold in every bad corner of the heat model;
+        one that no order can keep is set aside by name, and all others hold.
     seed : int, optional
         Same seed, same order.
     effort : str, optional
         "usual" or "thorough".
     on_step : callable, optional
         Told ``(stage, done, total)`` as the work goes on.
+    tuning : OrderTuning, optional
+        How much is looked at, and how closely.
 
     Returns
     -------
@@ -98,105 +107,112 @@ def find_order(
     tell = on_step if on_step is not None else _say_nothing
     if joins.in_place.size == 0:
         return _nothing_to_weld(layout, seed)
-    if joins.in_place.size > MOST_SMALL or layout.rings > 2000:
-        stock = take_large_stock(
-            layout, joins, heat, settings=settings, pace=pace, limits=limits, seed=seed
-        )
-        return plan_large(stock, pace, tell)
+    tried: Effort = tuning.search.thorough if effort == "thorough" else tuning.search.usual
     tell("order", 0, 5)
     situation = take_stock(
-        layout, joins, heat, settings=settings, pace=pace, limits=limits, seed=seed
+        layout,
+        joins,
+        heat,
+        settings=settings,
+        pace=pace,
+        limits=limits,
+        seed=seed,
+        tuning=tuning,
     )
-    chosen, situation, checked = _choose_checked(situation, EFFORTS[effort])
+    clock, chosen, seen = _keep_what_can_be(situation, tried)
     tell("order", 2, 5)
-    few = situation.work.joins <= MOST_SEARCHED or effort != "usual"
-    orders = {
-        "end to end": end_to_end(situation.grid, situation.work),
-        "alternating ends": alternating_ends(situation.grid, situation.work),
-        "random": random_order(situation.work, seed),
-    }
-    baselines = time_plain_orders(situation, orders, chosen.settled.bench_s, every=few)
+    few = situation.work.joins <= tuning.search.most_searched or effort == "thorough"
+    mine_s = chosen.settled.bench_s
+    baselines = time_plain_orders(clock, _plain_orders(clock.situation), mine_s, every=few)
     tell("order", 3, 5)
-    parts = bound_bench_time(situation.work, situation.caps(margin=False))
-    bound_s = sum(parts.values())
+    parts = bound_bench_time(situation.work, clock.caps(), tuning.proof)
     known = [chosen.settled, *(item for item in baselines.values() if item.held)]
-    free, proved = find_free(situation, chosen, known, bound_s, EFFORTS[effort])
-    listed = list_ring_by_ring(situation, chosen, free)
+    free, proved = find_free(clock, chosen, known, sum(parts.values()), tried)
+    listed = list_ring_by_ring(clock.situation, chosen, free)
     if listed is not None:
-        again = _check(situation, listed.settled)
-        if not again.wrong:
-            chosen, checked = listed, again
+        again, wrong = _check(clock.situation, listed.settled)
+        if not wrong:
+            chosen, seen = listed, again
     tell("order", 4, 5)
-    order = _write_order(situation, chosen, baselines, (free, proved), parts, checked)
+    order = _write_order(clock, chosen, baselines, (free, proved), parts, seen)
     tell("order", 5, 5)
     return order
-
-
-@dataclass(frozen=True, kw_only=True)
-class _Checked:
-    """The order to follow, simulated in every corner."""
-
-    runs: dict[str, HeatRun]
-    grips: Grips | None
-    held_c: dict[str, FloatArray]  # at the fingers, at the steps of ``grips``
-    wrong: tuple[Violation, ...]
 
 
 def _say_nothing(stage: str, done: int, total: int) -> None:
     """Stand in for a progress callback."""
 
 
-def _choose_checked(situation: Situation, effort: Effort) -> tuple[Followable, Situation, _Checked]:
+def _plain_orders(situation: Situation) -> dict[str, IntArray]:
+    """List the orders that people use without a plan; of very many joins end to end alone."""
+    work, grid = situation.work, situation.grid
+    orders = {"end to end": end_to_end(grid, work)}
+    if work.joins <= situation.tuning.say.most_compared:
+        orders["alternating ends"] = alternating_ends(grid, work)
+        orders["random"] = random_order(work, situation.seed)
+    return orders
+
+
+def _keep_what_can_be(situation: Situation, effort: Effort) -> tuple[Clock, Followable, Simulated]:
+    """Choose the order to follow; set limits aside by name, one by one, until the others hold."""
+    clock = make_clock(situation)
+    hopeless = find_hopeless(clock)
+    if hopeless:
+        clock = make_clock(situation.without(hopeless))
+    while True:
+        clock, chosen, seen, wrong = _choose_checked(clock, effort)
+        if not chosen.settled.feasible:
+            item = find_in_the_way(clock, chosen.settled.order)
+            items = [] if item is None else [item]
+        else:
+            items = aside_of(clock.situation, wrong)
+        if not items:
+            return clock, chosen, seen
+        clock = make_clock(clock.situation.without(items))
+
+
+def _choose_checked(
+    clock: Clock, effort: Effort
+) -> tuple[Clock, Followable, Simulated, tuple[Violation, ...]]:
     """Choose the order to follow and simulate it; keep back more if the simulation objects."""
-    for _ in range(_MOST_CHECKS):
-        chosen = choose_followable(situation, effort)
-        checked = _check(situation, chosen.settled)
-        if not checked.wrong or not chosen.settled.feasible:
+    tuning = clock.situation.tuning.search
+    for check in range(tuning.most_checks):
+        chosen = choose_followable(clock, effort)
+        seen, wrong = _check(clock.situation, chosen.settled)
+        if not wrong or not chosen.settled.feasible or check == tuning.most_checks - 1:
             break
         over = [0.0, 0.0]
-        for item in checked.wrong:
-            fingers = item.what.startswith(FINGERS)
+        for item in wrong:
+            fingers = item.kind is ViolationKind.FINGERS
             over[fingers] = max(over[fingers], item.temperature_c - item.limit_c + ALLOWANCE_K)
-        situation = situation.with_margins(
-            min(over[0], _MOST_MARGIN_K), min(over[1], _MOST_MARGIN_K)
-        )
-    else:
-        settled = replace(chosen.settled, feasible=False)
-        chosen = replace(chosen, settled=settled)
-    return chosen, situation, checked
+        more, hold_more = (min(extra, tuning.most_margin_k) for extra in over)
+        clock = clock.with_margins(more, hold_more)
+    return clock, chosen, seen, wrong
 
 
-def _check(situation: Situation, settled: Settled) -> _Checked:
-    """Simulate an order in every corner and look for broken limits."""
-    heat, ring = situation.heat, situation.work.ring[settled.order]
-    grips = lay_out_grips(
+def _check(situation: Situation, settled: Settled) -> tuple[Simulated, tuple[Violation, ...]]:
+    """Simulate an order in every corner and look for broken limits among those to be kept."""
+    heat = situation.heat
+    seen = simulate_order(
         situation.layout,
         situation.joins,
-        ring,
+        heat,
+        situation.work.ring[settled.order],
         settled.start_s,
         pace=situation.pace,
         limits=situation.limits,
+        corners=heat.corners,
+        tuning=situation.tuning.proof,
     )
-    runs = {
-        corner: heat.simulate(
-            corner,
-            ring,
-            settled.start_s,
-            peaks=bool(heat.parts) or corner in heat.bad_corners,
-        )
-        for corner in heat.corners
-    }
-    held_c = warm_at_fingers_c(grips, heat, heat.corners, ring, settled.start_s)
-    bad = {corner: runs[corner] for corner in heat.bad_corners}
-    wrong = list_too_warm(bad, grips, held_c, heat, settled.start_s, ring, situation.limits)
-    return _Checked(runs=runs, grips=grips, held_c=held_c, wrong=tuple(wrong))
+    wrong = list_too_warm(seen, heat, situation.limits, situation.tuning.proof)
+    return seen, still_wrong(situation, wrong)
 
 
 def _nothing_to_weld(layout: Layout, seed: int) -> WeldOrder:
     none_i, none_f = np.zeros(0, dtype=np.int32), np.zeros(0)
     return WeldOrder(
         piece=layout.piece,
-        status="complete",
+        status=OrderStatus.COMPLETE,
         ring=none_i,
         pass_number=none_i,
         start_s=none_f,
@@ -217,53 +233,53 @@ def _nothing_to_weld(layout: Layout, seed: int) -> WeldOrder:
 
 
 def _write_order(
-    situation: Situation,
+    clock: Clock,
     chosen: Followable,
-    baselines: dict[str, Settled],
+    baselines: Mapping[str, Settled],
     free: tuple[Settled, bool],
-    parts: dict[str, float],
-    checked: _Checked,
+    parts: Mapping[str, float],
+    seen: Simulated,
 ) -> WeldOrder:
-    work, heat, settled = situation.work, situation.heat, chosen.settled
-    ring, runs = work.ring[settled.order], checked.runs
-    bad = [runs[corner] for corner in heat.bad_corners]
-    usual = usual_corner(heat)
+    situation, settled = clock.situation, chosen.settled
+    work, heat, rings = situation.work, situation.heat, situation.layout.rings
     passes, pass_number = write_passes(chosen.passes, work, settled.start_s, settled.wait_s)
     ends = baselines["end to end"]
     ends_start = np.cumsum(work.gaps_s(ends.order))
-    ends_run = heat.simulate(heat.bad_corners[situation.leading], work.ring[ends.order], ends_start)
-    times, traces = trace(situation, settled, checked.grips, checked.held_c)
-    comparisons = compare(situation, settled, free[0], baselines)
-    no_wait = ends.feasible and ends.waiting_s == 0 and settled.waiting_s == 0
-    status = "infeasible" if not settled.feasible else "complete"
-    if settled.feasible and no_wait:
-        status = "no limit binds"
-    gained = say_gained(situation, chosen, comparisons, parts, proved=free[1])
-    advice = advise_waiting(situation, settled)
-    if not settled.feasible:
-        advice = advise_infeasible(situation)
+    ends_run = heat.simulate(clock.lead, work.ring[ends.order], ends_start)
+    times, traces = trace(clock, settled, seen)
+    comparisons = compare(clock, settled, free[0], baselines)
     return WeldOrder(
         piece=situation.layout.piece,
-        status=status,
-        ring=ring.astype(np.int32),
+        status=_status(situation, settled, ends),
+        ring=seen.ring.astype(np.int32),
         pass_number=pass_number,
         start_s=settled.start_s,
         wait_s=settled.wait_s,
-        interpass_low_c=runs[heat.corners[0]].before_c,
-        interpass_usual_c=runs[usual].before_c,
-        interpass_high_c=np.max([run.before_c for run in bad], axis=0),
+        interpass_low_c=seen.runs[heat.corners[0]].before_c,
+        interpass_usual_c=seen.runs[usual_corner(heat)].before_c,
+        interpass_high_c=warmest_before_c(situation, seen),
         passes=passes,
         bench_time_s=settled.bench_s,
         lower_bound_s=sum(parts.values()),
         bound_parts=parts,
         free_time_s=free[0].bench_s,
         comparisons=comparisons,
-        limits=check_limits(heat, situation.limits, ring, checked.grips, runs, checked.held_c),
-        gained=gained,
-        advice=tuple(advice),
-        peak_c=np.max([run.peak_c for run in bad], axis=0)[: situation.layout.rings],
-        end_to_end_peak_c=ends_run.peak_c[: situation.layout.rings],
+        limits=check_limits(situation, seen),
+        gained=say_gained(clock, chosen, comparisons, parts, proved=free[1]),
+        advice=tuple(advise(clock, settled)),
+        set_aside=situation.set_aside,
+        peak_c=np.max([seen.runs[c].peak_c for c in heat.bad_corners], axis=0)[:rings],
+        end_to_end_peak_c=ends_run.peak_c[:rings],
         trace_time_s=times,
         trace_c=traces,
         seed=situation.seed,
     )
+
+
+def _status(situation: Situation, settled: Settled, ends: Settled) -> OrderStatus:
+    """Whether a limit is broken or set aside, or none asks for anything."""
+    if situation.set_aside or not settled.feasible:
+        return OrderStatus.INFEASIBLE
+    if ends.feasible and ends.waiting_s == 0 and settled.waiting_s == 0:
+        return OrderStatus.NO_LIMIT_BINDS
+    return OrderStatus.COMPLETE

@@ -11,7 +11,8 @@ from chainplan.reference.tables import read_table
 
 STANDARD_TEMPERATURE_C = 15.0
 STANDARD_PRESSURE_BAR = 1.01325
-_ZERO_C_IN_K = 273.15
+"""Conditions at which litres of gas are counted here, as gas suppliers count them (ISO 13443)."""
+_ZERO_C_IN_K = 273.15  # definition of the Celsius scale
 
 
 @cache
@@ -99,6 +100,7 @@ def contents_l(
 
 
 OXYGEN_OF_AIR_PERCENT = 20.95
+"""By volume, dry (U.S. Standard Atmosphere, 1976)."""
 OXYGEN_LEAST_PERCENT = 19.5
 """Below this air is oxygen-deficient (29 CFR 1910.146)."""
 

@@ -5,36 +5,16 @@ from __future__ import annotations
 from functools import cache
 from typing import TYPE_CHECKING
 
-from chainplan.errors import InputError
+from chainplan.errors import InputError, Refusal, quote
 from chainplan.model.metal import Metal, Value
-from chainplan.reference.tables import (
-    Row,
-    names_of,
-    plain_key,
-    read_table,
-    source_text,
-    unknown_word,
-)
+from chainplan.reference.check import plain_key
+from chainplan.reference.schema import PROPERTIES, TEMPERS
+from chainplan.reference.tables import names_of, read_table, source_text, unknown_word
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-PROPERTIES = {
-    "density": ("density_g_cm3", "g/cm3"),
-    "specific_heat": ("specific_heat_j_kg_k", "J/(kg K)"),
-    "conductivity": ("conductivity_w_m_k", "W/(m K)"),
-    "solidus": ("solidus_c", "°C"),
-    "liquidus": ("liquidus_c", "°C"),
-    "latent_heat": ("latent_heat_kj_kg", "kJ/kg"),
-    "emissivity": ("emissivity", "1"),
-    "modulus": ("modulus_gpa", "GPa"),
-    "yield": ("yield_mpa", "MPa"),
-    "hardness": ("hardness_gpa", "GPa"),
-}
-"""Property in metals.csv → field of :class:`~chainplan.model.metal.Metal` and its unit."""
-
-TEMPERS = ("annealed", "quarter-hard", "half-hard", "hard", "spring")
-"""Tempers from soft to hard; a metal may know only some of them."""
+    from chainplan.reference.check import Row
 
 
 def _read_value(row: Row) -> Value:
@@ -50,17 +30,21 @@ def _read_value(row: Row) -> Value:
 def _build_metal(names: Row, rows: list[Row]) -> Metal:
     values: dict[str, Value] = {}
     yields: dict[str, Value] = {}
+    hardnesses: dict[str, Value] = {}
     for row in rows:
         if row["property"] == "yield":
             yields[row["temper"]] = _read_value(row)
+        elif row["temper"]:
+            hardnesses[row["temper"]] = _read_value(row)
         else:
-            values[PROPERTIES[row["property"]][0]] = _read_value(row)
+            values[PROPERTIES[row["property"]].field] = _read_value(row)
     source = source_text(names)
     return Metal(
         key=names["metal"],
         title=names["title"],
         aliases=tuple(word for word in names["aliases"].split("|") if word),
         yield_mpa=yields,
+        hardness_by_temper=hardnesses,
         weldability=names["weldability"],
         weld_note=names["weld_note"],
         fume_caution=names["fume_caution"],
@@ -126,11 +110,8 @@ def find_metal(name: str, own: Mapping[str, Metal] | None = None) -> Metal:
     refused = names_of("refused_metals", "metal")
     if key in refused:
         row = next(r for r in read_table("refused_metals") if r["metal"] == refused[key])
-        message = (
-            f"metal {name!r} must not be welded: {row['reason']} "
-            f"({source_text(row)}); choose a bare metal"
-        )
-        raise InputError(message)
+        trouble = f"must not be welded: {row['reason']} ({source_text(row)})"
+        raise InputError(Refusal(trouble, "choose a bare metal", quote(name), "metal"))
     known = names | {plain_key(word): word for word in own or {}}
     raise unknown_word(name, known, what="metal")
 
@@ -165,9 +146,26 @@ def yield_of(metal: Metal, temper: str) -> Value:
     key = plain_key(temper) or "annealed"
     if key not in metal.yield_mpa:
         known = ", ".join(metal.yield_mpa) or "none"
-        message = (
-            f"the yield strength of {metal.title} in temper {temper!r} is not known; "
-            f"known tempers: {known}; or give the ring's inner diameter instead of the mandrel"
-        )
-        raise InputError(message)
+        found = f"the yield strength of {metal.title} in temper {quote(temper)} is not known"
+        allowed = f"known tempers: {known}; or give the inner diameter instead of the mandrel"
+        raise InputError(Refusal(found, allowed))
     return metal.yield_mpa[key]
+
+
+def hardness_of(metal: Metal, temper: str) -> Value | None:
+    """Return a metal's hardness in a temper, in GPa: that of the nearest softer one that is known.
+
+    None if no hardness of the metal is known.
+
+    Examples
+    --------
+    >>> gold = find_metal("24ct")
+    >>> hardness_of(gold, "half-hard").usual, hardness_of(gold, "spring").usual
+    (0.5, 0.8)
+    """
+    key = plain_key(temper) or TEMPERS[0]
+    reached = TEMPERS[: TEMPERS.index(key) + 1] if key in TEMPERS else ()
+    for softer in reversed(reached):
+        if softer in metal.hardness_by_temper:
+            return metal.hardness_by_temper[softer]
+    return metal.hardness_gpa

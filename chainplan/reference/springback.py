@@ -16,23 +16,13 @@ of the same thickness, whose published formula is ``R/R' = 4X³ − 3X + 1`` wit
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from chainplan.errors import InputError
+from chainplan.errors import InputError, Refusal
 from chainplan.reference.metals import yield_of
 
 if TYPE_CHECKING:
-    from chainplan.model.metal import Metal
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MeasuredRing:
-    """A ring that the user wound on a mandrel and measured, to calibrate the springback with."""
-
-    wire_mm: float
-    mandrel_mm: float
-    inner_mm: float
+    from chainplan.model.metal import MeasuredRing, Metal
 
 
 def sprung_share(elastic_share: float) -> float:
@@ -86,11 +76,11 @@ def yield_strain_of(ring: MeasuredRing) -> float:
     bent_mm = (ring.mandrel_mm + ring.wire_mm) / 2
     let_go_mm = (ring.inner_mm + ring.wire_mm) / 2
     if not let_go_mm > bent_mm:
-        message = (
+        found = (
             f"the measured ring is {ring.inner_mm:g} mm inside on a mandrel of "
-            f"{ring.mandrel_mm:g} mm; a ring comes out larger than its mandrel"
+            f"{ring.mandrel_mm:g} mm"
         )
-        raise InputError(message)
+        raise InputError(Refusal(found, "a ring comes out larger than its mandrel"))
     lost = 1 - bent_mm / let_go_mm
     low, high = 0.0, 1.0
     for _ in range(200):
@@ -105,8 +95,8 @@ def yield_strain_of(ring: MeasuredRing) -> float:
 def _check_sizes(wire_mm: float, other_mm: float, what: str) -> None:
     for name, value in (("wire", wire_mm), (what, other_mm)):
         if not (math.isfinite(value) and value > 0):
-            message = f"{name} diameter is {value!r}; it must be a length above 0 mm"
-            raise InputError(message)
+            found, allowed = f"{name} diameter is {value!r}", "it must be a length above 0 mm"
+            raise InputError(Refusal(found, allowed))
 
 
 def _inner_mm(wire_mm: float, mandrel_mm: float, yield_strain: float) -> float:
@@ -153,11 +143,11 @@ def inner_from_mandrel_mm(
     _check_sizes(wire_mm, mandrel_mm, "mandrel")
     inner_mm = _inner_mm(wire_mm, mandrel_mm, _yield_strain(metal, temper, calibration))
     if not math.isfinite(inner_mm):
-        message = (
+        found = (
             f"wire of {wire_mm:g} mm on a mandrel of {mandrel_mm:g} mm only bends elastically "
-            f"in {metal.title}, {temper}: it springs back straight; use a thinner mandrel"
+            f"in {metal.title}, {temper}: it springs back straight"
         )
-        raise InputError(message)
+        raise InputError(Refusal(found, "use a thinner mandrel"))
     return inner_mm
 
 
@@ -182,11 +172,11 @@ def mandrel_from_inner_mm(
     strain = _yield_strain(metal, temper, calibration)
     low, high = 0.0, inner_mm
     if _inner_mm(wire_mm, low, strain) > inner_mm:
-        message = (
+        found = (
             f"no mandrel gives a ring of {inner_mm:g} mm from {wire_mm:g} mm {metal.title}, "
-            f"{temper}: springback alone is more; use softer wire"
+            f"{temper}: springback alone is more"
         )
-        raise InputError(message)
+        raise InputError(Refusal(found, "use softer wire"))
     for _ in range(200):
         middle = (low + high) / 2
         if _inner_mm(wire_mm, middle, strain) < inner_mm:

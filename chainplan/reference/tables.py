@@ -2,36 +2,40 @@
 
 from __future__ import annotations
 
-import csv
 from functools import cache
 from importlib.resources import files
+from typing import TYPE_CHECKING
 
-from chainplan.errors import InputError, did_you_mean
+from chainplan.errors import InputError, Refusal, near_words, quote, tell_known
+from chainplan.reference.check import Row, check_tables, plain_key
+from chainplan.reference.schema import MARKS
 
-Row = dict[str, str]
-
-MARKS = {
-    "P": "",
-    "S": ", from memory",
-    "M": ", from memory",
-    "C": "common practice, no source",
-    "K": ", computed",
-}
-"""What a row's mark adds to its source: P read in print, S and M quoted from memory, C common
-practice without a source, K computed."""
+if TYPE_CHECKING:
+    from collections.abc import Mapping
 
 
 @cache
+def _tables() -> Mapping[str, tuple[Row, ...]]:
+    tables, faults = check_tables(files("chainplan.reference"))
+    if faults:
+        raise InputError(faults=faults)
+    return tables
+
+
 def read_table(name: str) -> tuple[Row, ...]:
-    """Read one table as a tuple of rows, in the order of the file.
+    """Return one table as a tuple of rows, in the order of the file.
 
     Parameters
     ----------
     name : str
         File name without ending, such as ``"metals"``.
+
+    Raises
+    ------
+    InputError
+        If any table of the folder has faults: all of them at once.
     """
-    text = files("chainplan.reference").joinpath(f"{name}.csv").read_text(encoding="utf-8")
-    return tuple(dict(row) for row in csv.DictReader(text.splitlines()))
+    return _tables()[name]
 
 
 @cache
@@ -59,17 +63,6 @@ def source_text(row: Row) -> str:
     return f"{text} ({note})" if note else text
 
 
-def plain_key(word: str) -> str:
-    """Turn what people write into the form of the tables' keys: lower case, hyphens.
-
-    Examples
-    --------
-    >>> plain_key("  Sterling  Silver ")
-    'sterling-silver'
-    """
-    return "-".join(word.replace("_", " ").replace("-", " ").lower().split())
-
-
 @cache
 def names_of(table: str, key_column: str) -> dict[str, str]:
     """Return every name and alias of a table's rows, in plain form, with the key it stands for."""
@@ -85,15 +78,8 @@ def names_of(table: str, key_column: str) -> dict[str, str]:
 def unknown_word(word: str, names: dict[str, str], *, what: str) -> InputError:
     """Make the error for a word that is in no table, with the nearest known ones."""
     key = plain_key(word)
-    holding = sorted({full for name, full in names.items() if key and key in name})
-    if holding:
-        hint = "did you mean " + " or ".join(repr(name) for name in holding) + "?"
-    else:
-        hint = did_you_mean(key, sorted(set(names)))
-        if hint.startswith("known"):
-            hint = f"known: {', '.join(sorted(set(names.values())))}"
-        else:
-            close = hint.removeprefix("did you mean '").removesuffix("'?")
-            hint = f"did you mean {names[close]!r}?"
-    message = f"{what} {word!r} is not known; {hint}"
-    return InputError(message)
+    hint = tuple(sorted({full for name, full in names.items() if key and key in name}))
+    if not hint:
+        hint = tuple(names[name] for name in near_words(key, sorted(set(names))))
+    known = tell_known(sorted(set(names.values())))
+    return InputError(Refusal("is not known", known, quote(word), what, hint))

@@ -6,10 +6,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from chainplan.model.kinds import Form
 from chainplan.model.layout import Layout, Loop, SectionLayout
 from chainplan.weave.connection import End, connect_ends, hang_ring
 from chainplan.weave.poses import turn_about_x
-from chainplan.weave.tiling import Tiler, find_grid
+from chainplan.weave.tiling import Tiler, find_row_plan
+from chainplan.weave.tuning import tuning
 
 if TYPE_CHECKING:
     import numpy.typing as npt
@@ -18,9 +20,6 @@ if TYPE_CHECKING:
     from chainplan.model.job import Piece
     from chainplan.weave.connection import Connection, Hang
     from chainplan.weave.section import LaidSection
-
-
-_NEAR = 2.5  # outer diameters of an end's rings within which rings are looked at
 
 
 class _Assembly:
@@ -124,7 +123,7 @@ class _Placed:
         radius = repeat.mean_radius[tiling.place] * wire_mm
         middle = self.centre[rings].mean(axis=0)
         away = np.linalg.norm(self.centre - middle, axis=1)
-        near = np.nonzero(away < 2 * _NEAR * radius[rings].max())[0]
+        near = np.nonzero(away < 2 * tuning().end_reach * radius[rings].max())[0]
         linked = np.isin(near, rings)
         wire = repeat.wire[tiling.place[near]] * wire_mm
         return End(self.centre[near], self.normal[near], radius[near], wire, linked)
@@ -192,7 +191,7 @@ def join_sections(piece: Piece, laid: list[LaidSection]) -> Layout:
             following = _Placed(laid[number + 1])
             one, last_rings = choose_end(placed, last=True, radius=radius, wire=wire)
             two, first_rings = choose_end(following, last=False, radius=radius, wire=wire)
-            chain = laid[number + 1].weave.form == "chain"
+            chain = laid[number + 1].weave.form == Form.CHAIN
             found = connect_ends(one, two, may_roll=chain)
             following.move(found)
             total_mm += following.edges_mm()[0] - placed.edges_mm()[1]
@@ -234,7 +233,7 @@ def join_sections(piece: Piece, laid: list[LaidSection]) -> Layout:
 def _loop_of(laid: LaidSection) -> Loop:
     """How the last repeat of one closed section links to the first."""
     repeat, tiling = laid.repeat, laid.tiling
-    tiler = Tiler(repeat, find_grid(laid.weave), laid.rows)
+    tiler = Tiler(repeat, find_row_plan(laid.weave), laid.rows)
     straight = tiler.join_pairs(repeat.links, laid.repeats, closed=False).astype(np.int64)
     number = tiling.links.astype(np.int64) @ np.array([tiling.rings, 1])
     closing = tiling.links[~np.isin(number, straight @ np.array([tiling.rings, 1]))]
@@ -263,7 +262,7 @@ def _close_round(
     radius, wire = (part.section.inner_mm + part.section.wire_mm) / 2, part.section.wire_mm
     one, last_rings = choose_end(placed, last=True, radius=radius, wire=wire)
     two, first_rings = choose_end(again, last=False, radius=radius, wire=wire)
-    found = connect_ends(one, two, may_roll=laid[0].weave.form == "chain")
+    found = connect_ends(one, two, may_roll=laid[0].weave.form == Form.CHAIN)
     again.move(found)
     ends = (first_ring + last_rings).tolist() + first_rings.tolist()
     ring = assembly.add_connector(part, len(laid) - 1, found.centre, found.normal, ends)

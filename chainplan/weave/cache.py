@@ -1,10 +1,11 @@
-"""Solved repeats are kept: in memory for the process, and as starts in a table in the package.
+"""Solved repeats are kept: in memory for the process, and as starts in files of the package.
 
-The table (``table.npz``, made by ``python -m chainplan.weave.table``) holds, for each weave of the
-library, solved poses on a grid of aspect ratios, and the smallest ratio. A wanted ratio between
-two of them starts from the blend of the two and is then solved like any other: what is handed out
-is converged at exactly the wanted ratio, never interpolated. A weave whose file was changed since
-the table was made has another fingerprint, and is solved from its seed.
+The folder ``solved`` holds one file for each weave of the library (made by
+:mod:`chainplan.weave.starts`): solved poses on a grid of aspect ratios, and the smallest ratio. A
+wanted ratio between two of them starts from the blend of the two and is then solved like any
+other: what is handed out is converged at exactly the wanted ratio, never interpolated. A weave
+whose file was changed since its starts were solved has another fingerprint, and is solved from
+its seed.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.errors import CannotBeWoven, NotConverged
+from chainplan.errors import CannotBeWoven, NotConverged, Refusal
 from chainplan.weave.poses import order_links, read_seed, smallest_gap
 from chainplan.weave.solver import (
     build_repeat,
@@ -25,6 +26,7 @@ from chainplan.weave.solver import (
     pull_near,
     solve_poses,
 )
+from chainplan.weave.tuning import tuning
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -35,14 +37,10 @@ if TYPE_CHECKING:
 
     RingSizes = Sequence[tuple[float, float]]
 
-TABLE_FILE = Path(__file__).parent / "table.npz"
+SOLVED_FOLDER = Path(__file__).parent / "solved"
 PARTS = ("ratio", "centre", "normal", "vectors", "turn_rad")
 _FIELDS = ("aspect_ratio", "centre", "normal", "vectors", "turn_rad")  # of poses, as PARTS
-_KEPT = 256
-_BAD_BLEND = 0.01  # overlap that shows a blend to be no good start [wire diameters]
-_SAME_BRANCH = 0.6  # neighbours whose rings lie further apart are not blended [wire diameters]
 
-_ROOM = 1.1  # share of a blend's overlap that is made good
 
 _solved: dict[tuple[object, ...], tuple[Poses, Repeat]] = {}
 
@@ -85,11 +83,11 @@ class Entry:
         blend = self._blend(aspect_ratio, like)
         if state == "gathered":
             if blend is not None and (gap := smallest_gap(blend)) < 0:
-                blend = self._blend((aspect_ratio + 1) * (1 + _ROOM * gap) - 1, like)
+                blend = self._blend((aspect_ratio + 1) * (1 + tuning().blend_room * gap) - 1, like)
             rest = [low, high]
         else:
             rest = [low if aspect_ratio**2 < self.ratio[low] * self.ratio[high] else high]
-            if blend is not None and smallest_gap(blend) < -_BAD_BLEND:
+            if blend is not None and smallest_gap(blend) < -tuning().bad_blend:
                 blend = None
         return [*([] if blend is None else [blend]), *(self.poses(k, like) for k in rest)]
 
@@ -101,7 +99,10 @@ class Entry:
         """Mix the two neighbours of a ratio; None where they are no two states of one kind."""
         low, high = self._neighbours(aspect_ratio)
         # Two grid points on either side of a jump from one locked state to another blend badly.
-        if low == high or np.abs(self.centre[high] - self.centre[low]).max() >= _SAME_BRANCH:
+        if (
+            low == high
+            or np.abs(self.centre[high] - self.centre[low]).max() >= tuning().same_branch
+        ):
             return None
         share = (aspect_ratio - self.ratio[low]) / (self.ratio[high] - self.ratio[low])
         centre, normal, vectors, turn_rad = (
@@ -121,7 +122,7 @@ class Entry:
 def fingerprint(weave: Weave) -> str:
     """Hash of all that the geometry of a weave depends on."""
     parts = (
-        weave.form,
+        str(weave.form),
         weave.classes,
         weave.ring_class,
         order_links(weave.links).tolist(),
@@ -132,21 +133,29 @@ def fingerprint(weave: Weave) -> str:
 
 
 @lru_cache(maxsize=64)
-def read_table(key: str = "") -> dict[str, FloatArray]:
-    """Read what the table of the package holds of one weave, or of all; empty if nothing."""
-    if not TABLE_FILE.exists():
+def read_starts(key: str, folder: Path = SOLVED_FOLDER) -> dict[str, FloatArray]:
+    """Read what is stored of one weave, by name; empty if nothing is.
+
+    ``fingerprint`` and ``smallest``, and for each state of the rings ``taut_ratio``,
+    ``taut_centre`` … with the shapes of :class:`Entry`.
+    """
+    file = folder / f"{key}.npz"
+    if not file.exists():
         return {}
-    with np.load(TABLE_FILE) as table:
-        names = [name for name in table.files if not key or name.startswith(f"{key}|")]
-        return {name: table[name] for name in names}
+    with np.load(file) as stored:
+        return {name: stored[name] for name in stored.files}
+
+
+def _starts_of(weave: Weave) -> dict[str, FloatArray]:
+    """Return what is stored of a weave if it was solved from this very weave file, else nothing."""
+    stored = read_starts(weave.key)
+    return stored if str(stored.get("fingerprint", "")) == fingerprint(weave) else {}
 
 
 def find_entry(weave: Weave, state: str) -> Entry | None:
     """Return the stored grid of a weave and state, if it was made from this very weave file."""
-    table = read_table(weave.key)
-    if str(table.get(f"{weave.key}|fingerprint", "")) != fingerprint(weave):
-        return None
-    parts = [table.get(f"{weave.key}|{state}|{name}") for name in PARTS]
+    stored = _starts_of(weave)
+    parts = [stored.get(f"{state}_{name}") for name in PARTS]
     if any(part is None for part in parts):
         return None
     return Entry(*parts)  # type: ignore[arg-type]
@@ -170,7 +179,7 @@ def solve_cached(
     if found is None:
         poses = _solve(weave, aspect_ratio, state, sizes, mark)
         found = (poses, build_repeat(weave, poses, state))
-        if len(_solved) >= _KEPT:
+        if len(_solved) >= tuning().kept_repeats:
             _solved.pop(next(iter(_solved)))
         _solved[key] = found
     return found[1]
@@ -225,11 +234,11 @@ def _solve_from_locked(
     try:
         return solve_poses(weave, aspect_ratio, state, start=locked)
     except CannotBeWoven as error:
-        message = (
+        said = (
             f"{weave.title}: no overlap-free state was reached at aspect ratio {aspect_ratio:.3g}, "
             f"though the weave goes together at {locked.aspect_ratio:.3g}"
         )
-        raise NotConverged(message) from error
+        raise NotConverged(Refusal(said, "choose another ring")) from error
 
 
 def _own_sizes(
@@ -243,21 +252,21 @@ def _own_sizes(
     return None if np.allclose(sizes, filed, rtol=1e-9) else sizes
 
 
-def too_small(weave: Weave, aspect_ratio: float, smallest: float) -> str:
+def too_small(weave: Weave, aspect_ratio: float, smallest: float) -> Refusal:
     """Say that a ring does not go into a weave, and what the smallest one is."""
-    return (
+    found = (
         f"{weave.title} cannot be woven with rings of aspect ratio {aspect_ratio:.3g}: the "
-        f"smallest computed one is {smallest:.3g}; use a larger ring or thinner wire"
+        f"smallest computed one is {smallest:.3g}"
     )
+    return Refusal(found, "use a larger ring or thinner wire")
 
 
 @lru_cache(maxsize=256)
 def _smallest(mark: str, sizes: tuple[tuple[float, float], ...] | None) -> float:
     weave = _named[mark]
     if sizes is None:
-        table = read_table(weave.key)
-        stored = table.get(f"{weave.key}|smallest")
-        if stored is not None and str(table[f"{weave.key}|fingerprint"]) == mark:
+        stored = _starts_of(weave).get("smallest")
+        if stored is not None:
             return float(stored)
     return _locked(mark, sizes).aspect_ratio
 

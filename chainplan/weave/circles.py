@@ -23,17 +23,16 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.weave.tuning import tuning
+
 if TYPE_CHECKING:
     from chainplan.arrays import BoolArray, FloatArray, IndexArray
 
 
-SAMPLES = 48
-"""Angles at which a pair is sampled before its minima are refined."""
-_NEWTON_STEPS = 40
 _ANGLE_EXACT = 1e-10  # the distance is flat at its minimum: exact to the square of this [rad]
 _SLOPE_EXACT = 1e-12  # rounding; matters where rings nestle and the minimum is flat
 _SQUARE_EXACT = 1e-14  # of the squared distance: what is left to win within the bracket
-_TINY = 1e-300
+_TINY = 1e-300  # keeps a root of zero from dividing; above the least double
 _NEXT, _LAST = np.array([1, 2, 0]), np.array([2, 0, 1])
 _AXES = np.eye(3)
 
@@ -160,7 +159,7 @@ def project_points(
     return result
 
 
-class _Profile:
+class _PairProfile:
     """Squared distance from circle 1 to the point of circle 2 at an angle, and its slope."""
 
     def __init__(
@@ -218,12 +217,12 @@ class _Profile:
         return project_points(self.c1[pair], self.n1[pair], self.r1[pair], second), second
 
 
-def _refine(profile: _Profile, pair: IndexArray, angle: FloatArray, step: float) -> FloatArray:
+def _refine(profile: _PairProfile, pair: IndexArray, angle: FloatArray, step: float) -> FloatArray:
     """Find the minimum within one sample step of each angle: Newton, bisection where it strays."""
     low, high = angle - step, angle + step
     best = angle.copy()
     active = np.arange(len(angle))
-    for _ in range(_NEWTON_STEPS):
+    for _ in range(tuning().circle_newton_steps):
         slope, bend = profile.slopes(pair[active], best[active])
         now, lower, upper = best[active], low[active], high[active]
         rising = slope > 0
@@ -278,9 +277,9 @@ def list_approaches(
     second = _rows(centre_2, normal_2, radius_2)
     rows = max(len(first[0]), len(second[0]))
     reach_of = np.broadcast_to(np.asarray(reach, dtype=float), (rows,))
-    profile = _Profile(first, second)
-    step = 2 * np.pi / SAMPLES
-    angle: FloatArray = np.arange(SAMPLES, dtype=np.float64) * step
+    profile = _PairProfile(first, second)
+    step = 2 * np.pi / tuning().circle_samples
+    angle: FloatArray = np.arange(tuning().circle_samples, dtype=np.float64) * step
     squared = profile.sample(angle)
     is_low = (squared <= np.roll(squared, 1, axis=1)) & (squared < np.roll(squared, -1, axis=1))
     is_low[np.arange(rows), np.argmin(squared, axis=1)] = True
@@ -321,11 +320,11 @@ def follow_minima(
         The points on the first and on the second circle, and the second derivative of the squared
         distance by the angle there.
     """
-    profile = _Profile(first, second)
+    profile = _PairProfile(first, second)
     arm = near - second[0]
     angle = np.arctan2(np.einsum("ij,ij->i", arm, profile.v), np.einsum("ij,ij->i", arm, profile.u))
     pair = np.arange(len(angle))
-    angle = _refine(profile, pair, angle, 2 * np.pi / SAMPLES)
+    angle = _refine(profile, pair, angle, 2 * np.pi / tuning().circle_samples)
     return *profile.points(pair, angle), profile.slopes(pair, angle)[1]
 
 

@@ -15,7 +15,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.model.kinds import Form
 from chainplan.weave.poses import turn_about_x
+from chainplan.weave.tuning import tuning
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -24,10 +26,6 @@ if TYPE_CHECKING:
     from chainplan.model.weave import Repeat, Weave
 
     Step = tuple[int, int, int]
-
-SHELLS = 6
-SAME_SHAPE = 2e-3
-"""Largest relative difference of the measures of a shape that count as the same."""
 
 
 def _list_steps(weave: Weave) -> dict[int, list[Step]]:
@@ -45,9 +43,10 @@ def count_links(weave: Weave) -> tuple[int, ...]:
     return tuple(len(steps[ring]) for ring in range(len(weave.ring_class)))
 
 
-def count_shells(weave: Weave, shells: int = SHELLS) -> tuple[tuple[int, ...], ...]:
+def count_shells(weave: Weave, shells: int | None = None) -> tuple[tuple[int, ...], ...]:
     """Count the rings 1, 2, … links away from each ring of the repeat; sorted, each kind once."""
     steps = _list_steps(weave)
+    shells = shells or tuning().shells
     found = set()
     for ring in range(len(weave.ring_class)):
         seen: set[Step] = {(ring, 0, 0)}
@@ -92,7 +91,7 @@ def count_parts(weave: Weave) -> int:
                     queue.append(j)
                 elif reached != place[j]:
                     shifts.add((reached[0] - place[j][0], reached[1] - place[j][1]))
-    if weave.form == "sheet":
+    if weave.form == Form.SHEET:
         index = gcd(*(a[0] * b[1] - a[1] * b[0] for a, b in combinations(sorted(shifts), 2)))
     else:
         index = gcd(*(shift[0] for shift in shifts))
@@ -133,11 +132,16 @@ def measure_shape(repeat: Repeat) -> FloatArray:
 
 
 def is_same_shape(one: Repeat, other: Repeat) -> bool:
-    """Whether two repeats of one aspect ratio are the same geometry, within :data:`SAME_SHAPE`."""
+    """Whether two repeats of one aspect ratio are one geometry, within ``tuning().same_shape``."""
     if len(one.vectors) != len(other.vectors):
         return False
     return bool(
-        np.allclose(measure_shape(one), measure_shape(other), rtol=SAME_SHAPE, atol=SAME_SHAPE)
+        np.allclose(
+            measure_shape(one),
+            measure_shape(other),
+            rtol=tuning().same_shape,
+            atol=tuning().same_shape,
+        )
     )
 
 
@@ -148,6 +152,6 @@ def find_same_links(weave: Weave, others: Iterable[Weave]) -> tuple[Weave, ...]:
         other
         for other in others
         if other is not weave
-        and (other.form == "sheet") == (weave.form == "sheet")
+        and (other.form == Form.SHEET) == (weave.form == Form.SHEET)
         and count_shells(other) == shells
     )

@@ -15,15 +15,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.weave.circles import closest_approach, linking_number
+from chainplan.weave.continuation import OVERLAP_ALLOWED
+from chainplan.weave.tuning import tuning
 
 if TYPE_CHECKING:
     from chainplan.arrays import BoolArray, FloatArray
-
-
-_ANGLES = 12
-_ROUNDS = 5
-_TRIES = 24
-_CLEAN = -1e-6  # gap that counts as no overlap [wire diameters]
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +57,7 @@ _NOT_CLEAN = -1e5  # worth below which a place overlaps something
 
 def list_angles() -> FloatArray:
     """Angles about x that are searched. [rad]."""
-    return np.linspace(0.0, np.pi, _ANGLES, endpoint=False)
+    return np.linspace(0.0, np.pi, tuning().hang_angles, endpoint=False)
 
 
 def measure_fit(
@@ -93,7 +89,7 @@ def measure_fit(
 
 def _worth(gap: FloatArray, x: FloatArray, wire: float) -> FloatArray:
     """Farther out is better among clean places; otherwise the larger gap is."""
-    clean = gap >= _CLEAN * wire
+    clean = gap >= -OVERLAP_ALLOWED * wire
     return np.where(clean, x, np.where(np.isfinite(gap), gap * 1e3 - 1e6, -1e12))
 
 
@@ -115,8 +111,11 @@ def hang_ring(end: End, radius: float, wire: float) -> Hang:
     side = np.array([-1.6, -0.8, 0.0, 0.8, 1.6]) * wire
     grid = np.stack(np.meshgrid(x, side + middle[1], side + middle[2], indexing="ij"), axis=-1)
     places = grid.reshape(-1, 3)
-    best = np.zeros((_ANGLES, 3))
-    best_gap, best_worth = np.full(_ANGLES, -np.inf), np.full(_ANGLES, -1e12)
+    best = np.zeros((tuning().hang_angles, 3))
+    best_gap, best_worth = (
+        np.full(tuning().hang_angles, -np.inf),
+        np.full(tuning().hang_angles, -1e12),
+    )
 
     def keep(number: int, centre: FloatArray, gap: FloatArray) -> None:
         worth = _worth(gap, centre[:, 0], wire)
@@ -130,12 +129,18 @@ def hang_ring(end: End, radius: float, wire: float) -> Hang:
         keep(number, places, gap)
     rng = np.random.default_rng(1)
     size = 0.4 * wire
-    for _ in range(_ROUNDS):
-        step = rng.normal(scale=size, size=(_ANGLES, _TRIES, 3))
+    for _ in range(tuning().hang_rounds):
+        step = rng.normal(scale=size, size=(tuning().hang_angles, tuning().hang_tries, 3))
         trial = best[:, None, :] + step
-        gap, _ = measure_fit(end, trial.reshape(-1, 3), np.repeat(angles, _TRIES), radius, wire)
-        for number in range(_ANGLES):
-            keep(number, trial[number], gap.reshape(_ANGLES, _TRIES)[number])
+        gap, _ = measure_fit(
+            end, trial.reshape(-1, 3), np.repeat(angles, tuning().hang_tries), radius, wire
+        )
+        for number in range(tuning().hang_angles):
+            keep(
+                number,
+                trial[number],
+                gap.reshape(tuning().hang_angles, tuning().hang_tries)[number],
+            )
         size /= 2
     _touch(end, best, best_gap, best_worth, radius, wire)
     return Hang(best, best_gap, best_worth)
@@ -146,12 +151,12 @@ def _touch(
 ) -> None:
     """Move every clean place outwards along x until the ring touches, by bisection."""
     angles = list_angles()
-    low, high = np.zeros(_ANGLES), np.full(_ANGLES, 0.3 * wire)
+    low, high = np.zeros(tuning().hang_angles), np.full(tuning().hang_angles, 0.3 * wire)
     for _ in range(30):
         step = (low + high) / 2
         trial = best + step[:, None] * np.array([1.0, 0.0, 0.0])
         found, _ = measure_fit(end, trial, angles, radius, wire)
-        clean = found >= _CLEAN * wire
+        clean = found >= -OVERLAP_ALLOWED * wire
         low, high = np.where(clean, step, low), np.where(clean, high, step)
     moved = worth > _NOT_CLEAN
     best[moved, 0] += low[moved]

@@ -16,6 +16,7 @@ import numpy as np
 from chainplan.errors import NotConverged
 from chainplan.weave.poses import find_links, smallest_gap
 from chainplan.weave.programme import Goal, pursue, restore
+from chainplan.weave.tuning import tuning
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -27,15 +28,18 @@ if TYPE_CHECKING:
 
 OVERLAP_ALLOWED = 1e-6
 """Largest overlap of a converged repeat. [wire diameters]"""
-_STEP = 0.06  # share of the aspect ratio
-_SMALLEST_STEP = 1e-3
-_ROOM = 0.3  # clearance worth having on the way [wire diameters]
 
 
 def make_room(poses: Poses, links: IndexArray, accept: Accept | None, *, steps: int = 25) -> Poses:
     """Move rings apart until the least gap is the wanted clearance or grows no more."""
     return pursue(
-        poses, Goal(clearance=_ROOM), links, accept=accept, trust=0.2, steps=steps, tolerance=1e-3
+        poses,
+        Goal(clearance=tuning().clearance),
+        links,
+        accept=accept,
+        trust=0.2,
+        steps=steps,
+        tolerance=1e-3,
     ).poses
 
 
@@ -55,7 +59,7 @@ def change_ratio(
     accept : callable, optional
         A further test that every step must pass.
     """
-    step = _STEP
+    step = tuning().ratio_step
     if smallest_gap(poses) < 0:
         poses = make_room(poses, links, accept, steps=80)
     while poses.aspect_ratio != aspect_ratio:
@@ -65,17 +69,17 @@ def change_ratio(
         else:
             following = poses.aspect_ratio * float(np.exp(np.copysign(step, np.log(ratio))))
         trial = poses.resized(following)
-        if smallest_gap(trial) < 0.5 * _ROOM:
+        if smallest_gap(trial) < 0.5 * tuning().clearance:
             trial = make_room(trial, links, accept)
             if -1e-3 < smallest_gap(trial) < 0:
                 trial = restore(trial, times=12)
         if smallest_gap(trial) < -OVERLAP_ALLOWED or not np.array_equal(find_links(trial), links):
             step /= 3
-            if step < _SMALLEST_STEP:
+            if step < tuning().least_ratio_step:
                 return None
             continue
         poses = trial
-        step = min(_STEP, 1.5 * step)
+        step = min(tuning().ratio_step, 1.5 * step)
     return poses
 
 

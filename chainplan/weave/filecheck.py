@@ -9,22 +9,21 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.errors import WeaveError
+from chainplan.model.kinds import Form
 from chainplan.weave.comparison import (
     count_links,
     count_parts,
     find_same_links,
     is_same_shape,
 )
+from chainplan.weave.continuation import OVERLAP_ALLOWED
 from chainplan.weave.invariants import list_rules, measure_invariants
-from chainplan.weave.library import load_weave, read_weave_file, weave_keys
+from chainplan.weave.library import LIBRARY_FOLDER, load_weave, read_weave_file, weave_keys
 from chainplan.weave.poses import find_links, order_links, read_seed, smallest_gap
+from chainplan.weave.tuning import tuning
 
 if TYPE_CHECKING:
     from chainplan.model.weave import Repeat, Weave
-
-OVERLAP_ALLOWED = 1e-6
-RATIO_FACTORS = (1.08, 1.25, 1.6)
-"""The ratios to solve at, over the smallest one: tight, supple, loose."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,11 +101,17 @@ def check_weave(path: str | Path) -> WeaveReport:
         With every fault of the file, if it cannot be read as a weave.
     """
     weave = read_weave_file(Path(path))
+    library = [load_weave(key) for key in weave_keys() if not _is_shipped_file(Path(path), key)]
     lines = [*_check_links(weave), *_check_seed(weave)]
     if any(line.good is False for line in lines):
         lines.append(CheckLine(what="geometry", found="not solved: put the above right first"))
         return WeaveReport(weave=weave, lines=tuple(lines))
-    return _solve(weave, lines)
+    return _solve(weave, lines, library)
+
+
+def _is_shipped_file(path: Path, key: str) -> bool:
+    """Whether a path is that of a weave of the library: it is not compared with itself."""
+    return path.resolve() == (LIBRARY_FOLDER / f"{key}.toml").resolve()
 
 
 def _check_links(weave: Weave) -> list[CheckLine]:
@@ -158,7 +163,7 @@ def _say_links(links: list[tuple[int, ...]]) -> str:
     return ", ".join(f"{i}–{j} ({along:+d}, {across:+d})" for i, j, along, across in links)
 
 
-def _solve(weave: Weave, lines: list[CheckLine]) -> WeaveReport:
+def _solve(weave: Weave, lines: list[CheckLine], library: list[Weave]) -> WeaveReport:
     """Find the smallest aspect ratio and solve at three more; compare with the library."""
     from chainplan.weave.cache import find_smallest_aspect_ratio, solve_cached
 
@@ -170,7 +175,7 @@ def _solve(weave: Weave, lines: list[CheckLine]) -> WeaveReport:
     found = f"{smallest:.3f} (a local search from the seed: a better seed may find less)"
     lines.append(CheckLine(what="smallest aspect ratio", found=found, good=True))
     repeats = []
-    for factor in RATIO_FACTORS:
+    for factor in tuning().check_factors:
         try:
             repeat = solve_cached(weave, smallest * factor)
         except WeaveError as error:
@@ -180,7 +185,7 @@ def _solve(weave: Weave, lines: list[CheckLine]) -> WeaveReport:
         repeats.append(repeat)
         lines.append(_judge_repeat(weave, repeat))
     if repeats:
-        lines += _compare(weave, repeats[-1])
+        lines += _compare(weave, repeats, library)
     return WeaveReport(
         weave=weave, lines=tuple(lines), smallest_aspect_ratio=smallest, repeats=tuple(repeats)
     )
@@ -191,7 +196,7 @@ def _judge_repeat(weave: Weave, repeat: Repeat) -> CheckLine:
     kept = np.array_equal(order_links(repeat.links), order_links(weave.links))
     clear = repeat.residual_gap >= -OVERLAP_ALLOWED
     length = float(repeat.vectors[0, 0])
-    if weave.form == "sheet":
+    if weave.form == Form.SHEET:
         across = float(repeat.vectors[1, 1])
         size = f"repeat {length:.4f} by {across:.4f}"
         density = f"{100 * repeat.rings / (length * across):.2f} rings per cm²"
@@ -206,29 +211,45 @@ def _judge_repeat(weave: Weave, repeat: Repeat) -> CheckLine:
     return CheckLine(what=what, found=found, good=kept and clear)
 
 
-def _compare(weave: Weave, repeat: Repeat) -> list[CheckLine]:
-    """Say whether the library has this weave already, by its links and by its shape."""
-    from chainplan.weave.cache import solve_cached
+def _compare(weave: Weave, repeats: list[Repeat], library: list[Weave]) -> list[CheckLine]:
+    """Say whether the library has this weave already, by its links and by its shape.
 
-    library = [load_weave(key) for key in weave_keys()]
+    A loose chain hangs taut in more than one way, and two seeds of one weave may end in two of
+    them; so the shapes are compared at every ratio that was solved.
+    """
     alike = find_same_links(weave, library)
-    same = []
-    for other in alike:
-        try:
-            twin = solve_cached(other, repeat.aspect_ratio, repeat.state)
-        except WeaveError:
-            continue
-        if is_same_shape(repeat, twin):
-            same.append(other.title)
     names = ", ".join(other.title for other in alike)
-    if same:
-        found = f"the same geometry as {', '.join(same)}"
+    told = [words for other in alike if (words := _say_where_same(repeats, other))]
+    if told:
+        found = "; ".join(told)
     elif alike:
-        found = f"the links of {names}, but another geometry at this aspect ratio"
+        found = f"the links of {names}, but another geometry"
     else:
-        found = "no weave of the library has these links"
+        found = "no other weave of the library has these links"
     lines = [CheckLine(what="library", found=found)]
     if alike and not list_rules(weave):
         advice = f"links alone do not tell it from {names}: give the file [[invariants]] of its own"
         lines.append(CheckLine(what="advice", found=advice))
     return lines
+
+
+def _say_where_same(repeats: list[Repeat], other: Weave) -> str:
+    """Say at which aspect ratios another weave has the same geometry; "" if at none."""
+    from chainplan.weave.cache import solve_cached
+
+    same: list[str] = []
+    differ: list[str] = []
+    for repeat in repeats:
+        try:
+            twin = solve_cached(other, repeat.aspect_ratio, repeat.state)
+        except WeaveError:
+            continue
+        (same if is_same_shape(repeat, twin) else differ).append(f"{repeat.aspect_ratio:.2f}")
+    if not same:
+        return ""
+    if not differ:
+        return f"the same geometry as {other.title}"
+    return (
+        f"the same geometry as {other.title} at aspect ratio {' and '.join(same)}, another at "
+        f"{' and '.join(differ)}: most likely one weave that can hang in more than one way"
+    )

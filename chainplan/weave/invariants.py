@@ -31,19 +31,13 @@ from typing import TYPE_CHECKING, Protocol
 import numpy as np
 
 from chainplan.weave.circles import linking_number, plane_basis
+from chainplan.weave.tuning import tuning
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
     from chainplan.arrays import FloatArray
     from chainplan.model.weave import Weave
-
-
-_POINTS = 64
-_ANGLE = np.linspace(0.0, 2 * np.pi, _POINTS, endpoint=False, dtype=np.float64)
-_SPACING = 0.125
-_AROUND = np.arange(-1.0, 1.0 + _SPACING, _SPACING)
-_REFINEMENTS = 3
 
 
 class PlacedRings(Protocol):
@@ -141,16 +135,19 @@ def measure_depth_between(
             margin = np.minimum(margin, np.minimum(size - out, side * height))
         return margin
 
-    step = 2 * np.pi / _POINTS
-    margin = find_margin(_ANGLE)
+    tuned = tuning()
+    step = 2 * np.pi / tuned.depth_points
+    round_the_ring: FloatArray = step * np.arange(tuned.depth_points, dtype=np.float64)
+    around = np.arange(-1.0, 1.0 + tuned.depth_spacing, tuned.depth_spacing)
+    margin = find_margin(round_the_ring)
     # A margin changes by no more than the way between two points: lesser peaks cannot win.
     peaks = (margin >= np.roll(margin, 1)) & (margin >= np.roll(margin, -1))
-    angle = _ANGLE[peaks & (margin >= margin.max() - radius * step)]
-    for _ in range(_REFINEMENTS):
-        fine = angle[:, None] + step * _AROUND
+    angle = round_the_ring[peaks & (margin >= margin.max() - radius * step)]
+    for _ in range(tuned.depth_refinements):
+        fine = angle[:, None] + step * around
         margin = find_margin(fine)
         angle = fine[np.arange(len(fine)), margin.argmax(axis=1)]
-        step *= _SPACING
+        step *= tuned.depth_spacing
     return float(margin.max())
 
 

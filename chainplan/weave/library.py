@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
-import tomllib
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from chainplan.errors import Fault, InputError, did_you_mean
+from chainplan.bounds import BOUNDS
+from chainplan.errors import Fault, InputError, near_words, quote, tell_known
+from chainplan.intake import decode, parse_toml, read_bytes
 from chainplan.weave.weavefile import read_weave
 
 if TYPE_CHECKING:
@@ -65,17 +66,12 @@ def read_weave_file(path: Path) -> Weave:
     InputError
         If it is missing, is not TOML, or has faults: all of them at once.
     """
+    allowed = "expected TOML, as in the weave files that come with chainplan"
     try:
-        raw = tomllib.loads(path.read_text(encoding="utf-8"))
-    except FileNotFoundError as error:
-        fault = Fault(str(path), "no such file", "expected a weave file (.toml)")
-        raise InputError(faults=[fault]) from error
-    except OSError as error:
-        fault = Fault(str(path), f"cannot be read ({error.strerror})", "expected a weave file")
-        raise InputError(faults=[fault]) from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        allowed = "expected TOML, as in the weave files that come with chainplan"
-        raise InputError(faults=[Fault(path.name, f"not TOML: {error}", allowed)]) from error
+        content = read_bytes(path, BOUNDS.weave_bytes, allowed="expected a weave file (.toml)")
+        raw = parse_toml(decode(content, path.name), path.name, allowed=allowed)
+    except InputError as error:
+        raise InputError(faults=[error.at(path.name)]) from error
     return read_weave(raw, path.name)
 
 
@@ -113,10 +109,6 @@ def load_weave(name_or_path: str | Path) -> Weave:
     for name, key in names.items():
         if _plain(name) == plain:
             return _load_shipped(key)
-    raise InputError(
-        faults=[
-            Fault(
-                "weave", f"no weave is called {name_or_path!r}", did_you_mean(name_or_path, names)
-            )
-        ]
-    )
+    found = f"no weave is called {quote(name_or_path)}"
+    hint = near_words(name_or_path, names)
+    raise InputError(faults=[Fault("weave", found, tell_known(weave_keys()), hint)])

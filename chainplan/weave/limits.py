@@ -41,10 +41,11 @@ WOUND_VERDICTS = (
 PLAIN_VERDICTS = ((0.03, "very tight"), (0.15, "tight"), (1.5, "supple"), (np.inf, "loose"))
 """For weaves that their links alone hold."""
 SUITABLE_MARGIN = (0.08, 0.35)
-"""Margins of the ring sizes that are suggested."""
+"""Margins of the ring sizes that are suggested: clear of the lock, and no looser than spirals keep
+their turn (common practice, no source)."""
 INNER_STEP_MM = 0.25
 """Step of a usual series of mandrels (common practice, no source). [mm]"""
-_SUGGESTED = 4
+_SUGGESTED = 4  # sizes named: as many as are read in a message
 _BETTER_AVOIDED = ("very tight", "will not hold its pattern")
 TOLERANCE_OF_INNER = (-0.01, 0.01)
 """Real rings of one batch differ by about this much in inner diameter (convention)."""
@@ -89,7 +90,7 @@ def judge_ring(
             smallest_aspect_ratio=smallest,
             looseness=0.0,
             verdict="cannot be woven",
-            reasons=(too_small(weave, ratio, smallest),),
+            reasons=(str(too_small(weave, ratio, smallest)),),
             suitable_inner_mm=suitable,
         )
     reasons = [

@@ -15,6 +15,7 @@ import numpy as np
 from chainplan.weave.circles import follow_minima, project_points
 from chainplan.weave.linearised import EXTRA, differentiate, differentiate_parts, move_each
 from chainplan.weave.poses import pair_wire, place_centres, place_normals
+from chainplan.weave.tuning import tuning
 
 if TYPE_CHECKING:
     from chainplan.arrays import BoolArray, FloatArray, IndexArray
@@ -22,11 +23,6 @@ if TYPE_CHECKING:
     from chainplan.weave.poses import Poses, PoseStack
 
     Circle = tuple[FloatArray, FloatArray, FloatArray]
-
-_STEP = 1e-5  # of the differences [wire diameters]
-_LOADED = 1e-7  # force above which a place bears load
-_NESTLES = 0.02  # second derivative of the squared distance below which rings lie face to face
-_FLAT = 1e-5  # bend per wire diameter below which a direction counts as free
 
 
 def _circles(poses: Poses | PoseStack, pairs: IndexArray) -> tuple[Circle, Circle]:
@@ -56,11 +52,11 @@ class _Bearing:
     """
 
     def __init__(self, poses: Poses, lines: Linearised, force: FloatArray) -> None:
-        loaded = force > _LOADED
+        loaded = force > tuning().loaded
         pairs, points = lines.pairs[loaded], lines.point_2[loaded]
         first, second = _circles(poses, pairs)
         _, found, bend = follow_minima(first, second, points)
-        nestles = bend < _NESTLES
+        nestles = bend < tuning().nestles
         points = np.where(nestles[:, None], points, found)
         # Samples of one arc that share a minimum are one place.
         mark = np.where(nestles, np.arange(len(pairs)), -1)
@@ -119,7 +115,7 @@ def _measure_bend(
         For the first m directions, and for the last one.
     """
     size = np.abs(directions).max(axis=0)
-    factor = _STEP / np.where(size > 0, size, 1.0)
+    factor = tuning().difference / np.where(size > 0, size, 1.0)
     steps = np.zeros((directions.shape[1], len(base)))
     steps[:, free] = (directions * factor).T
     turned = (bearing.pull(move_each(poses, steps)) - base)[:, free]
@@ -155,7 +151,7 @@ def newton_step(
     array or None
         None where nothing bears load, or nothing is left to move.
     """
-    if not (force > _LOADED).any():
+    if not (force > tuning().loaded).any():
         return None
     free = np.nonzero(limit > 0)[0]
     bearing = _Bearing(poses, lines, force)
@@ -178,7 +174,7 @@ def newton_step(
     goal[-len(slope) :] = slope
     pull = null.T @ (goal + base)[free] + bend_onto
     values, vectors = np.linalg.eigh(bend)
-    downhill = values < -_FLAT
+    downhill = values < -tuning().flat
     amount = np.where(downhill, -(vectors.T @ pull) / np.where(downhill, values, 1.0), 0.0)
     step = np.zeros(len(limit))
     step[free] = onto + null @ (vectors @ amount)

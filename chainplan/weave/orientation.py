@@ -12,18 +12,15 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 
+from chainplan.model.kinds import Form
+from chainplan.weave.tuning import tuning
+
 if TYPE_CHECKING:
     from chainplan.arrays import FloatArray
     from chainplan.model.weave import Repeat, Weave
     from chainplan.weave.poses import Poses
 
     Placed = TypeVar("Placed", Poses, Repeat)
-
-_ROLLS = np.linspace(-np.pi, np.pi, 720, endpoint=False, dtype=np.float64)
-_SPACING = 0.1
-_AROUND = np.arange(-1.0, 1.0 + _SPACING / 2, _SPACING)
-_REFINEMENTS = 5
-_PREFER_SMALL = 1e-6  # of equal rolls (a chain that looks the same four ways) the smallest
 
 
 def find_roll(
@@ -55,14 +52,17 @@ def find_roll(
         cos, sin = np.cos(roll), np.sin(roll)
         agree = fixed + cos[:, None] * same + sin[:, None] * crossed
         likeness: FloatArray = cos * even + sin * odd + (agree**2).sum(axis=1)
-        return likeness - _PREFER_SMALL * np.abs(roll)
+        return likeness - tuning().prefer_small_roll * np.abs(roll)
 
-    rolls, step = _ROLLS, float(_ROLLS[1] - _ROLLS[0])
+    tuned = tuning()
+    rolls = np.linspace(-np.pi, np.pi, tuned.roll_points, endpoint=False, dtype=np.float64)
+    step = float(rolls[1] - rolls[0])
+    around = np.arange(-1.0, 1.0 + tuned.roll_spacing / 2, tuned.roll_spacing)
     best = float(rolls[find_likeness(rolls).argmax()])
-    for _ in range(_REFINEMENTS):
-        rolls = best + step * _AROUND
+    for _ in range(tuned.roll_refinements):
+        rolls = best + step * around
         best = float(rolls[find_likeness(rolls).argmax()])
-        step *= _SPACING
+        step *= tuned.roll_spacing
     return best
 
 
@@ -81,7 +81,7 @@ def lay_as_seed(weave: Weave, placed: Placed) -> Placed:
     Poses or Repeat
         The same rings, rolled; gaps, lengths and links are unchanged.
     """
-    if weave.form == "sheet":
+    if weave.form == Form.SHEET:
         return placed
     seed: Any = weave.data["seed"]
     rings = np.asarray(seed["rings"], dtype=np.float64)

@@ -13,6 +13,7 @@ import numpy as np
 
 from chainplan.errors import InputError
 from chainplan.model.job import LOOSE_JOINS
+from chainplan.model.kinds import Form, StockKind
 from chainplan.model.layout import Layout, SectionLayout
 from chainplan.weave.assembly import join_sections
 from chainplan.weave.section import lay_section
@@ -57,7 +58,7 @@ def lay_piece(
         at_hand = [
             item.inner_mm
             for item in stock
-            if item.kind == "rings" and abs(item.size_mm - section.wire_mm) < 0.005
+            if item.kind == StockKind.RINGS and abs(item.size_mm - section.wire_mm) < 0.005
         ]
         laid.append(
             lay_section(
@@ -130,7 +131,7 @@ def _describe_loose(section: Section, first: int, rings: int) -> SectionLayout:
     length_mm = rings * step_mm - section.wire_mm
     return SectionLayout(
         weave=LOOSE_JOINS,
-        form="loose",
+        form=Form.LOOSE,
         metal=section.metal,
         temper=section.temper,
         wire_mm=section.wire_mm,
@@ -145,6 +146,7 @@ def _describe_loose(section: Section, first: int, rings: int) -> SectionLayout:
         shorter_mm=max(length_mm - step_mm, 0.0),
         longer_mm=length_mm + step_mm,
         wanted_mm=None,
+        wanted_rings=section.rings,
         width_mm=outer_mm,
         thickness_mm=section.wire_mm,
         rings_per_cm=10 / step_mm,

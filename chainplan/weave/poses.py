@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from chainplan.errors import WeaveError
+from chainplan.errors import Refusal, WeaveError
 from chainplan.weave.circles import linking_number, list_approaches
 
 if TYPE_CHECKING:
@@ -157,8 +157,8 @@ def read_seed(weave: Weave, ring_sizes: Sequence[tuple[float, float]] | None = N
     """
     seed: Mapping[str, Any] | Any = weave.data.get("seed")
     if not isinstance(seed, dict) or "rings" not in seed or "vectors" not in seed:
-        message = f"weave {weave.key!r}: no seed with rings and vectors; its file must give one"
-        raise WeaveError(message)
+        found = f"weave {weave.key!r}: no seed with rings and vectors"
+        raise WeaveError(Refusal(found, "its file must give one"))
     rings = np.asarray(seed["rings"], dtype=float)
     ring_class = np.asarray(weave.ring_class, dtype=int)
     sizes = []
@@ -168,11 +168,8 @@ def read_seed(weave: Weave, ring_sizes: Sequence[tuple[float, float]] | None = N
         elif size.inner_ratio is not None:
             sizes.append((size.wire_ratio, size.inner_ratio))
         else:
-            message = (
-                f"weave {weave.key!r}: ring class {size.name!r} has no inner diameter; "
-                "give one on the row"
-            )
-            raise WeaveError(message)
+            found = f"weave {weave.key!r}: ring class {size.name!r} has no inner diameter"
+            raise WeaveError(Refusal(found, "give one on the row"))
     ratios = np.array(sizes, dtype=float)
     normal = rings[:, 3:6]
     return Poses(

@@ -17,6 +17,7 @@ import numpy as np
 from chainplan.weave.linearised import EXTRA, linearise, move
 from chainplan.weave.newton import newton_step
 from chainplan.weave.poses import find_links
+from chainplan.weave.tuning import tuning
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -24,16 +25,6 @@ if TYPE_CHECKING:
     from chainplan.arrays import FloatArray, IndexArray
     from chainplan.weave.linearised import Linearised
     from chainplan.weave.poses import Poses
-
-
-OVERLAP_PRICE = 300.0
-"""Merit lost per wire diameter of overlap; far above any force that a unit pull causes."""
-_CLEAN = 2e-7  # overlap below which nothing is left to restore [wire diameters]
-_STALL = 8
-_NEAR = 0.1  # promised gain below which the bearing places are known well enough for Newton
-_GOOD = 0.5  # share of the promised gain above which a step is as good as one can be
-STEP_PRICE = 1e-5
-"""Merit lost per wire diameter that a ring moves: rings with no reason to move stay."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -106,8 +97,10 @@ def solve_step(poses: Poses, goal: Goal, lines: Linearised, trust: float) -> Ste
     slope[-EXTRA:] = goal.slopes(poses)
     change = lines.change[:, free]
     ones = np.ones((len(lines.gap), 1))
-    overlap_price = 1.0 if goal.clearance else OVERLAP_PRICE
-    cost = np.concatenate([-slope[free] + STEP_PRICE, slope[free] + STEP_PRICE, [overlap_price]])
+    overlap_price = 1.0 if goal.clearance else tuning().overlap_price
+    cost = np.concatenate(
+        [-slope[free] + tuning().step_price, slope[free] + tuning().step_price, [overlap_price]]
+    )
     gauge = lines.gauge[:, free]
     bounds = np.zeros((2 * size + 1, 2))
     bounds[: 2 * size, 1] = np.tile(limit[free], 2)
@@ -156,7 +149,7 @@ def _restore(
         gap = float(lines.gap.min()) if lines.gap.size else 0.0
         if not visited or gap > visited[-1][0]:
             visited.append((gap, poses, lines))
-        if gap > -_CLEAN or turn == times:
+        if gap > -tuning().clean_overlap or turn == times:
             break
         limit = _limits(poses, Goal(ratio=0.0 if keep_ratio else 1.0), 1.0)
         free = np.nonzero(limit > 0)[0]
@@ -222,7 +215,7 @@ def pursue(
     therefore also ends when eight steps together won less than that share; what first
     order still promises is handed back as ``gain``.
     """
-    price = 1.0 if goal.clearance else OVERLAP_PRICE
+    price = 1.0 if goal.clearance else tuning().overlap_price
 
     def look(trial: Poses, radius: float, *, clear: bool) -> tuple[Poses, Linearised, float]:
         reach = max(3 * radius, 0.05) + goal.clearance
@@ -236,12 +229,14 @@ def pursue(
         return np.array_equal(find_links(trial), links) and (accept is None or accept(trial))
 
     poses, lines, merit = look(poses, trust, clear=False)
-    clean = poses if overlap_of(lines.gap, goal) < _CLEAN else None
+    clean = poses if overlap_of(lines.gap, goal) < tuning().clean_overlap else None
     gain, done, radius = np.inf, 0, trust
     merits = [merit]
     while done < steps:
         done += 1
-        if done > _STALL and merit - merits[-_STALL] < stall * max(abs(merit), 1.0):
+        if done > tuning().stall_steps and merit - merits[-tuning().stall_steps] < stall * max(
+            abs(merit), 1.0
+        ):
             break
         merits.append(merit)
         step = solve_step(poses, goal, lines, radius)
@@ -249,22 +244,22 @@ def pursue(
         if gain < tolerance:
             break
         moves = [step.move]
-        if not goal.clearance and gain < _NEAR:
+        if not goal.clearance and gain < tuning().newton_gain:
             limit = _limits(poses, goal, 1.0)
             finer = newton_step(poses, lines, step.force, goal.slopes(poses), limit, radius)
             if finer is not None:
                 moves.insert(0, finer)
         trial, trial_lines, trial_merit = look(move(poses, moves[0]), radius, clear=True)
-        if len(moves) > 1 and trial_merit - merit < _GOOD * gain:
+        if len(moves) > 1 and trial_merit - merit < tuning().good_share * gain:
             other = look(move(poses, moves[1]), radius, clear=True)
             if other[2] > trial_merit:
                 trial, trial_lines, trial_merit = other
         good = trial_merit - merit
         if good > 0.05 * gain and stays(trial):
             poses, lines, merit = trial, trial_lines, trial_merit
-            if overlap_of(lines.gap, goal) < _CLEAN:
+            if overlap_of(lines.gap, goal) < tuning().clean_overlap:
                 clean = poses
-            if good > _GOOD * gain:
+            if good > tuning().good_share * gain:
                 radius = min(2 * radius, trust)
         else:
             radius = min(radius, float(np.abs(step.move).max())) / 3

@@ -8,13 +8,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.errors import InputError, WeaveError
+from chainplan.errors import InputError, Refusal, WeaveError
+from chainplan.model.kinds import Form, Rounding
 from chainplan.model.layout import SectionLayout
 from chainplan.model.weave import Tolerance
 from chainplan.weave.cache import find_smallest_aspect_ratio, solve_cached
 from chainplan.weave.library import load_weave
 from chainplan.weave.limits import find_tolerances, judge_ring
-from chainplan.weave.tiling import Tiler, find_grid
+from chainplan.weave.tiling import Tiler, find_row_plan
 from chainplan.weave.wholeness import check_whole
 
 if TYPE_CHECKING:
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
     from chainplan.weave.tiling import Extent, Tiling
 
 RingSizes = tuple[tuple[float, float], ...]
-_STRIP = 3.0  # a sheet longer than this many widths is called a strip
+_STRIP = 3.0  # a sheet longer than this many widths is called a strip (a word, no more)
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,8 +63,8 @@ class LaidSection:
         width_mm = self.extent.width * wire_mm
         length_mm = self.length_mm(self.repeats)
         form = self.weave.form
-        if form != "chain":
-            form = "strip" if length_mm > _STRIP * width_mm else "sheet"
+        if form != Form.CHAIN:
+            form = Form.STRIP if length_mm > _STRIP * width_mm else Form.SHEET
         rings = self.tiling.rings + extra_rings
         return SectionLayout(
             weave=self.weave.key,
@@ -82,6 +83,7 @@ class LaidSection:
             shorter_mm=self.length_mm(self.repeats - 1),
             longer_mm=self.length_mm(self.repeats + 1),
             wanted_mm=self.wanted_mm,
+            wanted_rings=None if self.wanted_mm is not None else self.section.rings,
             width_mm=width_mm,
             thickness_mm=self.extent.thickness * wire_mm,
             rings_per_cm=10 * self.rings_per_repeat / self.pitch_mm,
@@ -140,9 +142,9 @@ def count_repeats(length: float, pitch: float, ends: float, rounding: str) -> in
     # A length that is a whole number of repeats but for rounding errors is that number.
     if abs(exact - round(exact)) < 1e-9 * max(1.0, abs(exact)):
         count = round(exact)
-    elif rounding == "at least":
+    elif rounding == Rounding.AT_LEAST:
         count = int(np.ceil(exact))
-    elif rounding == "at most":
+    elif rounding == Rounding.AT_MOST:
         count = int(np.floor(exact))
     else:
         count = int(np.floor(exact + 0.5))
@@ -184,7 +186,7 @@ def lay_section(
     ratio = section.aspect_ratio
     repeat = solve_cached(weave, ratio, "taut", ring_sizes=sizes)
     rows = _find_rows(section, weave)
-    tiler = Tiler(repeat, find_grid(weave), rows)
+    tiler = Tiler(repeat, find_row_plan(weave), rows)
     extent = tiler.measure()
     computed_mm = extent.pitch * section.wire_mm
     pitch_mm = computed_mm
@@ -240,7 +242,7 @@ def lay_section(
 
 def _find_rows(section: Section, weave: Weave) -> int:
     """Rows across: one for a chain, what the section says for a sheet."""
-    if weave.form == "chain":
+    if weave.form == Form.CHAIN:
         return 1
     if section.rows is None or section.rows < 1:
         message = f"{weave.title} is a {weave.form}: say how many rows wide it is"
@@ -252,8 +254,5 @@ def _check_loop(repeat: Repeat, repeats: int, weave: str) -> None:
     """Refuse a loop so short that a ring would link to itself or twice to one other."""
     reach = int(np.abs(repeat.links[:, 2]).max(initial=1))
     if repeats < max(3, 2 * reach + 1):
-        message = (
-            f"weave {weave!r}: a closed loop of {repeats} repeats is too short to close; "
-            f"at least {max(3, 2 * reach + 1)} are needed"
-        )
-        raise WeaveError(message)
+        found = f"weave {weave!r}: a closed loop of {repeats} repeats is too short to close"
+        raise WeaveError(Refusal(found, f"at least {max(3, 2 * reach + 1)} are needed"))

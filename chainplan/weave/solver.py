@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.errors import CannotBeWoven, NotConverged, WeaveError, did_you_mean
+from chainplan.errors import CannotBeWoven, NotConverged, Refusal, WeaveError, unknown
+from chainplan.model.kinds import Form
 from chainplan.model.weave import Repeat
 from chainplan.weave.continuation import (
     OVERLAP_ALLOWED,
@@ -32,6 +33,7 @@ from chainplan.weave.poses import (
     smallest_gap,
 )
 from chainplan.weave.programme import Goal, pursue, restore
+from chainplan.weave.tuning import tuning
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -44,7 +46,6 @@ if TYPE_CHECKING:
 
 SHEET_STATES = ("along", "across", "area")
 CHAIN_STATES = ("taut", "gathered")
-_SECOND = 1e-3  # weight of what is indifferent otherwise
 
 
 def find_goal(weave: Weave, state: str) -> Goal:
@@ -54,21 +55,20 @@ def find_goal(weave: Weave, state: str) -> Goal:
     to its largest "area"; "taut" means the way that its file names as ``seed.stretch`` (along where
     it names none), and "gathered" is the shortest length along.
     """
-    two = weave.form != "chain"
+    two = weave.form != Form.CHAIN
     known = (*SHEET_STATES, *CHAIN_STATES) if two else CHAIN_STATES
     if state not in known:
-        message = f"weave {weave.key!r}: state {state!r} is not one; {did_you_mean(state, known)}"
-        raise WeaveError(message)
+        raise WeaveError(unknown(state, known, what=f"state of weave {weave.key!r}"))
     if two and state == "taut":
         seed = weave.data.get("seed")
         state = str(seed.get("stretch", "along")) if isinstance(seed, dict) else "along"
     if state == "gathered":
-        return Goal(along=-1.0, across=-_SECOND if two else 0.0)
+        return Goal(along=-1.0, across=-tuning().second_weight if two else 0.0)
     if state == "across":
-        return Goal(along=_SECOND, across=1.0)
+        return Goal(along=tuning().second_weight, across=1.0)
     if state == "area":
         return Goal(area=1.0)
-    return Goal(along=1.0, across=_SECOND if two else 0.0)
+    return Goal(along=1.0, across=tuning().second_weight if two else 0.0)
 
 
 def solve_repeat(
@@ -131,8 +131,8 @@ def solve_poses(
 ) -> Poses:
     """Solve a repeat as :func:`solve_repeat` does and return the bare poses."""
     if not (np.isfinite(aspect_ratio) and aspect_ratio > 0):
-        message = f"aspect ratio is {aspect_ratio!r}; expected a positive number"
-        raise WeaveError(message)
+        found = f"aspect ratio is {aspect_ratio!r}"
+        raise WeaveError(Refusal(found, "expected a positive number"))
     goal = find_goal(weave, state)
     links = order_links(weave.links)
     accept = accept or find_test(weave)
@@ -140,11 +140,8 @@ def solve_poses(
     # A solved start is near already: it need not be loosened first.
     loose = change_ratio(begin, aspect_ratio, links, accept)
     if loose is None:
-        message = (
-            f"weave {weave.key!r}: rings of aspect ratio {aspect_ratio:.3g} do not go together; "
-            "use a larger ring or thinner wire"
-        )
-        raise CannotBeWoven(message)
+        found = f"weave {weave.key!r}: rings of aspect ratio {aspect_ratio:.3g} do not go together"
+        raise CannotBeWoven(Refusal(found, "use a larger ring or thinner wire"))
     best: Poses | None = None
     for attempt in range(restarts + 1):
         trial = loose if attempt == 0 else disturb(best or loose, 0.15, seed=attempt)
@@ -259,7 +256,7 @@ def check_start(weave: Weave, poses: Poses, accept: Accept | None) -> Poses:
     if declared != found:
         missing, extra = sorted(declared - found), sorted(found - declared)
         message = (
-            f"weave {weave.key!r}: the seed does not link as declared; "
+            f"weave {weave.key!r}: the seed does not link as declared: "
             f"not linked: {missing or 'none'}, linked but not declared: {extra or 'none'} "
             "(rows are ring, ring, offset along, offset across)"
         )

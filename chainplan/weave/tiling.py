@@ -16,7 +16,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.model.kinds import Form
 from chainplan.weave.poses import read_seed
+from chainplan.weave.tuning import tuning
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -28,12 +30,9 @@ if TYPE_CHECKING:
 
     LongArray = npt.NDArray[np.int64]
 
-_BLOCK = 8192  # cells that are filled at a time
-_SAME_ROW = 0.5  # rings of a seed whose y differ by less lie in one row [wire diameters]
-
 
 @dataclass(frozen=True, slots=True)
-class Grid:
+class RowPlan:
     """How the rings of a repeat fall into rows, and their order within a row."""
 
     row: tuple[int, ...]  # (k,) row within the repeat
@@ -46,27 +45,27 @@ class Grid:
         return len(self.per_row)
 
 
-def find_grid(weave: Weave) -> Grid:
+def find_row_plan(weave: Weave) -> RowPlan:
     """Group the rings of a weave's repeat into rows by where its seed puts them.
 
     A chain is one row in the order of its file. In a sheet, rings with the same y lie in one row;
     rows count along +y, rings along +x.
     """
     count = len(weave.ring_class)
-    if weave.form == "chain":
-        return Grid((0,) * count, tuple(range(count)), (count,))
+    if weave.form == Form.CHAIN:
+        return RowPlan((0,) * count, tuple(range(count)), (count,))
     rings = read_seed(weave, ((1.0, 1.0),) * len(weave.classes)).centre
     y = rings[:, 1]
     order = np.argsort(y, kind="stable")
     row = np.zeros(count, dtype=int)
-    row[order[1:]] = np.cumsum(np.diff(y[order]) > _SAME_ROW)
+    row[order[1:]] = np.cumsum(np.diff(y[order]) > tuning().same_row)
     rank = np.zeros(count, dtype=int)
     per_row = []
     for number in range(row.max() + 1):
         own = np.nonzero(row == number)[0]
         rank[own[np.argsort(rings[own, 0], kind="stable")]] = np.arange(len(own))
         per_row.append(len(own))
-    return Grid(tuple(row.tolist()), tuple(rank.tolist()), tuple(per_row))
+    return RowPlan(tuple(row.tolist()), tuple(rank.tolist()), tuple(per_row))
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +107,7 @@ class Tiling:
 class Tiler:
     """Numbers the rings of N repeats along and R rows across, and fills arrays for them."""
 
-    def __init__(self, repeat: Repeat, grid: Grid, rows: int) -> None:
+    def __init__(self, repeat: Repeat, grid: RowPlan, rows: int) -> None:
         self.repeat, self.grid, self.rows = repeat, grid, rows
         self.groups = -(-rows // grid.rows)
         group = np.arange(self.groups)
@@ -122,11 +121,11 @@ class Tiler:
 
     def _blocks(self, repeats: int) -> Iterator[tuple[LongArray, LongArray]]:
         """Row groups and cells along, in blocks that stay within the processor's cache."""
-        wide = max(1, _BLOCK // repeats)
+        wide = max(1, tuning().cells_at_once // repeats)
         group, cell = np.arange(self.groups, dtype=np.int64), np.arange(repeats, dtype=np.int64)
         for start in range(0, self.groups, wide):
-            for first in range(0, repeats, _BLOCK):
-                yield group[start : start + wide], cell[first : first + _BLOCK]
+            for first in range(0, repeats, tuning().cells_at_once):
+                yield group[start : start + wide], cell[first : first + tuning().cells_at_once]
 
     def groups_of(self, ring: int) -> LongArray:
         """Row groups in which a ring of the repeat is still within the rows."""

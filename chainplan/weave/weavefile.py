@@ -31,14 +31,16 @@ from typing import TYPE_CHECKING, TypeGuard
 
 import numpy as np
 
-from chainplan.errors import Fault, InputError, did_you_mean
+from chainplan.bounds import BOUNDS
+from chainplan.errors import Fault, InputError, cut, near_words, quote, tell_known
+from chainplan.model.kinds import Form
 from chainplan.model.weave import RingClass, Weave
 from chainplan.weave.invariants import CHECK_FIELDS
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
-FORMS = ("chain", "sheet")
+FORMS = (Form.CHAIN, Form.SHEET)
 STRETCHES = ("along", "across", "area")
 _TEXT_FIELDS = ("key", "title", "family", "form", "source")
 _REQUIRED = (*_TEXT_FIELDS, "trade_names", "links", "seed")
@@ -71,20 +73,27 @@ class FileReader:
         self.where = where
         self.faults: list[Fault] = []
 
-    def note(self, field: str, found: str, allowed: str) -> None:
+    def note(self, field: str, found: str, allowed: str, hint: tuple[str, ...] = ()) -> None:
         """Add a fault of a field."""
-        self.faults.append(Fault(where=f"{self.where}: {field}", found=found, allowed=allowed))
+        if len(self.faults) >= BOUNDS.faults:
+            return
+        self.faults.append(Fault(f"{self.where}: {cut(field)}", found, allowed, hint))
+
+    def note_word(self, field: str, found: str, word: str, known: Iterable[str]) -> None:
+        """Add a fault of a word that is none of the known ones, with the nearest."""
+        words = list(known)
+        self.note(field, found, tell_known(words), near_words(word, words))
 
     def refuse_unknown(self, found: Iterable[str], known: Iterable[str], prefix: str = "") -> None:
         """Add a fault for every field that nobody reads."""
         for name in found:
             if name not in known:
-                self.note(f"{prefix}{name}", "unknown field", did_you_mean(name, known))
+                self.note_word(f"{prefix}{name}", "unknown field", name, known)
 
     def read_tables(self, field: str, value: object) -> list[dict[str, object]]:
         """Check that a field is a list of tables; returns them, or none where it is not."""
         if not isinstance(value, list) or not all(isinstance(table, dict) for table in value):
-            self.note(field, repr(value), f"expected [[{field}]] tables")
+            self.note(field, quote(value), f"expected [[{field}]] tables")
             return []
         return value
 
@@ -96,16 +105,19 @@ class FileReader:
         for name in (*_TEXT_FIELDS, "notes"):
             value = self.raw.get(name, "x")
             if not isinstance(value, str) or not value.strip():
-                self.note(name, repr(value), "expected some text in quotes")
+                self.note(name, quote(value), "expected some text in quotes")
+            elif len(value) > BOUNDS.note_letters:
+                allowed = f"at most {BOUNDS.note_letters} are taken"
+                self.note(name, f"a text of {len(value)} letters", allowed)
         key = self.raw.get("key")
         if isinstance(key, str) and not re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", key):
-            self.note("key", repr(key), "expected lower-case words and figures with hyphens")
+            self.note("key", quote(key), "expected lower-case words and figures with hyphens")
         form = self.raw.get("form")
         if isinstance(form, str) and form not in FORMS:
-            self.note("form", repr(form), did_you_mean(form, FORMS))
+            self.note_word("form", quote(form), form, FORMS)
         names = self.raw.get("trade_names", [])
         if not isinstance(names, list) or not all(isinstance(n, str) and n for n in names):
-            self.note("trade_names", repr(names), "expected a list of names in quotes")
+            self.note("trade_names", quote(names), "expected a list of names in quotes")
 
     def read_classes(self) -> tuple[RingClass, ...]:
         """Read the ring sizes; one size when the file names none."""
@@ -116,14 +128,14 @@ class FileReader:
             self.refuse_unknown(table, _CLASS_KNOWN, prefix)
             name = table.get("name")
             if not isinstance(name, str) or not name:
-                self.note(f"{prefix}name", repr(name), "expected a name in quotes")
+                self.note(f"{prefix}name", quote(name), "expected a name in quotes")
                 name = f"#{number}"
             ratios = []
             for field in _CLASS_KNOWN[1:]:
                 value = table.get(field, 1.0)
                 if not _is_number(value) or value <= 0 or (number == 0 and value != 1):
                     allowed = "expected a number above 0, and 1 for the first class"
-                    self.note(f"{prefix}{field}", repr(value), allowed)
+                    self.note(f"{prefix}{field}", quote(value), allowed)
                     value = 1.0
                 ratios.append(float(value))
             classes.append(RingClass(name=name, wire_ratio=ratios[0], inner_ratio=ratios[1]))
@@ -134,27 +146,31 @@ class FileReader:
         seed = self.raw.get("seed")
         if not isinstance(seed, dict):
             if "seed" in self.raw:
-                self.note("seed", repr(seed), "expected a [seed] table")
+                self.note("seed", quote(seed), "expected a [seed] table")
             return 0
         self.refuse_unknown(seed, _SEED_KNOWN, "seed.")
         ratio = seed.get("aspect_ratio")
         if not _is_number(ratio) or ratio <= 1:
             self.note(
-                "seed.aspect_ratio", repr(ratio), "expected inner over wire diameter, above 1"
+                "seed.aspect_ratio", quote(ratio), "expected inner over wire diameter, above 1"
             )
         for name in ("free_turn", "free_shear"):
             if not isinstance(seed.get(name, False), bool):
-                self.note(f"seed.{name}", repr(seed[name]), "expected true or false")
+                self.note(f"seed.{name}", quote(seed[name]), "expected true or false")
         stretch = seed.get("stretch", "along")
         if stretch not in STRETCHES:
-            self.note("seed.stretch", repr(stretch), did_you_mean(str(stretch), STRETCHES))
+            self.note_word("seed.stretch", quote(stretch), str(stretch), STRETCHES)
         rows = seed.get("rings")
         if not isinstance(rows, list) or not rows:
-            self.note("seed.rings", repr(rows), "expected a row [cx, cy, cz, nx, ny, nz] a ring")
+            self.note("seed.rings", quote(rows), "expected a row [cx, cy, cz, nx, ny, nz] a ring")
+            return 0
+        if len(rows) > BOUNDS.weave_rings:
+            allowed = f"a repeat has at most {BOUNDS.weave_rings}"
+            self.note("seed.rings", f"{len(rows)} rings", allowed)
             return 0
         for number, row in enumerate(rows):
             if not _is_row(row, 6):
-                self.note(f"seed.rings[{number}]", repr(row), "expected [cx, cy, cz, nx, ny, nz]")
+                self.note(f"seed.rings[{number}]", quote(row), "expected [cx, cy, cz, nx, ny, nz]")
             elif math.hypot(*row[3:]) < 1e-6:
                 self.note(f"seed.rings[{number}]", "a normal of no length", "expected a direction")
         self.read_vectors(seed.get("vectors"))
@@ -162,20 +178,23 @@ class FileReader:
 
     def read_vectors(self, vectors: object) -> None:
         """Check the repeat vectors against the form."""
-        wanted = 2 if self.raw.get("form") == "sheet" else 1
+        wanted = 2 if self.raw.get("form") == Form.SHEET else 1
         if (
             not isinstance(vectors, list)
             or len(vectors) != wanted
             or not all(_is_row(v, 3) for v in vectors)
         ):
             allowed = f"expected {wanted} row(s) [x, y, z] for this form"
-            self.note("seed.vectors", repr(vectors), allowed)
+            self.note("seed.vectors", quote(vectors), allowed)
             return
         first = vectors[0]
         if first[0] <= 0 or first[1] != 0 or first[2] != 0:
-            self.note("seed.vectors[0]", repr(first), "expected [length, 0, 0]: chains lie along x")
+            self.note(
+                "seed.vectors[0]", quote(first), "expected [length, 0, 0]: chains lie along x"
+            )
         if wanted == 2 and (vectors[1][1] <= 0 or vectors[1][2] != 0):
-            self.note("seed.vectors[1]", repr(vectors[1]), "expected [lean, width, 0], width > 0")
+            allowed = "expected [lean, width, 0], width > 0"
+            self.note("seed.vectors[1]", quote(vectors[1]), allowed)
 
     def read_rings(self, count: int, classes: tuple[RingClass, ...]) -> tuple[int, ...]:
         """Read which size each ring has."""
@@ -192,7 +211,7 @@ class FileReader:
             self.refuse_unknown(table, ("class",), f"rings[{number}].")
             name = table.get("class", names[0] if names else "")
             if name not in names:
-                self.note(f"rings[{number}].class", repr(name), did_you_mean(str(name), names))
+                self.note_word(f"rings[{number}].class", quote(name), str(name), names)
                 name = names[0] if names else ""
             numbers.append(names.index(name) if name in names else 0)
         return tuple(numbers)
@@ -202,28 +221,31 @@ class FileReader:
         rows = self.raw.get("links", [])
         empty = np.zeros((0, 4), dtype=np.int32)
         if not isinstance(rows, list) or (not rows and "links" in self.raw):
-            self.note("links", repr(rows), "expected rows [i, j, along]")
+            self.note("links", quote(rows), "expected rows [i, j, along]")
+            return empty
+        if len(rows) > BOUNDS.weave_links:
+            self.note("links", f"{len(rows)} links", f"a repeat has at most {BOUNDS.weave_links}")
             return empty
         seen: dict[tuple[int, int, int, int], int] = {}
         for number, row in enumerate(rows):
             where = f"links[{number}]"
             if not _is_index_row(row, (3, 4)):
-                self.note(where, repr(row), "expected whole numbers [i, j, along] or … across]")
+                self.note(where, quote(row), "expected whole numbers [i, j, along] or … across]")
                 continue
             i, j, along, across = (*row, 0)[:4]
             if count and not (0 <= i < count and 0 <= j < count):
                 self.note(where, f"ring {i} or {j}", f"rings are numbered 0 to {count - 1}")
                 continue
             if i == j and along == 0 and across == 0:
-                self.note(where, repr(row), "a ring cannot pass through itself")
+                self.note(where, quote(row), "a ring cannot pass through itself")
                 continue
-            if across and self.raw.get("form") != "sheet":
-                self.note(where, repr(row), "only a sheet repeats across")
+            if across and self.raw.get("form") != Form.SHEET:
+                self.note(where, quote(row), "only a sheet repeats across")
             link = (i, j, along, across)
             if (along, across, j - i) < (0, 0, 0):
                 link = (j, i, -along, -across)
             if link in seen:
-                self.note(where, repr(row), f"says the same link as links[{seen[link]}]")
+                self.note(where, quote(row), f"says the same link as links[{seen[link]}]")
             seen.setdefault(link, number)
         return np.array(sorted(seen), dtype=np.int32).reshape(-1, 4)
 
@@ -234,8 +256,7 @@ class FileReader:
             prefix = f"invariants[{number}]."
             check = rule.get("check")
             if not isinstance(check, str) or check not in CHECK_FIELDS:
-                hint = did_you_mean(str(check), CHECK_FIELDS)
-                self.note(f"{prefix}check", repr(check), hint)
+                self.note_word(f"{prefix}check", quote(check), str(check), CHECK_FIELDS)
                 continue
             fields = CHECK_FIELDS[check]
             self.refuse_unknown(rule, ("check", "meaning", *fields), prefix)
@@ -247,7 +268,7 @@ class FileReader:
         if field in ("sign", "min_deg", "max_deg"):
             if not _is_number(value) or (field == "sign" and value not in (-1, 1)):
                 allowed = "expected 1 or -1" if field == "sign" else "expected degrees"
-                self.note(where, repr(value), allowed)
+                self.note(where, quote(value), allowed)
             return
         rings = [value] if field == "ring" else value
         least = {"ring": 1, "pair": 2, "rings": 3}[field]
@@ -256,11 +277,11 @@ class FileReader:
             or len(rings) < least
             or (field == "pair" and len(rings) > 2)
         ):
-            self.note(where, repr(value), f"expected {least} rings, each [ring, repeat]")
+            self.note(where, quote(value), f"expected {least} rings, each [ring, repeat]")
             return
         for ring in rings:
             if not _is_index_row(ring, (2, 3)) or (count and not 0 <= ring[0] < count):
-                self.note(where, repr(ring), f"expected [ring, repeat], ring 0 to {count - 1}")
+                self.note(where, quote(ring), f"expected [ring, repeat], ring 0 to {count - 1}")
 
 
 def read_weave(raw: Mapping[str, object], where: str) -> Weave:
@@ -293,9 +314,9 @@ def read_weave(raw: Mapping[str, object], where: str) -> Weave:
     reader.read_invariants(count)
     turn_deg = raw.get("turn_deg", 0.0)
     if not _is_number(turn_deg):
-        reader.note("turn_deg", repr(turn_deg), "expected degrees")
-    elif turn_deg and raw.get("form") == "sheet":
-        reader.note("turn_deg", repr(turn_deg), "a sheet has no axis to turn about")
+        reader.note("turn_deg", quote(turn_deg), "expected degrees")
+    elif turn_deg and raw.get("form") == Form.SHEET:
+        reader.note("turn_deg", quote(turn_deg), "a sheet has no axis to turn about")
     if reader.faults:
         raise InputError(faults=reader.faults)
     names = raw["trade_names"]
@@ -304,7 +325,7 @@ def read_weave(raw: Mapping[str, object], where: str) -> Weave:
         title=str(raw["title"]),
         trade_names=tuple(names),  # type: ignore[arg-type]
         family=str(raw["family"]),
-        form=str(raw["form"]),
+        form=Form(str(raw["form"])),
         classes=classes,
         ring_class=ring_class,
         links=links,

@@ -10,13 +10,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.errors import WeaveError
+from chainplan.errors import Refusal, WeaveError
+from chainplan.model.kinds import Form
 from chainplan.weave.tiling import Tiler
 
 if TYPE_CHECKING:
     from chainplan.arrays import IntArray
     from chainplan.model.weave import Repeat, Weave
-    from chainplan.weave.tiling import Grid
+    from chainplan.weave.tiling import RowPlan
 
 
 def label_parts(links: IntArray, rings: int) -> IntArray:
@@ -30,7 +31,7 @@ def label_parts(links: IntArray, rings: int) -> IntArray:
     return labels
 
 
-def check_whole(repeat: Repeat, grid: Grid, weave: Weave, rows: int, repeats: int) -> None:
+def check_whole(repeat: Repeat, grid: RowPlan, weave: Weave, rows: int, repeats: int) -> None:
     """Refuse rows or repeats that leave rings linked to nothing.
 
     Raises
@@ -43,11 +44,11 @@ def check_whole(repeat: Repeat, grid: Grid, weave: Weave, rows: int, repeats: in
     labels = _labels(repeat, grid, rows, repeats)
     off = np.flatnonzero(labels != int(np.bincount(labels).argmax())) + 1
     named = ", ".join(str(ring) for ring in off[:6].tolist()) + (" …" if off.size > 6 else "")
-    size = _say(rows, "row") if weave.form != "chain" else _say(repeats, "repeat")
+    size = _say(rows, "row") if weave.form != Form.CHAIN else _say(repeats, "repeat")
     wide = [n for n in _nearest(rows, grid) if _is_whole(repeat, grid, n, repeats)]
     near = [n for n in wide if n < rows][:1] + [n for n in wide if n > rows][:1]
     long = [n for n in range(repeats + 1, repeats + 9) if _is_whole(repeat, grid, rows, n)][:1]
-    if weave.form != "chain" and near:
+    if weave.form != Form.CHAIN and near:
         remedy = f"the nearest that hold are {' and '.join(str(n) for n in near)} rows"
         remedy = f"at least {near[0]} rows" if near[0] > rows else remedy
     elif long:
@@ -55,30 +56,30 @@ def check_whole(repeat: Repeat, grid: Grid, weave: Weave, rows: int, repeats: in
         remedy = f"at least {long[0]} repeats, {rings} rings"
     else:
         remedy = "its links never hold it together: correct the weave file"
-    message = (
+    found = (
         f"{weave.title} of {size} leaves {off.size} of {labels.size} rings ({named}) hanging on "
-        f"nothing; {remedy}"
+        "nothing"
     )
-    raise WeaveError(message)
+    raise WeaveError(Refusal(found, remedy))
 
 
 def _say(count: int, word: str) -> str:
     return f"{count} {word}" if count == 1 else f"{count} {word}s"
 
 
-def _nearest(rows: int, grid: Grid) -> list[int]:
+def _nearest(rows: int, grid: RowPlan) -> list[int]:
     """Other numbers of rows, the nearest first."""
     others = [n for step in range(1, 2 * grid.rows + 2) for n in (rows - step, rows + step)]
     return [n for n in others if n > 0]
 
 
-def _labels(repeat: Repeat, grid: Grid, rows: int, repeats: int) -> IntArray:
+def _labels(repeat: Repeat, grid: RowPlan, rows: int, repeats: int) -> IntArray:
     tiler = Tiler(repeat, grid, rows)
     links = tiler.join_pairs(repeat.links, repeats, closed=False)
     return label_parts(links, tiler.rings_per_cell * repeats)
 
 
-def _is_whole(repeat: Repeat, grid: Grid, rows: int, repeats: int) -> bool:
+def _is_whole(repeat: Repeat, grid: RowPlan, rows: int, repeats: int) -> bool:
     """Whether all rings hang together.
 
     Stretches of a few repeats that hold, and overlap, make any number of repeats hold; so only a

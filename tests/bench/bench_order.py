@@ -3,25 +3,33 @@
 First table: quality on the samples, a strip, a sheet and every weave. Then seconds of the processor
 and memory of heat, order and verifier from a thousand rings up, on European 4-in-1 sheets and
 single chains, every size in a process of its own. Invented pieces.
+
+``--set room.name=value`` (as often as wanted, for instance ``--set search.nearly=0.02``) measures
+with another choice of the numbers in ``chainplan/order/tuning.py``; ``--only WORD`` keeps to the
+pieces whose names hold a word; a largest count of 0 leaves the second table out.
 """
 
 from __future__ import annotations
 
+import argparse
+import ast
 import multiprocessing
 import resource
-import sys
 import time
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 
 import chainplan
+from chainplan.estimate import settings_of_layout
 from chainplan.heat import build_heat_model
 from chainplan.join import place_joins
 from chainplan.model.bench import Bench
 from chainplan.model.job import Piece, Section
 from chainplan.model.order import WeldOrder, WeldSetting
 from chainplan.order import find_order, verify_order
+from chainplan.order.tuning import USUAL, OrderTuning
 from chainplan.reference import find_metal
 from chainplan.weave import find_smallest_aspect_ratio, lay_piece, load_weave, weave_keys
 
@@ -54,7 +62,7 @@ def peak_mb():
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
 
 
-def measure(weave, count, rows):
+def measure(weave, count, rows, tuning=USUAL):
     """Rings, seconds of heat, order and verifier, MB over the laid-out piece, and the order."""
     import scipy.sparse  # noqa: F401  (its import is not the order's time)
 
@@ -66,7 +74,7 @@ def measure(weave, count, rows):
         else:
             heat.kernels(corner)
     marks.append(time.process_time())
-    order = find_order(layout, joins, heat, **kwargs)
+    order = find_order(layout, joins, heat, **kwargs, tuning=tuning)
     marks.append(time.process_time())
     used = peak_mb() - base
     wrong = verify_order(layout, joins, heat, order.ring, order.start_s, **kwargs)
@@ -75,7 +83,7 @@ def measure(weave, count, rows):
     return layout.rings, np.diff(marks).tolist(), used, order.bench_time_s, order.gap, words
 
 
-def scale_table(weave, largest):
+def scale_table(weave, largest, tuning=USUAL):
     """Print seconds of the processor and megabytes against rings, each size in its own process."""
     context = multiprocessing.get_context("spawn")
     print(f"\n{weave}")
@@ -84,7 +92,9 @@ def scale_table(weave, largest):
     while count <= largest:
         rows = max(5, round(count**0.5)) if weave == "european-4-in-1" else None
         with context.Pool(1) as pool:
-            rings, seconds, used, bench_s, gap, words = pool.apply(measure, (weave, count, rows))
+            rings, seconds, used, bench_s, gap, words = pool.apply(
+                measure, (weave, count, rows, tuning)
+            )
         slope = ""
         if before is not None:
             rate = np.log(sum(seconds[:2]) / before[1]) / np.log(rings / before[0])
@@ -129,23 +139,62 @@ def invented_pieces() -> dict[str, tuple[str, dict[str, float]]]:
     return pieces
 
 
-def quality_table() -> None:
+def quality_table(tuning: OrderTuning = USUAL, only: str = "") -> None:
     """Print how good the orders are, with fingers and without; degrees are without any wait."""
     head = "                           held joins  bound follow     gap   free   ends random altern"
-    print(f"{head}   °C follow / ends")
+    print(f"{head}   °C follow / ends  seconds")
+    total = 0.0
+
+    def line(name, layout, joins, heat, kwargs):
+        begun = time.process_time()
+        order = find_order(layout, joins, heat, **kwargs, tuning=tuning)
+        spent = time.process_time() - begun
+        print(f"{quality_line(name, order)} {spent:8.1f}", flush=True)
+        return order.bench_time_s / 60
+
     for sample in ("necklace.xlsx", "craft-fair.xlsx"):
         job = chainplan.read_job(SAMPLES / sample)
         for planned in chainplan.make_plan(job).pieces:
-            print(quality_line(planned.piece.name, planned.order), flush=True)
+            if only in planned.piece.name:
+                settings = [item.setting for item in settings_of_layout(job, planned.layout)]
+                kwargs = {"settings": settings, "pace": job.bench.pace, "limits": job.bench.heat}
+                three = (planned.layout, planned.joins, planned.heat)
+                total += line(planned.piece.name, *three, kwargs)
     for name, (weave, size) in invented_pieces().items():
+        if only not in name:
+            continue
         layout, joins, heat, kwargs = prepare(weave, **size)
         for held in (False, True):
             limits = type(kwargs["limits"])(held_bare=held)
-            order = find_order(layout, joins, heat, **{**kwargs, "limits": limits})
-            print(quality_line(name, order), flush=True)
+            total += line(name, layout, joins, heat, {**kwargs, "limits": limits})
+    print(f"all to follow together: {total:.1f} min")
+
+
+def tuned(choices: list[str]) -> OrderTuning:
+    """Make the settings that choices such as "search.nearly=0.02" ask for."""
+    tuning = USUAL
+    for choice in choices:
+        path, value = choice.split("=", 1)
+        room, *names = path.split(".")
+        inner = getattr(tuning, room)
+        outer = [inner]
+        for name in names[:-1]:
+            outer.append(getattr(outer[-1], name))
+        changed = ast.literal_eval(value)
+        for owner, name in zip(reversed(outer), reversed(names), strict=True):
+            changed = replace(owner, **{name: changed})
+        tuning = replace(tuning, **{room: changed})
+    return tuning
 
 
 if __name__ == "__main__":
-    quality_table()
-    for name in ("european-4-in-1", "single-link"):
-        scale_table(name, int(float(sys.argv[1])) if len(sys.argv) > 1 else 100_000)
+    asked = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    asked.add_argument("largest", nargs="?", type=float, default=100_000)
+    asked.add_argument("--set", action="append", default=[], dest="choices")
+    asked.add_argument("--only", default="")
+    given = asked.parse_args()
+    chosen = tuned(given.choices)
+    quality_table(chosen, given.only)
+    if given.largest >= 1000:
+        for name in ("european-4-in-1", "single-link"):
+            scale_table(name, int(given.largest), chosen)

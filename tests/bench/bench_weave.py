@@ -18,7 +18,7 @@ from chainplan.weave import (
     solve_repeat,
     weave_keys,
 )
-from chainplan.weave.tiling import Tiler, find_grid
+from chainplan.weave.tiling import Tiler, find_row_plan
 
 MARGIN = 1.2377  # over the smallest ratio: between grid points of the table
 
@@ -54,7 +54,7 @@ def time_tiling() -> None:
     sizes, seconds = [], []
     for wanted in (10**3, 10**4, 10**5, 10**6):
         rows = int(wanted**0.5)
-        tiler = Tiler(repeat, find_grid(weave), rows)
+        tiler = Tiler(repeat, find_row_plan(weave), rows)
         best = np.inf
         for _ in range(3):
             clock = time.process_time()

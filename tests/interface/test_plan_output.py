@@ -15,7 +15,9 @@ import pytest
 
 import chainplan
 from chainplan import cli
+from chainplan.report import FILES
 from chainplan.report.text.tables import ORDER_COLUMNS, RING_COLUMNS
+from chainplan.writing.listing import LIST_NAME
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -23,7 +25,8 @@ if TYPE_CHECKING:
     from chainplan.model.plan import Plan
 
 EXPECTED = {
-    "plan.xlsx", "plan.json", "rings.csv", "weld-order.csv", "weld-order.pdf", "bench-sheet.html",
+    "plan.xlsx", "plan.json", "record-by-hand.xlsx", "rings.csv", "weld-order.csv",
+    "weld-order.pdf", "bench-sheet.html",
 }  # fmt: skip
 
 
@@ -57,19 +60,70 @@ def test_the_batch_plans_with_every_kind_of_piece(fair_plan: Plan) -> None:
     assert len({piece.piece.due for piece in fair_plan.pieces} - {None}) >= 2
 
 
-def test_every_promised_file_is_there_with_a_page_in_both_forms(written: Path) -> None:
-    """PDF, and each of its pages as PNG and SVG."""
+def test_every_promised_file_is_there_and_no_image_that_nobody_asked_for(written: Path) -> None:
+    """Pages are in the PDF; images of them are made on request."""
     names = set(files_of(written))
     assert names >= EXPECTED
-    pages = {name.rsplit(".", 1)[0] for name in names if name.startswith("weld-order/")}
-    assert pages
-    assert all({f"{page}.png", f"{page}.svg"} <= names for page in pages)
+    assert not any(name.startswith("weld-order/") for name in names)
+
+
+@pytest.mark.parametrize("images", ["png", "svg"])
+def test_images_of_the_pages_are_written_on_request(
+    images: str, necklace_plan: Plan, written: Path, tmp_path: Path
+) -> None:
+    """One a page of the PDF, and all else as without them."""
+    import pypdfium2
+
+    folder = chainplan.write_plan(necklace_plan, tmp_path / "out", images=images)
+    found = files_of(folder)
+    pages = [found.pop(name) for name in sorted(found) if name.startswith("weld-order/")]
+    document = pypdfium2.PdfDocument(written / "weld-order.pdf")
+    assert len(pages) == len(document)
+    document.close()
+    head = {"png": b"\x89PNG", "svg": b"<svg"}[images]
+    assert all(page.startswith(head) for page in pages)
+    usual = files_of(written)
+    for listing in (found, usual):
+        listing.pop(".written-by-chainplan.json")  # names every file, so the images too
+    assert found == usual
+
+
+def test_the_long_sheets_are_written_on_request(tmp_path: Path) -> None:
+    """Rings and weld order stand in the workbook only for who asks; in CSV always."""
+    import openpyxl
+
+    job = tmp_path / "studs.csv"
+    job.write_text(
+        "name,quantity,weave,wire mm,inner mm,metal,rings\nStuds,1,loose-joins,0.8,4,copper,2\n"
+    )
+    sheets = {}
+    for words in ((), ("--all-sheets",)):
+        out = tmp_path / "-".join(("out", *words))
+        assert cli.main(["plan", str(job), "--out", str(out), *words]) == 0
+        assert {"rings.csv", "weld-order.csv"} <= set(files_of(out))
+        sheets[words] = set(openpyxl.load_workbook(out / "plan.xlsx", read_only=True).sheetnames)
+    assert sheets["--all-sheets",] - sheets[()] == {"rings", "weld order"}
+
+
+def test_images_in_another_format_are_refused(necklace_plan: Plan, tmp_path: Path) -> None:
+    """With what is allowed, and before anything is written."""
+    with pytest.raises(chainplan.InputError, match=r"'gif' is not .* allowed: png, svg"):
+        chainplan.write_plan(necklace_plan, tmp_path / "out", images="gif")
+    assert not (tmp_path / "out").exists()
+
+
+def test_what_stands_at_the_top_is_what_is_looked_for_before_planning(written: Path) -> None:
+    """A name that is missing there would be found in the way only after planning."""
+    top = {f"{p.name}/" if p.is_dir() else p.name for p in written.iterdir()}
+    assert top - {LIST_NAME} == set(FILES) - {"weld-order/"}  # page images only when asked for
 
 
 def test_the_record_has_the_documented_keys(written: Path, necklace_plan: Plan) -> None:
     """plan.json is for scripts: stamp, pieces, order, estimates."""
     record = json.loads((written / "plan.json").read_text(encoding="utf-8"))
-    assert {"stamp", "job", "pieces", "order", "estimates", "warnings"} == set(record)
+    assert {
+        "stamp", "job", "start_date", "bench", "pieces", "order", "estimates", "warnings"
+    } == set(record)  # fmt: skip
     assert record["stamp"]["version"] == chainplan.__version__
     assert len(record["stamp"]["input_sha256"]) == 64
     section = record["pieces"][0]["sections"][0]

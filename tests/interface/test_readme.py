@@ -81,28 +81,3 @@ def test_the_set_up_commands_are_the_ones_that_ci_runs() -> None:
     script = (ROOT / ".ci" / "run").read_text(encoding="utf-8")
     for mark in SET_UP:
         assert f'command_after "{mark}"' in script
-
-
-def test_every_picture_of_the_readme_exists() -> None:
-    """A README with a hole where the picture was is worse than none."""
-    pictures = re.findall(r"!\[[^]]+\]\(([^)]+)\)", README)
-    assert pictures
-    for name in pictures:
-        assert (ROOT / name).is_file(), name
-
-
-@pytest.mark.parametrize("sheet", ["pieces", "parts"])
-def test_the_tables_of_columns_are_those_that_the_reader_uses(sheet: str) -> None:
-    """One table drives reader, starter workbook and README."""
-    from chainplan.job import columns_markdown
-
-    _, _, rest = README.partition(f"<!-- columns: {sheet} -->\n")
-    assert rest.partition("<!-- end -->")[0] == columns_markdown(sheet)
-
-
-def test_the_keys_of_the_record_are_all_named() -> None:
-    """What people script against is documented."""
-    from chainplan.report.text.record import COUNT_KEYS
-
-    for key in COUNT_KEYS:
-        assert f"`{key}`" in README, key

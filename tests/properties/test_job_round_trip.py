@@ -16,7 +16,8 @@ from chainplan.job import content_of, read_job, write_job
 from chainplan.job.cells import name_fault, read_text
 from chainplan.job.columns import columns_of
 from chainplan.job.table import Cell
-from chainplan.model.job import CLOSING_WAYS, LOOSE_JOINS, ROUNDING
+from chainplan.model.job import LOOSE_JOINS
+from chainplan.model.kinds import PreClosing, Rounding
 
 NOTES = columns_of("pieces")["notes"]
 METALS = ["copper", "sterling-silver", "studio-white"]
@@ -71,8 +72,8 @@ def pieces(draw: st.DrawFn, name: str) -> list[dict[str, object]]:
         "notes": draw(notes) or None,
         "due": draw(st.none() | days),
         "list price": draw(st.none() | money),
-        "rounding": draw(st.sampled_from(ROUNDING)),
-        "closing way": draw(st.sampled_from(CLOSING_WAYS)),
+        "rounding": draw(st.sampled_from([str(way) for way in Rounding])),
+        "closing way": draw(st.sampled_from([str(way) for way in PreClosing])),
     }
     if rows[0]["weave"] != LOOSE_JOINS:
         whole["clasp length"] = draw(st.sampled_from([None, 12.5]))

@@ -11,12 +11,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from chainplan.order import find_order, verify_order
-from chainplan.order.bound import bound_bench_time
-from chainplan.order.exact import find_best_of_all
-from chainplan.order.follow import time_by_modes
-from chainplan.order.plain import alternating_ends, end_to_end, random_order
-from chainplan.order.situation import take_stock
-from chainplan.order.timing import time_orders
+from chainplan.order.clock.exact import make_exact_clock
+from chainplan.order.clock.follow import time_by_modes
+from chainplan.order.clock.follower import solve_modes
+from chainplan.order.clock.protocol import settle
+from chainplan.order.pattern.plain import alternating_ends, end_to_end, random_order
+from chainplan.order.piece.situation import take_stock
+from chainplan.order.proof.bound import bound_bench_time
+from chainplan.order.search.exact import find_best_of_all
 
 _BUILDERS = Path(__file__).parents[1] / "unit" / "order" / "conftest.py"
 _SPEC = importlib.util.spec_from_file_location("order_builders", _BUILDERS)
@@ -52,23 +54,24 @@ def small_pieces(draw, largest=6):
 @settings(max_examples=40)
 def test_bound_is_below_the_brute_force_optimum_and_that_below_every_heuristic(piece):
     """LB ≤ best of all orders ≤ patterns, end to end, random, alternating ends."""
-    situation = take_stock(*piece.three, **piece.kwargs, seed=0)
-    work = situation.work
+    clock = make_exact_clock(take_stock(*piece.three, **piece.kwargs, seed=0))
+    work = clock.situation.work
     every = np.asarray(list(permutations(range(work.joins))), dtype=np.int32)
-    exact = time_orders(work, situation.caps(margin=False), every)
-    bound = sum(bound_bench_time(work, situation.caps(margin=False)).values())
+    bare = solve_modes(work, clock.caps(), None, np.inf)
+    exact = time_by_modes(bare, work, every)
+    bound = sum(bound_bench_time(work, clock.caps()).values())
     if not exact.feasible.any():
         return
     optimum = exact.bench_s[exact.feasible].min()
     assert bound <= optimum + 1e-6
-    with_margin = time_by_modes(situation.modes, work, every)
+    with_margin = time_by_modes(clock.follower, work, every)
     best = with_margin.bench_s[with_margin.feasible].min()
     for order in (
-        end_to_end(situation.grid, work),
+        end_to_end(clock.situation.grid, work),
         random_order(work, 1),
-        alternating_ends(situation.grid, work),
+        alternating_ends(clock.situation.grid, work),
     ):
-        assert situation.settle(order).bench_s >= best - 1e-6
+        assert settle(clock, order).bench_s >= best - 1e-6
     order = find_order(*piece.three, **piece.kwargs)
     if order.status != "infeasible":
         assert order.bench_time_s >= order.free_time_s - 1e-6
@@ -79,8 +82,8 @@ def test_bound_is_below_the_brute_force_optimum_and_that_below_every_heuristic(p
 @settings(max_examples=40)
 def test_exact_search_equals_brute_force(piece):
     """Nothing that could be better is dropped."""
-    situation = take_stock(*piece.three, **piece.kwargs, seed=0)
-    work, modes = situation.work, situation.modes
+    clock = make_exact_clock(take_stock(*piece.three, **piece.kwargs, seed=0))
+    work, modes = clock.situation.work, clock.follower
     every = np.asarray(list(permutations(range(work.joins))), dtype=np.int32)
     timed = time_by_modes(modes, work, every)
     start = np.arange(work.joins, dtype=np.int32)
@@ -88,7 +91,7 @@ def test_exact_search_equals_brute_force(piece):
     assert exact == timed.feasible.any()
     if exact:
         best = timed.bench_s[timed.feasible].min()
-        assert abs(situation.settle(found).bench_s - best) < 1e-6
+        assert abs(settle(clock, found).bench_s - best) < 1e-6
 
 
 @given(small_pieces(largest=9))

@@ -56,3 +56,8 @@ def test_a_million_rings_are_answered():
 def test_impossible_shares_are_refused(bad, risk):
     with pytest.raises(InputError, match="must be"):
         spare_rings(10, bad, risk)
+
+
+def test_without_bad_rings_nothing_runs_short():
+    """Not even without a spare."""
+    assert chance_of_running_short(10, 0, 0.0) == 0.0

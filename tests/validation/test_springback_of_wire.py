@@ -10,9 +10,8 @@ import numpy as np
 import pytest
 
 from chainplan.errors import InputError
-from chainplan.model.metal import Metal, Value
+from chainplan.model.metal import MeasuredRing, Metal, Value
 from chainplan.reference import (
-    MeasuredRing,
     find_metal,
     inner_from_mandrel_mm,
     inner_range_mm,

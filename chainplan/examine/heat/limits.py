@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from chainplan.examine.findings import check
 from chainplan.examine.heat.grips import Grip
 from chainplan.examine.heat.networks import ENDS
 from chainplan.examine.heat.simulation import LARGEST, cut_patch, follow, read_network, solve
 from chainplan.examine.orders import pace_of, real_starts
 from chainplan.examine.reading import PLAN, STEPS
+from chainplan.examine.registry import check
 from chainplan.examine.space.poses import pick
 
 if TYPE_CHECKING:

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.examine.findings import check
 from chainplan.examine.heat.simulation import read_network
 from chainplan.examine.reading import PLAN, RINGS
+from chainplan.examine.registry import check
 
 if TYPE_CHECKING:
     from chainplan.examine.findings import Teller

@@ -6,10 +6,11 @@ import math
 import re
 from typing import TYPE_CHECKING, Any
 
-from chainplan.examine.findings import as_number, check
+from chainplan.examine.findings import as_number
 from chainplan.examine.money.costing import AT_THE_WELDER, STATIONS, Values, bad_share
 from chainplan.examine.money.takes import LAST_DIGIT, SMALL, costings
 from chainplan.examine.reading import PLAN
+from chainplan.examine.registry import check
 
 if TYPE_CHECKING:
     from chainplan.examine.findings import Teller
@@ -244,6 +245,12 @@ def check_sources(files: PlanFiles, teller: Teller) -> None:
         if row["key"].startswith(("bench.", "price.")):
             single = row["low"] == row["usual"] == row["high"]
             teller.true(PLAN, place, single, row["low"], row["usual"])
+    for group, settings in files.plan.get("bench", {}).items():
+        for name, value in settings.items():
+            known = files.sources.get(f"bench.{group}.{name}")
+            if known is not None:
+                place = f"bench, {group}, {name}"
+                teller.near(PLAN, place, float(value), known["usual"])
     for group in files.estimates("settings"):
         for row in group["figures"]:
             place = f"estimates, settings, {group['piece']}, {row['key']}"

@@ -7,7 +7,6 @@ import re
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
-from chainplan.examine.findings import check
 from chainplan.examine.money.costing import (
     STATIONS,
     Known,
@@ -17,6 +16,7 @@ from chainplan.examine.money.costing import (
     rounded,
 )
 from chainplan.examine.reading import PLAN
+from chainplan.examine.registry import check
 
 if TYPE_CHECKING:
     from chainplan.examine.findings import Teller

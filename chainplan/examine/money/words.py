@@ -5,10 +5,10 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, Any
 
-from chainplan.examine.findings import check
 from chainplan.examine.money.costing import Values
 from chainplan.examine.money.takes import costings
 from chainplan.examine.reading import PLAN
+from chainplan.examine.registry import check
 
 if TYPE_CHECKING:
     from chainplan.examine.findings import Teller

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.examine.findings import check
 from chainplan.examine.reading import LINKS, PLAN, RINGS
+from chainplan.examine.registry import check
 from chainplan.examine.space.geometry import (
     are_linked,
     circle_distances_mm,

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.examine.findings import check
 from chainplan.examine.reading import PLAN, RINGS
+from chainplan.examine.registry import check
 from chainplan.examine.space.geometry import (
     electrode_distance_mm,
     plane_axes,

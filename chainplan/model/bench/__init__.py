@@ -9,6 +9,7 @@ from chainplan.model.bench.electrode import ElectrodeSettings
 from chainplan.model.bench.heat import HeatSettings
 from chainplan.model.bench.money import MoneySettings
 from chainplan.model.bench.pace import PaceSettings
+from chainplan.model.bench.setting import settings_of
 from chainplan.model.bench.stations import StationSettings
 from chainplan.model.bench.welder import WelderSettings
 from chainplan.model.bench.wire import WireSettings
@@ -35,6 +36,8 @@ HAND_PACE = (
 )
 """The settings that most of the hours rest on: to be measured before any other."""
 
+_CLASSES = {"stations": StationSettings, "pace": PaceSettings}
+
 
 def pace_is_default(bench: Bench) -> bool:
     """Whether pace and stations are all still as invented, so that no time is anybody's own.
@@ -53,8 +56,14 @@ def pace_is_default(bench: Bench) -> bool:
 
 def pace_warning() -> str:
     """Sentence for whoever reads times and prices that rest on the invented pace."""
-    first = ", ".join(name for _, name in HAND_PACE)
+    groups: dict[str, list[str]] = {}
+    for group, name in HAND_PACE:
+        (info,) = (i for i in settings_of(group, _CLASSES[group]) if i.name == name)
+        groups.setdefault(group, []).append(f"'{info.words}'")
+    first = ", then ".join(
+        f"{' and '.join(names)} (group {group})" for group, names in groups.items()
+    )
     return (
-        f"The pace of your hands is still the invented default: measure and change {first} first; "
-        "hours, dates and prices follow them."
+        "The pace of your hands is still the invented default: hours, dates and prices follow it. "
+        f"Measure it, and change first, on the sheet 'bench' of the job, {first}."
     )

@@ -26,6 +26,11 @@ class SettingInfo:
     high: float | None  # largest value allowed
     choices: tuple[str, ...]
 
+    @property
+    def words(self) -> str:
+        """The setting's name as the job's sheets show it: words instead of underscores."""
+        return self.name.replace("_", " ")
+
 
 def setting(
     default: Any,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
-from chainplan.errors import InputError
+from chainplan.errors import InputError, Refusal, quote
 from chainplan.model.dates import read_date
 
 if TYPE_CHECKING:
@@ -33,7 +33,7 @@ def read_working_days(text: str) -> frozenset[int]:
     Raises
     ------
     InputError
-        "found; allowed", if a word is no day or no day is named.
+        If a word is no day or no day is named.
 
     Examples
     --------
@@ -52,8 +52,8 @@ write for example Mon-Fri, or Mon Tue Thu Sat
         if word and word.casefold() != "and":
             found |= _days_of(word)
     if not found:
-        message = f"working days: none is named; {HOW_TO_WRITE_DAYS}"
-        raise InputError(message)
+        trouble = "hold no day: none is named"
+        raise InputError(Refusal(trouble, HOW_TO_WRITE_DAYS, what="working days"))
     return frozenset(found)
 
 
@@ -62,11 +62,8 @@ def _days_of(word: str) -> set[int]:
     ends = [_BY_WORD.get(end.removesuffix(".").casefold()) for end in word.split("-")]
     first, last = ends[0], ends[-1]
     if first is None or last is None or len(ends) > 2 or (len(ends) == 2 and first == last):
-        message = (
-            f"working days hold {_shown(word)}, which is no day or range of days; "
-            f"{HOW_TO_WRITE_DAYS}"
-        )
-        raise InputError(message)
+        trouble = f"hold {quote(word)}, which is no day or range of days"
+        raise InputError(Refusal(trouble, HOW_TO_WRITE_DAYS, what="working days"))
     return {(first + step) % 7 for step in range((last - first) % 7 + 1)}
 
 
@@ -87,7 +84,7 @@ def read_days_off(text: str) -> frozenset[datetime.date]:
     Raises
     ------
     InputError
-        "found; allowed", with every part that is no date.
+        With every part that is no date.
 
     Examples
     --------
@@ -107,10 +104,9 @@ def read_days_off(text: str) -> frozenset[datetime.date]:
             dates = [None]
         wrong += [word for word, date in zip(words, dates, strict=True) if date is None]
     if wrong:
-        named = ", ".join(map(_shown, dict.fromkeys(wrong)))
+        named = ", ".join(map(quote, dict.fromkeys(wrong)))
         kind = "which is no plain date" if len(set(wrong)) == 1 else "which are no plain dates"
-        message = f"days off hold {named}, {kind}; {HOW_TO_WRITE_DATES}"
-        raise InputError(message)
+        raise InputError(Refusal(f"hold {named}, {kind}", HOW_TO_WRITE_DATES, what="days off"))
     return frozenset(found)
 
 
@@ -119,7 +115,3 @@ def _date(text: str) -> datetime.date | None:
         return read_date(text)
     except ValueError:
         return None
-
-
-def _shown(text: str) -> str:
-    return repr(text if len(text) <= 40 else f"{text[:39]}…")

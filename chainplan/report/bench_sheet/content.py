@@ -9,7 +9,7 @@ import numpy as np
 
 from chainplan.model.bench_log import GUARDED, LOG_COLUMNS, LOG_RESULTS
 from chainplan.reference.cautions import cautions
-from chainplan.report.diagram.figure import Figure
+from chainplan.report.diagram.drawn_piece import DrawnPiece
 from chainplan.report.text.instructions import limits_in_words, loose_rings, setting_text
 
 if TYPE_CHECKING:
@@ -19,7 +19,8 @@ if TYPE_CHECKING:
     from chainplan.model.plan import PiecePlan, Plan
 
 MOST_JOINS = 60_000
-"""Joins, all copies together, that a sheet can take one by one; beyond, it lists passes only."""
+"""Joins, all copies together, that a sheet can take one by one; beyond, it lists passes only, as
+the page would be larger than some tablets open."""
 MOST_DRAWN = 40_000
 """Rings up to which a piece's picture is put into the sheet."""
 
@@ -36,8 +37,14 @@ def bench_content(plan: Plan) -> dict[str, Any]:
         "stamp": str(plan.stamp),
         "plan": plan.stamp.input_sha256[:12],
         "cautions": [
-            {"topic": item.topic, "text": item.text, "source": item.source}
-            for item in sorted(found, key=lambda item: topics.index(item.topic))
+            *(
+                {"topic": "what changed since the last plan", "text": text, "source": ""}
+                for text in plan.news
+            ),
+            *(
+                {"topic": item.topic, "text": item.text, "source": item.source}
+                for item in sorted(found, key=lambda item: topics.index(item.topic))
+            ),
         ],
         "columns": [list(column) for column in LOG_COLUMNS],
         "results": list(LOG_RESULTS),
@@ -69,7 +76,7 @@ def _turns(plan: Plan) -> list[list[int]]:
 
 def _piece(number: int, plan: PiecePlan, *, joined: bool) -> dict[str, Any]:
     order, layout = plan.order, plan.layout
-    figure = Figure(number=number, plan=plan)
+    drawn = DrawnPiece(number=number, plan=plan)
     piece: dict[str, Any] = {
         "name": plan.piece.name,
         "quantity": plan.piece.quantity,
@@ -80,11 +87,11 @@ def _piece(number: int, plan: PiecePlan, *, joined: bool) -> dict[str, Any]:
         "bench_s": round(order.bench_time_s),
         "closed": int(np.count_nonzero(plan.joins.pre_closed)),
         "limits": limits_in_words(order.limits),
-        "passes": [_pass(figure, work) for work in order.passes],
+        "passes": [_pass(drawn, work) for work in order.passes],
         "parts": [
             {"name": zone.name, "text": zone.text, "left": round(zone.left_mm, 1),
              "right": round(zone.right_mm, 1)}
-            for zone in figure.zones()
+            for zone in drawn.zones()
         ],
     }  # fmt: skip
     if joined:
@@ -100,8 +107,8 @@ def _piece(number: int, plan: PiecePlan, *, joined: bool) -> dict[str, Any]:
     return piece
 
 
-def _pass(figure: Figure, work: Pass) -> dict[str, Any]:
-    view = figure.view(work)
+def _pass(drawn: DrawnPiece, work: Pass) -> dict[str, Any]:
+    view = drawn.view(work)
     return {
         "number": work.number,
         "text": work.text,

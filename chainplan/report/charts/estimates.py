@@ -1,7 +1,7 @@
 """Charts of the estimates: cost by item, calendar, what drives the cost, cost by quantity.
 
-As all charts: each ``…_chart`` function makes a sheet and solves nothing; each ``plot_…`` shows it
-on the axes that it is given, or on new ones.
+As all charts: each ``…_chart`` function takes finished results, solves nothing, and returns a
+matplotlib figure that belongs to nobody else.
 """
 
 from __future__ import annotations
@@ -10,44 +10,67 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from chainplan.report.charts.frame import (
+from chainplan.model.kinds import CostItem, CostKind
+from chainplan.report.charts.figures import (
+    INK,
+    LINE_MM,
     MARGIN_MM,
     SMALL_PT,
     TEXT_PT,
     TONES,
     WIDTH_MM,
-    Frame,
-    Key,
-    draw_bars,
-    draw_legend,
-    key_of,
+    Series,
+    add_legend,
+    axes_at,
+    bar_axes,
+    bar_series,
+    chart_style,
     legend_height,
-    line_key,
+    line_series,
     name_room,
-    new_chart,
-    quiet,
-    write_name,
+    new_figure,
+    remark,
+    settle,
+    write,
 )
-from chainplan.report.paper.glyphs import text_width_mm
-from chainplan.report.paper.sheet import INK
+from chainplan.report.paper.lettering import MM_A_POINT, printable, text_width_mm
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
     from chainplan.model.estimate import CostDriver, Estimates, QuantityBreak
-    from chainplan.report.paper.sheet import Sheet
 
 MOST_PIECES = 60
-BAR_MM = 5.2
+"""Pieces that are drawn: more rows would not fit on two A4 pages; the workbook has them all."""
 STEP_MM = 8.0
+"""From bar to bar: two lines of text."""
+BAR_SHARE = 0.65
+"""Height of a bar in its row, so that it holds a line of text with air around the row."""
+DRIVER_STEP_MM = 9.0
+"""From bar to bar of a tornado: its texts stand on both sides and need more air."""
+SMALLEST_TORNADO_MM = 20.0
+"""Room for the bars of a tornado beside their texts, however long these are."""
+NAME_GAP_MM = 2.0
+"""Air between the name of an input and the number at the left end of its bar."""
+BREAKS_SHARE = 0.6
+"""Where the right half of the what-if chart begins: bars and their texts need the wider half."""
+BREAKS_MM = 86.0
+"""Height of the chart of quantities."""
 _STATION_GROUPS = {
     "coil": "making rings", "cut": "making rings", "tumble": "making rings",
     "pre-close": "welding", "weave": "weaving",
     "set up": "welding", "weld": "welding", "rework": "welding",
     "clean": "finishing", "inspect": "finishing", "finish": "finishing",
 }  # fmt: skip
-_SUPPLY_GROUPS = {
-    "argon": "gas, tips, blades, power", "electrode tip": "gas, tips, blades, power",
-    "electricity": "gas, tips, blades, power", "saw blade": "gas, tips, blades, power",
-    "overhead": "overhead",
+_OTHER_GROUPS = {
+    CostKind.METAL: "metal, less scrap back", CostKind.PREMIUM: "metal, less scrap back",
+    CostKind.SCRAP: "metal, less scrap back",
+    CostKind.ARGON: "gas, tips, blades, power", CostKind.TIP: "gas, tips, blades, power",
+    CostKind.ELECTRICITY: "gas, tips, blades, power", CostKind.BLADE: "gas, tips, blades, power",
+    CostKind.OVERHEAD: "overhead",
 }  # fmt: skip
 GROUPS = (
     "metal, less scrap back", "making rings", "weaving", "welding", "finishing",
@@ -55,23 +78,22 @@ GROUPS = (
 )  # fmt: skip
 
 
-def cost_group(item: str) -> str:
+def cost_group(item: CostItem) -> str:
     """Return the group of a cost line on the chart.
 
     Examples
     --------
-    >>> cost_group("labour: weld"), cost_group("scrap back: Sterling silver 925")
+    >>> from chainplan.model.kinds import CostItem
+    >>> cost_group(CostItem(CostKind.LABOUR, "weld")), cost_group(CostItem(CostKind.SCRAP))
     ('welding', 'metal, less scrap back')
     """
-    kind, colon, name = item.partition(": ")
-    if kind == "labour":
-        return _STATION_GROUPS.get(name, GROUPS[-1])
-    if colon:
-        return GROUPS[0]
-    return _SUPPLY_GROUPS.get(item, GROUPS[-1])
+    if item.kind == CostKind.LABOUR:
+        return _STATION_GROUPS.get(item.of, GROUPS[-1])
+    return _OTHER_GROUPS.get(item.kind, GROUPS[-1])
 
 
-def cost_chart(estimates: Estimates) -> Sheet:
+@chart_style()
+def cost_chart(estimates: Estimates) -> Figure:
     """Draw what each piece costs, all copies, in groups of items."""
     pieces = list(dict.fromkeys(line.piece for line in estimates.costs))
     amounts = np.zeros((len(GROUPS), len(pieces)))
@@ -81,86 +103,77 @@ def cost_chart(estimates: Estimates) -> Sheet:
     hidden = max(len(pieces) - MOST_PIECES, 0)
     pieces, amounts = pieces[:MOST_PIECES], np.maximum(amounts[:, :MOST_PIECES], 0.0)
     used = [number for number in range(len(GROUPS)) if amounts[number].any()]
-    keys = {number: key_of(number, GROUPS[number]) for number in used}
-    sheet, frame = _bar_frame(
-        "What the pieces cost, all copies", pieces, list(keys.values()),
-        (0.0, float(amounts.sum(0).max(initial=0.0)) * 1.1 or 1.0),
-    )  # fmt: skip
-    frame.x_axis(estimates.currency)
-    tops = _row_tops(sheet, frame, pieces)
+    looks = {number: bar_series(number, GROUPS[number]) for number in used}
+    figure, ax = _bar_figure("What the pieces cost, all copies", pieces, list(looks.values()))
+    ax.set_xlim(0.0, float(amounts.sum(0).max(initial=0.0)) * 1.1 or 1.0)
+    ax.set_xlabel(estimates.currency)
+    rows = np.arange(len(pieces))
     before = np.zeros(len(pieces))
     for number in used:
-        left, right = frame.x_mm(before), frame.x_mm(before + amounts[number])
-        boxes = np.column_stack([left, tops, right - left, np.full(len(pieces), BAR_MM)])
-        draw_bars(sheet, boxes, keys[number])
+        shown = np.flatnonzero(amounts[number])
+        ax.barh(
+            rows[shown], amounts[number][shown], BAR_SHARE, left=before[shown],
+            **looks[number].bar,
+        )  # fmt: skip
         before = before + amounts[number]
-    for top, total in zip(tops, before, strict=True):
-        x = float(frame.x_mm(total)) + 1.5
-        sheet.write(
-            x, top + BAR_MM / 2 + 1.0, f"{total:,.2f}".replace(",", " "), TEXT_PT, bold=True
-        )
-    _say_hidden(sheet, hidden)
-    return sheet
+    for row, total in enumerate(before.tolist()):
+        _beside(ax, total, row, f"{total:,.2f}".replace(",", " "), fontweight="bold")
+    _say_hidden(figure, hidden)
+    return figure
 
 
-def _bar_frame(
-    title: str, names: list[str], keys: list[Key], x: tuple[float, float], *, above: float = 0.0
-) -> tuple[Sheet, Frame]:
+def _bar_figure(
+    title: str, names: Sequence[str], looks: Sequence[Series], *, above: float = 0.0
+) -> tuple[Figure, Axes]:
     """Begin a chart of lying bars, one row a name, with its legend on top."""
     width = WIDTH_MM - 2 * MARGIN_MM
-    legend = legend_height(keys, width)
     left = MARGIN_MM + name_room(names)
-    top = MARGIN_MM + 9.0 + legend + above
-    height = STEP_MM * max(len(names), 1)
-    sheet = new_chart(title, top + height + 15.0)
-    draw_legend(sheet, keys, MARGIN_MM, MARGIN_MM + 7.0, width)
-    return sheet, Frame(sheet, left, top, WIDTH_MM - MARGIN_MM - left, height, x)
+    top = MARGIN_MM + 9.0 + legend_height(looks, width) + above
+    figure = new_figure(title, top + STEP_MM * max(len(names), 1) + 15.0)
+    add_legend(figure, looks, MARGIN_MM, MARGIN_MM + 7.0, width)
+    return figure, bar_axes(figure, names, (left, top, WIDTH_MM - MARGIN_MM - left), STEP_MM)
 
 
-def _row_tops(sheet: Sheet, frame: Frame, names: list[str]) -> Any:
-    """Write the names of the rows; return the upper edges of their bars."""
-    tops = frame.top + STEP_MM * np.arange(len(names)) + (STEP_MM - BAR_MM) / 2
-    for name, top in zip(names, tops, strict=True):
-        write_name(sheet, frame.left, float(top) + BAR_MM / 2, name)
-    return tops
+def _beside(ax: Axes, x: float, row: float, text: str, *, side: int = 1, **looks: Any) -> None:
+    """Write a text at the right (1) or left (−1) end of a bar."""
+    ax.annotate(
+        printable(text), (x, row), xytext=(3 * side, 0), textcoords="offset points", va="center",
+        ha="left" if side > 0 else "right", annotation_clip=False, **looks,
+    )  # fmt: skip
 
 
-def _say_hidden(sheet: Sheet, hidden: int) -> None:
+def _say_hidden(figure: Figure, hidden: int) -> None:
     if hidden:
-        quiet(sheet, MARGIN_MM, sheet.height_mm - 3.0, f"{hidden} more pieces are in the workbook")
+        remark(figure, f"{hidden} more pieces are in the workbook")
 
 
-def calendar_chart(estimates: Estimates) -> Sheet:
+@chart_style()
+def calendar_chart(estimates: Estimates) -> Figure:
     """Draw which piece is at which station when, in working hours, with the days marked."""
     lines = estimates.calendar
     pieces = list(dict.fromkeys(line.piece for line in lines))
     hidden = max(len(pieces) - MOST_PIECES, 0)
-    pieces = pieces[:MOST_PIECES]
+    row = {piece: number for number, piece in enumerate(pieces[:MOST_PIECES])}
     stations = sorted({line.station for line in lines}, key=_station_place)
-    keys = {station: key_of(number, station) for number, station in enumerate(stations)}
+    looks = [bar_series(number, station) for number, station in enumerate(stations)]
     late = {line.piece: line.late_days for line in estimates.due if line.late_days > 0}
-    names = [f"{_late(late[p])} {p}" if p in late else p for p in pieces]
-    end = max((line.end_h for line in lines), default=1.0) or 1.0
-    sheet, frame = _bar_frame(
-        "Which piece is at which station when", names, list(keys.values()), (0.0, end), above=3.5
-    )
-    frame.x_axis("working hours from the start")
-    _mark_days(sheet, frame, estimates)
-    tops = dict(zip(pieces, _row_tops(sheet, frame, names).tolist(), strict=True))
-    for station in stations:
-        boxes = [
-            (
-                float(frame.x_mm(line.start_h)),
-                tops[line.piece],
-                float(frame.x_mm(line.end_h) - frame.x_mm(line.start_h)),
-                BAR_MM,
-            )
-            for line in lines
-            if line.station == station and line.piece in tops
-        ]
-        draw_bars(sheet, np.array(boxes), keys[station])
-    _say_hidden(sheet, hidden)
-    return sheet
+    names = [f"{_late(late[p])} {p}" if p in late else p for p in row]
+    figure, ax = _bar_figure("Which piece is at which station when", names, looks, above=3.5)
+    ax.set_xlim(0.0, float(settle(max((line.end_h for line in lines), default=1.0))) or 1.0)
+    ax.set_xlabel("working hours from the start")
+    _mark_days(ax, estimates)
+    for station, look in zip(stations, looks, strict=True):
+        own = [line for line in lines if line.station == station and line.piece in row]
+        ax.barh(
+            [row[line.piece] for line in own],
+            settle([line.end_h - line.start_h for line in own]),
+            BAR_SHARE,
+            left=settle([line.start_h for line in own]),
+            clip_on=False,
+            **look.bar,
+        )
+    _say_hidden(figure, hidden)
+    return figure
 
 
 def _station_place(station: str) -> tuple[int, str]:
@@ -173,143 +186,108 @@ def _late(days: int) -> str:
     return f"LATE {days} {'day' if days == 1 else 'days'}:"
 
 
-def _mark_days(sheet: Sheet, frame: Frame, estimates: Estimates) -> None:
-    """Mark where each working day begins, if the job has dates."""
+def _mark_days(ax: Axes, estimates: Estimates) -> None:
+    """Mark where each working day begins, if the job has dates; names stand where there is room."""
     first: dict[Any, float] = {}
     for line in estimates.calendar:
         if line.start is not None:
             day = line.start.date()
             first[day] = min(first.get(day, line.start_h), line.start_h)
-    end = -1e9
-    for day, hour in sorted(first.items()):
-        x = float(frame.x_mm(hour))
-        sheet.line([(x, frame.top - 3.5), (x, frame.top + frame.height)], width_mm=0.3,
-                   dash_mm=(1.2, 0.8))  # fmt: skip
+    wide_mm = float(ax.get_position().width) * WIDTH_MM
+    hours_a_mm = ax.get_xlim()[1] / wide_mm
+    free = -np.inf
+    for day, start_h in sorted(first.items()):
+        hour = float(settle(start_h))
+        ax.axvline(hour, linewidth=0.8, color=INK, linestyle=(0, (3, 2)))
         name = f"{day:%a} {day.day} {day:%b}"
-        if x + 1.0 > end and x + text_width_mm(name, SMALL_PT) < WIDTH_MM:
-            sheet.write(x + 0.8, frame.top - 1.2, name, SMALL_PT)
-            end = x + 0.8 + text_width_mm(name, SMALL_PT)
+        room = (text_width_mm(name, SMALL_PT) + 1.6) * hours_a_mm
+        if hour >= free and hour + room <= (wide_mm + MARGIN_MM) * hours_a_mm:
+            ax.annotate(
+                name, (hour, 1.0), xycoords=ax.get_xaxis_transform(), xytext=(2, 2),
+                textcoords="offset points", fontsize=SMALL_PT,
+            )  # fmt: skip
+            free = hour + room
 
 
-def what_if_chart(estimates: Estimates, piece: str) -> Sheet:
+@chart_style()
+def what_if_chart(estimates: Estimates, piece: str) -> Figure:
     """Draw what drives the cost of a piece and, beside it, what more copies cost."""
-    drivers, breaks = _of_piece(estimates, piece)
-    height = 34.0 + max(9.0 * len(drivers), 48.0 if breaks else 0.0)
-    sheet = new_chart(f"{piece}: what if", height)
-    half = 0.6 * WIDTH_MM if breaks else WIDTH_MM
-    _draw_drivers(sheet, estimates.currency, drivers, MARGIN_MM, half - MARGIN_MM)
+    drivers = [line for line in estimates.drivers if line.piece == piece]
+    breaks = [line for line in estimates.breaks if line.piece == piece]
+    height = max(34.0 + DRIVER_STEP_MM * len(drivers), BREAKS_MM if breaks else 0.0)
+    figure = new_figure(f"{piece}: what if", height)
+    half = BREAKS_SHARE * WIDTH_MM if breaks else WIDTH_MM
+    if drivers:
+        _draw_drivers(figure, estimates.currency, drivers, MARGIN_MM, half - MARGIN_MM)
     if breaks:
-        _draw_breaks(sheet, estimates.currency, breaks, half + 4.0, WIDTH_MM - MARGIN_MM)
-    return sheet
-
-
-def drivers_chart(estimates: Estimates, piece: str) -> Sheet:
-    """Draw how far each input moves the cost of one copy of a piece: a tornado chart."""
-    drivers = _of_piece(estimates, piece)[0]
-    sheet = new_chart(f"{piece}: what drives the cost", 34.0 + 9.0 * len(drivers))
-    _draw_drivers(sheet, estimates.currency, drivers, MARGIN_MM, WIDTH_MM - MARGIN_MM)
-    return sheet
-
-
-def breaks_chart(estimates: Estimates, piece: str) -> Sheet:
-    """Draw cost and price of one copy against how many are made in one go."""
-    breaks = _of_piece(estimates, piece)[1]
-    sheet = new_chart(f"{piece}: more copies in one go", 86.0, width_mm=0.6 * WIDTH_MM)
-    _draw_breaks(sheet, estimates.currency, breaks, MARGIN_MM, 0.6 * WIDTH_MM - MARGIN_MM)
-    return sheet
-
-
-def _of_piece(estimates: Estimates, piece: str) -> tuple[list[CostDriver], list[QuantityBreak]]:
-    return (
-        [line for line in estimates.drivers if line.piece == piece],
-        [line for line in estimates.breaks if line.piece == piece],
-    )
+        _draw_breaks(figure, estimates.currency, breaks, half + 4.0, WIDTH_MM - MARGIN_MM)
+    return figure
 
 
 def _draw_drivers(
-    sheet: Sheet, currency: str, drivers: list[CostDriver], left: float, right: float
+    figure: Figure, currency: str, drivers: list[CostDriver], left: float, right: float
 ) -> None:
-    if not drivers:
-        return
+    """Draw how far each input moves the cost of one copy: a tornado chart."""
     usual = float(drivers[0].cost_usual_each)
-    pairs = [(float(line.cost_low_each), float(line.cost_high_each)) for line in drivers]
-    low, high = min(min(p) for p in pairs), max(max(p) for p in pairs)
-    labels = [(f"{d.low_input}: {a:.2f}", f"{d.high_input}: {b:.2f}")
-              for d, (a, b) in zip(drivers, pairs, strict=True)]  # fmt: skip
+    values = np.array([(float(d.cost_low_each), float(d.cost_high_each)) for d in drivers])
+    texts = [
+        (f"{d.low_input}: {low:.2f}", f"{d.high_input}: {high:.2f}")
+        for d, (low, high) in zip(drivers, values.tolist(), strict=True)
+    ]
     before, behind = (
-        max(text_width_mm(pair[side], SMALL_PT) for pair in labels) + 2.0 for side in (0, 1)
+        max(text_width_mm(pair[side], SMALL_PT) for pair in texts) + 2.0 for side in (0, 1)
     )
-    start = left + name_room(line.driver for line in drivers)
-    width = max(right - start - before - behind, 20.0)
-    top, height = MARGIN_MM + 12.0, 9.0 * len(drivers)
-    frame = Frame(sheet, start + before, top, width, height, (low, high) if high > low else
-                  (low - 1, low + 1))  # fmt: skip
-    sheet.write(left, top - 3.0, "One input changed, all else as planned: cost of one copy, "
-                f"{currency}", TEXT_PT)  # fmt: skip
-    ends = (Key("one way", TONES[1]), Key("other way", TONES[0], "/"))
-    middle = float(frame.x_mm(usual))
-    for row, (line, values) in enumerate(zip(drivers, pairs, strict=True)):
-        y = top + 9.0 * row + 1.5
-        write_name(sheet, start, y + 3.0, line.driver)
-        for side, (value, key) in enumerate(zip(values, ends, strict=True)):
-            x = float(frame.x_mm(value))
-            draw_bars(sheet, np.array([(min(x, middle), y, abs(x - middle), 6.0)]), key)
-            place = min(x, middle) - 1.0 if side == 0 else max(x, middle) + 1.0
-            anchor = "end" if side == 0 else "start"
-            sheet.write(place, y + 4.0, labels[row][side], SMALL_PT, anchor=anchor)
-    sheet.line([(middle, top), (middle, top + height)], width_mm=0.4, colour=INK)
-    sheet.write(middle, top + height + 4.5, f"as planned: {usual:.2f}", TEXT_PT, bold=True,
-                anchor="middle")  # fmt: skip
+    names = [line.driver for line in drivers]
+    start = left + name_room(names) + before + NAME_GAP_MM
+    width = max(right - start - behind, SMALLEST_TORNADO_MM)
+    top = MARGIN_MM + 12.0
+    title = f"One input changed, all else as planned: cost of one copy, {currency}"
+    write(figure, left, top - 3.0, title)
+    ax = bar_axes(figure, names, (start, top, width), DRIVER_STEP_MM)
+    ax.tick_params(axis="y", pad=(before + NAME_GAP_MM) / MM_A_POINT)
+    ax.set_axisbelow(False)
+    ax.grid(visible=False)
+    ax.set_xticks([])
+    ax.spines.bottom.set_visible(False)
+    low, high = float(values.min()), float(values.max())
+    ax.set_xlim((low, high) if high > low else (low - 1, low + 1))
+    rows = np.arange(len(drivers))
+    looks = (Series("one way", TONES[1]), Series("other way", TONES[0], "///"))
+    for side, (ends, look) in enumerate(zip(values.T, looks, strict=True)):
+        ax.barh(rows, ends - usual, BAR_SHARE, left=usual, clip_on=False, **look.bar)
+        way = 1 if side else -1
+        outer = np.maximum(ends, usual) if side else np.minimum(ends, usual)
+        for row, end in enumerate(outer.tolist()):
+            _beside(ax, end, row, texts[row][side], side=way, fontsize=SMALL_PT)
+    ax.axvline(usual, color=INK, linewidth=1.1)
+    ax.set_xlabel(f"as planned: {usual:.2f}", fontweight="bold")
+    ax.xaxis.set_label_coords(
+        (usual - ax.get_xlim()[0]) / (ax.get_xlim()[1] - ax.get_xlim()[0]), -1.0 / (4 * len(rows))
+    )
 
 
 def _draw_breaks(
-    sheet: Sheet, currency: str, breaks: list[QuantityBreak], left: float, right: float
+    figure: Figure, currency: str, breaks: list[QuantityBreak], left: float, right: float
 ) -> None:
-    top = MARGIN_MM + 22.0
-    sheet.write(left, MARGIN_MM + 9.0, f"More copies in one go: one copy, {currency}", TEXT_PT)
+    """Draw cost and price of one copy against how many are made in one go."""
+    write(figure, left, MARGIN_MM + 9.0, f"More copies in one go: one copy, {currency}")
     series = (
-        (line_key(1, "price before tax"), [float(line.price_each) for line in breaks]),
-        (line_key(0, "cost"), [float(line.cost_each) for line in breaks]),
+        (line_series(1, "price before tax"), [float(line.price_each) for line in breaks]),
+        (line_series(0, "cost"), [float(line.cost_each) for line in breaks]),
     )
-    draw_legend(sheet, [key for key, _ in series], left, MARGIN_MM + 11.5, right - left)
-    if not breaks:
-        return
-    copies = np.array([line.quantity for line in breaks], dtype=float)
+    add_legend(figure, [look for look, _ in series], left, MARGIN_MM + 11.5, right - left)
+    copies = [line.quantity for line in breaks]
     most = max(max(values) for _, values in series)
-    ends = (copies[0], max(copies[-1], copies[0] + 1))
-    start = left + 8.0 + text_width_mm(f"{most:.0f}", TEXT_PT)
-    height = sheet.height_mm - top - 14.0
-    frame = Frame(sheet, start, top, right - start - 4.0, height, ends, (0.0, most * 1.06),
-                  log_x=True)  # fmt: skip
-    frame.x_axis("copies", copies.tolist(), [f"{number:.0f}" for number in copies])
-    frame.y_axis("")
-    for key, values in series:
-        points = frame.points(copies, np.array(values))
-        sheet.line(points, width_mm=0.45, colour=key.ink, dash_mm=key.dash_mm)
-        sheet.discs(points, 0.8, fill=key.ink)
-
-
-def plot_cost(estimates: Estimates, ax: Any = None) -> Any:
-    """Show :func:`cost_chart` on axes."""
-    return _show(cost_chart(estimates), ax)
-
-
-def plot_calendar(estimates: Estimates, ax: Any = None) -> Any:
-    """Show :func:`calendar_chart` on axes."""
-    return _show(calendar_chart(estimates), ax)
-
-
-def plot_drivers(estimates: Estimates, piece: str, ax: Any = None) -> Any:
-    """Show :func:`drivers_chart` on axes."""
-    return _show(drivers_chart(estimates, piece), ax)
-
-
-def plot_breaks(estimates: Estimates, piece: str, ax: Any = None) -> Any:
-    """Show :func:`breaks_chart` on axes."""
-    return _show(breaks_chart(estimates, piece), ax)
-
-
-def _show(sheet: Sheet, ax: Any) -> Any:
-    from chainplan.report.paper.axes import show_sheet
-
-    return show_sheet(sheet, ax=ax)
+    start = left + 4.0 + text_width_mm(f"{most:.0f}", TEXT_PT)
+    top = MARGIN_MM + 12.0 + 2 * LINE_MM
+    height = float(figure.get_size_inches()[1]) * 25.4 - top - 14.0
+    ax = axes_at(figure, start, top, right - start - 2.0, height)
+    ax.set_xscale("log")
+    ax.set_xlim(copies[0], max(copies[-1], copies[0] + 1))
+    ax.set_xticks(copies, [str(number) for number in copies])
+    ax.set_xticks([], minor=True)
+    ax.set_xlabel("copies")
+    ax.set_ylim(0.0, most * 1.06)
+    ax.grid(visible=True)
+    for look, values in series:
+        ax.plot(copies, values, marker="o", markersize=4, clip_on=False, **look.line)

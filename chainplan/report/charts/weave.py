@@ -2,16 +2,31 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
+
+from chainplan.report.charts.figures import (
+    MARGIN_MM,
+    axes_at,
+    chart_style,
+    new_figure,
+    settle,
+    write_chart,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from pathlib import Path
 
+    from matplotlib.figure import Figure
+
     from chainplan.model.weave import Repeat
 
+WIDTH_MM, HEIGHT_MM = 180.0, 108.0
+"""Five to three: as wide as a page's text, and three of them on a page."""
+LEFT_MM, TOP_MM = 18.0, 14.0
+"""Room for the numbers and the name of the upright axis, and for the title."""
 LINE = "#12307a"
 OWN = "#8f2b00"
 
@@ -32,17 +47,17 @@ def rings_per_cm(repeat: Repeat, wire_mm: float) -> float:
     return repeat.rings / float(np.linalg.norm(np.cross(vectors[0], vectors[1])))
 
 
-def plot_weave(
+@chart_style()
+def weave_chart(
     taut: Sequence[Repeat],
+    gathered: Sequence[Repeat] = (),
     *,
     wire_mm: float,
     title: str,
     smallest_aspect_ratio: float,
-    gathered: Sequence[Repeat] = (),
     own_aspect_ratio: float | None = None,
-    ax: Any = None,
-) -> Any:
-    """Plot rings per cm against the aspect ratio and return the axes.
+) -> Figure:
+    """Draw rings per cm against the aspect ratio.
 
     Parameters
     ----------
@@ -56,27 +71,24 @@ def plot_weave(
         Below it the rings do not go together.
     own_aspect_ratio : float, optional
         The user's ring, marked on the taut line.
-    ax : matplotlib axes, optional
-        Where; new axes if not given.
     """
-    if ax is None:
-        import matplotlib.pyplot as plt
-
-        ax = plt.subplots(figsize=(7, 4.4), layout="constrained")[1]
+    smallest_aspect_ratio = float(settle(smallest_aspect_ratio, 4))
+    figure = new_figure(title, HEIGHT_MM, width_mm=WIDTH_MM)
+    ax = axes_at(figure, LEFT_MM, TOP_MM, WIDTH_MM - MARGIN_MM - LEFT_MM, HEIGHT_MM - TOP_MM - 14.0)
     last = smallest_aspect_ratio
     for repeats, style, name in ((taut, "-", "pulled taut"), (gathered, "--", "pushed together")):
         if not repeats:
             continue
         points = sorted((repeat.aspect_ratio, rings_per_cm(repeat, wire_mm)) for repeat in repeats)
-        ratio, count = np.array(points).T
+        ratio, count = settle(points, 4).T
         ax.plot(ratio, count, style, color=LINE, linewidth=2, label=name)
         last = max(last, float(ratio[-1]))
         if own_aspect_ratio is not None and style == "-":
             here = float(np.interp(own_aspect_ratio, ratio, count))
-            ax.plot([own_aspect_ratio], [here], "D", color=OWN, markersize=9, label="your ring")
+            ax.plot([own_aspect_ratio], [here], "D", color=OWN, markersize=7, label="your ring")
             ax.annotate(
                 f"{own_aspect_ratio:.2f}: {here:.1f}", (own_aspect_ratio, here),
-                xytext=(9, 9), textcoords="offset points", color=OWN, fontweight="bold",
+                xytext=(7, 7), textcoords="offset points", color=OWN, fontweight="bold",
             )  # fmt: skip
     low = smallest_aspect_ratio - 0.15 * (last - smallest_aspect_ratio + 1)
     ax.axvspan(low, smallest_aspect_ratio, facecolor="none", edgecolor=OWN, hatch="//", alpha=0.5)
@@ -91,10 +103,9 @@ def plot_weave(
     area = bool(taut) and taut[0].vectors.shape[0] > 1
     ax.set_xlabel("aspect ratio (inner diameter over wire)")
     ax.set_ylabel(f"rings per {'cm²' if area else 'cm'} with {wire_mm:g} mm wire")
-    ax.set_title(title)
-    ax.grid(visible=True, alpha=0.3)
+    ax.grid(visible=True)
     ax.legend(loc="lower right", frameon=False)
-    return ax
+    return figure
 
 
 def write_weave_chart(
@@ -107,35 +118,20 @@ def write_weave_chart(
     smallest_aspect_ratio: float,
     own_aspect_ratio: float,
 ) -> Path:
-    """Write the chart of one weave as .png or .svg; see :func:`plot_weave`.
+    """Write the chart of one weave as .png or .svg; see :func:`weave_chart`.
 
     Raises
     ------
     InputError
         If the file has another ending.
     """
-    import matplotlib as mpl
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from matplotlib.figure import Figure
-
-    from chainplan.errors import InputError
-
-    if target.suffix.lower() not in (".png", ".svg"):
-        message = f"{target}: a chart is written as .png or .svg"
-        raise InputError(message)
-    figure = Figure(figsize=(8.0, 4.5), layout="constrained")
-    FigureCanvasAgg(figure)
-    plot_weave(
+    figure = weave_chart(
         taut,
+        gathered,
         wire_mm=wire_mm,
         title=title,
         smallest_aspect_ratio=smallest_aspect_ratio,
-        gathered=gathered,
         own_aspect_ratio=own_aspect_ratio,
-        ax=figure.subplots(),
     )
     target.parent.mkdir(parents=True, exist_ok=True)
-    dated = {"Date": None} if target.suffix.lower() == ".svg" else {"Software": None}
-    with mpl.rc_context({"svg.hashsalt": "chainplan", "svg.fonttype": "none"}):
-        figure.savefig(target, dpi=110, metadata=dated)
-    return target
+    return write_chart(figure, target)

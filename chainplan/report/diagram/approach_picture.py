@@ -10,10 +10,10 @@ import numpy as np
 from chainplan.model.joins import FACES
 from chainplan.report.diagram.marks import MARK
 from chainplan.report.diagram.pages import LINE_MM, SMALL_PT
-from chainplan.report.paper.glyphs import text_width_mm
-from chainplan.report.paper.sheet import INK, PALE, WHITE, Stamp, WireDrawing
+from chainplan.report.paper.lettering import text_width_mm
+from chainplan.report.paper.sheet import INK, PALE, WHITE, Picture
 from chainplan.report.wire.arcs import View, face_view, rings_of_layout, wire_layers
-from chainplan.report.wire.axes import PLAIN
+from chainplan.report.wire.looks import wire_drawing
 
 if TYPE_CHECKING:
     from chainplan.arrays import AnyIntArray, FloatArray
@@ -24,10 +24,12 @@ if TYPE_CHECKING:
 
 
 CARD_MM = (134.0, 80.0)
-"""Room that the two views of one ring and its words take."""
+"""Room that the two views of one ring and its words take: four cards fill a landscape page."""
 _FLAT = 0.999
+"""Cosine from which on a ring counts as lying flat: within 2.6 degrees, which nobody sees."""
 _TOUCHES_MM = 0.005  # what would be shown as 0.00 mm
 _PICTURE_MM = (64.0, 58.0)
+"""One view: two of them beside each other and two lines of words below make a card."""
 
 
 def rings_of_a_repeat(layout: Layout, section: int) -> AnyIntArray:
@@ -98,12 +100,12 @@ def draw_card(
     tip = layout_tip(layout, joins, ring)
     for number, view in enumerate(views):
         left = left_mm + number * (width + 3.0)
-        stamp = _stamp(layout, ring, view, tip, left, top, lift=0.22 if number else 0.0)
-        sheet.stamps.append(stamp)
-        _draw_own(sheet, stamp, layout, ring, view)
-        spot = stamp.on_sheet(view.project(tip[None])[:, :2])
+        picture = _picture(layout, ring, view, tip, left, top, lift=0.22 if number else 0.0)
+        sheet.pictures.append(picture)
+        _draw_own(sheet, picture, layout, ring, view)
+        spot = picture.on_sheet(view.project(tip[None])[:, :2])
         if number and face >= 0:
-            _draw_electrode(sheet, stamp, spot[0], settings, joins.electrode)
+            _draw_electrode(sheet, picture, spot[0], settings, joins.electrode)
         draw_join_marks(sheet, spot)
         sheet.box(left, top, width, height, stroke=PALE)
         word = "from the side" if number else ("as welded" if face >= 0 else "from the front")
@@ -177,20 +179,20 @@ def draw_join_marks(sheet: Sheet, places: FloatArray, *, size_mm: float = 1.3) -
 
 
 def _draw_electrode(
-    sheet: Sheet, stamp: Stamp, spot: FloatArray, settings: ElectrodeSettings, tip: str
+    sheet: Sheet, picture: Picture, spot: FloatArray, settings: ElectrodeSettings, tip: str
 ) -> None:
-    room_mm = (spot[1] - stamp.top_mm) / stamp.scale
-    outline = electrode_outline(settings, tip, room_mm) * stamp.scale
-    edge_mm = stamp.left_mm, stamp.left_mm + stamp.width_mm
+    room_mm = (spot[1] - picture.top_mm) / picture.scale
+    outline = electrode_outline(settings, tip, room_mm) * picture.scale
+    edge_mm = picture.left_mm, picture.left_mm + picture.width_mm
     corners = spot + outline * (1, -1)
     corners[:, 0] = np.clip(corners[:, 0], *edge_mm)
     sheet.line(corners, width_mm=1.1, colour=WHITE)
     sheet.line(corners, width_mm=0.5, colour=INK)
 
 
-def _stamp(
+def _picture(
     layout: Layout, ring: int, view: View, tip: FloatArray, left: float, top: float, *, lift: float
-) -> Stamp:
+) -> Picture:
     """Show the rings near a join; ``lift`` moves the join down in the window."""
     width, height = _PICTURE_MM
     outer = 2 * float(layout.mean_radius_mm[ring]) + float(layout.wire_mm[ring])
@@ -215,17 +217,17 @@ def _stamp(
     near = np.flatnonzero(shown)
     thick = float(rings.wire_mm[near].min()) / 3
     layers = wire_layers(rings.take(near), view, segments=40, layer_mm=thick)
-    drawing = WireDrawing(key=f"ring{ring}-{view.name}", layers=layers, look=PLAIN)
-    return Stamp(drawing=drawing, left_mm=left, top_mm=top, scale=scale, window_mm=window)
+    drawing = wire_drawing(f"ring{ring}-{view.name}", layers)
+    return Picture(drawing=drawing, left_mm=left, top_mm=top, scale=scale, window_mm=window)
 
 
-def _draw_own(sheet: Sheet, stamp: Stamp, layout: Layout, ring: int, view: View) -> None:
+def _draw_own(sheet: Sheet, picture: Picture, layout: Layout, ring: int, view: View) -> None:
     """Draw the centre line of the ring whose join it is, hidden parts too."""
     angle = np.linspace(0, 2 * np.pi, 73)
     points = view.project(layout.point_mm(angle, np.full(angle.size, ring)))[:, :2]
-    left, lower, right, upper = stamp.window_mm
+    left, lower, right, upper = picture.window_mm
     low, high = np.array([left, lower]), np.array([right, upper])
     inside = np.all((points >= low) & (points <= high), axis=1)
     ends = np.stack([points[:-1], points[1:]], axis=1)[inside[:-1] & inside[1:]]
-    places = stamp.on_sheet(ends.reshape(-1, 2)).reshape(-1, 2, 2)
+    places = picture.on_sheet(ends.reshape(-1, 2)).reshape(-1, 2, 2)
     sheet.segments(places, width_mm=0.7, colour=MARK)

@@ -2,13 +2,13 @@
 
 ``joins.pdf`` holds, for every piece, a close-up of each ring of the repeat with the electrode at
 its approach, then the piece from each face that is welded, every join marked where it is to lie
-and numbered as in the weld order. ``plot_joins`` and ``plot_approaches`` draw the same onto
-matplotlib axes.
+and numbered as in the weld order.
 """
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -16,10 +16,11 @@ from chainplan.model.joins import FACES
 from chainplan.report.diagram import approach_picture as cards
 from chainplan.report.diagram import marks as marks
 from chainplan.report.diagram.approach_picture import CARD_MM, rings_of_a_repeat
-from chainplan.report.diagram.figure import Figure
-from chainplan.report.diagram.pages import SMALL_PT, Book, draw_face_tag
+from chainplan.report.diagram.dots import pairs_of, spread_dots
+from chainplan.report.diagram.drawn_piece import DrawnPiece
+from chainplan.report.diagram.pages import SMALL_PT, Pages, draw_face_tag
 from chainplan.report.diagram.strips import LANE_MM, cut_piece, number_width_mm, place_numbers
-from chainplan.report.paper.sheet import GREY, Sheet, Stamp
+from chainplan.report.paper.sheet import GREY, Picture
 from chainplan.report.wire.arcs import face_view
 
 if TYPE_CHECKING:
@@ -29,15 +30,18 @@ if TYPE_CHECKING:
     from chainplan.model.bench.electrode import ElectrodeSettings
     from chainplan.model.joins import Joins
     from chainplan.model.layout import Layout
-    from chainplan.model.plan import PiecePlan, Plan
+    from chainplan.model.plan import Plan
     from chainplan.report.diagram.strips import Cut, Window
+    from chainplan.report.paper.sheet import Sheet
     from chainplan.report.wire.arcs import View
 
 
 MOST_STRIPS = 60
-"""Strips or tiles of one face that are drawn; beyond, the beginning stands for the rest."""
+"""Strips or tiles of one face that are drawn, some 20 pages; beyond, the beginning stands for the
+rest, since the repeats are alike."""
 MOST_CARDS = 24
-"""Rings of a repeat that are drawn close up."""
+"""Rings of a repeat that are drawn close up, on six pages: the largest repeat of the library has
+16."""
 _WIDE_MM, _HIGH_MM = CARD_MM
 
 
@@ -49,61 +53,19 @@ def write_join_pictures(plan: Plan, folder: Path) -> list[Path]:
     from chainplan.report.paper.pdf import write_pdf
 
     title = f"Joins: {plan.job.name}"
-    book = Book("A4", title, str(plan.stamp))
+    pages = Pages("A4", title, str(plan.stamp))
     for number, piece in enumerate(plan.pieces):
-        add_approaches(book, piece.piece.name, piece.layout, piece.joins, plan.job.bench.electrode)
-        figure = Figure(number=number, plan=piece)
+        add_approaches(pages, piece.piece.name, piece.layout, piece.joins, plan.job.bench.electrode)
+        drawn = DrawnPiece(number=number, plan=piece)
         for face in FACES:
-            add_face(book, figure, face)
+            add_face(pages, drawn, face)
     target = folder / "joins.pdf"
-    target.write_bytes(write_pdf(book.finish(), title=title))
+    target.write_bytes(write_pdf(pages.finish(), title=title))
     return [target]
 
 
-def plot_joins(plan: PiecePlan, face: str = "front", *, ax: Any = None) -> Any:
-    """Draw a piece from one face with every join marked and numbered as in the weld order.
-
-    Parameters
-    ----------
-    plan : PiecePlan
-        The finished plan of one piece.
-    face : str
-        "front", "back" or "edge".
-    ax : matplotlib axes, optional
-        Where; new axes if not given. Only the first page of a long piece is drawn.
-    """
-    from chainplan.report.paper.axes import show_sheet
-
-    book = Book("A4", plan.piece.name, "")
-    add_face(book, Figure(number=0, plan=plan), face)
-    if not book.sheets:
-        book.turn_page(f"{plan.piece.name}: no joins from the {face}")
-    return show_sheet(book.finish()[0], ax=ax)
-
-
-def plot_approaches(
-    layout: Layout, joins: Joins, settings: ElectrodeSettings, *, ax: Any = None
-) -> Any:
-    """Draw the rings of a repeat close up with the electrode at its approach.
-
-    Parameters
-    ----------
-    layout, joins : Layout, Joins
-        A piece and its joins.
-    settings : ElectrodeSettings
-        Shape of the electrode.
-    ax : matplotlib axes, optional
-        Where; new axes if not given. Only the first page of a large repeat is drawn.
-    """
-    from chainplan.report.paper.axes import show_sheet
-
-    book = Book("A4", layout.piece, "")
-    add_approaches(book, layout.piece, layout, joins, settings)
-    return show_sheet(book.finish()[0], ax=ax)
-
-
 def add_approaches(
-    book: Book, name: str, layout: Layout, joins: Joins, settings: ElectrodeSettings
+    pages: Pages, name: str, layout: Layout, joins: Joins, settings: ElectrodeSettings
 ) -> None:
     """Add pages with one card a ring of each section's repeat."""
     for number, section in enumerate(layout.sections):
@@ -113,87 +75,87 @@ def add_approaches(
         rings = rings_of_a_repeat(layout, number)[:MOST_CARDS]
         if section.form == "loose":
             rings = rings[:1]
-        _turn_page(book, heading)
+        _turn_page(pages, heading)
         column = 0
         for ring in rings.tolist():
-            if column == 0 and not book.has_room(_HIGH_MM):
-                _turn_page(book, heading)
+            if column == 0 and not pages.has_room(_HIGH_MM):
+                _turn_page(pages, heading)
             title = f"ring {int(layout.place[ring]) + 1} of the repeat (ring {ring + 1})"
             cards.draw_card(
-                book.sheet,
+                pages.sheet,
                 layout,
                 joins,
                 settings,
                 ring,
-                left_mm=book.left_mm + column * (_WIDE_MM + 4.0),
-                top_mm=book.y_mm,
+                left_mm=pages.left_mm + column * (_WIDE_MM + 4.0),
+                top_mm=pages.y_mm,
                 title=title,
             )
             column = (column + 1) % 2
             if column == 0:
-                book.y_mm += _HIGH_MM
+                pages.y_mm += _HIGH_MM
 
 
-def _turn_page(book: Book, heading: str) -> None:
+def _turn_page(pages: Pages, heading: str) -> None:
     """Begin a page of cards and say at its foot what the marks mean."""
-    book.turn_page(heading)
+    pages.turn_page(heading)
     text = (
         "Blue line: the ring; cross: its join. Its top is where it stands highest as the piece "
         "shows its front; upper edge, start and end as seen then, the start on the left."
     )
-    sheet = book.sheet
-    sheet.write(book.left_mm, book.bottom_mm + 4.5, text, 8, colour=GREY)
+    sheet = pages.sheet
+    sheet.write(pages.left_mm, pages.bottom_mm + 4.5, text, 8, colour=GREY)
 
 
-def add_face(book: Book, figure: Figure, face: str) -> None:
+def add_face(pages: Pages, drawn: DrawnPiece, face: str) -> None:
     """Add the pages of one face: strips or tiles of the piece with their joins.
 
     Joins of the two edges are drawn apart, each as seen from its own edge.
     """
-    order, joins = figure.plan.order, figure.plan.joins
+    order, joins = drawn.plan.order, drawn.plan.joins
     step = np.flatnonzero(joins.face[order.ring] == FACES.index(face))
     if face != "edge":
-        _add_side(book, figure, face, step)
+        _add_side(pages, drawn, face, step)
         return
     lower = joins.approach[order.ring[step], 1] < -1e-9
-    _add_side(book, figure, face, step[~lower])
-    _add_side(book, figure, face, step[lower])
+    _add_side(pages, drawn, face, step[~lower])
+    _add_side(pages, drawn, face, step[lower])
 
 
-def _add_side(book: Book, figure: Figure, face: str, step: AnyIntArray) -> None:
+def _add_side(pages: Pages, drawn: DrawnPiece, face: str, step: AnyIntArray) -> None:
     """Add the pages of the joins with these places in the weld order."""
-    order, joins = figure.plan.order, figure.plan.joins
+    order, joins = drawn.plan.order, drawn.plan.joins
     if not step.size:
         return
     ring = order.ring[step]
     view = face_view(face, joins.approach[ring])
-    points = figure.seen(view, ring)
+    points = drawn.seen(view, ring)
     largest = int(order.ring.size)
     cut = cut_piece(
-        figure.rings,
+        drawn.rings,
         view,
         points,
         largest,
-        rows=int(figure.plan.layout.row.max(initial=0)) + 1,
-        width_mm=book.width_mm,
-        height_mm=book.height_mm - 14.0,
+        rows=int(drawn.plan.layout.row.max(initial=0)) + 1,
+        width_mm=pages.width_mm,
+        height_mm=pages.height_mm - 14.0,
     )
-    heading = f"{figure.plan.piece.name}: joins from the {face}"
-    book.turn_page(heading)
-    draw_face_tag(book.sheet, book.left_mm, book.y_mm + 4.0, face)
+    heading = f"{drawn.plan.piece.name}: joins from the {face}"
+    pages.turn_page(heading)
+    draw_face_tag(pages.sheet, pages.left_mm, pages.y_mm + 4.0, face)
     text = f"{step.size} joins; the numbers are their places in the weld order"
     windows = [window for window in cut.windows if window.holds(points).any()]
     if len(windows) > MOST_STRIPS:
         text += f"; the first {MOST_STRIPS} of {len(windows)} parts of the piece are drawn"
-    book.sheet.write(book.left_mm + 20.0, book.y_mm + 5.5, text, SMALL_PT)
-    book.y_mm += 10.0
+    pages.sheet.write(pages.left_mm + 20.0, pages.y_mm + 5.5, text, SMALL_PT)
+    pages.y_mm += 10.0
     for window in windows[:MOST_STRIPS]:
-        _add_strip(book, figure, view, cut, window, points, step + 1)
+        _add_strip(pages, drawn, view, cut, window, points, step + 1)
 
 
 def _add_strip(
-    book: Book,
-    figure: Figure,
+    pages: Pages,
+    drawn: DrawnPiece,
     view: View,
     cut: Cut,
     window: Window,
@@ -203,34 +165,42 @@ def _add_strip(
     """Draw one strip or tile: wire, marks at the joins, numbers beside them."""
     mine = np.flatnonzero(window.holds(points))
     left, lower, right, upper = window.window_mm
-    largest = int(figure.plan.order.ring.size)
+    largest = int(drawn.plan.order.ring.size)
     box = number_width_mm(largest)
-    x, rise = (points[mine, 0] - left) * cut.scale, points[mine, 1] - (lower + upper) / 2
-    lanes = None
-    above = below = 2.0
-    if cut.narrow:
-        lanes = place_numbers(x, rise, box + 1.0, 0.0, (right - left) * cut.scale)
-        above, below = (count * LANE_MM + 2.5 for count in lanes.lanes)
-    high = (upper - lower) * cut.scale
-    if not book.has_room(above + high + below):
-        book.turn_page(book.headings[-1])
-    top = book.y_mm + above
-    stamp = Stamp(
-        drawing=figure.drawing(view, window.window_mm),
-        left_mm=book.left_mm,
-        top_mm=top,
+    picture = Picture(
+        drawing=drawn.drawing(view, window.window_mm),
+        left_mm=pages.left_mm,
+        top_mm=0.0,
         scale=cut.scale,
         window_mm=window.window_mm,
     )
-    book.sheet.stamps.append(stamp)
-    places = stamp.on_sheet(points[mine])
+    joins = picture.on_sheet(points[mine])
+    places = spread_dots(joins, number[mine], paired=cut.narrow)
+    lanes = None
+    above = below = 2.0
+    if cut.narrow:
+        lanes = place_numbers(
+            places[:, 0] - picture.left_mm,
+            points[mine, 1] - (lower + upper) / 2,
+            box + 1.0,
+            0.0,
+            (right - left) * cut.scale,
+            first=pairs_of(joins[:, 0], number[mine]),
+        )
+        above, below = (count * LANE_MM + 2.5 for count in lanes.lanes)
+    high = (upper - lower) * cut.scale
+    if not pages.has_room(above + high + below):
+        pages.turn_page(pages.headings[-1])
+    top = pages.y_mm + above
+    pages.sheet.pictures.append(replace(picture, top_mm=top))
+    places[:, 1] += top
     if lanes is None:
         middles = places + np.array([box / 2 + 2.2, 0.0])
     else:
         middles = marks.lane_middles(lanes, top, top + high)
-        middles[:, 0] += stamp.left_mm
-    _draw_numbers(book.sheet, places, middles, number[mine])
-    book.y_mm = top + high + below + 2.0
+        middles[:, 0] += picture.left_mm
+    _draw_numbers(pages.sheet, places, middles, number[mine])
+    pages.y_mm = top + high + below + 2.0
 
 
 def _draw_numbers(

@@ -15,15 +15,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.report.diagram.strips import BOX_HEIGHT_MM, LANE_MM, NUMBER_PT, number_width_mm
-from chainplan.report.paper.glyphs import shorten_text, text_width_mm
-from chainplan.report.paper.sheet import GREY, INK, PALE, WHITE
+from chainplan.report.paper.lettering import shorten_text, text_width_mm
+from chainplan.report.paper.sheet import GREY, INK, PALE, WHITE, Path
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from chainplan.arrays import AnyIntArray, BoolArray, FloatArray
     from chainplan.report.diagram.strips import Lanes
-    from chainplan.report.paper.sheet import Sheet, Stamp
+    from chainplan.report.paper.sheet import Picture, Sheet
 
 
 MARK = "#12307a"
@@ -31,11 +31,17 @@ MARK = "#12307a"
 WARM = "#a34700"
 """Heat-sensitive parts: a dark orange, always hatched as well."""
 DOT_MM = 0.95
+"""Radius of a join's dot: seen at arm's length, and smaller than the smallest ring shown (5 mm)."""
 RIM_MM = 0.65
-"""The last number's second rim is so far within its box."""
+"""The last number's second rim is so far within its box: two lines with white between them."""
+LEADER_INSET_MM = 1.0
+"""A leader meets its box at least so far from the corner, so that it is not the next one's."""
 WAIT_MM = 1.5
 """Room for the two bars of a wait between numbers, beyond their usual gap."""
 RULER_PT = 9.0
+"""The least that reads at arm's length."""
+TINT = "#8fa9df"
+"""The ring whose join it is, as far as it is seen: in grey print clearly darker than the others."""
 SHADE = "#cfd8ea"
 """Boxes of every other pass where several share a picture."""
 ROW_MM = 5.0
@@ -64,10 +70,44 @@ class Joins2D:
     shaded: BoolArray  # (k,) in a grey box, to tell it from the passes before and after
 
 
+def draw_own_rings(
+    sheet: Sheet, picture: Picture, arcs_mm: FloatArray, seen: BoolArray, wire_mm: FloatArray
+) -> None:
+    """Fill what is seen of the rings around their joins, each as wide as its wire without its rim.
+
+    Parameters
+    ----------
+    sheet, picture : Sheet, Picture
+        Where the rings are shown.
+    arcs_mm : array, shape (k, m, 2)
+        Arcs of the rings: right and up, in the picture's own mm.
+    seen : array, shape (k, m)
+        Which of their points are seen.
+    wire_mm : array, shape (k,)
+        Wire of each ring.
+    """
+    for wire in np.unique(wire_mm).tolist():
+        own = seen & (wire_mm == wire)[:, None]
+        if not own.any():
+            continue
+        first = own & ~np.pad(own, ((0, 0), (1, 0)))[:, :-1]
+        sheet.marks.append(
+            Path(points_mm=picture.on_sheet(arcs_mm[own]), first=first[own], stroke=TINT,
+                 width_mm=FILL_SHARE * wire * picture.scale)
+        )  # fmt: skip
+
+
+FILL_SHARE = 0.74
+"""Of a wire's width: what the pictures leave light between the dark edges."""
+
+
 def draw_numbers(sheet: Sheet, joins: Joins2D, middles: FloatArray, largest: int) -> None:
     """Draw the dots of the joins and their numbers in boxes, with a line from one to the other."""
     half, rise = number_width_mm(largest) / 2, BOX_HEIGHT_MM / 2
-    ends = np.stack([joins.points_mm, middles], axis=1)
+    anchors = middles.copy()  # a leader goes straight up or down if its box is wide enough for that
+    reach = half - LEADER_INSET_MM
+    anchors[:, 0] = np.clip(joins.points_mm[:, 0], middles[:, 0] - reach, middles[:, 0] + reach)
+    ends = np.stack([joins.points_mm, anchors], axis=1)
     sheet.segments(ends, width_mm=0.85, colour=WHITE)
     sheet.segments(ends, width_mm=0.3, colour=MARK)
     sheet.discs(joins.points_mm, DOT_MM + 0.45, fill=WHITE)
@@ -92,6 +132,7 @@ def draw_numbers(sheet: Sheet, joins: Joins2D, middles: FloatArray, largest: int
         sheet.write_centred(middle[0], middle[1], str(number), NUMBER_PT, colour=colour)
 
 
+# One of the two bars of a wait: as high as the figures beside it, half a mm wide.
 _BAR = np.array([(0.0, -1.9), (0.5, -1.9), (0.5, 1.9), (0.0, 1.9)])
 
 
@@ -137,39 +178,11 @@ def draw_direction(sheet: Sheet, left: float, right: float, y_mm: float, *, forw
     draw_heads(sheet, np.array([[tip, y_mm]]), np.array([[tip - tail, 0.0]]), 2.6)
 
 
-def draw_ruler(
-    sheet: Sheet, stamp: Stamp, y_mm: float, ring_x_mm: FloatArray, shown: tuple[float, float]
-) -> None:
-    """Draw ring numbers under a strip, at round numbers far enough apart."""
-    x = stamp.left_mm + (ring_x_mm - stamp.window_mm[0]) * stamp.scale
-    number = np.arange(1, len(x) + 1)
-    inside = (x >= shown[0]) & (x <= shown[1])
-    sheet.line([(shown[0], y_mm), (shown[1], y_mm)], width_mm=0.25, colour=GREY)
-    if not inside.any():
-        return
-    room = (shown[1] - shown[0]) / 15.0
-    rings = int(inside.sum())
-    step = next((s for s in (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000) if rings / s <= room), 2000)
-    ticks = np.flatnonzero(inside & ((number % step == 0) | (number == 1)))
-    free = shown[0] - 99.0
-    ends, texts = [], []
-    for k in ticks.tolist():
-        width = text_width_mm(str(number[k]), RULER_PT)
-        if x[k] - width / 2 < free + 2.0:
-            continue
-        ends.append([(x[k], y_mm), (x[k], y_mm + 1.4)])
-        texts.append((float(x[k]), str(number[k])))
-        free = x[k] + width / 2
-    sheet.segments(np.array(ends), width_mm=0.25, colour=GREY)
-    for at, text in texts:
-        sheet.write(at, y_mm + 4.6, text, RULER_PT, anchor="middle", colour=GREY)
-
-
-def zone_span(stamp: Stamp, zone: Zone) -> tuple[float, float] | None:
+def zone_span(picture: Picture, zone: Zone) -> tuple[float, float] | None:
     """Return left and right edge of a part on the sheet, or None if the strip does not show it."""
-    low, high = stamp.left_mm, stamp.left_mm + stamp.width_mm
-    left = stamp.left_mm + (zone.left_mm - stamp.window_mm[0]) * stamp.scale
-    right = stamp.left_mm + (zone.right_mm - stamp.window_mm[0]) * stamp.scale
+    low, high = picture.left_mm, picture.left_mm + picture.width_mm
+    left = picture.left_mm + (zone.left_mm - picture.window_mm[0]) * picture.scale
+    right = picture.left_mm + (zone.right_mm - picture.window_mm[0]) * picture.scale
     if right - left < 5.0:
         left, right = (left + right) / 2 - 2.5, (left + right) / 2 + 2.5
     if right < low - 0.5 or left > high + 0.5:
@@ -184,13 +197,13 @@ def zone_label(zone: Zone) -> tuple[str, float]:
 
 
 def place_zones(
-    stamp: Stamp, zones: Sequence[Zone], free_mm: float
+    picture: Picture, zones: Sequence[Zone], free_mm: float
 ) -> list[tuple[Zone, float, int]]:
     """Place the labels of parts in lines above a strip so that none covers another.
 
     Parameters
     ----------
-    stamp : Stamp
+    picture : Picture
         The strip.
     zones : sequence of Zone
         Parts of the piece; those that the strip does not show are left out.
@@ -202,10 +215,10 @@ def place_zones(
     list of (Zone, float, int)
         Each part, the left edge of its label, and its line from above. [mm]
     """
-    low, high = stamp.left_mm, stamp.left_mm + stamp.width_mm
+    low, high = picture.left_mm, picture.left_mm + picture.width_mm
     placed = []
     free = [max(free_mm, low)]
-    for middle, zone in middles_of_zones(stamp, zones):
+    for middle, zone in middles_of_zones(picture, zones):
         width = zone_label(zone)[1]
         wanted = max(min(middle - width / 2, high - width), low)
         row = next((k for k, edge in enumerate(free) if edge <= min(middle, high - width)), None)
@@ -218,15 +231,15 @@ def place_zones(
     return sorted(placed, key=_row)  # so that a lower label covers the line from a higher one
 
 
-def middles_of_zones(stamp: Stamp, zones: Sequence[Zone]) -> list[tuple[float, Zone]]:
+def middles_of_zones(picture: Picture, zones: Sequence[Zone]) -> list[tuple[float, Zone]]:
     """Return the parts that a strip shows from left to right, with their middles on the sheet."""
-    spans = [(zone, zone_span(stamp, zone)) for zone in zones]
+    spans = [(zone, zone_span(picture, zone)) for zone in zones]
     return sorted(((sum(span) / 2, zone) for zone, span in spans if span is not None), key=_first)
 
 
 def draw_zone(
     sheet: Sheet,
-    stamp: Stamp,
+    picture: Picture,
     zone: Zone,
     *,
     top_mm: float,
@@ -237,7 +250,7 @@ def draw_zone(
 
     The upper and lower edge of the hatched field are ``top_mm`` and ``bottom_mm``.
     """
-    span = zone_span(stamp, zone)
+    span = zone_span(picture, zone)
     if span is None:
         return
     left, right = span
@@ -272,25 +285,27 @@ def _first(pair: tuple[float, Zone]) -> float:
 
 
 def draw_rows(
-    sheet: Sheet, stamp: Stamp, centre_mm: FloatArray, row: AnyIntArray, column: AnyIntArray
+    sheet: Sheet, picture: Picture, centre_mm: FloatArray, row: AnyIntArray, column: AnyIntArray
 ) -> None:
     """Write row numbers left of a tile and the column numbers of its lowest row below it."""
-    left, lower, right, upper = stamp.window_mm
+    left, lower, right, upper = picture.window_mm
     x, y = centre_mm[:, 0], centre_mm[:, 1]
     inside = np.flatnonzero((x > left) & (x < right) & (y > lower) & (y < upper))
     if not len(inside):
         return
-    place = stamp.on_sheet(centre_mm)
+    place = picture.on_sheet(centre_mm)
     rows, where = np.unique(row[inside], return_inverse=True)
     high = np.bincount(where, weights=place[inside, 1]) / np.bincount(where)
     free = np.inf
     for number, y_mm in sorted(zip(rows.tolist(), high.tolist(), strict=True), key=_second)[::-1]:
         if y_mm < free - 4.2:
             text = str(number + 1)
-            sheet.write(stamp.left_mm - 1.2, y_mm + 1.2, text, RULER_PT, anchor="end", colour=GREY)
+            sheet.write(
+                picture.left_mm - 1.2, y_mm + 1.2, text, RULER_PT, anchor="end", colour=GREY
+            )
             free = y_mm
     lowest = inside[row[inside] == rows[np.argmax(high)]]
-    base = stamp.top_mm + stamp.height_mm + 4.2
+    base = picture.top_mm + picture.height_mm + 4.2
     free = -np.inf
     for k in lowest[np.argsort(place[lowest, 0])].tolist():
         text = str(int(column[k]) + 1)

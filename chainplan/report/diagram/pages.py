@@ -6,22 +6,29 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.report.diagram.marks import DOT_MM, MARK, SHADE, WARM
-from chainplan.report.paper.glyphs import fold_text, shorten_text, text_width_mm
+from chainplan.report.diagram.marks import DOT_MM, MARK, SHADE, TINT, WARM
+from chainplan.report.paper.lettering import fold_text, shorten_text, text_width_mm
 from chainplan.report.paper.sheet import GREY, INK, PALE, PAPER_MM, WHITE, Sheet
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Sequence
 
 MARGIN_MM = 12.0
+"""Room to punch and to hold the sheet; every printer leaves less white of its own."""
 TOP_MM = 22.0
+"""Where a page's content begins: the margin, the name in 14 pt, a line and air."""
 FOOT_MM = 17.0
-SMALL_PT = 9.0
-TEXT_PT = 10.0
+"""What the key of marks and the foot take at the lower edge."""
+SMALL_PT, TEXT_PT = 9.0, 10.0
+"""9 pt is the least that reads at arm's length, where the sheet lies while one welds."""
+ACTION_MM = 7.0
+"""A line in a grey bar: what is done before a pass must not be overlooked."""
 LINE_MM = 4.9
+"""From line to line of text in `TEXT_PT`: 1.4 times its size, so that an eye that comes back from
+the bench finds its line."""
 
 
-class Book:
+class Pages:
     """A document of landscape pages; knows where on the page the next thing goes."""
 
     def __init__(self, paper: str, title: str, stamp: str) -> None:
@@ -132,10 +139,18 @@ class Book:
         draw_key(sheet, self.left_mm, self.paper_mm[1] - MARGIN_MM - 2.2, names)
 
 
+def draw_action(pages: Pages, text: str) -> None:
+    """Write in a grey bar what is done before anything is welded, and move on."""
+    pages.sheet.box(pages.left_mm, pages.y_mm + 0.6, pages.width_mm, 5.8, fill=PALE)
+    pages.sheet.write(pages.left_mm + 2.0, pages.y_mm + 4.8, text, TEXT_PT, bold=True)
+    pages.y_mm += ACTION_MM
+
+
 def draw_key(sheet: Sheet, left_mm: float, y_mm: float, names: Collection[str]) -> None:
     """Draw the key of the named marks in one line.
 
-    Known are "join", "start", "end", "shaded", "wait", "before", "closed", "cool" and "hold".
+    Known are "join", "ring", "start", "end", "shaded", "wait", "before", "closed", "cool" and
+    "hold".
     """
     x = left_mm
     for name, (draw, width, text) in _KEY.items():
@@ -149,6 +164,10 @@ def _key_join(sheet: Sheet, x: float, middle: float) -> None:
     sheet.discs(np.array([[x + 1.2, middle]]), DOT_MM, fill=MARK)
     sheet.box(x + 3.2, middle - 2.1, 6.0, 4.2, fill=WHITE, stroke=MARK)
     sheet.write_centred(x + 6.2, middle, "2", SMALL_PT)
+
+
+def _key_ring(sheet: Sheet, x: float, middle: float) -> None:
+    sheet.box(x, middle - 1.1, 6.0, 2.2, fill=TINT, stroke=GREY)
 
 
 def _key_start(sheet: Sheet, x: float, middle: float) -> None:
@@ -188,8 +207,10 @@ def _key_hold(sheet: Sheet, x: float, middle: float) -> None:
     sheet.box(x, middle - 0.9, 6.0, 1.7, fill=PALE, stroke=INK)
 
 
+# How each mark is drawn, its width in mm with the gap to its words, and the words.
 _KEY = {
     "join": (_key_join, 10.4, "join, its number"),
+    "ring": (_key_ring, 7.2, "its ring"),
     "start": (_key_start, 7.2, "first of a pass"),
     "end": (_key_end, 7.2, "last"),
     "shaded": (_key_shaded, 7.2, "every other pass"),

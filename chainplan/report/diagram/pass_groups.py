@@ -15,17 +15,18 @@ if TYPE_CHECKING:
 
     from chainplan.arrays import FloatArray
     from chainplan.model.order import Pass
-    from chainplan.report.diagram.figure import Figure
+    from chainplan.report.diagram.drawn_piece import DrawnPiece
     from chainplan.report.diagram.strips import Cut
     from chainplan.report.wire.arcs import View
 
 
 MOST_SHARED_JOINS = 12
-"""A pass of more joins has a picture of its own."""
+"""A pass of more joins has a picture of its own: it is long enough to be followed by itself."""
 MOST_TOGETHER = 6
-"""Passes that share one picture."""
+"""Passes that share one picture at most: each has a line of its own in the title above it."""
 MOST_NUMBERS = 16
-"""Numbers in a strip or tile, on average, up to which passes share it."""
+"""Numbers in a strip or tile, on average, up to which passes share it; two lanes hold three times
+as many, so each still stands near its join."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,13 +55,13 @@ class PassGroup:
 
 
 def group_passes(
-    figure: Figure, passes: Sequence[Pass], *, width_mm: float, height_mm: float
+    drawn: DrawnPiece, passes: Sequence[Pass], *, width_mm: float, height_mm: float
 ) -> list[PassGroup]:
     """Put small passes together as long as their numbers stand as clear as one pass's alone.
 
     Parameters
     ----------
-    figure : Figure
+    drawn : DrawnPiece
         The piece.
     passes : sequence of Pass
         In the order in which they are welded.
@@ -69,10 +70,10 @@ def group_passes(
     """
     groups: list[PassGroup] = []
     for work in passes:
-        alone = _group(figure, (work,), width_mm, height_mm)
+        alone = _group(drawn, (work,), width_mm, height_mm)
         if groups and _may_share(groups[-1], alone):
-            both = _group(figure, (*groups[-1].passes, work), width_mm, height_mm)
-            if _as_clear(figure, both, groups[-1], alone):
+            both = _group(drawn, (*groups[-1].passes, work), width_mm, height_mm)
+            if _as_clear(drawn, both, groups[-1], alone):
                 groups[-1] = both
                 continue
         groups.append(alone)
@@ -80,16 +81,16 @@ def group_passes(
 
 
 def _group(
-    figure: Figure, passes: tuple[Pass, ...], width_mm: float, height_mm: float
+    drawn: DrawnPiece, passes: tuple[Pass, ...], width_mm: float, height_mm: float
 ) -> PassGroup:
-    view = figure.view(passes[0])
-    points = np.concatenate([figure.seen(view, figure.rings_of(work)) for work in passes])
+    view = drawn.view(passes[0])
+    points = np.concatenate([drawn.seen(view, drawn.rings_of(work)) for work in passes])
     cut = cut_piece(
-        figure.rings,
+        drawn.rings,
         view,
         points,
-        int(figure.plan.order.ring.size),
-        rows=int(figure.plan.layout.row.max(initial=0)) + 1,
+        int(drawn.plan.order.ring.size),
+        rows=int(drawn.plan.layout.row.max(initial=0)) + 1,
         width_mm=width_mm,
         height_mm=height_mm,
     )
@@ -109,13 +110,13 @@ def _may_share(before: PassGroup, after: PassGroup) -> bool:
     )
 
 
-def _as_clear(figure: Figure, both: PassGroup, *parts: PassGroup) -> bool:
+def _as_clear(drawn: DrawnPiece, both: PassGroup, *parts: PassGroup) -> bool:
     """Tell whether a shared picture is cut into no more parts, and its numbers stand apart."""
     if len(both.cut.windows) > max(len(part.cut.windows) for part in parts):
         return False
     if both.cut.narrow:
         return True
-    box = (number_width_mm(int(figure.plan.order.ring.size)) + 1.0, LANE_MM)
+    box = (number_width_mm(int(drawn.plan.order.ring.size)) + 1.0, LANE_MM)
     place = both.points_mm * both.cut.scale / box
     apart = np.abs(place[:, None] - place[None]).max(axis=2)
     np.fill_diagonal(apart, np.inf)

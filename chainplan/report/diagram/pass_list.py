@@ -7,10 +7,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.model.order import OrderStatus
 from chainplan.report.diagram import marks as marks
-from chainplan.report.diagram.pages import LINE_MM, SMALL_PT, TEXT_PT, Book, draw_face_tag
-from chainplan.report.paper.glyphs import fold_text, text_width_mm
-from chainplan.report.paper.sheet import GREY, INK, PALE, Stamp
+from chainplan.report.diagram.axis import draw_axis
+from chainplan.report.diagram.pages import LINE_MM, SMALL_PT, TEXT_PT, Pages, draw_face_tag
+from chainplan.report.paper.lettering import fold_text, text_width_mm
+from chainplan.report.paper.sheet import GREY, INK, PALE, Picture
 from chainplan.report.text.instructions import instructions, say_joins, say_pass, setting_text
 from chainplan.report.wire.arcs import extent_mm, face_view
 from chainplan.units import show_duration
@@ -18,99 +20,108 @@ from chainplan.units import show_duration
 if TYPE_CHECKING:
     from chainplan.model.bench.heat import HeatSettings
     from chainplan.model.order import Pass
-    from chainplan.report.diagram.figure import Figure
+    from chainplan.report.diagram.drawn_piece import DrawnPiece
 
 LIST_LINE_MM = 6.4
+"""A line of the list of passes: a box to tick with a pen is 4.4 mm, and has air around it."""
 CLOSEST_LINE_MM = 5.2
 """Lines of the list of passes move together down to this if they then fit on the page."""
 
 
-def add_first_page(book: Book, figure: Figure, heat: HeatSettings) -> None:
-    """Add what to do with a piece, its overview and the list of its passes, one line each."""
-    plan = figure.plan
+def add_instructions(pages: Pages, drawn: DrawnPiece, heat: HeatSettings) -> None:
+    """Begin the pages of a piece with what to do with it."""
+    plan = drawn.plan
     order = plan.order
     copies = f"{plan.piece.quantity} copies, each " if plan.piece.quantity > 1 else ""
     closed = int(np.count_nonzero(plan.joins.pre_closed))
-    book.turn_page(plan.piece.name)
-    book.write_text(
+    pages.turn_page(plan.piece.name)
+    pages.write_text(
         f"{copies}{plan.layout.rings} rings, {order.ring.size} joins to weld in "
         f"{len(order.passes)} {'pass' if len(order.passes) == 1 else 'passes'}, about "
         f"{show_duration(order.bench_time_s)} at the bench."
         + (f" {closed} rings are closed before weaving." if closed else "")
     )
-    if order.status == "infeasible":
-        text = "No order keeps all limits: what follows breaks some of them."
-        book.write_text(text, size_pt=11, bold=True)
+    if order.status == OrderStatus.INFEASIBLE:
+        names = ", ".join(item.name for item in order.set_aside)
+        broken = f"is made without the limit for {names}" if names else "breaks some of them"
+        text = f"No order keeps all limits: what follows {broken}."
+        pages.write_text(text, size_pt=11, bold=True)
         for line in order.advice:
-            book.write_text(line)
+            pages.write_text(line)
     for line in instructions(plan, heat):
-        book.write_text(line)
+        pages.write_text(line)
     for line in order.gained[:1]:
-        book.write_text(line, size_pt=SMALL_PT)
-    _add_overview(book, figure)
-    book.y_mm += 2.0
+        pages.write_text(line, size_pt=SMALL_PT)
+
+
+def add_pass_list(pages: Pages, drawn: DrawnPiece) -> None:
+    """Add the overview of a piece and the list of its passes, one line each."""
+    order = drawn.plan.order
+    _add_overview(pages, drawn)
+    pages.y_mm += 2.0
     before: Pass | None = None
-    tight = (book.bottom_mm - book.y_mm) / max(1, len(order.passes))
+    tight = (pages.bottom_mm - pages.y_mm) / max(1, len(order.passes))
     line_mm = min(LIST_LINE_MM, tight) if tight > CLOSEST_LINE_MM else LIST_LINE_MM
     for work in order.passes:
-        _add_list_line(book, work, before, line_mm)
+        _add_list_line(pages, work, before, line_mm)
         before = work
 
 
-def _list_text(book: Book, work: Pass, before: Pass | None) -> tuple[list[str], str]:
+def _list_text(pages: Pages, work: Pass, before: Pass | None) -> tuple[list[str], str]:
     """Return the lines of a pass's own words, and what stands to the right of them."""
     steps = say_joins(work.first_step + 1, work.joins)
     setting = setting_text(work.setting)
     if before is None or setting_text(before.setting) != setting:
         steps = f"{steps} · {setting}"
-    room = book.width_mm - 41.0 - text_width_mm(steps, SMALL_PT)
+    room = pages.width_mm - 41.0 - text_width_mm(steps, SMALL_PT)
     return fold_text(say_pass(work), TEXT_PT, room), steps
 
 
-def _add_list_line(book: Book, work: Pass, before: Pass | None, line_mm: float) -> None:
+def _add_list_line(pages: Pages, work: Pass, before: Pass | None, line_mm: float) -> None:
     """Write one pass of the list; a long one takes a second line."""
-    lines, right = _list_text(book, work, before)
+    lines, right = _list_text(pages, work, before)
     height = line_mm + (len(lines) - 1) * LINE_MM
-    if not book.has_room(height):
-        book.turn_page(book.headings[-1])
-    sheet, left, middle = book.sheet, book.left_mm, book.y_mm + line_mm / 2
+    if not pages.has_room(height):
+        pages.turn_page(pages.headings[-1])
+    sheet, left, middle = pages.sheet, pages.left_mm, pages.y_mm + line_mm / 2
     sheet.box(left, middle - 2.2, 4.4, 4.4, stroke=INK, line_mm=0.35)
     sheet.write(left + 14.0, middle + 1.4, str(work.number), 11, bold=True, anchor="end")
     draw_face_tag(sheet, left + 17.0, middle, work.face)
-    sheet.write(book.right_mm, middle + 1.4, right, SMALL_PT, anchor="end")
+    sheet.write(pages.right_mm, middle + 1.4, right, SMALL_PT, anchor="end")
     for k, line in enumerate(lines):
         sheet.write(left + 37.0, middle + 1.4 + k * LINE_MM, line, TEXT_PT)
-    book.y_mm += height
-    ends = [(left, book.y_mm), (book.right_mm, book.y_mm)]
+    pages.y_mm += height
+    ends = [(left, pages.y_mm), (pages.right_mm, pages.y_mm)]
     sheet.line(ends, width_mm=0.15, colour=PALE)
 
 
-def _add_overview(book: Book, figure: Figure) -> None:
+def _add_overview(pages: Pages, drawn: DrawnPiece) -> None:
     """Draw the whole piece across the page with its ruler and heat-sensitive parts."""
     view = face_view("front")
-    extent = extent_mm(figure.rings, view)
-    room = book.width_mm
+    extent = extent_mm(drawn.rings, view)
+    room = pages.width_mm
     scale = min(room / (extent[2] - extent[0]), 70.0 / (extent[3] - extent[1]), 6.0)
-    stamp = Stamp(
-        drawing=figure.whole_drawing(view), left_mm=book.left_mm, top_mm=book.y_mm + 2.0,
+    picture = Picture(
+        drawing=drawn.whole_drawing(view), left_mm=pages.left_mm, top_mm=pages.y_mm + 2.0,
         scale=scale, window_mm=extent,
     )  # fmt: skip
-    zones = marks.place_zones(stamp, figure.zones(), book.left_mm)
+    zones = marks.place_zones(picture, drawn.zones(), pages.left_mm)
     above = 2.0 + marks.ROW_MM * (max((row for *_, row in zones), default=-1) + 1)
-    stamp = replace(stamp, top_mm=book.y_mm + above)
-    sheet = book.sheet
-    if stamp.drawing.layers:
-        sheet.stamps.append(stamp)
+    picture = replace(picture, top_mm=pages.y_mm + above)
+    sheet = pages.sheet
+    if picture.drawing.paths:
+        sheet.pictures.append(picture)
     else:
-        sheet.box(stamp.left_mm, stamp.top_mm, stamp.width_mm, stamp.height_mm, stroke=GREY)
-        text = f"{figure.rings.count} rings, too many to draw in one picture"
-        sheet.write(stamp.left_mm + 3, stamp.top_mm + 6, text, SMALL_PT)
-    bottom = stamp.top_mm + stamp.height_mm
+        sheet.box(picture.left_mm, picture.top_mm, picture.width_mm, picture.height_mm, stroke=GREY)
+        text = f"{drawn.rings.count} rings, too many to draw in one picture"
+        sheet.write(picture.left_mm + 3, picture.top_mm + 6, text, SMALL_PT)
+    bottom = picture.top_mm + picture.height_mm
     for zone, left, row in zones:
-        place = (left, book.y_mm + marks.ROW_MM * row + 4.6)
-        marks.draw_zone(sheet, stamp, zone, top_mm=stamp.top_mm, bottom_mm=bottom, text_mm=place)
-    shown = (stamp.left_mm, stamp.left_mm + stamp.width_mm)
-    if int(figure.plan.layout.row.max()) == 0:
-        marks.draw_ruler(sheet, stamp, bottom + 1.2, figure.rings.centre_mm[:, 0], shown)
+        place = (left, pages.y_mm + marks.ROW_MM * row + 4.6)
+        marks.draw_zone(
+            sheet, picture, zone, top_mm=picture.top_mm, bottom_mm=bottom, text_mm=place
+        )
+    if int(drawn.plan.layout.row.max()) == 0:
+        draw_axis(sheet, picture, bottom + 1.2, start_mm=drawn.start_mm)
         bottom += 7.0
-    book.y_mm = bottom + 3.0
+    pages.y_mm = bottom + 3.0

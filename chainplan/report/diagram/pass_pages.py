@@ -6,12 +6,20 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.report.diagram.pages import LINE_MM, SMALL_PT, TEXT_PT, Book, draw_face_tag
+from chainplan.report.diagram.pages import (
+    ACTION_MM,
+    LINE_MM,
+    SMALL_PT,
+    TEXT_PT,
+    Pages,
+    draw_action,
+    draw_face_tag,
+)
 from chainplan.report.diagram.pass_groups import group_passes
-from chainplan.report.diagram.pass_list import add_first_page
+from chainplan.report.diagram.pass_list import add_instructions, add_pass_list
+from chainplan.report.diagram.small_piece import add_small_piece, small_group
 from chainplan.report.diagram.strip_drawing import Strip
-from chainplan.report.paper.glyphs import fold_text, shorten_text
-from chainplan.report.paper.sheet import PALE
+from chainplan.report.paper.lettering import fold_text, shorten_text
 from chainplan.report.text.instructions import (
     SHORTEST_WAIT_S,
     say_joins,
@@ -24,43 +32,49 @@ if TYPE_CHECKING:
     from chainplan.arrays import FloatArray
     from chainplan.model.bench.heat import HeatSettings
     from chainplan.model.order import Pass
-    from chainplan.report.diagram.figure import Figure
+    from chainplan.report.diagram.drawn_piece import DrawnPiece
     from chainplan.report.diagram.pass_groups import PassGroup
     from chainplan.report.diagram.strips import Window
 
 
 MOST_WINDOWS = 400
-"""More strips or tiles than this are drawn on request only; else each pass shows its start."""
+"""More strips or tiles, some 130 pages, are drawn on request only; else each pass shows its
+start."""
 MOST_PASSES = 120
-"""Passes that are drawn at all, unless tiles are asked for."""
+"""Passes that are drawn at all, unless tiles are asked for: nobody keeps more on paper."""
 TITLE_PT = 11.5
+"""A pass's title stands out of the text, and most still fit on one line."""
 TAG_MM = 19.5
 """Room for the face's tag before a pass's title."""
-ACTION_MM = 7.0
 AROUND_MM = 52.0
 """What a pass's title, two things to do first and the marks around a tile need."""
 
 
-def add_piece(book: Book, figure: Figure, heat: HeatSettings, *, tiles: bool) -> None:
+def add_piece(pages: Pages, drawn: DrawnPiece, heat: HeatSettings, *, tiles: bool) -> None:
     """Add all pages of one piece."""
-    plan = figure.plan
-    add_first_page(book, figure, heat)
+    plan = drawn.plan
+    small = small_group(pages, drawn)
+    add_instructions(pages, drawn, heat)
+    if small is not None:
+        add_small_piece(pages, drawn, small, heat)
+        return
+    add_pass_list(pages, drawn)
     passes = plan.order.passes if tiles else plan.order.passes[:MOST_PASSES]
     groups = group_passes(
-        figure, passes, width_mm=book.width_mm, height_mm=book.height_mm - AROUND_MM
+        drawn, passes, width_mm=pages.width_mm, height_mm=pages.height_mm - AROUND_MM
     )
     starts_only = sum(len(group.cut.windows) for group in groups) > MOST_WINDOWS and not tiles
     if starts_only:
-        book.write_text(
+        pages.write_text(
             "This piece is large: each pass is shown where it begins. Ask for tiles to have all of "
             "it drawn.",
             size_pt=SMALL_PT,
         )
-    book.y_mm += 4.0
+    pages.y_mm += 4.0
     before = None
     for group in groups:
         hold = (heat.hold_from_mm, heat.hold_to_mm)
-        _add_group(book, figure, group, before, starts_only=starts_only, hold_mm=hold)
+        _add_group(pages, drawn, group, before, starts_only=starts_only, hold_mm=hold)
         before = group.passes[-1]
 
 
@@ -77,27 +91,27 @@ def _first(pair: tuple[int, Window]) -> int:
 
 
 def _add_group(
-    book: Book,
-    figure: Figure,
+    pages: Pages,
+    drawn: DrawnPiece,
     group: PassGroup,
     before: Pass | None,
     *,
     starts_only: bool,
     hold_mm: tuple[float, float],
 ) -> None:
-    title = _Title(book, figure, group, before)
+    title = PassesTitle(pages, drawn, group, before)
     for k, window in enumerate(_windows(group, starts_only=starts_only)):
-        strip = Strip(figure, group, window, hold_mm, book.left_mm)
-        if not book.has_room(strip.height_mm + (0.0 if k else title.height_mm)):
-            book.turn_page(figure.plan.piece.name)
+        strip = Strip(drawn, group, window, hold_mm, pages.left_mm)
+        if not pages.has_room(strip.height_mm + (0.0 if k else title.height_mm)):
+            pages.turn_page(drawn.plan.piece.name)
             if k:
                 text = f"{title.name}, continued: {say_pass(group.passes[0])}"
                 if len(group.passes) > 1:
                     text = f"{title.name}, continued"
-                book.write_lines([shorten_text(text, SMALL_PT, book.width_mm)], size_pt=SMALL_PT)
+                pages.write_lines([shorten_text(text, SMALL_PT, pages.width_mm)], size_pt=SMALL_PT)
         if k == 0:
-            title.draw(book)
-        strip.draw(book)
+            title.draw(pages)
+        strip.draw(pages)
 
 
 def _actions(work: Pass, before: Pass | None) -> list[str]:
@@ -112,28 +126,30 @@ def _actions(work: Pass, before: Pass | None) -> list[str]:
     return actions
 
 
-class _Title:
+class PassesTitle:
     """The title of a group of passes: what to do first, each pass in words, its end rings."""
 
-    def __init__(self, book: Book, figure: Figure, group: PassGroup, before: Pass | None) -> None:
+    def __init__(
+        self, pages: Pages, drawn: DrawnPiece, group: PassGroup, before: Pass | None
+    ) -> None:
         works = group.passes
         many = len(works) > 1
         self.name = f"passes {works[0].number}–{works[-1].number}" if many else ""
         self.name = self.name or f"pass {works[0].number}"
         self.face = works[0].face
         self.actions = _actions(works[0], before)
-        total = len(figure.plan.order.passes)
-        room = book.width_mm - TAG_MM
+        total = len(drawn.plan.order.passes)
+        room = pages.width_mm - TAG_MM
         setting = setting_text(works[0].setting)
         if many:
             joins = say_joins(group.first_step + 1, group.joins)
             self.head = [f"{self.name} of {total} · {joins} · {setting}"]
-            rest = [f"pass {work.number}: {say_pass(work)}{_range(figure, work)}" for work in works]
+            rest = [f"pass {work.number}: {say_pass(work)}{_range(drawn, work)}" for work in works]
             self.lines = [line for text in rest for line in fold_text(text, TEXT_PT, room)]
         else:
             text = f"{self.name} of {total}: {say_pass(works[0])}"
             self.head = fold_text(text, TITLE_PT, room, bold=True)
-            text = f"{_ends(figure, works[0])} · {setting}"
+            text = f"{_ends(drawn, works[0])} · {setting}"
             self.lines = fold_text(text, TEXT_PT, room)
 
     @property
@@ -142,36 +158,34 @@ class _Title:
         lines = 5.0 * len(self.head) + LINE_MM * len(self.lines)
         return ACTION_MM * len(self.actions) + lines + 1.8
 
-    def draw(self, book: Book) -> None:
-        """Write it at the book's place and move this on."""
-        sheet, left = book.sheet, book.left_mm
+    def draw(self, pages: Pages) -> None:
+        """Write it at its place on the page and move this on."""
+        sheet, left = pages.sheet, pages.left_mm
         for action in self.actions:
-            sheet.box(left, book.y_mm + 0.6, book.width_mm, 5.8, fill=PALE)
-            sheet.write(left + 2.0, book.y_mm + 4.8, action, 10, bold=True)
-            book.y_mm += ACTION_MM
-        draw_face_tag(sheet, left, book.y_mm + 3.0, self.face)
+            draw_action(pages, action)
+        draw_face_tag(sheet, left, pages.y_mm + 3.0, self.face)
         for text in self.head:
-            sheet.write(left + TAG_MM, book.y_mm + 4.5, text, TITLE_PT, bold=True)
-            book.y_mm += 5.0
+            sheet.write(left + TAG_MM, pages.y_mm + 4.5, text, TITLE_PT, bold=True)
+            pages.y_mm += 5.0
         for text in self.lines:
-            sheet.write(left + TAG_MM, book.y_mm + 4.4, text, TEXT_PT)
-            book.y_mm += LINE_MM
-        book.y_mm += 1.8
+            sheet.write(left + TAG_MM, pages.y_mm + 4.4, text, TEXT_PT)
+            pages.y_mm += LINE_MM
+        pages.y_mm += 1.8
 
 
-def _ends(figure: Figure, work: Pass) -> str:
+def _ends(drawn: DrawnPiece, work: Pass) -> str:
     """Say where a pass begins and ends, and where to wait."""
-    ring = figure.rings_of(work)
+    ring = drawn.rings_of(work)
     first = work.first_step + 1
-    text = f"join {first} on ring {ring[0] + 1}"
+    text = f"join {first} on {drawn.name_ring(int(ring[0]))}"
     if work.joins > 1:
-        text += f" to join {first + work.joins - 1} on ring {ring[-1] + 1}"
-    return f"{text} · {say_waits(_waits(figure, work), first)}"
+        text += f" to join {first + work.joins - 1} on {drawn.name_ring(int(ring[-1]))}"
+    return f"{text} · {say_waits(_waits(drawn, work), first)}"
 
 
-def _range(figure: Figure, work: Pass) -> str:
+def _range(drawn: DrawnPiece, work: Pass) -> str:
     """Say the joins of a pass among others, its end rings, and where to wait if anywhere."""
-    ring, waits = figure.rings_of(work), _waits(figure, work)
+    ring, waits = drawn.rings_of(work), _waits(drawn, work)
     first = work.first_step + 1
     text = f" · {say_joins(first, work.joins)}, ring {ring[0] + 1}"
     if work.joins > 1:
@@ -179,5 +193,5 @@ def _range(figure: Figure, work: Pass) -> str:
     return text if waits.max() < SHORTEST_WAIT_S else f"{text} · {say_waits(waits, first)}"
 
 
-def _waits(figure: Figure, work: Pass) -> FloatArray:
-    return figure.plan.order.wait_s[work.first_step : work.first_step + work.joins]
+def _waits(drawn: DrawnPiece, work: Pass) -> FloatArray:
+    return drawn.plan.order.wait_s[work.first_step : work.first_step + work.joins]

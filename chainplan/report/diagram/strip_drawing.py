@@ -9,29 +9,36 @@ import numpy as np
 
 from chainplan.model.joins import FACES
 from chainplan.report.diagram import marks as marks
+from chainplan.report.diagram.axis import draw_axis, steps_of
+from chainplan.report.diagram.dots import pairs_of, spread_dots
 from chainplan.report.diagram.marks import ROW_MM, RULER_PT, Joins2D
 from chainplan.report.diagram.strips import LANE_MM, Lanes, Window, number_width_mm, place_numbers
-from chainplan.report.paper.glyphs import text_width_mm
-from chainplan.report.paper.sheet import GREY, INK, WHITE, Stamp
+from chainplan.report.paper.lettering import text_width_mm
+from chainplan.report.paper.sheet import GREY, INK, WHITE, Picture
 from chainplan.report.text.instructions import SHORTEST_WAIT_S, loose_rings
 
 if TYPE_CHECKING:
     import numpy.typing as npt
 
-    from chainplan.arrays import AnyIntArray
-    from chainplan.report.diagram.figure import Figure
+    from chainplan.arrays import AnyIntArray, FloatArray
+    from chainplan.report.diagram.drawn_piece import DrawnPiece
     from chainplan.report.diagram.marks import Zone
-    from chainplan.report.diagram.pages import Book
+    from chainplan.report.diagram.pages import Pages
     from chainplan.report.diagram.pass_groups import PassGroup
+    from chainplan.report.paper.sheet import Sheet
 
 
 SLACK_RINGS = 1.2
-"""A pass that steps back by no more than this, in ring diameters, still goes one way."""
+"""A pass that steps back by no more than this, in ring diameters, still goes one way: the two rings
+of a pair are less than one apart, and may be welded in either order."""
 ARROW_MM = 20.0
+"""The arrow of a pass: longer than any arrow head or leader, so that it is seen first."""
 RULER_MM = 6.0
+"""The ruler's line, its ticks and its numbers in `RULER_PT`."""
 HOLD_ROW_MM = 4.0
+"""From one bar that says where to hold to the next: its label is a line of `RULER_PT`."""
 SAME_HOLD_MM = 4.0
-"""Passes that begin at places not further apart are held alike."""
+"""Passes that begin at places not further apart are held alike: a finger is wider than this."""
 GAP_MM = 2.0
 """Air below a strip."""
 
@@ -40,12 +47,14 @@ GAP_MM = 2.0
 class Strip:
     """One strip or tile of a group of passes."""
 
-    figure: Figure
+    drawn: DrawnPiece
     group: PassGroup
     window: Window
     hold_mm: tuple[float, float]
     left_mm: float
+    listed: bool = False  # a table says the rest: no way from join to join is drawn
     mine: AnyIntArray = field(init=False)
+    dots_mm: FloatArray = field(init=False)  # (k, 2) on the sheet, the strip's upper edge at 0
     lanes: Lanes | None = field(init=False)
     way: int = field(init=False)  # 1 goes to the right, −1 to the left, 0 to and fro
     above_left_mm: float = field(init=False)  # where the arrow and the map stand
@@ -58,11 +67,16 @@ class Strip:
         left, lower, right, upper = self.window.window_mm
         self.lanes = None
         self.way = 0
-        if self.group.cut.narrow:
-            x = (points[self.mine, 0] - left) * scale
+        narrow = self.group.cut.narrow
+        joins = self._picture(0.0).on_sheet(points[self.mine])
+        self.dots_mm = spread_dots(joins, self.mine, paired=narrow)
+        if narrow:
+            x = self.dots_mm[:, 0] - self.left_mm
             rise = points[self.mine, 1] - (lower + upper) / 2
             room = self.box_mm + 1.0 + marks.WAIT_MM * bool(self._waits.any())
-            self.lanes = place_numbers(x, rise, room, 0.0, (right - left) * scale)
+            self.lanes = place_numbers(
+                x, rise, room, 0.0, (right - left) * scale, first=pairs_of(joins[:, 0], self.mine)
+            )
             self.way = self._direction()
         self.zones = self._placed_zones()
         self.holds = self._held()
@@ -71,14 +85,14 @@ class Strip:
     def _waits(self) -> npt.NDArray[np.bool_]:
         """Before which of the joins shown here to wait."""
         waits: npt.NDArray[np.bool_] = (
-            self.figure.plan.order.wait_s[self.mine + self.group.first_step] >= SHORTEST_WAIT_S
+            self.drawn.plan.order.wait_s[self.mine + self.group.first_step] >= SHORTEST_WAIT_S
         )
         return waits
 
     @property
     def box_mm(self) -> float:
         """Width of a number's box."""
-        return number_width_mm(int(self.figure.plan.order.ring.size))
+        return number_width_mm(int(self.drawn.plan.order.ring.size))
 
     @property
     def _mapped(self) -> bool:
@@ -113,23 +127,23 @@ class Strip:
         high = self.above_mm + (window[3] - window[1]) * self.group.cut.scale + self._below_mm
         return high + RULER_MM + rows * HOLD_ROW_MM + GAP_MM
 
-    def _stamp(self, top_mm: float) -> Stamp:
+    def _picture(self, top_mm: float) -> Picture:
         window = self.window.window_mm
-        return Stamp(
-            drawing=self.figure.drawing(self.group.view, window), left_mm=self.left_mm,
+        return Picture(
+            drawing=self.drawn.drawing(self.group.view, window), left_mm=self.left_mm,
             top_mm=top_mm, scale=self.group.cut.scale, window_mm=window,
         )  # fmt: skip
 
     def _placed_zones(self) -> list[tuple[Zone, float, int]]:
         """Place the labels of parts beside the arrow and the map, which stand left or right."""
-        stamp, zones = self._stamp(0.0), self.figure.zones()
-        low, high = stamp.left_mm, stamp.left_mm + stamp.width_mm
+        picture, zones = self._picture(0.0), self.drawn.zones()
+        low, high = picture.left_mm, picture.left_mm + picture.width_mm
         wide = (ARROW_MM + 4.0 if self.way else 0.0) + (self._map_width_mm + 4.0) * self._mapped
         self.above_left_mm = low
         if not wide:
-            return marks.place_zones(stamp, zones, low)
+            return marks.place_zones(picture, zones, low)
         spans = []
-        for middle, zone in marks.middles_of_zones(stamp, zones):
+        for middle, zone in marks.middles_of_zones(picture, zones):
             width = marks.zone_label(zone)[1]
             left = max(min(middle - width / 2, high - width), low)
             spans.append((left, left + width))
@@ -137,8 +151,8 @@ class Strip:
             right + 4.0 < high - wide for _, right in spans
         ):
             self.above_left_mm = high - wide + 4.0
-            return marks.place_zones(stamp, zones, low)
-        return marks.place_zones(stamp, zones, low + wide)
+            return marks.place_zones(picture, zones, low)
+        return marks.place_zones(picture, zones, low + wide)
 
     def _direction(self) -> int:
         """Tell whether all passes go one way, and which."""
@@ -161,17 +175,17 @@ class Strip:
         """
         near, far = (part * self.group.cut.scale for part in self.hold_mm)
         starts = [start for start in self.group.starts if start in self.mine]
-        loose = loose_rings(self.figure.plan.layout)
+        loose = loose_rings(self.drawn.plan.layout)
         held: list[tuple[str, list[tuple[float, float]], int]] = []
         if far <= 0:
             return held
-        stamp = self._stamp(0.0)
-        shown = (stamp.left_mm, stamp.left_mm + stamp.width_mm)
+        picture = self._picture(0.0)
+        shown = (picture.left_mm, picture.left_mm + picture.width_mm)
         free: list[float] = []
         for start in starts:
-            if loose[self.figure.plan.order.ring[self.group.first_step + start]]:
+            if loose[self.drawn.plan.order.ring[self.group.first_step + start]]:
                 continue
-            x = float(stamp.on_sheet(self.group.points_mm[start : start + 1])[0, 0])
+            x = float(picture.on_sheet(self.group.points_mm[start : start + 1])[0, 0])
             spans = marks.hold_spans(x, near, far, shown)
             if not spans:
                 continue
@@ -192,58 +206,83 @@ class Strip:
             held.append((text, spans, row))
         return held
 
-    def draw(self, book: Book) -> None:
-        """Draw the strip at the book's place and move this on."""
-        sheet = book.sheet
-        top = book.y_mm + self.above_mm
-        stamp = self._stamp(top)
-        sheet.stamps.append(stamp)
-        bottom = top + stamp.height_mm
-        shown = (stamp.left_mm, stamp.left_mm + stamp.width_mm)
-        self._overlaps(book, stamp)
+    def draw(self, pages: Pages) -> None:
+        """Draw the strip at its place on the page and move this on."""
+        sheet = pages.sheet
+        top = pages.y_mm + self.above_mm
+        picture = self._picture(top)
+        sheet.pictures.append(picture)
+        bottom = top + picture.height_mm
+        self._overlaps(pages, picture)
         for zone, left, row in self.zones:
-            place = (left, book.y_mm + ROW_MM * row + 3.6)
-            marks.draw_zone(sheet, stamp, zone, top_mm=top, bottom_mm=bottom, text_mm=place)
-            book.explain("cool")
-        self._other_joins(book, stamp)
+            place = (left, pages.y_mm + ROW_MM * row + 3.6)
+            marks.draw_zone(sheet, picture, zone, top_mm=top, bottom_mm=bottom, text_mm=place)
+            pages.explain("cool")
+        self._own_rings(pages, picture)
+        self._other_joins(pages, picture)
         ruler = bottom + self._below_mm
-        centre = self.group.view.project(self.figure.rings.centre_mm)[:, :2]
         if self.group.cut.narrow:
-            marks.draw_ruler(sheet, stamp, ruler + 0.6, centre[:, 0], shown)
+            self._axis(sheet, picture, ruler + 0.6)
         else:
-            layout = self.figure.plan.layout
-            marks.draw_rows(sheet, stamp, centre, layout.row, layout.column)
+            layout = self.drawn.plan.layout
+            centre = self.group.view.project(self.drawn.rings.centre_mm)[:, :2]
+            marks.draw_rows(sheet, picture, centre, layout.row, layout.column)
         for text, spans, row in self.holds:
             y = ruler + 0.6 if row < 0 else ruler + RULER_MM + HOLD_ROW_MM * row + 1.6
-            marks.draw_hold(sheet, spans, y, book.right_mm, text)
-            book.explain("hold")
-        self._row_above(book)
-        self._numbers(book, stamp, top, bottom)
-        book.y_mm += self.height_mm
+            marks.draw_hold(sheet, spans, y, pages.right_mm, text)
+            pages.explain("hold")
+        self._row_above(pages)
+        self._numbers(pages, picture, top, bottom)
+        pages.y_mm += self.height_mm
 
-    def _row_above(self, book: Book) -> None:
+    def _axis(self, sheet: Sheet, picture: Picture, y_mm: float) -> None:
+        """Draw the axis below a strip with the steps of its passes."""
+        drawn = self.drawn
+        ring = drawn.plan.order.ring[self.group.first_step + self.mine]
+        along = self.group.points_mm[self.mine]
+        steps = steps_of(
+            drawn.unit_number[ring] + 1,
+            picture.on_sheet(along)[:, 0],
+            along[:, 0] - drawn.start_mm,
+            runs=len(self.group.passes) == 1 and not self.listed,
+        )
+        draw_axis(sheet, picture, y_mm, start_mm=drawn.start_mm, unit=drawn.unit, steps=steps)
+
+    def _row_above(self, pages: Pages) -> None:
         """Draw the direction and the map of the piece above the strip."""
         left = self.above_left_mm
         if self.way:
             right = left + ARROW_MM
-            marks.draw_direction(book.sheet, left, right, book.y_mm + 2.4, forward=self.way > 0)
+            marks.draw_direction(pages.sheet, left, right, pages.y_mm + 2.4, forward=self.way > 0)
             left += ARROW_MM + 4.0
         if self._mapped:
             extent, window = self.group.cut.extent_mm, self.window.window_mm
-            marks.draw_map(book.sheet, left, book.y_mm + 1.0, extent, window)
+            marks.draw_map(pages.sheet, left, pages.y_mm + 1.0, extent, window)
 
-    def _overlaps(self, book: Book, stamp: Stamp) -> None:
+    def _overlaps(self, pages: Pages, picture: Picture) -> None:
         """Mark where the strip runs over into its neighbours."""
         left, _, right, _ = self.window.window_mm
         for edge in (self.window.core_mm[0], self.window.core_mm[2]):
             if np.isfinite(edge) and left < edge < right:
-                x = stamp.left_mm + (edge - left) * stamp.scale
-                ends = [(x, stamp.top_mm - 1.0), (x, stamp.top_mm + stamp.height_mm + 1.0)]
-                book.sheet.line(ends, width_mm=0.3, colour=GREY, dash_mm=(0.8, 0.8))
+                x = picture.left_mm + (edge - left) * picture.scale
+                ends = [(x, picture.top_mm - 1.0), (x, picture.top_mm + picture.height_mm + 1.0)]
+                pages.sheet.line(ends, width_mm=0.3, colour=GREY, dash_mm=(0.8, 0.8))
 
-    def _other_joins(self, book: Book, stamp: Stamp) -> None:
+    def _own_rings(self, pages: Pages, picture: Picture) -> None:
+        """Fill the rings whose joins are welded here."""
+        if not self.mine.size:
+            return
+        ring = self.drawn.plan.order.ring[self.group.first_step + self.mine]
+        view = self.group.view
+        arcs, seen = self.drawn.own_arcs(view, self.window.window_mm, ring)
+        wire = self.drawn.rings.wire_mm[ring]
+        marks.draw_own_rings(pages.sheet, picture, arcs, seen, wire)
+        if seen.any():
+            pages.explain("ring")
+
+    def _other_joins(self, pages: Pages, picture: Picture) -> None:
         """Show what is closed already: earlier passes and rings closed before weaving."""
-        plan = self.figure.plan
+        plan = self.drawn.plan
         earlier = plan.order.ring[: self.group.first_step]
         code = FACES.index(self.group.passes[0].face)
         earlier = earlier[plan.joins.face[earlier] == code]
@@ -253,34 +292,34 @@ class Strip:
             (closed, 0.8, WHITE, INK, "closed"),
         ):
             if len(ring):
-                seen = self.figure.seen(self.group.view, ring)
+                seen = self.drawn.seen(self.group.view, ring)
                 inside = self.window.holds(seen, core=False)
-                book.sheet.discs(stamp.on_sheet(seen[inside]), radius, fill=fill, stroke=stroke)
+                pages.sheet.discs(picture.on_sheet(seen[inside]), radius, fill=fill, stroke=stroke)
                 if inside.any():
-                    book.explain(name)
+                    pages.explain(name)
 
-    def _numbers(self, book: Book, stamp: Stamp, top: float, bottom: float) -> None:
+    def _numbers(self, pages: Pages, picture: Picture, top: float, bottom: float) -> None:
         first = self.group.first_step
         starts = np.array(self.group.starts)
         ends = np.append(starts[1:], self.group.joins) - 1
         joins = Joins2D(
             number=self.mine + first + 1,
-            points_mm=stamp.on_sheet(self.group.points_mm[self.mine]),
+            points_mm=self.dots_mm + np.array([0.0, top]),
             waits=self._waits,
             starts=np.isin(self.mine, starts),
             ends=np.isin(self.mine, ends),
             shaded=self._pass_of(self.mine) % 2 == 1,
         )
-        book.explain("join", "start", "end")
+        pages.explain("join", "start", "end")
         if joins.waits.any():
-            book.explain("wait")
+            pages.explain("wait")
         if joins.shaded.any():
-            book.explain("shaded")
+            pages.explain("shaded")
         if self.lanes is None:
             middles = joins.points_mm + np.array([self.box_mm / 2 + 1.2, -3.6])
         else:
             middles = marks.lane_middles(self.lanes, top, bottom)
-            middles[:, 0] += stamp.left_mm
-        if not self.way:
-            marks.draw_way(book.sheet, joins)
-        marks.draw_numbers(book.sheet, joins, middles, int(self.figure.plan.order.ring.size))
+            middles[:, 0] += picture.left_mm
+        if not self.way and not self.listed:
+            marks.draw_way(pages.sheet, joins)
+        marks.draw_numbers(pages.sheet, joins, middles, int(self.drawn.plan.order.ring.size))

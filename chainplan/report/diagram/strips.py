@@ -7,22 +7,25 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.report.paper.glyphs import text_width_mm
+from chainplan.report.paper.lettering import text_width_mm
 from chainplan.report.wire.arcs import extent_mm
 
 if TYPE_CHECKING:
     import numpy.typing as npt
 
-    from chainplan.arrays import BoolArray, FloatArray, IndexArray
+    from chainplan.arrays import AnyIntArray, BoolArray, FloatArray, IndexArray
     from chainplan.report.wire.arcs import Rings, View
 
 
 NUMBER_PT = 10.0
 """Type size of the numbers at the joins: 9 pt is the least that reads at arm's length."""
 BOX_HEIGHT_MM = 5.0
+"""Figures of `NUMBER_PT` are 2.6 mm high; with rim and air they are read as one thing."""
 LANE_MM = BOX_HEIGHT_MM + 0.8
+"""From lane to lane: a box and white between it and the next."""
 SMALLEST_RING_MM = 5.0
-"""A ring is shown at least this large, so that its join can be told from its neighbour's."""
+"""A ring is shown at least this large, so that its join can be told from its neighbour's: two dots
+of 1.9 mm then stand apart on it."""
 SCALES = tuple(round(10 ** (step / 20), 3) for step in range(-20, 41))
 """An eighth larger each, so that passes share their pictures of the piece."""
 AROUND_TILE_MM = 26.5
@@ -30,9 +33,11 @@ AROUND_TILE_MM = 26.5
 UNDER_TITLE_MM = 26.5
 """What is left of the room kept for a title, of two lines, and the marks around one tile."""
 NARROW_RINGS, NARROW_ROWS = 4.0, 3
-"""Up to so many ring diameters and rows across a piece is drawn in strips, a wider one in tiles."""
+"""Up to so many ring diameters and rows across a piece is drawn in strips, a wider one in tiles:
+with more rows, leaders to numbers above and below would cross each other's joins."""
 MOST_SHIFT_MM = 7.0
-"""A number stands at most so far to the side of its join before a second lane is opened."""
+"""A number stands at most so far to the side of its join before a second lane is opened: its leader
+is then still steeper than lines that cross half the strip."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -200,7 +205,7 @@ def spread_lane(wanted_mm: FloatArray, width_mm: float, low: float, high: float)
     """Move numbers along their lane as little as possible so that none overlaps.
 
     Least squares under order: with ``z_k = x_k − k·width`` the places must not fall, which is
-    isotonic regression, solved by pooling neighbours.
+    isotonic regression.
 
     Parameters
     ----------
@@ -221,17 +226,11 @@ def spread_lane(wanted_mm: FloatArray, width_mm: float, low: float, high: float)
     >>> spread_lane(np.array([10.0, 11.0]), 5.0, 0.0, 100.0).tolist()
     [8.0, 13.0]
     """
+    from scipy.optimize import isotonic_regression
+
     count = len(wanted_mm)
     steps = np.arange(count) * width_mm
-    pools: list[tuple[float, int]] = []
-    for value in (wanted_mm - steps).tolist():
-        mean, size = value, 1
-        while pools and pools[-1][0] > mean:
-            before, many = pools.pop()
-            mean = (mean * size + before * many) / (size + many)
-            size += many
-        pools.append((mean, size))
-    level = np.repeat([mean for mean, _ in pools], [size for _, size in pools])
+    level = isotonic_regression(wanted_mm - steps).x if count else np.zeros(0)
     least, most = low + width_mm / 2, high - width_mm / 2 - (count - 1) * width_mm
     places: FloatArray = np.clip(level, least, max(least, most)) + steps
     return places
@@ -248,9 +247,18 @@ class Lanes:
 
 
 def place_numbers(
-    x_mm: FloatArray, rise_mm: FloatArray, box_mm: float, low: float, high: float
+    x_mm: FloatArray,
+    rise_mm: FloatArray,
+    box_mm: float,
+    low: float,
+    high: float,
+    *,
+    first: AnyIntArray | None = None,
 ) -> Lanes:
     """Place the numbers of a strip above and below it, each near its join.
+
+    Of a pair the number that is welded first stands above, the other below, whichever join of the
+    two is seen above the other.
 
     Parameters
     ----------
@@ -262,6 +270,8 @@ def place_numbers(
         Width of a number with its gap. [mm]
     low, high : float
         Ends of the strip. [mm]
+    first : array, shape (p,), optional
+        Index of the first join of each pair; the second follows it.
     """
     order = np.lexsort((np.arange(len(x_mm)), np.round(x_mm)))  # within a mm in welding order
     upper = rise_mm >= 0
@@ -269,21 +279,29 @@ def place_numbers(
     if larger * box_mm > 0.6 * (high - low) and larger > 0.6 * len(x_mm):
         upper = np.zeros(len(x_mm), dtype=bool)
         upper[order[::2]] = True
+    paired = np.zeros(len(x_mm), dtype=bool)
+    if first is not None:
+        upper[first], upper[first + 1] = True, False
+        paired[first] = paired[first + 1] = True
     found = _fill_lanes(x_mm, upper, order, box_mm, low, high)
     if max(found.lanes) > 1:
-        other = _fill_lanes(x_mm, _evade(x_mm, upper, order, box_mm), order, box_mm, low, high)
+        other = _fill_lanes(
+            x_mm, _evade(x_mm, upper, order, box_mm, paired), order, box_mm, low, high
+        )
         if sum(other.lanes) < sum(found.lanes):
             return other
     return found
 
 
-def _evade(x_mm: FloatArray, upper: BoolArray, order: IndexArray, box_mm: float) -> BoolArray:
-    """Send a number to the other side where that is free and its own is taken."""
+def _evade(
+    x_mm: FloatArray, upper: BoolArray, order: IndexArray, box_mm: float, paired: BoolArray
+) -> BoolArray:
+    """Send a number to the other side where that is free and its own is taken; pairs stay."""
     sides = upper.copy()
     taken = {True: -np.inf, False: -np.inf}
     for k in order.tolist():
         own = bool(upper[k])
-        if taken[own] + box_mm > x_mm[k] >= taken[not own] + box_mm:
+        if not paired[k] and taken[own] + box_mm > x_mm[k] >= taken[not own] + box_mm:
             own = not own
         sides[k] = own
         taken[own] = float(x_mm[k])

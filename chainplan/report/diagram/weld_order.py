@@ -1,6 +1,6 @@
 """Weld-order diagrams: a cover, every piece's passes in one line each, and the passes drawn.
 
-``weld-order.pdf`` holds all pages; the folder ``weld-order`` has each as SVG and PNG.
+``weld-order.pdf`` holds all pages; the folder ``weld-order`` has an image of each if asked for.
 """
 
 from __future__ import annotations
@@ -8,15 +8,16 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from chainplan.reference.cautions import cautions
-from chainplan.report.diagram.figure import Figure
-from chainplan.report.diagram.pages import LINE_MM, SMALL_PT, Book
+from chainplan.report.diagram.drawn_piece import DrawnPiece
+from chainplan.report.diagram.pages import LINE_MM, SMALL_PT, Pages
 from chainplan.report.diagram.pass_pages import add_piece
-from chainplan.report.paper.glyphs import fold_text, shorten_text, text_width_mm
+from chainplan.report.paper.lettering import fold_text, shorten_text, text_width_mm
 from chainplan.report.paper.sheet import GREY, PALE
 from chainplan.report.text.instructions import say_joins
 from chainplan.units import show_duration
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from pathlib import Path
 
     from chainplan.model.order import BatchOrder
@@ -25,9 +26,11 @@ if TYPE_CHECKING:
     from chainplan.report.paper.sheet import Sheet
 
 MOST_STINTS = 90
-"""Turns of an interleaved batch that the cover lists."""
+"""Turns of an interleaved batch that the cover lists: three columns of them fill a page."""
 COLUMNS = 3
+"""Columns of turns: a piece's name of usual length, its copy and its joins fit in one."""
 TURN_LINE_MM = 4.4
+"""From line to line of `SMALL_PT`."""
 
 
 def draw_diagrams(plan: Plan, *, paper: str = "A4", tiles: bool = False) -> list[Sheet]:
@@ -42,104 +45,132 @@ def draw_diagrams(plan: Plan, *, paper: str = "A4", tiles: bool = False) -> list
     tiles : bool
         Draw every tile of very large pieces too.
     """
-    book = Book(paper, plan.job.name, str(plan.stamp))
-    book.turn_page(f"Weld order: {plan.job.name}")
-    _add_cover(book, plan)
+    pages = Pages(paper, plan.job.name, str(plan.stamp))
+    pages.turn_page(f"Weld order: {plan.job.name}")
+    _add_cover(pages, plan)
     for number, piece in enumerate(plan.pieces):
-        figure = Figure(number=number, plan=piece)
-        add_piece(book, figure, plan.job.bench.heat, tiles=tiles)
-    return book.finish()
+        drawn = DrawnPiece(number=number, plan=piece)
+        add_piece(pages, drawn, plan.job.bench.heat, tiles=tiles)
+    return pages.finish()
 
 
 def write_diagrams(
-    plan: Plan, folder: Path, *, paper: str = "A4", tiles: bool = False
+    plan: Plan, folder: Path, *, paper: str = "A4", tiles: bool = False, images: str | None = None
 ) -> list[Path]:
-    """Write ``weld-order.pdf`` and every page as SVG and PNG; return the files written.
+    """Write ``weld-order.pdf`` and, if asked for, an image of every page; return the files written.
 
     The same plan gives the same bytes.
+
+    Parameters
+    ----------
+    plan : Plan
+        The finished plan.
+    folder : Path
+        Where ``weld-order.pdf`` and the folder ``weld-order`` are to stand.
+    paper : str
+        "A4" or "Letter", both in landscape.
+    tiles : bool
+        Draw every tile of very large pieces too.
+    images : str, optional
+        "png" or "svg"; no images if not given.
     """
     from chainplan.report.paper.pdf import write_pdf
-    from chainplan.report.paper.png import PngPainter, PngWriter
-    from chainplan.report.paper.svg import sheet_svg
 
     sheets = draw_diagrams(plan, paper=paper, tiles=tiles)
+    pdf = write_pdf(sheets, title=f"Weld order: {plan.job.name}")
     target = folder / "weld-order.pdf"
-    target.write_bytes(write_pdf(sheets, title=f"Weld order: {plan.job.name}"))
-    written = [target]
-    pages = folder / "weld-order"
-    pages.mkdir(exist_ok=True)
-    definitions: dict[str, str] = {}
+    target.write_bytes(pdf)
+    if images is None:
+        return [target]
+    place = folder / "weld-order"
+    place.mkdir(exist_ok=True)
     digits = max(2, len(str(len(sheets))))
-    with PngWriter(PngPainter()) as writer:
-        for number, sheet in enumerate(sheets, 1):
-            svg, png = (pages / f"page-{number:0{digits}d}.{kind}" for kind in ("svg", "png"))
-            svg.write_text(sheet_svg(sheet, definitions), encoding="utf-8", newline="\n")
-            writer.write(sheet, png)
-            written += [svg, png]
+    written = [target]
+    for number, content in enumerate(_page_images(sheets, pdf, images), 1):
+        written.append(place / f"page-{number:0{digits}d}.{images}")
+        written[-1].write_bytes(content)
     return written
 
 
-def _add_cover(book: Book, plan: Plan) -> None:
+def _page_images(sheets: list[Sheet], pdf: bytes, kind: str) -> Iterator[bytes]:
+    """Make the content of one file a page."""
+    from chainplan.report.paper.png import page_pngs
+    from chainplan.report.paper.svg import sheet_svg
+
+    if kind == "png":
+        yield from page_pngs(pdf)
+    else:
+        definitions: dict[str, str] = {}
+        for sheet in sheets:
+            yield sheet_svg(sheet, definitions).encode()
+
+
+def _add_cover(pages: Pages, plan: Plan) -> None:
     """Write the cautions, the pieces and how the batch goes."""
     metals = sorted({section.metal for piece in plan.job.pieces for section in piece.sections})
-    book.write_lines(["Before you start"], size_pt=12, bold=True, line_mm=6.5)
+    if plan.news:
+        pages.write_lines(["What changed since the last plan"], size_pt=12, bold=True, line_mm=6.5)
+        for text in plan.news:
+            pages.write_text(text)
+        pages.y_mm += 2.0
+    pages.write_lines(["Before you start"], size_pt=12, bold=True, line_mm=6.5)
     found = cautions(metals)
     topics = list(dict.fromkeys(caution.topic for caution in found))
     for topic in topics:
         title = topic[:1].upper() + topic[1:]
         for caution in (item for item in found if item.topic == topic):
-            _add_caution(book, title, caution)
+            _add_caution(pages, title, caution)
             title = ""
-    book.y_mm += 2.0
-    book.write_lines(["Pieces"], size_pt=12, bold=True, line_mm=6.5)
+    pages.y_mm += 2.0
+    pages.write_lines(["Pieces"], size_pt=12, bold=True, line_mm=6.5)
     for piece in plan.pieces:
         order = piece.order
         name = shorten_text(piece.piece.name, 10, 90.0, bold=True)
         copies = f"{piece.piece.quantity} × " if piece.piece.quantity > 1 else ""
-        if not book.has_room(LINE_MM + 1):
-            book.turn_page(book.headings[-1])
-        book.sheet.write(book.left_mm, book.y_mm + 3.8, name, 10, bold=True)
+        if not pages.has_room(LINE_MM + 1):
+            pages.turn_page(pages.headings[-1])
+        pages.sheet.write(pages.left_mm, pages.y_mm + 3.8, name, 10, bold=True)
         text = (
             f"{copies}{piece.layout.rings} rings, {order.ring.size} joins, "
             f"{len(order.passes)} {'pass' if len(order.passes) == 1 else 'passes'}, "
             f"{show_duration(order.bench_time_s)}"
         )
-        book.sheet.write(book.left_mm + 96.0, book.y_mm + 3.8, text, 10)
-        book.y_mm += LINE_MM + 0.6
-    _add_batch(book, plan)
-    _add_reading(book)
+        pages.sheet.write(pages.left_mm + 96.0, pages.y_mm + 3.8, text, 10)
+        pages.y_mm += LINE_MM + 0.6
+    _add_batch(pages, plan)
+    _add_reading(pages)
 
 
-def _add_caution(book: Book, title: str, caution: Caution) -> None:
+def _add_caution(pages: Pages, title: str, caution: Caution) -> None:
     """Write one caution with its source; the topic stands in front of the first of its kind."""
-    lines = fold_text(caution.text, SMALL_PT, book.width_mm - 38.0)
+    lines = fold_text(caution.text, SMALL_PT, pages.width_mm - 38.0)
     source = f"({caution.source})"
     beside = text_width_mm(lines[-1], SMALL_PT) + 3.0
-    if 38.0 + beside + text_width_mm(source, 7) > book.width_mm:
+    if 38.0 + beside + text_width_mm(source, 7) > pages.width_mm:
         beside = 0.0
     height = 4.5 * len(lines) + (0.0 if beside else 3.6)
-    if not book.has_room(height):
-        book.turn_page(book.headings[-1])
+    if not pages.has_room(height):
+        pages.turn_page(pages.headings[-1])
     if title:
-        book.sheet.write(book.left_mm, book.y_mm + 3.4, title, SMALL_PT, bold=True)
-    book.write_lines(lines, size_pt=SMALL_PT, indent_mm=38.0, line_mm=4.5)
+        pages.sheet.write(pages.left_mm, pages.y_mm + 3.4, title, SMALL_PT, bold=True)
+    pages.write_lines(lines, size_pt=SMALL_PT, indent_mm=38.0, line_mm=4.5)
     if beside:
-        left = book.left_mm + 38.0 + beside
-        book.sheet.write(left, book.y_mm - 1.1, source, 7, colour=GREY)
+        left = pages.left_mm + 38.0 + beside
+        pages.sheet.write(left, pages.y_mm - 1.1, source, 7, colour=GREY)
     else:
-        book.write_lines([source], size_pt=7, indent_mm=38.0, line_mm=3.6, colour=GREY)
-    book.y_mm += 0.6
+        pages.write_lines([source], size_pt=7, indent_mm=38.0, line_mm=3.6, colour=GREY)
+    pages.y_mm += 0.6
 
 
-def _add_batch(book: Book, plan: Plan) -> None:
+def _add_batch(pages: Pages, plan: Plan) -> None:
     """Say in which turns the pieces of an interleaved batch are welded."""
     batch = plan.batch
     if not batch.interleaved:
         return
     saved = show_duration(batch.one_after_another_s - batch.bench_time_s)
-    book.y_mm += 2.0
-    book.write_lines(["Order of the batch"], size_pt=12, bold=True, line_mm=6.5)
-    book.write_text(f"Another piece is welded while one cools, which saves {saved}.")
+    pages.y_mm += 2.0
+    pages.write_lines(["Order of the batch"], size_pt=12, bold=True, line_mm=6.5)
+    pages.write_text(f"Another piece is welded while one cools, which saves {saved}.")
     copies = {piece.piece.name: piece.piece.quantity for piece in plan.pieces}
     turns = _turns(batch)
     lines = []
@@ -148,7 +179,7 @@ def _add_batch(book: Book, plan: Plan) -> None:
         lines.append(f"{k}. {which}: {say_joins(first + 1, count)}")
     if len(turns) > MOST_STINTS:
         lines.append(f"… and {len(turns) - MOST_STINTS} more turns: see the bench sheet.")
-    _write_columns(book, lines)
+    _write_columns(pages, lines)
 
 
 def _turns(batch: BatchOrder) -> list[tuple[str, int, int, int]]:
@@ -166,39 +197,40 @@ def _turns(batch: BatchOrder) -> list[tuple[str, int, int, int]]:
     return turns
 
 
-def _write_columns(book: Book, lines: list[str]) -> None:
+def _write_columns(pages: Pages, lines: list[str]) -> None:
     """Write short lines in columns, read from top to bottom."""
-    wide = book.width_mm / COLUMNS
+    wide = pages.width_mm / COLUMNS
     while lines:
-        room = int((book.bottom_mm - book.y_mm) / TURN_LINE_MM)
+        room = int((pages.bottom_mm - pages.y_mm) / TURN_LINE_MM)
         if room < 1:
-            book.turn_page(book.headings[-1])
+            pages.turn_page(pages.headings[-1])
             continue
         high = min(room, -(-len(lines) // COLUMNS))
         for k, line in enumerate(lines[: high * COLUMNS]):
-            x = book.left_mm + wide * (k // high)
-            y = book.y_mm + TURN_LINE_MM * (k % high + 1) - 1.1
-            book.sheet.write(x, y, shorten_text(line, SMALL_PT, wide - 3.0), SMALL_PT)
-        book.y_mm += TURN_LINE_MM * high
+            x = pages.left_mm + wide * (k // high)
+            y = pages.y_mm + TURN_LINE_MM * (k % high + 1) - 1.1
+            pages.sheet.write(x, y, shorten_text(line, SMALL_PT, wide - 3.0), SMALL_PT)
+        pages.y_mm += TURN_LINE_MM * high
         lines = lines[high * COLUMNS :]
 
 
-def _add_reading(book: Book) -> None:
+def _add_reading(pages: Pages) -> None:
     """Say how the pages are read."""
     text = (
         "How to read the pages: each pass is drawn on the whole piece, cut into strips that "
         "overlap (the small map shows which part). A dot is a join, the number in its box says "
-        "when it is welded; go from number to number. Small passes share a "
-        "picture, with white and grey boxes in turn. The grey numbers under a strip count the "
-        "rings from the start of the piece, which stays on the left when the piece is turned over. "
-        "A pair (or a three) is neighbouring rings that go through the same other rings; pairs are "
-        "counted from the start too."
+        "when it is welded, and its ring is blue; go from number to number. Of two numbers at one "
+        "place the upper one is welded first. Small passes share a picture, with white and grey "
+        "boxes in turn. Under a strip, grey numbers are millimetres from the start of the piece, "
+        "which stays on the left when the piece is turned over; dark ones count the rings or pairs "
+        "where the pass goes on, and how far these are from the start. A pair (or a three) is "
+        "neighbouring rings that go through the same other rings."
     )
-    lines = fold_text(text, SMALL_PT, book.width_mm - 6.0)
+    lines = fold_text(text, SMALL_PT, pages.width_mm - 6.0)
     height = 4.5 * len(lines) + 4.0
-    if not book.has_room(height + 3.0):
-        book.turn_page(book.headings[-1])
-    book.y_mm += 3.0
-    book.sheet.box(book.left_mm, book.y_mm, book.width_mm, height, fill=PALE, stroke=GREY)
-    book.y_mm += 2.0
-    book.write_lines(lines, size_pt=SMALL_PT, indent_mm=3.0, line_mm=4.5)
+    if not pages.has_room(height + 3.0):
+        pages.turn_page(pages.headings[-1])
+    pages.y_mm += 3.0
+    pages.sheet.box(pages.left_mm, pages.y_mm, pages.width_mm, height, fill=PALE, stroke=GREY)
+    pages.y_mm += 2.0
+    pages.write_lines(lines, size_pt=SMALL_PT, indent_mm=3.0, line_mm=4.5)

@@ -1,4 +1,4 @@
-"""A sheet of paper as a list of things to draw; the writers turn it into SVG, PDF and PNG.
+"""A sheet of paper as a list of things to draw; the writers turn it into PDF, SVG and PNG.
 
 All places are in mm from the upper left corner of the sheet, y downwards.
 """
@@ -10,14 +10,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.report.paper.glyphs import CAP_HEIGHT, MM_A_POINT
+from chainplan.report.paper.lettering import CAP_HEIGHT, MM_A_POINT
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from chainplan.arrays import BoolArray, FloatArray
-    from chainplan.report.wire.arcs import WireLayer
-    from chainplan.report.wire.axes import Stroke
 
 
 PAPER_MM = {"A4": (297.0, 210.0), "Letter": (279.4, 215.9)}
@@ -27,46 +25,6 @@ INK = "#14181d"
 GREY = "#6b7178"
 PALE = "#d9dcdf"
 WHITE = "#ffffff"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class WireDrawing:
-    """Layers of wire with their look, drawn once and shown in many places."""
-
-    key: str  # unique within a document
-    layers: tuple[WireLayer, ...]
-    look: tuple[Stroke, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Stamp:
-    """A part of a wire drawing, shown at a place and scale."""
-
-    drawing: WireDrawing
-    left_mm: float  # on the sheet
-    top_mm: float
-    scale: float  # mm on the sheet per mm of the piece
-    window_mm: tuple[float, float, float, float]  # of the piece: left, lower, right, upper
-
-    @property
-    def width_mm(self) -> float:
-        """Width on the sheet."""
-        return (self.window_mm[2] - self.window_mm[0]) * self.scale
-
-    @property
-    def height_mm(self) -> float:
-        """Height on the sheet."""
-        return (self.window_mm[3] - self.window_mm[1]) * self.scale
-
-    def on_sheet(self, points_mm: FloatArray) -> FloatArray:
-        """Turn points of the piece (right, up) into places on the sheet, shape (n, 2)."""
-        seen = np.atleast_2d(points_mm)
-        return np.column_stack(
-            [
-                self.left_mm + (seen[:, 0] - self.window_mm[0]) * self.scale,
-                self.top_mm + (self.window_mm[3] - seen[:, 1]) * self.scale,
-            ]
-        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,6 +38,46 @@ class Path:
     stroke: str = ""
     width_mm: float = 0.0
     dash_mm: tuple[float, ...] = ()
+    round_ends: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Drawing:
+    """Lines in a frame of their own (right, up), drawn once and shown in many places."""
+
+    key: str  # unique within a document
+    paths: tuple[Path, ...]  # drawn one over the other
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Picture:
+    """A part of a drawing, shown at a place and scale."""
+
+    drawing: Drawing
+    left_mm: float  # on the sheet
+    top_mm: float
+    scale: float  # mm on the sheet per mm of the drawing
+    window_mm: tuple[float, float, float, float]  # of the drawing: left, lower, right, upper
+
+    @property
+    def width_mm(self) -> float:
+        """Width on the sheet."""
+        return (self.window_mm[2] - self.window_mm[0]) * self.scale
+
+    @property
+    def height_mm(self) -> float:
+        """Height on the sheet."""
+        return (self.window_mm[3] - self.window_mm[1]) * self.scale
+
+    def on_sheet(self, points_mm: FloatArray) -> FloatArray:
+        """Turn points of the drawing (right, up) into places on the sheet, shape (n, 2)."""
+        seen = np.atleast_2d(points_mm)
+        return np.column_stack(
+            [
+                self.left_mm + (seen[:, 0] - self.window_mm[0]) * self.scale,
+                self.top_mm + (self.window_mm[3] - seen[:, 1]) * self.scale,
+            ]
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,12 +95,12 @@ class Text:
 
 @dataclass(slots=True, kw_only=True)
 class Sheet:
-    """One page being drawn: first the stamps, then paths and texts in the order they came."""
+    """One page being drawn: first the pictures, then paths and texts in the order they came."""
 
     width_mm: float
     height_mm: float
     title: str  # for people who cannot see the page
-    stamps: list[Stamp] = field(default_factory=list)
+    pictures: list[Picture] = field(default_factory=list)
     marks: list[Path | Text] = field(default_factory=list)
 
     def line(

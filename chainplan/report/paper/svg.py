@@ -1,4 +1,4 @@
-"""Sheets as SVG: real text, the piece drawn once and shown in every strip."""
+"""Sheets as SVG: real text, each drawing written once and shown in many places."""
 
 from __future__ import annotations
 
@@ -7,13 +7,12 @@ from xml.sax.saxutils import escape, quoteattr
 
 import numpy as np
 
-from chainplan.report.paper.glyphs import MM_A_POINT
+from chainplan.report.paper.lettering import MM_A_POINT, printable
 from chainplan.report.paper.sheet import Path, Text
-from chainplan.report.wire.axes import LIGHT_FROM, overlap_share
 
 if TYPE_CHECKING:
     from chainplan.arrays import BoolArray, FloatArray
-    from chainplan.report.paper.sheet import Sheet, Stamp, WireDrawing
+    from chainplan.report.paper.sheet import Drawing, Picture, Sheet
 
 
 FONTS = "DejaVu Sans, Verdana, Arial, sans-serif"
@@ -36,20 +35,10 @@ def path_data(points: FloatArray, first: BoolArray, *, closed: bool = False) -> 
     return text.replace(" -", "-")  # a sign parts numbers as well as a space
 
 
-def drawing_definition(drawing: WireDrawing) -> str:
-    """Write a drawing of wire as a group to be used again, in hundredths of a mm, y downwards."""
-    parts = [f'<g id="{drawing.key}" fill="none" stroke-linejoin="round">']
-    levels = len(drawing.look)
-    for layer in drawing.layers:
-        for level, stroke in enumerate(drawing.look):
-            shift = np.array(LIGHT_FROM) * stroke.shift * layer.wire_mm
-            points = (layer.reaching(overlap_share(level, levels)) + shift) * (1, -1)
-            width = stroke.width * layer.wire_mm * UNITS_A_MM
-            cap = ' stroke-linecap="round"' if layer.cap(level) == "round" else ""
-            parts.append(
-                f'<path stroke="{stroke.colour}" stroke-width="{width:.0f}"{cap} '
-                f'd="{path_data(points, layer.first)}"/>'
-            )
+def drawing_definition(drawing: Drawing) -> str:
+    """Write a drawing as a group to be used again, in hundredths of a mm, y downwards."""
+    parts = [f'<g id="{drawing.key}" stroke-linejoin="round">']
+    parts += [_path(path, upwards=True) for path in drawing.paths]
     parts.append("</g>")
     return "\n".join(parts)
 
@@ -70,26 +59,27 @@ def sheet_svg(sheet: Sheet, definitions: dict[str, str] | None = None) -> str:
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:g}mm" height="{height:g}mm" '
         f'viewBox="0 0 {width * UNITS_A_MM:.0f} {height * UNITS_A_MM:.0f}" '
         f"font-family={quoteattr(FONTS)}>",
-        f"<title>{escape(_printable(sheet.title))}</title>",
+        f"<title>{escape(printable(sheet.title))}</title>",
         '<rect width="100%" height="100%" fill="#ffffff"/>',
     ]
-    used = {stamp.drawing.key: stamp.drawing for stamp in sheet.stamps}
+    used = {picture.drawing.key: picture.drawing for picture in sheet.pictures}
     for key, drawing in used.items():
         if key not in kept:
             kept[key] = drawing_definition(drawing)
     if used:
         parts.append("<defs>\n" + "\n".join(kept[key] for key in used))
-        parts += [_clip(number, stamp) for number, stamp in enumerate(sheet.stamps)]
+        parts += [_clip(number, picture) for number, picture in enumerate(sheet.pictures)]
         parts.append("</defs>")
-        parts += [_use(number, stamp) for number, stamp in enumerate(sheet.stamps)]
+        parts += [_use(number, picture) for number, picture in enumerate(sheet.pictures)]
     parts += [_path(mark) if isinstance(mark, Path) else _text(mark) for mark in sheet.marks]
     parts.append("</svg>\n")
     return "\n".join(parts)
 
 
-def _clip(number: int, stamp: Stamp) -> str:
+def _clip(number: int, picture: Picture) -> str:
     x, y, w, h = (
-        part * UNITS_A_MM for part in (stamp.left_mm, stamp.top_mm, stamp.width_mm, stamp.height_mm)
+        part * UNITS_A_MM
+        for part in (picture.left_mm, picture.top_mm, picture.width_mm, picture.height_mm)
     )
     return (
         f'<clipPath id="clip{number}"><rect x="{x:.0f}" y="{y:.0f}" width="{w:.0f}" '
@@ -97,23 +87,27 @@ def _clip(number: int, stamp: Stamp) -> str:
     )
 
 
-def _use(number: int, stamp: Stamp) -> str:
-    x = (stamp.left_mm - stamp.window_mm[0] * stamp.scale) * UNITS_A_MM
-    y = (stamp.top_mm + stamp.window_mm[3] * stamp.scale) * UNITS_A_MM
+def _use(number: int, picture: Picture) -> str:
+    x = (picture.left_mm - picture.window_mm[0] * picture.scale) * UNITS_A_MM
+    y = (picture.top_mm + picture.window_mm[3] * picture.scale) * UNITS_A_MM
     return (
-        f'<g clip-path="url(#clip{number})"><use href="#{stamp.drawing.key}" '
-        f'transform="translate({x:.0f} {y:.0f}) scale({stamp.scale:.5g})"/></g>'
+        f'<g clip-path="url(#clip{number})"><use href="#{picture.drawing.key}" '
+        f'transform="translate({x:.0f} {y:.0f}) scale({picture.scale:.5g})"/></g>'
     )
 
 
-def _path(path: Path) -> str:
+def _path(path: Path, *, upwards: bool = False) -> str:
+    """Write lines or areas; those of a drawing count upwards."""
     looks = [f'fill="{path.fill or "none"}"']
     if path.stroke:
         looks.append(f'stroke="{path.stroke}" stroke-width="{path.width_mm * UNITS_A_MM:.0f}"')
+    if path.round_ends:
+        looks.append('stroke-linecap="round"')
     if path.dash_mm:
         dashes = " ".join(f"{dash * UNITS_A_MM:.0f}" for dash in path.dash_mm)
         looks.append(f'stroke-dasharray="{dashes}"')
-    data = path_data(path.points_mm, path.first, closed=path.closed)
+    points = path.points_mm * (1, -1) if upwards else path.points_mm
+    data = path_data(points, path.first, closed=path.closed)
     return f'<path {" ".join(looks)} d="{data}"/>'
 
 
@@ -125,9 +119,4 @@ def _text(text: Text) -> str:
         looks.append('font-weight="bold"')
     if text.anchor != "start":
         looks.append(f'text-anchor="{text.anchor}"')
-    return f"<text {' '.join(looks)}>{escape(_printable(text.text))}</text>"
-
-
-def _printable(text: str) -> str:
-    """Replace what XML cannot hold; everything else stays as it is."""
-    return "".join(letter if letter.isprintable() else " " for letter in text)
+    return f"<text {' '.join(looks)}>{escape(printable(text.text))}</text>"

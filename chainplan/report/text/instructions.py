@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 
 SHORTEST_WAIT_S = 0.5
-"""Waits below are not worth a word."""
+"""Waits below are not worth a word: moving the hand takes longer."""
 _NAMES = {"interpass": "each ring before its weld"}
 
 

@@ -25,13 +25,14 @@ if TYPE_CHECKING:
     from chainplan.report.text.evidence import PieceEvidence
 
 DIGITS = 6
+"""Significant digits: more would be noise of the machine."""
 
 COUNT_KEYS = (
     "weave", "metal", "wire_mm", "inner_mm", "mandrel_mm", "aspect_ratio", "smallest_aspect_ratio",
-    "verdict", "looseness", "rings", "joins", "links", "repeats", "rows", "rings_per_cm",
-    "computed_rings_per_cm", "length_mm", "shorter_mm", "longer_mm", "width_mm", "thickness_mm",
-    "ring_mass_g", "mass_g", "wire_length_m", "wire_with_kerf_m", "suitable_inner_mm", "reasons",
-    "tolerance",
+    "verdict", "looseness", "rings", "wanted_rings", "joins", "links", "repeats", "rows",
+    "rings_per_cm", "computed_rings_per_cm", "length_mm", "shorter_mm", "longer_mm", "width_mm",
+    "thickness_mm", "ring_mass_g", "mass_g", "wire_length_m", "wire_with_kerf_m",
+    "suitable_inner_mm", "reasons", "tolerance",
 )  # fmt: skip
 """The keys of one counted section, in plan.json and in ``chainplan count --json``."""
 
@@ -130,6 +131,9 @@ def plan_record(plan: Plan, evidence: Sequence[PieceEvidence] = ()) -> dict[str,
             "seed": stamp.seed,
         },
         "job": plan.job.name,
+        "job_file": plan.job.file,
+        "start_date": plain(plan.job.start_date),
+        "bench": plain(plan.job.bench),
         "pieces": [_piece_record(plan, *pair) for pair in zip(plan.pieces, known, strict=True)],
         "order": {
             "pieces": [_order_record(piece) for piece in plan.pieces],
@@ -137,6 +141,7 @@ def plan_record(plan: Plan, evidence: Sequence[PieceEvidence] = ()) -> dict[str,
         },
         "estimates": plain(plan.estimates),
         "warnings": list(plan.warnings),
+        **({} if plan.replan is None else {"replan": plain(plan.replan)}),
     }
 
 
@@ -183,6 +188,7 @@ def _order_record(plan: PiecePlan) -> dict[str, Any]:
         "passes": plain(order.passes),
         "comparisons": plain(order.comparisons),
         "limits": plain(order.limits),
+        "set_aside": plain(order.set_aside),
         "gained": list(order.gained),
         "advice": list(order.advice),
         "rings": (order.ring + 1).tolist(),

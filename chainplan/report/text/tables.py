@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 from dataclasses import fields, is_dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -114,7 +115,7 @@ def order_table(plan: PiecePlan) -> dict[str, Any]:
     power = np.array([settings[n].power_j if n in settings else 0.0 for n in numbers])
     hits = np.array([settings[n].hits if n in settings else 0 for n in numbers])
     return {
-        "step": np.arange(1, len(ring) + 1),
+        "step": np.arange(1, len(ring) + 1) if order.row_step is None else order.row_step,
         "pass": order.pass_number,
         "piece": plan.piece.name,
         "ring": ring + 1,
@@ -125,7 +126,7 @@ def order_table(plan: PiecePlan) -> dict[str, Any]:
         "join_angle_deg": _degrees(plan.joins.angle_rad[ring]),
         "power_j": power[order.pass_number],
         "hits": hits[order.pass_number],
-        "start_s": order.start_s.round(1),
+        "start_s": (order.start_s if order.row_start_s is None else order.row_start_s).round(1),
         "wait_before_s": order.wait_s.round(1),
         "interpass_low_c": order.interpass_low_c.round().astype(int),
         "interpass_usual_c": order.interpass_usual_c.round().astype(int),
@@ -189,35 +190,34 @@ def write_csv(
     """
     names = [name for name, _ in columns]
     with path.open("w", encoding="utf-8", newline="") as file:
-        file.write(",".join(names) + "\n")
+        writer = csv.writer(file, lineterminator="\n")
+        writer.writerow(names)
         for table in tables:
             length = max(np.size(table[name]) for name in names if np.ndim(table[name]))
-            texts = [_column_text(table[name], length) for name in names]
-            file.write("".join(",".join(row) + "\n" for row in zip(*texts, strict=True)))
+            cells = [_cells(table[name], length) for name in names]
+            writer.writerows(zip(*cells, strict=True))
 
 
-def _column_text(values: Any, length: int) -> list[str]:
+def _cells(values: Any, length: int) -> list[Any]:
+    """Turn a column into plain cells; numbers that are not known stay empty."""
     if isinstance(values, str):
-        return [_quoted(values)] * length
+        return [_harmless(values)] * length
     array = np.asarray(values)
     if array.dtype.kind in "US":
-        known = {text: _quoted(text) for text in np.unique(array).tolist()}
+        known = {text: _harmless(text) for text in np.unique(array).tolist()}
         return [known[text] for text in array.tolist()]
-    return ["" if number != number else str(number) for number in array.tolist()]
+    return [None if number != number else number for number in array.tolist()]
 
 
-def _quoted(text: str) -> str:
-    """Quote a text for CSV and keep it from becoming a formula.
+def _harmless(text: str) -> str:
+    """Keep a text from becoming a formula.
 
     Examples
     --------
-    >>> _quoted("plain"), _quoted('a "b", c'), _quoted("=1+1")
-    ('plain', '"a ""b"", c"', "'=1+1")
+    >>> _harmless("plain"), _harmless("=1+1")
+    ('plain', "'=1+1")
     """
-    safe = "'" + text if text[:1] in ("=", "+", "-", "@", "\t", "\r") else text
-    if any(sign in safe for sign in ',"\n\r'):
-        return '"' + safe.replace('"', '""') + '"'
-    return safe
+    return "'" + text if text[:1] in ("=", "+", "-", "@", "\t", "\r") else text
 
 
 def _split(points: Any, names: tuple[str, str, str], digits: int) -> dict[str, Any]:

@@ -26,7 +26,8 @@ if TYPE_CHECKING:
 
 
 LAYERS_A_WIRE = 4
-"""Layers in the depth of one wire diameter."""
+"""Layers in the depth of one wire diameter: wires that cross are at least a whole one apart, so
+that no layer holds both even where they slant; more layers only write more paths."""
 
 OVERLAP = 1.2
 """How far a piece of wire runs on beyond its ends at most, in segments, so that no gap shows."""
@@ -163,14 +164,9 @@ class WireLayer:
     first: BoolArray  # (m,) whether a point starts a new polyline
     ring: IndexArray  # (m,) ring that the point lies on
     steep: bool = False  # whether the wire runs mostly towards the eye
-
-    def cap(self, level: int) -> str:
-        """How a stroke ends: "butt", but "round" for the lighter strokes of steep wire.
-
-        Steep wire is seen nearly end on and turns sharply; there a near ball of it really hides
-        the bright line of the next, and round ends cover the corners of the dark edge.
-        """
-        return "round" if self.steep and level else "butt"
+    # Strokes end square. Steep wire is seen nearly end on and turns sharply: there a near ball of
+    # it really hides the bright line of the next, so its lighter strokes end round, which covers
+    # the corners of the dark edge.
 
     def reaching(self, share: float) -> FloatArray:
         """Points with every polyline running on beyond its ends by a share of the overlap.

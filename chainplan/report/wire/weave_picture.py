@@ -6,13 +6,13 @@ far pieces first (see :mod:`chainplan.report.wire.arcs`).
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from chainplan.model.layout import Layout
-from chainplan.report.paper.glyphs import shorten_text, text_width_mm
-from chainplan.report.paper.sheet import GREY, INK, WHITE, Sheet, Stamp, WireDrawing
+from chainplan.report.paper.lettering import shorten_text, text_width_mm
+from chainplan.report.paper.sheet import GREY, INK, WHITE, Picture, Sheet
 from chainplan.report.wire.arcs import (
     FRONT,
     Rings,
@@ -24,7 +24,7 @@ from chainplan.report.wire.arcs import (
     tilted_view,
     wire_layers,
 )
-from chainplan.report.wire.axes import draw_wire, look_of_metal
+from chainplan.report.wire.looks import look_of_metal, wire_drawing
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -36,13 +36,15 @@ if TYPE_CHECKING:
 LEANING = tilted_view(58.0, 0.0)
 """Seen from a little below the front, so that leaning rings show their depth."""
 MOST_RINGS = 6000
-"""A picture shows at most so many rings from the start of the piece."""
+"""A picture shows at most so many rings from the start of the piece: of a square sheet each is then
+2 mm, in which over and under can just be seen."""
 PICTURE_MM = 160.0
-"""Longest side of a picture of its own."""
-
+"""Longest side of a picture of its own: the width of the text on an A4 page."""
+PICTURE_DOTS_AN_INCH = 200
+"""The longest side is then 1260 dots: sharp on a screen, and in print at half the size."""
 
 LONG, WIDE = 36.0, 17.0
-"""A repeat is laid until it is about so long and wide, in wire diameters."""
+"""A repeat is laid until it is about so long and wide, in wire diameters: twice as long as wide."""
 
 
 def rings_of(source: Layout | Repeat | Rings) -> Rings:
@@ -56,47 +58,6 @@ def rings_of(source: Layout | Repeat | Rings) -> Rings:
     if source.vectors.shape[0] > 1:
         across = max(2, round(WIDE / float(abs(source.vectors[1, 1]))))
     return rings_of_repeat(source, along, across)
-
-
-def draw_weave(
-    source: Layout | Repeat | Rings,
-    *,
-    ax: Any = None,
-    view: View = LEANING,
-    metal: str = "sterling-silver",
-    numbers: bool = False,
-) -> Any:
-    """Draw shaded rings on matplotlib axes and return the axes.
-
-    Parameters
-    ----------
-    source : Layout, Repeat or Rings
-        What to show; a repeat is laid a few times.
-    ax : matplotlib axes, optional
-        Where; new axes if not given.
-    view : View
-        From where.
-    metal : str
-        Key of the metal, for its colour.
-    numbers : bool
-        Write every ring's number at its middle, from 1.
-    """
-    if ax is None:
-        import matplotlib.pyplot as plt
-
-        ax = plt.subplots(layout="constrained")[1]
-    rings = rings_of(source).take(slice(MOST_RINGS))
-    left, lower, right, upper = extent_mm(rings, view)
-    edge = 0.03 * (right - left)
-    ax.set_xlim(left - edge, right + edge)
-    ax.set_ylim(lower - edge, upper + edge)
-    ax.set_aspect("equal")
-    ax.set_axis_off()
-    draw_wire(ax, _fine_layers(rings, view), look_of_metal(metal))
-    if numbers:
-        for number, (x, y, _) in enumerate(view.project(rings.centre_mm).tolist(), 1):
-            ax.text(x, y, str(number), ha="center", va="center", fontsize=8, zorder=9)
-    return ax
 
 
 def picture_sheet(
@@ -118,19 +79,18 @@ def picture_sheet(
         height_mm=(extent[3] - extent[1]) * scale + 2 * edge,
         title=title,
     )
-    stamp = _stamp(rings, view, metal, "weave", edge, edge, scale)
-    sheet.stamps.append(stamp)
+    picture = _picture(rings, view, metal, "weave", edge, edge, scale)
+    sheet.pictures.append(picture)
     if numbers:
-        _write_numbers(sheet, rings, view, stamp)
+        _write_numbers(sheet, rings, view, picture)
     return sheet
 
 
-def _stamp(
+def _picture(
     rings: Rings, view: View, metal: str, key: str, left_mm: float, top_mm: float, scale: float
-) -> Stamp:
-    layers = _fine_layers(rings, view)
-    drawing = WireDrawing(key=key, layers=layers, look=look_of_metal(metal))
-    return Stamp(
+) -> Picture:
+    drawing = wire_drawing(key, _fine_layers(rings, view), look_of_metal(metal))
+    return Picture(
         drawing=drawing, left_mm=left_mm, top_mm=top_mm, scale=scale,
         window_mm=extent_mm(rings, view),
     )  # fmt: skip
@@ -142,9 +102,9 @@ def _fine_layers(rings: Rings, view: View) -> tuple[WireLayer, ...]:
     return wire_layers(rings, view, segments=48, layer_mm=finest)
 
 
-def _write_numbers(sheet: Sheet, rings: Rings, view: View, stamp: Stamp) -> None:
-    places = stamp.on_sheet(view.project(rings.centre_mm)[:, :2])
-    size = float(np.clip(rings.mean_radius_mm.min() * stamp.scale * 1.1, 4.0, 10.0))
+def _write_numbers(sheet: Sheet, rings: Rings, view: View, picture: Picture) -> None:
+    places = picture.on_sheet(view.project(rings.centre_mm)[:, :2])
+    size = float(np.clip(rings.mean_radius_mm.min() * picture.scale * 1.1, 4.0, 10.0))
     for number, (x, y) in enumerate(places.tolist(), 1):
         half = text_width_mm(str(number), size, bold=True) / 2 + 0.5
         sheet.box(x - half, y - size * 0.18, 2 * half, size * 0.36, fill=WHITE, stroke=GREY,
@@ -184,8 +144,8 @@ def library_sheet(
         top = edge + (k // columns) * (rise + head)
         own = scale / _wire(each)
         wide, high = (e[2] - e[0]) * own, (e[3] - e[1]) * own
-        sheet.stamps.append(
-            _stamp(each, view, metal, f"weave{k}", left + (cell - wide) / 2,
+        sheet.pictures.append(
+            _picture(each, view, metal, f"weave{k}", left + (cell - wide) / 2,
                    top + head + (rise - high) / 2, own)
         )  # fmt: skip
         middle = left + cell / 2
@@ -203,13 +163,13 @@ def _wire(rings: Rings) -> float:
 
 def write_sheet(sheet: Sheet, target: Path) -> list[Path]:
     """Write a picture as SVG and PNG beside each other, under the name of ``target``."""
-    from chainplan.report.paper.png import PngPainter
+    from chainplan.report.paper.png import sheet_png
     from chainplan.report.paper.svg import sheet_svg
 
     target.parent.mkdir(parents=True, exist_ok=True)
     svg, png = target.with_suffix(".svg"), target.with_suffix(".png")
     svg.write_text(sheet_svg(sheet), encoding="utf-8", newline="\n")
-    png.write_bytes(PngPainter(200).png(sheet))
+    png.write_bytes(sheet_png(sheet, PICTURE_DOTS_AN_INCH))
     return [svg, png]
 
 

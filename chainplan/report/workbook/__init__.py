@@ -11,13 +11,17 @@ if TYPE_CHECKING:
 
 ORDER = (
     "summary", "workshop", "cautions", "pieces", "passes", "settings to try", "buy list", "time",
-    "calendar", "price", "cost", "inputs", "what if", "what it takes", "workings", "spare rings",
-    "rings", "weld order", "sources",
+    "dates", "calendar", "price", "cost", "inputs", "more copies", "cost drivers", "by torch",
+    "what it takes", "wire workings", "piece workings", "spare rings", "rings", "weld order",
+    "sources",
 )  # fmt: skip
 """The sheets: first what is talked about, then what is worked with, then what it rests on."""
 
+ASKED = ("rings", "weld order")
+"""Sheets for whoever asks: long lists that nobody reads on paper, and that stand in CSV as well."""
 
-def write_workbook(plan: Plan, path: Path, *, paper: str = "A4") -> None:
+
+def write_workbook(plan: Plan, path: Path, *, paper: str = "A4", all_sheets: bool = False) -> None:
     """Write ``plan.xlsx``; the same plan gives the same bytes.
 
     Parameters
@@ -28,16 +32,19 @@ def write_workbook(plan: Plan, path: Path, *, paper: str = "A4") -> None:
         Where to write.
     paper : str
         "A4" or "Letter", for printing.
+    all_sheets : bool
+        Add the rings and the weld order, join by join.
     """
     import datetime
 
     from openpyxl import Workbook
 
-    from chainplan.report.workbook.archive import save_workbook
-    from chainplan.report.workbook.calendar import add_calendar, add_time
+    from chainplan.report.workbook.calendar import add_calendar, add_dates, add_time
+    from chainplan.report.workbook.cells.archive import save_workbook
+    from chainplan.report.workbook.cells.page import PlanBook
+    from chainplan.report.workbook.cells.style import Looks
     from chainplan.report.workbook.cost import add_cost
     from chainplan.report.workbook.inputs import add_inputs
-    from chainplan.report.workbook.page import Book
     from chainplan.report.workbook.price import add_price
     from chainplan.report.workbook.sheets import (
         add_buy_list,
@@ -48,20 +55,19 @@ def write_workbook(plan: Plan, path: Path, *, paper: str = "A4") -> None:
         add_weld_order,
     )
     from chainplan.report.workbook.sources import add_figures, add_sources
-    from chainplan.report.workbook.style import Looks
     from chainplan.report.workbook.summary import add_cautions, add_summary, add_workshop
-    from chainplan.report.workbook.what_if import add_what_if
+    from chainplan.report.workbook.what_if import add_breaks, add_drivers, add_torch
     from chainplan.report.workbook.workings import add_workings
 
     book = Workbook()
     book.remove(book.worksheets[0])
     looks = Looks(book, plan.estimates.currency, plan.job.bench.money.decimals)
-    pages = Book(book, looks, paper)
+    pages = PlanBook(book, looks, paper)
     inputs = add_inputs(pages, plan)
-    places = add_workings(pages, plan)
-    lines = add_cost(pages, plan, inputs, places)
-    prices = add_price(pages, plan, lines)
-    add_summary(pages, plan, prices)
+    workings = add_workings(pages, plan)
+    costs = add_cost(pages, plan, inputs, workings)
+    prices = add_price(pages, plan, costs)
+    add_summary(pages, plan, inputs, prices)
     for add in (
         add_workshop,
         add_cautions,
@@ -70,16 +76,19 @@ def write_workbook(plan: Plan, path: Path, *, paper: str = "A4") -> None:
         add_settings,
         add_buy_list,
         add_time,
+        add_dates,
         add_calendar,
-        add_what_if,
+        add_breaks,
+        add_drivers,
+        add_torch,
         add_figures,
-        add_rings,
-        add_weld_order,
+        *((add_rings, add_weld_order) if all_sheets else ()),
         add_sources,
     ):
         add(pages, plan)
     looks.finish()
-    for place, name in enumerate(ORDER):
+    order = [name for name in ORDER if all_sheets or name not in ASKED]
+    for place, name in enumerate(order):
         book.move_sheet(name, place - book.sheetnames.index(name))
     book.active = 0
     for sheet in book.worksheets:
@@ -87,4 +96,4 @@ def write_workbook(plan: Plan, path: Path, *, paper: str = "A4") -> None:
     book.properties.creator = "chainplan"
     epoch = datetime.datetime(2000, 1, 1)
     book.properties.created = book.properties.modified = epoch
-    save_workbook(book, path, pages.long_rows)
+    save_workbook(book, path, long_rows=pages.long_rows, values=pages.values)

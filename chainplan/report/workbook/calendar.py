@@ -4,30 +4,27 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from chainplan.report.workbook.page import Heading
+from chainplan.report.workbook.cells.page import FOLLOWS_NOT
+from chainplan.report.workbook.cells.table import Heading
+from chainplan.report.workbook.cells.widths import KEYWORD, SENTENCE
 
 if TYPE_CHECKING:
     from chainplan.model.plan import Plan
-    from chainplan.report.workbook.page import Book
+    from chainplan.report.workbook.cells.page import PlanBook
 
 LOAD = "load-"
 _RANGE = ("low", "usual", "high")
 
 
-def add_time(book: Book, plan: Plan) -> None:
+def add_time(book: PlanBook, plan: Plan) -> None:
     """Add the load of each station, then the time of each piece there, as low, usual and high."""
-    page = book.page(
-        "time",
-        "Time",
-        "Low, usual and high; all copies of a piece. The chance to be in time is on 'calendar'.",
-    )
+    page = book.page("time", "Time", f"Low, usual and high; all copies of a piece. {FOLLOWS_NOT}")
     headings = [
-        Heading("piece", "piece", width=26),
-        Heading("station", "station", width=14),
-        *(Heading(f"{end}_min", f"{end}, min", "0.1", 11) for end in _RANGE),
-        Heading("basis", "what it counts", width=74),
+        Heading("piece", "piece"),
+        Heading("station", "station", words=KEYWORD),
+        *(Heading(f"{end}_min", f"{end}, min", "0.1") for end in _RANGE),
+        Heading("basis", "what it counts", words=SENTENCE),
     ]
-    page.set_widths(headings)
     figures = plan.estimates.figures.get("", ())
     loads = [
         {
@@ -50,83 +47,84 @@ def add_time(book: Book, plan: Plan) -> None:
             "usual_min": hours.usual,
             "high_min": hours.high,
         }
+    page.set_widths(headings)
     if loads:
         page.head("Hours a station")
-        in_hours = [
-            *headings[:2],
-            *(Heading(f"{end}_min", f"{end}, h", "0.1", 11) for end in _RANGE),
-        ]
+        in_hours = [*headings[:2], *(Heading(f"{end}_min", f"{end}, h", "0.1") for end in _RANGE)]
         page.table(in_hours, loads, total=total)
-        page.row += 1
         page.head("Minutes a piece and station")
     rows = [
         {heading.key: getattr(line, heading.key) for heading in headings}
         for line in plan.estimates.times
         if line.high_min > 0
     ]
-    page.table(headings, rows, filters=True)
-    page.sheet.freeze_panes = None
-    page.sheet.print_title_rows = None
+    page.repeat(page.table(headings, rows), filters=True)
     page.close()
 
 
-def add_calendar(book: Book, plan: Plan) -> None:
-    """Add which due dates are kept, and who is worked on when."""
-    lines, due = plan.estimates.calendar, plan.estimates.due
+def add_dates(book: PlanBook, plan: Plan) -> None:
+    """Add which due dates are kept."""
+    due = plan.estimates.due
+    page = book.page(
+        "dates",
+        "Dates",
+        "When each piece is ready"
+        + (", back from the assay office. " if any(x.hallmark_days for x in due) else ". ")
+        + FOLLOWS_NOT,
+    )
+    headings = [
+        Heading("piece", "piece"),
+        Heading("due", "wanted by", "date"),
+        Heading("worked", "work done", "date"),
+        Heading("hallmark_days", "weekdays at the assay office", "sparse int"),
+        Heading("done", "ready by", "date"),
+        Heading("late_days", "days late", "sparse int"),
+        Heading("chance_in_time", "chance to be in time", "%"),
+    ]
+    rows = [{h.key: getattr(line, h.key) for h in headings} for line in due]
+    page.repeat(page.table(headings, rows, alarm="late_days"))
+    page.close()
+
+
+def add_calendar(book: PlanBook, plan: Plan) -> None:
+    """Add who is worked on when."""
+    lines = plan.estimates.calendar
     dated = any(line.start is not None for line in lines)
-    away = any(line.hallmark_days for line in due)
     page = book.page(
         "calendar",
         "Calendar",
-        "Which piece is at which station when."
-        + ("" if dated else " Give the job a start date to see days.")
-        + (" A piece is ready when it is back from the assay office." if away else ""),
+        "Which piece is at which station when"
+        + (". " if dated else ", in working hours; give the job a start date to see days. ")
+        + FOLLOWS_NOT,
         wide=False,
     )
-    dates = [
-        Heading("piece", "piece", width=28),
-        Heading("due", "wanted by", "date", 13),
-        Heading("worked", "work done", "date", 16),
-        Heading("hallmark_days", "weekdays at the assay office", "sparse int", 12),
-        Heading("done", "ready by", "date", 13),
-        Heading("late_days", "days late", "sparse int", 10),
-        Heading("chance_in_time", "chance to be in time", "%", 14),
-    ]
-    page.set_widths([*dates, Heading("", "", width=9)])
-    rows = [{h.key: getattr(line, h.key) for h in dates} for line in due]
-    page.head("Dates")
-    page.table(dates, rows, alarm="late_days")
-    page.row += 1
-    work = [
-        Heading("piece", "piece", width=28),
-        Heading("station", "station", width=13),
-        Heading("day", "day", "text", 13),
-        Heading("start", "from", "right", 12),
-        Heading("end", "to", "right", 13),
-        Heading("hours", "hours", "0.01", 13),
+    headings = [
+        Heading("piece", "piece"),
+        Heading("station", "station", words=KEYWORD),
+        Heading("day", "day", words=KEYWORD),
+        Heading("start", "from", "right"),
+        Heading("end", "to", "right"),
+        Heading("hours", "hours", "0.01"),
     ]
     if not dated:
-        work[2:5] = [
+        headings[2:5] = [
             Heading("start_h", "from, h", "0.01"),
             Heading("end_h", "to, h", "0.01"),
         ]
-    page.head("Work" if dated else "Work, in working hours from the start")
-    page.table(
-        work,
-        (
-            {
-                "piece": line.piece,
-                "station": line.station,
-                "day": f"{line.start:%a %Y-%m-%d}" if line.start else "",
-                "start": f"{line.start:%H:%M}" if line.start else "",
-                "end": _clock(line.start, line.end),
-                "start_h": line.start_h,
-                "end_h": line.end_h,
-                "hours": line.end_h - line.start_h,
-            }
-            for line in lines
-        ),
-    )
+    rows = [
+        {
+            "piece": line.piece,
+            "station": line.station,
+            "day": f"{line.start:%a %Y-%m-%d}" if line.start else "",
+            "start": f"{line.start:%H:%M}" if line.start else "",
+            "end": _clock(line.start, line.end),
+            "start_h": line.start_h,
+            "end_h": line.end_h,
+            "hours": line.end_h - line.start_h,
+        }
+        for line in lines
+    ]
+    page.repeat(page.table(headings, rows), filters=True)
     page.close()
 
 

@@ -2,151 +2,145 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from decimal import Decimal
 from typing import TYPE_CHECKING
 
+from chainplan.model.kinds import CostItem, CostKind
 from chainplan.reference import find_metal
-from chainplan.report.workbook.names import spoken_unit
-from chainplan.report.workbook.page import Heading
-from chainplan.report.workbook.style import Formula
+from chainplan.report.workbook.cells.names import spoken_unit
+from chainplan.report.workbook.cells.style import Formula
+from chainplan.report.workbook.cells.table import Heading
+from chainplan.report.workbook.cells.widths import ITEM, SENTENCE, SHORT
 from chainplan.report.workbook.workings import STATIONS
 
 if TYPE_CHECKING:
-    from chainplan.model.estimate import CostLine
+    from collections.abc import Iterator
+
+    from chainplan.model.estimate import CostLine, PieceCounts
     from chainplan.model.plan import Plan
+    from chainplan.report.workbook.cells.page import PlanBook
+    from chainplan.report.workbook.cells.table import PlacedTable
     from chainplan.report.workbook.inputs import Inputs
-    from chainplan.report.workbook.page import Book
-    from chainplan.report.workbook.workings import Places
+    from chainplan.report.workbook.workings import Workings
 
-SHEET = "cost"
-_LABOUR = "labour: "
 HEADINGS = [
-    Heading("number", "piece no.", "int", 7),
-    Heading("piece", "piece", width=24),
-    Heading("item", "item", width=38),
-    Heading("quantity", "quantity", "0.001", 11),
-    Heading("unit", "unit", width=8),
-    Heading("rate", "rate", "0.001", 10),
-    Heading("amount", "amount", "money", 11),
-    Heading("source", "what it counts", width=54),
+    Heading("number", "piece no.", "int"),
+    Heading("piece", "piece"),
+    Heading("item", "item", words=ITEM),
+    Heading("quantity", "quantity", "0.001"),
+    Heading("unit", "unit", words=SHORT),
+    Heading("rate", "rate", "0.001"),
+    Heading("amount", "amount", "money"),
+    Heading("source", "what it counts, as planned", words=SENTENCE),
 ]
-FIRST_ROW = 5
 
 
-@dataclass(frozen=True, slots=True)
-class Lines:
-    """Where the cost lines stand."""
-
-    last_row: int
-
-    @property
-    def amounts(self) -> str:
-        """The amounts of all lines."""
-        return f"{SHEET}!$G${FIRST_ROW}:$G${self.last_row}"
-
-    @property
-    def numbers(self) -> str:
-        """The piece that each line belongs to."""
-        return f"{SHEET}!$A${FIRST_ROW}:$A${self.last_row}"
-
-
-def add_cost(book: Book, plan: Plan, inputs: Inputs, places: Places) -> Lines:
+def add_cost(book: PlanBook, plan: Plan, inputs: Inputs, workings: Workings) -> PlacedTable:
     """Add the cost line by line; the prices are made from them."""
     page = book.page(
-        SHEET,
+        "cost",
         "Cost",
         f"In {plan.estimates.currency}, all copies of a piece. Every figure follows the sheet "
         "'inputs'; amounts are rounded once.",
     )
-    rows = _line_rows(plan, inputs, places, FIRST_ROW)
-    for row in rows:
-        row["unit"] = spoken_unit(str(row["unit"]))
-    page.table(HEADINGS, rows, filters=True)
-    page.close()
-    return Lines(last_row=FIRST_ROW + max(len(rows), 1) - 1)
-
-
-def _line_rows(plan: Plan, inputs: Inputs, places: Places, first: int) -> list[dict[str, object]]:
-    rows: list[dict[str, object]] = []
-    groups_before = 0
-    decimals = plan.job.bench.money.decimals
-    for number, counts in enumerate(plan.estimates.counts):
-        given = [line for line in plan.estimates.costs if line.piece == counts.piece]
-        titles = {find_metal(g.metal, plan.job.metals).title: g.metal for g in counts.groups}
-        names = {line.item for line in given}
-        premiums = [
-            groups_before + k
-            for k, group in enumerate(counts.groups)
-            if _premium_name(group.metal, group.wire_mm, titles) in names
-        ]
-        premiums.sort(
-            key=lambda k: list(titles.values()).index(counts.groups[k - groups_before].metal)
+    rows = [
+        {"number": number + 1, "piece": counts.piece, **row}
+        for number, counts in enumerate(plan.estimates.counts)
+        for row in (
+            *_bought(plan, inputs, workings, number, counts),
+            *_labour(plan, workings, number, counts),
         )
-        for line in given:
-            if line.item.startswith(_LABOUR):
-                continue
-            rows.append(_line(plan, inputs, places, number, line, titles, premiums))
-        for station in STATIONS:
-            minutes = places.piece(f"{station} min", number)
-            source = next((x.source for x in given if x.item == _LABOUR + station), "none")
-            rows.append(
-                {
-                    "item": _LABOUR + station,
-                    "quantity": Formula(f"=ROUND({minutes}/60,4)"),
-                    "unit": "h",
-                    "rate": Formula("=labour_per_hour"),
-                    "source": source,
-                }
-            )
-            rows[-1] |= {"number": number + 1, "piece": counts.piece}
-        groups_before += len(counts.groups)
-    for row_number, row in enumerate(rows, first):
-        row["amount"] = Formula(f"=ROUND(D{row_number}*F{row_number},{decimals})")
-    return rows
+    ]
+    table = page.lay(HEADINGS, range(len(rows)))
+    decimals = plan.job.bench.money.decimals
+    for key, row in enumerate(rows):
+        at = table.here(key)
+        amount = f"=ROUND({at['quantity']}*{at['rate']},{decimals})"
+        row["amount"] = Formula(amount, row["amount"])  # type: ignore[arg-type]
+        row["unit"] = spoken_unit(str(row["unit"]))
+    page.fill(table, rows)
+    page.repeat(table, filters=True)
+    page.close()
+    return table
 
 
-def _premium_name(metal: str, wire_mm: float, titles: dict[str, str]) -> str:
-    title = next(title for title, key in titles.items() if key == metal)
-    return f"wire premium: {title} {wire_mm:g} mm"
-
-
-def _line(
-    plan: Plan,
-    inputs: Inputs,
-    places: Places,
-    number: int,
-    line: CostLine,
-    titles: dict[str, str],
-    premiums: list[int],
-) -> dict[str, object]:
-    """Give one cost line the formula of its quantity and rate."""
-    rate = f"={inputs.price[line.item]}" if line.item in inputs.price else ""
-    kind, _, name = line.item.partition(": ")
-    fixed = {
-        "argon": places.piece("gas_l", number),
-        "electrode tip": places.piece("tips", number),
-        "electricity": places.piece("kwh", number),
-        "saw blade": f"{places.piece('cut', number)}/rings_per_blade",
-        "overhead": places.piece("hours", number),
+def _labour(
+    plan: Plan, workings: Workings, number: int, counts: PieceCounts
+) -> Iterator[dict[str, object]]:
+    """Give the labour at every station a line, also where there is none yet."""
+    given = {
+        x.item.of: x
+        for x in plan.estimates.costs
+        if x.piece == counts.piece and x.item.kind == CostKind.LABOUR
     }
-    if kind == "metal":
-        quantity = places.metal_of_piece("used_g", number, titles[name])
-    elif kind == "scrap back":
-        quantity = places.metal_of_piece("scrap_g", number, titles[name])
-        rate = f"=-ROUND({inputs.price[f'metal: {name}']}*scrap_back_percent/100,6)"
-    elif kind == "wire premium":
-        group = premiums.pop(0)
-        quantity = f"{places.group('length_mm', group)}/1000*{places.group('g_per_m', group)}"
-    elif line.item in fixed:
-        quantity = fixed[line.item]
-    else:  # a number of copies: clasps, packing, cleaning, hallmarks
-        quantity = str(line.quantity)
+    usual = {x.station: x.usual_min for x in plan.estimates.times if x.piece == counts.piece}
+    for station in STATIONS:
+        line = given.get(station)
+        minutes = workings.pieces.cell(number, f"{station} min")
+        hours = line.quantity if line else round(usual.get(station, 0.0) / 60, 4)
+        yield {
+            "item": CostItem(CostKind.LABOUR, station),
+            "quantity": Formula(f"=ROUND({minutes}/60,4)", hours),
+            "unit": "h",
+            "rate": Formula("=labour_per_hour", plan.job.bench.money.labour_per_hour),
+            "amount": line.amount if line else Decimal(0),
+            "source": line.source if line else "none",
+        }
+
+
+def _bought(
+    plan: Plan, inputs: Inputs, workings: Workings, number: int, counts: PieceCounts
+) -> Iterator[dict[str, object]]:
+    """Give what is bought or given back the formulas of its quantity and rate."""
+    titles = {find_metal(g.metal, plan.job.metals).title: g.metal for g in counts.groups}
+    given = [line for line in plan.estimates.costs if line.piece == counts.piece]
+    premiums = _groups_with_premium(plan, number, titles, {line.item for line in given})
+    fixed = {
+        CostKind.ARGON: workings.pieces.cell(number, "gas_l"),
+        CostKind.TIP: workings.pieces.cell(number, "tips"),
+        CostKind.ELECTRICITY: workings.pieces.cell(number, "kwh"),
+        CostKind.BLADE: f"{workings.pieces.cell(number, 'cut')}/rings_per_blade",
+        CostKind.OVERHEAD: workings.pieces.cell(number, "hours"),
+    }
+    for line in given:
+        kind, name = line.item.kind, line.item.of
+        if kind == CostKind.LABOUR:
+            continue
+        rate = f"={inputs.price[line.item]}" if line.item in inputs.price else ""
+        if kind == CostKind.METAL:
+            quantity = workings.metal_of_piece("used_g", number, titles[name])
+        elif kind == CostKind.SCRAP:
+            quantity = workings.metal_of_piece("scrap_g", number, titles[name])
+            price = inputs.price[CostItem(CostKind.METAL, name)]
+            rate = f"=-ROUND({price}*scrap_back_percent/100,6)"
+        elif kind == CostKind.PREMIUM:
+            group = next(premiums)
+            length_mm = workings.groups.cell(group, "length_mm")
+            quantity = f"{length_mm}/1000*{workings.groups.cell(group, 'g_per_m')}"
+        else:  # otherwise a number of copies: clasps, packing, cleaning, hallmarks
+            quantity = fixed.get(kind, str(line.quantity))
+        yield _line(line, f"=ROUND({quantity},4)", rate)
+
+
+def _line(line: CostLine, quantity: str, rate: str) -> dict[str, object]:
     return {
-        "number": number + 1,
-        "piece": line.piece,
         "item": line.item,
-        "quantity": Formula(f"=ROUND({quantity},4)"),
+        "quantity": Formula(quantity, line.quantity),
         "unit": line.unit,
-        "rate": Formula(rate),
+        "rate": Formula(rate, line.rate),
+        "amount": line.amount,
         "source": line.source,
     }
+
+
+def _groups_with_premium(
+    plan: Plan, number: int, titles: dict[str, str], items: set[str]
+) -> Iterator[int]:
+    """Go through the groups whose wire has a premium, in the order of the cost lines: by metal."""
+    first = sum(len(counts.groups) for counts in plan.estimates.counts[:number])
+    groups = plan.estimates.counts[number].groups
+    for title, metal in titles.items():
+        for k, group in enumerate(groups, first):
+            name = CostItem(CostKind.PREMIUM, f"{title} {group.wire_mm:g} mm")
+            if group.metal == metal and name in items:
+                yield k

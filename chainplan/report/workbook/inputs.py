@@ -1,25 +1,27 @@
-"""The inputs of the live formulas: named cells to change, each with unit and meaning."""
+"""The inputs of the live formulas: named cells to change, each with unit, meaning and place."""
 
 from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field
 from decimal import Decimal
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from openpyxl.workbook.defined_name import DefinedName
 from openpyxl.worksheet.datavalidation import DataValidation
 
 from chainplan.model.bench.setting import settings_of
-from chainplan.report.workbook.names import spoken_unit
-from chainplan.report.workbook.page import Heading
-from chainplan.report.workbook.style import Look
+from chainplan.model.kinds import CostKind
+from chainplan.report.workbook.cells.names import spoken_unit
+from chainplan.report.workbook.cells.style import Look
+from chainplan.report.workbook.cells.table import Heading
+from chainplan.report.workbook.cells.widths import ITEM, LABEL, SENTENCE
 
 if TYPE_CHECKING:
     from chainplan.model.plan import Plan
-    from chainplan.report.workbook.page import Book, Page
+    from chainplan.report.workbook.cells.page import Page, PlanBook
+    from chainplan.report.workbook.cells.table import PlacedTable
 
-SHEET = "inputs"
 _MONEY = ("labour_per_hour", "margin_percent", "tax_percent", "scrap_back_percent")
 _WELDER = (
     "flow_l_min", "pre_flow_s", "pulse_s", "post_flow_s", "smoothing_hits", "leak_l_h",
@@ -34,56 +36,63 @@ _STATIONS = (
     "learning_percent", "set_up_min", "rework_s", "clean_min", "inspect_s", "finish_min",
 )  # fmt: skip
 _ONE = {"each": "piece", "g": "gram", "l": "litre", "h": "hour"}
-NOT_BOUGHT = ("labour: ", "scrap back: ")
+NOT_BOUGHT = (CostKind.LABOUR, CostKind.SCRAP)
 """Cost lines whose rate is worked out, not typed in."""
+
+MOST = 1e9
+"""The largest number that an input without a limit of its own takes; any larger one is a slip."""
+
+HEADINGS = [
+    Heading("title", "input", words=ITEM),
+    Heading("value", "value", "general"),
+    Heading("unit", "unit", words=LABEL - 6),
+    Heading("means", "what it means", words=SENTENCE),
+    Heading("place", "on the job's sheets", words=LABEL),
+    Heading("source", "where from", words=ITEM),
+]
 
 
 @dataclass(slots=True)
 class Inputs:
-    """Names of the input cells: settings by field, prices by the item of the cost line."""
+    """Names of the input cells of prices, by the item of the cost line; settings have their own."""
 
     price: dict[str, str] = field(default_factory=dict)
 
 
-def add_inputs(book: Book, plan: Plan) -> Inputs:
+def add_inputs(book: PlanBook, plan: Plan) -> Inputs:
     """Add the sheet of inputs and a name for each of its cells."""
     page = book.page(
-        SHEET,
+        "inputs",
         "Inputs",
-        "Change a cell with a dashed frame: cost, price, time and spare rings follow. "
-        "The weld order does not: plan again for that.",
+        "Change a cell with a dashed frame: cost, price and spare rings follow. The weld order "
+        "does not: change it on the job's own sheets and plan again for that.",
     )
-    headings = [
-        Heading("title", "input", width=42),
-        Heading("value", "value", "general", 13),
-        Heading("unit", "unit", width=13),
-        Heading("means", "what it means", width=54),
-        Heading("source", "where from", width=34),
-    ]
-    page.set_widths(headings)
     inputs = Inputs()
-    groups = [("Prices", _price_rows(plan, inputs)), *_setting_groups(plan)]
-    for group, rows in groups:
-        page.head(group)
-        page.table(headings, rows)
-        first = page.row - 1 - max(len(rows), 1)
-        for number, row in enumerate(rows, first):
-            _add_input(book, page, number, row)
+    rows: list[dict[str, Any]] = []
+    for group, found in (("Prices", _price_rows(plan, inputs)), *_setting_groups(plan)):
+        rows.append({"name": f"head: {group}", "title": group, "role": "head"})
+        rows += found
+    table = page.lay(HEADINGS, [row["name"] for row in rows])
+    page.fill(table, rows)
+    for row in rows:
+        if "value" in row:
+            _add_input(book, page, table, row)
+    page.repeat(table)
     page.close()
     return inputs
 
 
-def _add_input(book: Book, page: Page, number: int, row: dict[str, object]) -> None:
+def _add_input(book: PlanBook, page: Page, table: PlacedTable, row: dict[str, Any]) -> None:
     """Give an input cell its frame, its name and the values that it takes."""
-    kind = "money" if row.get("money") else "general"
-    cell = page.put(number, 2, row["value"], Look(kind=kind, role="input"))
-    name = str(row["name"])
-    book.book.defined_names[name] = DefinedName(name, attr_text=f"'{SHEET}'!$B${number}")
+    name, at = row["name"], table.here(row["name"])
+    cell = page.sheet[at["value"]]
+    page.put(cell.row, cell.column, row["value"], Look(kind="general", role="input"))
+    book.book.defined_names[name] = DefinedName(name, attr_text=table.cell(name, "value"))
     check = DataValidation(
         type="decimal",
         operator="between",
-        formula1=repr(float(row["low"])),  # type: ignore[arg-type]
-        formula2=repr(float(row["high"])),  # type: ignore[arg-type]
+        formula1=repr(float(row["low"])),
+        formula2=repr(float(row["high"])),
         showErrorMessage=True,
         errorTitle="Not a usable value",
         error=f"Write a number from {row['low']:g} to {row['high']:g}.",
@@ -92,10 +101,10 @@ def _add_input(book: Book, page: Page, number: int, row: dict[str, object]) -> N
     page.sheet.add_data_validation(check)
 
 
-def _price_rows(plan: Plan, inputs: Inputs) -> list[dict[str, object]]:
+def _price_rows(plan: Plan, inputs: Inputs) -> list[dict[str, Any]]:
     rows = []
     for line in plan.estimates.costs:
-        if line.item.startswith(NOT_BOUGHT) or line.item in inputs.price:
+        if line.item.kind in NOT_BOUGHT or line.item in inputs.price:
             continue
         base = "price_" + re.sub(r"[^A-Za-z0-9]+", "_", line.item).strip("_").lower()
         name, number = base, 1
@@ -110,15 +119,16 @@ def _price_rows(plan: Plan, inputs: Inputs) -> list[dict[str, object]]:
                 "value": line.rate,
                 "unit": f"{plan.estimates.currency} / {spoken_unit(line.unit)}",
                 "means": f"what one {_ONE.get(line.unit, line.unit)} costs",
+                "place": "prices",
                 "source": "the job's prices",
                 "low": 0.0,
-                "high": 1e9,
+                "high": MOST,
             }
         )
     return rows
 
 
-def _setting_groups(plan: Plan) -> list[tuple[str, list[dict[str, object]]]]:
+def _setting_groups(plan: Plan) -> list[tuple[str, list[dict[str, Any]]]]:
     bench = plan.job.bench
     groups = (
         ("Money", "money", bench.money, _MONEY),
@@ -128,7 +138,7 @@ def _setting_groups(plan: Plan) -> list[tuple[str, list[dict[str, object]]]]:
     )
     found = []
     for title, group, settings, wanted in groups:
-        rows: list[dict[str, object]] = []
+        rows: list[dict[str, Any]] = []
         known = {info.name: info for info in settings_of(group, type(settings))}
         for name in wanted:
             info = known[name]
@@ -140,22 +150,15 @@ def _setting_groups(plan: Plan) -> list[tuple[str, list[dict[str, object]]]]:
             rows.append(
                 {
                     "name": name,
-                    "title": _spoken(name),
+                    "title": info.words,
                     "value": value if isinstance(value, Decimal) else float(value),
                     "unit": unit,
                     "means": info.means,
+                    "place": f"bench, group {group}",
                     "source": "the job's bench" if own else info.source,
                     "low": 0.0 if info.low is None else info.low,
-                    "high": 1e9 if info.high is None else info.high,
+                    "high": MOST if info.high is None else info.high,
                 }
             )
         found.append((title, rows))
     return found
-
-
-def _spoken(name: str) -> str:
-    for ending in ("_percent", "_l_min", "_l_h", "_per_hour", "_mm", "_min", "_s", "_w"):
-        if name.endswith(ending):
-            name = name.removesuffix(ending)
-            break
-    return name.replace("_", " ")

@@ -2,76 +2,86 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from chainplan.report.workbook.page import Heading
-from chainplan.report.workbook.style import Formula
+from chainplan.report.workbook.cells.style import Formula
+from chainplan.report.workbook.cells.table import Heading
 
 if TYPE_CHECKING:
     from chainplan.model.plan import Plan
-    from chainplan.report.workbook.cost import Lines
-    from chainplan.report.workbook.page import Book
+    from chainplan.report.workbook.cells.page import PlanBook
+    from chainplan.report.workbook.cells.table import PlacedTable
 
-SHEET = "price"
 HEADINGS = [
-    Heading("number", "piece no.", "int", 7),
-    Heading("piece", "piece", width=28),
-    Heading("copies", "copies", "int", 8),
-    Heading("cost", "cost, all copies", "money", 12),
-    Heading("cost_each", "cost each", "money", 12),
-    Heading("price_each", "price each, before tax", "money", 13),
-    Heading("tax_each", "tax each", "money", 11),
-    Heading("price_with_tax_each", "price each, with tax", "money", 13),
-    Heading("left_each", "left above cost, each", "money", 13),
-    Heading("share", "of the price", "%", 9),
-    Heading("torch_cost_each", "by torch, cost each", "money", 13),
+    Heading("number", "piece no.", "int"),
+    Heading("piece", "piece"),
+    Heading("copies", "copies", "int"),
+    Heading("cost", "cost, all copies", "money"),
+    Heading("cost_each", "cost each", "money"),
+    Heading("price_each", "price each, before tax", "money"),
+    Heading("tax_each", "tax each", "money"),
+    Heading("price_with_tax_each", "price each, with tax", "money"),
+    Heading("left_each", "left above cost, each", "money"),
+    Heading("share", "of the price", "%"),
+    Heading("torch_cost_each", "by torch, cost each", "money"),
 ]
-FIRST_ROW = 5
 
 
-def add_price(book: Book, plan: Plan, lines: Lines) -> int:
-    """Add the sheet of prices; return the row of the first piece's price."""
+def add_price(book: PlanBook, plan: Plan, costs: PlacedTable) -> PlacedTable:
+    """Add the sheet of prices; its rows are named by the number of the piece, from 0."""
     page = book.page(
-        SHEET,
+        "price",
         "Price",
         f"In {plan.estimates.currency}. Cost, price and tax follow the sheet 'inputs'; the cost by "
         "torch does not.",
     )
     quotes = plan.estimates.quotes
-    rows = [_row(plan, number, lines) for number in range(len(quotes))]
-    last = FIRST_ROW + len(rows) - 1
+    table = page.lay(HEADINGS, range(len(quotes)), total=bool(quotes))
     total = {
         "piece": "all pieces",
-        "copies": Formula(f"=SUM(C{FIRST_ROW}:C{last})"),
-        "cost": Formula(f"=SUM(D{FIRST_ROW}:D{last})"),
+        "copies": Formula(table.sum_of("copies"), sum(quote.quantity for quote in quotes)),
+        "cost": Formula(table.sum_of("cost"), sum((q.cost for q in quotes), Decimal(0))),
     }
-    page.table(HEADINGS, rows, total=total if quotes else None)
-    for quote in quotes:
-        for note in quote.notes:
-            page.say(f"{quote.piece}: {note}.", role="quiet")
-    page.row += 1
+    rows = [_row(plan, number, table, costs) for number in range(len(quotes))]
+    page.fill(table, rows, total=total if quotes else None)
+    notes = [f"{quote.piece}: {note}." for quote in quotes for note in quote.notes]
+    if notes:
+        page.head("As the plan was made")
+    for text in notes:
+        page.say(text, role="quiet")
     page.close()
-    return FIRST_ROW
+    return table
 
 
-def _row(plan: Plan, number: int, lines: Lines) -> dict[str, object]:
+def _row(plan: Plan, number: int, table: PlacedTable, costs: PlacedTable) -> dict[str, object]:
     quote = plan.estimates.quotes[number]
-    row = FIRST_ROW + number
+    at = table.here(number)
     decimals = plan.job.bench.money.decimals
-    listed = plan.estimates.counts[number].list_price
-    price: object = Formula(f"=ROUND(E{row}/(1-margin_percent/100),{decimals})")
-    if listed is not None:
-        price = listed
+    price: object = Formula(
+        f"=ROUND({at['cost_each']}/(1-margin_percent/100),{decimals})", quote.price_each
+    )
+    if plan.estimates.counts[number].list_price is not None:
+        price = quote.price_each
+    left = quote.price_each - quote.cost_each
     return {
         "number": number + 1,
         "piece": quote.piece,
         "copies": quote.quantity,
-        "cost": Formula(f"=SUMIFS({lines.amounts},{lines.numbers},A{row})"),
-        "cost_each": Formula(f"=ROUND(D{row}/C{row},{decimals})"),
+        "cost": Formula(
+            f"=SUMIFS({costs.column('amount')},{costs.column('number')},{at['number']})",
+            quote.cost,
+        ),
+        "cost_each": Formula(f"=ROUND({at['cost']}/{at['copies']},{decimals})", quote.cost_each),
         "price_each": price,
-        "tax_each": Formula(f"=ROUND(F{row}*tax_percent/100,{decimals})"),
-        "price_with_tax_each": Formula(f"=F{row}+G{row}"),
-        "left_each": Formula(f"=F{row}-E{row}"),
-        "share": Formula(f"=IF(F{row}=0,0,I{row}/F{row})"),
+        "tax_each": Formula(f"=ROUND({at['price_each']}*tax_percent/100,{decimals})",
+                            quote.tax_each),
+        "price_with_tax_each": Formula(f"={at['price_each']}+{at['tax_each']}",
+                                       quote.price_with_tax_each),
+        "left_each": Formula(f"={at['price_each']}-{at['cost_each']}", left),
+        "share": Formula(
+            f"=IF({at['price_each']}=0,0,{at['left_each']}/{at['price_each']})",
+            float(left / quote.price_each) if quote.price_each else 0,
+        ),
         "torch_cost_each": quote.torch_cost_each,
-    }
+    }  # fmt: skip

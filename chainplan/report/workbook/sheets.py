@@ -6,8 +6,19 @@ from typing import TYPE_CHECKING, Any
 
 from chainplan.model.job import LOOSE_JOINS
 from chainplan.report.text.tables import order_table, ring_table
-from chainplan.report.workbook.names import spoken_metal, spoken_unit, spoken_weave
-from chainplan.report.workbook.page import Heading
+from chainplan.report.workbook.cells.names import spoken_metal, spoken_unit, spoken_weave
+from chainplan.report.workbook.cells.page import FOLLOWS_NOT
+from chainplan.report.workbook.cells.table import Heading
+from chainplan.report.workbook.cells.widths import (
+    DURATION,
+    ITEM,
+    KEYWORD,
+    LABEL,
+    NAME,
+    SENTENCE,
+    SHORT,
+    TICK,
+)
 from chainplan.units import show_duration
 
 if TYPE_CHECKING:
@@ -15,89 +26,86 @@ if TYPE_CHECKING:
 
     from chainplan.model.estimate import SettingLine
     from chainplan.model.plan import PiecePlan, Plan
-    from chainplan.report.workbook.page import Book
+    from chainplan.report.workbook.cells.page import PlanBook
 
 MOST_ROWS = 50_000
 """Rows that a sheet takes at most, what people may still scroll through; the rest goes to CSV."""
 
 _RINGS = [
-    Heading("piece", "piece", width=22),
-    Heading("ring", "ring", "int", 7),
-    Heading("section", "section", "int", 8),
-    Heading("row", "row", "int", 6),
-    Heading("position", "place in its row", "int", 8),
-    Heading("wire_mm", "wire, mm", "0.01", 7),
-    Heading("inner_mm", "inside, mm", "0.01", 8),
-    Heading("x_mm", "along, mm", "0.1", 9),
-    Heading("y_mm", "across, mm", "0.1", 8),
-    Heading("z_mm", "towards the front, mm", "0.1", 9),
-    Heading("links", "links", "int", 6),
-    Heading("face", "electrode from", width=11),
-    Heading("join_angle_deg", "join at, °", "0.1", 8),
-    Heading("clearance_mm", "air beside the electrode, mm", "0.01", 11),
-    Heading("spot_gap_mm", "air to the next wire, mm", "0.01", 11),
-    Heading("closed_beforehand", "closed beforehand", width=13),
+    Heading("piece", "piece", words=LABEL),
+    Heading("ring", "ring", "int"),
+    Heading("section", "section", "int"),
+    Heading("row", "row", "int"),
+    Heading("position", "place in its row", "int"),
+    Heading("wire_mm", "wire, mm", "0.01"),
+    Heading("inner_mm", "inside, mm", "0.01"),
+    Heading("x_mm", "along, mm", "0.1"),
+    Heading("y_mm", "across, mm", "0.1"),
+    Heading("z_mm", "towards the front, mm", "0.1"),
+    Heading("links", "links", "int"),
+    Heading("face", "electrode from", words=KEYWORD),
+    Heading("join_angle_deg", "join at, °", "0.1"),
+    Heading("clearance_mm", "air beside the electrode, mm", "0.01"),
+    Heading("spot_gap_mm", "air to the next wire, mm", "0.01"),
+    Heading("closed_beforehand", "closed beforehand", words=KEYWORD),
 ]
 _ORDER = [
-    Heading("piece", "piece", width=22),
-    Heading("step", "step", "int", 7),
-    Heading("pass", "pass", "int", 7),
-    Heading("ring", "ring", "int", 7),
-    Heading("row", "row", "int", 6),
-    Heading("position", "place in its row", "int", 8),
-    Heading("face", "electrode from", width=11),
-    Heading("join_angle_deg", "join at, °", "0.1", 8),
-    Heading("power_j", "power, J", "0.1", 9),
-    Heading("hits", "hits", "int", 6),
-    Heading("start_s", "start, s", "int", 9),
-    Heading("wait_before_s", "wait before, s", "sparse int", 9),
-    Heading("interpass_low_c", "before the weld, low, °C", "int", 11),
-    Heading("interpass_usual_c", "usual, °C", "int", 9),
-    Heading("interpass_high_c", "high, °C", "int", 9),
+    Heading("piece", "piece", words=LABEL),
+    Heading("step", "step", "int"),
+    Heading("pass", "pass", "int"),
+    Heading("ring", "ring", "int"),
+    Heading("row", "row", "int"),
+    Heading("position", "place in its row", "int"),
+    Heading("face", "electrode from", words=KEYWORD),
+    Heading("join_angle_deg", "join at, °", "0.1"),
+    Heading("power_j", "power, J", "0.1"),
+    Heading("hits", "hits", "int"),
+    Heading("start_s", "start, s", "int"),
+    Heading("wait_before_s", "wait before, s", "sparse int"),
+    Heading("interpass_low_c", "before the weld, low, °C", "int"),
+    Heading("interpass_usual_c", "usual, °C", "int"),
+    Heading("interpass_high_c", "high, °C", "int"),
+]
+_PIECES = [
+    Heading("piece", "piece"),
+    Heading("section", "section", "int"),
+    Heading("quantity", "copies", "int"),
+    Heading("weave", "weave", words=LABEL),
+    Heading("metal", "metal", words=LABEL),
+    Heading("wire_mm", "wire, mm", "0.01"),
+    Heading("inner_mm", "inside, mm", "0.01"),
+    Heading("aspect_ratio", "inside over wire", "0.01"),
+    Heading("smallest_aspect_ratio", "smallest that weaves", "0.01"),
+    Heading("verdict", "how it will be", words=KEYWORD),
+    Heading("mandrel", "mandrel, mm", "0.01"),
+    Heading("rings", "rings", "int"),
+    Heading("rows", "rows", "int"),
+    Heading("length_mm", "length, mm", "0.1"),
+    Heading("shorter_mm", "one repeat less, mm", "0.1"),
+    Heading("longer_mm", "one repeat more, mm", "0.1"),
+    Heading("rings_per_cm", "rings per cm", "0.1"),
+    Heading("width_mm", "width, mm", "0.1"),
+    Heading("thickness_mm", "thick, mm", "0.1"),
+    Heading("mass_g", "weight, g", "0.01"),
+    Heading("wire_length_m", "wire in the rings, m", "0.01"),
+    Heading("links", "links", "int"),
 ]
 
 
-def add_pieces(book: Book, plan: Plan) -> None:
+def add_pieces(book: PlanBook, plan: Plan) -> None:
     """Add the sheet of pieces: what each section counts, measures and weighs."""
     page = book.page(
-        "pieces", "Pieces", "One line a section of a piece; everything is for one copy."
+        "pieces",
+        "Pieces",
+        "Everything is for one copy.",  # short: the first columns are printed on both pages
+        across=2,
     )
     rows = [
         _section_row(plan, piece, number)
         for piece in plan.pieces
         for number in range(1, len(piece.counts) + 1)
     ]
-    sizes = [
-        Heading("piece", "piece", width=24),
-        Heading("quantity", "copies", "int", 8),
-        Heading("section", "section", "int", 8),
-        Heading("weave", "weave", width=22),
-        Heading("metal", "metal", width=20),
-        Heading("wire_mm", "wire, mm", "0.01", 9),
-        Heading("inner_mm", "inside, mm", "0.01", 9),
-        Heading("aspect_ratio", "inside over wire", "0.01", 9),
-        Heading("smallest_aspect_ratio", "smallest that weaves", "0.01", 10),
-        Heading("verdict", "how it will be", width=13),
-        Heading("mandrel", "mandrel, mm", "0.01", 9),
-    ]
-    page.head("Rings and weave")
-    page.table(sizes, rows)
-    page.row += 1
-    counts = [
-        Heading("piece", "piece"),
-        Heading("rings", "rings", "int"),
-        Heading("rows", "rows", "int"),
-        Heading("length", "length"),
-        Heading("steps", "one repeat less – more"),
-        Heading("rings_per_cm", "rings per cm", "0.1"),
-        Heading("width_mm", "width, mm", "0.1"),
-        Heading("thickness_mm", "thick, mm", "0.1"),
-        Heading("mass_g", "weight, g", "0.01"),
-        Heading("wire", "wire in the rings"),
-        Heading("links", "links", "int"),
-    ]
-    page.head("Counts, size and weight")
-    page.table(counts, rows)
+    page.repeat(page.table(_PIECES, rows), columns=2)
     page.close()
 
 
@@ -114,31 +122,29 @@ def _section_row(plan: Plan, piece: PiecePlan, number: int) -> dict[str, Any]:
         "weave": spoken_weave(count.weave),
         "metal": spoken_metal(count.metal, plan.job.metals),
         "mandrel": (need.mandrel_mm if need else count.mandrel_mm) or None,
-        "wire": f"{count.wire_length_m:.2f} m" if count.rings else "none",
+        "wire_length_m": count.wire_length_m if count.rings else None,
     }
     for key in ("wire_mm", "inner_mm", "aspect_ratio", "rings", "links", "mass_g"):
         row[key] = getattr(count, key)
     if count.weave != LOOSE_JOINS:
-        for key in ("smallest_aspect_ratio", "verdict", "rings_per_cm", "width_mm", "thickness_mm"):
+        for key in ("smallest_aspect_ratio", "verdict", "rows", "length_mm", "shorter_mm",
+                    "longer_mm", "rings_per_cm", "width_mm", "thickness_mm"):  # fmt: skip
             row[key] = getattr(count, key)
-        row["rows"] = count.rows
-        row["length"] = f"{count.length_mm:.1f} mm"
-        row["steps"] = f"{count.shorter_mm:.1f} – {count.longer_mm:.1f} mm"
     return row
 
 
-def add_rings(book: Book, plan: Plan) -> None:
+def add_rings(book: PlanBook, plan: Plan) -> None:
     """Add the sheet of rings, the main columns of rings.csv."""
     _add_long(book, plan, "rings", "Rings", "rings.csv", _RINGS, ring_table)
 
 
-def add_weld_order(book: Book, plan: Plan) -> None:
+def add_weld_order(book: PlanBook, plan: Plan) -> None:
     """Add the weld order join by join, as in weld-order.csv."""
     _add_long(book, plan, "weld order", "Weld order", "weld-order.csv", _ORDER, order_table)
 
 
 def _add_long(
-    book: Book,
+    book: PlanBook,
     plan: Plan,
     name: str,
     title: str,
@@ -174,24 +180,24 @@ def _add_long(
     page.close()
 
 
-def add_passes(book: Book, plan: Plan) -> None:
+def add_passes(book: PlanBook, plan: Plan) -> None:
     """Add the passes, each in the one line that the assistant follows."""
     page = book.page(
         "passes", "Passes", "Each pass is welded without turning the piece or changing power."
     )
     headings = [
-        Heading("done", "done", width=6),
-        Heading("piece", "piece", width=24),
-        Heading("number", "pass", "int", 6),
-        Heading("text", "what to do", width=54),
-        Heading("joins", "joins", "int", 7),
-        Heading("power", "power to try", "j", 9),
-        Heading("hits", "hits", "int", 6),
-        Heading("tip", "tip", width=8),
-        Heading("time", "time", width=13),
-        Heading("wait", "of it waiting", width=13),
+        Heading("done", "done", words=TICK),
+        Heading("piece", "piece"),
+        Heading("number", "pass", "int"),
+        Heading("text", "what to do", words=SENTENCE),
+        Heading("joins", "joins", "int"),
+        Heading("power", "power to try", "j"),
+        Heading("hits", "hits", "int"),
+        Heading("tip", "tip", words=SHORT),
+        Heading("time", "time", words=DURATION),
+        Heading("wait", "of it waiting", words=DURATION),
     ]
-    rows = (
+    rows = [
         {
             "piece": piece.piece.name,
             "number": item.number,
@@ -206,28 +212,29 @@ def add_passes(book: Book, plan: Plan) -> None:
         }
         for piece in plan.pieces
         for item in piece.order.passes
-    )
-    page.table(headings, rows, filters=True)
+    ]
+    page.repeat(page.table(headings, rows), filters=True)
     page.close()
 
 
-def add_buy_list(book: Book, plan: Plan) -> None:
+def add_buy_list(book: PlanBook, plan: Plan) -> None:
     """Add what to buy for the whole batch."""
     page = book.page(
         "buy list",
         "Buy list",
-        "For the whole batch: needed, less what is in stock, in whole packs. ▸ marks what to buy.",
+        "For the whole batch: needed, less what is in stock, in whole packs. ▸ marks what to buy. "
+        + FOLLOWS_NOT,
     )
     headings = [
-        Heading("item", "item", width=52),
-        Heading("needed", "needed", "0.01", 10),
-        Heading("in_stock", "in stock", "sparse", 10),
-        Heading("to_buy", "to buy", "sparse", 10),
-        Heading("unit", "unit", width=7),
-        Heading("packs", "packs", "sparse int", 8),
-        Heading("price", f"price, {plan.estimates.currency}", "money", 11),
-        Heading("left", "left over", "sparse", 10),
-        Heading("note", "note", width=40),
+        Heading("item", "item", words=SENTENCE),
+        Heading("needed", "needed", "0.01"),
+        Heading("in_stock", "in stock", "sparse"),
+        Heading("to_buy", "to buy", "sparse"),
+        Heading("unit", "unit", words=SHORT),
+        Heading("packs", "packs", "sparse int"),
+        Heading("price", f"price, {plan.estimates.currency}", "money"),
+        Heading("left", "left over", "sparse"),
+        Heading("note", "note", words=ITEM),
     ]
     rows = []
     for line in plan.estimates.buy:
@@ -241,7 +248,7 @@ def add_buy_list(book: Book, plan: Plan) -> None:
         rows.append(row)
     prices = [line.price for line in plan.estimates.buy if line.price]
     total = {"item": "all that has a price", "price": sum(prices)} if prices else None
-    page.table(headings, rows, total=total)
+    page.repeat(page.table(headings, rows, total=total))
     page.close()
 
 
@@ -251,7 +258,7 @@ def _power_range(line: SettingLine) -> str:
     return f"{power.low:.0f} – {power.high:.0f} J" if power is not None else ""
 
 
-def add_settings(book: Book, plan: Plan) -> None:
+def add_settings(book: PlanBook, plan: Plan) -> None:
     """Add the welder settings to try first, with the steps and cautions."""
     page = book.page(
         "settings to try",
@@ -259,18 +266,18 @@ def add_settings(book: Book, plan: Plan) -> None:
         "Try on scrap of the same metal and wire first, then note yours.",
     )
     headings = [
-        Heading("piece", "piece", width=24),
-        Heading("section", "section", "int", 8),
-        Heading("metal", "metal", width=19),
-        Heading("wire_mm", "wire, mm", "0.01", 7),
-        Heading("power", "power", "j", 9),
-        Heading("range", "likely between", width=12),
-        Heading("hits", "hits", "int", 6),
-        Heading("tip", "tip", width=8),
-        Heading("source", "where from", width=12),
-        Heading("steps", "steps", width=24),
-        Heading("cautions", "cautions", width=50),
-        Heading("yours", "your setting", width=12),
+        Heading("piece", "piece"),
+        Heading("section", "section", "int"),
+        Heading("metal", "metal", words=LABEL),
+        Heading("wire_mm", "wire, mm", "0.01"),
+        Heading("power", "power", "j"),
+        Heading("range", "likely between", words=KEYWORD),
+        Heading("hits", "hits", "int"),
+        Heading("tip", "tip", words=SHORT),
+        Heading("source", "where from", words=KEYWORD),
+        Heading("steps", "steps", words=NAME),
+        Heading("cautions", "cautions", words=SENTENCE),
+        Heading("yours", "your setting", words=KEYWORD),
     ]
     rows = [
         {
@@ -288,5 +295,5 @@ def add_settings(book: Book, plan: Plan) -> None:
         }
         for line in plan.estimates.settings
     ]
-    page.table(headings, rows, filters=True)
+    page.repeat(page.table(headings, rows), filters=True)
     page.close()

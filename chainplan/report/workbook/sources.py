@@ -7,13 +7,15 @@ from typing import TYPE_CHECKING, Any
 
 from chainplan.model.bench.setting import settings_of
 from chainplan.report.workbook.calendar import LOAD
-from chainplan.report.workbook.names import spoken_metal, spoken_property, spoken_unit
-from chainplan.report.workbook.page import Heading
+from chainplan.report.workbook.cells.names import spoken_metal, spoken_property, spoken_unit
+from chainplan.report.workbook.cells.page import FOLLOWS_NOT
+from chainplan.report.workbook.cells.table import Heading
+from chainplan.report.workbook.cells.widths import ITEM, KEYWORD, NAME, SENTENCE, SHORT
 
 if TYPE_CHECKING:
     from chainplan.model.estimate import Figure
     from chainplan.model.plan import Plan
-    from chainplan.report.workbook.page import Book
+    from chainplan.report.workbook.cells.page import PlanBook
 
 _OWN = "set by the user"
 
@@ -34,21 +36,21 @@ def kind_of(value: float, unit: str = "") -> str:
     return "0.1" if size >= 10 else "0.01" if size >= 1 else "0.001" if size >= 0.02 else "0.0001"
 
 
-def add_figures(book: Book, plan: Plan) -> None:
+def add_figures(book: PlanBook, plan: Plan) -> None:
     """Add what the batch and each piece take: gas, tips, wire, hours, each with range and basis."""
     page = book.page(
         "what it takes",
         "What it takes",
-        "All copies of a piece. Low and high stand only where a figure has a range.",
+        "All copies of a piece. Low and high stand only where a figure has a range. " + FOLLOWS_NOT,
     )
     headings = [
-        Heading("piece", "piece", width=24),
-        Heading("title", "figure", width=36),
-        Heading("low", "low", "general", 10),
-        Heading("usual", "usual", "general", 10),
-        Heading("high", "high", "general", 10),
-        Heading("unit", "unit", width=8),
-        Heading("basis", "how it comes about", width=58),
+        Heading("piece", "piece"),
+        Heading("title", "figure", words=ITEM),
+        Heading("low", "low", "general"),
+        Heading("usual", "usual", "general"),
+        Heading("high", "high", "general"),
+        Heading("unit", "unit", words=SHORT),
+        Heading("basis", "how it comes about", words=SENTENCE),
     ]
     rows = [
         {"piece": piece or "all pieces", "basis": figure.basis, **_values(figure)}
@@ -56,7 +58,7 @@ def add_figures(book: Book, plan: Plan) -> None:
         for figure in figures
         if not figure.key.startswith(LOAD)
     ]
-    page.table(headings, rows, filters=True)
+    page.repeat(page.table(headings, rows), filters=True)
     page.close()
 
 
@@ -74,7 +76,7 @@ def _values(figure: Figure) -> dict[str, Any]:
     return row
 
 
-def add_sources(book: Book, plan: Plan) -> None:
+def add_sources(book: PlanBook, plan: Plan) -> None:
     """Add every value used: unit, range, where it comes from."""
     page = book.page(
         "sources",
@@ -82,19 +84,20 @@ def add_sources(book: Book, plan: Plan) -> None:
         "Every value that the plan rests on. 'From memory' and 'no source' mean just that.",
     )
     headings = [
-        Heading("about", "about", width=14),
-        Heading("title", "value", width=48),
-        Heading("low", "low", "general", 9),
-        Heading("usual", "usual", "general", 11),
-        Heading("high", "high", "general", 9),
-        Heading("unit", "unit", width=11),
-        Heading("source", "source", width=60),
+        Heading("about", "about", words=KEYWORD),
+        Heading("title", "value", words=SENTENCE),
+        Heading("low", "low", "general"),
+        Heading("usual", "usual", "general"),
+        Heading("high", "high", "general"),
+        Heading("unit", "unit", words=KEYWORD),
+        Heading("place", "on the job's sheets", words=NAME),
+        Heading("source", "source", words=SENTENCE),
     ]
     rows = [_source_row(plan, figure) for figure in plan.estimates.sources]
     rows += _word_settings(plan)
     rows.sort(key=lambda row: _ABOUT.index(row["about"]) if row["about"] in _ABOUT else 0)
     rows += _heat_rows(plan)
-    page.table(headings, rows, filters=True)
+    page.repeat(page.table(headings, rows), filters=True)
     page.close()
 
 
@@ -108,7 +111,10 @@ def _source_row(plan: Plan, figure: Figure) -> dict[str, Any]:
     group, _, rest = figure.key.partition(".")
     about = rest.partition(".")[0] if group == "bench" else group
     row: dict[str, Any] = {"about": about, **_general(figure), "source": figure.source}
+    if group == "bench":
+        row["place"] = _place(*rest.split("."))
     if group == "price":
+        row["place"] = "prices"
         row["title"] = spoken_metal(rest, plan.job.metals)
         _, comma, date = figure.basis.partition(", ")
         row["source"] += f", {date}" if comma else ""
@@ -138,9 +144,20 @@ def _word_settings(plan: Plan) -> list[dict[str, Any]]:
             if isinstance(value, str):
                 source = info.source if value == info.default else _OWN
                 rows.append(
-                    {"about": group.name, "title": info.means, "usual": value, "source": source}
+                    {
+                        "about": group.name,
+                        "title": info.means,
+                        "usual": value,
+                        "source": source,
+                        "place": _place(group.name, info.name),
+                    }
                 )
     return rows
+
+
+def _place(group: str, name: str) -> str:
+    """Say where a setting is changed, as the job's sheet calls it."""
+    return f"bench: {group}, {name.replace('_', ' ')}"
 
 
 def _heat_rows(plan: Plan) -> list[dict[str, Any]]:

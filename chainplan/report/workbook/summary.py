@@ -2,74 +2,115 @@
 
 from __future__ import annotations
 
+import datetime
+from decimal import ROUND_HALF_UP, Decimal
 from typing import TYPE_CHECKING
 
+from chainplan.reference import find_metal
 from chainplan.report.text.instructions import limits_in_words
-from chainplan.report.workbook.names import spoken_metal, spoken_weave
-from chainplan.report.workbook.page import Heading
-from chainplan.report.workbook.style import Formula
+from chainplan.report.workbook.cells.names import spoken_metal, spoken_weave
+from chainplan.report.workbook.cells.picture import (
+    AIR_MM,
+    HIGH_MM,
+    WIDE_MM,
+    draw_pieces,
+    workbook_image,
+)
+from chainplan.report.workbook.cells.style import Formula, literal
+from chainplan.report.workbook.cells.table import Heading
+from chainplan.report.workbook.cells.widths import (
+    DURATION,
+    ITEM,
+    KEYWORD,
+    LABEL,
+    NAME,
+    PAPER_COLUMNS,
+    SENTENCE,
+)
 from chainplan.units import show_duration, show_length
 
 if TYPE_CHECKING:
     from chainplan.model.estimate import DueLine
+    from chainplan.model.job import Price
     from chainplan.model.plan import PiecePlan, Plan
-    from chainplan.report.workbook.page import Book, Page
+    from chainplan.report.workbook.cells.page import Page, PlanBook
+    from chainplan.report.workbook.cells.table import PlacedTable
+    from chainplan.report.workbook.inputs import Inputs
+
+_PICTURE_COLUMN = (WIDE_MM + 3 * AIR_MM) / 25.4 * 96 / 7
+"""Width of the picture's column: a character of the body is 7 dots wide, of 96 an inch."""
+
+_PICTURE_ROW_PT = (HIGH_MM + 2 * AIR_MM) / 25.4 * 72
+"""Height of its row."""
 
 _CUSTOMER = [
-    Heading("piece", "piece", width=26),
-    Heading("what", "what it is", width=38),
-    Heading("size", "size", width=22),
-    Heading("mass_g", "weight each", "g", 10),
-    Heading("copies", "copies", "int", 8),
-    Heading("price", "price each, with tax", "price", 14),
-    Heading("tax", "of it tax", "price", 13),
-    Heading("all", "all copies, with tax", "price", 15),
-    Heading("done", "ready by", "date", 12),
+    Heading("piece", "piece"),
+    Heading("picture", "what it looks like", words=_PICTURE_COLUMN),
+    Heading("what", "what it is", words=ITEM),
+    Heading("size", "size", words=LABEL),
+    Heading("mass_g", "weight each", "g"),
+    Heading("copies", "copies", "int"),
+    Heading("price", "price each, with tax", "price"),
+    Heading("tax", "of it tax", "price"),
+    Heading("all", "all copies, with tax", "price"),
+    Heading("done", "ready by", "date"),
 ]
 _WORKSHOP = [
-    Heading("piece", "piece", width=26),
-    Heading("copies", "copies", "int", 8),
-    Heading("rings", "rings each", "int", 8),
-    Heading("joins", "joins to weld, each", "int", 9),
-    Heading("passes", "passes each", "int", 8),
-    Heading("weld", "at the welder, each", width=16),
-    Heading("wait", "of it waiting", width=14),
-    Heading("warmest", "warmest before its weld", "c", 11),
-    Heading("limits", "limits of temperature", width=50),
-    Heading("due", "wanted by", "date", 12),
-    Heading("done", "ready by", "date", 12),
-    Heading("late", "late", width=10),
+    Heading("piece", "piece"),
+    Heading("copies", "copies", "int"),
+    Heading("rings", "rings each", "int"),
+    Heading("joins", "joins to weld, each", "int"),
+    Heading("passes", "passes each", "int"),
+    Heading("weld", "at the welder, each", words=DURATION),
+    Heading("wait", "of it waiting", words=DURATION),
+    Heading("warmest", "warmest before its weld", "c"),
+    Heading("limits", "limits of temperature", words=SENTENCE),
+    Heading("due", "wanted by", "date"),
+    Heading("done", "ready by", "date"),
+    Heading("late", "late", words=KEYWORD),
 ]
 
+_G_PER = {"g": Decimal(1), "kg": Decimal(1000), "ozt": Decimal("31.1034768")}
+_WEIGHT = {"g": "gram", "kg": "kilogram", "ozt": "troy ounce"}
 
-def add_summary(book: Book, plan: Plan, first_price: int) -> None:
-    """Add what a talk with the customer needs; ``first_price`` is the row of the first price."""
+
+def add_summary(book: PlanBook, plan: Plan, inputs: Inputs, prices: PlacedTable) -> None:
+    """Add what a talk with the customer needs."""
     title = plan.job.name[:1].upper() + plan.job.name[1:]
     page = book.page("summary", title, "What it is, what it weighs and costs, when it is ready")
-    priced = bool(plan.estimates.quotes)
-    rows = []
-    for number, piece in enumerate(plan.pieces):
-        row = _customer_row(plan, piece)
-        if priced:
-            here, there = 5 + number, first_price + number
-            row |= {
-                "price": Formula(f"=price!H{there}"),
-                "tax": Formula(f"=price!G{there}"),
-                "all": Formula(f"=E{here}*F{here}"),
-            }
-        rows.append(row)
-    last = 4 + len(rows)
+    quotes = plan.estimates.quotes
+    rows = [_customer_row(plan, piece) for piece in plan.pieces]
+    with_total = bool(quotes) and len(rows) > 1
+    table = page.lay(_CUSTOMER, range(len(rows)), total=with_total)
+    for number, (row, quote) in enumerate(zip(rows, quotes, strict=False)):
+        at = table.here(number)
+        each = quote.price_with_tax_each
+        row["price"] = Formula(f"={prices.cell(number, 'price_with_tax_each')}", each)
+        row["tax"] = Formula(f"={prices.cell(number, 'tax_each')}", quote.tax_each)
+        row["all"] = Formula(f"={at['copies']}*{at['price']}", quote.quantity * each)
     total = None
-    if priced and len(rows) > 1:
+    if with_total:
+        worth = sum((q.quantity * q.price_with_tax_each for q in quotes), Decimal(0))
         total = {
             "piece": "all pieces",
-            "copies": Formula(f"=SUM(E5:E{last})"),
-            "all": Formula(f"=SUM(H5:H{last})"),
+            "copies": Formula(table.sum_of("copies"), sum(q.quantity for q in quotes)),
+            "all": Formula(table.sum_of("all"), worth),
         }
-    page.table(_CUSTOMER, rows, total=total)
-    for text in _price_remarks(plan):
+    page.fill(table, rows, total=total)
+    pictures = draw_pieces([piece.layout for piece in plan.pieces])
+    for number, picture in enumerate(pictures):
+        if picture is not None:
+            _add_picture(page, picture, table, number)
+    for text in _price_remarks(plan, inputs):
         page.say(text, role="quiet")
     page.close()
+
+
+def _add_picture(page: Page, png: bytes, table: PlacedTable, number: int) -> None:
+    cell = page.sheet[table.here(number)["picture"]]
+    page.sheet.add_image(workbook_image(png, row=cell.row, column=cell.column))
+    row = page.sheet.row_dimensions[cell.row]
+    row.height = max(row.height or 0.0, _PICTURE_ROW_PT)
 
 
 def _customer_row(plan: Plan, piece: PiecePlan) -> dict[str, object]:
@@ -112,25 +153,50 @@ def _dates(plan: Plan, piece: PiecePlan) -> DueLine | None:
     return next((x for x in plan.estimates.due if x.piece == piece.piece.name), None)
 
 
-def _price_remarks(plan: Plan) -> list[str]:
-    money, metals = plan.job.bench.money, plan.job.metals
-    used = {section.metal for piece in plan.pieces for section in piece.layout.sections}
-    dated = [
-        f"{spoken_metal(price.item, metals)} at {plan.estimates.currency} {price.price} a "
-        f"{price.per}" + (f" ({price.date.isoformat()})" if price.date else "")
-        for price in plan.job.prices
-        if price.item in used
+def _price_remarks(plan: Plan, inputs: Inputs) -> list[str | Formula]:
+    """Say what the prices rest on; what depends on inputs follows them."""
+    tax = plan.job.bench.money.tax_percent.normalize()
+    found: list[str | Formula] = [
+        Formula('="Prices with "&tax_percent&" % tax."', f"Prices with {tax:f} % tax.")
     ]
-    found = [f"Prices with {money.tax_percent.normalize():f} % tax."]
-    if dated:
-        found.append(f"They rest on the price of metal: {'; '.join(dated)}.")
+    used = {section.metal for piece in plan.pieces for section in piece.layout.sections}
+    newest: dict[str, Price] = {}
+    for price in sorted(plan.job.prices, key=lambda p: p.date or datetime.date.min):
+        newest[price.item] = price
+    parts = []
+    for metal, price in newest.items():
+        item = f"metal: {find_metal(metal, plan.job.metals).title}" if metal in used else ""
+        if item in inputs.price and price.per in _G_PER:
+            parts.append(_metal_price(plan, price, item, inputs.price[item]))
+    if parts:
+        formula = '&"; "&'.join(part.text for part in parts)
+        value = "; ".join(str(part.value) for part in parts)
+        said = "They rest on the price of metal: "
+        found.append(Formula(f'={literal(said)}&{formula}&"."', f"{said}{value}."))
     if not plan.job.start_date:
         found.append("Give the job a start date to see when the pieces are ready.")
     found.append("Sizes and weights are computed; handwork varies a little.")
     return found
 
 
-def add_workshop(book: Book, plan: Plan) -> None:
+def _metal_price(plan: Plan, price: Price, item: str, name: str) -> Formula:
+    """Say one metal's price by the weight it was given for; its date, while it is that price.
+
+    The input counts grams with six decimals, so a price by the ounce is rounded as it was given.
+    """
+    rate = next(line.rate for line in plan.estimates.costs if line.item == item)
+    places = max(2, -int(price.price.as_tuple().exponent))
+    money = (rate * _G_PER[price.per]).quantize(Decimal(1).scaleb(-places), ROUND_HALF_UP)
+    before = f"{spoken_metal(price.item, plan.job.metals)} at {plan.estimates.currency} "
+    after = f" a {_WEIGHT[price.per]}"
+    date = f" ({price.date.isoformat()})" if price.date else ""
+    formula = f"{literal(before)}&FIXED({name}*{_G_PER[price.per]},{places},TRUE)&{literal(after)}"
+    if date:
+        formula += f'&IF({name}={rate},{literal(date)},"")'
+    return Formula(formula, f"{before}{money}{after}{date}")
+
+
+def add_workshop(book: PlanBook, plan: Plan) -> None:
     """Add what the workshop wants to know first, with remarks and warnings."""
     page = book.page(
         "workshop",
@@ -205,12 +271,12 @@ def _say_piece(page: Page, piece: PiecePlan, shared: list[str]) -> None:
         page.row += 1
 
 
-def add_cautions(book: Book, plan: Plan) -> None:
+def add_cautions(book: PlanBook, plan: Plan) -> None:
     """Add the cautions, once for the whole book."""
     page = book.page(
         "cautions", "Before you weld", "Read by everybody who sits down at the welder.", wide=False
     )
-    page.set_widths([Heading("", "", width=23)] * 4)
+    page.set_widths([Heading("", "", words=NAME)] * PAPER_COLUMNS)
     for text in plan.estimates.cautions:
         page.say(f"•  {text}")
         page.sheet.row_dimensions[page.row - 1].height += 5

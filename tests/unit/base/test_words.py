@@ -26,7 +26,8 @@ PLAIN = {
     "chance_in_time", "weld_share", "short_risk_each", "rings_per_cm", "computed_rings_per_cm",
     "measured_rings_per_cm", "approach", "second_approach", "normal", "seconds", "hours",
     "vectors", "root_capacity",
-    "weld_hours",
+    "weld_hours", "pace", "pace_low", "pace_high", "old", "new", "level", "yield_share", "planned",
+    "actual",
 }  # fmt: skip
 """Numbers without a unit, whose unit stands in a field beside them, or whose name is the unit."""
 

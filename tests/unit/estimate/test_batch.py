@@ -217,7 +217,7 @@ def test_every_value_that_was_used_is_listed_with_its_source(a_job, a_piece):
     assert sources["bench.welder.flow_l_min"].source == "set by the user"
     assert "invented" in sources["bench.welder.pulse_s"].source
     assert sources["metal.sterling-silver.density_g_cm3"].usual == 10.36
-    assert "sterling" in sources["metal.sterling-silver.density_g_cm3"].source
+    assert "92.5 silver" in sources["metal.sterling-silver.density_g_cm3"].source
     assert sources["price.copper"].unit == "EUR/kg"
     assert all(figure.source for figure in sources.values())
 

@@ -11,7 +11,7 @@ import pytest
 from chainplan.errors import InputError
 from chainplan.estimate.calendar import calendar_warnings, plan_calendar
 from chainplan.estimate.schedule import (
-    Work,
+    PieceWork,
     best_order,
     chances_in_time,
     done_hours,
@@ -36,7 +36,7 @@ def a_work(name, hours, due_h=math.inf, station=4):
     """Build a piece that needs one station only."""
     line = [0.0] * len(STATIONS)
     line[station] = hours
-    return Work(piece=name, hours=tuple(line), due_h=due_h)
+    return PieceWork(piece=name, hours=tuple(line), due_h=due_h)
 
 
 def week(**settings):
@@ -123,7 +123,7 @@ def test_pieces_without_a_date_come_last_in_the_order_of_the_file():
 
 
 def test_one_person_does_one_thing_at_a_time():
-    works = [Work(piece=str(k), hours=(0.5,) * len(STATIONS), due_h=9.0 + k) for k in range(3)]
+    works = [PieceWork(piece=str(k), hours=(0.5,) * len(STATIONS), due_h=9.0 + k) for k in range(3)]
     stints = sorted(lay_stints(works, best_order(works, 1), 1), key=lambda s: s.start_h)
     assert all(b.start_h >= a.end_h - 1e-9 for a, b in itertools.pairwise(stints))
     assert stints[-1].end_h == pytest.approx(3 * 0.5 * len(STATIONS))
@@ -133,7 +133,7 @@ def test_one_person_does_one_thing_at_a_time():
 def test_more_people_never_share_a_station_and_never_work_twice_at_once(people):
     draw = random.Random(people)
     works = [
-        Work(piece=str(k), hours=tuple(draw.uniform(0, 2) for _ in STATIONS), due_h=20.0 * k)
+        PieceWork(piece=str(k), hours=tuple(draw.uniform(0, 2) for _ in STATIONS), due_h=20.0 * k)
         for k in range(5)
     ]
     stints = lay_stints(works, best_order(works, people), people)
@@ -151,7 +151,9 @@ def test_more_people_never_share_a_station_and_never_work_twice_at_once(people):
 
 
 def test_two_people_are_done_earlier_than_one():
-    works = [Work(piece=str(k), hours=(1.0,) * len(STATIONS), due_h=math.inf) for k in range(4)]
+    works = [
+        PieceWork(piece=str(k), hours=(1.0,) * len(STATIONS), due_h=math.inf) for k in range(4)
+    ]
 
     def length(people):
         return max(s.end_h for s in lay_stints(works, best_order(works, people), people))

@@ -133,5 +133,5 @@ def test_filler_fills_the_groove_and_a_tenth_more():
 
 
 def test_diffusivity_is_conductivity_over_heat_capacity():
-    """Sterling 1.4223e-4 m²/s from 361, 10 360 and 245."""
-    assert diffusivity_mm2_s(SILVER) == pytest.approx(142.23, abs=0.01)
+    """Sterling 1.4165e-4 m²/s from 361, 10 360 and 246."""
+    assert diffusivity_mm2_s(SILVER) == pytest.approx(141.65, abs=0.01)

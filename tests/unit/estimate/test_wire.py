@@ -16,7 +16,8 @@ from chainplan.estimate.wire import (
     turns_of_coil,
 )
 from chainplan.model.bench.wire import WireSettings
-from chainplan.model.job import RecordedRing, StockItem
+from chainplan.model.job import StockItem
+from chainplan.model.metal import MeasuredRing
 from chainplan.reference import find_metal, inner_from_mandrel_mm
 
 
@@ -192,7 +193,7 @@ def test_joins_that_are_no_rings_take_pulses_but_no_wire(a_job, a_piece):
 def test_a_measured_ring_moves_the_mandrel(a_job, a_group):
     """Springs more than the table says, so the mandrel must be thinner."""
     silver = find_metal("sterling-silver")
-    mine = RecordedRing(metal="sterling-silver", wire_mm=1.0, mandrel_mm=4.0, inner_mm=4.4)
+    mine = MeasuredRing(metal="sterling-silver", wire_mm=1.0, mandrel_mm=4.0, inner_mm=4.4)
     measured, _ = mandrel_for(a_group(), silver, a_job(measured_rings=(mine,)))
     plain, _ = mandrel_for(a_group(), silver, a_job())
     assert measured < plain

@@ -1,4 +1,4 @@
-"""The examiner as a whole: good plans pass, a contradiction stops the writing, reports say where."""
+"""The examiner as a whole: good plans pass, a contradiction stops the writing."""
 
 from __future__ import annotations
 
@@ -11,7 +11,8 @@ import pytest
 import chainplan
 from chainplan import cli
 from chainplan.errors import ExaminationError, InputError
-from chainplan.examine.findings import CHECKS, Teller
+from chainplan.examine.findings import Teller
+from chainplan.examine.registry import CHECKS
 from chainplan.examine.space.geometry import (
     are_linked,
     circle_distances_mm,

@@ -102,13 +102,13 @@ def test_steel_spot_stays_hot_long_after_while_its_neighbour_is_predicted_on_the
     assert np.all(heat * lumps.rise_per_joule(0, 1, times) >= beside)
 
 
-def test_constant_film_errs_by_a_few_kelvin_and_early_on_to_the_safe_side(chain, metals):
+def test_constant_film_errs_by_a_few_kelvin_and_early_on_to_the_safe_side(chain):
     """Lone sterling ring from 174 K, Churchill–Chu only: 133/104/65/28/7 K with h(T).
 
     With h = 30 throughout: 137/108/68/26/4 K. With the mean of both correlations, h(T) cools up to
     10 K faster than the constant of 60 °C.
     """
-    capacity = float(ring_capacity_j_k(chain(1), metals)[0])
+    capacity = 10360e-9 * 245 * np.pi**2 * 5.5 / 4  # of the figures below, in J/K
     area_m2 = float(ring_surface_mm2(chain(1))[0]) * 1e-6
     room = 20.0
     times = [5.0, 10.0, 20.0, 40.0, 80.0]

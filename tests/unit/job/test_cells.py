@@ -7,7 +7,8 @@ from decimal import Decimal
 
 import pytest
 
-from chainplan.job.cells import CellError, name_fault, read_money, read_text, read_wire, read_yes_no
+from chainplan.errors import InputError
+from chainplan.job.cells import name_fault, read_money, read_text, read_wire, read_yes_no
 from chainplan.job.columns import columns_of
 from chainplan.job.table import Cell
 from chainplan.model.dates import read_date
@@ -43,16 +44,16 @@ def test_wire_is_read_in_mm_however_it_is_written(value, unit, wire_mm):
 @pytest.mark.parametrize("value", ["18", "18 gauge", "1.0", "one", "", "1,234.5 mm", "nan mm"])
 def test_wire_is_refused_where_it_could_mean_two_things(value):
     """A bare 18 is 1.02 mm in one system and 1.22 mm in the other."""
-    with pytest.raises(CellError):
+    with pytest.raises(InputError):
         read_wire(Cell(value, "B2"), WIRE)
 
 
 def test_number_that_a_spreadsheet_made_a_date_is_refused_with_the_reason():
     """Spreadsheets turn 3.5 into the third of May."""
     cell = Cell(datetime.datetime(2027, 5, 3), "B2", "mm")
-    with pytest.raises(CellError) as caught:
+    with pytest.raises(InputError) as caught:
         read_wire(cell, WIRE)
-    assert "turned a number into it" in caught.value.allowed
+    assert "turned a number into it" in caught.value.said.allowed
 
 
 @pytest.mark.parametrize(

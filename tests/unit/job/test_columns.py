@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
+
 import pytest
 
 from chainplan.job import columns, columns_markdown, read_job
 from chainplan.job.columns import SHEETS, columns_of, find_column
-from chainplan.job.own_metals import FIELDS, YIELD
-from chainplan.model.job import CLOSING_WAYS, ROUNDING
+from chainplan.job.own_metals import HARDNESSES, YIELDS, value_columns
+from chainplan.model import job as model
+from chainplan.model.kinds import PreClosing, Rounding
+from chainplan.model.metal import MeasuredRing, Metal
 from chainplan.reference import TEMPERS
 
 
@@ -49,15 +53,56 @@ def test_heading_is_understood_however_it_is_spelled(heading, name, unit):
 def test_choices_are_those_of_the_model():
     """The table must not offer a rounding or closing way that no stage knows."""
     pieces = columns_of("pieces")
-    assert pieces["rounding"].choices == ROUNDING
-    assert pieces["closing way"].choices == CLOSING_WAYS
+    assert pieces["rounding"].choices == tuple(Rounding)
+    assert pieces["closing way"].choices == tuple(PreClosing)
+
+
+HOLDERS = {
+    cls.__name__: cls
+    for cls in (
+        model.Piece, model.Section, model.Price, model.StockItem, model.HeatSensitivePart,
+        model.RecordedSetting, MeasuredRing, Metal,
+    )
+}  # fmt: skip
+BY_HAND = {
+    "pieces": {"section"},  # puts rows in order
+    "bench": {"group", "setting", "value", "unit", "meaning", "allowed", "source"},
+    "metals": {"like", "source"},  # of every value that is given
+}
+"""Columns that no field of their own holds: named here, so that none is forgotten."""
+WORKED_OUT = {
+    "Piece.sections", "Piece.parts", "Piece.where",
+    "Section.made_of_rings", "Section.where",
+    "Metal.aliases", "Metal.notes",
+}  # fmt: skip
+"""Fields that no column gives."""
+
+
+def test_every_column_is_held_by_a_field_that_exists():
+    """A column without a field would be lost when a job is written; a wrong one could not be."""
+    for column in columns():
+        by_hand = column.name in BY_HAND.get(column.sheet, ())
+        assert bool(column.fields) != by_hand, f"{column.sheet}: {column.name}"
+        for holder, name in column.fields:
+            assert name in {item.name for item in fields(HOLDERS[holder])}, column
+
+
+def test_every_field_of_the_job_has_its_column():
+    """A field that no column gives could not be filled in."""
+    given = {f"{holder}.{name}" for column in columns() for holder, name in column.fields}
+    there = {f"{name}.{item.name}" for name, cls in HOLDERS.items() for item in fields(cls)}
+    assert there - given == WORKED_OUT
 
 
 def test_own_metals_can_be_given_every_property_and_temper():
     """A metal of the user's own must not know less than a shipped one."""
-    names = set(columns_of("metals"))
-    assert set(FIELDS) <= names
-    assert {f"{YIELD}{temper}" for temper in TEMPERS} <= names
+    held = {column.field_of("Metal") for column in value_columns()}
+    valued = {item.name for item in fields(Metal) if "Value" in str(item.type)}
+    assert held == valued
+    yields = {c.name for c in value_columns() if c.field_of("Metal") == YIELDS}
+    assert yields == {f"yield {temper}" for temper in TEMPERS}
+    hardnesses = {c.name for c in value_columns() if c.field_of("Metal") == HARDNESSES}
+    assert hardnesses == {f"hardness {temper}" for temper in TEMPERS[1:]}
 
 
 def test_markdown_has_one_line_for_every_column():

@@ -9,11 +9,12 @@ from decimal import Decimal
 
 import pytest
 
+from chainplan.bounds import BOUNDS
 from chainplan.errors import InputError
 from chainplan.job import check_job, read_job, section_from_words
-from chainplan.job.table import MOST_FAULTS
+from chainplan.model.metal import MeasuredRing
 from chainplan.model.weave_names import WeaveName, WeaveNames
-from chainplan.reference import MeasuredRing, find_metal, inner_from_mandrel_mm
+from chainplan.reference import find_metal, inner_from_mandrel_mm
 
 HEADING = "name,weave,wire mm,inner mm,metal,length mm\n"
 
@@ -184,7 +185,7 @@ def test_file_with_thousands_of_faults_tells_the_first_and_counts_the_rest(tmp_p
     rows = [f"Chain {n},single-link,1,4,copper,-1\n" for n in range(1000)]
     path.write_text(HEADING + "".join(rows))
     faults = check_job(path)
-    assert len(faults) == MOST_FAULTS + 1
+    assert len(faults) == BOUNDS.faults + 1
     assert "800 further faults" in faults[-1].found
 
 

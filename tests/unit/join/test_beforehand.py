@@ -8,7 +8,8 @@ import pytest
 from chainplan.join import place_joins
 from chainplan.join.beforehand import rings_near_parts
 from chainplan.model.bench.electrode import ElectrodeSettings
-from chainplan.model.job import CLOSING_WAYS, HeatSensitivePart
+from chainplan.model.job import HeatSensitivePart
+from chainplan.model.kinds import PreClosing
 
 
 def part(**more):
@@ -36,7 +37,7 @@ def test_part_at_one_row_of_a_sheet_is_near_to_that_row_only(builders):
     assert not near[layout.row == layout.row.max()].any()
 
 
-@pytest.mark.parametrize("way", CLOSING_WAYS)
+@pytest.mark.parametrize("way", list(PreClosing))
 def test_three_ways_are_compared_whichever_is_taken(builders, way):
     """All in place closes none here; as many as possible, half; where needed, near the stone."""
     layout = builders.tile(builders.single_link(4.0), 10)
@@ -48,14 +49,14 @@ def test_three_ways_are_compared_whichever_is_taken(builders, way):
         parts=[part(place_mm=40.0)],
     )
     found = {item.way: item for item in joins.ways}
-    assert [found[name].pre_closed for name in CLOSING_WAYS[:2]] == [0, 10]
-    needed = found[CLOSING_WAYS[2]]
+    assert [found[name].pre_closed for name in list(PreClosing)[:2]] == [0, 10]
+    needed = found[PreClosing.NEEDED]
     assert 0 < needed.pre_closed < 10
     assert "stay open" in needed.note
     assert all(item.largest_possible == 10 and item.exact for item in joins.ways)
     assert joins.way == way
     assert np.count_nonzero(joins.pre_closed) == found[way].pre_closed
     assert joins.in_place.size == found[way].in_place
-    if way == CLOSING_WAYS[2]:
+    if way == PreClosing.NEEDED:
         near = rings_near_parts(layout, [part(place_mm=40.0)], distance_mm=10.0)
         assert near[joins.pre_closed].all()

@@ -5,7 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from chainplan.join.independent import BLOCK_RINGS, fill_up, find_largest_set
+from chainplan.join.independent import fill_up, find_largest_set
+from chainplan.join.tuning import tuning
+
+BLOCK_RINGS = tuning().block_rings
 
 
 def path_links(count, reach=1):

@@ -12,7 +12,6 @@ from chainplan.join import place_joins
 from chainplan.join.clearance import make_circles
 from chainplan.join.electrode import shape_electrode
 from chainplan.join.reach import (
-    ANGLES,
     ReachRules,
     find_blockers,
     find_reach,
@@ -20,6 +19,7 @@ from chainplan.join.reach import (
     room_beside_mm,
 )
 from chainplan.join.surroundings import Surroundings
+from chainplan.join.tuning import tuning
 from chainplan.model.bench.electrode import ElectrodeSettings
 
 SETTINGS = ElectrodeSettings()
@@ -89,7 +89,7 @@ def test_ring_between_wide_plates_is_reachable_from_the_side_only():
     """Plates that leave room for the holder let the electrode in between them."""
     _, _, _, found = reach_between(6.6)
     assert found.tries.count > 0
-    assert np.unique(found.tries.angle).size == ANGLES
+    assert np.unique(found.tries.angle).size == tuning().angles
     assert np.abs(found.tries.axis[:, 2]).max() < 0.5
 
 
@@ -256,7 +256,7 @@ def test_room_beside_a_join_is_that_of_the_two_wires_beside_it():
     room, wires = room_beside_mm(scene.own, scene.others)
     assert room[0] == pytest.approx((2.0 - 0.5) + (2.5 - 0.5), abs=0.01)
     assert set(wires[0].tolist()) == {0, 1}
-    assert np.isinf(room[ANGLES // 4])
+    assert np.isinf(room[tuning().angles // 4])
 
 
 def test_spot_wider_than_the_room_beside_it_rules_a_join_out():

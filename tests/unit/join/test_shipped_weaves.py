@@ -7,7 +7,7 @@ import pytest
 
 from chainplan.join import place_joins
 from chainplan.model.bench.electrode import ElectrodeSettings
-from chainplan.model.job import CLOSING_WAYS
+from chainplan.model.kinds import PreClosing
 from chainplan.weave import find_smallest_aspect_ratio, load_weave, solve_cached, weave_keys
 
 
@@ -25,7 +25,7 @@ def lay(key, builders, above=0.6):
 def test_no_two_linked_rings_are_both_closed_beforehand_in_a_shipped_weave(key, builders):
     """Two linked rings cannot both be closed; every other join has a face that reaches it."""
     layout = lay(key, builders)
-    for way in CLOSING_WAYS:
+    for way in list(PreClosing):
         joins = place_joins(layout, spot_mm=[0.7], electrode=ElectrodeSettings(), way=way)
         assert not joins.pre_closed[layout.links].all(axis=1).any()
         assert (joins.face[joins.in_place] >= 0).all()

@@ -20,4 +20,5 @@ def test_the_pace_is_invented_until_any_setting_of_it_is_changed() -> None:
 def test_the_warning_names_settings_that_there_are(group: str, name: str) -> None:
     """A name that cannot be found on the bench sheet helps nobody."""
     assert hasattr(getattr(Bench(), group), name)
-    assert name in pace_warning()
+    assert f"'{name.replace('_', ' ')}'" in pace_warning()
+    assert f"group {group}" in pace_warning()

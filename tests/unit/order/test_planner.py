@@ -11,11 +11,14 @@ import pytest
 
 from chainplan.errors import InputError
 from chainplan.order import find_order, pace_start_s, verify_order
-from chainplan.order.exact import find_best_of_all
-from chainplan.order.follow import time_by_modes
-from chainplan.order.patterns import lay_out_passes, order_of
-from chainplan.order.portfolio import EFFORTS, choose_followable, patterns_to_try
-from chainplan.order.situation import take_stock
+from chainplan.order.clock.exact import make_exact_clock
+from chainplan.order.clock.follow import time_by_modes
+from chainplan.order.clock.protocol import settle
+from chainplan.order.pattern.passes import lay_out_passes, order_of
+from chainplan.order.piece.situation import take_stock
+from chainplan.order.search.choose import choose_followable, patterns_to_try
+from chainplan.order.search.exact import find_best_of_all
+from chainplan.order.tuning import USUAL
 
 
 def plan(piece, **more):
@@ -217,11 +220,11 @@ def test_sections_that_wait_follow_a_pattern_of_their_own(make):
     layout.section[60:] = 1
     settings = [make.setting(10.0), make.setting(14.0, hits=2)]
     kwargs = {**piece.kwargs, "settings": settings}
-    situation = take_stock(layout, piece.joins, piece.heat, **kwargs, seed=0)
-    chosen = choose_followable(situation, EFFORTS["usual"])
-    patterns = patterns_to_try(situation, EFFORTS["usual"])
-    laid = [lay_out_passes(situation.grid, each, situation.work) for each in patterns]
-    same = situation.settle_all(np.asarray([order_of(passes) for passes in laid]))
+    clock = make_exact_clock(take_stock(layout, piece.joins, piece.heat, **kwargs, seed=0))
+    chosen = choose_followable(clock, USUAL.search.usual)
+    patterns = patterns_to_try(clock.situation, USUAL.search.usual)
+    laid = [lay_out_passes(clock.situation.grid, each, clock.situation.work) for each in patterns]
+    same = clock.settle_all(np.asarray([order_of(passes) for passes in laid]))
     best_s = min(item.bench_s for item in same if item.feasible)
     assert chosen.settled.bench_s < best_s * (1 - 0.01)
     assert order_of(chosen.passes).tolist() == chosen.settled.order.tolist()
@@ -264,17 +267,17 @@ def test_one_ring_alone_is_welded_at_once(make):
 def test_exact_search_finds_the_brute_force_optimum(make, count, held, limit_c):
     """All 40320 orders of eight joins, all 5040 of seven held in the fingers, timed one by one."""
     piece = make.piece(make.chain(count), limit_c=limit_c, held=held)
-    situation = take_stock(*piece.three, **piece.kwargs, seed=0)
+    clock = make_exact_clock(take_stock(*piece.three, **piece.kwargs, seed=0))
     every = np.asarray(list(permutations(range(count))), dtype=np.int32)
     best = min(
-        time_by_modes(situation.modes, situation.work, part).bench_s.min()
+        time_by_modes(clock.follower, clock.situation.work, part).bench_s.min()
         for part in np.array_split(every, 16)
     )
     start = np.arange(count, dtype=np.int32)
-    found, exact = find_best_of_all(situation.work, situation.modes, start, most_looks=40_000)
+    found, exact = find_best_of_all(clock.situation.work, clock.follower, start, most_looks=40_000)
     assert exact
-    assert situation.settle(found).bench_s == pytest.approx(best)
-    assert best < situation.settle(start).bench_s
+    assert settle(clock, found).bench_s == pytest.approx(best)
+    assert best < settle(clock, start).bench_s
 
 
 def test_heat_pictures_have_a_temperature_for_every_ring(strip):

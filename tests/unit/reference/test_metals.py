@@ -74,16 +74,3 @@ def test_the_users_own_metal_is_among_the_hints():
 def test_a_temper_that_is_not_known_is_refused_with_the_known_ones():
     with pytest.raises(InputError, match="known tempers: annealed"):
         yield_of(find_metal("titanium"), "spring")
-
-
-def test_harder_tempers_yield_later():
-    """Cold work only ever raises the yield strength."""
-    order = ("annealed", "quarter-hard", "half-hard", "hard", "spring")
-    for metal in metals().values():
-        strengths = [metal.yield_mpa[t].usual for t in order if t in metal.yield_mpa]
-        assert strengths == sorted(strengths), metal.key
-
-
-def test_a_metal_melts_over_a_range_that_ends_above_its_start():
-    for metal in metals().values():
-        assert metal.solidus_c.usual <= metal.liquidus_c.usual, metal.key

@@ -1,91 +1,137 @@
-"""The reference tables: every number has a unit and a source, every row can be read."""
+"""The reference tables: what is wrong in them is told, all at once, before a value is used."""
 
-import csv
+import shutil
 from importlib.resources import files
+from pathlib import Path
 
 import pytest
 
-from chainplan.reference.metals import PROPERTIES, TEMPERS
-from chainplan.reference.tables import MARKS, plain_key, read_table, source_text
+from chainplan.errors import InputError
+from chainplan.reference import tables
+from chainplan.reference.check import check_tables
+from chainplan.reference.schema import TABLES
+from chainplan.reference.tables import read_table, source_text
 
-WITH_NUMBERS = ("metals", "parts", "hallmark", "fineness", "gas", "blades")
-WITH_SOURCES = (*WITH_NUMBERS, "metal_names", "refused_metals", "cautions")
-
-
-@pytest.mark.parametrize("table", WITH_NUMBERS)
-def test_every_number_has_a_unit(table):
-    """A number without a unit cannot be used."""
-    rows = read_table(table)
-    assert rows
-    assert all(row["unit"] for row in rows)
+SHIPPED = Path(str(files("chainplan.reference")))
 
 
-@pytest.mark.parametrize("table", WITH_SOURCES)
-def test_every_row_names_a_known_source_and_how_it_was_read(table):
-    """A value that nobody can trace is not shipped."""
-    known = {row["key"] for row in read_table("sources")}
-    for row in read_table(table):
-        assert row["source"] in known, row
-        assert row["mark"] in MARKS, row
-        assert source_text(row)
+@pytest.fixture
+def folder(tmp_path):
+    """A copy of the shipped tables that a test may spoil."""
+    for name in TABLES:
+        shutil.copy(SHIPPED / f"{name}.csv", tmp_path)
+    return tmp_path
 
 
-@pytest.mark.parametrize("table", [*WITH_SOURCES, "sources"])
-def test_every_row_has_as_many_fields_as_the_header(table):
-    """A stray comma shifts every field after it without a word."""
-    text = files("chainplan.reference").joinpath(f"{table}.csv").read_text(encoding="utf-8")
-    header, *rows = csv.reader(text.splitlines())
-    for row in rows:
-        assert len(row) == len(header), row
+def spoil(folder, table, old, new):
+    """Put one text in the place of another, which must be there."""
+    path = folder / f"{table}.csv"
+    text = path.read_text(encoding="utf-8")
+    assert old in text
+    path.write_text(text.replace(old, new, 1), encoding="utf-8")
 
 
-def test_sources_are_all_used_and_named_once():
-    """A source that nothing refers to is a leftover."""
-    keys = [row["key"] for row in read_table("sources")]
-    assert len(keys) == len(set(keys))
-    used = {row["source"] for table in WITH_SOURCES for row in read_table(table)}
-    assert set(keys) == used
+def test_shipped_tables_have_no_fault():
+    """Tables, columns, cells, keys, sources, and all that one table says of another."""
+    found, faults = check_tables(SHIPPED)
+    assert [str(fault) for fault in faults] == []
+    assert set(found) == set(TABLES)
+
+
+def test_every_table_of_the_folder_has_a_schema():
+    """A table that nobody checks may hold anything."""
+    assert {path.stem for path in SHIPPED.glob("*.csv")} == set(TABLES)
+
+
+@pytest.mark.parametrize(
+    ("table", "old", "new", "words"),
+    [
+        ("cautions", "stainless-304 stainless-316l", "stainless-304 stainles-316l",
+         ["cautions.csv, row 8, column metal", "'stainles-316l'", "did you mean 'stainless-316l'"]),
+        ("cautions", "eyes,arc light,,M004", "eyes,arc ligth,,M004",
+         ["row 3, column topic", "'arc ligth'", "did you mean 'arc light'"]),
+        ("cautions", "M004", "MM04", ["column sign", "ISO 7010"]),
+        ("metal_names", "fine-silver,Fine silver 999,fine silver|999|silver 999|pure silver,silver,"
+         "999,awkward", "fine-silver,Fine silver 999,fine silver|999|silver 999|pure silver,silver,"
+         "999,god", ["metal_names.csv, row 2, column weldability", "'god'", "good, fair, awkward",
+                     "did you mean 'good'"]),
+        ("metal_names", "silver,925,fair", "silver,,fair", ["column fineness", "no fineness"]),
+        ("metal_names", "cu|c110|", "cu|925|", ["a name of one thing",
+                                              "row 3 has it for sterling-silver"]),
+        ("metal_names", "niobium,Niobium", "niobum,Niobium",
+         ["metals.csv", "column metal", "'niobium'", "did you mean 'niobum'",
+          "missing: density, specific_heat"]),
+        ("metals", "copper,latent_heat,,205,208.7,208.7,kJ/kg,crc-95,L,13.26 kJ/mol\n", "",
+         ["metal_names.csv", "'copper'", "missing: latent_heat"]),
+        ("metals", "copper,modulus,,115,117,117", "copper,modulus,,115,17,117",
+         ["'115 / 17 / 117'", "low ≤ usual ≤ high", "30 to 450 GPa for modulus"]),
+        ("metals", "copper,modulus,,115,117,117", "copper,modulus,,115,1l7,117",
+         ["column usual", "'1l7'", "a number"]),
+        ("metals", "390,394,394,W/(m K)", "390,394,394,J/(kg K)",
+         ["column unit", "W/(m K) for conductivity"]),
+        ("metals", "copper,yield,half-hard,200", "copper,yield,half-hrad,200",
+         ["column temper", "'half-hrad'", "did you mean 'half-hard'"]),
+        ("metals", "copper,yield,half-hard", "copper,yield,", ["column temper", "for yield"]),
+        ("metals", "brass,solidus,,915,916,916", "brass,solidus,,915,960,960",
+         ["'954 after 960'", "solidus ≤ liquidus"]),
+        ("metals", "copper,yield,hard,280,280,310", "copper,yield,hard,180,180,310",
+         ["'180 after 200'", "a harder temper yields later"]),
+        ("metals", "copper,density,,8.89", "copper,density,,8.89,8.94",
+         ["metals.csv, row", "'11 cells'", "10 cells"]),
+        ("metals", "brass,modulus,,110,110,117", "brass,density,,8.53,8.53,8.6",
+         ["once; row", "column metal, property, temper", "missing: modulus"]),
+        ("metals", "390,394,394,W/(m K),cda-facts,P", "390,394,394,W/(m K),cda-fact,P",
+         ["column source", "did you mean 'cda-facts'"]),
+        ("metals", "390,394,394,W/(m K),cda-facts,P", "390,394,394,W/(m K),cda-facts,X",
+         ["column mark", "'X'", "P, L, Q, S, M, C, K"]),
+        ("parts", "amber,Amber,,100,", "amber,Amber,,1000,", ["column limit", "30 to 900"]),
+        ("parts", "°C,5 % of", "F,5 % of", ["column unit", "'F'"]),
+        ("refused_metals", "lead brass|", "yellow brass|",
+         ["refused_metals.csv", "'yellow-brass'", "metal_names.csv row 10 has it for brass"]),
+        ("sources", "cda-facts,", "cda-papers,\"unused\",a\ncda-facts,",
+         ["sources.csv, row 2", "'cda-papers'", "some row refers to"]),
+        ("gas", "argon,compressibility,-10,5,", "argon,compressibility,-11,5,",
+         ["gas.csv", "no row for -10 °C and 5 bar", "every pressure at every temperature"]),
+        ("fineness", "UK,gold", "FR,gold",
+         ["fineness.csv, row 2", "'FR gold'", "hallmark.csv", "'UK gold'"]),
+        ("blades", "8/0,0.160,mm", "8/0, 0.160,mm", ["column thickness", "no space"]),
+        ("blades", "blade,thickness", "blade,thick",
+         ["blades.csv, row 1", "allowed: columns blade,thickness"]),
+    ],
+)  # fmt: skip
+def test_a_slip_in_a_table_is_told_with_its_place(folder, table, old, new, words):
+    """Each slip was once, or could be, taken without a word."""
+    spoil(folder, table, old, new)
+    _, faults = check_tables(folder)
+    text = "\n".join(f"{fault}; {fault.allowed}" for fault in faults)
+    for word in words:
+        assert word in text, text
+
+
+def test_all_faults_are_told_at_once_when_the_tables_are_read(folder, monkeypatch):
+    """Who adds a metal sees everything that is still missing in one go."""
+    spoil(folder, "metal_names", "silver,999,awkward", "silver,999,god")
+    spoil(folder, "parts", "amber,Amber,,100", "amber,Amber,,warm")
+    monkeypatch.setattr(tables, "files", lambda _: folder)
+    tables._tables.cache_clear()
+    try:
+        with pytest.raises(InputError) as caught:
+            read_table("blades")
+    finally:
+        monkeypatch.undo()
+        tables._tables.cache_clear()
+    assert len(caught.value.faults) == 2
+    assert "'god'" in str(caught.value)
+    assert "'warm'" in str(caught.value)
 
 
 def test_a_value_quoted_from_memory_says_so():
     """Mark M or S may never read like something seen in print."""
-    for table in WITH_SOURCES:
+    for table, schema in TABLES.items():
+        if "source" not in {column.name for column in schema.columns}:
+            continue
         for row in read_table(table):
-            text = source_text(row)
-            assert ("from memory" in text.split(" (")[0]) == (row["mark"] in {"M", "S"}), row
+            text = source_text({**row, "note": ""})
+            assert ("from memory" in text) == (row["mark"] in {"M", "S"}), row
             if row["mark"] == "C":
                 assert text.startswith(("common practice, no source", "assumption")), row
-
-
-def test_low_usual_and_high_stand_in_order():
-    """A range whose usual value lies outside would turn the bad end into the good one."""
-    for row in read_table("metals"):
-        low, usual, high = (float(row[name]) for name in ("low", "usual", "high"))
-        assert 0 < low <= usual <= high, row
-
-
-def test_properties_have_the_units_that_the_model_names():
-    """A conductivity in another unit would be off by a factor, silently."""
-    for row in read_table("metals"):
-        assert PROPERTIES[row["property"]][1] == row["unit"], row
-        assert (row["temper"] in TEMPERS) == (row["property"] == "yield"), row
-
-
-def test_a_property_is_given_once_for_each_metal_and_temper():
-    """With two rows the later would win without a word."""
-    seen = [(row["metal"], row["property"], row["temper"]) for row in read_table("metals")]
-    assert len(seen) == len(set(seen))
-
-
-@pytest.mark.parametrize(
-    ("table", "key"), [("metal_names", "metal"), ("refused_metals", "metal"), ("parts", "part")]
-)
-def test_no_name_stands_for_two_things(table, key):
-    """An alias shared by two rows would pick one of them by chance."""
-    owner = {}
-    for row in read_table(table):
-        for word in {
-            plain_key(word) for word in (row[key], row["title"], *row["aliases"].split("|"))
-        }:
-            if word:
-                assert owner.setdefault(word, row[key]) == row[key], word

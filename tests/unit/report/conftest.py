@@ -16,6 +16,7 @@ from chainplan.model.joins import Joins
 from chainplan.model.layout import Layout, SectionLayout
 from chainplan.model.order import BatchOrder, Pass, WeldOrder, WeldSetting
 from chainplan.model.plan import PiecePlan, Plan, Stamp
+from chainplan.model.weave import Repeat
 
 SETTING = WeldSetting(power_j=10.0, hits=1, tip="sharp", source="estimate")
 
@@ -157,6 +158,28 @@ def whole_plan(*pieces: PiecePlan, name: str = "invented job") -> Plan:
     )  # fmt: skip
 
 
+def taut_single_link(aspect_ratio: float) -> Repeat:
+    """The taut single-link chain: its repeat of two rings is 2·ID long (exact)."""
+    lean = np.array([1.0, -1.0]) * np.pi / 4
+    return Repeat(
+        weave="single-link",
+        aspect_ratio=aspect_ratio,
+        state="taut",
+        centre=np.array([(0.0, 0.0, 0.0), (aspect_ratio, 0.0, 0.0)]),
+        normal=np.column_stack([np.zeros(2), np.cos(lean), np.sin(lean)]),
+        mean_radius=np.full(2, (aspect_ratio + 1) / 2),
+        wire=np.ones(2),
+        ring_class=np.zeros(2, dtype=np.int32),
+        vectors=np.array([(2 * aspect_ratio, 0.0, 0.0)]),
+        turn_rad=0.0,
+        links=np.array([(0, 1, 0, 0), (1, 0, 1, 0)], dtype=np.int32),
+        contacts=np.array([(0, 1, 0, 0), (1, 0, 1, 0)], dtype=np.int32),
+        residual_gap=0.0,
+        width=aspect_ratio + 2,
+        thickness=aspect_ratio + 2,
+    )
+
+
 SPRING_CLASP = HeatSensitivePart(
     piece="necklace", name="spring clasp", kind="own", limit_c=120.0, place_mm=0.0, from_end=True
 )
@@ -217,5 +240,5 @@ def build() -> Any:
     """The builders themselves, for plans that one test needs."""
     return SimpleNamespace(
         chain=chain_layout, sheet=sheet_layout, piece=piece_plan, plan=whole_plan,
-        clasp=SPRING_CLASP, setting=SETTING,
+        clasp=SPRING_CLASP, setting=SETTING, repeat=taut_single_link,
     )  # fmt: skip

@@ -4,20 +4,24 @@ from __future__ import annotations
 
 from dataclasses import replace
 from decimal import Decimal
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 import openpyxl
 import pytest
+from openpyxl.utils.cell import coordinate_to_tuple
 
 import chainplan
 from chainplan.model.bench import pace_warning
 from chainplan.model.order import LimitCheck
 from chainplan.report.text.instructions import limit_text
-from chainplan.report.workbook import ORDER, sheets, write_workbook
+from chainplan.report.workbook import ASKED, ORDER, sheets, write_workbook
+from chainplan.report.workbook.cells import page, table
+from chainplan.report.workbook.cells.page import FOLLOWS_NOT
 from chainplan.report.workbook.workings import STATIONS
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterable, Mapping, Sequence
     from pathlib import Path
 
     from chainplan.model.plan import Plan
@@ -27,15 +31,27 @@ HOSTILE = '=HYPERLINK("http://example.invalid","click")'
 
 @pytest.fixture(scope="module")
 def fair_book(fair_plan: Plan, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The workbook of the sample batch."""
+    """The workbook of the sample batch, with all its sheets."""
     path = tmp_path_factory.mktemp("book") / "plan.xlsx"
-    write_workbook(fair_plan, path)
+    write_workbook(fair_plan, path, all_sheets=True)
     return path
+
+
+def cells_of(path: Path, sheet: str) -> list[tuple[Any, ...]]:
+    """Read the cells of a sheet, with the values that are stored in them."""
+    return _read(path, path.stat().st_mtime_ns)[sheet]
+
+
+@lru_cache(maxsize=8)
+def _read(path: Path, _written_ns: int) -> dict[str, list[tuple[Any, ...]]]:
+    """Read a workbook once: a table after another is looked at, and reading takes a second."""
+    book = openpyxl.load_workbook(path, data_only=True, read_only=True)
+    return {sheet.title: list(sheet.iter_rows(values_only=True)) for sheet in book.worksheets}
 
 
 def rows_of(path: Path, sheet: str, heading: str) -> list[dict[str, Any]]:
     """Read the table whose first heading is ``heading``, with the values last calculated."""
-    cells = list(openpyxl.load_workbook(path, data_only=True)[sheet].iter_rows(values_only=True))
+    cells = cells_of(path, sheet)
     top = next(n for n, row in enumerate(cells) if heading in row and len(set(row)) > 3)
     found = []
     for row in cells[top + 1 :]:
@@ -48,9 +64,9 @@ def rows_of(path: Path, sheet: str, heading: str) -> list[dict[str, Any]]:
 def compare_with(plan: Plan, path: Path) -> None:
     """Compare every live figure of a recalculated workbook with the program's own."""
     estimates = plan.estimates
-    for sheet in openpyxl.load_workbook(path, data_only=True).worksheets:
-        values = [value for row in sheet.iter_rows(values_only=True) for value in row]
-        assert not [v for v in values if isinstance(v, str) and v.startswith("#")], sheet.title
+    for sheet in openpyxl.load_workbook(path, read_only=True).sheetnames:
+        values = [value for row in cells_of(path, sheet) for value in row]
+        assert not [v for v in values if isinstance(v, str) and v.startswith("#")], sheet
     lines = {(r["piece"], r["item"]): r for r in rows_of(path, "cost", "item")}
     assert len(estimates.costs) > 5
     summed: dict[tuple[str, str], list[Decimal]] = {}
@@ -83,11 +99,13 @@ def compare_with(plan: Plan, path: Path) -> None:
             row["price each, with tax"] * quote.quantity
         )
     minutes = {(time.piece, time.station): time.usual_min for time in estimates.times}
-    for quote, row in zip(estimates.quotes, rows_of(path, "workings", "coil, min"), strict=True):
+    for quote, row in zip(
+        estimates.quotes, rows_of(path, "piece workings", "coil, min"), strict=True
+    ):
         for station in STATIONS:
             expected = minutes[quote.piece, station]
             assert row[f"{station}, min"] == pytest.approx(expected, abs=1e-6)
-    used = {row["piece"]: row for row in rows_of(path, "workings", "argon, L")}
+    used = {row["piece"]: row for row in rows_of(path, "piece workings", "argon, L")}
     for name, figures in estimates.figures.items():
         if name:
             known = {figure.key: figure.usual for figure in figures}
@@ -99,19 +117,90 @@ def compare_with(plan: Plan, path: Path) -> None:
         assert row["spare rings"] == need.spare_rings
         assert row["with one fewer"] < row["wanted chance"] <= row["chance with them"]
         assert 1 - row["chance with them"] == pytest.approx(need.shown_risk, abs=1e-9)
-    for need, row in zip(estimates.wire, rows_of(path, "workings", "to cut"), strict=True):
+    for need, row in zip(estimates.wire, rows_of(path, "wire workings", "to cut"), strict=True):
         assert row["spare rings"] == need.spare_rings
         assert row["coils"] == need.coils
-    for need, row in zip(estimates.wire, rows_of(path, "workings", "wire, g/m"), strict=True):
+    for need, row in zip(estimates.wire, rows_of(path, "wire workings", "wire, g/m"), strict=True):
         assert row["metal used, g"] == pytest.approx(need.mass_used_g, rel=1e-9)
         assert row["scrap, g"] == pytest.approx(need.scrap_g, rel=1e-6, abs=1e-9)
 
 
-def test_every_formula_agrees_with_the_program_s_own_figure(
-    fair_plan: Plan, fair_book: Path, recalculate: Callable[[Path], Path]
+def formulas_of(path: Path) -> dict[tuple[str, str], str]:
+    """Every formula of a workbook, by sheet and cell."""
+    return {
+        (sheet.title, cell.coordinate): cell.value
+        for sheet in openpyxl.load_workbook(path).worksheets
+        for row in sheet.iter_rows()
+        for cell in row
+        if cell.data_type == "f"
+    }
+
+
+def values_of(path: Path, places: Iterable[tuple[str, str]]) -> dict[tuple[str, str], Any]:
+    """The values that are stored in some cells, by sheet and cell."""
+    found = {}
+    for sheet, cell in places:
+        row, column = coordinate_to_tuple(cell)
+        found[sheet, cell] = cells_of(path, sheet)[row - 1][column - 1]
+    return found
+
+
+def without_values(path: Path, target: Path) -> Path:
+    """Copy a workbook and leave the values of its formulas out, so that none can be handed on."""
+    book = openpyxl.load_workbook(path)
+    book.save(target)
+    assert set(values_of(target, formulas_of(target)).values()) == {None}
+    return target
+
+
+def compare_stored(stored: Path, calculated: Path) -> int:
+    """Compare what is stored with every formula with what an office program makes of it."""
+    formulas = formulas_of(stored)
+    before, after = values_of(stored, formulas), values_of(calculated, formulas)
+    for place, formula in formulas.items():
+        known, made = before[place], after[place]
+        assert known is not None, (place, formula)
+        if isinstance(known, str):
+            assert made == known, (place, formula)
+        else:
+            assert made == pytest.approx(known, rel=1e-9, abs=1e-9), (place, formula)
+    return len(formulas)
+
+
+def test_every_formula_is_stored_with_the_value_that_it_gives(
+    samples: Path,
+    necklace_plan: Plan,
+    fair_plan: Plan,
+    recalculate_all: Callable[[Sequence[Path]], list[Path]],
+    tmp_path: Path,
 ) -> None:
-    """An office program calculates the workbook anew; nothing of ours is cached in it."""
-    compare_with(fair_plan, recalculate(fair_book))
+    """Previews, phones and programs that only read see what an office program would calculate."""
+    plans = {"necklace.xlsx": necklace_plan, "craft-fair.xlsx": fair_plan}
+    names = sorted(path.name for path in samples.glob("*.*") if path.suffix in (".xlsx", ".csv"))
+    names.append("necklace.toml")
+    stored, empty = [], []
+    for number, name in enumerate(names):
+        if name not in plans:
+            plans[name] = chainplan.make_plan(chainplan.read_job(samples / name))
+        stored.append(tmp_path / f"stored-{number}.xlsx")
+        write_workbook(plans[name], stored[-1])
+        empty.append(without_values(stored[-1], tmp_path / f"plan-{number}.xlsx"))
+    assert len(names) >= 4
+    for name, before, after in zip(names, stored, recalculate_all(empty), strict=True):
+        assert compare_stored(before, after) > 60, name
+        compare_with(plans[name], before)
+        compare_with(plans[name], after)
+
+
+def change_inputs(path: Path, new: Mapping[str, float], folder: Path) -> Path:
+    """Change input cells by their names, as a user would; no value of a formula is kept."""
+    book = openpyxl.load_workbook(path)
+    for name, value in new.items():
+        sheet, cell = next(iter(book.defined_names[name].destinations))
+        book[sheet][cell.replace("$", "")].value = value
+    changed = folder / "changed.xlsx"
+    book.save(changed)
+    return changed
 
 
 def test_a_changed_input_is_followed_as_the_program_follows_it(
@@ -137,19 +226,13 @@ def test_a_changed_input_is_followed_as_the_program_follows_it(
     estimates = estimate_job(changed, fair_plan.pieces, fair_plan.batch)
     expected = replace(fair_plan, job=changed, estimates=estimates)
     assert expected.estimates.quotes[0].cost != fair_plan.estimates.quotes[0].cost
-    book = openpyxl.load_workbook(fair_book)
     new = {
         "join_yield": 0.9,
         "labour_per_hour": 41.5,
         "margin_percent": 25,
         "price_metal_sterling_silver_925": 1.37,
     }
-    for name, value in new.items():
-        sheet, cell = next(iter(book.defined_names[name].destinations))
-        book[sheet][cell.replace("$", "")].value = value
-    path = tmp_path / "changed.xlsx"
-    book.save(path)
-    compare_with(expected, recalculate(path))
+    compare_with(expected, recalculate(change_inputs(fair_book, new, tmp_path)))
 
 
 POSTS = """
@@ -262,9 +345,9 @@ def test_settings_to_try_show_their_range(posts_plan: Plan, tmp_path: Path) -> N
         assert row["likely between"] == f"{power.low:.0f} – {power.high:.0f} J"
 
 
-def test_the_calendar_counts_the_days_at_the_assay_office(fair_plan: Plan, fair_book: Path) -> None:
+def test_the_dates_count_the_days_at_the_assay_office(fair_plan: Plan, fair_book: Path) -> None:
     """Silver above the country's limit is ready when it is back with its hallmark."""
-    rows = rows_of(fair_book, "calendar", "wanted by")
+    rows = rows_of(fair_book, "dates", "wanted by")
     away = [row for row in rows if row["weekdays at the assay office"]]
     assert away
     assert all(row["ready by"] > row["work done"] for row in away)
@@ -300,6 +383,7 @@ def test_no_text_of_the_job_can_become_a_formula(necklace_plan: Plan, tmp_path: 
         times=tuple(replace(line, piece=HOSTILE) for line in estimates.times),
         wire=tuple(replace(line, piece=HOSTILE) for line in estimates.wire),
         counts=tuple(replace(line, piece=HOSTILE) for line in estimates.counts),
+        figures={HOSTILE if name else "": found for name, found in estimates.figures.items()},
         settings=tuple(replace(line, piece=HOSTILE) for line in estimates.settings),
         calendar=tuple(replace(line, piece=HOSTILE) for line in estimates.calendar),
         due=tuple(replace(line, piece=HOSTILE) for line in estimates.due),
@@ -319,7 +403,8 @@ def test_no_text_of_the_job_can_become_a_formula(necklace_plan: Plan, tmp_path: 
                 if cell.data_type == "f":
                     assert "HYPERLINK" not in cell.value
                     assert sheet.title in (
-                        "summary", "price", "cost", "workings", "spare rings",
+                        "summary", "price", "cost", "wire workings", "piece workings",
+                        "spare rings",
                     )  # fmt: skip
                 elif isinstance(cell.value, str) and cell.value[:1] in "=+-@":
                     found += 1
@@ -334,7 +419,7 @@ def test_sheets_too_long_are_cut_and_say_so(
     """A million rings do not fit a sheet; the CSV has them all."""
     monkeypatch.setattr(sheets, "MOST_ROWS", 100)
     path = tmp_path / "plan.xlsx"
-    write_workbook(necklace_plan, path)
+    write_workbook(necklace_plan, path, all_sheets=True)
     sheet = openpyxl.load_workbook(path)["rings"]
     assert sheet.max_row == 104
     assert f"100 of {necklace_plan.pieces[0].layout.rings}" in sheet["A2"].value
@@ -372,17 +457,127 @@ def test_inputs_are_named_framed_and_checked(fair_book: Path) -> None:
 
 
 def test_every_sheet_is_ready_to_print(fair_book: Path) -> None:
-    """Title, header row, print area, one page wide."""
+    """Title, header row, print area, one page wide or two with the names repeated."""
     for sheet in openpyxl.load_workbook(fair_book).worksheets:
         assert sheet["A1"].value
         assert sheet["A2"].value
-        assert sheet.page_setup.fitToWidth == 1
+        across = 2 if sheet.title in ("pieces", "piece workings") else 1
+        assert sheet.page_setup.fitToWidth == across
+        assert bool(sheet.print_title_cols) or across == 1, sheet.title
         assert sheet.print_area, sheet.title
 
 
-def test_the_sheets_stand_in_their_order_and_the_summary_first(fair_book: Path) -> None:
-    """What is talked about first, what it rests on last; no sheet of the writer's own is left."""
+def test_the_sheets_stand_in_their_order_and_the_summary_first(
+    necklace_plan: Plan, fair_book: Path, tmp_path: Path
+) -> None:
+    """What is talked about first, what it rests on last; the long lists only for who asks."""
     assert tuple(openpyxl.load_workbook(fair_book).sheetnames) == ORDER
+    path = tmp_path / "plan.xlsx"
+    write_workbook(necklace_plan, path)
+    read = [name for name in ORDER if name not in ASKED]
+    assert openpyxl.load_workbook(path).sheetnames == read
+    assert set(ORDER) - set(read) == {"rings", "weld order"}
+
+
+def test_pages_after_the_first_have_the_header_again(fair_book: Path) -> None:
+    """A sheet that ends with a table prints its header on every page, and only that table's."""
+    paragraphs = ("workshop", "cautions", "summary", "price")
+    for sheet in openpyxl.load_workbook(fair_book).worksheets:
+        if sheet.title in paragraphs:
+            assert sheet.print_title_rows is None, sheet.title
+            continue
+        first, last = sheet.print_title_rows.replace("$", "").split(":")
+        assert first == last
+        header = [cell for cell in sheet[int(first)] if cell.value is not None]
+        assert len(header) > 3
+        assert all(cell.font.bold and cell.fill.fill_type for cell in header), sheet.title
+        later = [row for row in sheet.iter_rows(min_row=int(first) + 1) if row[0].fill.fill_type]
+        assert not [row for row in later if row[0].font.bold and row[1].font.bold], sheet.title
+
+
+def test_the_customer_s_page_shows_each_piece(fair_plan: Plan, fair_book: Path) -> None:
+    """A picture beside every piece that is woven, none beside single joins; and only there."""
+    book = openpyxl.load_workbook(fair_book)
+    sheet = book["summary"]
+    pictures = {image.anchor._from.row + 1: image for image in sheet._images}
+    names = [piece.piece.name for piece in fair_plan.pieces]
+    woven = {
+        5 + names.index(piece.piece.name)
+        for piece in fair_plan.pieces
+        if any(section.form != "loose" for section in piece.layout.sections)
+    }
+    assert 0 < len(woven) < len(names)
+    assert set(pictures) == woven
+    assert not any(other._images for other in book.worksheets if other is not sheet)
+    for row, image in pictures.items():
+        tall_mm = image.anchor.ext.height / 36_000
+        assert tall_mm < sheet.row_dimensions[row].height / 72 * 25.4
+
+
+def test_sentences_of_the_customer_s_page_follow_the_inputs(
+    fair_book: Path, recalculate: Callable[[Path], Path], tmp_path: Path
+) -> None:
+    """Tax and the price of metal are said as they are on the sheet of inputs."""
+
+    def sentences(path: Path) -> str:
+        return "\n".join(str(row[0]) for row in cells_of(path, "summary"))
+
+    before = sentences(fair_book)
+    assert "Prices with 0 % tax." in before
+    assert "Sterling silver 925 at EUR 1.05 a gram (2027-01-08)" in before
+    assert "Copper C110 at EUR 16.00 a kilogram (2027-01-08)" in before
+    path = change_inputs(
+        fair_book, {"tax_percent": 19.5, "price_metal_sterling_silver_925": 1.37}, tmp_path
+    )
+    after = sentences(recalculate(path))
+    assert "Prices with 19.5 % tax." in after
+    assert "Sterling silver 925 at EUR 1.37 a gram; " in after  # the date was the other price's
+    assert "Copper C110 at EUR 16.00 a kilogram (2027-01-08)" in after
+
+
+def test_sheets_that_do_not_follow_the_inputs_say_so(fair_book: Path) -> None:
+    """A sheet of figures is live, or says on top that it is not."""
+    told = ("time", "dates", "calendar", "buy list", "more copies", "cost drivers", "by torch",
+            "what it takes")  # fmt: skip
+    live = {sheet for sheet, _ in formulas_of(fair_book)}
+    for name in told:
+        assert FOLLOWS_NOT in cells_of(fair_book, name)[1][0], name
+        assert name not in live
+
+
+def test_one_more_column_or_row_anywhere_changes_no_total(
+    posts_plan: Plan,
+    recalculate_all: Callable[[Sequence[Path]], list[Path]],
+    monkeypatch: pytest.MonkeyPatch,
+    tmp_path: Path,
+) -> None:
+    """Other cells find a table's cells by row and column, so all of them may move."""
+    lay, fill = page.Page.lay, page.Page.fill
+    plain = tmp_path / "plain.xlsx"
+    write_workbook(posts_plan, plain)
+    stored = []
+    for place in (0, 2, -1):  # in front, in the middle, at the end
+
+        def lay_more(
+            self: Any, headings: Any, keys: Any, *, total: bool = False, place: int = place
+        ) -> table.PlacedTable:
+            more = list(headings)
+            more.insert(place % (len(more) + 1), table.Heading("more", "one more", "int"))
+            self.row += 2
+            return lay(self, more, [*keys, "one more row"], total=total)
+
+        def fill_more(self: Any, placed: Any, rows: Any, **given: Any) -> None:
+            fill(self, placed, [{**row, "more": 7777} for row in [*rows, {}]], **given)
+
+        monkeypatch.setattr(page.Page, "lay", lay_more)
+        monkeypatch.setattr(page.Page, "fill", fill_more)
+        stored.append(tmp_path / f"stored{place}.xlsx")
+        write_workbook(posts_plan, stored[-1])
+        assert len(formulas_of(stored[-1])) == len(formulas_of(plain))
+        assert set(formulas_of(stored[-1])) != set(formulas_of(plain))
+    empty = [without_values(path, path.with_name(f"empty-{path.name}")) for path in stored]
+    for before, after in zip(stored, recalculate_all(empty), strict=True):
+        assert compare_stored(before, after) > 80
 
 
 def test_the_summary_says_each_piece_in_words(fair_plan: Plan, fair_book: Path) -> None:
@@ -436,14 +631,14 @@ def test_the_sources_list_every_number_of_the_bench(fair_plan: Plan, fair_book: 
 def test_what_if_shows_breaks_drivers_and_the_torch(fair_plan: Plan, fair_book: Path) -> None:
     """The same figures as the estimates hold."""
     estimates = fair_plan.estimates
-    breaks = rows_of(fair_book, "what if", "10 copies")
+    breaks = rows_of(fair_book, "more copies", "10 copies")
     ten = next(x for x in estimates.breaks if x.quantity == 10)
     assert breaks[0]["10 copies"] == float(ten.cost_each)
-    torch = {row["piece"]: row for row in rows_of(fair_book, "what if", "rounds by torch")}
+    torch = {row["piece"]: row for row in rows_of(fair_book, "by torch", "rounds by torch")}
     for line in estimates.torch:
         assert torch[line.piece]["rounds by torch"] == line.rounds
         assert torch[line.piece]["saved each"] == float(line.saved_each)
-    drivers = rows_of(fair_book, "what if", "moves it by")
+    drivers = rows_of(fair_book, "cost drivers", "moves it by")
     assert drivers[0]["input"] == estimates.drivers[0].driver
     assert drivers[0]["moves it by"] == float(estimates.drivers[0].swing)
 
@@ -455,7 +650,7 @@ def test_the_same_plan_gives_the_same_bytes(
     from zipfile import ZipFile
 
     again = tmp_path / "plan.xlsx"
-    write_workbook(fair_plan, again)
+    write_workbook(fair_plan, again, all_sheets=True)
     assert again.read_bytes() == fair_book.read_bytes()
     with ZipFile(again) as archive:
         assert {item.date_time[0] for item in archive.infolist()} == {1980}

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from chainplan.errors import CannotBeWoven
-from chainplan.weave import find_smallest_aspect_ratio, load_weave, solve_cached, weave_keys
-from chainplan.weave.cache import find_entry, fingerprint, read_table
+from chainplan.weave import find_smallest_aspect_ratio, load_weave, solve_cached, starts, weave_keys
+from chainplan.weave.cache import SOLVED_FOLDER, find_entry, fingerprint, read_starts
 from chainplan.weave.poses import order_links, read_seed
 from chainplan.weave.solver import find_smallest, find_test, is_sound, solve_poses
 
@@ -28,12 +28,42 @@ def some_stored(count, seed, keys):
 
 
 @pytest.mark.parametrize("key", weave_keys())
-def test_stored_starts_are_of_the_weave_file_as_it_is(key):
-    """A file changed after the table was made would be solved from its seed, slowly: remake it."""
+def test_stored_starts_are_of_the_weave_file_as_it_is(key, remake):
+    """A file changed after its starts were solved would be solved from its seed, slowly."""
     weave = load_weave(key)
-    assert str(read_table(key)[f"{key}|fingerprint"]) == fingerprint(weave)
+    assert str(read_starts(key).get("fingerprint", "none")) == fingerprint(weave), remake
     assert find_entry(weave, "taut") is not None
     assert find_entry(weave, "gathered") is not None
+
+
+def test_only_weaves_of_the_library_have_stored_starts(remake):
+    """What is left of a weave that is gone would be shipped for ever."""
+    assert {file.stem for file in SOLVED_FOLDER.iterdir()} == set(weave_keys()), remake
+
+
+@pytest.fixture
+def short_grid(monkeypatch):
+    """A library of one weave whose grid has a few points, so that it is solved in a second."""
+    monkeypatch.setattr(starts, "weave_keys", lambda: ("single-link",))
+    with starts.tuning.using(replace(starts.tuning(), grid_reach=1.06)):
+        yield
+
+
+def test_starts_are_solved_where_they_are_missing_and_left_where_they_are_not(short_grid, tmp_path):
+    """One file a weave: two people who add a weave each do not write the same file."""
+    gone = tmp_path / "gone.npz"
+    gone.write_bytes(b"of a weave that is no longer there")
+    steps = []
+    made = starts.make_starts(folder=tmp_path, on_step=lambda *step: steps.append(step))
+    assert [file.name for file in made] == ["gone.npz", "single-link.npz"]
+    assert not gone.exists()
+    stored = read_starts("single-link", tmp_path)
+    assert stored["smallest"] == pytest.approx(2.0, abs=1e-9)
+    assert len(stored["taut_ratio"]) == 3
+    assert starts.make_starts(folder=tmp_path) == ()
+    for state in ("taut", "gathered"):
+        done = [(d, total) for stage, d, total in steps if stage == f"single-link {state}"]
+        assert done == [(n + 1, len(done)) for n in range(len(done))]
 
 
 def test_random_stored_states_are_sound():

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 
 import pytest
 
 from chainplan.errors import InputError
-from chainplan.weave.filecheck import check_weave
-from chainplan.weave.library import LIBRARY_FOLDER
+from chainplan.weave.cache import solve_cached
+from chainplan.weave.filecheck import _say_where_same, check_weave
+from chainplan.weave.library import LIBRARY_FOLDER, load_weave
 
 
 def write_own(folder, key, *changes):
@@ -41,6 +43,25 @@ def test_sound_file_is_solved_at_three_ratios(own_chain_report):
 def test_copy_of_a_shipped_weave_is_called_the_same_geometry(own_chain_report):
     """A maker should hear that the library has it already."""
     assert "the same geometry as Single link" in str(own_chain_report)
+
+
+def test_weave_of_the_library_is_not_compared_with_itself():
+    """Byzantine in its place is no copy of Byzantine; weaves of the same links are still named."""
+    report = str(check_weave(LIBRARY_FOLDER / "byzantine.toml"))
+    assert "library: the links of Box chain, Double link (2-in-2), but another geometry" in report
+    report = str(check_weave(LIBRARY_FOLDER / "single-link.toml"))
+    assert "library: no other weave of the library has these links" in report
+
+
+def test_shapes_are_compared_at_every_ratio_that_was_solved():
+    """A loose chain may hang in another state of the same weave: that is no new weave."""
+    weave = load_weave("double-link")
+    tight, loose = solve_cached(weave, 3.0), solve_cached(weave, 5.0)
+    other_state = replace(loose, thickness=1.3 * loose.thickness)
+    assert _say_where_same([tight, loose], weave) == "the same geometry as Double link (2-in-2)"
+    said = _say_where_same([tight, other_state], weave)
+    assert "Double link (2-in-2) at aspect ratio 3.00, another at 5.00: most likely one" in said
+    assert _say_where_same([replace(tight, width=9.0), other_state], weave) == ""
 
 
 def test_record_is_plain_and_says_the_same(own_chain_report):

@@ -6,8 +6,11 @@ import networkx as nx
 import numpy as np
 import pytest
 
+import chainplan
 from chainplan.errors import CannotBeWoven, InputError, WeaveError
 from chainplan.model.job import Piece, Section, StockItem
+from chainplan.report.text.answers import count_text
+from chainplan.report.text.record import count_record
 from chainplan.weave import judge_ring, lay_piece, load_weave
 from chainplan.weave.circles import closest_approach, linking_number
 
@@ -226,6 +229,25 @@ def test_scaling_wire_and_ring_scales_the_piece():
     two = lay_piece(a_piece(a_section("byzantine", wire_mm=2.0, inner_mm=7.8, length_mm=200.0)))
     assert one.rings == two.rings
     assert np.allclose(two.centre_mm, 2 * one.centre_mm, atol=1e-9)
+
+
+@pytest.mark.parametrize(("asked", "given"), [(1, 6), (20, 18), (18, 18)])
+def test_rings_asked_for_are_kept_beside_those_that_whole_repeats_give(asked, given):
+    """A Byzantine repeat has six rings: one ring of it cannot be had, and the answer says so."""
+    count = chainplan.count_rings(
+        weave="byzantine", wire=1.0, inner=3.5, rings=asked, metal="copper"
+    )
+    assert (count.rings, count.wanted_rings) == (given, asked)
+    told = f"asked for; rounded to {given // 6} whole repeat"
+    assert (told in count_text(count)) == (asked != given)
+    assert count_record(count)["wanted_rings"] == asked
+
+
+def test_a_length_asks_for_no_number_of_rings():
+    """Then there is nothing to compare the rings with."""
+    count = chainplan.count_rings(weave="byzantine", wire=1.0, inner=3.5, length=90.0)
+    assert count.wanted_rings is None
+    assert "asked for" not in count_text(count)
 
 
 @pytest.mark.parametrize(

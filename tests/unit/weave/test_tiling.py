@@ -8,7 +8,7 @@ import pytest
 from chainplan.model.weave import Repeat, RingClass, Weave
 from chainplan.weave.circles import linking_number
 from chainplan.weave.solver import solve_repeat
-from chainplan.weave.tiling import Grid, Tiler, find_grid
+from chainplan.weave.tiling import RowPlan, Tiler, find_row_plan
 
 
 def all_links(tiling, radius):
@@ -58,7 +58,7 @@ def sheet_repeat(sheet_weave):
 @pytest.mark.parametrize("rows", [1, 2, 5, 6])
 def test_tiled_links_are_the_links_found_in_space(sheet_weave, sheet_repeat, rows):
     """Declared links with offsets, tiled, against the linking number of every pair of rings."""
-    tiling = Tiler(sheet_repeat, find_grid(sheet_weave), rows).tile(6)
+    tiling = Tiler(sheet_repeat, find_row_plan(sheet_weave), rows).tile(6)
     radius = sheet_repeat.mean_radius[tiling.place]
     assert tiling.rings == rows * 6
     assert np.array_equal(tiling.links, all_links(tiling, radius))
@@ -66,7 +66,7 @@ def test_tiled_links_are_the_links_found_in_space(sheet_weave, sheet_repeat, row
 
 def test_rings_are_numbered_row_by_row_and_along_each_row(sheet_weave, sheet_repeat):
     """Number = row × rings of a row + column, and columns run along +x, rows along +y."""
-    tiling = Tiler(sheet_repeat, find_grid(sheet_weave), 5).tile(7)
+    tiling = Tiler(sheet_repeat, find_row_plan(sheet_weave), 5).tile(7)
     assert tiling.row.tolist() == sorted(tiling.row.tolist())
     assert np.array_equal(tiling.row * 7 + tiling.column, np.arange(35))
     by_row = tiling.centre.reshape(5, 7, 3)
@@ -76,7 +76,7 @@ def test_rings_are_numbered_row_by_row_and_along_each_row(sheet_weave, sheet_rep
 
 def test_measured_extent_is_the_extent_of_the_tiled_rings(sheet_weave, sheet_repeat):
     """Formula for length and width against the outermost points of all rings."""
-    tiler = Tiler(sheet_repeat, find_grid(sheet_weave), 5)
+    tiler = Tiler(sheet_repeat, find_row_plan(sheet_weave), 5)
     extent, tiling = tiler.measure(), tiler.tile(9)
     half = sheet_repeat.mean_radius[tiling.place, None] * np.sqrt(1 - tiling.normal**2) + 0.5
     span = (tiling.centre + half).max(axis=0) - (tiling.centre - half).min(axis=0)
@@ -99,7 +99,7 @@ def leaning_repeat():
 
 def test_a_leaning_sheet_is_cut_at_right_angles_and_keeps_its_links():
     """Rows slide back by whole repeats, so no row starts more than half a repeat off."""
-    tiling = Tiler(leaning_repeat(), Grid((0,), (0,), (1,)), 10).tile(8)
+    tiling = Tiler(leaning_repeat(), RowPlan((0,), (0,), (1,)), 10).tile(8)
     starts = tiling.centre[tiling.column == 0, 0]
     assert np.abs(starts).max() <= 1.5 + 1e-9
     step = tiling.centre[tiling.links[:, 1]] - tiling.centre[tiling.links[:, 0]]
@@ -111,7 +111,7 @@ def test_a_leaning_sheet_is_cut_at_right_angles_and_keeps_its_links():
 
 def test_closing_a_loop_gives_every_ring_its_full_degree(sheet_weave, sheet_repeat):
     """One row of repeats wrapped: 2 rows, each ring linked to both sides, none left over."""
-    tiler = Tiler(sheet_repeat, find_grid(sheet_weave), 2)
+    tiler = Tiler(sheet_repeat, find_row_plan(sheet_weave), 2)
     opened, closed = tiler.tile(8), tiler.tile(8, closed=True)
     assert len(closed.links) == len(opened.links) + 1
     assert set(np.bincount(closed.links.ravel()).tolist()) == {2}
@@ -119,7 +119,7 @@ def test_closing_a_loop_gives_every_ring_its_full_degree(sheet_weave, sheet_repe
 
 def test_memory_stays_at_a_few_hundred_bytes_a_ring(sheet_weave, sheet_repeat):
     """Everything that a tiling keeps of a 40 000-ring sheet, counted."""
-    tiling = Tiler(sheet_repeat, find_grid(sheet_weave), 200).tile(200)
+    tiling = Tiler(sheet_repeat, find_row_plan(sheet_weave), 200).tile(200)
     kept = sum(getattr(tiling, name).nbytes for name in tiling.__slots__)
     assert tiling.rings == 40_000
     assert kept / tiling.rings < 300

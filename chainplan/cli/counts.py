@@ -1,0 +1,97 @@
+"""The quick answers without a whole plan: count one ring, compare several."""
+
+from __future__ import annotations
+
+import chainplan
+from chainplan.cli.running import DONE
+from chainplan.cli.telling import tell_files
+
+TYPE_CHECKING = False
+if TYPE_CHECKING:
+    import argparse
+
+    from chainplan.cli.registry import Commands
+
+
+def add_commands(commands: Commands) -> None:
+    """Enter ``count`` and ``compare``."""
+    text = "Count rings, joins, metal and wire for one weave and ring"
+    _add_ring_options(commands.add("count", run_count, text))
+
+    compare = commands.add("compare", run_compare, "Compare ring sizes and metals for one piece")
+    compare.add_argument("job", metavar="JOB")
+    compare.add_argument("--piece", metavar="NAME", help="needed if the job has several pieces")
+    compare.add_argument("--wire", metavar="SIZE,…", help="wire sizes to compare")
+    compare.add_argument("--inner", metavar="SIZE,…", help="inner diameters to compare")
+    compare.add_argument("--metal", metavar="NAME,…", help="metals to compare")
+    compare.add_argument(
+        "--target", metavar="TEXT", action="append", default=[],
+        help='such as "under 30 g", "price<=250" or "fits in 2 days"; may be given again',
+    )  # fmt: skip
+    compare.add_argument("--picture", metavar="FILE", help="write a chart there (.png or .svg)")
+
+
+def _add_ring_options(count: argparse.ArgumentParser) -> None:
+    count.add_argument("--weave", required=True, metavar="NAME")
+    count.add_argument("--wire", required=True, metavar="SIZE", help="1.0mm, 18AWG, 18SWG, 0.04in")
+    ring = count.add_mutually_exclusive_group(required=True)
+    ring.add_argument("--inner", metavar="SIZE", help="inner diameter of the finished ring")
+    ring.add_argument("--mandrel", metavar="SIZE", help="mandrel; springback is added")
+    size = count.add_mutually_exclusive_group(required=True)
+    size.add_argument("--length", metavar="LENGTH", help="finished length: 450mm, 45cm, 17.7in")
+    size.add_argument("--rings", type=int, metavar="N", help="or a number of rings")
+    count.add_argument("--metal", default="sterling-silver", metavar="NAME")
+    count.add_argument("--temper", metavar="NAME", help="annealed, half-hard, hard, spring")
+    count.add_argument("--rows", type=int, metavar="N", help="width of a strip or sheet")
+    count.add_argument(
+        "--rounding", choices=("nearest", "at least", "at most"), default="nearest",
+        help="how the length meets whole repeats",
+    )  # fmt: skip
+    count.add_argument("--second-wire", metavar="SIZE", help="weaves of two ring sizes")
+    count.add_argument("--second-inner", metavar="SIZE")
+
+
+def run_count(args: argparse.Namespace) -> int:
+    """Answer ``chainplan count``; library: :func:`chainplan.count_rings`."""
+    count = chainplan.count_rings(
+        weave=args.weave,
+        wire=args.wire,
+        inner=args.inner,
+        mandrel=args.mandrel,
+        length=args.length,
+        rings=args.rings,
+        metal=args.metal,
+        temper=args.temper,
+        rows=args.rows,
+        rounding=args.rounding,
+        second_wire=args.second_wire,
+        second_inner=args.second_inner,
+    )
+    from chainplan.report.text.answers import count_text
+    from chainplan.report.text.record import count_record, to_json
+
+    print(to_json(count_record(count)) if args.json else count_text(count))
+    return DONE
+
+
+def run_compare(args: argparse.Namespace) -> int:
+    """Answer ``chainplan compare``; library: :func:`chainplan.compare_rings`."""
+    from chainplan.report.text.answers import compare_text
+    from chainplan.report.text.record import plain, to_json
+
+    comparison = chainplan.compare_rings(
+        args.job,
+        piece=args.piece,
+        wires=_listed(args.wire),
+        inners=_listed(args.inner),
+        metals=_listed(args.metal),
+        targets=args.target,
+    )
+    if args.picture:
+        tell_files([chainplan.draw_comparison(comparison, args.picture)])
+    print(to_json(plain(comparison)) if args.json else compare_text(comparison))
+    return DONE
+
+
+def _listed(text: str | None) -> list[str]:
+    return [word.strip() for word in text.split(",") if word.strip()] if text else []

@@ -1,0 +1,89 @@
+"""Kinds that are one of a few words: in files, tables and JSON each is the text that it equals."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+
+class Form(StrEnum):
+    """What a weave or a section of a piece is as a whole."""
+
+    CHAIN = "chain"
+    STRIP = "strip"
+    SHEET = "sheet"
+    LOOSE = "loose"  # joins that belong to no weave
+    UNTOLD = ""  # of a name that nobody looked up
+
+
+class Rounding(StrEnum):
+    """How a length is rounded to whole repeats."""
+
+    NEAREST = "nearest"
+    AT_LEAST = "at least"
+    AT_MOST = "at most"
+
+
+class PreClosing(StrEnum):
+    """Which rings are welded shut before weaving."""
+
+    IN_PLACE = "all in place"
+    MANY = "as many as possible beforehand"
+    NEEDED = "only where needed beforehand"
+
+
+class StockKind(StrEnum):
+    """What lies on the shelf."""
+
+    WIRE = "wire"
+    MANDREL = "mandrel"
+    BLADE = "blade"
+    RINGS = "rings"
+
+
+class Tip(StrEnum):
+    """How the electrode is ground."""
+
+    SHARP = "sharp"
+    BLUNT = "blunt"
+
+
+class CostKind(StrEnum):
+    """What a line of cost pays for."""
+
+    METAL = "metal"
+    PREMIUM = "wire premium"
+    SCRAP = "scrap back"
+    LABOUR = "labour"
+    ARGON = "argon"
+    TIP = "electrode tip"
+    ELECTRICITY = "electricity"
+    BLADE = "saw blade"
+    CLASP = "clasp"
+    CLEANING = "cleaning"
+    PACKING = "packing"
+    HALLMARK = "hallmark"
+    OVERHEAD = "overhead"
+
+
+class CostItem(str):
+    """The item of a cost line: text as people read it, which keeps its kind and what it is of.
+
+    Examples
+    --------
+    >>> item = CostItem(CostKind.LABOUR, "weld")
+    >>> item, item.kind is CostKind.LABOUR, item.of
+    ('labour: weld', True, 'weld')
+    """
+
+    kind: CostKind
+    of: str  # a metal's title, a wire, a station; "" where the kind says all
+
+    def __new__(cls, kind: CostKind, of: str = "") -> CostItem:
+        """Make the text of a kind, and of what."""
+        item = super().__new__(cls, f"{kind}: {of}" if of else str(kind))
+        item.kind, item.of = kind, of
+        return item
+
+    def __getnewargs__(self) -> tuple[str, str]:  # type: ignore[override]
+        """Tell a copy how to make itself anew."""
+        return self.kind, self.of

@@ -1,0 +1,367 @@
+"""What really happened in the workshop: events, the plans they belong to, and what follows."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+if TYPE_CHECKING:
+    import datetime
+    from collections.abc import Mapping
+
+    from chainplan.arrays import FloatArray, IntArray
+    from chainplan.errors import Fault
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EventKind:
+    """One kind of event: what it says, and what it cannot do without."""
+
+    means: str
+    needs: tuple[str, ...] = ()
+
+
+_JOIN = ("piece", "copy", "ring")
+
+EVENT_KINDS: Mapping[str, EventKind] = {
+    "done": EventKind(means="a join was welded and looks good", needs=_JOIN),
+    "again": EventKind(means="a join is not good and is to be welded again", needs=_JOIN),
+    "later": EventKind(means="a join was left for later", needs=_JOIN),
+    "broken": EventKind(
+        means="a ring broke and was replaced: its join is to be welded anew", needs=_JOIN
+    ),
+    "opened": EventKind(
+        means="a ring was opened to replace its neighbour: its join is to be welded anew",
+        needs=_JOIN,
+    ),
+    "note": EventKind(means="a note only", needs=("note",)),
+    "waited": EventKind(means="a wait on its own", needs=("waited_s",)),
+    "setting": EventKind(means="the welder was set to another power, hits or tip"),
+    "reground": EventKind(means="the electrode's tip was ground anew"),
+    "new tip": EventKind(means="the electrode was changed"),
+    "cylinder": EventKind(means="what the cylinder's gauge shows", needs=("bar",)),
+    "new cylinder": EventKind(
+        means="a cylinder was connected; what its gauge shows", needs=("bar",)
+    ),
+    "wire lot": EventKind(
+        means="rings of another lot of wire from here on", needs=("metal", "wire_mm", "lot")
+    ),
+    "begins": EventKind(means="a person begins work", needs=("person",)),
+    "ends": EventKind(means="a person ends work", needs=("person",)),
+    "begun": EventKind(means="a copy was begun at a station", needs=("piece", "copy", "station")),
+    "finished": EventKind(
+        means="a copy was finished at a station, with the minutes that it took",
+        needs=("piece", "copy", "station"),
+    ),
+    "good": EventKind(means="a join was checked and is good", needs=_JOIN),
+    "bad": EventKind(means="a join was checked and is bad: it is to be welded again", needs=_JOIN),
+    "measured": EventKind(means="something was measured", needs=("what", "value")),
+    "undo": EventKind(means="an earlier event is taken back", needs=("undoes",)),
+}
+"""Every kind of event by its name, as logs, record and people write it."""
+
+JOIN_STATE_KINDS = ("done", "again", "later", "broken", "opened", "bad")
+"""The kinds that say in which state a join is; the last of them counts."""
+
+TRIES = ("done", "again")
+"""The kinds that tell of one weld each: one good, one not."""
+
+MEASURED = {
+    "rings per cm": "rings per cm counted on a finished piece",
+    "inner mm": "inner diameter of a ring wound on a mandrel",
+}
+"""What ``measured`` can be about."""
+
+
+class Event(NamedTuple):
+    """One thing that happened; a tuple, because a workshop has millions of them.
+
+    Empty is None or "": what a kind needs stands in :data:`EVENT_KINDS`. Copies, rings, steps count
+    from 1. ``at`` is the time as it was told, with its offset from UTC; ``at_s`` the same in
+    seconds since 1970 UTC. ``plan`` is the key of the plan it was told from, "" for what belongs to
+    the whole workshop. ``source`` says where it was read: file and line.
+    """
+
+    id: str
+    kind: str
+    at: str
+    at_s: float
+    plan: str = ""
+    piece: str = ""
+    copy: int | None = None
+    ring: int | None = None
+    person: str = ""
+    work_s: float | None = None
+    waited_s: float | None = None
+    station: str = ""
+    minutes: float | None = None
+    power_j: float | None = None
+    hits: int | None = None
+    tip: str = ""
+    bar: float | None = None
+    metal: str = ""
+    wire_mm: float | None = None
+    mandrel_mm: float | None = None
+    lot: str = ""
+    what: str = ""
+    value: float | None = None
+    note: str = ""
+    undoes: str | None = None
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KnownSection:
+    """A stretch of a piece in one weave, ring and metal, as a plan had it."""
+
+    weave: str
+    metal: str
+    wire_mm: float
+    inner_mm: float
+    mandrel_mm: float | None
+    rings: int
+    links: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class KnownPiece:
+    """One piece of a plan as the record keeps it; arrays are in the order of welding."""
+
+    name: str
+    copies: int
+    rings: int
+    sections: tuple[KnownSection, ...]
+    ring: IntArray  # (k,) from 1
+    pass_number: IntArray  # (k,) from 1
+    section: IntArray  # (k,) from 1
+    power_j: FloatArray  # (k,)
+    hits: IntArray  # (k,)
+    tip: tuple[str, ...]  # (k,)
+    pace_s: FloatArray  # (k,) planned seconds of each join without its wait
+    wait_s: FloatArray  # (k,) planned wait before it
+    station_min: Mapping[str, float] = field(default_factory=dict)  # all copies together
+
+    @property
+    def joins(self) -> int:
+        """Joins of one copy that are welded in place."""
+        return len(self.ring)
+
+
+class Turn(NamedTuple):
+    """A stint of the batch: a stretch of steps of one copy."""
+
+    piece: str
+    copy: int
+    first_step: int
+    steps: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class KnownPlan:
+    """A plan as the record keeps it: enough to count joins and pace when its folder is gone."""
+
+    key: str  # of stamp and order, so that the same plan is known once
+    mark: str  # the first 12 digits of its input's hash, as the bench log has it
+    stamp: str
+    job: str
+    pieces: tuple[KnownPiece, ...]
+    turns: tuple[Turn, ...]
+    bench: Mapping[str, Any]  # settings by "group.name"
+    currency: str = ""
+    follows: str = ""  # key of the plan that this one replaced
+    root: str = ""  # key of the first plan of the same work
+
+    def piece(self, name: str) -> KnownPiece | None:
+        """Return one piece by its name, or None."""
+        return next((piece for piece in self.pieces if piece.name == name), None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FileRecorded:
+    """What became of one log."""
+
+    file: str
+    recorded: int
+    known: int  # rows that the record had already
+    skipped: int  # rows left out because of faults
+    faults: tuple[Fault, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Recorded:
+    """What became of the logs that were handed over."""
+
+    record: str
+    plan: str
+    files: tuple[FileRecorded, ...]
+
+    @property
+    def faults(self) -> tuple[Fault, ...]:
+        """Every fault of every file."""
+        return tuple(fault for item in self.files for fault in item.faults)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CopyProgress:
+    """How far one copy of a piece is; done and left together are its joins."""
+
+    name: str
+    copy: int
+    joins: int
+    done: int
+    left: int  # not_good and later among them
+    not_good: int
+    later: int
+    second_tries: int
+    work_s: float
+    waited_s: float
+    apart_s: float  # pauses: in no pace
+    planned_s: float  # what the plan gives for the joins that are done
+    left_s: float  # welding still to come, at the pace so far
+    people: tuple[str, ...]
+    finish: datetime.datetime | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Progress:
+    """How far a job is."""
+
+    job: str
+    plan: str
+    now: datetime.datetime
+    last_event: str
+    pieces: tuple[CopyProgress, ...]
+    pace: float | None  # seconds needed over seconds planned; None: too little done
+    pace_low: float | None
+    pace_high: float | None
+    finish: datetime.datetime | None
+    cylinder_bar: float | None
+    cylinder_l: float | None
+    cylinder_joins: int | None  # joins that the gas still does
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Learned:
+    """One figure that the record says something about."""
+
+    key: str  # bench setting "group.name", or what else it goes into
+    title: str
+    unit: str
+    old: float | None
+    new: float
+    low: float
+    high: float
+    n: int
+    groups: int  # independent stretches behind it: stints, copies, readings
+    enough: bool
+    basis: str
+    group: str = ""  # piece, weave, metal … where it is one of several
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WorkingSetting:
+    """A welder setting with what it gave."""
+
+    metal: str
+    wire_mm: float
+    power_j: float
+    hits: int
+    tip: str
+    tries: int
+    good: int
+    yield_share: float
+    low: float
+    high: float
+    best: bool  # of this metal and wire, with enough tries
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lesson:
+    """All that was learnt from a record."""
+
+    record: str
+    events: int
+    level: float  # of every interval
+    figures: tuple[Learned, ...]
+    settings: tuple[WorkingSetting, ...]
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TraceLine:
+    """One thing that happened to a join."""
+
+    at: str
+    kind: str
+    person: str
+    power_j: float | None
+    hits: int | None
+    tip: str
+    work_s: float | None
+    note: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JoinTrace:
+    """All that is known of one join of one copy."""
+
+    job: str
+    piece: str
+    copy: int
+    ring: int
+    state: str  # "done", "not good", "left for later", "not welded yet"
+    metal: str
+    wire_mm: float
+    lot: str  # of the wire; "" if none was told
+    power_j: float | None  # of the weld that holds
+    hits: int | None
+    tip: str
+    person: str
+    at: str
+    tries: int
+    checks: tuple[str, ...]
+    lines: tuple[TraceLine, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SampleDraw:
+    """The joins of one lot that are to be checked, and what the checks say so far."""
+
+    lot: str  # metal and wire, with the wire lot where one was told
+    joins: int
+    aql_percent: float
+    size: int
+    accept: int
+    reject: int
+    drawn: tuple[tuple[str, int, int], ...]  # piece, copy, ring
+    good: int
+    bad: int
+    verdict: str  # "accept", "reject", "go on checking"
+    next_step: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReviewLine:
+    """One quantity of a job as it was planned and as it was."""
+
+    what: str
+    unit: str
+    planned: float | None
+    actual: float | None
+    basis: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Review:
+    """A job looked back at."""
+
+    job: str
+    plan: str
+    joins: int
+    done: int
+    lines: tuple[ReviewLine, ...]
+    wrong: tuple[str, ...]  # where the plan was wrong, the farthest first
+    samples: tuple[SampleDraw, ...]

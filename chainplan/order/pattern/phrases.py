@@ -1,0 +1,208 @@
+"""Passes in words: which joins a pass takes, said so that nobody loses the place."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from chainplan.arrays import IntArray
+    from chainplan.order.pattern.pattern import Pattern, Taken
+    from chainplan.order.piece.grid import JoinGrid
+
+
+_MOST_NAMED = 4
+"""Numbers named in full before "every third …" is said instead: they fill a line (judgement)."""
+_MOST_LISTED = 12
+"""Numbers listed where there is no rule: two lines of the bench sheet (judgement)."""
+_ALL = 10**9
+
+
+def ordinal(number: int) -> str:
+    """Write a number as a rank.
+
+    Examples
+    --------
+    >>> [ordinal(n) for n in (1, 2, 3, 4, 11, 12, 21, 103, 112)]
+    ['1st', '2nd', '3rd', '4th', '11th', '12th', '21st', '103rd', '112th']
+    """
+    if number % 100 in (11, 12, 13):
+        return f"{number}th"
+    return f"{number}{ {1: 'st', 2: 'nd', 3: 'rd'}.get(number % 10, 'th') }"
+
+
+def name_all(word: str, numbers: Sequence[int] | IntArray, most: int = _ALL) -> str:
+    """Name numbered things, counted from 1 (given from 0).
+
+    Examples
+    --------
+    >>> name_all("pair", [0, 3]), name_all("row", [6]), name_all("ring", range(9), most=2)
+    ('pairs 1 and 4', 'row 7', 'rings 1, 2 and 7 more')
+    """
+    names = [str(int(number) + 1) for number in numbers[:most]]
+    more = len(numbers) - len(names)
+    if more:
+        names.append(f"{more} more")
+    if len(names) == 1:
+        return f"{word} {names[0]}"
+    return f"{word}s {', '.join(names[:-1])} and {names[-1]}"
+
+
+def say_rings(rings: Sequence[int], most: int = 4) -> str:
+    """Say which rings, counted from 1 (given from 0).
+
+    Examples
+    --------
+    >>> say_rings([0, 3]), say_rings([6])
+    ('rings 1 and 4', 'ring 7')
+    """
+    return name_all("ring", rings, most)
+
+
+def each(step: int, word: str) -> str:
+    """Say which of many.
+
+    Examples
+    --------
+    >>> each(1, "pair"), each(3, "pair")
+    ('every pair', 'every 3rd pair')
+    """
+    return f"every {word}" if step == 1 else f"every {ordinal(step)} {word}"
+
+
+def say_taken(grid: JoinGrid, pattern: Pattern, taken: Taken) -> str:
+    """Say which joins a pattern takes in one go along the piece."""
+    if pattern.family != "line":
+        return _say_sheet(grid, pattern, taken)
+    if grid.mixed:
+        return _say_sections(grid, pattern, taken.joins)
+    text = _say_units(grid, pattern, taken)
+    if pattern.blocks > 1:
+        text += f", up to {grid.unit} {taken.last}"
+    if pattern.classes > 1:
+        text += f", {ordinal(taken.part + 1)} ring of each"
+    return text
+
+
+def _beside(word: str, ring: int) -> str:
+    """Add the ring that something begins with, where it is not a ring itself."""
+    return f" (ring {ring + 1})" if word != "ring" else ""
+
+
+def _say_step(numbers: IntArray, word: str, tail: str = "") -> str:
+    """Say evenly spaced things: "every 3rd pair from pair 2 (ring 3)"; nothing if they are not."""
+    first = name_all(word, numbers[:1]) + tail
+    if numbers.shape[0] == 1:
+        return first
+    steps = np.diff(numbers)
+    if (steps != steps[0]).any():
+        return ""
+    text = f"{each(abs(int(steps[0])), word)} from {first}"
+    return f"{text} back to {name_all(word, numbers[-1:])}" if steps[0] < 0 else text
+
+
+def _say_units(grid: JoinGrid, pattern: Pattern, taken: Taken) -> str:
+    stride, word = pattern.stride, grid.unit
+    units = grid.column[taken.joins]
+    units = units[np.concatenate([[True], units[1:] != units[:-1]])]
+    ring = int(grid.ring[taken.joins[0]])
+    if pattern.run:
+        return _say_runs(units, taken.first, pattern, word, ring)
+    tail = _beside(word, ring)
+    text = _say_step(units, word, tail)
+    if not text and not (np.diff(units) % stride).any():
+        whole = np.arange(units[0], units[-1], -stride if pattern.backward else stride)
+        text = f"{_say_step(np.append(whole, units[-1]), word, tail)}, where there are joins here"
+    if not text:
+        back = " going back" if pattern.backward else ""
+        first = name_all(word, units[:1])
+        text = f"{each(stride, word)} that has joins here, from {first}{tail}{back}"
+    return text
+
+
+def _say_runs(
+    units: IntArray, first: int, pattern: Pattern, word: str, ring: int | None = None
+) -> str:
+    """Say units taken run by run: "pairs 1, 4 and 7, then the same every 27 pairs".
+
+    ``first``: the unit with which the pass would begin if every unit had joins in it. Units
+    without any are not left out of what is said; that there are such is said too.
+    """
+    last = int(units.max())
+    period = pattern.run * pattern.share
+    run: IntArray = first + np.arange(0, pattern.run, pattern.stride, dtype=np.int32)
+    said = np.arange(first, last + 1)
+    said = said[np.isin((said - first) % period, run - first)]
+    run = run[run <= last]
+    text = name_all(word, run)
+    if run.shape[0] > _MOST_NAMED:
+        ends = f"from {name_all(word, run[:1])} to {name_all(word, run[-1:])}"
+        text = f"{each(pattern.stride, word)} {ends}"
+    named = ring is not None and word != "ring" and not pattern.backward
+    tail = f" (from ring {ring + 1})" if named and ring is not None else ""
+    again = f", then the same every {period} {word}s" if last >= first + period else ""
+    gaps = ", where there are joins here" if said.shape[0] > units.shape[0] else ""
+    back = ""
+    if pattern.backward and units.shape[0] > 1:
+        back = f", going back from {name_all(word, units[:1])}"
+        back += "" if ring is None else _beside(word, ring)
+    return f"{text}{tail}{again}{gaps}{back}"
+
+
+def _say_sections(grid: JoinGrid, pattern: Pattern, joins: IntArray) -> str:
+    """Say a pass over sections with units of different sizes, section by section, by rings."""
+    ends = np.flatnonzero(np.diff(grid.section[joins])) + 1
+    return "; then ".join(_say_section(grid, pattern, part) for part in np.split(joins, ends))
+
+
+def _say_section(grid: JoinGrid, pattern: Pattern, joins: IntArray) -> str:
+    units = grid.column[joins]
+    begin = np.flatnonzero(np.concatenate([[True], units[1:] != units[:-1]]))
+    units, rings = units[begin], grid.ring[joins[begin]]
+    word = "ring" if grid.single[joins].all() else grid.unit
+    member = ""
+    if word != "ring" and pattern.classes > 1:
+        member = f" ({ordinal(int(grid.member[joins[0]]) + 1)} ring)"
+    period = pattern.run * pattern.share if pattern.run else pattern.stride
+    first = (units - units[0]) % period == units - units[0] if pattern.run else units == units[0]
+    whole = np.arange(min(units[0], units[-1]), max(units[0], units[-1]) + 1)
+    again = np.isin(np.abs(whole - units[0]) % period, np.abs(units[first] - units[0]))
+    regular = np.count_nonzero(again) == units.shape[0]
+    last = name_all("ring", rings[-1:])
+    named, then = rings, ""
+    if units.shape[0] > _MOST_NAMED and regular:
+        if not pattern.run:
+            return f"{each(period, word)}{member} from {name_all('ring', rings[:1])} to {last}"
+        named, then = rings[first], f", then the same every {period} {word}s to {last}"
+    said = name_all("ring", named, _MOST_LISTED)
+    return f"{said}{then}" if word == "ring" else f"the {word}s{member} from {said}{then}"
+
+
+def _say_lines(numbers: IntArray, word: str) -> str:
+    """Say a few numbers in full and many by their step: "rows 1, 3 and 5", "every 3rd row …"."""
+    if numbers.shape[0] < _MOST_NAMED:
+        return name_all(word, numbers)
+    said = _say_step(numbers, word)
+    return said or f"{numbers.shape[0]} {word}s from {name_all(word, numbers[:1])}"
+
+
+def _say_sheet(grid: JoinGrid, pattern: Pattern, taken: Taken) -> str:
+    joins = taken.joins
+    ring = f"ring {int(grid.ring[joins[0]]) + 1}"
+    lines = grid.column[joins] if pattern.family == "columns" else grid.row[joins]
+    snake = ", back and forth" if pattern.snake and np.ptp(lines) > 0 else ""
+    if pattern.family == "diagonals":
+        return f"{each(pattern.stride, 'diagonal')} from {ring}{snake}"
+    rows, columns = np.unique(grid.row[joins]), np.unique(grid.column[joins])
+    if pattern.backward:
+        rows, columns = rows[::-1], columns[::-1]
+    if pattern.family == "columns":
+        said = _say_lines(columns, "column")
+        if pattern.run:
+            said = _say_runs(columns, taken.first, pattern, "column")
+        within = "" if pattern.classes == 1 else f", in each {_say_lines(np.sort(rows), 'row')}"
+        return f"{said}{within}, from {ring}{snake}"
+    return f"{_say_lines(rows, 'row')}: {each(pattern.stride, 'ring')}, from {ring}{snake}"

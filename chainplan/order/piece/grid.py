@@ -1,0 +1,95 @@
+"""How a person counts along a piece: rows and columns, or rings, pairs and threes in a line."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise, permutations
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from chainplan.model.line import count_units
+
+if TYPE_CHECKING:
+    import numpy.typing as npt
+
+    from chainplan.arrays import IntArray
+    from chainplan.model.layout import Layout
+    from chainplan.order.piece.work import HandWork
+
+
+@dataclass(frozen=True, kw_only=True)
+class JoinGrid:
+    """Where each join is, in the words in which passes are said."""
+
+    sheet: bool  # rows and columns; otherwise one line of units
+    unit: str  # "ring", "pair", "three"; what a line counts
+    row: IntArray  # (m,)
+    column: IntArray  # (m,) in a line: number of the unit
+    member: IntArray  # (m,) which ring of its unit, from 0
+    ring: IntArray  # (m,)
+    pitch_mm: float  # from one unit of a line, or one column, to the next
+    section: IntArray  # (m,)
+    mixed: bool  # sections with units of different sizes: units then have no numbers of their own
+    single: npt.NDArray[np.bool_]  # (m,) whether the join's unit is one ring
+
+
+def lay_out_grid(layout: Layout, work: HandWork) -> JoinGrid:
+    """Find rows and columns of a strip or sheet, or the units of a chain."""
+    ring = work.ring
+    forms = {section.form for section in layout.sections}
+    if len(layout.sections) == 1 and forms <= {"strip", "sheet"} and layout.row.max(initial=0) > 0:
+        row, column = layout.row[ring], layout.column[ring]
+        unit, member, sheet = "ring", np.zeros_like(row), True
+        single = np.ones(row.shape[0], dtype=bool)
+    else:
+        unit, number = count_units(layout)
+        sheet = False
+        column = number[ring]
+        first = np.searchsorted(number, np.arange(int(number.max(initial=0)) + 1))
+        member = (ring - first[column]).astype(np.int32)
+        single = np.bincount(number)[column] == 1
+        row = np.zeros_like(column)
+    columns = int(column.max(initial=0)) - int(column.min(initial=0))
+    extent = float(np.ptp(work.place_mm[:, 0])) if work.joins else 0.0
+    return JoinGrid(
+        sheet=sheet,
+        unit=unit,
+        row=row.astype(np.int32),
+        column=column.astype(np.int32),
+        member=member.astype(np.int32),
+        ring=ring,
+        pitch_mm=extent / max(columns, 1),
+        section=layout.section[ring].astype(np.int32),
+        mixed=len(layout.sections) > 1 and unit != "ring" and bool(single.any()),
+        single=single,
+    )
+
+
+def group_sequence(work: HandWork) -> tuple[list[tuple[int, int]], float]:
+    """Order of the (face, setting) groups with the fewest seconds of turning and changing.
+
+    Returns
+    -------
+    list of (face, setting), float
+        The sequence, and its seconds. Every order needs at least these seconds: it visits every
+        group, and going from group to group costs the same metric. With more than seven groups
+        the sequence goes setting by setting within each face, back and forth.
+    """
+    groups = sorted(set(zip(work.face.tolist(), work.setting.tolist(), strict=True)))
+
+    def cost(sequence: tuple[tuple[int, int], ...]) -> float:
+        return sum(
+            work.turn_s * (a[0] != b[0]) + work.change_s * (a[1] != b[1])
+            for a, b in pairwise(sequence)
+        )
+
+    if len(groups) <= 7:
+        best = min(permutations(groups), key=lambda sequence: (cost(sequence), sequence))
+        return list(best), cost(best)
+    faces = sorted({face for face, _ in groups})
+    snake: list[tuple[int, int]] = []
+    for turn, face in enumerate(faces):
+        row = [group for group in groups if group[0] == face]
+        snake += row if turn % 2 == 0 else row[::-1]
+    return snake, cost(tuple(snake))

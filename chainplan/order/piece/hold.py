@@ -1,0 +1,134 @@
+"""Which patches each join can be held by, for planning; and which the fingers take step by step."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from chainplan.order.piece.patches import Patches, cut_patches, find_reach
+from chainplan.order.tuning import USUAL
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from chainplan.arrays import BoolArray, FloatArray, IntArray
+    from chainplan.model.bench.heat import HeatSettings
+    from chainplan.model.bench.pace import PaceSettings
+    from chainplan.model.joins import Joins
+    from chainplan.model.layout import Layout
+    from chainplan.order.piece.work import HandWork
+    from chainplan.order.tuning import ProofTuning
+
+    Temperatures = Callable[[IntArray, FloatArray], FloatArray]
+    """°C of the node and the moment given in each place of two arrays."""
+
+
+JUST_BEFORE_S = 1e-6
+"""A pulse's own heat is not counted to the moment before it: far below any time of the hand."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Hold:
+    """Patches of the piece, and for every join which of them lie within reach on each side."""
+
+    patch_ring: IntArray  # (p, r), −1 fills up
+    reach: BoolArray  # (2, m, p) left and right
+
+
+def lay_out_hold(patches: Patches, work: HandWork, limits: HeatSettings) -> Hold | None:
+    """List the patches of each join in full, joins times patches; None if none is in reach."""
+    found = find_reach(patches, work.place_mm, work.ring, limits)
+    if found.row.size == 0:
+        return None
+    count = patches.first.shape[0]
+    reach = np.zeros((2, work.joins, count), dtype=bool)
+    reach[found.side, found.row, found.patch] = True
+    pick = np.arange(int(patches.size.max()))[None, :]
+    inside = pick < patches.size[:, None]
+    ring = patches.ring[patches.first[:, None] + np.minimum(pick, patches.size[:, None] - 1)]
+    return Hold(patch_ring=np.where(inside, ring, -1).astype(np.int32), reach=reach)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Grips:
+    """Patches within reach at some steps of an order, one entry a patch and side."""
+
+    steps: IntArray  # (k,) all steps, or evenly spread ones of a long order
+    moment_s: FloatArray  # (2, k) when the fingers close and just before the pulse
+    row: IntArray  # (e,) which of ``steps``
+    side: IntArray  # (e,) 0: left, 1: right
+    node: IntArray  # rings of the patches, entry after entry
+    first: IntArray  # (e,) where each entry's rings begin
+
+    def at_fingers_c(self, temperatures_c: Temperatures) -> FloatArray:
+        """How warm it is at the fingers at each step, −inf where nothing is held, (k,). [°C].
+
+        On each side the fingers take the patch whose warmest ring, when they close and when the
+        pulse falls, is coolest; the warmer side counts.
+        """
+        sides = np.full((self.steps.shape[0], 2), np.inf)
+        size = np.diff(np.append(self.first, self.node.shape[0]))
+        at_s = self.moment_s[:, np.repeat(self.row, size)].ravel()
+        warm = temperatures_c(np.tile(self.node, 2), at_s)
+        patch = np.maximum.reduceat(warm.reshape(2, -1).max(axis=0), self.first)
+        np.minimum.at(sides, (self.row, self.side), patch)
+        worst: FloatArray = np.where(np.isfinite(sides), sides, -np.inf).max(axis=1)
+        return worst
+
+
+def lay_out_grips(
+    layout: Layout,
+    joins: Joins,
+    ring: IntArray,
+    start_s: FloatArray,
+    *,
+    pace: PaceSettings,
+    limits: HeatSettings,
+    most_steps: int | None = None,
+    tuning: ProofTuning = USUAL.proof,
+) -> Grips | None:
+    """Find what the fingers may take at the steps of an order; None if they never take any.
+
+    Every step is looked at; of pieces with many rings as many, evenly spread, as come to some
+    hundred thousand rings within reach, or ``most_steps`` if that is fewer.
+    """
+    patches = cut_patches(layout, limits, pace)
+    if patches is None or ring.shape[0] == 0:
+        return None
+    steps = np.arange(ring.shape[0], dtype=np.int32)
+
+    def reach_at(chosen: IntArray) -> tuple[IntArray, IntArray, IntArray]:
+        there = ring[chosen]
+        found = find_reach(patches, joins.point_mm[there, :2], there, limits, tuning)
+        return found.row, found.side, found.patch
+
+    if layout.rings > tuning.all_steps_rings:
+        few = spread(steps, tuning.fewest_steps)
+        mean = max(1.0, float(patches.size[reach_at(few)[2]].sum()) / few.shape[0])
+        steps = spread(steps, max(tuning.fewest_steps, int(tuning.looked_at / mean)))
+    if most_steps is not None:
+        steps = spread(steps, most_steps)
+    row, side, patch = reach_at(steps)
+    if row.size == 0:
+        return None
+    size = patches.size[patch]
+    first = np.cumsum(size) - size
+    inner = np.arange(int(size.sum())) - np.repeat(first, size)
+    pulse = np.maximum(start_s[steps] - JUST_BEFORE_S, 0.0)
+    return Grips(
+        steps=steps,
+        moment_s=np.stack([np.maximum(pulse - pace.handle_s, 0.0), pulse]),
+        row=row,
+        side=side,
+        node=patches.ring[np.repeat(patches.first[patch], size) + inner],
+        first=first.astype(np.int32),
+    )
+
+
+def spread(steps: IntArray, most: int) -> IntArray:
+    """Keep so many steps at most, evenly spread, the first and the last among them."""
+    if steps.shape[0] <= most:
+        return steps
+    return steps[np.linspace(0, steps.shape[0] - 1, most).astype(np.int32)]

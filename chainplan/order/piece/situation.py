@@ -1,0 +1,98 @@
+"""Everything an order is judged by, but for how its heat is reckoned."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from chainplan.model.order import LimitKind
+from chainplan.order.piece.grid import JoinGrid, lay_out_grid
+from chainplan.order.piece.patches import Patches, cut_patches, holds_anywhere
+from chainplan.order.piece.work import HandWork, lay_out_work
+from chainplan.order.tuning import USUAL
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from chainplan.model.bench.heat import HeatSettings
+    from chainplan.model.bench.pace import PaceSettings
+    from chainplan.model.heat import HeatModel, PartNode
+    from chainplan.model.joins import Joins
+    from chainplan.model.layout import Layout
+    from chainplan.model.order import SetAside, WeldSetting
+    from chainplan.order.tuning import OrderTuning
+
+
+@dataclass(frozen=True, kw_only=True)
+class Situation:
+    """A piece as the order stage sees it, and the limits that its order is to keep."""
+
+    layout: Layout
+    joins: Joins
+    heat: HeatModel
+    work: HandWork
+    grid: JoinGrid
+    pace: PaceSettings
+    limits: HeatSettings
+    seed: int
+    tuning: OrderTuning = USUAL
+    set_aside: tuple[SetAside, ...] = ()
+
+    @cached_property
+    def patches(self) -> Patches | None:
+        """Where fingers could hold; None if they nowhere do, or no longer have to."""
+        patches = cut_patches(self.layout, self.limits, self.pace)
+        somewhere = holds_anywhere(patches, self.work.place_mm, self.work.ring, self.limits)
+        return patches if somewhere and self.keeps(LimitKind.FINGERS) else None
+
+    @property
+    def held(self) -> bool:
+        """Whether the limit for the fingers is to be kept anywhere."""
+        return self.patches is not None
+
+    @property
+    def interpass_c(self) -> float:
+        """Limit just before a weld; inf if it is set aside. [°C]."""
+        return self.limits.highest_interpass_c if self.keeps(LimitKind.INTERPASS) else np.inf
+
+    @property
+    def parts(self) -> tuple[PartNode, ...]:
+        """Parts whose limits are to be kept."""
+        return tuple(part for part in self.heat.parts if self.keeps(LimitKind.PART, part.name))
+
+    def keeps(self, kind: LimitKind, name: str = "") -> bool:
+        """Whether a limit is to be kept: the name counts for parts alone."""
+        return (kind, name or str(kind)) not in {item.key for item in self.set_aside}
+
+    def without(self, items: Sequence[SetAside]) -> Situation:
+        """Set further limits aside."""
+        return replace(self, set_aside=(*self.set_aside, *items))
+
+
+def take_stock(
+    layout: Layout,
+    joins: Joins,
+    heat: HeatModel,
+    *,
+    settings: Sequence[WeldSetting],
+    pace: PaceSettings,
+    limits: HeatSettings,
+    seed: int,
+    tuning: OrderTuning = USUAL,
+) -> Situation:
+    """Gather what an order is judged by."""
+    work = lay_out_work(layout, joins, settings, pace)
+    return Situation(
+        layout=layout,
+        joins=joins,
+        heat=heat,
+        work=work,
+        grid=lay_out_grid(layout, work),
+        pace=pace,
+        limits=limits,
+        seed=seed,
+        tuning=tuning,
+    )

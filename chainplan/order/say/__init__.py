@@ -1,0 +1,1 @@
+"""What people are told about an order: passes, comparisons, gains, obstacles and advice."""

@@ -1,0 +1,262 @@
+"""What stands in the way when limits cannot be kept, or cost much waiting, and what would help."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from chainplan.order.clock.protocol import settle
+from chainplan.order.limits import (
+    Obstacle,
+    coolest_without_welds_c,
+    find_obstacles,
+    warmest_without_welds_c,
+)
+from chainplan.order.pattern.phrases import say_rings
+from chainplan.units import show_duration
+
+if TYPE_CHECKING:
+    from chainplan.arrays import FloatArray, IntArray
+    from chainplan.model.bench.heat import HeatSettings
+    from chainplan.model.heat import HeatNetwork
+    from chainplan.order.clock.protocol import Clock, Settled
+    from chainplan.order.piece.situation import Situation
+    from chainplan.order.tuning import SayTuning
+
+
+def advise(clock: Clock, settled: Settled) -> list[str]:
+    """Say which limits cannot be kept and what would help, and what would cut the waiting."""
+    situation = clock.situation
+    out = advise_limits(
+        situation.limits,
+        warmest_without_welds_c(situation),
+        coolest_without_welds_c(situation) if situation.limits.held_bare else None,
+    )
+    for obstacle in find_obstacles(clock):
+        out += advise_part(situation, obstacle)
+    if not settled.feasible or any(not item.proved for item in situation.set_aside):
+        out.append(
+            "Patience alone does not keep the limits in any pattern tried. Use less power, close "
+            "rings beforehand, a heat sink or tweezers, or plan the piece in shorter stretches."
+        )
+    return out + advise_waiting(clock, settled)
+
+
+def advise_limits(limits: HeatSettings, warmest_c: float, held_c: float | None) -> list[str]:
+    """Name limits that are not above the piece's temperature without any weld.
+
+    Parameters
+    ----------
+    limits
+        The limits.
+    warmest_c : float
+        Warmest join without any weld. [°C]
+    held_c : float or None
+        Coolest place without any weld; None if no fingers hold the piece. [°C]
+    """
+    out = []
+    if warmest_c >= limits.highest_interpass_c:
+        out.append(
+            f"The limit before welding ({limits.highest_interpass_c:.0f} °C) is not above the "
+            f"piece's temperature without any weld ({warmest_c:.0f} °C): set a higher limit or "
+            "work in a cooler room."
+        )
+    if held_c is not None and held_c >= limits.finger_limit_c:
+        out.append(
+            f"The limit for the fingers ({limits.finger_limit_c:.0f} °C) is not above the "
+            f"piece's temperature without any weld ({held_c:.0f} °C): use tweezers."
+        )
+    return out
+
+
+def advise_part(situation: Situation, obstacle: Obstacle) -> list[str]:
+    """Say by how much a part is beyond help, and the smallest changes that would help."""
+    part, work = obstacle.part, situation.work
+    rings = work.ring[obstacle.joins].tolist()
+    over = obstacle.peak_c - part.limit_c
+    if obstacle.spare_k <= 0:
+        return [
+            f"{part.name}: its limit ({part.limit_c:.0f} °C) is not above its temperature without "
+            "any weld; no order or wait can keep it."
+        ]
+    out = [
+        f"{part.name}: one weld at {say_rings(rings)} alone brings it to "
+        f"{obstacle.peak_c:.0f} °C at the bad end, {max(over, 1):.0f} °C above its limit of "
+        f"{part.limit_c:.0f} °C. No order and no wait can change that."
+    ]
+    share = obstacle.spare_k / (obstacle.peak_c - part.limit_c + obstacle.spare_k)
+    power = min(
+        work.settings[k].power_j * work.settings[k].hits for k in work.setting[obstacle.joins]
+    )
+    out.append(
+        f"Less heat: at most {np.floor(share * power):.0f} J in all on those joins instead of "
+        f"{power:.0f} J, if they still close."
+    )
+    linked = _linked_among(situation, rings)
+    if linked:
+        out.append(
+            f"Closing beforehand: weld some of {say_rings(rings)} shut before weaving; "
+            f"{say_rings(list(linked))} are linked, so not both."
+        )
+    else:
+        out.append(f"Closing beforehand: weld {say_rings(rings)} shut before weaving.")
+    clip = smallest_clip_w_k(situation, obstacle)
+    if clip is not None:
+        out.append(
+            f"A heat sink: a copper clip on {say_rings(sorted(part.near_rings)[:2])} that carries "
+            f"off about {clip * 1000:.0f} mW/K would do."
+        )
+    away_mm = least_distance_mm(situation, obstacle)
+    if away_mm is not None:
+        out.append(
+            f"Moving it: welds {np.ceil(away_mm):.0f} mm or more from {part.name} along the piece "
+            "leave it below its limit. Hang it that far from the nearest join welded in place, on "
+            "rings closed beforehand, or fit it after welding."
+        )
+    else:
+        out.append(
+            f"Moving {part.name} along the piece does not help: even the farthest join is too "
+            "near. Fit it after welding."
+        )
+    return out
+
+
+def least_distance_mm(situation: Situation, obstacle: Obstacle) -> float | None:
+    """Distance from a part from which every single weld leaves it below its limit. [mm].
+
+    The nearest such join beyond the last one that does not; None if there is none.
+    """
+    near = sorted(obstacle.part.near_rings)
+    if not near:
+        return None
+    place = situation.layout.centre_mm[near, :2]
+    apart = situation.work.place_mm[:, None, :] - place[None, :, :]
+    away = np.hypot(apart[:, :, 0], apart[:, :, 1]).min(axis=1)
+    last = float(away[obstacle.joins].max(initial=0.0))
+    beyond = away[away > last]
+    return float(beyond.min()) if beyond.size else None
+
+
+def _linked_among(situation: Situation, rings: list[int]) -> tuple[int, int] | None:
+    inside = np.isin(situation.layout.links, rings).all(axis=1)
+    pairs = situation.layout.links[inside]
+    return (int(pairs[0, 0]), int(pairs[0, 1])) if pairs.shape[0] else None
+
+
+def smallest_clip_w_k(situation: Situation, obstacle: Obstacle) -> float | None:
+    """Smallest usual clip on the rings next to a part that makes every single weld bearable.
+
+    Solves the surroundings of the part (rings a few links away) exactly, the heat of a weld put in
+    at once. None if no clip tried is enough. [W/K].
+    """
+    network = situation.heat.networks[obstacle.corner]
+    near = _around(network, obstacle.part.node, situation.tuning.say)
+    place = {int(node): k for k, node in enumerate(near.tolist())}
+    clipped = [place[ring] for ring in sorted(obstacle.part.near_rings)[:2] if ring in place]
+    welded = [ring for ring in situation.work.ring[obstacle.joins].tolist() if ring in place]
+    if not clipped or not welded:
+        return None
+    for clip in situation.tuning.say.clips_w_k:
+        matrix = _conductance(network, near)
+        matrix[clipped, clipped] += clip
+        root = np.sqrt(network.capacity_j_k[near])
+        rate, mode = np.linalg.eigh(matrix / np.outer(root, root))
+        times = np.geomspace(0.2, obstacle.window_s, 80)
+        decay = np.exp(-np.outer(times, rate))
+        target = mode[place[obstacle.part.node]] / root[place[obstacle.part.node]]
+        peak = max(
+            float((decay @ (target * mode[place[ring]])).max())
+            * float(network.join_heat_j[ring])
+            / float(root[place[ring]])
+            for ring in welded
+        )
+        if peak <= obstacle.spare_k:
+            return clip
+    return None
+
+
+def _around(network: HeatNetwork, node: int, tuning: SayTuning) -> IntArray:
+    near = np.zeros(network.capacity_j_k.shape[0], dtype=bool)
+    near[node] = True
+    for _ in range(tuning.around_steps):
+        touch = near[network.pairs].any(axis=1)
+        grown = near.copy()
+        grown[network.pairs[touch].ravel()] = True
+        if np.count_nonzero(grown) > tuning.most_around:
+            break
+        near = grown
+    return np.flatnonzero(near).astype(np.int32)
+
+
+def _conductance(network: HeatNetwork, near: IntArray) -> FloatArray:
+    """Conductance matrix of some nodes; heat that would flow further out stays in. [W/K]."""
+    place = np.full(network.capacity_j_k.shape[0], -1)
+    place[near] = np.arange(near.shape[0])
+    first, second = place[network.pairs[:, 0]], place[network.pairs[:, 1]]
+    inside = (first >= 0) & (second >= 0)
+    first, second, value = first[inside], second[inside], network.pair_w_k[inside]
+    matrix = np.diag(network.loss_w_k[near] + network.sink_w_k[near]).astype(float)
+    np.add.at(matrix, (first, second), -value)
+    np.add.at(matrix, (second, first), -value)
+    np.add.at(matrix, (first, first), value)
+    np.add.at(matrix, (second, second), value)
+    return matrix
+
+
+def calm_pace_s(clock: Clock, order: IntArray) -> float | None:
+    """Least whole seconds a join at which an order needs no wait; None if even minutes do not do.
+
+    Found by halving, so it is the least one if a slower pace never needs a wait that a quicker one
+    does not; that it needs none itself has been reckoned in every bad corner.
+    """
+    low = float(np.floor(clock.situation.work.handle_s))
+    high = low + 1
+    while not clock.needs_no_wait(order, high):
+        low, high = high, 2 * high
+        if high > clock.situation.tuning.clock.slowest_s:
+            return None
+    while high - low > 1:
+        middle = float(np.floor((low + high) / 2))
+        low, high = (low, middle) if clock.needs_no_wait(order, middle) else (middle, high)
+    return high
+
+
+def advise_waiting(clock: Clock, settled: Settled) -> list[str]:
+    """When much of the time goes into waiting, say which changes would cut it and by how much."""
+    situation, tuning = clock.situation, clock.situation.tuning.say
+    waiting = settled.waiting_s
+    if not settled.feasible or waiting < tuning.worth_a_word * settled.bench_s:
+        return []
+    out = [f"{show_duration(waiting)} of this plan is waiting for the piece to cool."]
+    if situation.held:
+        bare = settle(clock, settled.order, held=False).waiting_s
+        if bare < tuning.less_waiting * waiting:
+            out.append(
+                f"Held with tweezers instead of fingers, {show_duration(bare)} of waiting would be "
+                "left."
+            )
+    else:
+        cooler = clock.with_relief(1 / tuning.less_power)
+        less = settle(cooler, settled.order).waiting_s
+        if less < tuning.less_waiting * waiting:
+            out.append(
+                "With a fifth less power, if the joins still close, "
+                f"{show_duration(less)} of waiting would be left."
+            )
+    few = situation.work.joins <= tuning.most_compared
+    pace_s = calm_pace_s(clock, settled.order) if few else None
+    if pace_s is not None:
+        slow = replace(situation.work, handle_s=pace_s)
+        last_s = float(slow.after_s[settled.order[-1]])
+        whole = float(slow.gaps_s(settled.order).sum()) + last_s
+        out.append(
+            f"Slower pace: at {pace_s:.0f} s a join instead of {situation.work.handle_s:.0f} s "
+            f"this order needs no wait at all, and takes {show_duration(whole)} instead of "
+            f"{show_duration(settled.bench_s)}."
+        )
+    out.append(
+        "Waits can be spent on another piece of the batch; a cooling block also shortens them."
+    )
+    return out

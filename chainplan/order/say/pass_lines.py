@@ -1,0 +1,56 @@
+"""Passes as they are said at the bench."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from chainplan.model.joins import FACES
+from chainplan.model.order import Pass
+from chainplan.units import show_duration
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from chainplan.arrays import FloatArray, IntArray
+    from chainplan.order.pattern.pattern import PlannedPass
+    from chainplan.order.piece.work import HandWork
+
+
+def face_name(code: int) -> str:
+    """Name a face, as the bench sheet does."""
+    return FACES[code] if 0 <= code < len(FACES) else "any face"
+
+
+def write_passes(
+    planned: Sequence[PlannedPass], work: HandWork, start_s: FloatArray, wait_s: FloatArray
+) -> tuple[tuple[Pass, ...], IntArray]:
+    """Say every pass in one line; also the pass number of each step, from 1."""
+    passes = []
+    number_of = np.zeros(start_s.shape[0], dtype=np.int32)
+    first, ended = 0, 0.0
+    for number, item in enumerate(planned, 1):
+        count = item.joins.shape[0]
+        last = first + count - 1
+        number_of[first : last + 1] = number
+        end = float(start_s[last] + work.after_s[item.joins[-1]])
+        waiting = float(wait_s[first : last + 1].sum())
+        joins = "1 join" if count == 1 else f"{count} joins"
+        text = f"{face_name(item.face)}, {item.stem}, {joins}, {show_duration(end - ended)}"
+        if waiting > 0:
+            text += f" (of which {show_duration(waiting)} waiting)"
+        passes.append(
+            Pass(
+                number=number,
+                text=text,
+                face=face_name(item.face),
+                first_step=first,
+                joins=count,
+                seconds=end - ended,
+                wait_s=waiting,
+                setting=work.settings[item.setting],
+            )
+        )
+        first, ended = last + 1, end
+    return tuple(passes), number_of

@@ -1,0 +1,1 @@
+"""Choosing among patterns, and searching for orders that nobody could follow."""

@@ -1,0 +1,217 @@
+"""Choosing the order to follow: the pattern that takes the least bench time within the limits."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from chainplan.order.clock.protocol import keep_back, settle, warmest_c
+from chainplan.order.pattern.families import list_patterns
+from chainplan.order.pattern.passes import (
+    join_tiny_passes,
+    lay_out_passes,
+    list_rings,
+    order_of,
+)
+from chainplan.order.piece.grid import group_sequence
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from chainplan.arrays import FloatArray, IntArray
+    from chainplan.order.clock.protocol import Clock, Settled
+    from chainplan.order.pattern.pattern import Pattern, PlannedPass
+    from chainplan.order.piece.situation import Situation
+    from chainplan.order.tuning import Effort
+
+
+@dataclass(frozen=True, kw_only=True)
+class Followable:
+    """A pattern laid out and timed."""
+
+    pattern: Pattern
+    passes: tuple[PlannedPass, ...]
+    settled: Settled
+    unheld_s: float  # the quickest pattern of all if no fingers held the piece
+
+
+def _near_parts(clock: Clock) -> list[int]:
+    """Find joins whose own weld takes up a good share of what a part can bear, worst first."""
+    situation, tuning = clock.situation, clock.situation.tuning.search
+    base_c = situation.heat.networks[clock.lead].base_c
+    share = np.zeros(situation.work.joins)
+    for part in clock.watched:
+        joins, peaks = clock.alone_k(clock.lead, part.node)
+        spare = float(keep_back(part.limit_c - base_c[part.node], clock.margin_k))
+        if spare > 0:
+            share[joins] = np.maximum(share[joins], peaks / spare)
+    near = np.flatnonzero(share > tuning.near_share)
+    ranked = near[np.argsort(-share[near], kind="stable")]
+    worst: list[int] = ranked[: tuning.most_alone].tolist()
+    return worst
+
+
+def patterns_to_try(situation: Situation, effort: Effort) -> list[Pattern]:
+    """List the patterns that suit a piece: more of them for few joins, few for very many."""
+    joins, limits, tuning = situation.work.joins, situation.limits, situation.tuning.search
+    window = (np.inf, np.inf)
+    if situation.held:
+        window = (limits.hold_from_mm, limits.hold_to_mm)
+    rich = joins <= tuning.many
+    most = effort.patterns * (tuning.richer if rich else 1)
+    most = min(most, max(tuning.fewest_patterns, tuning.laid_out // joins))
+    return list_patterns(
+        situation.grid, joins, window, most, rich=rich, tuning=situation.tuning.pattern
+    )
+
+
+def choose_followable(clock: Clock, effort: Effort) -> Followable:
+    """Find the quickest pattern within the limits; among nearly equal ones a cool, plain one.
+
+    Patterns are ranked by what they promise; the foremost are timed in full, in every bad corner,
+    until no other can be quicker.
+    """
+    situation = clock.situation
+    work, grid, tuning = situation.work, situation.grid, situation.tuning.search
+    patterns = patterns_to_try(situation, effort)
+    listed: list[tuple[Pattern, list[int]]] = [(pattern, []) for pattern in patterns]
+    alone = _near_parts(clock)
+    if alone:
+        listed += [(pattern, alone) for pattern in patterns if pattern.passes >= 2]
+    laid = [lay_out_passes(grid, pattern, work, apart, say=False) for pattern, apart in listed]
+    orders = np.asarray([order_of(passes) for passes in laid], dtype=np.int32)
+    bare_s, score_s = clock.promise_s(orders)
+    found = _settle_best(clock, orders, score_s)
+    unheld_s = min(item.bench_s for item in found.values())
+    if situation.held:
+        bare = _settle_best(clock, orders, bare_s, held=False)
+        unheld_s = min(unheld_s, *(item.bench_s for item in bare.values()))
+    best_s = min(item.bench_s for item in found.values())
+    close = [k for k, item in found.items() if item.bench_s <= best_s * (1 + tuning.nearly)]
+    chosen = close[0]
+    if len(close) > 1:
+        warm = [warmest_c(clock, found[k].order, found[k].start_s) for k in close]
+        chosen = min(
+            zip(close, warm, strict=True),
+            key=lambda item: (
+                round(item[1] / tuning.as_cool_k),
+                _words(listed[item[0]], tuning.a_word),
+                item[0],
+            ),
+        )[0]
+    settled, by_group = _choose_by_group(clock, laid, chosen, found[chosen])
+    passes: list[PlannedPass] = []
+    for group, index in by_group.items():
+        pattern, apart = listed[index]
+        every = lay_out_passes(grid, pattern, work, apart)
+        passes += [item for item in every if (item.face, item.setting) == group]
+    return Followable(
+        pattern=listed[chosen][0],
+        passes=tuple(join_tiny_passes(passes, grid)),
+        settled=settled,
+        unheld_s=min(unheld_s, settled.bench_s),
+    )
+
+
+def _words(listed: tuple[Pattern, list[int]], a_word: int) -> int:
+    """Count what has to be said about a pattern's passes beside where they begin."""
+    pattern, alone = listed
+    words = pattern.backward + pattern.turn_first + bool(pattern.run) + (pattern.classes > 1)
+    return pattern.passes + a_word * (words + len(alone))
+
+
+def _choose_by_group(
+    clock: Clock, laid: Sequence[Sequence[PlannedPass]], chosen: int, settled: Settled
+) -> tuple[Settled, dict[tuple[int, int], int]]:
+    """Let joins of one face and setting follow a pattern of their own where they have to wait.
+
+    Sections of different rings need different strides. Group after group, from the second, every
+    pattern is tried for the group while all others stay as they are.
+
+    Returns
+    -------
+    Settled, dict
+        The order, and the number of the pattern of each group of face and setting.
+    """
+    work, tuning = clock.situation.work, clock.situation.tuning.search
+    groups = group_sequence(work)[0]
+    by_group = dict.fromkeys(groups, chosen)
+    if len(groups) == 1 or not settled.feasible:
+        return settled, by_group
+    for group in groups[1:]:
+        mine = (work.face[settled.order] == group[0]) & (work.setting[settled.order] == group[1])
+        if settled.wait_s[mine].sum() < tuning.worth_its_own * settled.bench_s:
+            continue
+        first, end = int(np.argmax(mine)), int(np.argmax(mine)) + int(mine.sum())
+        begun = clock.begin(settled.order[:first])
+        tries: dict[bytes, tuple[int, IntArray]] = {}
+        for index, passes in enumerate(laid):
+            own = order_of([item for item in passes if (item.face, item.setting) == group])
+            whole = np.concatenate([settled.order[:first], own, settled.order[end:]])
+            tries.setdefault(own.tobytes(), (index, whole))
+        orders = np.asarray([whole for _, whole in tries.values()], dtype=np.int32)
+        most_s = settled.bench_s * (1 - tuning.nearly)
+        better = clock.settle_all(orders, most_s=most_s, begun=begun)
+        best = min(range(len(better)), key=lambda k: (not better[k].feasible, better[k].bench_s))
+        if better[best].feasible:
+            settled, by_group[group] = better[best], [index for index, _ in tries.values()][best]
+    return settled, by_group
+
+
+def _settle_best(
+    clock: Clock, orders: IntArray, promise_s: FloatArray, *, held: bool = True
+) -> dict[int, Settled]:
+    """Settle orders in every bad corner, the most promising first, until no other can be quicker.
+
+    A promise may be far off what an order takes in another corner: orders are given up at a time a
+    little above the best promise, and only if none keeps to that is the time raised and all are
+    asked again.
+
+    Returns
+    -------
+    dict
+        The orders that were settled within the time. If none keeps the limits at all, the most
+        promising one, timed as far as it can.
+    """
+    tuning = clock.situation.tuning.search
+    ranked = np.argsort(promise_s, kind="stable")
+    most_s = tuning.close * float(promise_s[ranked[0]])
+    for _ in range(tuning.most_rises):
+        found: dict[int, Settled] = {}
+        begin, count = 0, 1
+        while begin < ranked.shape[0] and len(found) < clock.most_settled:
+            best_s = min((item.bench_s for item in found.values()), default=np.inf)
+            enough_s = min(most_s, best_s * (1 + tuning.nearly))
+            some = ranked[begin : begin + count]
+            some = some[promise_s[some] <= enough_s]
+            if some.size == 0:
+                break
+            settled = clock.settle_all(orders[some], held=held, most_s=enough_s)
+            found |= {int(k): item for k, item in zip(some, settled, strict=True) if item.feasible}
+            begin, count = begin + count, min(2 * count, tuning.at_once)
+        if found:
+            return found
+        most_s *= tuning.rise
+    first = int(ranked[0])
+    return {first: settle(clock, orders[first], held=held)}
+
+
+def list_ring_by_ring(situation: Situation, chosen: Followable, free: Settled) -> Followable | None:
+    """Say the free order ring by ring, where joins are few and that saves a good deal of time.
+
+    So few numbers can be followed without a pattern. None if the pattern does as well, or nearly.
+    """
+    work, tuning = situation.work, situation.tuning.search
+    few = work.joins <= tuning.few_joins and free.feasible and free.held
+    if not few or free.bench_s > (1 - tuning.worth_listing) * chosen.settled.bench_s:
+        return None
+    turns = np.diff(work.face[free.order]) | np.diff(work.setting[free.order])
+    passes: list[PlannedPass] = []
+    for stretch in np.split(free.order, np.flatnonzero(turns) + 1):
+        face, setting = int(work.face[stretch[0]]), int(work.setting[stretch[0]])
+        passes += list_rings(situation.grid, stretch, face, setting)
+    return replace(
+        chosen, passes=tuple(passes), settled=free, unheld_s=min(chosen.unheld_s, free.bench_s)
+    )

@@ -1,0 +1,238 @@
+"""The best order of a few joins: all that could be better than the best known, looked at.
+
+Beginnings of orders grow side by side by one join at a time, each join welded as soon as all limits
+allow it, the fingers' too. A beginning is left out if what is still to come cannot end before the
+best known order: the hand needs at least the shortest way through the joins left (exact, by going
+through all sets of joins), and no join left can be welded before the heat that is already in the
+piece lets it, nor two at once. Heat only adds up, so later welds can only make that later.
+
+If the piece looks the same from its other end, only orders that begin in one half are looked at.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from chainplan.order.clock.follow import time_by_modes
+from chainplan.order.clock.follower import WAIT_STEP_S
+from chainplan.order.tuning import USUAL
+
+if TYPE_CHECKING:
+    import numpy.typing as npt
+
+    from chainplan.arrays import BoolArray, FloatArray, IntArray
+    from chainplan.order.clock.follower import Follower
+    from chainplan.order.piece.work import HandWork
+    from chainplan.order.tuning import SearchTuning
+
+
+_ALIKE_K = 1e-6
+"""Two ends of a piece are the same to within rounding."""
+_SOONER_S = 1e-9
+"""Less is rounding, not time won."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Begun:
+    """Beginnings of one length."""
+
+    order: IntArray  # (b, length)
+    done: npt.NDArray[np.int64]  # (b,) joins done, one bit each
+    end_s: FloatArray  # (b,) when the last join was welded
+    state: FloatArray  # (b, corners, modes)
+    ready_s: FloatArray  # (b, m) when each join left can be welded next; inf: never, or done
+
+    def take(self, rows: npt.NDArray[np.int64]) -> _Begun:
+        return _Begun(
+            order=self.order[rows],
+            done=self.done[rows],
+            end_s=self.end_s[rows],
+            state=self.state[rows],
+            ready_s=self.ready_s[rows],
+        )
+
+
+def find_best_of_all(
+    work: HandWork,
+    modes: Follower,
+    known: IntArray,
+    *,
+    most_looks: int,
+    tuning: SearchTuning = USUAL.search,
+) -> tuple[IntArray, bool]:
+    """Find the order with the least bench time, each join welded as soon as the limits allow.
+
+    Parameters
+    ----------
+    work, modes
+        Joins and limits.
+    known : array, shape (m,)
+        A good order to beat.
+    most_looks : int
+        Give up being exact after looking this often at when a join could be welded next; 25
+        times as often where no fingers are counted, which goes that much faster.
+
+    Returns
+    -------
+    array, bool
+        The best order found, and whether every other one has been ruled out: never if the waits
+        to be tried leave whole seconds out, since a join might then be ready sooner than reckoned.
+    """
+    timed = time_by_modes(modes, work, known)
+    best_s = float(timed.bench_s[0]) if timed.feasible[0] else np.inf
+    order, ways = known, shortest_ways_s(work)
+    for most in (0, most_looks if modes.fingers is not None else tuning.more_bare * most_looks):
+        found, found_s, complete = _grow(work, modes, ways, best_s, most, tuning)
+        if found is not None:
+            order, best_s = found, found_s
+        if complete:
+            every_second = bool((np.diff(modes.wait_s, prepend=0.0) <= WAIT_STEP_S).all())
+            return order.astype(np.int32), bool(np.isfinite(best_s)) and every_second
+    return order.astype(np.int32), False
+
+
+def shortest_ways_s(work: HandWork) -> FloatArray:
+    """Shortest way of the hand through every set of joins from every join outside it. [s].
+
+    Returns
+    -------
+    array, shape (2^m, m)
+        Row: the set, one bit a join. Column: where the hand is.
+    """
+    joins = work.joins
+    every = np.arange(joins, dtype=np.int32)
+    step = work.step_s(every[:, None], every[None, :])
+    ways = np.full((1 << joins, joins), np.inf)
+    ways[0] = 0.0
+    sets = np.arange(1 << joins)
+    size = np.asarray([int(number).bit_count() for number in sets])
+    for count in range(1, joins + 1):
+        some = sets[size == count]
+        for first in range(joins):
+            with_first = some[(some >> first) & 1 == 1]
+            rest = with_first ^ (1 << first)
+            way = step[None, :, first] + ways[rest, first][:, None]
+            ways[with_first] = np.minimum(ways[with_first], way)
+    return ways
+
+
+def _grow(
+    work: HandWork,
+    modes: Follower,
+    ways: FloatArray,
+    best_s: float,
+    most: int,
+    tuning: SearchTuning,
+) -> tuple[IntArray | None, float, bool]:
+    """Grow all beginnings, giving up after ``most``: the best order, its time, if complete.
+
+    ``most`` = 0: go on with a few of the best beginnings of each length.
+    """
+    joins = work.joins
+    complete, looked_at = True, 0
+    begun = _Begun(
+        order=np.zeros((1, 0), dtype=np.int32),
+        done=np.zeros(1, dtype=np.int64),
+        end_s=np.zeros(1),
+        state=modes.cold(1),
+        ready_s=np.full((1, joins), np.inf),
+    )
+    _look_ahead(work, modes, ways, begun, best_s, tuning.chunk)
+    begun.ready_s[0, ~_first_half(work, modes)] = np.inf
+    for _ in range(joins):
+        begun = _lengthen(begun, work, modes)
+        looked_at += begun.done.size * (joins - begun.order.shape[1])
+        if most and looked_at > most:
+            return None, best_s, False
+        least = _look_ahead(work, modes, ways, begun, best_s, tuning.chunk)
+        keep = np.flatnonzero(least < best_s - _SOONER_S)
+        keep = keep[np.argsort(least[keep], kind="stable")]
+        if most == 0 and keep.size > tuning.first_width:
+            keep, complete = keep[: tuning.first_width], False
+        begun = begun.take(keep)
+        if begun.done.size == 0:
+            return None, best_s, complete
+    bench = begun.end_s + work.after_s[begun.order[:, -1]]
+    best = int(np.argmin(bench))
+    return begun.order[best], float(bench[best]), complete
+
+
+def _lengthen(begun: _Begun, work: HandWork, modes: Follower) -> _Begun:
+    """All beginnings one join longer that may still be better."""
+    row, column = np.nonzero(begun.ready_s < np.inf)
+    join = column.astype(np.int32)
+    end_s = begun.ready_s[row, join]
+    return _Begun(
+        order=np.concatenate([begun.order[row], join[:, None]], axis=1),
+        done=begun.done[row] | (np.int64(1) << join),
+        end_s=end_s,
+        state=modes.fade(begun.state[row], end_s - begun.end_s[row]) + modes.weld[join],
+        ready_s=np.full((row.shape[0], work.joins), np.inf),
+    )
+
+
+def _look_ahead(
+    work: HandWork, modes: Follower, ways: FloatArray, begun: _Begun, best_s: float, chunk: int
+) -> FloatArray:
+    """Fill in when each join left can be welded next; return the least bench time. [s].
+
+    A join that could only be next too late for the best known time is not taken next. The k joins
+    that are ready last are welded one after another, the first of them not before it is ready.
+    """
+    joins = work.joins
+    every = np.arange(joins, dtype=np.int32)
+    row, column = np.nonzero((begun.done[:, None] >> every) & 1 == 0)
+    if row.size == 0:
+        return begun.end_s + work.after_s[begun.order[:, -1]]
+    join = column.astype(np.int32)
+    soonest = begun.end_s[row] + work.handle_s
+    if begun.order.shape[1]:
+        last = begun.order[row, -1]
+        soonest += work.after_s[last] + work.step_s(last, join)
+    rest = ((1 << joins) - 1) ^ (begun.done[row] | (np.int64(1) << join))
+    to_come = _sum_handling_s(work, rest) + ways[rest, join] + work.after_s[join]
+    room = best_s - soonest - _SOONER_S
+    wait = np.full(row.shape[0], np.inf)
+    some = np.flatnonzero(room > 0)
+    for first in range(0, some.shape[0], chunk):
+        part = some[first : first + chunk]
+        lag = soonest[part] - begun.end_s[row[part]]
+        wait[part] = modes.least_wait_s(begun.state[row[part]], join[part], lag, room[part])
+    in_time = soonest + wait + to_come < best_s - _SOONER_S
+    begun.ready_s[row, join] = np.where(in_time, soonest + wait, np.inf)
+    counted = np.full((begun.done.shape[0], joins), -np.inf)
+    counted[row, join] = soonest + np.minimum(wait, np.maximum(room, 0.0))
+    step = work.step_s(every[:, None], every[None, :])
+    np.fill_diagonal(step, np.inf)
+    least = float(work.after_s.min())
+    each = work.handle_s + least + (float(step.min()) if joins > 1 else 0.0)
+    ready = -np.sort(-counted, axis=1)
+    latest: FloatArray = (ready + np.arange(joins) * each).max(axis=1)
+    return latest + least
+
+
+def _sum_handling_s(work: HandWork, sets: npt.NDArray[np.int64]) -> FloatArray:
+    """Add up the handling of all joins of each set, extra hits included. [s]."""
+    each = work.handle_s + work.after_s
+    inside = (sets[:, None] >> np.arange(work.joins)) & 1
+    total: FloatArray = inside @ each
+    return total
+
+
+def _first_half(work: HandWork, modes: Follower) -> BoolArray:
+    """Tell which joins to begin with: half of them if the piece is the same from its other end."""
+    joins = work.joins
+    every = np.arange(joins, dtype=np.int32)
+    step = work.step_s(every[:, None], every[None, :])
+    alike = modes.fingers is None and modes.part_k.size == 0
+    alike &= np.allclose(step, step[::-1, ::-1], atol=_SOONER_S)
+    alike &= np.allclose(work.after_s, work.after_s[::-1], atol=_SOONER_S)
+    alike &= np.allclose(modes.join_k, modes.join_k[:, ::-1], atol=_ALIKE_K)
+    for lag_s in (0.0, 5.0, 20.0, 80.0):
+        rise = modes.rise_k(modes.fade(modes.weld, np.full(joins, lag_s)))[:, :, work.ring]
+        alike &= np.allclose(rise, rise[::-1, :, ::-1], atol=_ALIKE_K)
+    half: BoolArray = every < (joins + 1) // 2 if alike else every >= 0
+    return half

@@ -1,0 +1,1 @@
+"""The workshop's record: what really happened, kept in one file, and what follows from it."""

@@ -1,0 +1,133 @@
+"""What is left of a plan: which joins, in which order, and what has to be welded again."""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import io
+import json
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from chainplan.model.bench_log import unguarded
+from chainplan.record.joins import DONE, NOT_GOOD, STATE_OF_KIND, join_states
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from chainplan.arrays import BoolArray, FloatArray, IntArray
+    from chainplan.model.record import KnownPiece, KnownPlan
+    from chainplan.record.store import Record
+
+
+@dataclass(frozen=True, kw_only=True)
+class PieceState:
+    """Where the joins of one piece stand; arrays are by ring from 0, copies along the first."""
+
+    done: BoolArray  # (copies, rings)
+    again: BoolArray  # (rings,) not good in some copy: one more hit
+    replaced: BoolArray  # (rings,) ring replaced or opened in some copy: to be welded anew
+
+
+def piece_states(record: Record, whole: KnownPlan) -> dict[str, PieceState]:
+    """Say where every join of a plan stands, from all events of its work."""
+    places, state = join_states(record, whole)
+    anew = _welded_anew(record, whole)
+    found = {}
+    for piece in whole.pieces:
+        start = places.first[piece.name]
+        block = state[start : start + piece.copies * piece.rings].reshape(-1, piece.rings)
+        not_good = (block == NOT_GOOD).any(axis=0)
+        replaced = np.zeros(piece.rings, dtype=bool)
+        rings = [ring - 1 for name, ring in anew if name == piece.name and ring <= piece.rings]
+        replaced[rings] = True
+        found[piece.name] = PieceState(
+            done=block == DONE, again=not_good & ~replaced, replaced=not_good & replaced
+        )
+    return found
+
+
+def _welded_anew(record: Record, whole: KnownPlan) -> set[tuple[str, int]]:
+    """Find the joins whose last event is a broken or an opened ring."""
+    kinds = ", ".join(repr(kind) for kind in STATE_OF_KIND)
+    rows = record.rows(
+        "SELECT piece, ring, kind FROM (SELECT e.*, row_number() OVER "
+        "(PARTITION BY e.piece, e.copy, e.ring ORDER BY e.at_s DESC, e.seq DESC) AS age "
+        "FROM event_now AS e JOIN plan AS p ON p.key = e.plan "
+        f"WHERE p.root = ? AND e.kind IN ({kinds})) WHERE age = 1",
+        (whole.root or whole.key,),
+    )
+    return {(name, ring) for name, ring, kind in rows if kind in ("broken", "opened")}
+
+
+@dataclass(frozen=True, kw_only=True)
+class FolderOrder:
+    """The order of one piece as its folder has it; arrays of shape (k,)."""
+
+    step: IntArray
+    ring: IntArray  # from 0
+    pass_number: IntArray
+    start_s: FloatArray
+    wait_s: FloatArray
+    pace_s: FloatArray  # seconds of each step without its wait
+    interpass_low_c: FloatArray
+    interpass_usual_c: FloatArray
+    interpass_high_c: FloatArray
+    passes: tuple[Mapping[str, Any], ...]  # as plan.json has them
+
+
+def folder_orders(folder: str | Path) -> dict[str, FolderOrder]:
+    """Read the order of every piece of a plan's folder, with its passes."""
+    folder = Path(folder)
+    text = (folder / "weld-order.csv").read_text(encoding="utf-8")
+    rows: dict[str, list[dict[str, str]]] = {}
+    for row in csv.DictReader(io.StringIO(text)):
+        rows.setdefault(unguarded(row["piece"]), []).append(row)
+    record = json.loads((folder / "plan.json").read_bytes())
+    paces = record.get("replan", {}).get("pace_s", {})
+    found = {}
+    for item in record["order"]["pieces"]:
+        part = rows.get(item["piece"], [])
+
+        def column(name: str, part: list[dict[str, str]] = part) -> FloatArray:
+            return np.array([float(row[name]) for row in part])
+
+        found[item["piece"]] = FolderOrder(
+            step=column("step").astype(np.int32),
+            ring=(column("ring") - 1).astype(np.int32),
+            pass_number=column("pass").astype(np.int32),
+            start_s=column("start_s"),
+            wait_s=column("wait_before_s"),
+            pace_s=np.array(paces[item["piece"]], dtype=float)
+            if item["piece"] in paces
+            else np.diff(column("start_s") - np.cumsum(column("wait_before_s")), prepend=0.0),
+            interpass_low_c=column("interpass_low_c"),
+            interpass_usual_c=column("interpass_usual_c"),
+            interpass_high_c=column("interpass_high_c"),
+            passes=tuple(item["passes"]),
+        )
+    return found
+
+
+def order_basis(ring: IntArray, wait_s: FloatArray, power_j: FloatArray, hits: IntArray) -> str:
+    """Digest of a piece's whole order: the same if nothing that the order rests on has changed.
+
+    ``ring`` counts from 0; waits are compared to a tenth of a second, as the folder has them.
+    """
+    table = np.column_stack([ring, np.round(wait_s, 1), np.round(power_j, 6), hits]).astype(float)
+    return hashlib.sha256(table.tobytes()).hexdigest()[:16]
+
+
+def folder_basis(folder: str | Path, known: KnownPlan) -> dict[str, str]:
+    """Digests of the whole orders that the orders in a folder came from."""
+    record = json.loads((Path(folder) / "plan.json").read_bytes())
+    if "replan" in record:
+        return dict(record["replan"]["basis"])
+    return {piece.name: _basis(piece) for piece in known.pieces}
+
+
+def _basis(piece: KnownPiece) -> str:
+    return order_basis(piece.ring - 1, piece.wait_s, piece.power_j, piece.hits)

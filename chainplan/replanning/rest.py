@@ -1,0 +1,104 @@
+"""The rest of one piece's order: what is left of the old one, or a new one."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from chainplan.model.order import Pass, WeldSetting
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from chainplan.arrays import BoolArray, FloatArray
+    from chainplan.model.job import Job
+    from chainplan.model.order import WeldOrder
+    from chainplan.model.plan import PiecePlan
+    from chainplan.record.rest import FolderOrder
+
+_SETTING = ("power_j", "hits", "tip", "source", "note", "spot_mm")
+
+
+def rest_of_order(order: WeldOrder, old: FolderOrder, left: BoolArray) -> WeldOrder:
+    """Keep what is left of the order that the folder has, with the numbers that its rows had."""
+    kept = left[old.ring]
+    if kept.all() and len(old.ring) == len(order.ring):
+        return order
+    pace_s = old.pace_s
+    wait_s = old.wait_s[kept]
+    passes: list[Pass] = []
+    for entry in old.passes:
+        of_pass = old.pass_number == entry["number"]
+        count = int((of_pass & kept).sum())
+        if not count:
+            continue
+        setting = WeldSetting(**{k: v for k, v in entry["setting"].items() if k in _SETTING})
+        text = entry["text"]
+        if count < int(of_pass.sum()):
+            following = int(old.ring[of_pass & kept][0]) + 1
+            text = f"{text}; {count} of them are left, next is ring {following}"
+        rest = of_pass & kept
+        passes.append(
+            _pass_of(entry, text, setting, count, float(pace_s[rest].sum()),
+                     float(old.wait_s[rest].sum()))
+        )  # fmt: skip
+    first = np.cumsum([0, *(work.joins for work in passes)])
+    passes = [
+        replace(work, first_step=int(at)) for work, at in zip(passes, first[:-1], strict=True)
+    ]
+    worked_s = np.cumsum(pace_s[kept] + wait_s)
+    return replace(
+        order,
+        ring=old.ring[kept],
+        pass_number=old.pass_number[kept],
+        start_s=worked_s,
+        wait_s=wait_s,
+        interpass_low_c=old.interpass_low_c[kept],
+        interpass_usual_c=old.interpass_usual_c[kept],
+        interpass_high_c=old.interpass_high_c[kept],
+        passes=tuple(passes),
+        row_step=old.step[kept],
+        row_start_s=old.start_s[kept],
+        **_times(pace_s[kept], wait_s),
+    )
+
+
+def _pass_of(
+    entry: Mapping[str, Any], text: str, setting: Any, joins: int, work_s: float, wait_s: float
+) -> Pass:
+    return Pass(
+        number=entry["number"], text=text, face=entry["face"], first_step=0, joins=joins,
+        seconds=work_s + wait_s, wait_s=wait_s, setting=setting,
+    )  # fmt: skip
+
+
+def _times(pace_s: FloatArray, wait_s: FloatArray) -> dict[str, Any]:
+    """Give the bench time of a rest, and the bound that needs no proof: the work without waits."""
+    bench_s, work_s = float((pace_s + wait_s).sum()), float(pace_s.sum())
+    return {
+        "bench_time_s": bench_s,
+        "lower_bound_s": work_s,
+        "bound_parts": {"the work itself": work_s},
+        "free_time_s": bench_s,
+        "comparisons": (),
+        "gained": ("What is left of an order that was planned before.",),
+        "peak_c": None,
+        "end_to_end_peak_c": None,
+        "trace_time_s": None,
+        "trace_c": {},
+    }
+
+
+def ordered_anew(piece: PiecePlan, job: Job, welded: BoolArray) -> WeldOrder:
+    """Order the joins that are left from the cold state, as if the others were closed already."""
+    from chainplan.estimate import settings_of_layout
+    from chainplan.order import find_order
+
+    joins = replace(piece.joins, pre_closed=piece.joins.pre_closed | welded)
+    settings = [line.setting for line in settings_of_layout(job, piece.layout)]
+    return find_order(
+        piece.layout, joins, piece.heat, settings=settings, pace=job.bench.pace,
+        limits=job.bench.heat, seed=piece.order.seed,
+    )  # fmt: skip

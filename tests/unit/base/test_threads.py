@@ -1,0 +1,60 @@
+"""Public functions that calculate keep the linear algebra to one thread and hand it back."""
+
+from __future__ import annotations
+
+from contextlib import contextmanager, suppress
+from typing import TYPE_CHECKING
+
+import pytest
+import scipy.linalg  # noqa: F401 - so that its library is loaded too
+from threadpoolctl import threadpool_info, threadpool_limits
+
+import chainplan
+from chainplan import threads
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+CALCULATING = [
+    "check_job", "check_order", "check_weave", "compare_rings", "count_rings", "describe_weave",
+    "draw_weave", "draw_weave_chart", "draw_weaves", "make_plan", "write_plan",
+]  # fmt: skip
+
+
+def threads_now() -> set[int]:
+    return {pool["num_threads"] for pool in threadpool_info() if pool["user_api"] == "blas"}
+
+
+def test_one_thread_inside_and_the_caller_s_number_again_afterwards() -> None:
+    """Also after an error."""
+
+    @threads.one_thread
+    def fail() -> None:
+        raise ZeroDivisionError
+
+    with threadpool_limits(2, user_api="blas"):
+        assert threads_now() == {2}
+        assert threads.one_thread(threads_now)() == {1}
+        assert threads_now() == {2}
+        with pytest.raises(ZeroDivisionError):
+            fail()
+        assert threads_now() == {2}
+
+
+@pytest.mark.parametrize("name", CALCULATING)
+def test_a_public_function_that_calculates_is_kept_to_one_thread(
+    name: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Called without what it needs it fails, but only after the limit is set."""
+    entered = []
+
+    class Controller:
+        @contextmanager
+        def limit(self, **said: object) -> Iterator[None]:
+            entered.append(said)
+            yield
+
+    monkeypatch.setattr(threads, "_controller", Controller)
+    with suppress(TypeError):
+        getattr(chainplan, name)()
+    assert {"limits": 1, "user_api": "blas"} in entered

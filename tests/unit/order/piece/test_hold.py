@@ -1,0 +1,128 @@
+"""Fingers: where they can take the piece, and that the plan leaves them a cool place."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from chainplan.order import find_order
+from chainplan.order.clock.exact import make_exact_clock
+from chainplan.order.clock.follow import grip_temperatures_c
+from chainplan.order.clock.protocol import settle
+from chainplan.order.pattern.plain import random_order
+from chainplan.order.piece.hold import lay_out_grips
+from chainplan.order.piece.patches import cut_patches, find_reach
+from chainplan.order.piece.situation import take_stock
+
+
+def simulated(piece, ring, start_s):
+    """Temperatures by the tests' own dense network, in the bad corner."""
+
+    def warm(node, at_s):
+        return piece.heat.temperatures_c("high", ring, start_s, node, at_s)
+
+    return warm
+
+
+def test_search_and_verifier_see_the_same_temperatures_at_the_fingers(make):
+    """Two reckonings, one by modes and one by simulation, of the same patches."""
+    piece = make.piece(make.pairs(30), held=True)
+    clock = make_exact_clock(take_stock(*piece.three, **piece.kwargs, seed=0))
+    order = random_order(clock.situation.work, 1)
+    start = np.cumsum(clock.situation.work.gaps_s(order))
+    ring = clock.situation.work.ring[order]
+    steps = np.arange(order.size, dtype=np.int32)
+    work = clock.situation.work
+    mine = grip_temperatures_c(clock.follower, work, order[None], start[None], steps)[0]
+    grips = lay_out_grips(
+        piece.layout, piece.joins, ring, start, pace=piece.pace, limits=piece.limits
+    )
+    other = grips.at_fingers_c(simulated(piece, ring, start))
+    assert np.isfinite(mine).tolist() == np.isfinite(other).tolist()
+    held = np.isfinite(mine)
+    assert mine[held] == pytest.approx(other[held], abs=0.01)
+
+
+def test_long_pieces_are_looked_at_in_as_many_steps_as_their_reach_allows(make):
+    """Few rings within reach: all steps of a chain; fewer of a sheet; as few as wanted."""
+    narrow = make.piece(make.chain(2500), held=True)
+    wide = make.piece(make.sheet(60, 60), held=True)
+    looked_at = []
+    for piece in (narrow, wide):
+        ring = piece.joins.in_place
+        start = 5.0 * np.arange(1, ring.size + 1)
+        kwargs = {"pace": piece.pace, "limits": piece.limits}
+        grips = lay_out_grips(piece.layout, piece.joins, ring, start, **kwargs)
+        looked_at.append(grips.steps.size)
+        assert grips.steps[[0, -1]].tolist() == [0, ring.size - 1]
+        few = lay_out_grips(piece.layout, piece.joins, ring, start, **kwargs, most_steps=20)
+        assert few.steps.size == 20
+        assert few.moment_s.shape == (2, 20)
+    assert looked_at[0] == 2500
+    assert 40 <= looked_at[1] < 3600
+
+
+def test_fingers_always_find_a_place_below_their_limit(make):
+    """The exact network confirms it at every step of an order settled with the fingers."""
+    piece = make.piece(make.pairs(24), held=True)
+    clock = make_exact_clock(take_stock(*piece.three, **piece.kwargs, seed=0))
+    settled = settle(clock, random_order(clock.situation.work, 2))
+    ring = clock.situation.work.ring[settled.order]
+    grips = lay_out_grips(
+        piece.layout, piece.joins, ring, settled.start_s, pace=piece.pace, limits=piece.limits
+    )
+    warm = grips.at_fingers_c(simulated(piece, ring, settled.start_s))
+    assert warm.max() <= piece.limits.finger_limit_c + 0.1
+    bare = settle(clock, settled.order, held=False)
+    assert bare.bench_s < settled.bench_s
+
+
+def test_nothing_is_held_when_tweezers_are_or_when_the_piece_is_too_short(make):
+    """The finger limit applies to bare fingers, and to places that exist."""
+    piece = make.piece(make.chain(3), held=True)
+    clock = make_exact_clock(take_stock(*piece.three, **piece.kwargs, seed=0))
+    assert clock.hold is None  # 9 mm long, held from 15 mm on
+    long = make.piece(make.chain(40), held=False)
+    assert not take_stock(*long.three, **long.kwargs, seed=0).held
+
+
+def test_loose_joins_are_not_held_by_one_another(make):
+    """Pendant rings and earring posts belong to something of their own."""
+    layout = make.chain(20)
+    loose = replace(layout, sections=(replace(layout.sections[0], form="loose"),))
+    piece = make.piece(loose, held=True)
+    clock = make_exact_clock(take_stock(*piece.three, **piece.kwargs, seed=0))
+    assert clock.hold is None
+    assert cut_patches(loose, piece.limits, piece.pace) is None
+
+
+def test_patches_in_reach_are_those_of_a_plain_look_at_every_ring(make):
+    """Rings sorted into squares one by one, and the middle of each square measured."""
+    piece = make.piece(make.sheet(8, 12), held=True)
+    limits, tip = piece.limits, piece.pace.fingertip_mm
+    patches = cut_patches(piece.layout, limits, piece.pace)
+    place, ring = piece.joins.point_mm[:, :2], piece.joins.in_place
+    found = find_reach(patches, place, ring, limits)
+    mine = set()
+    for row, side, patch in zip(found.row, found.side, found.patch, strict=True):
+        rings = patches.ring[patches.first[patch] :][: patches.size[patch]]
+        mine |= {(int(row), int(side), int(held)) for held in rings}
+    low, other = piece.layout.centre_mm[:, :2].min(axis=0), set()
+    for join in ring.tolist():
+        for held, here in enumerate(piece.layout.centre_mm[:, :2]):
+            away = (np.floor((here - low) / tip) + 0.5) * tip + low - place[join]
+            near = limits.hold_from_mm <= abs(away[0]) <= limits.hold_to_mm
+            if near and abs(away[1]) <= limits.hold_to_mm:
+                other.add((join, int(away[0] > 0), held))
+    assert len(mine) > 1000
+    assert mine == other
+
+
+def test_a_piece_that_is_never_held_has_no_trace_of_the_fingers(make):
+    """Too short to be held: every temperature that is told is a number."""
+    piece = make.piece(make.chain(3), held=True)
+    order = find_order(*piece.three, **piece.kwargs, seed=0)
+    assert "fingers" not in order.trace_c
+    assert all(np.isfinite(trace).all() for trace in order.trace_c.values())

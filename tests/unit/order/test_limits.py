@@ -1,0 +1,134 @@
+"""Limits that cannot be kept are set aside by name, and every other limit holds."""
+
+from __future__ import annotations
+
+from dataclasses import fields, is_dataclass, replace
+
+import numpy as np
+import pytest
+
+from chainplan.model.order import LimitKind, OrderStatus, ViolationKind
+from chainplan.order import find_order, verify_order
+from chainplan.order.tuning import USUAL
+
+SUMMED = replace(USUAL, clock=replace(USUAL.clock, most_exact_joins=0))
+CLOCKS = pytest.mark.parametrize("tuning", [USUAL, SUMMED], ids=["exact", "summed"])
+
+
+def plan(piece, tuning):
+    return find_order(*piece.three, **piece.kwargs, tuning=tuning)
+
+
+def violations(piece, order):
+    return verify_order(*piece.three, order.ring, order.start_s, **piece.kwargs)
+
+
+def floats_in(value):
+    """Every number of a result, however deep."""
+    if is_dataclass(value):
+        for item in fields(value):
+            yield from floats_in(getattr(value, item.name))
+    elif isinstance(value, dict):
+        for item in value.values():
+            yield from floats_in(item)
+    elif isinstance(value, tuple | list):
+        for item in value:
+            yield from floats_in(item)
+    elif isinstance(value, float | np.ndarray):
+        yield from np.atleast_1d(np.asarray(value)).ravel().tolist()
+
+
+@CLOCKS
+def test_a_part_that_no_order_spares_is_set_aside_and_all_else_is_kept(make, tuning):
+    """Twenty rings on a clasp that one weld spoils: ring and fingers still keep their limits."""
+    piece = make.piece(make.pairs(15), limit_c=50.0, held=True, parts=(("clasp", 0, 24.0, 0.05),))
+    without = replace(piece, heat=make.heat(piece.layout))
+    order, other = plan(piece, tuning), plan(without, tuning)
+    assert order.status is OrderStatus.INFEASIBLE
+    assert [(item.kind, item.name, item.limit_c, item.proved) for item in order.set_aside] == [
+        (LimitKind.PART, "clasp", 24.0, True)
+    ]
+    assert {item.kind for item in violations(piece, order)} == {ViolationKind.PART}
+    holds = {check.name: check.holds for check in order.limits}
+    assert holds == {"interpass": True, "fingers": True, "clasp": False}
+    assert order.bench_time_s == pytest.approx(other.bench_time_s, rel=0.2)
+    assert order.gained[0].startswith("No order keeps the limit for clasp (24 °C): it is set aside")
+    assert order.advice[0].startswith("clasp: one weld at ring")
+    assert not any(item.feasible for item in order.comparisons)
+    assert all("clasp" in item.note for item in order.comparisons)
+
+
+@CLOCKS
+def test_a_part_that_can_be_spared_keeps_its_limit_beside_one_that_cannot(make, tuning):
+    """Set aside by name: the spring at the other end is still watched."""
+    piece = make.piece(
+        make.chain(16),
+        limit_c=200.0,
+        parts=(("glue", 0, 23.0, 0.05), ("spring", 15, 60.0, 0.05)),
+    )
+    order = plan(piece, tuning)
+    assert [item.name for item in order.set_aside] == ["glue"]
+    holds = {check.name: check.holds for check in order.limits}
+    assert holds == {"interpass": True, "glue": False, "spring": True}
+    ends = next(item for item in order.comparisons if item.name == "end to end")
+    assert ends.wait_s > 0  # for the spring
+
+
+@CLOCKS
+def test_a_limit_below_the_room_is_set_aside_and_the_fingers_are_still_kept(make, tuning):
+    """No wait cools a piece below the room; fingers can be kept all the same."""
+    piece = make.piece(make.pairs(15), limit_c=20.0, held=True)
+    order = plan(piece, tuning)
+    assert [item.key for item in order.set_aside] == [(LimitKind.INTERPASS, "interpass")]
+    holds = {check.name: check.holds for check in order.limits}
+    assert holds == {"interpass": False, "fingers": True}
+    assert "not above the piece's temperature without any weld" in order.advice[0]
+
+
+@CLOCKS
+def test_fingers_below_the_room_are_set_aside_and_the_rings_are_still_kept(make, tuning):
+    """A room of 31 °C and fingers that bear 30: tweezers, and the welds in their limit."""
+    piece = make.piece(make.pairs(15), limit_c=60.0, held=True)
+    for network in piece.heat.networks.values():
+        network.base_c[:] = 31.0
+    piece = replace(piece, limits=replace(piece.limits, finger_limit_c=30.0))
+    order = plan(piece, tuning)
+    assert [item.key for item in order.set_aside] == [(LimitKind.FINGERS, "fingers")]
+    holds = {check.name: check.holds for check in order.limits}
+    assert holds == {"interpass": True, "fingers": False}
+    assert "use tweezers" in order.advice[0]
+
+
+@CLOCKS
+def test_what_no_order_tried_keeps_is_not_called_proved(make, tuning):
+    """One weld stays a hundredth of a kelvin below the limit: no waiting is found that does."""
+    piece = make.piece(make.chain(10), limit_c=200.0, parts=(("spring", 4, 60.0, 0.05),))
+    times = np.arange(0.25, 300.0, 0.25)
+    peak = max(piece.heat.rise("high", [k], [0.0], times)[:, 10].max() for k in range(10))
+    part = replace(piece.heat.parts[0], limit_c=float(21.0 + peak + 0.01))
+    order = plan(replace(piece, heat=replace(piece.heat, parts=(part,))), tuning)
+    assert [(item.name, item.proved) for item in order.set_aside] == [("spring", False)]
+    assert order.status is OrderStatus.INFEASIBLE
+    assert order.gained[0].startswith("No order tried keeps the limit for spring")
+    assert any("Patience alone" in text for text in order.advice)
+
+
+@CLOCKS
+@pytest.mark.parametrize("rings", [1, 3, 8])
+def test_a_piece_shorter_than_the_hold_distance_has_no_number_missing(make, rings, tuning):
+    """Fingers reach no place at all, or only from some joins: nothing is NaN or infinite."""
+    piece = make.piece(make.chain(rings), held=True, parts=(("clasp", 0, 90.0, 0.1),))
+    order = plan(piece, tuning)
+    numbers = list(floats_in(order))
+    assert len(numbers) > 5 * rings
+    assert np.isfinite(numbers).all()
+    held = "fingers" in {check.name for check in order.limits}
+    assert held == ("fingers" in order.trace_c) == (rings == 8)
+    assert order.set_aside == ()
+
+
+def test_the_kinds_and_statuses_are_written_as_they_always_were():
+    """Files keep their words."""
+    assert [str(item) for item in OrderStatus] == ["complete", "no limit binds", "infeasible"]
+    assert f"{OrderStatus.COMPLETE}" == "complete"
+    assert [str(item) for item in LimitKind] == ["interpass", "fingers", "part"]
