@@ -90,6 +90,10 @@ def _check_closed_set(files: PlanFiles, piece: PieceFiles, teller: Teller) -> No
         teller.same(PLAN, f"{place}, {name}, pre_closed + in_place", total, piece.count)
         good = 0 <= way["pre_closed"] <= way["largest_possible"]
         teller.true(PLAN, f"{place}, {name}", good, way["pre_closed"], "at most the largest")
+        near = re.search(r"nearer than ([\d.]+) mm to a part", way["note"])
+        if near:
+            distance = files.value("bench.electrode.beforehand_distance_mm")
+            teller.near(PLAN, f"{place}, {name}, note", float(near.group(1)), distance)
         if way["note"] == "proved largest":
             teller.same(PLAN, f"{place}, {name}", way["pre_closed"], way["largest_possible"])
             teller.same(PLAN, f"{place}, {name}, exact", way["exact"], expected=True)
@@ -394,7 +398,7 @@ def check_masses(files: PlanFiles, teller: Teller) -> None:
             ratio = section["inner_mm"] / section["wire_mm"]
             teller.near(PLAN, f"{place}, aspect_ratio", section["aspect_ratio"], ratio)
             good = 0 <= section["smallest_aspect_ratio"] <= ratio + 1e-5
-            good &= piece.is_loose or section["smallest_aspect_ratio"] > 0
+            good &= (section["smallest_aspect_ratio"] == 0) == piece.is_loose
             smallest = section["smallest_aspect_ratio"]
             teller.true(PLAN, f"{place}, smallest_aspect_ratio", good, smallest, f"up to {ratio:g}")
             _check_reasons(place, section, teller)

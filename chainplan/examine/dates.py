@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from chainplan.examine.reading import PlanFiles
 
 _TRIALS = 20_000
+_LONGEST_OFF_DAYS = 60
+"""Days off after the start date before the first working day."""
 
 
 @check("the calendar can be worked")
@@ -90,6 +92,11 @@ def _check_dates(
             teller.true(PLAN, place, good, line[end], f"{hours:.4f} working hours from the start")
             day = days.setdefault(number, moment.date())
             teller.true(PLAN, place, day == moment.date(), moment.date(), day)
+    start = files.plan.get("start_date")
+    if start is not None and 0 in days:
+        off = (days[0] - datetime.date.fromisoformat(start)).days
+        text = f"the first working day is {days[0]}"
+        teller.true(PLAN, "start_date", 0 <= off <= _LONGEST_OFF_DAYS, start, text)
     ordered = [days[number] for number in sorted(days)]
     rising = all(a < b for a, b in itertools.pairwise(ordered))
     teller.true(PLAN, "estimates, calendar", rising, "days out of order", "rising")

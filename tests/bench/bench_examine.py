@@ -1,6 +1,6 @@
 """Time of the examiner beside that of the whole plan, and its growth with the rings.
 
-Processor time, so that other work on the machine counts little. Run: python tests/bench/bench_examine.py
+Processor time, so that other work on the machine counts little.
 """
 
 from __future__ import annotations

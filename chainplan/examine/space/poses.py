@@ -29,7 +29,7 @@ OVERLAP = 1e-3
 """Of a wire: what rounding and a solver's last digit may let two wires overlap."""
 TOUCHING = 2e-3
 """Of a wire: rings nearer than that are said to touch."""
-MOST_PAIRS = 30_000
+MOST_PAIRS = 10_000
 
 
 @dataclass(frozen=True)

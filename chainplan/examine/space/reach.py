@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from chainplan.examine.reading import PieceFiles, PlanFiles
     from chainplan.examine.space.poses import Space
 
-MOST_JOINS = 800
+MOST_JOINS = 500
 _SAMPLES = 32
 
 
