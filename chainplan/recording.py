@@ -5,11 +5,13 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from chainplan.threads import one_thread
+
 if TYPE_CHECKING:
     import datetime
     from collections.abc import Mapping, Sequence
 
-    from chainplan.job.learned import Written
+    from chainplan.job.written.learned import Written
     from chainplan.model.record import (
         FileRecorded,
         JoinTrace,
@@ -76,20 +78,23 @@ def record_logs(
     """
     from functools import partial
 
-    from chainplan.job.first_sheet import first_sheet_rows
+    from chainplan.job.files.first_sheet import first_sheet_rows
     from chainplan.model.record import Recorded
     from chainplan.record.cells import open_table
     from chainplan.record.checks import check_together
     from chainplan.record.lineage import of_record, same_work
     from chainplan.record.logs import LogReader, read_logs
     from chainplan.record.plan_folder import read_plan_folder
+    from chainplan.record.progress import whole_plan
     from chainplan.record.store import Record
+    from chainplan.writing import mend_folder
 
+    mend_folder(plan)
     target = record_path(plan, record)
     known_plan = read_plan_folder(plan)
     with Record(target) as book:
         known_plan = of_record(book, known_plan)
-        reader = LogReader(known_plan, same_work(book, known_plan))
+        reader = LogReader(whole_plan(book, known_plan), same_work(book, known_plan))
         tables = [partial(open_table, path, first_sheet_rows) for path in logs]
         found = read_logs(tables, reader, person=person)
         there = check_together(book, known_plan, found)
@@ -146,7 +151,10 @@ def progress(
     from chainplan.record.plan_folder import read_plan_folder
     from chainplan.record.progress import last_event, progress_of
     from chainplan.record.store import Record
+    from chainplan.writing import mend_folder
 
+    if folder is not None:
+        mend_folder(folder)
     target = record_path(folder, record)
     moment = now or datetime.datetime.now()
     there = target.exists() or folder is None
@@ -198,6 +206,7 @@ def _working_moment(
     return days.moment(gone_h + hours, ending=True)
 
 
+@one_thread
 def learn(*, record: str | Path | None = None, picture: str | Path | None = None) -> Lesson:
     """Learn pace, yield, gas and more from the record of all jobs, with intervals.
 
@@ -244,8 +253,8 @@ def write_learned(lesson: Lesson, job: str | Path, *, only: Sequence[str] = ()) 
         If a key is not among the figures, or the workbook is none.
     """
     from chainplan.errors import InputError, did_you_mean
-    from chainplan.job.learned import INNER, RINGS_PER_CM
-    from chainplan.job.learned import write_learned as write
+    from chainplan.job.written.learned import INNER, RINGS_PER_CM
+    from chainplan.job.written.learned import write_learned as write
 
     places = {item.key for item in lesson.figures if "." in item.key}
     known = sorted({*places, "recorded"})

@@ -16,6 +16,10 @@ if TYPE_CHECKING:
     from chainplan.model.record import FileRecorded
 
 
+MOST_FAULTS = 20
+"""Faults of one file that are told one by one; ``--json`` has them all."""
+
+
 def add_commands(commands: Commands) -> None:
     """Enter ``record``, ``progress``, ``replan``, ``learn``, ``trace`` and ``review``."""
     record = commands.add("record", run_record, "Take logs of the bench into the workshop's record")
@@ -88,8 +92,12 @@ def run_record(args: argparse.Namespace) -> int:
         args.logs, args.plan, record=args.record, skip_bad=args.skip_bad, person=args.person
     )
     faults = done.faults
-    for fault in faults:
-        print(f"chainplan: {fault}", file=sys.stderr)
+    for item in done.files:
+        for fault in item.faults[:MOST_FAULTS]:
+            print(f"chainplan: {fault}", file=sys.stderr)
+        if len(item.faults) > MOST_FAULTS:
+            more = len(item.faults) - MOST_FAULTS
+            print(f"chainplan: {item.file}: {more} more faults", file=sys.stderr)
     if args.json:
         print(to_json({"ok": not faults, **plain(done)}))
     else:

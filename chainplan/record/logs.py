@@ -85,14 +85,15 @@ class LogReader:
     """Reads logs against a plan and the earlier plans of the same work."""
 
     def __init__(self, plan: KnownPlan, earlier: tuple[KnownPlan, ...] = ()) -> None:
+        """Take the plan, with every join of its work, and the plans before it.
+
+        Steps are checked against the order only where there is one plan: they have other numbers
+        in each, and the ring says it all.
+        """
         self.plan = plan
         self._plans = {known.mark: known for known in (*earlier, plan)}
-        marks = [known.mark for known in (*earlier, plan) if known.key != plan.key]
-        self._order_known = {m: marks.count(m) + (m == plan.mark) == 1 for m in self._plans}
-        self._pieces = {
-            mark: {piece.name: _Piece(piece) for piece in known.pieces}
-            for mark, known in self._plans.items()
-        }
+        self._one_order = not earlier
+        self._pieces = {piece.name: _Piece(piece) for piece in plan.pieces}
         self._times: dict[str, tuple[str, float]] = {}
 
     def read(self, table: Table, *, person: str = "") -> Log:
@@ -176,7 +177,7 @@ class LogReader:
         mark = row.get("plan") or self.plan.mark
         known = self._plans[mark]
         values["person"] = values.get("person") or person
-        rings = self._place(row, kind, mark, values)
+        rings = self._place(row, kind, values)
         for name in EVENT_KINDS[kind].needs:
             if values.get(name) in (None, "") and name not in ("ring", "undoes"):
                 raise InputError(Refusal(f"{name} is missing", f"{kind!r} needs it"))
@@ -214,18 +215,17 @@ class LogReader:
             raise InputError(said)
         return values
 
-    def _place(
-        self, row: dict[str, str], kind: str, mark: str, values: dict[str, Any]
-    ) -> list[int]:
-        """Find piece, copy and rings of a row in the plan that it names; empty: no ring."""
+    def _place(self, row: dict[str, str], kind: str, values: dict[str, Any]) -> list[int]:
+        """Find piece, copy and rings of a row; empty: no ring."""
         name = row.get("piece", "")
         if not name:
             return []
-        pieces = self._pieces[mark]
-        piece = pieces.get(name)
+        piece = self._pieces.get(name)
         if piece is None:
             said = f"the plan has no piece {quote(name, BOUNDS.name_letters)}"
-            raise InputError(Refusal(said, tell_known(pieces), hint=near_words(name, pieces)))
+            raise InputError(
+                Refusal(said, tell_known(self._pieces), hint=near_words(name, self._pieces))
+            )
         values["piece"] = name
         if row.get("copy"):
             copy = read_whole(row["copy"], "copy")
@@ -240,12 +240,12 @@ class LogReader:
             made = f"copies 1 to {piece.copies}" if piece.copies > 1 else "one copy only"
             raise InputError(Refusal(f"copy {copy} of {name!r}", f"this plan has {made}"))
         values["copy"] = copy or None
-        return self._rings(row, kind, mark, piece)
+        return self._rings(row, kind, piece)
 
-    def _rings(self, row: dict[str, str], kind: str, mark: str, piece: _Piece) -> list[int]:
+    def _rings(self, row: dict[str, str], kind: str, piece: _Piece) -> list[int]:
         step = read_whole(row["step"], "step") if row.get("step") else 0
         if not row.get("ring"):
-            if step and step <= len(piece.ring):
+            if step and self._one_order and step <= len(piece.ring):
                 return [piece.ring[step - 1]]
             if kind in _JOIN_KINDS:
                 allowed = f"{piece.name!r} has rings 1 to {piece.rings}"
@@ -259,7 +259,7 @@ class LogReader:
                     f"its joins are at rings 1 to {piece.rings} without those closed beforehand"
                 )
                 raise InputError(Refusal(said, allowed))
-        if step and self._order_known[mark] and piece.step[rings[0]] != step:
+        if step and self._one_order and piece.step[rings[0]] != step:
             said = f"step {step} of {piece.name!r} is not ring {rings[0]} in this plan"
             allowed = "leave the columns step and ring of a log as they were"
             raise InputError(Refusal(said, allowed))

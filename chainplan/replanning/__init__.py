@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from chainplan.errors import InputError
+from chainplan.threads import one_thread
 
 if TYPE_CHECKING:
     import datetime
@@ -49,6 +50,7 @@ class _Rest:
     basis: str
 
 
+@one_thread
 def replan(
     folder: str | Path,
     *,
@@ -230,10 +232,10 @@ def _rest_of(
         order = rest_of_order(piece.order, orders[name], left)
         said = ""
         if everywhere.any():
-            said = f"{name}: nothing that its order rests on has changed; the rest is as it was."
+            said = f"{name}: its order would be no other now, so the rest stays as it was."
     else:
         order = ordered_anew(piece, job, everywhere | repair)
-        said = f"{name}: limits, settings or pace are others than before; the rest is ordered anew."
+        said = f"{name}: its order would be another now, so the rest is ordered anew."
     if repair.any():
         order, told = with_repairs(piece, job, order, state)
         said = f"{said} {told}".strip()

@@ -52,7 +52,8 @@ def with_repairs(
         if numbers:
             shown = ", ".join(map(str, numbers[:12])) + (" …" if len(numbers) > 12 else "")
             noun = "ring" if len(numbers) == 1 else "rings"
-            told.append(f"{noun} {shown} come back at the end, {words}")
+            verb = "comes" if len(numbers) == 1 else "come"
+            told.append(f"{noun} {shown} {verb} back at the end, {words}")
     return order, f"{piece.piece.name}: {'; '.join(told)}."
 
 
@@ -80,11 +81,11 @@ def _repair_pass(
     room = np.full(count, float(limits.room_c))
     steps = order.row_step if order.row_step is not None else np.arange(1, len(order.ring) + 1)
     last = int(steps.max(initial=0))
+    rows_s = order.start_s if order.row_start_s is None else order.row_start_s
+    after_s = float(rows_s.max(initial=0.0)) + np.cumsum(wait_s + work_s)
     more_rows: dict[str, Any] = {
         "row_step": np.concatenate([steps, last + np.arange(1, count + 1)]).astype(np.int32),
-        "row_start_s": np.concatenate(
-            [order.row_start_s if order.row_start_s is not None else order.start_s, start]
-        ),
+        "row_start_s": np.concatenate([rows_s, after_s]),
     }
     joined: dict[str, Any] = {
         name: np.concatenate([getattr(order, name), values])

@@ -40,7 +40,23 @@ STATUS |= dict.fromkeys((24, 36, 152, 255, -24, -9, -11), TIMEOUT)
 WIDER = "a window that is wider still adds terms too small to change the sum"
 NO_SIDE = "a side without a score is passed over, be it −inf or no number"
 NODES = "every node has an entry on the diagonal, so the shape is found to be the same"
+NET = "another net of first tries; the refining reaches the same roll from it"
+ROLLS = "rolls = np.linspace(-np.pi, np.pi, "
+AROUND = "around = np.arange("
 EQUIVALENT = {
+    f"{ROLLS}tuned.roll_points, endpoint=None, dtype=np.float64)": NET,
+    f"{ROLLS}tuned.roll_points, endpoint=True, dtype=np.float64)": NET,
+    f"{ROLLS}tuned.roll_points, dtype=np.float64)": NET,
+    f"{ROLLS}endpoint=False, dtype=np.float64)": NET,
+    f"{ROLLS}tuned.roll_points, endpoint=False, dtype=None)": "the same type without being named",
+    f"{ROLLS}tuned.roll_points, endpoint=False, )": "the same type without being named",
+    "step = float(rolls[2] - rolls[0])": NET,
+    f"{AROUND}-2.0, 1.0 + tuned.roll_spacing / 2, tuned.roll_spacing)": NET,
+    f"{AROUND}-1.0, 1.0 - tuned.roll_spacing / 2, tuned.roll_spacing)": NET,
+    f"{AROUND}-1.0, 2.0 + tuned.roll_spacing / 2, tuned.roll_spacing)": NET,
+    f"{AROUND}-1.0, 1.0 + tuned.roll_spacing * 2, tuned.roll_spacing)": NET,
+    f"{AROUND}-1.0, 1.0 + tuned.roll_spacing / 3, tuned.roll_spacing)": NET,
+    "rolls = best - step * around": "the net is the same on both sides",
     "every = np.arange(nodes, dtype=None)": "takes more room only",
     "every = np.arange(nodes, )": "takes more room only",
     "matrix = coo_matrix((values, (rows, columns)), shape=None).tocsr()": NODES,

@@ -198,6 +198,7 @@ def _wire(
         "mass_in_piece_g": inside, "mass_used_g": used, "scrap_g": used - inside,
         "rings_from_stock": min(shelf, rings + spares),
         "shown_risk": short_risk(rings, spares, bad), "cut": cut,
+        "fewer_risk": short_risk(rings, spares - 1, bad) if spares else 1.0,
         "g_per_m": math.pi / 4 * wire**2 * density,
     }  # fmt: skip
 

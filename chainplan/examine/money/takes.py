@@ -138,8 +138,8 @@ def check_wire(files: PlanFiles, teller: Teller) -> None:
             scrap = need["mass_used_g"] - need["mass_in_piece_g"]
             off = 2e-5 * need["mass_used_g"]
             teller.near(PLAN, f"{here}, scrap_g", need["scrap_g"], scrap, off=off)
-            risk = own["shown_risk"]
-            teller.near(PLAN, f"{here}, shown_risk", need["shown_risk"], risk, off=1e-3 * risk)
+            for name in ("shown_risk", "fewer_risk"):
+                teller.near(PLAN, f"{here}, {name}", need[name], own[name], off=1e-3 * own[name])
             given = group["mandrel_mm"]
             good = (
                 need["mandrel_mm"] == given

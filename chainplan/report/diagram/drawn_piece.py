@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -65,7 +66,7 @@ class DrawnPiece:
         name = f"ring {ring + 1}"
         return name if self.unit == "ring" else f"{self.unit} {self.unit_number[ring] + 1} ({name})"
 
-    @property
+    @cached_property
     def start_mm(self) -> float:
         """Where the piece begins, in its own mm along its length."""
         return extent_mm(self.rings, FRONT)[0]

@@ -58,7 +58,7 @@ def write_review_book(review: Review, traces: Sequence[JoinTrace], path: Path) -
         sheet.freeze_panes = "A2"
     book.properties.creator = "chainplan"
     book.properties.created = book.properties.modified = datetime.datetime(2000, 1, 1)
-    save_workbook(book, path, long_rows={}, values={})
+    save_workbook(book, path)
 
 
 def _trace_row(trace: JoinTrace) -> tuple[object, ...]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -64,3 +65,49 @@ def test_the_roll_is_the_one_that_trying_all_finds(case, flat):
         likeness[number] = near + (((normal @ spin.T) * like_normal).sum(axis=1) ** 2).sum()
     found = find_roll(centre, normal, like_centre, like_normal)
     assert np.interp(found, rolls, likeness) == pytest.approx(likeness.max(), abs=1e-4)
+
+
+@pytest.mark.parametrize("seed_words", [{}, {"free_turn": False}, {"free_turn": True}])
+@pytest.mark.parametrize("turn_rad", [0.0, 0.4])
+def test_a_seed_off_its_axis_with_normals_of_any_length_is_met(seed_words, turn_rad):
+    """A chain without a turn is put on its axis unless its seed says otherwise."""
+    draw = np.random.default_rng(5)
+    centre = draw.normal(size=(4, 3)) + np.array([0.0, 2.0, -1.0])
+    normal = draw.normal(size=(4, 3))
+    unit = normal / np.linalg.norm(normal, axis=1, keepdims=True)
+    lengths = np.array([0.01, 1.0, 30.0, 2.0])
+    rings = np.hstack([centre, unit * lengths[:, None]])
+    weave = SimpleNamespace(
+        form="chain", turn_rad=turn_rad, data={"seed": {"rings": rings.tolist(), **seed_words}}
+    )
+    spin = turn_about_x(0.7)[0]
+    on_axis = not turn_rad and not seed_words.get("free_turn")
+    shift = np.array([0.0, 5.0, 3.0]) if on_axis else np.zeros(3)
+    placed = replace(
+        read_seed(load_weave("box-chain")), centre=centre @ spin.T + shift, normal=unit @ spin.T
+    )
+    back = lay_as_seed(weave, placed)
+    wanted = centre - [0, *centre[:, 1:].mean(axis=0)] if on_axis else centre
+    np.testing.assert_allclose(back.centre, wanted, atol=1e-3)
+    np.testing.assert_allclose(back.normal, unit, atol=1e-3)
+
+
+@pytest.mark.parametrize("angle", [0.0, 0.123456, -2.5, 3.0])
+def test_the_roll_is_found_to_a_millionth(angle):
+    """Pictures of one chain at two rings must not differ by what the search left over."""
+    draw = np.random.default_rng(9)
+    centre, normal = draw.normal(size=(2, 5, 3))
+    normal /= np.linalg.norm(normal, axis=1, keepdims=True)
+    spin = turn_about_x(angle)[0]
+    assert find_roll(centre @ spin.T, normal @ spin.T, centre, normal) == pytest.approx(
+        -angle, abs=1e-6
+    )
+
+
+def test_of_two_rolls_that_lie_alike_the_smaller_is_taken():
+    """Rings about the axis lie the same after half a turn."""
+    draw = np.random.default_rng(9)
+    normal = draw.normal(size=(5, 3)) * np.array([0.0, 1.0, 1.0])
+    normal /= np.linalg.norm(normal, axis=1, keepdims=True)
+    centre = np.zeros((5, 3))
+    assert find_roll(centre, normal, centre, normal) == pytest.approx(0.0, abs=1e-6)

@@ -5,12 +5,18 @@ from __future__ import annotations
 import os
 import stat
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 
+import chainplan
 from chainplan.errors import InputError
 from chainplan.writing import change, fresh_folder, mend_folder
-from chainplan.writing.listing import LIST_NAME, read_listing
+from chainplan.writing.listing import LIST_NAME, read_listing, write_listing
+from chainplan.writing.place import find_place
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
 
 def write(target: Path, files: dict[str, str]) -> None:
@@ -297,3 +303,31 @@ def test_a_folder_moved_away_in_the_middle_is_left_alone(tmp_path: Path) -> None
     assert visible(target) == {"a.txt": "2"}
     assert visible(tmp_path / "moved") == {"a.txt": "1"}
     assert sorted(p.name for p in tmp_path.iterdir()) == ["job", "moved"]
+
+
+@pytest.mark.parametrize(
+    "read",
+    [
+        lambda folder: chainplan.check_order("job.toml", folder / "weld-order.csv"),
+        lambda folder: chainplan.progress(folder),
+        lambda folder: chainplan.record_logs([], folder),
+    ],
+    ids=["check_order", "progress", "record_logs"],
+)
+def test_whoever_reads_a_folder_mends_it_first(
+    tmp_path: Path, read: Callable[[Path], None]
+) -> None:
+    """A run killed during the change is finished before anything is read."""
+    target = tmp_path / "job"
+    write(target, {"a.txt": "1"})
+    place = find_place(target)
+    new = place.work / "new"
+    new.mkdir(parents=True)
+    (new / "a.txt").write_text("2")
+    write_listing(new)
+    planned = change.plan_change(place, new)
+    change.begin(place.work, planned)
+    with pytest.raises(InputError):  # There is no job, nor a plan in the folder.
+        read(target)
+    assert visible(target) == {"a.txt": "2"}
+    assert not place.work.exists()
