@@ -23,13 +23,14 @@ if TYPE_CHECKING:
         draw_weaves,
         list_weaves,
     )
-    from chainplan.errors import ChainplanError, InputError
+    from chainplan.errors import ChainplanError, ExaminationError, InputError
     from chainplan.model.job import Job, Piece
     from chainplan.model.plan import Plan
     from chainplan.plan import (
         check_folder,
         check_job,
         check_order,
+        examine_plan,
         make_plan,
         plan_tables,
         read_job,
@@ -43,6 +44,7 @@ __version__ = "0.1.0"
 
 __all__ = [
     "ChainplanError",
+    "ExaminationError",
     "InputError",
     "Job",
     "Piece",
@@ -58,6 +60,7 @@ __all__ = [
     "draw_weave",
     "draw_weave_chart",
     "draw_weaves",
+    "examine_plan",
     "learn",
     "list_weaves",
     "make_plan",
@@ -75,6 +78,7 @@ __all__ = [
 
 _HOME = {
     "ChainplanError": "errors",
+    "ExaminationError": "errors",
     "InputError": "errors",
     "Job": "model.job",
     "Piece": "model.job",
