@@ -108,7 +108,8 @@ def test_every_command_names_its_public_function() -> None:
     _, commands = build_commands()
     assert set(commands.runs) == {
         "start", "check", "plan", "count", "weaves", "order", "compare",
-        "record", "progress", "learn", "trace", "review", "replan",
+        "record", "progress", "learn", "trace", "review", "replan", "calibrate",
+        "examine",
     }  # fmt: skip
     for name, run in commands.runs.items():
         named = [word for word in chainplan.__all__ if word in (run.__doc__ or "")]
