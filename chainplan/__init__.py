@@ -13,6 +13,7 @@ TYPE_CHECKING = False  # as typing has it, without what importing typing takes
 if TYPE_CHECKING:
     from typing import Any
 
+    from chainplan.calibrating import calibrate, write_calibrated
     from chainplan.comparing import compare_rings, draw_comparison
     from chainplan.counting import (
         check_weave,
@@ -49,6 +50,7 @@ __all__ = [
     "Job",
     "Piece",
     "Plan",
+    "calibrate",
     "check_folder",
     "check_job",
     "check_order",
@@ -72,6 +74,7 @@ __all__ = [
     "review",
     "start_job",
     "trace",
+    "write_calibrated",
     "write_learned",
     "write_plan",
 ]
@@ -83,6 +86,7 @@ _HOME = {
     "Job": "model.job",
     "Piece": "model.job",
     "Plan": "model.plan",
+    "calibrate": "calibrating",
     "check_weave": "counting",
     "compare_rings": "comparing",
     "count_rings": "counting",
@@ -98,6 +102,7 @@ _HOME = {
     "replan": "replanning",
     "review": "recording",
     "trace": "recording",
+    "write_calibrated": "calibrating",
     "write_learned": "recording",
 }
 
