@@ -35,6 +35,7 @@ PLAIN = {
     "inner_ratio",
     "left",
     "level",
+    "likeness",
     "looseness",
     "lost_share",
     "low",
@@ -67,17 +68,6 @@ PLAIN = {
     "wire_ratio",
     "yield_share",
 }
-=======
-    "aspect_ratio", "smallest_aspect_ratio", "looseness", "inner_diameter_change", "wire_ratio",
-    "inner_ratio", "residual_gap", "width", "thickness", "turn_rad", "low", "usual", "high",
-    "biot", "amount", "pack", "needed", "in_stock", "to_buy", "left", "shown_risk",
-    "fewer_risk", "lost_share",
-    "chance_in_time", "weld_share", "short_risk_each", "rings_per_cm", "computed_rings_per_cm",
-    "measured_rings_per_cm", "approach", "second_approach", "normal", "seconds", "hours",
-    "vectors", "root_capacity",
-    "weld_hours", "pace", "pace_low", "pace_high", "old", "new", "level", "yield_share", "planned",
-    "actual", "likeness",
-}  # fmt: skip
 """Numbers without a unit, whose unit stands in a field beside them, or whose name is the unit."""
 
 
