@@ -239,7 +239,7 @@ def _rest_of(
     if repair.any():
         order, told = with_repairs(piece, job, order, state)
         said = f"{said} {told}".strip()
-    joins = replace(piece.joins, pre_closed=piece.joins.pre_closed | (everywhere & ~repair))
+    joins = replace(piece.joins, welded=everywhere & ~repair)
     return _Rest(piece=replace(piece, order=order, joins=joins), said=said, basis=now)
 
 
