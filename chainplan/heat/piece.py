@@ -28,6 +28,7 @@ from chainplan.heat.network import (
     ring_surface_mm2,
 )
 from chainplan.heat.placing import place_parts
+from chainplan.heat.ring_limits import ring_limits
 from chainplan.heat.sums import simulate_sums, temperatures_by_sums
 from chainplan.heat.tuning import tuning
 from chainplan.model.heat import PartNode
@@ -39,7 +40,7 @@ if TYPE_CHECKING:
 
     from chainplan.arrays import FloatArray, IntArray
     from chainplan.model.bench.heat import HeatSettings
-    from chainplan.model.heat import HeatNetwork, HeatRun, HotZone, Modes
+    from chainplan.model.heat import HeatNetwork, HeatRun, HotZone, Modes, RingLimit
     from chainplan.model.job import HeatSensitivePart
     from chainplan.model.kernels import KernelTable
     from chainplan.model.layout import Layout
@@ -66,6 +67,7 @@ class PieceHeatModel:
     parts: tuple[PartNode, ...]
     hot_zones: tuple[HotZone, ...]
     assumptions: tuple[Assumption, ...]
+    ring_limits: tuple[RingLimit, ...] = ()
     cautions: tuple[str, ...] = ()
     _kernels: dict[str, KernelTable] = field(default_factory=dict, repr=False, compare=False)
     _modes: dict[str, Modes] = field(default_factory=dict, repr=False, compare=False)
@@ -291,6 +293,7 @@ def build_heat_model(
         ),
         hot_zones=zones,
         assumptions=_assumptions(layout, settings, together),
+        ring_limits=ring_limits(layout, metals, settings),
         cautions=_cautions(zones),
     )
 

@@ -24,7 +24,9 @@ class OrderStatus(StrEnum):
 class LimitKind(StrEnum):
     """What a temperature limit is there for."""
 
-    INTERPASS = "interpass"
+    INTERPASS = "interpass"  # the user's own: how warm a ring may be before its weld
+    METAL = "metal"  # the same, for what the metal does: it darkens, takes on colour, softens
+    SAMENESS = "even welds"  # the same, so that one setting melts every join alike
     FINGERS = "fingers"
     PART = "part"
 
@@ -38,6 +40,8 @@ class ViolationKind(StrEnum):
     LEFT_OUT = "left out"
     TOO_SOON = "too soon"
     INTERPASS = "interpass"
+    METAL = "metal"
+    SAMENESS = "even welds"
     FINGERS = "fingers"
     PART = "part"
 
@@ -66,19 +70,31 @@ class Pass:
     seconds: float  # waits included
     wait_s: float
     setting: WeldSetting
+    wait_for: Mapping[str, float] = field(default_factory=dict)  # what asks for the waits: seconds
 
 
 @dataclass(frozen=True, kw_only=True)
 class LimitCheck:
     """One temperature limit and how near the order comes to it."""
 
-    name: str  # "interpass", "fingers", or the part's name
+    kind: LimitKind
+    name: str  # "interpass", "fingers", what the ring's metal asks for, or the part's name
     where: str
     limit_c: float
     low_c: float
     usual_c: float
     high_c: float
     holds: bool
+    why: str = ""  # what happens above it, and where it comes from
+    ring: int = -1  # where it comes nearest, counted from 0; −1: no single ring
+
+    @property
+    def said(self) -> str:
+        """Name for people: rings are meant before their welds."""
+        if self.kind is LimitKind.INTERPASS:
+            return "each ring before its weld"
+        before = self.kind in (LimitKind.METAL, LimitKind.SAMENESS)
+        return f"ring before its weld ({self.name})" if before else self.name
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -107,7 +123,7 @@ class Violation:
     limit_c: float
     what: str  # in plain words
     kind: ViolationKind
-    part: str = ""  # name of the part that gets too warm
+    limit: str = ""  # name of the limit: "interpass", "fingers", a metal's, or the part's name
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -115,7 +131,7 @@ class SetAside:
     """A limit that the order was made without, since it cannot be kept; all others hold."""
 
     kind: LimitKind
-    name: str  # "interpass", "fingers", or the part's name
+    name: str  # as in LimitCheck
     limit_c: float
     proved: bool  # no order keeps it; otherwise no order that was tried does
 
@@ -148,6 +164,8 @@ class WeldOrder:
     gained: tuple[str, ...]  # what the order gained and what it did not, in plain sentences
     advice: tuple[str, ...] = ()
     set_aside: tuple[SetAside, ...] = ()  # limits that cannot be kept; all others hold
+    wait_limit: IntArray | None = None  # (k,) place in ``limits`` of what asks for the wait, or −1
+    ring_limit_c: FloatArray | None = None  # (n,) least limit before a ring's weld; inf: none
     peak_c: FloatArray | None = None  # (n,) bad corner, chosen order
     end_to_end_peak_c: FloatArray | None = None  # (n,)
     trace_time_s: FloatArray | None = None

@@ -282,6 +282,9 @@ class SayTuning:
     most_compared: int = 10_000
     """Up to so many joins alternating ends and a random order are timed beside end to end, and a
     calm pace is looked for. Judgement: a sheet of 10 000 is planned within a minute."""
+    most_asked_why: int = 3000
+    """Waits of which the limit that asks for them is looked up. Judgement: more are an even pace,
+    whose waits all have one reason."""
     close_s: float = 1.0
     """Times closer than this are called equal. Judgement: waits are whole seconds."""
     proved_gap: float = 1e-6

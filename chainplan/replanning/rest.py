@@ -59,6 +59,7 @@ def rest_of_order(order: WeldOrder, old: FolderOrder, left: BoolArray) -> WeldOr
         interpass_usual_c=old.interpass_usual_c[kept],
         interpass_high_c=old.interpass_high_c[kept],
         passes=tuple(passes),
+        wait_limit=None,
         row_step=old.step[kept],
         row_start_s=old.start_s[kept],
         **_times(pace_s[kept], wait_s),

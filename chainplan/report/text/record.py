@@ -13,11 +13,14 @@ from dataclasses import fields, is_dataclass
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from chainplan.model.check import OrderCheck
     from chainplan.model.count import Count, WeaveDescription
+    from chainplan.model.order import WeldOrder
     from chainplan.model.plan import PiecePlan, Plan
     from chainplan.model.weave import Weave
 
@@ -158,6 +161,33 @@ def _piece_record(plan: PiecePlan) -> dict[str, Any]:
     }
 
 
+def _waits_record(order: WeldOrder) -> list[dict[str, Any]]:
+    """Say what asks for waits: the limit, seconds in all, how many, and the longest with its ring.
+
+    Which step waits for what stands in the weld order's table, for every step.
+    """
+    if order.wait_limit is None:
+        return []
+    out = []
+    for number in np.unique(order.wait_limit[order.wait_limit >= 0]).tolist():
+        steps = np.flatnonzero(order.wait_limit == number)
+        longest = int(steps[np.argmax(order.wait_s[steps])])
+        check = order.limits[number]
+        out.append(
+            {
+                "kind": check.kind,
+                "name": check.name,
+                "limit_c": plain(check.limit_c),
+                "waits": len(steps),
+                "seconds": plain(float(order.wait_s[steps].sum())),
+                "longest_s": plain(float(order.wait_s[longest])),
+                "longest_at_ring": int(order.ring[longest]) + 1,
+                "longest_at_step": longest + 1,
+            }
+        )
+    return out
+
+
 def _order_record(plan: PiecePlan) -> dict[str, Any]:
     order = plan.order
     return {
@@ -173,6 +203,7 @@ def _order_record(plan: PiecePlan) -> dict[str, Any]:
         "comparisons": plain(order.comparisons),
         "limits": plain(order.limits),
         "set_aside": plain(order.set_aside),
+        "waits": _waits_record(order),
         "gained": list(order.gained),
         "advice": list(order.advice),
         "rings": (order.ring + 1).tolist(),

@@ -31,6 +31,7 @@ class DenseHeat:
     parts: tuple = ()
     corners: tuple = ("low", "usual", "high")
     bad_corners: tuple = ("high",)
+    ring_limits: tuple = ()
     hot_zones: tuple = ()
     assumptions: tuple = ()
     window_s: float = 600.0
