@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -76,6 +76,10 @@ class PieceHeatModel:
     def exact(self) -> bool:
         """Whether simulations are exact (modal) and not kernel sums."""
         return len(self.networks[self.corners[0]].capacity_j_k) <= tuning().largest_modal
+
+    def judged_at(self, bad_corners: tuple[str, ...]) -> PieceHeatModel:
+        """Give the same model with other corners for its bad end; what is solved is shared."""
+        return replace(self, bad_corners=bad_corners)
 
     def kernels(self, corner: str) -> KernelTable:
         """Kernel table of one corner."""

@@ -132,6 +132,9 @@ class HeatModel(Protocol):
     def assumptions(self) -> tuple[tuple[str, float, float, float, str, str], ...]:
         """Every uncertain number: name, low, usual, high, unit, source."""
 
+    def judged_at(self, bad_corners: tuple[str, ...]) -> HeatModel:
+        """Give the same model with other corners for its bad end."""
+
     def kernels(self, corner: str) -> KernelTable:
         """Kernel table of one corner (made once, then kept)."""
 

@@ -84,6 +84,7 @@ def _times(pace_s: FloatArray, wait_s: FloatArray) -> dict[str, Any]:
         "bound_parts": {"the work itself": work_s},
         "free_time_s": bench_s,
         "comparisons": (),
+        "gains": None,
         "gained": ("What is left of an order that was planned before.",),
         "peak_c": None,
         "end_to_end_peak_c": None,

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from chainplan.model.check import OrderCheck
     from chainplan.model.count import Count, WeaveDescription
-    from chainplan.model.order import WeldOrder
+    from chainplan.model.order import Gains, Unpaused, WeldOrder
     from chainplan.model.plan import PiecePlan, Plan
     from chainplan.model.weave import Weave
 
@@ -161,6 +161,24 @@ def _piece_record(plan: PiecePlan) -> dict[str, Any]:
     }
 
 
+def _gains_record(gains: Gains) -> dict[str, Any]:
+    """Give the numbers behind the sentences, with what follows from them; rings from 1."""
+    asked = gains.asked_by
+    return {
+        **plain(gains),
+        "unpaused": [_unpaused_record(item) for item in gains.unpaused],
+        "saved_usual_s": plain(gains.saved_usual_s),
+        "saved_high_s": plain(gains.saved_high_s),
+        "detour_for": None
+        if asked is None or gains.is_end_to_end
+        else {key: _unpaused_record(asked)[key] for key in ("kind", "name", "limit_c", "ring")},
+    }
+
+
+def _unpaused_record(item: Unpaused) -> dict[str, Any]:
+    return {**plain(item), "ring": item.ring + 1 if item.ring >= 0 else None}
+
+
 def _waits_record(order: WeldOrder) -> list[dict[str, Any]]:
     """Say what asks for waits: the limit, seconds in all, how many, and the longest with its ring.
 
@@ -201,10 +219,14 @@ def _order_record(plan: PiecePlan) -> dict[str, Any]:
         "free_time_s": plain(order.free_time_s),
         "passes": plain(order.passes),
         "comparisons": plain(order.comparisons),
-        "limits": plain(order.limits),
+        "limits": [
+            {**plain(item), "ring": item.ring + 1 if item.ring >= 0 else None}
+            for item in order.limits
+        ],
         "set_aside": plain(order.set_aside),
         "waits": _waits_record(order),
         "gained": list(order.gained),
+        "gains": None if order.gains is None else _gains_record(order.gains),
         "advice": list(order.advice),
         "rings": (order.ring + 1).tolist(),
     }

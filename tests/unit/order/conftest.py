@@ -37,6 +37,9 @@ class DenseHeat:
     window_s: float = 600.0
     kept: dict = field(default_factory=dict)
 
+    def judged_at(self, bad_corners):
+        return replace(self, bad_corners=bad_corners)
+
     def modes(self, corner):
         if corner not in self.kept:
             net = self.networks[corner]
