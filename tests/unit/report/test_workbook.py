@@ -13,7 +13,7 @@ from openpyxl.utils.cell import coordinate_to_tuple
 
 import chainplan
 from chainplan.model.bench import pace_warning
-from chainplan.model.order import LimitCheck
+from chainplan.model.order import LimitCheck, LimitKind
 from chainplan.report.text.instructions import limit_text
 from chainplan.report.workbook import ASKED, ORDER, sheets, write_workbook
 from chainplan.report.workbook.cells import page, table
@@ -313,7 +313,14 @@ def test_the_workshop_reads_every_limit_in_words(posts_plan: Plan, tmp_path: Pat
 def test_a_broken_limit_does_not_read_as_if_it_held() -> None:
     """60.3 °C is above 60 °C, whatever rounding says."""
     check = LimitCheck(
-        name="pearl", where="", limit_c=60.0, low_c=50.0, usual_c=55.0, high_c=60.3, holds=False
+        kind=LimitKind.PART,
+        name="pearl",
+        where="",
+        limit_c=60.0,
+        low_c=50.0,
+        usual_c=55.0,
+        high_c=60.3,
+        holds=False,
     )
     assert limit_text(check) == "pearl: TOO WARM, warmest 61 °C, limit 60 °C"
 
