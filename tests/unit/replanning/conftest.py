@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 import chainplan
+from chainplan.examine import Examination
 from chainplan.model.bench_log import LOG_COLUMNS
 
 if TYPE_CHECKING:
@@ -129,6 +130,9 @@ def only_orders(monkeypatch: pytest.MonkeyPatch) -> None:
         "bench_sheet.write_bench_sheet",
     ):  # fmt: skip
         monkeypatch.setattr(f"chainplan.report.{name}", lambda *_, **__: None)
+    # Without these files there is nothing whole to examine: whole_workshop is examined.
+    nothing = Examination(folder="", checks=(), findings=(), notes=())
+    monkeypatch.setattr("chainplan.examine.examine_folder", lambda *_: nothing)
 
 
 @pytest.fixture
