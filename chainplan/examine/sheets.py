@@ -100,7 +100,7 @@ def check_sentences(files: PlanFiles, teller: Teller) -> None:
         for item in order["passes"]:
             place = f"{piece.name}, pass {item['number']}, text"
             told = re.search(
-                rf"(\d+) joins?, ({_DURATION})(?: \(of which ({_DURATION}) waiting\))?$",
+                rf"(\d+) joins?, ({_DURATION})(?: \(of which ({_DURATION}) waiting(?: for [^()]+)?\))?$",
                 item["text"],
             )
             if told is None:
