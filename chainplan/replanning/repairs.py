@@ -86,6 +86,9 @@ def _repair_pass(
     more_rows: dict[str, Any] = {
         "row_step": np.concatenate([steps, last + np.arange(1, count + 1)]).astype(np.int32),
         "row_start_s": np.concatenate([rows_s, after_s]),
+        "row_wait_s": np.concatenate(
+            [order.wait_s if order.row_wait_s is None else order.row_wait_s, wait_s]
+        ),
     }
     joined: dict[str, Any] = {
         name: np.concatenate([getattr(order, name), values])
