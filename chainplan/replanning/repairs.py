@@ -98,11 +98,13 @@ def _repair_pass(
             "interpass_high_c": room,
         }.items()
     }  # fmt: skip
+    if order.wait_limit is not None and "wait_limit" not in joined:
+        none = np.full(count, -1, dtype=np.int32)
+        joined["wait_limit"] = np.concatenate([order.wait_limit, none])
     return replace(
         order,
         **joined,
         **more_rows,
-        wait_limit=None,
         passes=(*order.passes, work),
         bench_time_s=order.bench_time_s + seconds,
         free_time_s=order.free_time_s + seconds,

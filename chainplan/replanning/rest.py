@@ -12,7 +12,7 @@ from chainplan.model.order import Pass, WeldSetting
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from chainplan.arrays import BoolArray, FloatArray
+    from chainplan.arrays import BoolArray, FloatArray, IntArray
     from chainplan.model.job import Job
     from chainplan.model.order import WeldOrder
     from chainplan.model.plan import PiecePlan
@@ -61,12 +61,18 @@ def rest_of_order(order: WeldOrder, old: FolderOrder, left: BoolArray) -> WeldOr
         interpass_usual_c=old.interpass_usual_c[kept],
         interpass_high_c=old.interpass_high_c[kept],
         passes=tuple(passes),
-        wait_limit=None,
         row_step=old.step[kept],
         row_start_s=old.start_s[kept],
+        wait_limit=_wait_limits(order, old)[kept],
         row_wait_s=old.wait_s[kept],
         **_times(pace_s[kept], wait_s),
     )
+
+
+def _wait_limits(order: WeldOrder, old: FolderOrder) -> IntArray:
+    """Find the limit that asks for each wait by its name; −1 where there is none."""
+    place = {check.name: k for k, check in reversed(list(enumerate(order.limits)))}
+    return np.array([place.get(name, -1) for name in old.wait_for], dtype=np.int32)
 
 
 COOL_S = 60.0
