@@ -99,7 +99,8 @@ def check_sentences(files: PlanFiles, teller: Teller) -> None:
         for item in order["passes"]:
             place = f"{piece.name}, pass {item['number']}, text"
             told = re.search(
-                rf"(\d+) joins?, ({_DURATION})(?: \(of which ({_DURATION}) waiting(?: for [^()]+)?\))?$",
+                rf"(\d+) joins?, ({_DURATION})"
+                rf"(?: \(of which ({_DURATION}) waiting(?: for [^()]+)?\))?$",
                 item["text"],
             )
             if told is None:
