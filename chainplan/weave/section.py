@@ -185,7 +185,7 @@ def lay_section(
     sizes = find_ring_sizes(section, weave)
     ratio = section.aspect_ratio
     repeat = solve_cached(weave, ratio, "taut", ring_sizes=sizes)
-    rows = _find_rows(section, weave)
+    rows = find_rows(section, weave)
     tiler = Tiler(repeat, find_row_plan(weave), rows)
     extent = tiler.measure()
     computed_mm = extent.pitch * section.wire_mm
@@ -240,7 +240,7 @@ def lay_section(
     )
 
 
-def _find_rows(section: Section, weave: Weave) -> int:
+def find_rows(section: Section, weave: Weave) -> int:
     """Rows across: one for a chain, what the section says for a sheet."""
     if weave.form == Form.CHAIN:
         return 1

@@ -109,6 +109,7 @@ def test_every_command_names_its_public_function() -> None:
     assert set(commands.runs) == {
         "start", "check", "plan", "count", "weaves", "order", "compare",
         "record", "progress", "learn", "trace", "review", "replan",
+        "fit", "substitute", "what-if",
     }  # fmt: skip
     for name, run in commands.runs.items():
         named = [word for word in chainplan.__all__ if word in (run.__doc__ or "")]

@@ -14,6 +14,8 @@ from chainplan.model.job import LOOSE_JOINS, Section
 from chainplan.model.kinds import Form
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from chainplan.model.metal import Metal
     from chainplan.model.weave_names import WeaveName, WeaveNames
 
@@ -162,10 +164,11 @@ def section_from_words(
     second_wire: str | float | None = None,
     second_inner: str | float | None = None,
     weaves: WeaveNames | None = None,
+    metals: Mapping[str, Metal] | None = None,
 ) -> Section:
     """Make a section from single words, as a command line gives them; bare numbers are mm.
 
-    Only numbers are taken as mm: text needs its unit.
+    Only numbers are taken as mm: text needs its unit. ``metals`` are the user's own, by key.
 
     Raises
     ------
@@ -186,7 +189,8 @@ def section_from_words(
     places = {name: cell.where for name, cell in cells.items()}
     row = Row("the ring", {**cells, "name": Cell("piece", "name")}, places, by_words=True)
     values = read_row("pieces", row, findings)
-    section = read_section(values, row, KnownNames(Path(), weaves), findings)
+    names = KnownNames(Path(), weaves, metals or {})
+    section = read_section(values, row, names, findings)
     if section is None or findings.faults:
         raise InputError(faults=findings.all_faults("the ring"))
     return section

@@ -67,7 +67,10 @@ def to_json(record: Any) -> str:
 
 def count_record(count: Count) -> dict[str, Any]:
     """Record of a count, with the keys that stay the same from version to version."""
-    return {key: plain(getattr(count, key)) for key in COUNT_KEYS}
+    record = {key: plain(getattr(count, key)) for key in COUNT_KEYS}
+    if count.made_from is not None:
+        record["made_from"] = plain(count.made_from)
+    return record
 
 
 def weaves_record(weaves: Sequence[Weave]) -> list[dict[str, Any]]:
