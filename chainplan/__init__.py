@@ -24,13 +24,14 @@ if TYPE_CHECKING:
         draw_weaves,
         list_weaves,
     )
-    from chainplan.errors import ChainplanError, InputError
+    from chainplan.errors import ChainplanError, ExaminationError, InputError
     from chainplan.model.job import Job, Piece
     from chainplan.model.plan import Plan
     from chainplan.plan import (
         check_folder,
         check_job,
         check_order,
+        examine_plan,
         make_plan,
         plan_tables,
         read_job,
@@ -44,6 +45,7 @@ __version__ = "0.1.0"
 
 __all__ = [
     "ChainplanError",
+    "ExaminationError",
     "InputError",
     "Job",
     "Piece",
@@ -60,6 +62,7 @@ __all__ = [
     "draw_weave",
     "draw_weave_chart",
     "draw_weaves",
+    "examine_plan",
     "fit_rings",
     "learn",
     "list_weaves",
@@ -80,6 +83,7 @@ __all__ = [
 
 _HOME = {
     "ChainplanError": "errors",
+    "ExaminationError": "errors",
     "InputError": "errors",
     "Job": "model.job",
     "Piece": "model.job",

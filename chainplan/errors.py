@@ -235,6 +235,10 @@ def unknown(word: str, known: Iterable[str], *, what: str) -> Refusal:
     return Refusal("is not known", tell_known(choices), quote(word), what, hint)
 
 
+class ExaminationError(ChainplanError):
+    """A finished plan contradicts itself: a fault of ours, and nothing of it is put in place."""
+
+
 def did_you_mean(word: str, known: Iterable[str]) -> str:
     """Write the hint for a sentence: the word that was meant, or the list of what is known.
 

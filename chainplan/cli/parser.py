@@ -5,10 +5,10 @@ from __future__ import annotations
 import argparse
 
 import chainplan
-from chainplan.cli import counts, jobs, orders, questions, records, weaves
+from chainplan.cli import counts, examining, jobs, orders, questions, records, weaves
 from chainplan.cli.registry import Commands
 
-GROUPS = (jobs, counts, questions, weaves, orders, records)
+GROUPS = (jobs, counts, questions, weaves, orders, examining, records)
 """The modules of commands, in the order in which the help lists them."""
 
 

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from chainplan.errors import InputError
+from chainplan.threads import one_thread
 
 if TYPE_CHECKING:
     import datetime
@@ -49,6 +50,7 @@ class _Rest:
     basis: str
 
 
+@one_thread
 def replan(
     folder: str | Path,
     *,

@@ -107,7 +107,7 @@ def test_every_command_names_its_public_function() -> None:
     """The mirror is complete: what the command line can do the library can."""
     _, commands = build_commands()
     assert set(commands.runs) == {
-        "start", "check", "plan", "count", "weaves", "order", "compare",
+        "start", "check", "plan", "count", "weaves", "order", "compare", "examine",
         "record", "progress", "learn", "trace", "review", "replan",
         "fit", "substitute", "what-if",
     }  # fmt: skip
