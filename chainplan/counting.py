@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from chainplan.errors import InputError, unknown
-from chainplan.model.count import Count, WeaveDescription
+from chainplan.model.count import Count, LyingCount, WeaveDescription
 from chainplan.model.kinds import Form, Rounding
 from chainplan.threads import one_thread
 
@@ -28,6 +28,8 @@ SHOWN_LENGTH = 30
 """Length, in wires, of each weave on the page of the whole library."""
 SHOWN_ROWS = 7
 """Rows of the sheets on it."""
+QUICK_RINGS = 8
+"""Sheets of larger repeats are solved in one way only: each other way takes them a minute."""
 CHART_POINTS = 12
 """Aspect ratios at which a weave is solved for its chart."""
 
@@ -44,6 +46,7 @@ def count_rings(
     metal: str = "sterling-silver",
     temper: str | None = None,
     rows: int | None = None,
+    lies: str | None = None,
     rounding: str = "nearest",
     second_wire: str | float | None = None,
     second_inner: str | float | None = None,
@@ -66,6 +69,9 @@ def count_rings(
         Finished length, or a number of rings.
     rows : int, optional
         Width of a strip or sheet in rows.
+    lies : str, optional
+        "pulled along", "pulled across" or "laid flat", for strips and sheets; pulled along, as all
+        lengths are measured stretched out.
     from_wire, from_mass, from_budget : optional
         Instead of a length: the wire at hand ("30m"), its mass ("50g"), or the price that may be
         asked, tax included; spare rings, the saw's cut and coil ends are taken off.
@@ -99,6 +105,7 @@ def count_rings(
         metal=metal,
         temper=temper,
         rows=rows,
+        lies=lies,
         second_wire=second_wire,
         second_inner=second_inner,
         weaves=weave_names(),
@@ -161,7 +168,35 @@ def count_section(
     if rounding not in list(Rounding):
         raise InputError(unknown(rounding, Rounding, what="rounding"))
     piece = Piece(name=section.weave, quantity=1, sections=(section,), rounding=Rounding(rounding))
-    return count_layout(section, lay_piece(piece), 0, metals=metals)
+    count = count_layout(section, lay_piece(piece), 0, metals=metals)
+    return replace(count, lying_otherwise=tuple(_lay_otherwise(piece, count)))
+
+
+def _lay_otherwise(piece: Piece, count: Count) -> Iterator[LyingCount]:
+    """Count a strip or sheet as it lies in the other ways, where that is solved quickly."""
+    from chainplan.errors import WeaveError
+    from chainplan.model.kinds import Lying
+    from chainplan.weave import lay_piece
+
+    (section,) = piece.sections
+    large = count.repeat is None or count.repeat.rings > QUICK_RINGS
+    if not count.lies or large or section.measured_rings_per_cm:
+        return
+    for lies in Lying:
+        if lies == count.lies:
+            continue
+        try:
+            other = lay_piece(replace(piece, sections=(replace(section, lies=lies),)))
+        except WeaveError:
+            continue
+        laid = other.sections[0]
+        yield LyingCount(
+            lies=str(lies),
+            rings=laid.rings,
+            repeats=laid.repeats,
+            length_mm=laid.length_mm,
+            width_mm=laid.width_mm,
+        )
 
 
 def count_piece(piece: Piece, *, metals: Mapping[str, Metal] | None = None) -> tuple[Count, ...]:

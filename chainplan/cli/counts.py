@@ -51,6 +51,9 @@ def _add_ring_options(count: argparse.ArgumentParser) -> None:
     count.add_argument("--temper", metavar="NAME", help="annealed, half-hard, hard, spring")
     count.add_argument("--rows", type=int, metavar="N", help="width of a strip or sheet")
     count.add_argument(
+        "--lies", metavar="HOW", help="of a strip or sheet: pulled along, pulled across, laid flat"
+    )
+    count.add_argument(
         "--rounding", choices=("nearest", "at least", "at most"), default="nearest",
         help="how the length meets whole repeats",
     )  # fmt: skip
@@ -70,6 +73,7 @@ def run_count(args: argparse.Namespace) -> int:
         metal=args.metal,
         temper=args.temper,
         rows=args.rows,
+        lies=args.lies,
         rounding=args.rounding,
         second_wire=args.second_wire,
         second_inner=args.second_inner,

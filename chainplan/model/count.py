@@ -25,6 +25,17 @@ class MadeFrom:
     currency: str = ""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LyingCount:
+    """The same strip or sheet, asked for alike, lying in another way."""
+
+    lies: str
+    rings: int
+    repeats: int
+    length_mm: float
+    width_mm: float
+
+
 @dataclass(frozen=True, kw_only=True)
 class Count(SectionLayout):
     """A laid-out section with its metal: what its rings weigh and the wire they take; one copy.
@@ -38,6 +49,7 @@ class Count(SectionLayout):
     wire_length_m: float  # wire in the rings: π(ID + d) each
     wire_with_kerf_m: float  # the same with the metal that the saw takes
     layout: Layout | None = None
+    lying_otherwise: tuple[LyingCount, ...] = ()  # of strips and sheets that are solved quickly
     made_from: MadeFrom | None = None  # where a length was asked for by what there is
 
     @classmethod

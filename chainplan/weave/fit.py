@@ -13,6 +13,7 @@ from chainplan.weave.cache import find_smallest_aspect_ratio, solve_cached
 from chainplan.weave.library import load_weave
 from chainplan.weave.limits import find_verdict, verdicts_of
 from chainplan.weave.section import find_ring_sizes, find_rows
+from chainplan.weave.solver import lying_of
 from chainplan.weave.tiling import Tiler, find_row_plan
 
 if TYPE_CHECKING:
@@ -72,7 +73,8 @@ def size_ring(section: Section, inner_mm: float) -> SizedRing:
     weave = load_weave(section.weave)
     ring_sizes = find_ring_sizes(other, weave)
     margin = other.aspect_ratio * section.wire_mm / _least_mm(other, weave) - 1
-    repeat = solve_cached(weave, other.aspect_ratio, "taut", ring_sizes=ring_sizes)
+    state = lying_of(weave, section.lies)[1]
+    repeat = solve_cached(weave, other.aspect_ratio, state, ring_sizes=ring_sizes)
     tiler = Tiler(repeat, find_row_plan(weave), find_rows(other, weave))
     extent = tiler.measure()
     ring_class = repeat.ring_class[tiler.tile(1).place]

@@ -170,6 +170,7 @@ def find_tolerances(
     aspect_ratio: float,
     *,
     ring_sizes: Sequence[tuple[float, float]] | None,
+    state: str = "taut",
     describe: Callable[[float, float], Tolerance | None],
 ) -> tuple[Tolerance, ...]:
     """Solve the weave with rings a little smaller and larger and describe each.
@@ -191,6 +192,6 @@ def find_tolerances(
         ratio = aspect_ratio * (1 + change)
         if ratio < smallest:
             continue
-        repeat = solve_cached(weave, ratio, "taut", ring_sizes=ring_sizes)
+        repeat = solve_cached(weave, ratio, state, ring_sizes=ring_sizes)
         found.append(describe(change, float(repeat.vectors[0, 0])))
     return tuple(tolerance for tolerance in found if tolerance is not None)

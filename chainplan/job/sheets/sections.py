@@ -24,6 +24,7 @@ LOOSE_INNER_PER_WIRE = 4.0
 _NOT_FOR_LOOSE = (
     "length",
     "rows",
+    "lies",
     "second wire",
     "second inner",
     "clasp length",
@@ -88,9 +89,10 @@ def _check_form(name: WeaveName, row: Row, findings: Findings) -> None:
     if name.form in {Form.STRIP, Form.SHEET} and row.get("rows") is None:
         found = f"{name.key} is a {name.form} and has no width"
         findings.fault(row.where, found, row.ask("rows", "the number of rows"))
-    if name.form == Form.CHAIN and row.get("rows") is not None:
-        found = f"rows is given for {name.key}, which is a chain"
-        findings.fault(row.place("rows"), found, row.drop)
+    for column in ("rows", "lies"):
+        if name.form == Form.CHAIN and row.get(column) is not None:
+            found = f"{column} is given for {name.key}, which is a chain"
+            findings.fault(row.place(column), found, row.drop)
     if not name.form:
         return
     for column in ("second wire", "second inner"):
@@ -160,6 +162,7 @@ def section_from_words(
     length: str | float | None = None,
     rings: int | str | None = None,
     rows: int | str | None = None,
+    lies: str | None = None,
     temper: str | None = None,
     second_wire: str | float | None = None,
     second_inner: str | float | None = None,
@@ -177,7 +180,7 @@ def section_from_words(
     """
     given = {
         "weave": weave, "wire": wire, "inner": inner, "mandrel": mandrel, "metal": metal,
-        "temper": temper, "length": length, "rings": rings, "rows": rows,
+        "temper": temper, "length": length, "rings": rings, "rows": rows, "lies": lies,
         "second wire": second_wire, "second inner": second_inner,
     }  # fmt: skip
     findings = Findings()

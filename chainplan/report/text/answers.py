@@ -103,6 +103,7 @@ def count_text(count: Count) -> str:
                 f"{count.smallest_aspect_ratio:.2f}: {count.verdict}",
             ),
         ]
+        rows[-1:-1] = _lying_rows(count)
         rows += [("", reason) for reason in count.reasons]
         rows += [
             (
@@ -113,6 +114,25 @@ def count_text(count: Count) -> str:
             for change in count.tolerance
         ]
     return columns([row for row in rows if row[1]])
+
+
+def _lying_rows(count: Count) -> list[tuple[str, str]]:
+    """Say how a strip or sheet lies, and what it counts and measures lying otherwise."""
+    if not count.lies:
+        return []
+    how = f"{count.lies} its rows" if count.lies != "laid flat" else count.lies
+    rows = [("lies", f"{how}: {plural(count.rings, 'ring')} for this length")]
+    rows += [
+        (
+            "",
+            f"{other.lies}: {plural(other.rings, 'ring')}, {show_length(other.length_mm)} long, "
+            f"{other.width_mm:.1f} mm wide",
+        )
+        for other in count.lying_otherwise
+    ]
+    if not count.lying_otherwise:
+        rows.append(("", "ask for the other ways with --lies; each takes this weave a minute"))
+    return rows
 
 
 def _made_from_text(made: MadeFrom) -> str:

@@ -22,8 +22,8 @@ CALCULATING = [
     "replan", "substitute_rings", "what_if", "write_plan",
 ]  # fmt: skip
 READING = {
-    "check_folder", "draw_comparison", "list_weaves", "plan_tables", "progress", "read_job",
-    "record_logs", "review", "start_job", "trace", "write_learned",
+    "check_folder", "draw_comparison", "examine_plan", "list_weaves", "plan_tables", "progress",
+    "read_job", "record_logs", "review", "start_job", "trace", "write_learned",
 }  # fmt: skip
 """Public functions that read, list or write and calculate nothing to speak of."""
 
