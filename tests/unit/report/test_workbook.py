@@ -590,6 +590,9 @@ def test_the_summary_says_each_piece_in_words(fair_plan: Plan, fair_book: Path) 
         assert "sterling-silver" not in row["what it is"]
         assert row["weight each"] == pytest.approx(sum(c.mass_g for c in piece.counts), abs=0.01)
         assert not any("cost" in str(heading) for heading in row)
+        lies = {section.lies for section in piece.layout.sections if section.lies}
+        assert all(str(row["size"]).endswith(f", {word}") for word in lies)
+    assert any(section.lies for piece in fair_plan.pieces for section in piece.layout.sections)
 
 
 def test_headings_and_wrapped_text_have_room(fair_book: Path) -> None:
