@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from typing import Any
 
     from chainplan.asking import draw_fit, fit_rings, substitute_rings, what_if
+    from chainplan.calibrating import calibrate, write_calibrated
     from chainplan.comparing import compare_rings, draw_comparison
     from chainplan.counting import (
         check_weave,
@@ -50,6 +51,7 @@ __all__ = [
     "Job",
     "Piece",
     "Plan",
+    "calibrate",
     "check_folder",
     "check_job",
     "check_order",
@@ -77,6 +79,7 @@ __all__ = [
     "substitute_rings",
     "trace",
     "what_if",
+    "write_calibrated",
     "write_learned",
     "write_plan",
 ]
@@ -88,6 +91,7 @@ _HOME = {
     "Job": "model.job",
     "Piece": "model.job",
     "Plan": "model.plan",
+    "calibrate": "calibrating",
     "check_weave": "counting",
     "compare_rings": "comparing",
     "count_rings": "counting",
@@ -107,6 +111,7 @@ _HOME = {
     "substitute_rings": "asking",
     "trace": "recording",
     "what_if": "asking",
+    "write_calibrated": "calibrating",
     "write_learned": "recording",
 }
 

@@ -99,6 +99,7 @@ def _repair_pass(
         order,
         **joined,
         **more_rows,
+        wait_limit=None,
         passes=(*order.passes, work),
         bench_time_s=order.bench_time_s + seconds,
         free_time_s=order.free_time_s + seconds,

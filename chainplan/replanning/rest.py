@@ -59,6 +59,7 @@ def rest_of_order(order: WeldOrder, old: FolderOrder, left: BoolArray) -> WeldOr
         interpass_usual_c=old.interpass_usual_c[kept],
         interpass_high_c=old.interpass_high_c[kept],
         passes=tuple(passes),
+        wait_limit=None,
         row_step=old.step[kept],
         row_start_s=old.start_s[kept],
         **_times(pace_s[kept], wait_s),
@@ -83,6 +84,7 @@ def _times(pace_s: FloatArray, wait_s: FloatArray) -> dict[str, Any]:
         "bound_parts": {"the work itself": work_s},
         "free_time_s": bench_s,
         "comparisons": (),
+        "gains": None,
         "gained": ("What is left of an order that was planned before.",),
         "peak_c": None,
         "end_to_end_peak_c": None,
@@ -96,7 +98,7 @@ def ordered_anew(piece: PiecePlan, job: Job, welded: BoolArray) -> WeldOrder:
     from chainplan.estimate import settings_of_layout
     from chainplan.order import find_order
 
-    joins = replace(piece.joins, pre_closed=piece.joins.pre_closed | welded)
+    joins = replace(piece.joins, welded=welded)
     settings = [line.setting for line in settings_of_layout(job, piece.layout)]
     return find_order(
         piece.layout, joins, piece.heat, settings=settings, pace=job.bench.pace,

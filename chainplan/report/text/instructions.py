@@ -23,7 +23,6 @@ if TYPE_CHECKING:
 
 SHORTEST_WAIT_S = 0.5
 """Waits below are not worth a word: moving the hand takes longer."""
-_NAMES = {"interpass": "each ring before its weld"}
 
 
 def setting_text(setting: WeldSetting) -> str:
@@ -62,10 +61,9 @@ def limit_text(check: LimitCheck) -> str:
 
     A broken limit is rounded up, so that the numbers do not read as if it held.
     """
-    name = _NAMES.get(check.name, check.name)
     warmest = round(check.high_c) if check.holds else math.ceil(check.high_c)
     too_warm = "" if check.holds else "TOO WARM, "
-    return f"{name}: {too_warm}warmest {warmest} °C, limit {check.limit_c:.0f} °C"
+    return f"{check.said}: {too_warm}warmest {warmest} °C, limit {check.limit_c:.0f} °C"
 
 
 def limits_in_words(checks: Iterable[LimitCheck]) -> list[str]:

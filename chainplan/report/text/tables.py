@@ -15,8 +15,10 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
     from pathlib import Path
 
+    import numpy.typing as npt
     import pandas as pd
 
+    from chainplan.model.order import WeldOrder
     from chainplan.model.plan import PiecePlan, Plan
     from chainplan.report.text.evidence import PieceEvidence
 
@@ -74,6 +76,7 @@ ORDER_COLUMNS = (
     ("interpass_low_c", "expected temperature just before the weld, °C, low"),
     ("interpass_usual_c", "the same, usual"),
     ("interpass_high_c", "the same, high"),
+    ("wait_for", "limit that asks for the wait"),
 )
 
 
@@ -131,7 +134,16 @@ def order_table(plan: PiecePlan) -> dict[str, Any]:
         "interpass_low_c": order.interpass_low_c.round().astype(int),
         "interpass_usual_c": order.interpass_usual_c.round().astype(int),
         "interpass_high_c": order.interpass_high_c.round().astype(int),
+        "wait_for": wait_reasons(order),
     }
+
+
+def wait_reasons(order: WeldOrder) -> npt.NDArray[np.str_]:
+    """Name the limit that asks for the wait before each step, "" where there is none, (k,)."""
+    names = np.asarray([*(check.name for check in order.limits), ""])
+    if order.wait_limit is None:
+        return np.full(order.ring.shape, "")
+    return names[order.wait_limit]
 
 
 def frames_of(plan: Plan) -> dict[str, pd.DataFrame]:

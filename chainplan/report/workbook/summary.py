@@ -232,7 +232,6 @@ def _workshop_row(plan: Plan, piece: PiecePlan) -> dict[str, object]:
     order = piece.order
     dates = _dates(plan, piece)
     late = dates.late_days if dates else 0
-    warm = next((check for check in order.limits if check.name == "interpass"), None)
     broken = any(not check.holds for check in order.limits)
     waiting = float(order.wait_s.sum()) if len(order.wait_s) else 0.0
     return {
@@ -243,7 +242,7 @@ def _workshop_row(plan: Plan, piece: PiecePlan) -> dict[str, object]:
         "passes": len(order.passes),
         "weld": show_duration(order.bench_time_s),
         "wait": show_duration(waiting) if waiting >= 0.5 else "none",
-        "warmest": round(warm.high_c, 1) if warm else None,
+        "warmest": round(float(order.interpass_high_c.max()), 1) if len(order.ring) else None,
         "limits": "\n".join(limits_in_words(order.limits)),
         "due": piece.piece.due,
         "done": dates.done if dates else None,

@@ -35,6 +35,7 @@ PLAIN = {
     "inner_ratio",
     "left",
     "level",
+    "likeness",
     "looseness",
     "lost_share",
     "low",
