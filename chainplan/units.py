@@ -281,14 +281,13 @@ def show_duration(seconds: float) -> str:
     return f"{minutes // 60} h {minutes % 60} min" if minutes % 60 else f"{minutes // 60} h"
 
 
-def show_chance(chance: float) -> str:
-    """Write a chance cautiously: no more certain than what it rests on.
+def show_wait(seconds: float) -> str:
+    """Write how long to wait: as a duration, but never less than that.
 
     Examples
     --------
-    >>> [show_chance(chance) for chance in (1.0, 0.994, 0.87, 0.004, 0.0)]
-    ['better than 99 %', 'better than 99 %', '87 %', 'below 1 %', 'below 1 %']
+    >>> show_wait(12.4), show_wait(310)
+    ('13 s', '6 min')
     """
-    if chance > 0.99:
-        return "better than 99 %"
-    return "below 1 %" if chance < 0.01 else f"{chance:.0%}".replace("%", " %")
+    whole = math.ceil(seconds - 1e-6)
+    return show_duration(whole if whole < SECONDS_TOLD_S else 60 * math.ceil(whole / 60))
