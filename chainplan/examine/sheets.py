@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from chainplan.examine.limits_before import limit_before_c
 from chainplan.examine.reading import PLAN, SHEET
 from chainplan.examine.registry import check
 
@@ -70,6 +71,10 @@ def _walk(value: Any, place: str, key: str) -> Iterator[tuple[str, str, Any]]:
         yield place, key, value
 
 
+_TO_THE_MINUTE_S = 300
+"""From here on sentences tell times to the minute."""
+
+
 def seconds_of(text: str) -> tuple[float, float]:
     """Seconds that a duration in words may stand for, lowest and highest.
 
@@ -77,12 +82,15 @@ def seconds_of(text: str) -> tuple[float, float]:
     --------
     >>> seconds_of("2 min 10 s"), seconds_of("1 h 7 min")
     ((129.5, 130.5), (3990.0, 4050.0))
+    >>> seconds_of("4 min"), seconds_of("5 min"), seconds_of("42 min")
+    ((239.5, 240.5), (299.5, 330.0), (2490.0, 2550.0))
     """
     units = {"h": 3600, "min": 60, "s": 1}
     parts = [(int(n), unit) for n, unit in re.findall(r"(\d+) (h|min|s)", text)]
     total = sum(number * units[unit] for number, unit in parts)
-    half = 30.0 if parts and parts[0][1] == "h" else 0.5
-    return total - half, total + half
+    if total < _TO_THE_MINUTE_S:
+        return total - 0.5, total + 0.5
+    return max(total - 30.0, _TO_THE_MINUTE_S - 0.5), total + 30.0
 
 
 def _says(teller: Teller, place: str, text: str, told: str, value_s: float) -> None:
@@ -100,7 +108,7 @@ def check_sentences(files: PlanFiles, teller: Teller) -> None:
             place = f"{piece.name}, pass {item['number']}, text"
             told = re.search(
                 rf"(\d+) joins?, ({_DURATION})"
-                rf"(?: \(of which ({_DURATION}) waiting(?: for [^)]*)?\))?$",
+                rf"(?: \(of which ({_DURATION}) waiting(?: for [^()]+)?\))?$",
                 item["text"],
             )
             if told is None:
@@ -283,10 +291,12 @@ def _check_sheet_piece(files: PlanFiles, piece: PieceFiles, teller: Teller) -> N
             teller.near(SHEET, f"{place}, {name}", length, 1.0, off=0.01)
     if "ring" not in own:
         return
+    limit_c = limit_before_c(piece)
     for name, values, off in (
         ("ring", piece.welded, 0),
         ("wait", steps["wait_before_s"], 0.5),
         ("warm", steps["interpass_high_c"], 0),
+        ("below", np.where(np.isfinite(limit_c), limit_c, 0.0), 0.501),
     ):
         _compare_list(f"{where}, {name}", own[name], values, off, teller)
     welded = piece.welded
