@@ -219,6 +219,7 @@ def _compare_where(
     ring, step = (int(text) for text in named.groups())
     good = 1 <= step <= len(piece.welded) and piece.welded[step - 1] == ring - 1
     teller.true(PLAN, f"{place}, where", good, row["where"], "a step and its ring")
+    teller.same(PLAN, f"{place}, ring", row["ring"], ring)
     if good:
         own = np.flatnonzero(found.patch.weld == step - 1)
         warm = float(found.before_c("high")[own].max())
@@ -285,6 +286,7 @@ def _compare_parts(
         if near is not None:
             numbers = [int(text) for text in near.group(1).split(",")]
             teller.same(PLAN, f"{where}, where", numbers, sorted(part["rings"]))
+            teller.same(PLAN, f"{where}, ring", row["ring"], min(part["rings"]))
 
 
 def _compare_fingers(files: PlanFiles, piece: PieceFiles, found: Simulated, teller: Teller) -> None:
