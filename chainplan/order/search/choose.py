@@ -138,8 +138,6 @@ def _take_end_to_end(clock: Clock) -> Followable | None:
     work, grid = clock.situation.work, clock.situation.grid
     pattern = plainest(grid)
     passes = lay_out_passes(grid, pattern, work)
-    if not clock.follows:  # what it remembers of this order would steer the looks at all others
-        clock = clock.with_margins(0.0, 0.0)
     settled = settle(clock, order_of(passes)) if _no_wait(clock, order_of(passes)) else None
     if settled is None or not settled.feasible or settled.waiting_s > 0:
         return None

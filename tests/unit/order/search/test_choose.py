@@ -76,7 +76,7 @@ def test_no_pattern_is_quicker_in_all_corners_than_the_chosen_one(strip_of_five_
 def test_of_nearly_equal_orders_the_cooler_one_is_taken_and_of_equally_cool_the_plainer(
     make, most_exact
 ):
-    """Five seconds more on a sheet, and much cooler; or, where that does not count, much plainer."""
+    """Five seconds more on a sheet and much cooler; or, where that does not count, plainer."""
     piece = make.piece(make.sheet(4, 16), limit_c=70.0)
     warm, words, times = [], [], []
     for nearly, as_cool_k in ((0.0, 2.0), (0.06, 2.0), (0.06, 500.0)):
