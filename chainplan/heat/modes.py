@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.heat.matrix import conductance_matrix
+from chainplan.heat.peaks import raise_peak
 from chainplan.heat.tuning import tuning
 from chainplan.model.heat import HeatRun, Modes
 
@@ -82,6 +83,7 @@ def simulate_modes(
     np.maximum.at(peak, nodes, rise + joules / network.capacity_j_k[nodes])
     if peaks:
         _raise_peaks(peak, modes, times, after)
+        _raise_parts(peak, len(network.join_heat_j), modes, times, after)
     at_c = None
     if at_s is not None:
         at_c = _fields(modes, times, after, np.asarray(at_s, dtype=np.float64))
@@ -176,3 +178,25 @@ def _raise_peaks(peak: FloatArray, modes: Modes, times: FloatArray, after: Float
         state: FloatArray = after[step[part]].astype(kind)
         state *= np.exp(np.outer(lag[part], rates).astype(kind))
         np.maximum(peak, (state @ shapes.T).max(axis=0), out=peak)
+
+
+def _raise_parts(
+    peak: FloatArray, rings: int, modes: Modes, times: FloatArray, after: FloatArray
+) -> None:
+    """Raise the peaks of parts to what lies between the instants looked at (in place)."""
+    step, lag = _sample_times(times)
+    moments = np.unique(np.concatenate([times, times[step] + lag]))
+    for node in range(rings, len(peak)):
+        shape = modes.vectors[node] / modes.root_capacity[node]
+
+        def warm_at(at_s: FloatArray, shape: FloatArray = shape) -> FloatArray:
+            last = np.searchsorted(times, at_s, side="right") - 1
+            warm = np.empty(len(at_s))
+            for begin in range(0, len(at_s), tuning().moments_at_once):
+                part = slice(begin, begin + tuning().moments_at_once)
+                since = at_s[part] - times[last[part]]
+                decay = np.exp(-np.outer(since, modes.rate_per_s))
+                warm[part] = np.einsum("km,km,m->k", after[last[part]], decay, shape)
+            return warm
+
+        peak[node] = max(peak[node], raise_peak(warm_at, moments, warm_at(moments)))

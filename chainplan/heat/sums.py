@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.heat.peaks import raise_peak
 from chainplan.heat.tuning import tuning
 from chainplan.model.heat import HeatRun
 from chainplan.model.kernels import WeldTimes
@@ -46,6 +47,8 @@ def simulate_sums(
     if peaks:
         for node, times in _moments(table, welds, ring):
             np.maximum.at(peak, node, table.rises_k(welds, node, times))
+        for number in range(len(network.join_heat_j), nodes):
+            peak[number] = max(peak[number], _part_peak_k(table, welds, number))
     at_c = None
     if at_s is not None:
         every = np.arange(nodes, dtype=np.int32)
@@ -61,6 +64,21 @@ def simulate_sums(
         at_c=at_c,
         notes=notes,
     )
+
+
+def _part_peak_k(table: KernelTable, welds: WeldTimes, number: int) -> float:
+    """Highest rise of a part, between the instants after welds nearby too."""
+    source, _ = table.near(number)
+    times = np.concatenate([layer[source] for layer in welds.layers])
+    times = times[np.isfinite(times)]
+    if times.size == 0:
+        return 0.0
+
+    def warm_at(at_s: FloatArray) -> FloatArray:
+        return table.rises_k(welds, np.full(len(at_s), number, dtype=np.int32), at_s)
+
+    moments = np.unique((times[:, None] + np.array(tuning().later_s)).ravel())
+    return raise_peak(warm_at, moments, warm_at(moments))
 
 
 def temperatures_by_sums(

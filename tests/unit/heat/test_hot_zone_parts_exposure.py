@@ -11,6 +11,7 @@ from chainplan.errors import InputError
 from chainplan.heat import build_heat_model, calibrate_exposure, fit_exposure
 from chainplan.heat.exposure import build_of_section, exposure_of_section
 from chainplan.heat.hot_zone import ring_source_rise_k
+from chainplan.heat.tuning import tuning
 from chainplan.model.job import HeatSensitivePart
 
 
@@ -178,3 +179,22 @@ def test_unusable_cooling_curve_is_refused_with_the_reason(times, temps, words):
     """Too few, too cold, rising, or broken readings."""
     with pytest.raises(InputError, match=words):
         calibrate_exposure(times, temps, room_c=21, capacity_j_k=0.03, isolated_loss_w_k=1e-3)
+
+
+@pytest.mark.parametrize("largest_modal", [2000, 0])
+def test_a_parts_peak_is_found_between_the_moments_looked_at(chain, make_model, largest_modal):
+    """Against readings each hundredth of a second, at uneven times and in any order."""
+    layout = chain(24)
+    rng = np.random.default_rng(5)
+    with tuning.using(replace(tuning(), largest_modal=largest_modal)):
+        heat = make_model(layout, parts=(part(place_mm=40.0),))
+        node = heat.parts[0].node
+        for corner in heat.bad_corners:
+            ring = rng.permutation(24).astype(np.int32)
+            start = np.cumsum(rng.uniform(2.0, 40.0, 24))
+            run = heat.simulate(corner, ring, start)
+            times = np.arange(0.0, start[-1] + 120.0, 0.01)
+            nodes = np.full(len(times), node, dtype=np.int32)
+            fine = heat.temperatures_c(corner, ring, start, nodes, times).max()
+            assert run.peak_c[node] >= fine - 1e-3
+            assert run.peak_c[node] <= fine + 5e-3
