@@ -13,6 +13,7 @@ TYPE_CHECKING = False  # as typing has it, without what importing typing takes
 if TYPE_CHECKING:
     from typing import Any
 
+    from chainplan.calibrating import calibrate, write_calibrated
     from chainplan.comparing import compare_rings, draw_comparison
     from chainplan.counting import (
         check_weave,
@@ -23,13 +24,14 @@ if TYPE_CHECKING:
         draw_weaves,
         list_weaves,
     )
-    from chainplan.errors import ChainplanError, InputError
+    from chainplan.errors import ChainplanError, ExaminationError, InputError
     from chainplan.model.job import Job, Piece
     from chainplan.model.plan import Plan
     from chainplan.plan import (
         check_folder,
         check_job,
         check_order,
+        examine_plan,
         make_plan,
         plan_tables,
         read_job,
@@ -43,10 +45,12 @@ __version__ = "0.1.0"
 
 __all__ = [
     "ChainplanError",
+    "ExaminationError",
     "InputError",
     "Job",
     "Piece",
     "Plan",
+    "calibrate",
     "check_folder",
     "check_job",
     "check_order",
@@ -58,6 +62,7 @@ __all__ = [
     "draw_weave",
     "draw_weave_chart",
     "draw_weaves",
+    "examine_plan",
     "learn",
     "list_weaves",
     "make_plan",
@@ -69,16 +74,19 @@ __all__ = [
     "review",
     "start_job",
     "trace",
+    "write_calibrated",
     "write_learned",
     "write_plan",
 ]
 
 _HOME = {
     "ChainplanError": "errors",
+    "ExaminationError": "errors",
     "InputError": "errors",
     "Job": "model.job",
     "Piece": "model.job",
     "Plan": "model.plan",
+    "calibrate": "calibrating",
     "check_weave": "counting",
     "compare_rings": "comparing",
     "count_rings": "counting",
@@ -94,6 +102,7 @@ _HOME = {
     "replan": "replanning",
     "review": "recording",
     "trace": "recording",
+    "write_calibrated": "calibrating",
     "write_learned": "recording",
 }
 

@@ -125,8 +125,12 @@ def count_layout(
     number: int,
     *,
     metals: Mapping[str, Metal] | None = None,
+    kerf_mm: float | None = None,
 ) -> Count:
-    """Say what a laid-out section counts and weighs."""
+    """Say what a laid-out section counts and weighs.
+
+    ``kerf_mm``: what the saw takes out of each ring; the bench's usual one if it is not given.
+    """
     from chainplan.estimate import ring_mass_g, ring_wire_mm
     from chainplan.model.bench.wire import WireSettings
     from chainplan.reference import find_metal
@@ -139,6 +143,7 @@ def count_layout(
         mass_g += size.rings * each
         wire_mm += size.rings * ring_wire_mm(size.wire_mm, size.inner_mm)
     rings = laid.rings
+    kerf = WireSettings().kerf_mm if kerf_mm is None else kerf_mm
     if not section.made_of_rings:
         rings, mass_g, wire_mm = 0, 0.0, 0.0
     return Count.of(
@@ -149,7 +154,7 @@ def count_layout(
         ring_mass_g=ring_mass_g(laid.wire_mm, laid.inner_mm, metal.density_g_cm3.usual),
         mass_g=mass_g,
         wire_length_m=wire_mm / 1000,
-        wire_with_kerf_m=(wire_mm + rings * WireSettings().kerf_mm) / 1000,
+        wire_with_kerf_m=(wire_mm + rings * kerf) / 1000,
         layout=layout,
     )
 

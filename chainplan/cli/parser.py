@@ -5,10 +5,10 @@ from __future__ import annotations
 import argparse
 
 import chainplan
-from chainplan.cli import counts, jobs, orders, records, weaves
+from chainplan.cli import calibrations, counts, examining, jobs, orders, records, weaves
 from chainplan.cli.registry import Commands
 
-GROUPS = (jobs, counts, weaves, orders, records)
+GROUPS = (jobs, counts, weaves, orders, examining, records, calibrations)
 """The modules of commands, in the order in which the help lists them."""
 
 

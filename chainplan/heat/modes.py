@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.heat.matrix import conductance_matrix
-from chainplan.heat.peaks import raise_peak
+from chainplan.heat.peaks import highest_by_modes
 from chainplan.heat.tuning import tuning
 from chainplan.model.heat import HeatRun, Modes
 
@@ -66,10 +66,11 @@ def simulate_modes(
     *,
     peaks: bool = True,
 ) -> HeatRun:
-    """Simulate a run of welds exactly; peaks are taken at several instants of each interval.
+    """Simulate a run of welds exactly; peaks of rings are taken at several instants.
 
-    Between welds the field is exact at any step; peaks are looked for right after each weld, 2, 6,
-    15, 40 … s after it and just before the next one. ``peaks=False`` leaves only the first.
+    Between welds the field is exact at any step; peaks of rings are looked for right after each
+    weld, 2, 6, 15, 40 … s after it and just before the next one. Those of parts, which have limits
+    of their own, are closed in on. ``peaks=False`` leaves only the first.
     """
     order = np.argsort(start_s, kind="stable")
     nodes = np.asarray(ring)[order]
@@ -83,7 +84,8 @@ def simulate_modes(
     np.maximum.at(peak, nodes, rise + joules / network.capacity_j_k[nodes])
     if peaks:
         _raise_peaks(peak, modes, times, after)
-        _raise_parts(peak, len(network.join_heat_j), modes, times, after)
+        for part in range(len(network.join_heat_j), len(peak)):
+            peak[part] = max(peak[part], highest_by_modes(modes, part, times, after))
     at_c = None
     if at_s is not None:
         at_c = _fields(modes, times, after, np.asarray(at_s, dtype=np.float64))
@@ -178,25 +180,3 @@ def _raise_peaks(peak: FloatArray, modes: Modes, times: FloatArray, after: Float
         state: FloatArray = after[step[part]].astype(kind)
         state *= np.exp(np.outer(lag[part], rates).astype(kind))
         np.maximum(peak, (state @ shapes.T).max(axis=0), out=peak)
-
-
-def _raise_parts(
-    peak: FloatArray, rings: int, modes: Modes, times: FloatArray, after: FloatArray
-) -> None:
-    """Raise the peaks of parts to what lies between the instants looked at (in place)."""
-    step, lag = _sample_times(times)
-    moments = np.unique(np.concatenate([times, times[step] + lag]))
-    for node in range(rings, len(peak)):
-        shape = modes.vectors[node] / modes.root_capacity[node]
-
-        def warm_at(at_s: FloatArray, shape: FloatArray = shape) -> FloatArray:
-            last = np.searchsorted(times, at_s, side="right") - 1
-            warm = np.empty(len(at_s))
-            for begin in range(0, len(at_s), tuning().moments_at_once):
-                part = slice(begin, begin + tuning().moments_at_once)
-                since = at_s[part] - times[last[part]]
-                decay = np.exp(-np.outer(since, modes.rate_per_s))
-                warm[part] = np.einsum("km,km,m->k", after[last[part]], decay, shape)
-            return warm
-
-        peak[node] = max(peak[node], raise_peak(warm_at, moments, warm_at(moments)))

@@ -9,7 +9,6 @@ import numpy as np
 
 from chainplan.errors import Fault, InputError
 from chainplan.heat.contact import CONTACT_SOURCE
-from chainplan.heat.exposure import ExposureFit, calibrate_exposure
 from chainplan.heat.hot_zone import hot_zones
 from chainplan.heat.kernels import build_kernels
 from chainplan.heat.modes import (
@@ -24,8 +23,6 @@ from chainplan.heat.network import (
     PieceHeat,
     corner_network,
     piece_heat,
-    ring_capacity_j_k,
-    ring_surface_mm2,
 )
 from chainplan.heat.placing import place_parts
 from chainplan.heat.ring_limits import ring_limits
@@ -299,40 +296,6 @@ def build_heat_model(
         assumptions=_assumptions(layout, settings, together),
         ring_limits=ring_limits(layout, metals, settings),
         cautions=_cautions(zones),
-    )
-
-
-def fit_exposure(
-    layout: Layout,
-    *,
-    metals: Mapping[str, Metal],
-    settings: HeatSettings,
-    time_s: npt.ArrayLike,
-    temperature_c: npt.ArrayLike,
-    section: int = 0,
-) -> ExposureFit:
-    """Find a piece's exposure factor from one cooling curve measured on it.
-
-    The result goes into the bench setting ``exposure``. How to measure:
-    :func:`chainplan.heat.calibrate_exposure`.
-
-    Parameters
-    ----------
-    layout, metals, settings
-        As for :func:`build_heat_model`.
-    time_s, temperature_c : array_like
-        The readings. [s], [°C]
-    section : int, optional
-        The section that was measured.
-    """
-    ring = layout.sections[section].first_ring
-    film = piece_heat(layout, metals=metals, settings=settings).film_w_m2_k[section].usual
-    return calibrate_exposure(
-        time_s,
-        temperature_c,
-        room_c=settings.room_c,
-        capacity_j_k=float(ring_capacity_j_k(layout, metals)[ring]),
-        isolated_loss_w_k=film * float(ring_surface_mm2(layout)[ring]) * 1e-6,
     )
 
 

@@ -180,27 +180,6 @@ class HeatTuning:
         less="a peak from the weld of a weaker neighbour is missed",
         more="more moments to sum for peaks that are lower",
     )
-    most_raised: int = tuned(
-        12,
-        "Readings of a part around which its highest temperature is looked for more closely.",
-        chosen="judgement: a part peaks after each weld nearby, and few of those are the highest",
-        less="the highest is missed where another reading stood above its own",
-        more="more time for each part and run",
-    )
-    closer: int = tuned(
-        5,
-        "Readings put between two neighbours of them.",
-        chosen="judgement: with the rounds below a peak is found to a hundredth of a second",
-        less="more rounds are needed",
-        more="more readings than one round needs",
-    )
-    closer_rounds: int = tuned(
-        4,
-        "How often that is done.",
-        chosen="judgement: as above; a test holds the peak to 1 mK of readings each hundredth",
-        less="the peak is told too low by what it falls in that time",
-        more="nothing that could be seen",
-    )
     most_idle: int = tuned(
         200,
         "Nodes not welded themselves, such as parts, whose peaks are looked for one by one.",

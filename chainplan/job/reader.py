@@ -10,12 +10,12 @@ from typing import TYPE_CHECKING
 from chainplan.bounds import BOUNDS
 from chainplan.errors import Fault, InputError, near_words, quote
 from chainplan.intake import read_bytes
-from chainplan.job.bench import read_bench
-from chainplan.job.cells import name_fault
 from chainplan.job.known_names import KnownNames
-from chainplan.job.lists import read_prices, read_recorded, read_stock
-from chainplan.job.own_metals import read_metals
-from chainplan.job.pieces import read_parts, read_pieces
+from chainplan.job.sheets.bench import read_bench
+from chainplan.job.sheets.cells import name_fault
+from chainplan.job.sheets.lists import read_prices, read_recorded, read_stock
+from chainplan.job.sheets.own_metals import read_metals
+from chainplan.job.sheets.pieces import read_parts, read_pieces
 from chainplan.job.table import Findings, RawJob, match_rows
 from chainplan.model.job import Job
 
@@ -114,10 +114,10 @@ def _read_raw(path: Path, findings: Findings) -> RawJob:
     if not content.strip():
         raise InputError(Fault(path.name, "is empty", "'chainplan start' writes one to fill in"))
     if ending == ".xlsx":
-        from chainplan.job.workbook import read_workbook
+        from chainplan.job.files.workbook import read_workbook
 
         return read_workbook(content, path.name, findings)
-    from chainplan.job.text_files import read_csv, read_toml
+    from chainplan.job.files.text_files import read_csv, read_toml
 
     return (read_csv if ending == ".csv" else read_toml)(content, path.name, findings)
 

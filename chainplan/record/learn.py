@@ -51,7 +51,8 @@ def learn_from(record: Record) -> Lesson:
     welds = read_welds(record, plans)
     apart = pauses(welds)
     first = _first_tries(welds)
-    bad = _found_bad(record, welds)
+    place = place_keys(welds)
+    bad = _found_bad(record, welds) | np.isin(place, place[~welds.good])
     settings = tuple(_settings(welds, first, bad))
     figures = [
         *_seconds_a_join(welds, first & ~apart, bench),

@@ -165,10 +165,19 @@ def _turns(batch: Mapping[str, Any]) -> tuple[Turn, ...]:
 
 
 def _bench(record: Mapping[str, Any]) -> dict[str, Any]:
-    """Every bench setting of the plan by "group.name", and the first working day."""
+    """List every bench setting of the plan by "group.name", its first day and what it quoted."""
     found = {
         f"{group}.{name}": value
         for group, settings in record["bench"].items()
         for name, value in settings.items()
     }
-    return {**found, "job.start_date": record.get("start_date")}
+    estimates = record["estimates"]
+    quotes, wires = estimates.get("quotes", []), estimates.get("wire", [])
+    return {
+        **found,
+        "job.start_date": record.get("start_date"),
+        "quote.cost": sum(float(quote["cost"]) for quote in quotes),
+        "quote.price": sum(float(q["price_each"]) * int(q["quantity"]) for q in quotes),
+        "quote.metal_g": sum(float(wire["mass_used_g"]) for wire in wires),
+        "quote.rings": sum(int(w["rings"]) + int(w["spare_rings"]) for w in wires),
+    }

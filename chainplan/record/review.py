@@ -51,6 +51,7 @@ def review_of(
         *_quality(record, whole, welds),
     ]
     lines.append(_labour(whole, lines))
+    lines += _quoted(record, whole, lines[-1])
     traces = trace_joins(record, whole, piece=None, copy=None, ring=None)
     return Review(
         job=plan.job,
@@ -172,6 +173,35 @@ def _labour(whole: KnownPlan, lines: list[ReviewLine]) -> ReviewLine:
     )
     return ReviewLine(what="labour", unit=whole.currency, planned=planned, actual=actual,
                       basis=f"minutes above at {rate:g} an hour")  # fmt: skip
+
+
+def _quoted(record: Record, whole: KnownPlan, labour: ReviewLine) -> Iterator[ReviewLine]:
+    """Metal, cost and price of the whole job, with the differences that are known so far."""
+    bench = whole.bench
+    cost, metal_g, rings = (float(bench.get(f"quote.{name}") or 0.0)
+                            for name in ("cost", "metal_g", "rings"))  # fmt: skip
+    if metal_g and rings:
+        ((broken,),) = record.rows(
+            "SELECT count(*) FROM event_now AS e JOIN plan AS p ON p.key = e.plan "
+            "WHERE p.root = ? AND e.kind = 'broken'",
+            (whole.root or whole.key,),
+        )
+        spare = rings - sum(piece.rings * piece.copies for piece in whole.pieces)
+        extra = max(broken - spare, 0.0) * metal_g / rings
+        yield ReviewLine(
+            what="metal", unit="g", planned=metal_g, actual=metal_g + extra,
+            basis=f"{broken} rings replaced, {max(spare, 0):.0f} spare ones planned",
+        )  # fmt: skip
+    if cost:
+        now = cost + (labour.actual or 0.0) - (labour.planned or 0.0)
+        yield ReviewLine(what="cost of the job", unit=whole.currency, planned=cost, actual=now,
+                         basis="as planned, with the difference in labour so far")  # fmt: skip
+        share = 1 - float(bench["money.margin_percent"]) / 100
+        yield ReviewLine(
+            what="price that keeps the margin", unit=whole.currency,
+            planned=float(bench.get("quote.price") or 0.0), actual=now / share,
+            basis="cost of the job by the margin",
+        )  # fmt: skip
 
 
 def _wrong(lines: list[ReviewLine]) -> Iterator[str]:

@@ -32,9 +32,15 @@ def draw_samples(
     The draw depends on the work, the lot and the seed alone, so that it can be made again; joins
     that are checked do not change it.
     """
+    last = {
+        (trace.metal, trace.wire_mm): trace.lot
+        for trace in sorted(traces, key=lambda each: each.at)
+        if trace.lot
+    }
     lots: dict[str, list[JoinTrace]] = defaultdict(list)
-    for trace in traces:
-        wire_lot = f", wire lot {trace.lot}" if trace.lot else ""
+    for trace in traces:  # what is not welded yet will be of the lot in use
+        lot = trace.lot or last.get((trace.metal, trace.wire_mm), "")
+        wire_lot = f", wire lot {lot}" if lot else ""
         lots[f"{trace.metal} {trace.wire_mm:g} mm{wire_lot}"].append(trace)
     return tuple(
         _draw(name, joins, plan, aql_percent, seed) for name, joins in sorted(lots.items())

@@ -98,7 +98,7 @@ def ordered_anew(piece: PiecePlan, job: Job, welded: BoolArray) -> WeldOrder:
     from chainplan.estimate import settings_of_layout
     from chainplan.order import find_order
 
-    joins = replace(piece.joins, pre_closed=piece.joins.pre_closed | welded)
+    joins = replace(piece.joins, welded=welded)
     settings = [line.setting for line in settings_of_layout(job, piece.layout)]
     return find_order(
         piece.layout, joins, piece.heat, settings=settings, pace=job.bench.pace,

@@ -13,8 +13,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from chainplan.job import content_of, read_job, write_job
-from chainplan.job.cells import name_fault, read_text
 from chainplan.job.columns import columns_of
+from chainplan.job.sheets.cells import name_fault, read_text
 from chainplan.job.table import Cell
 from chainplan.model.job import LOOSE_JOINS
 from chainplan.model.kinds import PreClosing, Rounding

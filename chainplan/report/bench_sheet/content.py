@@ -152,7 +152,7 @@ def _picture(plan: PiecePlan) -> dict[str, Any]:
         "radius": _shortest(layout.mean_radius_mm),
         "wire": _shortest(layout.wire_mm),
         "join": _hundredths(surface),
-        "closed": np.flatnonzero(joins.pre_closed).tolist(),
+        "closed": np.flatnonzero(joins.closed).tolist(),
     }
 
 

@@ -41,8 +41,8 @@ function show({ fresh = true } = {}) {
   $("done").disabled = $("bad").disabled = false;
   $("piece").textContent = piece.quantity > 1 ? `${piece.name}, copy ${info.copy} of ${piece.quantity}` : piece.name;
   $("title").textContent = `join ${info.step + 1} · ring ${info.ring + 1}`;
-  $("where").textContent = piece.row.length ? `row ${piece.row[info.step]} · pass ${pass.number} of ${piece.passes.length}` :
-    `pass ${pass.number} of ${piece.passes.length}`;
+  $("where").textContent = piece.row.length ? `row ${piece.row[info.step]} · pass ${pass.number} of ${piece.passes.at(-1).number}` :
+    `pass ${pass.number} of ${piece.passes.at(-1).number}`;
   $("face").textContent = pass.face;
   $("face").className = pass.face;
   // "1 hit" stays on one line

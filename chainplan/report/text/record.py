@@ -15,6 +15,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from chainplan.report.text.evidence import collect, heat_record, loop_record
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -23,6 +25,7 @@ if TYPE_CHECKING:
     from chainplan.model.order import Gains, Unpaused, WeldOrder
     from chainplan.model.plan import PiecePlan, Plan
     from chainplan.model.weave import Weave
+    from chainplan.report.text.evidence import PieceEvidence
 
 DIGITS = 6
 """Significant digits: more would be noise of the machine."""
@@ -116,9 +119,13 @@ def order_check_record(result: OrderCheck) -> dict[str, Any]:
     }
 
 
-def plan_record(plan: Plan) -> dict[str, Any]:
-    """Record of a whole plan, as ``plan.json`` holds it."""
+def plan_record(plan: Plan, evidence: Sequence[PieceEvidence] = ()) -> dict[str, Any]:
+    """Record of a whole plan, as ``plan.json`` holds it.
+
+    ``evidence``: of each piece, if it has been collected already.
+    """
     stamp = plan.stamp
+    known = evidence or [collect(piece) for piece in plan.pieces]
     return {
         "stamp": {
             "program": stamp.program,
@@ -130,7 +137,7 @@ def plan_record(plan: Plan) -> dict[str, Any]:
         "job_file": plan.job.file,
         "start_date": plain(plan.job.start_date),
         "bench": plain(plan.job.bench),
-        "pieces": [_piece_record(piece) for piece in plan.pieces],
+        "pieces": [_piece_record(plan, *pair) for pair in zip(plan.pieces, known, strict=True)],
         "order": {
             "pieces": [_order_record(piece) for piece in plan.pieces],
             "batch": plain(plan.batch),
@@ -141,8 +148,10 @@ def plan_record(plan: Plan) -> dict[str, Any]:
     }
 
 
-def _piece_record(plan: PiecePlan) -> dict[str, Any]:
+def _piece_record(whole: Plan, plan: PiecePlan, evidence: PieceEvidence) -> dict[str, Any]:
     layout, joins = plan.layout, plan.joins
+    lengths = [section.length_mm for section in plan.piece.sections]
+    first = next(s.setting for s in whole.estimates.settings if s.piece == plan.piece.name)
     return {
         "name": plan.piece.name,
         "quantity": plan.piece.quantity,
@@ -152,12 +161,19 @@ def _piece_record(plan: PiecePlan) -> dict[str, Any]:
         "length_mm": plain(layout.length_mm),
         "clasp_length_mm": plain(plan.piece.clasp_length_mm),
         "residual_gap_mm": plain(layout.residual_gap_mm),
-        "sections": [count_record(count) for count in plan.counts],
+        "asked_mm": plain(sum(mm for mm in lengths if mm is not None) or None),
+        "rounding": plan.piece.rounding,
+        "loop": plain(loop_record(plan)),
+        "sections": [
+            {**count_record(count), "wanted_mm": plain(section.wanted_mm)}
+            for count, section in zip(plan.counts, layout.sections, strict=True)
+        ],
         "joins_per_face": joins.joins_per_face(),
         "pre_closed": [int(ring) + 1 for ring in joins.pre_closed.nonzero()[0]],
         "closing_way": joins.way,
         "closing_ways": plain(joins.ways),
         "parts": plain(plan.piece.parts),
+        "heat": plain(heat_record(plan, evidence, first.power_j * first.hits)),
     }
 
 

@@ -8,8 +8,8 @@ from decimal import Decimal
 import pytest
 
 from chainplan.errors import InputError
-from chainplan.job.cells import name_fault, read_money, read_text, read_wire, read_yes_no
 from chainplan.job.columns import columns_of
+from chainplan.job.sheets.cells import name_fault, read_money, read_text, read_wire, read_yes_no
 from chainplan.job.table import Cell
 from chainplan.model.dates import read_date
 

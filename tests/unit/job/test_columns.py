@@ -8,7 +8,7 @@ import pytest
 
 from chainplan.job import columns, columns_markdown, read_job
 from chainplan.job.columns import SHEETS, columns_of, find_column
-from chainplan.job.own_metals import HARDNESSES, YIELDS, value_columns
+from chainplan.job.sheets.own_metals import HARDNESSES, YIELDS, value_columns
 from chainplan.model import job as model
 from chainplan.model.kinds import PreClosing, Rounding
 from chainplan.model.metal import MeasuredRing, Metal

@@ -7,9 +7,9 @@ import pytest
 
 from chainplan.errors import InputError
 from chainplan.job import columns, read_job, write_job, write_starter
-from chainplan.job.bench import bench_settings, setting_words
 from chainplan.job.columns import SHEETS, columns_of
-from chainplan.job.starter import workbook_bytes
+from chainplan.job.sheets.bench import bench_settings, setting_words
+from chainplan.job.written.starter import workbook_bytes
 from chainplan.model.bench import Bench
 from chainplan.reference import metal_keys
 

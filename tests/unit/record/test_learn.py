@@ -156,6 +156,23 @@ def test_pauses_do_not_make_a_bench_slow(workshop: Any) -> None:
     assert not lesson.notes[0].startswith("0 ")
 
 
+def test_a_join_found_bad_later_was_not_good_at_first_try(workshop: Any) -> None:
+    plan = workshop.invented_plan(copies=1, rings=50)
+    truth = workshop.Truth(join_yield=1.0)
+    events = workshop.simulate(plan, truth, np.random.default_rng(1))
+    done = [event for event in events if event.kind == "done"]
+    later = [
+        done[k]._replace(id=f"{k:08d}-aaaa-0000-0000-000000000000", kind=kind,
+                         at_s=done[-1].at_s + 60)
+        for k, kind in ((3, "again"), (4, "bad"))
+    ]  # fmt: skip
+    with Record.empty() as record:
+        record.add([*events, *later], plan=plan)
+        lesson = learn_from(record)
+    (found,) = (item for item in lesson.figures if item.key == "wire.join_yield")
+    assert found.basis == "48 of 50 first tries"
+
+
 def test_settings_told_at_the_welder_are_kept_apart(workshop: Any) -> None:
     """Half the joins at 8 J as planned, then 10 J set by hand."""
     plan = workshop.invented_plan(copies=2, rings=60)

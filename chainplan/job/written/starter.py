@@ -11,8 +11,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from chainplan.errors import InputError
-from chainplan.job.bench import START_DATE, TEXT_ALLOWED, bench_settings, setting_words
 from chainplan.job.columns import SHEETS, Column, columns_of
+from chainplan.job.sheets.bench import START_DATE, TEXT_ALLOWED, bench_settings, setting_words
 from chainplan.model.job import LOOSE_JOINS
 from chainplan.model.prices import PRICE_ITEMS, WIRE_PREMIUM
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from openpyxl import Workbook
     from openpyxl.worksheet.worksheet import Worksheet
 
-    from chainplan.job.content import Content
+    from chainplan.job.written.content import Content
     from chainplan.model.bench.setting import SettingInfo
     from chainplan.model.weave_names import WeaveNames
 
@@ -111,7 +111,7 @@ def workbook_bytes(content: Content, *, weaves: WeaveNames | None = None) -> byt
     """Make the job workbook of some content; the same content makes the same bytes."""
     import openpyxl
 
-    from chainplan.job.guide import write_columns_sheet, write_read_me
+    from chainplan.job.written.guide import write_columns_sheet, write_read_me
 
     book = openpyxl.Workbook()
     write_read_me(book.active)
@@ -187,7 +187,7 @@ def _allowed(info: SettingInfo) -> str:
 def _write_sheet(page: Worksheet, sheet: str, rows: Any, lists: dict[str, str]) -> None:
     from openpyxl.utils import get_column_letter
 
-    from chainplan.job.style import Style
+    from chainplan.job.written.style import Style
 
     style = Style()
     known = list(columns_of(sheet).values())

@@ -10,8 +10,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from chainplan.errors import InputError
-from chainplan.job.bench import bench_settings, setting_words
 from chainplan.job.columns import find_column, fold_heading
+from chainplan.job.sheets.bench import bench_settings, setting_words
 from chainplan.writing import write_file
 
 if TYPE_CHECKING:

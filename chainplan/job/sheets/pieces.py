@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 from chainplan.errors import InputError, cut, quote
 from chainplan.job.columns import columns_of
 from chainplan.job.fields import fields_given
-from chainplan.job.rows import read_row
-from chainplan.job.sections import read_section
+from chainplan.job.sheets.rows import read_row
+from chainplan.job.sheets.sections import read_section
 from chainplan.model.job import LOOSE_JOINS, HeatSensitivePart, Piece, Section
 
 if TYPE_CHECKING:

@@ -7,7 +7,7 @@ from typing import Any
 
 from chainplan.bounds import BOUNDS
 from chainplan.errors import Fault, InputError
-from chainplan.job.package import unpack_workbook
+from chainplan.job.files.package import unpack_workbook
 
 
 def first_sheet_rows(content: bytes, file: str) -> list[list[Any]]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from chainplan.job.columns import columns
-from chainplan.job.style import LINE_HEIGHT, Style
+from chainplan.job.written.style import LINE_HEIGHT, Style
 from chainplan.model.prices import METAL_UNITS, PRICE_ITEMS, WIRE_PREMIUM
 
 if TYPE_CHECKING:

@@ -8,10 +8,10 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from chainplan.errors import InputError, quote
-from chainplan.job.cells import check_range, plain_number, refuse
 from chainplan.job.columns import columns_of
 from chainplan.job.fields import fields_given, row_of
-from chainplan.job.rows import read_row
+from chainplan.job.sheets.cells import check_range, plain_number, refuse
+from chainplan.job.sheets.rows import read_row
 from chainplan.job.table import Cell
 from chainplan.model.metal import Metal, Value
 

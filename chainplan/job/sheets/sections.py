@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from chainplan.errors import InputError, quote, tell_known
 from chainplan.job.fields import fields_given
 from chainplan.job.known_names import KnownNames
-from chainplan.job.rows import need_one, read_row
+from chainplan.job.sheets.rows import need_one, read_row
 from chainplan.job.table import Cell, Findings, Row
 from chainplan.model.job import LOOSE_JOINS, Section
 from chainplan.model.kinds import Form

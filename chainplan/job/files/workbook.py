@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from chainplan.bounds import BOUNDS
 from chainplan.errors import Fault, InputError, cut, quote
 from chainplan.job.columns import OUR_OTHER_SHEETS, SHEETS, columns_of, find_column
-from chainplan.job.package import unpack_workbook
+from chainplan.job.files.package import unpack_workbook
 from chainplan.job.table import Cell, Heading, RawJob, RawRow, RawSheet, key_shown
 
 if TYPE_CHECKING:

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from chainplan.job.bench import JOB_GROUP, START_DATE, bench_settings, setting_words
 from chainplan.job.fields import row_of
-from chainplan.job.own_metals import metal_row
+from chainplan.job.sheets.bench import JOB_GROUP, START_DATE, bench_settings, setting_words
+from chainplan.job.sheets.own_metals import metal_row
 
 if TYPE_CHECKING:
     from chainplan.model.job import Job, Piece

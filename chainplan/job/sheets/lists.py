@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from chainplan.errors import quote, tell_known
 from chainplan.job.fields import fields_given
-from chainplan.job.rows import need_one, read_row
+from chainplan.job.sheets.rows import need_one, read_row
 from chainplan.model.job import Price, RecordedSetting, StockItem
 from chainplan.model.metal import MeasuredRing
 from chainplan.model.prices import METAL_UNITS, PRICE_ITEMS, WIRE_PREMIUM

@@ -10,12 +10,12 @@ from typing import TYPE_CHECKING, Any
 
 from chainplan.errors import InputError
 from chainplan.job.columns import columns_of
-from chainplan.job.content import content_of
+from chainplan.job.written.content import content_of
 from chainplan.model.job import Job
 from chainplan.writing import write_file
 
 if TYPE_CHECKING:
-    from chainplan.job.content import Content
+    from chainplan.job.written.content import Content
     from chainplan.model.weave_names import WeaveNames
 
 
@@ -34,11 +34,11 @@ def write_job(job: Job | Content, path: str | Path, *, weaves: WeaveNames | None
     content: Content = content_of(job) if isinstance(job, Job) else job
     ending = path.suffix.casefold()
     if ending == ".xlsx":
-        from chainplan.job.starter import workbook_bytes
+        from chainplan.job.written.starter import workbook_bytes
 
         data = workbook_bytes(content, weaves=weaves)
     elif ending == ".toml":
-        from chainplan.job.toml_writer import toml_text
+        from chainplan.job.written.toml_writer import toml_text
 
         data = toml_text(content).encode("utf-8")
     elif ending == ".csv":

@@ -6,13 +6,13 @@ import datetime
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
-from chainplan.job.bench import JOB_GROUP
 from chainplan.job.columns import SHEETS, TOML_TABLES, columns_of
+from chainplan.job.sheets.bench import JOB_GROUP
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from chainplan.job.content import Content
+    from chainplan.job.written.content import Content
 
 
 def toml_text(content: Content) -> str:

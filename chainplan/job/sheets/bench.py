@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 from chainplan.bounds import BOUNDS
 from chainplan.errors import InputError, quote
-from chainplan.job.cells import (
+from chainplan.job.columns import Column, fold_heading
+from chainplan.job.sheets.cells import (
     read_choice,
     read_count,
     read_day,
@@ -20,7 +21,6 @@ from chainplan.job.cells import (
     read_yes_no,
     refuse,
 )
-from chainplan.job.columns import Column, fold_heading
 from chainplan.job.table import Cell
 from chainplan.model.bench import Bench
 from chainplan.model.bench.setting import SettingInfo, settings_of

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from chainplan.job.cells import read_cell
 from chainplan.job.columns import columns_of
+from chainplan.job.sheets.cells import read_cell
 from chainplan.job.table import option
 
 if TYPE_CHECKING:

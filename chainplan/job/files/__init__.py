@@ -1,0 +1,1 @@
+"""Opens job files of every kind and turns them into sheets of rows of cells."""

@@ -1,0 +1,1 @@
+"""Writes jobs: workbook, TOML, CSV and the starter, from the same table of columns."""
