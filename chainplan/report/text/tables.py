@@ -76,6 +76,7 @@ ORDER_COLUMNS = (
     ("interpass_low_c", "expected temperature just before the weld, °C, low"),
     ("interpass_usual_c", "the same, usual"),
     ("interpass_high_c", "the same, high"),
+    ("limit_before_c", "how warm the ring may be before its weld, °C; empty: as warm as it gets"),
     ("wait_for", "limit that asks for the wait"),
 )
 
@@ -134,8 +135,17 @@ def order_table(plan: PiecePlan) -> dict[str, Any]:
         "interpass_low_c": order.interpass_low_c.round().astype(int),
         "interpass_usual_c": order.interpass_usual_c.round().astype(int),
         "interpass_high_c": order.interpass_high_c.round().astype(int),
+        "limit_before_c": _limits_before(order),
         "wait_for": wait_reasons(order),
     }
+
+
+def _limits_before(order: WeldOrder) -> npt.NDArray[np.str_]:
+    """Write the least limit of each step's ring before its weld, "" where there is none, (k,)."""
+    if order.ring_limit_c is None:
+        return np.full(order.ring.shape[0], "")
+    limit_c = order.ring_limit_c[order.ring]
+    return np.where(np.isfinite(limit_c), limit_c.round(2).astype(np.str_), "")
 
 
 def wait_reasons(order: WeldOrder) -> npt.NDArray[np.str_]:
