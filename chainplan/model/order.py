@@ -225,6 +225,7 @@ class WeldOrder:
     )  # hold window, parts; bad corner
     seed: int = 0
     row_step: IntArray | None = None  # (k,) numbers that the steps had in the first plan
+    row_wait_s: FloatArray | None = None  # (k,) and their waits
     row_start_s: FloatArray | None = None  # (k,) and their starts; None: as they are
 
     @property

@@ -239,7 +239,8 @@ def _rest_of(
     if repair.any():
         order, told = with_repairs(piece, job, order, state)
         said = f"{said} {told}".strip()
-    if repair.any() or not same:
+    left_out = order.row_step is not None and bool((np.diff(order.row_step) > 1).any())
+    if repair.any() or left_out or not same:
         said = f"{said} {_too_warm(piece, job, order, everywhere & ~repair)}".strip()
     joins = replace(piece.joins, welded=everywhere & ~repair)
     return _Rest(piece=replace(piece, order=order, joins=joins), said=said, basis=now)

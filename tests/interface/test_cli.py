@@ -112,6 +112,7 @@ def test_every_command_names_its_public_function() -> None:
         "compare",
         "count",
         "examine",
+        "fit",
         "learn",
         "order",
         "plan",
@@ -120,8 +121,10 @@ def test_every_command_names_its_public_function() -> None:
         "replan",
         "review",
         "start",
+        "substitute",
         "trace",
         "weaves",
+        "what-if",
     }
     for name, run in commands.runs.items():
         named = [word for word in chainplan.__all__ if word in (run.__doc__ or "")]

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.model.order import LimitKind
-from chainplan.units import show_duration
+from chainplan.units import show_duration, show_wait
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -49,11 +49,11 @@ def say_waits(waits_s: FloatArray, first: int) -> str:
     if not len(long):
         return "no waits"
     if len(long) == len(waits_s) > 1 and np.ptp(waits_s) < 1.0:
-        return f"wait {show_duration(float(waits_s.mean()))} before each join"
+        return f"wait {show_wait(float(waits_s.max()))} before each join"
     if len(long) > 4:
         total = show_duration(float(waits_s.sum()))
         return f"{len(long)} waits, {total} in all: see the bench sheet"
-    said = (f"{show_duration(float(waits_s[k]))} before join {first + k}" for k in long)
+    said = (f"{show_wait(float(waits_s[k]))} before join {first + k}" for k in long)
     return "wait " + ", ".join(said)
 
 

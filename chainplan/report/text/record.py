@@ -33,8 +33,8 @@ DIGITS = 6
 COUNT_KEYS = (
     "weave", "metal", "wire_mm", "inner_mm", "mandrel_mm", "aspect_ratio", "smallest_aspect_ratio",
     "verdict", "looseness", "rings", "wanted_rings", "joins", "links", "repeats", "rows",
-    "rings_per_cm", "computed_rings_per_cm", "length_mm", "shorter_mm", "longer_mm", "width_mm",
-    "thickness_mm", "ring_mass_g", "mass_g", "wire_length_m", "wire_with_kerf_m",
+    "lies", "rings_per_cm", "computed_rings_per_cm", "length_mm", "shorter_mm", "longer_mm",
+    "width_mm", "thickness_mm", "ring_mass_g", "mass_g", "wire_length_m", "wire_with_kerf_m",
     "suitable_inner_mm", "reasons", "tolerance",
 )  # fmt: skip
 """The keys of one counted section, in plan.json and in ``chainplan count --json``."""
@@ -73,7 +73,12 @@ def to_json(record: Any) -> str:
 
 def count_record(count: Count) -> dict[str, Any]:
     """Record of a count, with the keys that stay the same from version to version."""
-    return {key: plain(getattr(count, key)) for key in COUNT_KEYS}
+    record = {key: plain(getattr(count, key)) for key in COUNT_KEYS}
+    if count.lying_otherwise:
+        record["lying_otherwise"] = plain(count.lying_otherwise)
+    if count.made_from is not None:
+        record["made_from"] = plain(count.made_from)
+    return record
 
 
 def weaves_record(weaves: Sequence[Weave]) -> list[dict[str, Any]]:

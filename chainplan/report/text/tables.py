@@ -131,7 +131,7 @@ def order_table(plan: PiecePlan) -> dict[str, Any]:
         "power_j": power[order.pass_number],
         "hits": hits[order.pass_number],
         "start_s": (order.start_s if order.row_start_s is None else order.row_start_s).round(1),
-        "wait_before_s": order.wait_s.round(1),
+        "wait_before_s": (order.wait_s if order.row_wait_s is None else order.row_wait_s).round(1),
         "interpass_low_c": order.interpass_low_c.round().astype(int),
         "interpass_usual_c": order.interpass_usual_c.round().astype(int),
         "interpass_high_c": order.interpass_high_c.round().astype(int),

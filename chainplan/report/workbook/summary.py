@@ -146,7 +146,8 @@ def _size(piece: PiecePlan) -> str:
     length = layout.length_mm + piece.piece.clasp_length_mm
     wide = max((s.width_mm for s in layout.sections if s.form != "loose"), default=0.0)
     clasp = " with its clasp" if piece.piece.clasp_length_mm else ""
-    return f"{show_length(length)}{clasp}, {wide:.1f} mm wide"
+    lies = ", ".join(dict.fromkeys(s.lies for s in layout.sections if s.lies))
+    return f"{show_length(length)}{clasp}, {wide:.1f} mm wide" + (f", {lies}" if lies else "")
 
 
 def _dates(plan: Plan, piece: PiecePlan) -> DueLine | None:

@@ -596,6 +596,20 @@ def test_the_summary_says_each_piece_in_words(fair_plan: Plan, fair_book: Path) 
         assert "sterling-silver" not in row["what it is"]
         assert row["weight each"] == pytest.approx(sum(c.mass_g for c in piece.counts), abs=0.01)
         assert not any("cost" in str(heading) for heading in row)
+        lies = {section.lies for section in piece.layout.sections if section.lies}
+        assert all(str(row["size"]).endswith(f", {word}") for word in lies)
+    assert any(section.lies for piece in fair_plan.pieces for section in piece.layout.sections)
+
+
+def test_chances_are_told_cautiously_and_the_cells_keep_the_numbers(
+    fair_plan: Plan, fair_book: Path
+) -> None:
+    """A simulation of invented paces does not know that a date is kept for certain."""
+    sheet = openpyxl.load_workbook(fair_book)["dates"]
+    told = [c for row in sheet.iter_rows() for c in row if "better than 99" in c.number_format]
+    chances = [line.chance_in_time for line in fair_plan.estimates.due]
+    assert [cell.value for cell in told] == pytest.approx(chances)
+    assert all('"below 1 %"' in cell.number_format for cell in told)
 
 
 def test_headings_and_wrapped_text_have_room(fair_book: Path) -> None:
