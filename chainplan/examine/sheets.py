@@ -107,7 +107,7 @@ def check_sentences(files: PlanFiles, teller: Teller) -> None:
             place = f"{piece.name}, pass {item['number']}, text"
             told = re.search(
                 rf"(\d+) joins?, ({_DURATION})(?: \(of which ({_DURATION}) waiting"
-                r"(?: for ([^()]+))?\))?$",
+                r"(?: for (.+))?\))?$",
                 item["text"],
             )
             if told is None:
