@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -9,6 +11,7 @@ from chainplan.errors import InputError
 from chainplan.heat import build_heat_model
 from chainplan.heat.exposure import build_of_section, exposure_of_section
 from chainplan.heat.hot_zone import ring_source_rise_k
+from chainplan.heat.tuning import tuning
 from chainplan.model.job import HeatSensitivePart
 
 
@@ -114,3 +117,22 @@ def test_exposure_falls_with_density_and_keeps_its_range():
     value = exposure_of_section("sheet", 30, 3.9)
     assert (value.low, value.high) == (0.15, 0.8)
     assert "judgement" in value.source
+
+
+@pytest.mark.parametrize("largest_modal", [2000, 0])
+def test_a_parts_peak_is_found_between_the_moments_looked_at(chain, make_model, largest_modal):
+    """Against readings each hundredth of a second, at uneven times and in any order."""
+    layout = chain(24)
+    rng = np.random.default_rng(5)
+    with tuning.using(replace(tuning(), largest_modal=largest_modal)):
+        heat = make_model(layout, parts=(part(place_mm=40.0),))
+        node = heat.parts[0].node
+        for corner in heat.bad_corners:
+            ring = rng.permutation(24).astype(np.int32)
+            start = np.cumsum(rng.uniform(2.0, 40.0, 24))
+            run = heat.simulate(corner, ring, start)
+            times = np.arange(0.0, start[-1] + 120.0, 0.01)
+            nodes = np.full(len(times), node, dtype=np.int32)
+            fine = heat.temperatures_c(corner, ring, start, nodes, times).max()
+            assert run.peak_c[node] >= fine - 1e-3
+            assert run.peak_c[node] <= fine + 5e-3
