@@ -117,6 +117,10 @@ class HeatModel(Protocol):
     def assumptions(self) -> tuple[tuple[str, float, float, float, str, str], ...]:
         """Every uncertain number: name, low, usual, high, unit, source."""
 
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """Where one temperature a ring, or a part, is too simple."""
+
     def kernels(self, corner: str) -> KernelTable:
         """Kernel table of one corner (made once, then kept)."""
 

@@ -114,3 +114,10 @@ def test_exposure_falls_with_density_and_keeps_its_range():
     value = exposure_of_section("sheet", 30, 3.9)
     assert (value.low, value.high) == (0.15, 0.8)
     assert "judgement" in value.source
+
+
+def test_a_stone_s_touching_spot_is_warned_of_and_a_metal_spring_s_is_not(chain, make_model):
+    """One node a part is right for what conducts like the rings (see the finite elements)."""
+    bead = make_model(chain(10), parts=(replace(part(), kind="amber", name="bead"),))
+    assert any("bead" in text and "follows the ring" in text for text in bead.cautions)
+    assert make_model(chain(10), parts=(replace(part(), kind="spring"),)).cautions == ()
