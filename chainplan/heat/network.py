@@ -62,6 +62,14 @@ links: end to end a wide sheet is warmest with poor links, a chain with good one
 bad corners. What lies between those is warmer by at most 7 % of the rise in all that was tried
 (chains, strips, sheets); that is tested, not proved."""
 
+BETWEEN = (
+    Corner(name="usual, poor links", arc_share=1, links=0, loss=1),
+    Corner(name="usual, good links", arc_share=1, links=2, loss=1),
+    Corner(name="cool, poor links", arc_share=1, links=0, loss=2),
+    Corner(name="cool, good links", arc_share=1, links=2, loss=2),
+)
+"""What the corners leave out of the grid of links and loss; for chance alone."""
+
 BAD_CORNERS = tuple(corner.name for corner in CORNERS if corner.name.startswith("hot"))
 
 

@@ -19,6 +19,7 @@ from chainplan.heat.modes import (
 )
 from chainplan.heat.network import (
     BAD_CORNERS,
+    BETWEEN,
     CORNERS,
     PieceHeat,
     corner_network,
@@ -27,7 +28,7 @@ from chainplan.heat.network import (
 from chainplan.heat.placing import place_parts
 from chainplan.heat.sums import simulate_sums, temperatures_by_sums
 from chainplan.heat.tuning import tuning
-from chainplan.model.heat import PartNode
+from chainplan.model.heat import HeatLevel, PartNode
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -69,6 +70,7 @@ class PieceHeatModel:
     hot_zones: tuple[HotZone, ...]
     assumptions: tuple[Assumption, ...]
     cautions: tuple[str, ...] = ()
+    grid: tuple[HeatLevel, ...] = ()
     _kernels: dict[str, KernelTable] = field(default_factory=dict, repr=False, compare=False)
     _modes: dict[str, Modes] = field(default_factory=dict, repr=False, compare=False)
 
@@ -266,9 +268,21 @@ def build_heat_model(
         fingers=(held_rings, held_w_k),
         sinks=sinks or {},
     )
+    small = len(together.capacity_j_k) <= tuning().largest_modal
+    levels = (*CORNERS, *BETWEEN) if small else CORNERS
     networks = {
-        corner.name: corner_network(corner, together, heat_set, settings) for corner in CORNERS
+        corner.name: corner_network(corner, together, heat_set, settings) for corner in levels
     }
+    shares = (settings.arc_share_low, settings.arc_share_usual, settings.arc_share_high)
+    grid = tuple(
+        HeatLevel(
+            corner=item.name,
+            links=item.links,
+            loss=item.loss,
+            arc_share=shares[item.arc_share],
+        )
+        for item in (levels if small else ())
+    )
     usual = networks["usual"]
     zones = hot_zones(
         layout,
@@ -279,8 +293,9 @@ def build_heat_model(
     )
     return PieceHeatModel(
         piece=layout.piece,
-        corners=tuple(networks),
+        corners=tuple(corner.name for corner in CORNERS),
         bad_corners=BAD_CORNERS,
+        grid=grid,
         networks=networks,
         parts=tuple(
             PartNode(

@@ -86,6 +86,16 @@ class HotZone:
     mean_rise_k: float
 
 
+@dataclass(frozen=True, kw_only=True)
+class HeatLevel:
+    """One network of a grid over links and loss: 0 low, 1 usual, 2 high of each."""
+
+    corner: str  # name of the network
+    links: int
+    loss: int
+    arc_share: float  # that its heats have in them
+
+
 class HeatModel(Protocol):
     """What the heat stage hands on; every limit must hold in all of ``bad_corners``."""
 
@@ -116,6 +126,10 @@ class HeatModel(Protocol):
     @property
     def assumptions(self) -> tuple[tuple[str, float, float, float, str, str], ...]:
         """Every uncertain number: name, low, usual, high, unit, source."""
+
+    @property
+    def grid(self) -> tuple[HeatLevel, ...]:
+        """Networks at all nine levels of links and loss; none for large pieces."""
 
     @property
     def cautions(self) -> tuple[str, ...]:

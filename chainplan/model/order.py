@@ -126,6 +126,38 @@ class SetAside:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Sway:
+    """How far one uncertain number moves a temperature, the others at their usual values."""
+
+    number: str  # "arc share", "links", "loss to the air"
+    low_k: float  # with the number at its low end, over the temperature at the usual one
+    high_k: float
+    share: float  # of the spread of this temperature over all samples
+
+
+@dataclass(frozen=True, kw_only=True)
+class LimitChance:
+    """One limit over all samples."""
+
+    name: str  # "interpass", "fingers", or the part's name
+    limit_c: float
+    kept: float  # share of the samples that keep it
+    usual_c: float
+    nine_in_ten_c: float  # nine of ten samples stay below
+    sways: tuple[Sway, ...]  # largest share first
+
+
+@dataclass(frozen=True, kw_only=True)
+class Chance:
+    """The order over plausible benches: uncertain numbers drawn by chance, limits looked at."""
+
+    runs: int
+    keeps_all: float  # share of the samples that keep every limit that is not set aside
+    by_limit: tuple[LimitChance, ...]
+    decides: str  # number that moves the limit at greatest risk most
+
+
+@dataclass(frozen=True, kw_only=True)
 class WeldOrder:
     """The order to follow for one copy of a piece. Step k welds ``ring[k]``."""
 
@@ -148,6 +180,7 @@ class WeldOrder:
     gained: tuple[str, ...]  # what the order gained and what it did not, in plain sentences
     advice: tuple[str, ...] = ()
     set_aside: tuple[SetAside, ...] = ()  # limits that cannot be kept; all others hold
+    chance: Chance | None = None  # None for pieces too large for it
     peak_c: FloatArray | None = None  # (n,) bad corner, chosen order
     end_to_end_peak_c: FloatArray | None = None  # (n,)
     trace_time_s: FloatArray | None = None

@@ -22,8 +22,10 @@ from chainplan.order.limits import (
 from chainplan.order.pattern.plain import alternating_ends, end_to_end, random_order
 from chainplan.order.piece.situation import take_stock
 from chainplan.order.proof.bound import bound_bench_time
+from chainplan.order.proof.chance import judge_by_chance
 from chainplan.order.proof.verify import ALLOWANCE_K, list_too_warm, simulate_order
 from chainplan.order.say.advice import advise
+from chainplan.order.say.chances import say_chance
 from chainplan.order.say.comparisons import compare, time_plain_orders
 from chainplan.order.say.gains import say_gained
 from chainplan.order.say.pass_lines import write_passes
@@ -40,7 +42,7 @@ if TYPE_CHECKING:
     from chainplan.model.heat import HeatModel
     from chainplan.model.joins import Joins
     from chainplan.model.layout import Layout
-    from chainplan.model.order import Violation, WeldSetting
+    from chainplan.model.order import Chance, Violation, WeldSetting
     from chainplan.order.clock.protocol import Clock, Settled
     from chainplan.order.piece.situation import Situation
     from chainplan.order.proof.verify import Simulated
@@ -134,7 +136,8 @@ def find_order(
         if not wrong:
             chosen, seen = listed, again
     tell("order", 4, 5)
-    order = _write_order(clock, chosen, baselines, (free, proved), parts, seen)
+    chance = _judge(clock.situation, seen, thorough=effort == "thorough")
+    order = _write_order(clock, chosen, baselines, (free, proved), parts, seen, chance)
     tell("order", 5, 5)
     return order
 
@@ -208,6 +211,15 @@ def _check(situation: Situation, settled: Settled) -> tuple[Simulated, tuple[Vio
     return seen, still_wrong(situation, wrong)
 
 
+def _judge(situation: Situation, seen: Simulated, *, thorough: bool) -> Chance | None:
+    """Judge an order by chance, if the piece is small enough for it or it was asked for."""
+    heat, tuning = situation.heat, situation.tuning.proof
+    nodes = len(heat.networks[heat.corners[0]].capacity_j_k)
+    if not heat.grid or (nodes > tuning.most_chance_nodes and not thorough):
+        return None
+    return judge_by_chance(situation, seen)
+
+
 def _nothing_to_weld(layout: Layout, seed: int) -> WeldOrder:
     none_i, none_f = np.zeros(0, dtype=np.int32), np.zeros(0)
     return WeldOrder(
@@ -239,6 +251,7 @@ def _write_order(
     free: tuple[Settled, bool],
     parts: Mapping[str, float],
     seen: Simulated,
+    chance: Chance | None,
 ) -> WeldOrder:
     situation, settled = clock.situation, chosen.settled
     work, heat, rings = situation.work, situation.heat, situation.layout.rings
@@ -266,7 +279,8 @@ def _write_order(
         comparisons=comparisons,
         limits=check_limits(situation, seen),
         gained=say_gained(clock, chosen, comparisons, parts, proved=free[1]),
-        advice=tuple(advise(clock, settled)),
+        advice=(*advise(clock, settled), *say_chance(chance, len(situation.heat.grid))),
+        chance=chance,
         set_aside=situation.set_aside,
         peak_c=np.max([seen.runs[c].peak_c for c in heat.bad_corners], axis=0)[:rings],
         end_to_end_peak_c=ends_run.peak_c[:rings],

@@ -189,6 +189,7 @@ def _order_record(plan: PiecePlan) -> dict[str, Any]:
         "comparisons": plain(order.comparisons),
         "limits": plain(order.limits),
         "set_aside": plain(order.set_aside),
+        "chance": plain(order.chance),
         "gained": list(order.gained),
         "advice": list(order.advice),
         "rings": (order.ring + 1).tolist(),

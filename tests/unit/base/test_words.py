@@ -28,7 +28,7 @@ PLAIN = {
     "measured_rings_per_cm", "approach", "second_approach", "normal", "seconds", "hours",
     "vectors", "root_capacity",
     "weld_hours", "pace", "pace_low", "pace_high", "old", "new", "level", "yield_share", "planned",
-    "actual", "likeness",
+    "actual", "likeness", "arc_share", "keeps_all", "kept", "share",
 }  # fmt: skip
 """Numbers without a unit, whose unit stands in a field beside them, or whose name is the unit."""
 

@@ -33,6 +33,8 @@ class DenseHeat:
     bad_corners: tuple = ("high",)
     hot_zones: tuple = ()
     assumptions: tuple = ()
+    grid: tuple = ()
+    cautions: tuple = ()
     window_s: float = 600.0
     kept: dict = field(default_factory=dict)
 
