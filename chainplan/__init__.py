@@ -13,6 +13,7 @@ TYPE_CHECKING = False  # as typing has it, without what importing typing takes
 if TYPE_CHECKING:
     from typing import Any
 
+    from chainplan.asking import draw_fit, fit_rings, substitute_rings, what_if
     from chainplan.calibrating import calibrate, write_calibrated
     from chainplan.comparing import compare_rings, draw_comparison
     from chainplan.counting import (
@@ -59,10 +60,12 @@ __all__ = [
     "count_rings",
     "describe_weave",
     "draw_comparison",
+    "draw_fit",
     "draw_weave",
     "draw_weave_chart",
     "draw_weaves",
     "examine_plan",
+    "fit_rings",
     "learn",
     "list_weaves",
     "make_plan",
@@ -73,7 +76,9 @@ __all__ = [
     "replan",
     "review",
     "start_job",
+    "substitute_rings",
     "trace",
+    "what_if",
     "write_calibrated",
     "write_learned",
     "write_plan",
@@ -92,16 +97,20 @@ _HOME = {
     "count_rings": "counting",
     "describe_weave": "counting",
     "draw_comparison": "comparing",
+    "draw_fit": "asking",
     "draw_weave": "counting",
     "draw_weave_chart": "counting",
     "draw_weaves": "counting",
+    "fit_rings": "asking",
     "list_weaves": "counting",
     "learn": "recording",
     "progress": "recording",
     "record_logs": "recording",
     "replan": "replanning",
     "review": "recording",
+    "substitute_rings": "asking",
     "trace": "recording",
+    "what_if": "asking",
     "write_calibrated": "calibrating",
     "write_learned": "recording",
 }

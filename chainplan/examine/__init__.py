@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from chainplan.examine.findings import Examination, Finding, Teller
 from chainplan.examine.reading import read_folder
-from chainplan.examine.registry import CHECKS
+from chainplan.examine.registry import CHECKS, OF_WHOLE_ORDERS
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -27,7 +27,7 @@ def examine_folder(folder: Path) -> Examination:
         If the folder holds no plan.
     """
     # Importing a module enters its checks into the list.
-    from chainplan.examine import counts, dates, orders, sheets  # noqa: F401
+    from chainplan.examine import counts, dates, orders, rest_of_plan, sheets  # noqa: F401
     from chainplan.examine.heat import limits, networks  # noqa: F401
     from chainplan.examine.money import figures, prices, takes, words  # noqa: F401
     from chainplan.examine.space import poses, reach  # noqa: F401
@@ -35,8 +35,12 @@ def examine_folder(folder: Path) -> Examination:
     files = read_folder(folder)
     findings: list[Finding] = list(files.broken)
     notes: list[str] = []
+    rest = files.whole and "replan" in files.plan
+    checks = [item for item in CHECKS if not (rest and item[0] in OF_WHOLE_ORDERS)]
+    if rest:
+        notes.append("the rest of a plan: what rests on the order of all joins was not looked at")
     if files.whole:
-        for name, run in CHECKS:
+        for name, run in checks:
             teller = Teller(name)
             try:
                 run(files, teller)
@@ -47,7 +51,7 @@ def examine_folder(folder: Path) -> Examination:
             notes += teller.notes
     return Examination(
         folder=str(folder),
-        checks=tuple(name for name, _ in CHECKS),
+        checks=tuple(name for name, _ in checks),
         findings=tuple(findings),
         notes=tuple(notes),
     )

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from chainplan.examine.limits_before import limit_before_c
 from chainplan.examine.reading import PLAN, RINGS, STEPS
 from chainplan.examine.registry import check
 
@@ -280,7 +281,7 @@ def _check_comparisons(
                 PLAN, f"{place}, {name}, warmest_without_waits_c", item["warmest_without_waits_c"],
                 item["warmest_interpass_c"], off=0.1,
             )  # fmt: skip
-        limit = files.value("bench.heat.highest_interpass_c") + 0.06
+        limit = float(limit_before_c(piece).max(initial=-np.inf)) + 0.06
         warm = item["warmest_interpass_c"] > limit and item["feasible"]
         place_c = f"{place}, {name}, warmest_interpass_c"
         teller.true(PLAN, place_c, not warm, item["warmest_interpass_c"], f"up to {limit:.0f} °C")

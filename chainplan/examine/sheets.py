@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from chainplan.examine.limits_before import limit_before_c
 from chainplan.examine.reading import PLAN, SHEET
 from chainplan.examine.registry import check
 
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
     from chainplan.examine.reading import PieceFiles, PlanFiles
 
 MAY_BE_EMPTY = {
-    "start_date", "wanted_rings",
+    "start_date", "wanted_rings", "usual_after_s", "high_after_s", "detour_for", "gains",
     "mandrel_mm", "row", "asked_mm", "loop", "wanted_mm", "price", "torch_cost_each", "start",
     "end", "due", "done", "chance_in_time", "due_h", "worked", "copies_to_pay_back", "list_price",
 }  # fmt: skip
@@ -69,6 +70,10 @@ def _walk(value: Any, place: str, key: str) -> Iterator[tuple[str, str, Any]]:
         yield place, key, value
 
 
+_TO_THE_MINUTE_S = 300
+"""From here on sentences tell times to the minute."""
+
+
 def seconds_of(text: str) -> tuple[float, float]:
     """Seconds that a duration in words may stand for, lowest and highest.
 
@@ -76,12 +81,15 @@ def seconds_of(text: str) -> tuple[float, float]:
     --------
     >>> seconds_of("2 min 10 s"), seconds_of("1 h 7 min")
     ((129.5, 130.5), (3990.0, 4050.0))
+    >>> seconds_of("4 min"), seconds_of("5 min"), seconds_of("42 min")
+    ((239.5, 240.5), (299.5, 330.0), (2490.0, 2550.0))
     """
     units = {"h": 3600, "min": 60, "s": 1}
     parts = [(int(n), unit) for n, unit in re.findall(r"(\d+) (h|min|s)", text)]
     total = sum(number * units[unit] for number, unit in parts)
-    half = 30.0 if parts and parts[0][1] == "h" else 0.5
-    return total - half, total + half
+    if total < _TO_THE_MINUTE_S:
+        return total - 0.5, total + 0.5
+    return max(total - 30.0, _TO_THE_MINUTE_S - 0.5), total + 30.0
 
 
 def _says(teller: Teller, place: str, text: str, told: str, value_s: float) -> None:
@@ -98,7 +106,8 @@ def check_sentences(files: PlanFiles, teller: Teller) -> None:
         for item in order["passes"]:
             place = f"{piece.name}, pass {item['number']}, text"
             told = re.search(
-                rf"(\d+) joins?, ({_DURATION})(?: \(of which ({_DURATION}) waiting\))?$",
+                rf"(\d+) joins?, ({_DURATION})"
+                rf"(?: \(of which ({_DURATION}) waiting(?: for [^()]+)?\))?$",
                 item["text"],
             )
             if told is None:
@@ -232,8 +241,6 @@ def check_sheet(files: PlanFiles, teller: Teller) -> None:
     good = re.fullmatch(r"[0-9a-f]{64}", stamp["input_sha256"]) is not None
     teller.true(PLAN, "stamp, input_sha256", good, stamp["input_sha256"], "a hash")
     teller.same(SHEET, "job", sheet["job"], plan["job"])
-    limit = files.value("bench.heat.highest_interpass_c")
-    teller.near(SHEET, "interpass_c", sheet["interpass_c"], limit, off=0.5)
     hold = [files.value(f"bench.heat.hold_{end}_mm") for end in ("from", "to")]
     teller.same(SHEET, "hold_mm", sheet["hold_mm"], hold)
     names = [piece["name"] for piece in sheet["pieces"]]
@@ -283,10 +290,12 @@ def _check_sheet_piece(files: PlanFiles, piece: PieceFiles, teller: Teller) -> N
             teller.near(SHEET, f"{place}, {name}", length, 1.0, off=0.01)
     if "ring" not in own:
         return
+    limit_c = limit_before_c(piece)
     for name, values, off in (
         ("ring", piece.welded, 0),
         ("wait", steps["wait_before_s"], 0.5),
         ("warm", steps["interpass_high_c"], 0),
+        ("below", np.where(np.isfinite(limit_c), limit_c, 0.0), 0.501),
     ):
         _compare_list(f"{where}, {name}", own[name], values, off, teller)
     welded = piece.welded
@@ -333,7 +342,9 @@ def _check_sheet_limits(piece: PieceFiles, teller: Teller) -> None:
     """Each limit in words carries the degrees of plan.json; a broken one is rounded up."""
     expected = set()
     for row in piece.order["limits"]:
-        name = "each ring before its weld" if row["name"] == "interpass" else row["name"]
+        name = {"interpass": "each ring before its weld"}.get(row["kind"], row["name"])
+        if row["kind"] in ("metal", "even welds"):
+            name = f"ring before its weld ({row['name']})"
         warm = round(row["high_c"]) if row["holds"] else math.ceil(row["high_c"])
         broken = "" if row["holds"] else "TOO WARM, "
         expected.add(f"{name}: {broken}warmest {warm} °C, limit {row['limit_c']:.0f} °C")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -26,6 +26,7 @@ from chainplan.heat.network import (
     piece_heat,
 )
 from chainplan.heat.placing import place_parts
+from chainplan.heat.ring_limits import ring_limits
 from chainplan.heat.sums import simulate_sums, temperatures_by_sums
 from chainplan.heat.tuning import tuning
 from chainplan.model.heat import HeatLevel, PartNode
@@ -37,7 +38,7 @@ if TYPE_CHECKING:
 
     from chainplan.arrays import FloatArray, IntArray
     from chainplan.model.bench.heat import HeatSettings
-    from chainplan.model.heat import HeatNetwork, HeatRun, HotZone, Modes
+    from chainplan.model.heat import HeatNetwork, HeatRun, HotZone, Modes, RingLimit
     from chainplan.model.job import HeatSensitivePart
     from chainplan.model.kernels import KernelTable
     from chainplan.model.layout import Layout
@@ -69,6 +70,7 @@ class PieceHeatModel:
     parts: tuple[PartNode, ...]
     hot_zones: tuple[HotZone, ...]
     assumptions: tuple[Assumption, ...]
+    ring_limits: tuple[RingLimit, ...] = ()
     cautions: tuple[str, ...] = ()
     grid: tuple[HeatLevel, ...] = ()
     _kernels: dict[str, KernelTable] = field(default_factory=dict, repr=False, compare=False)
@@ -78,6 +80,10 @@ class PieceHeatModel:
     def exact(self) -> bool:
         """Whether simulations are exact (modal) and not kernel sums."""
         return len(self.networks[self.corners[0]].capacity_j_k) <= tuning().largest_modal
+
+    def judged_at(self, bad_corners: tuple[str, ...]) -> PieceHeatModel:
+        """Give the same model with other corners for its bad end; what is solved is shared."""
+        return replace(self, bad_corners=bad_corners)
 
     def kernels(self, corner: str) -> KernelTable:
         """Kernel table of one corner."""
@@ -308,6 +314,7 @@ def build_heat_model(
         ),
         hot_zones=zones,
         assumptions=_assumptions(layout, settings, together),
+        ring_limits=ring_limits(layout, metals, settings),
         cautions=(*_cautions(zones), *_part_cautions(parts)),
     )
 

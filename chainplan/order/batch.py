@@ -9,6 +9,7 @@ import numpy as np
 
 from chainplan.model.order import BatchOrder, LimitKind
 from chainplan.order.piece.hold import lay_out_grips
+from chainplan.order.piece.ring_limits import list_ring_limits
 from chainplan.order.proof.verify import ALLOWANCE_K
 from chainplan.order.tuning import USUAL
 from chainplan.units import show_duration
@@ -99,7 +100,7 @@ def order_batch(
     Each order is cut into stints at the waits long enough to put the piece down and take it up
     again. Whoever is free welds on the piece whose rest is over and which has most left to do. A
     rest may become longer than planned; every piece is simulated again with its real times, and a
-    piece that would break the interpass limit, the fingers' or a part's is not interleaved.
+    piece that would break the limit of a ring, the fingers or a part is not interleaved.
 
     Parameters
     ----------
@@ -108,7 +109,8 @@ def order_batch(
     pace : PaceSettings
         Seconds to change pieces, and whether interleaving is wanted.
     limits : HeatSettings, optional
-        Where the fingers hold and how warm that may be; without it the fingers are not looked at.
+        Where the fingers hold and how warm they and rings may be; without it only parts are
+        looked at.
     tuning : BatchTuning, optional
         How far interleaving goes.
 
@@ -247,6 +249,8 @@ def _is_warmer(
             plan.layout, plan.joins, order.ring, start_s, pace=pace, limits=limits
         )
 
+    rings = () if limits is None else list_ring_limits(heat, limits)
+
     def over(name: str, warm_c: float) -> bool:
         return warm_c > allowed_c.get(name, np.inf) + ALLOWANCE_K
 
@@ -259,8 +263,10 @@ def _is_warmer(
         held_c = float(grips.at_fingers_c(warm).max()) if grips is not None else -np.inf
         if over(str(LimitKind.FINGERS), held_c):
             return True
-        if over(str(LimitKind.INTERPASS), float(run.before_c.max())):
-            return True
+        for item in rings:
+            limited = np.isfinite(item.limit_c[order.ring])
+            if over(item.name, float(run.before_c[limited].max(initial=-np.inf))):
+                return True
         if any(over(part.name, float(run.peak_c[part.node])) for part in heat.parts):
             return True
     return False

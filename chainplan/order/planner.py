@@ -25,9 +25,11 @@ from chainplan.order.proof.bound import bound_bench_time
 from chainplan.order.proof.chance import judge_by_chance
 from chainplan.order.proof.verify import ALLOWANCE_K, list_too_warm, simulate_order
 from chainplan.order.say.advice import advise
+from chainplan.order.say.causes import find_causes
 from chainplan.order.say.chances import say_chance
 from chainplan.order.say.comparisons import compare, time_plain_orders
 from chainplan.order.say.gains import say_gained
+from chainplan.order.say.measure import measure_gains, simulate_unpaused
 from chainplan.order.say.pass_lines import write_passes
 from chainplan.order.search.choose import choose_followable, list_ring_by_ring
 from chainplan.order.search.free import find_free
@@ -211,13 +213,13 @@ def _check(situation: Situation, settled: Settled) -> tuple[Simulated, tuple[Vio
     return seen, still_wrong(situation, wrong)
 
 
-def _judge(situation: Situation, seen: Simulated, *, thorough: bool) -> Chance | None:
-    """Judge an order by chance, if the piece is small enough for it or it was asked for."""
+def _judge(situation: Situation, seen: Simulated, *, thorough: bool) -> tuple[Chance | None, bool]:
+    """Judge an order by chance, and say whether that was left out for the piece's size."""
     heat, tuning = situation.heat, situation.tuning.proof
     nodes = len(heat.networks[heat.corners[0]].capacity_j_k)
-    if not heat.grid or (nodes > tuning.most_chance_nodes and not thorough):
-        return None
-    return judge_by_chance(situation, seen)
+    if heat.grid and nodes > tuning.most_chance_nodes and not thorough:
+        return None, True
+    return judge_by_chance(situation, seen) if heat.grid else None, False
 
 
 def _nothing_to_weld(layout: Layout, seed: int) -> WeldOrder:
@@ -251,14 +253,18 @@ def _write_order(
     free: tuple[Settled, bool],
     parts: Mapping[str, float],
     seen: Simulated,
-    chance: Chance | None,
+    chance: tuple[Chance | None, bool],
 ) -> WeldOrder:
     situation, settled = clock.situation, chosen.settled
     work, heat, rings = situation.work, situation.heat, situation.layout.rings
-    passes, pass_number = write_passes(chosen.passes, work, settled.start_s, settled.wait_s)
+    checks = check_limits(situation, seen)
+    causes = find_causes(situation, seen, settled.wait_s, checks)
+    passes, pass_number = write_passes(chosen.passes, work, settled, causes, checks)
+    ring_limit_c = np.full(rings, np.inf)
+    ring_limit_c[work.ring] = situation.interpass_c
     ends = baselines["end to end"]
-    ends_start = np.cumsum(work.gaps_s(ends.order))
-    ends_run = heat.simulate(clock.lead, work.ring[ends.order], ends_start)
+    unpaused = simulate_unpaused(situation, ends.order)
+    gains = measure_gains(clock, chosen, ends, unpaused, checks)
     times, traces = trace(clock, settled, seen)
     comparisons = compare(clock, settled, free[0], baselines)
     return WeldOrder(
@@ -277,13 +283,16 @@ def _write_order(
         bound_parts=parts,
         free_time_s=free[0].bench_s,
         comparisons=comparisons,
-        limits=check_limits(situation, seen),
-        gained=say_gained(clock, chosen, comparisons, parts, proved=free[1]),
-        advice=(*advise(clock, settled), *say_chance(chance, len(situation.heat.grid))),
-        chance=chance,
+        limits=checks,
+        gained=say_gained(clock, chosen, comparisons, parts, gains, proved=free[1]),
+        gains=gains,
+        advice=(*advise(clock, settled), *say_chance(chance[0], too_large=chance[1])),
+        chance=chance[0],
         set_aside=situation.set_aside,
+        wait_limit=causes,
+        ring_limit_c=ring_limit_c,
         peak_c=np.max([seen.runs[c].peak_c for c in heat.bad_corners], axis=0)[:rings],
-        end_to_end_peak_c=ends_run.peak_c[:rings],
+        end_to_end_peak_c=unpaused.runs[clock.lead].peak_c[:rings],
         trace_time_s=times,
         trace_c=traces,
         seed=situation.seed,

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     OnStep = Callable[[str, int, int], None]
 
 FILES = (
-    "bench-sheet.html", "joins.pdf", "plan.json", "plan.xlsx", "record-by-hand.xlsx",
+    "bench-sheet.html", "joins.pdf", "links.csv", "plan.json", "plan.xlsx", "record-by-hand.xlsx",
     "rings.csv", "weld-order.csv", "weld-order.pdf", "charts/", "weld-order/",
 )  # fmt: skip
 """What stands at the top of an output folder; folders end in a slash."""

@@ -12,6 +12,7 @@ import numpy as np
 from chainplan.examine.heat.grips import Grip
 from chainplan.examine.heat.networks import ENDS
 from chainplan.examine.heat.simulation import LARGEST, cut_patch, follow, read_network, solve
+from chainplan.examine.limits_before import before_rows, limit_before_c, steps_under
 from chainplan.examine.orders import pace_of, real_starts
 from chainplan.examine.reading import PLAN, STEPS
 from chainplan.examine.registry import check
@@ -141,15 +142,17 @@ def _limit_rows(piece: PieceFiles, name: str) -> list[dict[str, Any]]:
 
 
 def _compare_limits(files: PlanFiles, piece: PieceFiles, found: Simulated, teller: Teller) -> None:
-    place = f"{piece.name}, limits, interpass"
-    rows = _limit_rows(piece, "interpass")
-    teller.same(PLAN, place, len(rows), 1)
     peaks = {end: float(found.before_c(end).max()) for end in ENDS}
-    limit = files.value("bench.heat.highest_interpass_c")
     steep_k = OFF_K + TENTHS_S * float(slopes_k_s(found, "high").max())
-    for row in rows:
-        _compare_row(piece, row, limit, peaks, place, teller, steep_k)
-        _compare_where(piece, row, found, place, teller)
+    for row in before_rows(piece):
+        place = f"{piece.name}, limits, {row['name']}"
+        weld = np.flatnonzero(steps_under(piece, row)[found.patch.weld])
+        if not weld.size:
+            teller.tell(PLAN, place, "no weld of its metal", "a weld that it is about")
+            continue
+        own = {end: float(found.before_c(end)[weld].max()) for end in ENDS}
+        _compare_row(piece, row, row["limit_c"], own, place, teller, steep_k)
+        _compare_where(piece, row, found, place, teller, own["high"])
     mine = next((c for c in piece.order["comparisons"] if c["name"] == "to follow"), None)
     if mine is not None:
         off = steep_k + OFF_SHARE * abs(peaks["high"] - found.network.room_c)
@@ -205,8 +208,9 @@ def _may_break(piece: PieceFiles, name: str) -> bool:
 
 
 def _compare_where(
-    piece: PieceFiles, row: dict[str, Any], found: Simulated, place: str, teller: Teller
-) -> None:
+    piece: PieceFiles, row: dict[str, Any], found: Simulated, place: str, teller: Teller,
+    warmest_c: float,
+) -> None:  # fmt: skip
     """Look whether the ring and the step that are named are as warm as any."""
     named = re.match(r"ring (\d+), step (\d+)$", row["where"])
     if named is None:
@@ -218,28 +222,43 @@ def _compare_where(
     if good:
         own = np.flatnonzero(found.patch.weld == step - 1)
         warm = float(found.before_c("high")[own].max())
-        good = warm > float(found.before_c("high").max()) - 2 * OFF_K
+        good = warm > warmest_c - 2 * OFF_K
         teller.true(PLAN, f"{place}, where", good, f"{warm:.1f} °C there", "the warmest join")
 
 
 def _compare_interpass(files: PlanFiles, piece: PieceFiles, teller: Teller) -> None:
-    """No row of the table above the limit, and the highest of them is that of the limits."""
-    limit = files.value("bench.heat.highest_interpass_c")
+    """No row of the table above its limit, which is the least of those about its ring."""
+    limit = limit_before_c(piece)
     high = piece.steps["interpass_high_c"]
+    least = np.full(len(high), np.inf)
+    for row in before_rows(piece):
+        under = steps_under(piece, row)
+        least[under] = np.minimum(least[under], row["limit_c"])
+    user_c = files.value("bench.heat.highest_interpass_c")
+    if user_c > 0:
+        own = [row["limit_c"] for row in before_rows(piece) if row["kind"] == "interpass"]
+        teller.same(PLAN, f"{piece.name}, limits, interpass", own, [user_c])
+    same = np.isclose(limit, least, atol=0.006) | (np.isinf(limit) & np.isinf(least))
+    for step in np.flatnonzero(~same).tolist():
+        place = f"{piece.name}, step {step + 1}, limit_before_c"
+        teller.tell(STEPS, place, limit[step], least[step])
     ordered = (piece.steps["interpass_low_c"] <= piece.steps["interpass_usual_c"]) & (
         piece.steps["interpass_usual_c"] <= high
     )
     for step in np.flatnonzero(~ordered).tolist():
         place = f"{piece.name}, step {step + 1}, interpass_usual_c"
         teller.tell(STEPS, place, "low, usual and high out of order", "rising")
-    if not _may_break(piece, "interpass"):
-        for step in np.flatnonzero(high > limit + 0.55).tolist():
-            place = f"{piece.name}, step {step + 1}, interpass_high_c"
-            teller.tell(STEPS, place, int(high[step]), f"up to {limit:g} °C")
-    for row in _limit_rows(piece, "interpass"):
+    for row in before_rows(piece):
+        under = steps_under(piece, row)
+        if not under.any():
+            continue
+        if not _may_break(piece, row["name"]):
+            for step in np.flatnonzero(under & (high > row["limit_c"] + 0.55)).tolist():
+                place = f"{piece.name}, step {step + 1}, interpass_high_c"
+                teller.tell(STEPS, place, int(high[step]), f"up to {row['limit_c']:g} °C")
         for end in ENDS:
-            top = int(piece.steps[f"interpass_{end}_c"].max())
-            place = f"{piece.name}, limits, interpass, {end}_c"
+            top = int(piece.steps[f"interpass_{end}_c"][under].max())
+            place = f"{piece.name}, limits, {row['name']}, {end}_c"
             teller.near(PLAN, place, row[f"{end}_c"], top, off=0.51)
 
 
@@ -248,11 +267,10 @@ def _compare_parts(
 ) -> None:
     del files
     network = found.network
-    names = [row["name"] for row in piece.order["limits"]]
-    listed = [name for name in names if name not in ("interpass", "fingers")]
+    rows = [row for row in piece.order["limits"] if row["kind"] == "part"]
+    listed = [row["name"] for row in rows]
     told = [part["name"] for part in network.parts]
     teller.same(PLAN, f"{piece.name}, limits, parts", listed, told)
-    rows = [row for row in piece.order["limits"] if row["name"] not in ("interpass", "fingers")]
     for k, (part, row) in enumerate(zip(network.parts, rows, strict=False)):
         place = np.flatnonzero(found.patch.node == network.rings + k)
         if not len(place):
@@ -263,10 +281,10 @@ def _compare_parts(
         }
         where = f"{piece.name}, limits, {part['name']}"
         _compare_row(piece, row, part["limit_c"], peaks, where, teller, off_k)
-        near = re.match(r"next to ring ([\d, ]+)$", row["where"])
+        near = re.match(r"next to rings? ([\d, ]+)$", row["where"])
         if near is not None:
             numbers = [int(text) for text in near.group(1).split(",")]
-            teller.same(PLAN, f"{where}, where", numbers, sorted(part["rings"])[:4])
+            teller.same(PLAN, f"{where}, where", numbers, sorted(part["rings"]))
 
 
 def _compare_fingers(files: PlanFiles, piece: PieceFiles, found: Simulated, teller: Teller) -> None:
@@ -310,7 +328,7 @@ def _check_batch_times(
     batch, network = files.plan["order"]["batch"], known.network
     if not batch["interleaved"]:
         return
-    limit = files.value("bench.heat.highest_interpass_c")
+    limit = limit_before_c(piece)
     for copy in range(1, min(piece.record["quantity"], _COPIES) + 1):
         stints = [
             k
@@ -323,12 +341,14 @@ def _check_batch_times(
         if (np.diff(start) < 0).any():
             continue  # told by the check of the batch
         found = simulate(network, piece, start, np.arange(1), known)
-        warm = float(found.before_c("high").max())
-        allowed = limit + 0.05 + OFF_K + OFF_SHARE * (warm - network.room_c)
+        warm = found.before_c("high")
+        over = warm - limit[found.patch.weld] - OFF_SHARE * (warm - network.room_c)
+        worst = int(np.argmax(over))
         place = f"order, batch, {piece.name}, copy {copy}"
-        text = f"{warm:.1f} °C before a weld"
-        kept = warm <= allowed or _may_break(piece, "interpass")
-        teller.true(PLAN, place, kept, text, f"up to {limit:g} °C")
+        text = f"{warm[worst]:.1f} °C before a weld"
+        aside = any(_may_break(piece, row["name"]) for row in before_rows(piece))
+        kept = over[worst] <= 0.05 + OFF_K or aside
+        teller.true(PLAN, place, kept, text, f"up to {limit[found.patch.weld[worst]]:g} °C")
         for k, part in enumerate(network.parts):
             peak = max(found.runs[c].peak_c(network.rings + k) for c in network.end("high"))
             allowed = part["limit_c"] + 0.05 + OFF_K + OFF_SHARE * (peak - network.room_c)

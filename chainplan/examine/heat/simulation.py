@@ -194,7 +194,7 @@ def cut_patch(
             touch = inside[network.pairs].any(axis=1)
             grown = inside.copy()
             grown[network.pairs[touch].ravel()] = True
-            if np.count_nonzero(grown) > LARGEST // 2 or (grown == inside).all():
+            if np.count_nonzero(grown) > LARGEST // 3 or (grown == inside).all():
                 break
             inside = grown
     node = np.flatnonzero(inside)

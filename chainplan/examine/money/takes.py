@@ -11,6 +11,7 @@ from chainplan.examine.money.costing import (
     STATIONS,
     Known,
     Values,
+    bad_share,
     reckon,
     risk_each,
     rounded,
@@ -122,6 +123,8 @@ def check_wire(files: PlanFiles, teller: Teller) -> None:
     each = risk_each(Values(files), known.lines)
     risk = files.plan["estimates"]["short_risk_each"]
     teller.near(PLAN, "estimates, short_risk_each", risk, each)
+    lost = files.plan["estimates"]["lost_share"]
+    teller.near(PLAN, "estimates, lost_share", lost, bad_share(Values(files)))
     for counts in files.estimates("counts"):
         needs = files.of_piece("wire", counts["piece"])
         place = f"estimates, wire, {counts['piece']}"
@@ -196,14 +199,30 @@ def check_buying(files: PlanFiles, teller: Teller) -> None:
         if line["item"].startswith("wire "):
             key = (line["metal"], line["temper"], round(line["size_mm"], 3))
             teller.near(PLAN, f"{place}, needed", line["needed"], wanted.pop(key, 0.0), off=off)
-            _check_whole_units(line, place, teller)
+        if not line["metal"] and not line["item"].startswith("mandrel"):
+            teller.same(PLAN, f"{place}, size_mm", line["size_mm"], 0)
+        if line["item"].startswith("filler wire "):
+            fed = sum(
+                group["filler_g"]
+                * (group["joins_in_place"] + group["joins_beforehand"])
+                * counts["quantity"]
+                for counts in files.estimates("counts")
+                for group in counts["groups"]
+                if group["metal"] == line["metal"]
+            )
+            size = values.bench("welder", "filler_wire_mm")
+            per_m = math.pi / 4 * size**2 * values(f"metal.{line['metal']}.density_g_cm3")
+            teller.near(PLAN, f"{place}, size_mm", line["size_mm"], size)
+            teller.near(PLAN, f"{place}, needed", line["needed"], fed / per_m, off=off)
+        if line["item"].startswith(("wire ", "filler wire ")):
+            _check_named_size(line, place, teller)
         _check_buy_price(files, values, line, decimals, place, teller)
     for (metal, _, wire_mm), metres in wanted.items():
         teller.tell(PLAN, "estimates, buy", f"no wire {metal} {wire_mm:g} mm", f"{metres:.2f} m")
     _check_supplies(files, lines, teller)
 
 
-def _check_whole_units(line: dict[str, Any], place: str, teller: Teller) -> None:
+def _check_named_size(line: dict[str, Any], place: str, teller: Teller) -> None:
     """Compare a size that is named in words with that of the line."""
     said = re.search(r"([\d.]+) mm", line["item"])
     if said:

@@ -19,12 +19,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.model.order import Chance, LimitChance, LimitKind, Sway
+from chainplan.order.piece.ring_limits import list_ring_limits
 from chainplan.order.proof.verify import ALLOWANCE_K, simulate_order
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from chainplan.arrays import FloatArray
+    from chainplan.arrays import FloatArray, IndexArray
     from chainplan.order.piece.situation import Situation
     from chainplan.order.proof.verify import Simulated
 
@@ -38,7 +39,7 @@ FURTHEST = 1.6
 hundred is further out on either side and is taken there, where the surface still holds."""
 
 
-def judge_by_chance(situation: Situation, seen: Simulated) -> Chance:
+def judge_by_chance(situation: Situation, seen: Simulated) -> Chance | None:
     """Draw the uncertain numbers many times and say how often an order keeps its limits.
 
     Parameters
@@ -47,9 +48,16 @@ def judge_by_chance(situation: Situation, seen: Simulated) -> Chance:
         The piece, its limits and the seed of the draw.
     seen : Simulated
         The order, simulated in every corner.
+
+    Returns
+    -------
+    Chance or None
+        None if there is no limit to keep.
     """
     heat, limits = situation.heat, situation.limits
     names, rises = rise_grid(situation, seen)
+    if not names:
+        return None
     tuning = situation.tuning.proof
     draw = np.random.default_rng([situation.seed, 2027])
     level = draw.normal(0.0, 1 / ONE_IN_TWENTY, (tuning.chance_runs, 3))
@@ -60,7 +68,7 @@ def judge_by_chance(situation: Situation, seen: Simulated) -> Chance:
     for (kind, name, limit_c), grid in zip(names, rises, strict=True):
         warm_c = room_c + _share(level[:, 0], shares) * rise_surface(grid, level[:, 1], level[:, 2])
         holds = warm_c <= limit_c + ALLOWANCE_K
-        if situation.keeps(kind, name if kind is LimitKind.PART else ""):
+        if situation.keeps(kind, name):
             kept &= holds
         found.append(
             LimitChance(
@@ -98,21 +106,27 @@ def rise_grid(
         corners=missing,
         tuning=situation.tuning.proof,
     )
-    names = [(LimitKind.INTERPASS, str(LimitKind.INTERPASS), limits.highest_interpass_c)]
+    names: list[tuple[LimitKind, str, float]] = []
+    steps: list[IndexArray] = []  # joins that each limit before a weld is of
+    for ring_limit in list_ring_limits(heat, limits):
+        limit_c = ring_limit.limit_c[seen.ring]
+        for value in np.unique(limit_c[np.isfinite(limit_c)]).tolist():
+            names.append((ring_limit.kind, ring_limit.name, value))
+            steps.append(np.flatnonzero(limit_c == value))
     if seen.grips is not None:
         names.append((LimitKind.FINGERS, str(LimitKind.FINGERS), limits.finger_limit_c))
-    parts: dict[str, list[int]] = {}
+    parts: dict[tuple[str, float], list[int]] = {}
     for part in heat.parts:
-        parts.setdefault(part.name, []).append(part.node)
-    limit_of = {part.name: part.limit_c for part in heat.parts}
-    names += [(LimitKind.PART, name, limit_of[name]) for name in parts]
+        parts.setdefault((part.name, part.limit_c), []).append(part.node)
+    names += [(LimitKind.PART, *key) for key in parts]
     rises = [np.empty((3, 3)) for _ in names]
     for item in heat.grid:
         here = seen if item.corner in seen.runs else more
         run, ambient_c = here.runs[item.corner], heat.networks[item.corner].ambient_c
-        warmest = [float(run.before_c.max())]
+        warmest = [float(run.before_c[some].max()) for some in steps]
         if seen.grips is not None:
-            warmest.append(float(here.held_c[item.corner].max(initial=ambient_c)))
+            held_c = here.held_c[item.corner]
+            warmest.append(float(held_c[np.isfinite(held_c)].max(initial=ambient_c)))
         warmest += [float(run.peak_c[nodes].max()) for nodes in parts.values()]
         for grid, warm_c in zip(rises, warmest, strict=True):
             grid[item.links, item.loss] = max(warm_c - ambient_c, 0.0) / item.arc_share

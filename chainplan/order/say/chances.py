@@ -17,18 +17,18 @@ _SURE = 0.999
 """From there on what decides matters to nobody."""
 
 
-def say_chance(chance: Chance | None, levels: int) -> list[str]:
+def say_chance(chance: Chance | None, *, too_large: bool = False) -> list[str]:
     """Say how many plausible benches keep every limit, and which number decides.
 
     Parameters
     ----------
     chance : Chance or None
-        As reckoned; None if the piece was too large for it.
-    levels : int
-        Networks that there are for chance; 0 if it could not be reckoned at all.
+        As reckoned; None if it was not, or there is no limit.
+    too_large : bool
+        Whether it was left out for the piece's size, and would be reckoned if asked for.
     """
     if chance is None:
-        return [_TOO_LARGE] if levels else []
+        return [_TOO_LARGE] if too_large else []
     kept = math.floor(100 * chance.keeps_all)
     if chance.keeps_all >= _SURE:
         return [f"Of {chance.runs} plausible benches, drawn by chance, all but one in a thousand "

@@ -13,6 +13,8 @@ from dataclasses import fields, is_dataclass
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from chainplan.report.text.evidence import collect, heat_record, loop_record
 
 if TYPE_CHECKING:
@@ -20,6 +22,7 @@ if TYPE_CHECKING:
 
     from chainplan.model.check import OrderCheck
     from chainplan.model.count import Count, WeaveDescription
+    from chainplan.model.order import Gains, Unpaused, WeldOrder
     from chainplan.model.plan import PiecePlan, Plan
     from chainplan.model.weave import Weave
     from chainplan.report.text.evidence import PieceEvidence
@@ -30,8 +33,8 @@ DIGITS = 6
 COUNT_KEYS = (
     "weave", "metal", "wire_mm", "inner_mm", "mandrel_mm", "aspect_ratio", "smallest_aspect_ratio",
     "verdict", "looseness", "rings", "wanted_rings", "joins", "links", "repeats", "rows",
-    "rings_per_cm", "computed_rings_per_cm", "length_mm", "shorter_mm", "longer_mm", "width_mm",
-    "thickness_mm", "ring_mass_g", "mass_g", "wire_length_m", "wire_with_kerf_m",
+    "lies", "rings_per_cm", "computed_rings_per_cm", "length_mm", "shorter_mm", "longer_mm",
+    "width_mm", "thickness_mm", "ring_mass_g", "mass_g", "wire_length_m", "wire_with_kerf_m",
     "suitable_inner_mm", "reasons", "tolerance",
 )  # fmt: skip
 """The keys of one counted section, in plan.json and in ``chainplan count --json``."""
@@ -70,7 +73,12 @@ def to_json(record: Any) -> str:
 
 def count_record(count: Count) -> dict[str, Any]:
     """Record of a count, with the keys that stay the same from version to version."""
-    return {key: plain(getattr(count, key)) for key in COUNT_KEYS}
+    record = {key: plain(getattr(count, key)) for key in COUNT_KEYS}
+    if count.lying_otherwise:
+        record["lying_otherwise"] = plain(count.lying_otherwise)
+    if count.made_from is not None:
+        record["made_from"] = plain(count.made_from)
+    return record
 
 
 def weaves_record(weaves: Sequence[Weave]) -> list[dict[str, Any]]:
@@ -174,6 +182,51 @@ def _piece_record(whole: Plan, plan: PiecePlan, evidence: PieceEvidence) -> dict
     }
 
 
+def _gains_record(gains: Gains) -> dict[str, Any]:
+    """Give the numbers behind the sentences, with what follows from them; rings from 1."""
+    asked = gains.asked_by
+    return {
+        **plain(gains),
+        "unpaused": [_unpaused_record(item) for item in gains.unpaused],
+        "saved_usual_s": plain(gains.saved_usual_s),
+        "saved_high_s": plain(gains.saved_high_s),
+        "detour_for": None
+        if asked is None or gains.is_end_to_end
+        else {key: _unpaused_record(asked)[key] for key in ("kind", "name", "limit_c", "ring")},
+    }
+
+
+def _unpaused_record(item: Unpaused) -> dict[str, Any]:
+    return {**plain(item), "ring": item.ring + 1 if item.ring >= 0 else None}
+
+
+def _waits_record(order: WeldOrder) -> list[dict[str, Any]]:
+    """Say what asks for waits: the limit, seconds in all, how many, and the longest with its ring.
+
+    Which step waits for what stands in the weld order's table, for every step.
+    """
+    if order.wait_limit is None:
+        return []
+    out = []
+    for number in np.unique(order.wait_limit[order.wait_limit >= 0]).tolist():
+        steps = np.flatnonzero(order.wait_limit == number)
+        longest = int(steps[np.argmax(order.wait_s[steps])])
+        check = order.limits[number]
+        out.append(
+            {
+                "kind": check.kind,
+                "name": check.name,
+                "limit_c": plain(check.limit_c),
+                "waits": len(steps),
+                "seconds": plain(float(order.wait_s[steps].sum())),
+                "longest_s": plain(float(order.wait_s[longest])),
+                "longest_at_ring": int(order.ring[longest]) + 1,
+                "longest_at_step": longest + 1,
+            }
+        )
+    return out
+
+
 def _order_record(plan: PiecePlan) -> dict[str, Any]:
     order = plan.order
     return {
@@ -187,10 +240,15 @@ def _order_record(plan: PiecePlan) -> dict[str, Any]:
         "free_time_s": plain(order.free_time_s),
         "passes": plain(order.passes),
         "comparisons": plain(order.comparisons),
-        "limits": plain(order.limits),
+        "limits": [
+            {**plain(item), "ring": item.ring + 1 if item.ring >= 0 else None}
+            for item in order.limits
+        ],
         "set_aside": plain(order.set_aside),
         "chance": plain(order.chance),
+        "waits": _waits_record(order),
         "gained": list(order.gained),
+        "gains": None if order.gains is None else _gains_record(order.gains),
         "advice": list(order.advice),
         "rings": (order.ring + 1).tolist(),
     }

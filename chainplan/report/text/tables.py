@@ -15,8 +15,10 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
     from pathlib import Path
 
+    import numpy.typing as npt
     import pandas as pd
 
+    from chainplan.model.order import WeldOrder
     from chainplan.model.plan import PiecePlan, Plan
     from chainplan.report.text.evidence import PieceEvidence
 
@@ -74,6 +76,8 @@ ORDER_COLUMNS = (
     ("interpass_low_c", "expected temperature just before the weld, °C, low"),
     ("interpass_usual_c", "the same, usual"),
     ("interpass_high_c", "the same, high"),
+    ("limit_before_c", "how warm the ring may be before its weld, °C; empty: as warm as it gets"),
+    ("wait_for", "limit that asks for the wait"),
 )
 
 
@@ -127,11 +131,29 @@ def order_table(plan: PiecePlan) -> dict[str, Any]:
         "power_j": power[order.pass_number],
         "hits": hits[order.pass_number],
         "start_s": (order.start_s if order.row_start_s is None else order.row_start_s).round(1),
-        "wait_before_s": order.wait_s.round(1),
+        "wait_before_s": (order.wait_s if order.row_wait_s is None else order.row_wait_s).round(1),
         "interpass_low_c": order.interpass_low_c.round().astype(int),
         "interpass_usual_c": order.interpass_usual_c.round().astype(int),
         "interpass_high_c": order.interpass_high_c.round().astype(int),
+        "limit_before_c": _limits_before(order),
+        "wait_for": wait_reasons(order),
     }
+
+
+def _limits_before(order: WeldOrder) -> npt.NDArray[np.str_]:
+    """Write the least limit of each step's ring before its weld, "" where there is none, (k,)."""
+    if order.ring_limit_c is None:
+        return np.full(order.ring.shape[0], "")
+    limit_c = order.ring_limit_c[order.ring]
+    return np.where(np.isfinite(limit_c), limit_c.round(2).astype(np.str_), "")
+
+
+def wait_reasons(order: WeldOrder) -> npt.NDArray[np.str_]:
+    """Name the limit that asks for the wait before each step, "" where there is none, (k,)."""
+    names = np.asarray([*(check.name for check in order.limits), ""])
+    if order.wait_limit is None:
+        return np.full(order.ring.shape, "")
+    return names[order.wait_limit]
 
 
 def frames_of(plan: Plan) -> dict[str, pd.DataFrame]:

@@ -10,6 +10,7 @@ import pytest
 
 import chainplan
 from chainplan import cli
+from chainplan.cli.running import DONE, OUR_FAULT
 from chainplan.errors import ExaminationError, InputError
 from chainplan.examine.findings import Teller
 from chainplan.examine.registry import CHECKS
@@ -44,7 +45,7 @@ def test_a_contradiction_stops_the_writing_and_replaces_nothing(good, tmp_path, 
         return table
 
     monkeypatch.setattr(tables, "ring_table", wrong)
-    assert cli.main(["plan", str(job), "--out", str(out)]) == cli.OUR_FAULT
+    assert cli.main(["plan", str(job), "--out", str(out)]) == OUR_FAULT
     assert {path: path.read_bytes() for path in out.rglob("*") if path.is_file()} == before
     plan = chainplan.make_plan(chainplan.read_job(job))
     with pytest.raises(ExaminationError, match=r"rings.csv, Short chain, ring 3, join_x_mm"):
@@ -56,14 +57,14 @@ def test_the_command_tells_findings_with_file_place_found_and_expected(bare, cap
     """As text and as JSON; 1 if anything was found."""
     path = bare / "weld-order.csv"
     text = path.read_text(encoding="utf-8")
-    assert cli.main(["examine", str(bare)]) == cli.DONE
+    assert cli.main(["examine", str(bare)]) == DONE
     assert "nothing wrong" in capsys.readouterr().out
     rows = text.split("\n")
     cells = rows[5].split(",")
     cells[11] = "999.0"
     try:
         path.write_text("\n".join([*rows[:5], ",".join(cells), *rows[6:]]), encoding="utf-8")
-        assert cli.main(["examine", str(bare), "--json"]) == cli.OUR_FAULT
+        assert cli.main(["examine", str(bare), "--json"]) == OUR_FAULT
     finally:
         path.write_text(text, encoding="utf-8")
     told = json.loads(capsys.readouterr().out)
