@@ -206,6 +206,7 @@ def make_plan(
     )
     pace = (pace_warning(),) if pace_is_default(job.bench) else ()
     from_weaves = (text for p in planned for text in _fit_warnings(p.piece, p.layout))
+    from_heat = (f"{p.piece.name}: {text}" for p in planned for text in p.heat.cautions)
     from_joins = (f"{p.piece.name}: {text}" for p in planned for text in p.joins.warnings)
     return Plan(
         stamp=stamp,
@@ -213,7 +214,7 @@ def make_plan(
         pieces=tuple(planned),
         batch=batch,
         estimates=estimates,
-        warnings=(*job.warnings, *from_weaves, *from_joins, *estimates.warnings, *pace),
+        warnings=(*job.warnings, *from_weaves, *from_joins, *from_heat, *estimates.warnings, *pace),
     )
 
 

@@ -25,8 +25,15 @@ RINGS, STEPS, LINKS, PLAN, SHEET = (
     "rings.csv", "weld-order.csv", "links.csv", "plan.json", "bench-sheet.html",
 )  # fmt: skip
 _TEXT = {
-    "piece", "weave", "metal", "face", "closed_beforehand", "how", "wait_for", "limit_before_c",
-}  # fmt: skip
+    "piece",
+    "weave",
+    "metal",
+    "face",
+    "closed_beforehand",
+    "how",
+    "limit_before_c",
+    "wait_for",
+}
 _WHOLE = {
     "ring", "section", "row", "position", "heat_kind", "links", "step", "pass", "hits", "other",
     "kind", "interpass_low_c", "interpass_usual_c", "interpass_high_c",

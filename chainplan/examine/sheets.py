@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from chainplan.examine.limits_before import limit_before_c
 from chainplan.examine.reading import PLAN, SHEET
 from chainplan.examine.registry import check
 
@@ -107,8 +106,8 @@ def check_sentences(files: PlanFiles, teller: Teller) -> None:
         for item in order["passes"]:
             place = f"{piece.name}, pass {item['number']}, text"
             told = re.search(
-                rf"(\d+) joins?, ({_DURATION})"
-                rf"(?: \(of which ({_DURATION}) waiting(?: for [^()]+)?\))?$",
+                rf"(\d+) joins?, ({_DURATION})(?: \(of which ({_DURATION}) waiting"
+                r"(?: for (.+))?\))?$",
                 item["text"],
             )
             if told is None:
@@ -120,6 +119,11 @@ def check_sentences(files: PlanFiles, teller: Teller) -> None:
             teller.same(PLAN, place, waiting is not None, item["wait_s"] > 0)
             if waiting:
                 _says(teller, place, item["text"], waiting, item["wait_s"])
+            if item["wait_for"]:
+                asked = " and ".join(item["wait_for"])
+                teller.true(PLAN, place, told.group(4) == asked, item["text"], f"for {asked}")
+                waits_s = sum(item["wait_for"].values())
+                teller.near(PLAN, place, waits_s, item["wait_s"], off=0.01)
             named = re.match(r"(\w+), ", item["text"])
             teller.same(PLAN, place, named and named.group(1), item["face"])
             _check_named_rings(piece, item, place, teller)
@@ -154,37 +158,20 @@ def _check_gained(files: PlanFiles, piece: PieceFiles, teller: Teller) -> None:
         return
     place, d = f"{piece.name}, gained", _DURATION
     patterns: list[tuple[str, list[float]]] = [
-        (rf"End to end takes ({d}) even with tweezers instead of fingers, ({d}) of it waiting; "
-         rf"this order keeps the limit for the fingers too, takes ({d}) and saves ({d}) or more",
-         [ends["bench_time_s"], ends["wait_s"], mine["bench_time_s"],
-          ends["bench_time_s"] - mine["bench_time_s"]]),
-        (rf"Under the same limits end to end takes ({d}), ({d}) of it waiting; this order takes "
-         rf"({d}) and saves ({d})",
-         [ends["bench_time_s"], ends["wait_s"], mine["bench_time_s"],
-          ends["bench_time_s"] - mine["bench_time_s"]]),
         (rf"Proved: no order takes less than ({d})", [order["lower_bound_s"]]),
         (rf"Being easy to follow costs ({d}) against",
          [mine["bench_time_s"] - free["bench_time_s"]]),
         (rf"({d}) of this plan is waiting", [mine["wait_s"]]),
+        *_gains_said(order.get("gains")),
     ]  # fmt: skip
+    if order.get("gains"):
+        _check_gains(order["gains"], mine, ends, place, teller)
     for text in (*order["gained"], *order["advice"]):
         for pattern, values in patterns:
             told = re.match(pattern, text)
             if told:
                 for words, value in zip(told.groups(), values, strict=True):
                     _says(teller, place, text, words, value)
-        warm = re.match(
-            r"Without any wait the warmest join would be at (\d+) °C before its weld end to end, "
-            r"and at (\d+) °C",
-            text,
-        )
-        if warm:
-            known = (ends["warmest_without_waits_c"], mine["warmest_without_waits_c"])
-            for words, value in zip(warm.groups(), known, strict=True):
-                teller.near(PLAN, place, float(words), value, off=0.51)
-        cool = re.search(r"warmest join (\d+) °C before its weld, at the bad end", text)
-        if cool:
-            teller.near(PLAN, place, float(cool.group(1)), ends["warmest_interpass_c"], off=0.51)
         held = re.match(
             rf"The limit for the fingers costs ({d}): held with tweezers the quickest pattern "
             rf"takes ({d})",
@@ -211,6 +198,41 @@ def _check_gained(files: PlanFiles, piece: PieceFiles, teller: Teller) -> None:
             handle = files.value("bench.pace.handle_s")
             teller.near(PLAN, place, float(slower.group(1)), handle, off=0.51)
             _says(teller, place, text, slower.group(2), mine["bench_time_s"])
+
+
+def _gains_said(gains: dict[str, Any] | None) -> list[tuple[str, list[float]]]:
+    """Sentences on the gain, and the numbers that belong into them."""
+    if gains is None or gains["ends_high_s"] is None:
+        return []
+    d, paused = _DURATION, "end to end with the pauses that it needs"
+    usual, high, own = gains["ends_usual_s"], gains["ends_high_s"], gains["order_s"]
+    found = [
+        (rf"(?:.*\. )?Order gains (?:little|no time) here: {paused} takes ({d}).* at the bad end, "
+         rf"this order ({d})\.", [high, own]),
+    ]  # fmt: skip
+    if usual is not None:
+        found += [
+            (rf".*Against {paused} you save ({d}) at the usual values and ({d}).* at the bad end "
+             rf"\(({d}) and ({d}) against ({d})\)", [usual - own, high - own, usual, high, own]),
+            (rf"(?:.*\. )?Order pays at the bad end only: {paused} takes ({d}) at the usual values "
+             rf"and ({d}).* at the bad end, this order ({d})\.", [usual, high, own]),
+        ]  # fmt: skip
+    return found
+
+
+def _check_gains(
+    gains: dict[str, Any], mine: dict[str, Any], ends: dict[str, Any], place: str, teller: Teller
+) -> None:
+    """Hold what the gains say of both orders against the comparisons."""
+    teller.near(PLAN, f"{place}, order_s", gains["order_s"], mine["bench_time_s"], off=0.01)
+    teller.near(PLAN, f"{place}, order_wait_s", gains["order_wait_s"], mine["wait_s"], off=0.01)
+    if gains["ends_high_s"] is None:
+        return
+    teller.near(PLAN, f"{place}, ends_high_s", gains["ends_high_s"], ends["bench_time_s"], off=0.1)
+    for end in ("usual", "high"):
+        if gains[f"ends_{end}_s"] is not None:
+            saved = gains[f"ends_{end}_s"] - gains["order_s"]
+            teller.near(PLAN, f"{place}, saved_{end}_s", gains[f"saved_{end}_s"], saved, off=0.2)
 
 
 @check("warnings name what is so")
@@ -291,12 +313,10 @@ def _check_sheet_piece(files: PlanFiles, piece: PieceFiles, teller: Teller) -> N
             teller.near(SHEET, f"{place}, {name}", length, 1.0, off=0.01)
     if "ring" not in own:
         return
-    limit_c = limit_before_c(piece)
     for name, values, off in (
         ("ring", piece.welded, 0),
         ("wait", steps["wait_before_s"], 0.5),
         ("warm", steps["interpass_high_c"], 0),
-        ("below", np.where(np.isfinite(limit_c), limit_c, 0.0), 0.501),
     ):
         _compare_list(f"{where}, {name}", own[name], values, off, teller)
     welded = piece.welded

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -18,7 +18,7 @@ from chainplan.heat.contact import (
     contact_conductance_w_k,
     load_of_conductance_mn,
 )
-from chainplan.heat.exposure import exposure_of_section, links_per_ring
+from chainplan.heat.exposure import envelope_share, exposure_of_section, links_per_ring
 from chainplan.model.heat import HeatNetwork
 from chainplan.model.metal import Value
 from chainplan.reference import hardness_of
@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 
 CALIBRATED_SPREAD = 0.15  # judgement: what a second cooling curve of the same piece may differ by
 _LONE_JOINT_W_K = 5e-4  # part on a ring without links: a gas gap of 1 mm wires (contact.py)
-_LEAST_SHARED_LOAD = 0.2  # of the high load; judgement: tight places in a wide piece stay pressed
+_LEAST_SHARED_LOAD = 1 / 15  # of the high load; judgement: tight places of a wide piece keep 2 g
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,6 +61,14 @@ links: end to end a wide sheet is warmest with poor links, a chain with good one
 11th join a chain is 7 K warmer at the middle than at either end. So both ends *and* the middle are
 bad corners. What lies between those is warmer by at most 7 % of the rise in all that was tried
 (chains, strips, sheets); that is tested, not proved."""
+
+BETWEEN = (
+    Corner(name="usual, poor links", arc_share=1, links=0, loss=1),
+    Corner(name="usual, good links", arc_share=1, links=2, loss=1),
+    Corner(name="cool, poor links", arc_share=1, links=0, loss=2),
+    Corner(name="cool, good links", arc_share=1, links=2, loss=2),
+)
+"""What the corners leave out of the grid of links and loss; for chance alone."""
 
 BAD_CORNERS = tuple(corner.name for corner in CORNERS if corner.name.startswith("hot"))
 
@@ -123,10 +131,12 @@ def _exposures(layout: Layout, settings: HeatSettings) -> tuple[Value, ...]:
             source="bench setting, ±15 %",
         )
         return (own,) * len(layout.sections)
-    return tuple(
-        exposure_of_section(section.form, section.rows, links_per_ring(layout, index))
-        for index, section in enumerate(layout.sections)
-    )
+    found = []
+    for index, section in enumerate(layout.sections):
+        share = exposure_of_section(section.form, section.rows, links_per_ring(layout, index))
+        envelope = min(envelope_share(layout, index), share.usual)
+        found.append(replace(share, low=max(share.low, envelope)))
+    return tuple(found)
 
 
 def _losses(
@@ -383,8 +393,6 @@ def corner_network(
     drive = bare.sink_w_k * (bare.sink_c - settings.room_c)
     if not drive.any():
         return bare
-    from dataclasses import replace
-
     from scipy.sparse.linalg import spsolve
 
     from chainplan.heat.matrix import conductance_matrix

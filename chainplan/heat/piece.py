@@ -19,6 +19,7 @@ from chainplan.heat.modes import (
 )
 from chainplan.heat.network import (
     BAD_CORNERS,
+    BETWEEN,
     CORNERS,
     PieceHeat,
     corner_network,
@@ -28,7 +29,7 @@ from chainplan.heat.placing import place_parts
 from chainplan.heat.ring_limits import ring_limits
 from chainplan.heat.sums import simulate_sums, temperatures_by_sums
 from chainplan.heat.tuning import tuning
-from chainplan.model.heat import PartNode
+from chainplan.model.heat import HeatLevel, PartNode
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -45,6 +46,11 @@ if TYPE_CHECKING:
 
     Assumption = tuple[str, float, float, float, str, str]
 
+_METAL_PARTS = frozenset(
+    {"spring", "stainless-spring", "hard-stainless-spring", "chrome-vanadium-spring",
+     "bronze-spring", "gold-plate", "rhodium-plate", "patina"}
+)  # fmt: skip
+"""Kinds that conduct like the rings: one temperature for the whole part is right for them."""
 FINGER_W_K = 0.003
 """What one held ring passes to the skin: judgement, 1 to 12 mW/K, a few mm² of contact through
 skin of 0.2 to 0.4 W/(m K) some tenths of a millimetre thick; only for rings held still. [W/K]"""
@@ -66,6 +72,7 @@ class PieceHeatModel:
     assumptions: tuple[Assumption, ...]
     ring_limits: tuple[RingLimit, ...] = ()
     cautions: tuple[str, ...] = ()
+    grid: tuple[HeatLevel, ...] = ()
     _kernels: dict[str, KernelTable] = field(default_factory=dict, repr=False, compare=False)
     _modes: dict[str, Modes] = field(default_factory=dict, repr=False, compare=False)
 
@@ -267,9 +274,21 @@ def build_heat_model(
         fingers=(held_rings, held_w_k),
         sinks=sinks or {},
     )
+    small = len(together.capacity_j_k) <= tuning().largest_modal
+    levels = (*CORNERS, *BETWEEN) if small else CORNERS
     networks = {
-        corner.name: corner_network(corner, together, heat_set, settings) for corner in CORNERS
+        corner.name: corner_network(corner, together, heat_set, settings) for corner in levels
     }
+    shares = (settings.arc_share_low, settings.arc_share_usual, settings.arc_share_high)
+    grid = tuple(
+        HeatLevel(
+            corner=item.name,
+            links=item.links,
+            loss=item.loss,
+            arc_share=shares[item.arc_share],
+        )
+        for item in (levels if small else ())
+    )
     usual = networks["usual"]
     zones = hot_zones(
         layout,
@@ -280,8 +299,9 @@ def build_heat_model(
     )
     return PieceHeatModel(
         piece=layout.piece,
-        corners=tuple(networks),
+        corners=tuple(corner.name for corner in CORNERS),
         bad_corners=BAD_CORNERS,
+        grid=grid,
         networks=networks,
         parts=tuple(
             PartNode(
@@ -295,7 +315,7 @@ def build_heat_model(
         hot_zones=zones,
         assumptions=_assumptions(layout, settings, together),
         ring_limits=ring_limits(layout, metals, settings),
-        cautions=_cautions(zones),
+        cautions=(*_cautions(zones), *_part_cautions(parts)),
     )
 
 
@@ -365,4 +385,15 @@ def _cautions(zones: Sequence[HotZone]) -> tuple[str, ...]:
         "to even out; until then its join is hotter than the ring's mean that is shown"
         for zone in zones
         if zone.spread_time_s > 1.0
+    )
+
+
+def _part_cautions(parts: Sequence[HeatSensitivePart]) -> tuple[str, ...]:
+    """Say of which parts the touching spot is hotter than the whole that is reckoned."""
+    return tuple(
+        f"{part.name}: its temperature is that of the whole part; where a ring that is welded "
+        "touches a stone, glue or cord, the spot itself follows the ring for some seconds (0.9 of "
+        "its rise in amber, 0.2 in rock crystal): put a clip between them"
+        for part in parts
+        if part.kind not in _METAL_PARTS
     )

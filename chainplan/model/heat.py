@@ -97,6 +97,16 @@ class HotZone:
     mean_rise_k: float
 
 
+@dataclass(frozen=True, kw_only=True)
+class HeatLevel:
+    """One network of a grid over links and loss: 0 low, 1 usual, 2 high of each."""
+
+    corner: str  # name of the network
+    links: int
+    loss: int
+    arc_share: float  # that its heats have in them
+
+
 class HeatModel(Protocol):
     """What the heat stage hands on; every limit must hold in all of ``bad_corners``."""
 
@@ -131,6 +141,14 @@ class HeatModel(Protocol):
     @property
     def assumptions(self) -> tuple[tuple[str, float, float, float, str, str], ...]:
         """Every uncertain number: name, low, usual, high, unit, source."""
+
+    @property
+    def grid(self) -> tuple[HeatLevel, ...]:
+        """Networks at all nine levels of links and loss; none for large pieces."""
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """Where one temperature a ring, or a part, is too simple."""
 
     def judged_at(self, bad_corners: tuple[str, ...]) -> HeatModel:
         """Give the same model with other corners for its bad end."""

@@ -192,6 +192,38 @@ class SetAside:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Sway:
+    """How far one uncertain number moves a temperature, the others at their usual values."""
+
+    number: str  # "arc share", "links", "loss to the air"
+    low_k: float  # with the number at its low end, over the temperature at the usual one
+    high_k: float
+    share: float  # of the spread of this temperature over all samples
+
+
+@dataclass(frozen=True, kw_only=True)
+class LimitChance:
+    """One limit over all samples."""
+
+    name: str  # "interpass", "fingers", or the part's name
+    limit_c: float
+    kept: float  # share of the samples that keep it
+    usual_c: float
+    nine_in_ten_c: float  # nine of ten samples stay below
+    sways: tuple[Sway, ...]  # largest share first
+
+
+@dataclass(frozen=True, kw_only=True)
+class Chance:
+    """The order over plausible benches: uncertain numbers drawn by chance, limits looked at."""
+
+    runs: int
+    keeps_all: float  # share of the samples that keep every limit that is not set aside
+    by_limit: tuple[LimitChance, ...]
+    decides: str  # number that moves the limit at greatest risk most
+
+
+@dataclass(frozen=True, kw_only=True)
 class WeldOrder:
     """The order to follow for one copy of a piece. Step k welds ``ring[k]``."""
 
@@ -215,6 +247,7 @@ class WeldOrder:
     gains: Gains | None = None  # the numbers behind those sentences
     advice: tuple[str, ...] = ()
     set_aside: tuple[SetAside, ...] = ()  # limits that cannot be kept; all others hold
+    chance: Chance | None = None  # None for pieces too large for it
     wait_limit: IntArray | None = None  # (k,) place in ``limits`` of what asks for the wait, or −1
     ring_limit_c: FloatArray | None = None  # (n,) least limit before a ring's weld; inf: none
     peak_c: FloatArray | None = None  # (n,) bad corner, chosen order

@@ -22,9 +22,11 @@ from chainplan.order.limits import (
 from chainplan.order.pattern.plain import alternating_ends, end_to_end, random_order
 from chainplan.order.piece.situation import take_stock
 from chainplan.order.proof.bound import bound_bench_time
+from chainplan.order.proof.chance import judge_by_chance
 from chainplan.order.proof.verify import ALLOWANCE_K, list_too_warm, simulate_order
 from chainplan.order.say.advice import advise
 from chainplan.order.say.causes import find_causes
+from chainplan.order.say.chances import say_chance
 from chainplan.order.say.comparisons import compare, time_plain_orders
 from chainplan.order.say.gains import say_gained
 from chainplan.order.say.measure import measure_gains, simulate_unpaused
@@ -42,7 +44,7 @@ if TYPE_CHECKING:
     from chainplan.model.heat import HeatModel
     from chainplan.model.joins import Joins
     from chainplan.model.layout import Layout
-    from chainplan.model.order import Violation, WeldSetting
+    from chainplan.model.order import Chance, Violation, WeldSetting
     from chainplan.order.clock.protocol import Clock, Settled
     from chainplan.order.piece.situation import Situation
     from chainplan.order.proof.verify import Simulated
@@ -136,7 +138,8 @@ def find_order(
         if not wrong:
             chosen, seen = listed, again
     tell("order", 4, 5)
-    order = _write_order(clock, chosen, baselines, (free, proved), parts, seen)
+    chance = _judge(clock.situation, seen, thorough=effort == "thorough")
+    order = _write_order(clock, chosen, baselines, (free, proved), parts, seen, chance)
     tell("order", 5, 5)
     return order
 
@@ -210,6 +213,15 @@ def _check(situation: Situation, settled: Settled) -> tuple[Simulated, tuple[Vio
     return seen, still_wrong(situation, wrong)
 
 
+def _judge(situation: Situation, seen: Simulated, *, thorough: bool) -> tuple[Chance | None, bool]:
+    """Judge an order by chance, and say whether that was left out for the piece's size."""
+    heat, tuning = situation.heat, situation.tuning.proof
+    nodes = len(heat.networks[heat.corners[0]].capacity_j_k)
+    if heat.grid and nodes > tuning.most_chance_nodes and not thorough:
+        return None, True
+    return judge_by_chance(situation, seen) if heat.grid else None, False
+
+
 def _nothing_to_weld(layout: Layout, seed: int) -> WeldOrder:
     none_i, none_f = np.zeros(0, dtype=np.int32), np.zeros(0)
     return WeldOrder(
@@ -241,6 +253,7 @@ def _write_order(
     free: tuple[Settled, bool],
     parts: Mapping[str, float],
     seen: Simulated,
+    chance: tuple[Chance | None, bool],
 ) -> WeldOrder:
     situation, settled = clock.situation, chosen.settled
     work, heat, rings = situation.work, situation.heat, situation.layout.rings
@@ -273,7 +286,8 @@ def _write_order(
         limits=checks,
         gained=say_gained(clock, chosen, comparisons, parts, gains, proved=free[1]),
         gains=gains,
-        advice=tuple(advise(clock, settled)),
+        advice=(*advise(clock, settled), *say_chance(chance[0], too_large=chance[1])),
+        chance=chance[0],
         set_aside=situation.set_aside,
         wait_limit=causes,
         ring_limit_c=ring_limit_c,

@@ -51,7 +51,7 @@ def test_what_is_told_well_goes_into_the_job_s_sheets(tmp_path, capsys) -> None:
     assert heat.arc_share_low < 0.55 < heat.arc_share_high
     assert heat.arc_share_high < 0.65
     assert heat.link_load_usual_mn == pytest.approx(14, rel=0.25)
-    assert (heat.link_load_low_mn, heat.link_load_high_mn) == (0.1, 100.0)
+    assert (heat.link_load_low_mn, heat.link_load_high_mn) == (0.1, 300.0)
     sheet = openpyxl.load_workbook(job)["bench"]
     sources = {row[1].value: row[6].value for row in sheet.iter_rows()}
     assert sources["exposure"].startswith("measured, n = ")

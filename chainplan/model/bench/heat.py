@@ -83,10 +83,10 @@ class HeatSettings:
         high=1000,
     )
     link_load_high_mn: float = setting(
-        100.0,
+        300.0,
         unit="mN",
-        means="the same, high: a single chain pulled gently (10 g); wide pieces share the pull",
-        source="judgement",
+        means="the same, high: a single chain drawn straight (30 g); wide pieces share the pull",
+        source="judgement: 10 g straightens a chain, 30 g keeps it so; a tug of 100 g is put down",
         low=0,
         high=10000,
     )

@@ -265,8 +265,12 @@ def _say_price(
     if gap > tuning.proved_gap:
         at_once = " if each join is welded as soon as the limits allow"
     if proved and better <= tuning.close_s:
-        by = " by more than a second" if better > 0 else ""
-        return [f"All other orders have been ruled out: none is quicker{by}{at_once}."]
+        if gap <= tuning.proved_gap:
+            return ["All other orders have been ruled out: none is quicker."]
+        return [
+            "All other orders that weld each join at the first whole second at which the limits "
+            "allow it have been ruled out: none is quicker by more than a second."
+        ]
     if better > tuning.close_s:
         best = f"the best of all orders{at_once}" if proved else "the best order found"
         return [f"Being easy to follow costs {show_duration(better)} against {best}."]

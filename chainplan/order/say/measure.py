@@ -91,7 +91,7 @@ def _settle_usual(clock: Clock, ends: Settled) -> Settled:
 def _list_unpaused(
     situation: Situation, seen: Simulated, checks: Sequence[LimitCheck]
 ) -> tuple[Unpaused, ...]:
-    """Set each limit that is kept beside what end to end would do to it; of parts the nearest."""
+    """Set each limit that is kept beside what end to end would do to it, a part by its name."""
     heat = situation.heat
     corners = ((usual_corner(heat),), heat.bad_corners)
     rings = {item.name: item.limit_c for item in list_ring_limits(heat, situation.limits)}
@@ -124,10 +124,27 @@ def _list_unpaused(
             order_usual_c=mine.usual_c,
             order_high_c=mine.high_c,
         )
-        known = found.get((item.kind, item.name))
-        if known is None or item.high_c - item.limit_c > known.high_c - known.limit_c:
-            found[item.kind, item.name] = item
+        key = (item.kind, item.name)
+        found[key] = _warmer_of(found[key], item) if key in found else item
     return tuple(found.values())
+
+
+def _warmer_of(one: Unpaused, other: Unpaused) -> Unpaused:
+    """Put two places of one part together: the warmer of each counts."""
+
+    def first(*times: float | None) -> float | None:
+        return min((time for time in times if time is not None), default=None)
+
+    warmer = max(one, other, key=lambda item: item.high_c - item.limit_c)
+    return replace(
+        warmer,
+        usual_c=max(one.usual_c, other.usual_c),
+        high_c=max(one.high_c, other.high_c),
+        usual_after_s=first(one.usual_after_s, other.usual_after_s),
+        high_after_s=first(one.high_after_s, other.high_after_s),
+        order_usual_c=max(one.order_usual_c, other.order_usual_c),
+        order_high_c=max(one.order_high_c, other.order_high_c),
+    )
 
 
 def _passes_s(

@@ -10,7 +10,12 @@ import numpy as np
 from chainplan.model.bench_log import GUARDED, LOG_COLUMNS, LOG_RESULTS
 from chainplan.reference.cautions import cautions
 from chainplan.report.diagram.drawn_piece import DrawnPiece
-from chainplan.report.text.instructions import limits_in_words, loose_rings, setting_text
+from chainplan.report.text.instructions import (
+    fingers_hold,
+    limits_in_words,
+    loose_rings,
+    setting_text,
+)
 
 if TYPE_CHECKING:
     import numpy.typing as npt
@@ -52,7 +57,7 @@ def bench_content(plan: Plan) -> dict[str, Any]:
         "hold_mm": [heat.hold_from_mm, heat.hold_to_mm],
         "one_by_one": joins <= MOST_JOINS,
         "pieces": [
-            _piece(number, piece, joined=joins <= MOST_JOINS)
+            _piece(number, piece, joined=joins <= MOST_JOINS, bare=heat.held_bare)
             for number, piece in enumerate(plan.pieces)
         ],
         "turns": _turns(plan) if joins <= MOST_JOINS else [],
@@ -73,7 +78,7 @@ def _turns(plan: Plan) -> list[list[int]]:
     return [[number[name], copy - 1, first, steps] for name, copy, first, steps in rows]
 
 
-def _piece(number: int, plan: PiecePlan, *, joined: bool) -> dict[str, Any]:
+def _piece(number: int, plan: PiecePlan, *, joined: bool, bare: bool) -> dict[str, Any]:
     order, layout = plan.order, plan.layout
     drawn = DrawnPiece(number=number, plan=plan)
     piece: dict[str, Any] = {
@@ -86,6 +91,7 @@ def _piece(number: int, plan: PiecePlan, *, joined: bool) -> dict[str, Any]:
         "bench_s": round(order.bench_time_s),
         "closed": int(np.count_nonzero(plan.joins.pre_closed)),
         "limits": limits_in_words(order.limits),
+        "short": bare and not fingers_hold(order),
         "passes": [_pass(drawn, work) for work in order.passes],
         "parts": [
             {"name": zone.name, "text": zone.text, "left": round(zone.left_mm, 1),

@@ -65,7 +65,8 @@ def sort_into_kinds(rows: FloatArray) -> Kinds:
 
 def collect(plan: PiecePlan) -> PieceEvidence:
     """Sort a piece's network into kinds."""
-    layout, networks = plan.layout, tuple(plan.heat.networks.values())
+    layout, model = plan.layout, plan.heat
+    networks = [model.networks[name] for name in model.corners]
     n = layout.rings
     losses = [network.loss_w_k[:n] for network in networks]
     pairs = networks[0].pairs

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.model.order import LimitKind
 from chainplan.units import show_duration, show_wait
 
 if TYPE_CHECKING:
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
     from chainplan.arrays import FloatArray
     from chainplan.model.bench.heat import HeatSettings
     from chainplan.model.layout import Layout
-    from chainplan.model.order import LimitCheck, Pass, WeldSetting
+    from chainplan.model.order import LimitCheck, Pass, WeldOrder, WeldSetting
     from chainplan.model.plan import PiecePlan
 
 
@@ -87,6 +88,11 @@ def loose_rings(layout: Layout) -> npt.NDArray[np.bool_]:
     return np.asarray(forms[layout.section], dtype=np.bool_)
 
 
+def fingers_hold(order: WeldOrder) -> bool:
+    """Whether fingers hold the piece at any join: a short one has no place that far from it."""
+    return any(check.kind is LimitKind.FINGERS for check in order.limits)
+
+
 def instructions(plan: PiecePlan, heat: HeatSettings) -> list[str]:
     """Say what to do with a piece: the user's notes, waits, how to hold it, its limits."""
     order = plan.order
@@ -100,10 +106,12 @@ def instructions(plan: PiecePlan, heat: HeatSettings) -> list[str]:
     else:
         do = "No waits: weld on without a pause."
     if not loose_rings(plan.layout)[order.ring].all():
-        do += (
-            " Hold it with your fingers" if heat.held_bare else " Hold it with tweezers or a clamp"
-        )
-        do += f", {heat.hold_from_mm:g} to {heat.hold_to_mm:g} mm away from the join."
+        far = f"{heat.hold_from_mm:g} to {heat.hold_to_mm:g} mm away from the join"
+        if heat.held_bare and not fingers_hold(order):
+            do += f" It is too short to be held {far}: hold it with tweezers at an end."
+        else:
+            how = "your fingers" if heat.held_bare else "tweezers or a clamp"
+            do += f" Hold it with {how}, {far}."
     lines.append(do)
     limits = " · ".join(limits_in_words(order.limits))
     if limits:

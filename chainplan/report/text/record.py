@@ -245,6 +245,7 @@ def _order_record(plan: PiecePlan) -> dict[str, Any]:
             for item in order.limits
         ],
         "set_aside": plain(order.set_aside),
+        "chance": plain(order.chance),
         "waits": _waits_record(order),
         "gained": list(order.gained),
         "gains": None if order.gains is None else _gains_record(order.gains),

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from chainplan.errors import InputError
-from chainplan.heat import build_heat_model
-from chainplan.heat.exposure import build_of_section, exposure_of_section
+from chainplan.heat import build_heat_model, ranges_of
+from chainplan.heat.air import convection_w_m2_k
+from chainplan.heat.exposure import build_of_section, envelope_share, exposure_of_section
 from chainplan.heat.hot_zone import ring_source_rise_k
+from chainplan.heat.tuning import tuning
 from chainplan.model.job import HeatSensitivePart
 
 
@@ -21,7 +25,7 @@ def part(**keywords):
 def make_model(metals, settings):
     def make(layout, **keywords):
         return build_heat_model(
-            layout, metals=metals, join_heat_set_j=10.0, settings=settings, **keywords
+            layout, **({"metals": metals, "join_heat_set_j": 10.0, "settings": settings} | keywords)
         )
 
     return make
@@ -69,11 +73,15 @@ def test_part_at_an_end_is_a_node_joined_to_the_end_ring(chain, make_model):
     assert network.capacity_j_k[10] == network.capacity_j_k[0]
 
 
-def test_part_warms_when_its_ring_is_welded_and_less_with_a_clip(chain, make_model):
-    """A clip between part and joins takes most of the heat: 5, 20, 50 mW/K help ever more."""
+def test_part_warms_when_its_ring_is_welded_and_less_with_a_clip(chain, make_model, settings):
+    """A clip between part and joins takes most of the heat: 5, 20, 50 mW/K help ever more.
+
+    At links of 5 mW/K: better ones bring heat to the part as fast as the small clip takes it.
+    """
     rises = []
     for clip in (0.0, 0.005, 0.02, 0.05):
-        heat = make_model(chain(20), parts=(part(sink_w_k=clip),))
+        own = replace(settings, link_load_high_mn=100.0)
+        heat = make_model(chain(20), parts=(part(sink_w_k=clip),), settings=own)
         run = heat.simulate("hot, good links", np.array([1]), np.array([0.0]))
         rises.append(run.peak_c[heat.parts[0].node] - 21.0)
     assert rises[0] > 10
@@ -114,3 +122,46 @@ def test_exposure_falls_with_density_and_keeps_its_range():
     value = exposure_of_section("sheet", 30, 3.9)
     assert (value.low, value.high) == (0.15, 0.8)
     assert "judgement" in value.source
+
+
+@pytest.mark.parametrize("largest_modal", [2000, 0])
+def test_a_parts_peak_is_found_between_the_moments_looked_at(chain, make_model, largest_modal):
+    """Against readings each hundredth of a second, at uneven times and in any order."""
+    layout = chain(24)
+    rng = np.random.default_rng(5)
+    with tuning.using(replace(tuning(), largest_modal=largest_modal)):
+        heat = make_model(layout, parts=(part(place_mm=40.0),))
+        node = heat.parts[0].node
+        for corner in heat.bad_corners:
+            ring = rng.permutation(24).astype(np.int32)
+            start = np.cumsum(rng.uniform(2.0, 40.0, 24))
+            run = heat.simulate(corner, ring, start)
+            times = np.arange(0.0, start[-1] + 120.0, 0.01)
+            nodes = np.full(len(times), node, dtype=np.int32)
+            fine = heat.temperatures_c(corner, ring, start, nodes, times).max()
+            assert run.peak_c[node] >= fine - 1e-3
+            assert run.peak_c[node] <= fine + 5e-3
+
+
+def test_a_stone_s_touching_spot_is_warned_of_and_a_metal_spring_s_is_not(chain, make_model):
+    """One node a part is right for what conducts like the rings (see the finite elements)."""
+    bead = make_model(chain(10), parts=(replace(part(), kind="amber", name="bead"),))
+    assert any("bead" in text and "follows the ring" in text for text in bead.cautions)
+    assert make_model(chain(10), parts=(replace(part(), kind="spring"),)).cautions == ()
+
+
+def test_the_lower_end_is_the_piece_s_own_envelope_where_its_size_is_known(chain, settings, metals):
+    """A rod as thick as the chain: by hand for 5.6 mm round, 450 mm, 456 rings of 1.0 / 3.5."""
+    bare = chain(456, inner_mm=3.5)
+    wide = replace(bare.sections[0], width_mm=5.6, thickness_mm=5.6, length_mm=450.0)
+    layout = replace(bare, sections=(wide,))
+    film = [sum(convection_w_m2_k(d, 60, 21)[k] for k in (0, 2)) / 2 for d in (5.6, 1.0)]
+    byhand = film[0] * np.pi * 5.6 * 450 / (film[1] * 456 * np.pi**2 * 1.0 * 4.5)
+    assert envelope_share(layout, 0) == pytest.approx(byhand)
+    assert byhand == pytest.approx(0.16, abs=0.01)
+    assert envelope_share(bare, 0) == 0.0
+    assert ranges_of(layout, metals, settings, 0).exposure.low == 0.6  # a chain's: the higher one
+    roomy = replace(layout, sections=(replace(wide, width_mm=40.0, thickness_mm=40.0),))
+    low = ranges_of(roomy, metals, settings, 0).exposure.low
+    assert low == pytest.approx(envelope_share(roomy, 0))
+    assert 0.6 < low < 1.0

@@ -40,7 +40,11 @@ def test_lone_ring_loses_1_63_milliwatts_a_kelvin(rings, metals, settings):
 
 
 def test_usual_links_of_the_metals_are_as_conductive_as_expected(chain, metals, settings):
-    """About 1.0 (to 5) for sterling and copper, 0.7 (to 2) brass, 0.5 (0.3 to 0.7) mW/K steel."""
+    """About 1.0 (to 5) for sterling and copper, 0.7 (to 2) brass, 0.5 (0.3 to 0.7) mW/K steel.
+
+    The high ones at a pull of 100 mN, for which they were reckoned.
+    """
+    settings = replace(settings, link_load_high_mn=100.0)
     bands = {
         "sterling-silver": (0.3, 1.0, 5.0),
         "copper": (0.3, 1.0, 5.0),
@@ -174,7 +178,7 @@ def test_fingers_held_still_warm_a_cold_piece(chain, metals, settings):
 
 def test_ranges_the_wrong_way_round_are_all_named(chain, metals, settings):
     """Low above usual would turn a bad corner into a good one."""
-    wrong = replace(settings, arc_share_low=0.9, link_load_usual_mn=300.0)
+    wrong = replace(settings, arc_share_low=0.9, link_load_usual_mn=400.0)
     with pytest.raises(InputError, match=r"arc_share_low 0\.9") as caught:
         build_heat_model(chain(3), metals=metals, join_heat_set_j=1.0, settings=wrong)
     assert len(caught.value.faults) == 2

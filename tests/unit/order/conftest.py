@@ -34,6 +34,8 @@ class DenseHeat:
     ring_limits: tuple = ()
     hot_zones: tuple = ()
     assumptions: tuple = ()
+    grid: tuple = ()
+    cautions: tuple = ()
     window_s: float = 600.0
     kept: dict = field(default_factory=dict)
 

@@ -132,14 +132,14 @@ def test_the_usual_values_are_told_first_and_then_the_bad_end():
 def test_where_order_pays_at_the_bad_end_alone_the_first_sentence_says_so():
     text = say_ends(gains(FINGERS, usual_s=560.0, high_s=1800.0))
     assert text.startswith(
-        "Order pays at the bad end only: end to end with the pauses that it needs takes 9 min 20 s "
+        "Order pays at the bad end only: end to end with the pauses that it needs takes 9 min "
         "at the usual values and 30 min at the bad end, this order 10 min."
     )
 
 
 def test_where_order_gains_little_the_first_sentence_says_so():
     assert say_ends(gains(FINGERS, usual_s=590.0, high_s=640.0)).startswith(
-        "Order gains little here: end to end with the pauses that it needs takes 10 min 40 s at "
+        "Order gains little here: end to end with the pauses that it needs takes 11 min at "
         "the bad end, this order 10 min."
     )
     text = say_ends(gains(CLASP, usual_s=500.0, high_s=520.0, order_s=520.0, plain=True))

@@ -12,6 +12,7 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 
+from chainplan.model.bench.heat import HeatSettings
 from chainplan.model.order import LimitCheck, LimitKind
 from chainplan.report.diagram.join_pictures import write_join_pictures
 from chainplan.report.diagram.marks import WAIT_MM, Joins2D, draw_numbers
@@ -428,3 +429,20 @@ def test_edge_is_drawn_from_the_edge_that_is_welded(invented_bracelet: Plan, sid
     assert "EDGE" in texts
     front = draw_diagrams(invented_bracelet)[1].pictures[1].drawing
     assert page.pictures[-1].drawing.key != front.key
+
+
+def test_a_piece_too_short_for_fingers_is_held_at_an_end(build: Any) -> None:
+    """No place lies as far from its joins as fingers hold: then no limit for them is told."""
+    piece = build.piece("short", build.chain(3), stride=1)
+    (text,) = instructions(piece, HeatSettings())
+    assert text.endswith(
+        "It is too short to be held 15 to 35 mm away from the join: hold it with tweezers at an "
+        "end."
+    )
+    fingers = LimitCheck(
+        kind=LimitKind.FINGERS, name="fingers", where="", limit_c=48.0, low_c=30.0, usual_c=35.0,
+        high_c=40.0, holds=True,
+    )  # fmt: skip
+    held = replace(piece, order=replace(piece.order, limits=(fingers,)))
+    assert "Hold it with your fingers" in instructions(held, HeatSettings())[0]
+    assert "tweezers or a clamp" in instructions(piece, HeatSettings(held_bare=False))[0]

@@ -1,0 +1,45 @@
+"""What chance says of an order, in one sentence."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from chainplan.model.order import Chance
+
+_DECIDES = {
+    "arc share": "how much of the arc's heat a ring keeps",
+    "links": "how well rings conduct into each other",
+    "loss to the air": "how much heat the air takes",
+}
+_SURE = 0.999
+"""From there on what decides matters to nobody."""
+
+
+def say_chance(chance: Chance | None, *, too_large: bool = False) -> list[str]:
+    """Say how many plausible benches keep every limit, and which number decides.
+
+    Parameters
+    ----------
+    chance : Chance or None
+        As reckoned; None if it was not, or there is no limit.
+    too_large : bool
+        Whether it was left out for the piece's size, and would be reckoned if asked for.
+    """
+    if chance is None:
+        return [_TOO_LARGE] if too_large else []
+    kept = math.floor(100 * chance.keeps_all)
+    if chance.keeps_all >= _SURE:
+        return [f"Of {chance.runs} plausible benches, drawn by chance, all but one in a thousand "
+                "keep every limit."]  # fmt: skip
+    return [
+        f"{kept} in 100 plausible benches, drawn by chance, keep every limit; what decides is "
+        f"{_DECIDES[chance.decides]}: measure it (chainplan calibrate)."
+    ]
+
+
+_TOO_LARGE = (
+    "How many plausible benches keep every limit was not reckoned, since the piece is large: "
+    "--effort thorough does."
+)
