@@ -18,12 +18,14 @@ if TYPE_CHECKING:
     from chainplan.examine.reading import PieceFiles, PlanFiles
 
 MAY_BE_EMPTY = {
-    "usual_after_s", "high_after_s", "detour_for", "ends_usual_s", "ends_high_s",
-    "saved_usual_s", "saved_high_s", "gains", "ring", "start_date", "wanted_rings",
-    "mandrel_mm", "row", "asked_mm", "loop", "wanted_mm", "price", "torch_cost_each", "start",
-    "end", "due", "done", "chance_in_time", "due_h", "worked", "copies_to_pay_back", "list_price",
+    "usual_after_s", "high_after_s", "ends_usual_s", "ends_high_s", "saved_usual_s",
+    "saved_high_s", "mandrel_mm", "asked_mm", "wanted_mm", "due_h",
 }  # fmt: skip
-"""Keys of plan.json that may hold null: what there is none of."""
+"""Keys of plan.json with a unit that may hold null all the same: what there is none of."""
+_UNITS = (
+    "_mm", "_c", "_s", "_g", "_k", "_j", "_m", "_min", "_h", "_deg", "_per_cm", "_share", "_ratio",
+)  # fmt: skip
+"""Endings of keys that hold a number, where null would stand for one that is none."""
 _UNDRAWABLE = (b"nan", b"inf", b"9223372036854775808")
 _DRAWN = re.compile(
     rb'\s(?:points|d|x\d?|y\d?|cx|cy|r|width|height|transform|viewBox|stroke-width)="'
@@ -38,7 +40,7 @@ _DURATION = r"(?:\d+ h(?: \d+ min)?|\d+ min(?: \d+ s)?|\d+ s)"
 def check_finite(files: PlanFiles, teller: Teller) -> None:
     """No null where a number belongs, nothing beyond reason, nothing undrawable in a picture."""
     for place, key, value in _walk(files.plan, "", ""):
-        if value is None and key not in MAY_BE_EMPTY:
+        if value is None and key.endswith(_UNITS) and key not in MAY_BE_EMPTY:
             teller.tell(PLAN, place, "nothing", "a value")
         elif isinstance(value, (int, float)) and abs(value) > 1e12:
             teller.tell(PLAN, place, value, "a number within reason")

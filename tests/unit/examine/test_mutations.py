@@ -51,6 +51,21 @@ NO_SECOND_SOURCE = {
     "order.pieces.*.gains.to_remember",
     "order.pieces.*.gains.a_thing_s",
     "order.pieces.*.gains.little_s",
+    # Samples are drawn, not written out.
+    "order.pieces.*.chance.runs",
+    "order.pieces.*.chance.keeps_all",
+    "order.pieces.*.chance.decides",
+    "order.pieces.*.chance.by_limit.*.kept",
+    "order.pieces.*.chance.by_limit.*.usual_c",
+    "order.pieces.*.chance.by_limit.*.nine_in_ten_c",
+    "order.pieces.*.chance.by_limit.*.sways.*.number",
+    "order.pieces.*.chance.by_limit.*.sways.*.share",
+    "order.pieces.*.chance.by_limit.*.sways.*.low_k",
+    "order.pieces.*.chance.by_limit.*.sways.*.high_k",
+    # Sentences whose numbers stand nowhere else; a limit of just half a degree, rounded either way.
+    "warnings.*",
+    "pieces.*.short",
+    "pieces.*.below.*",
     # Why a limit is there: a sentence with its source; and where the fingers have it warmest.
     "order.pieces.*.limits.*.why",
     "order.pieces.*.limits.*.ring",
