@@ -1,4 +1,4 @@
-"""What pieces and batch take: wire, settings, gas, tips, time, money and calendar.
+"""What pieces and batch take: wire, settings, gas, tips, time and money.
 
 The names are imported when they are first used: the quick answers need only a ring's mass.
 """
@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from chainplan.estimate.counts import settings_of_layout
     from chainplan.estimate.rings import ring_mass_g, ring_wire_mm
     from chainplan.estimate.welder import first_setting
+    from chainplan.estimate.works import works_of
 
 _HOME = {
     "alternatives": "compare",
@@ -23,6 +24,7 @@ _HOME = {
     "ring_mass_g": "rings",
     "ring_wire_mm": "rings",
     "settings_of_layout": "counts",
+    "works_of": "works",
 }
 
 __all__ = [
@@ -34,6 +36,7 @@ __all__ = [
     "ring_mass_g",
     "ring_wire_mm",
     "settings_of_layout",
+    "works_of",
 ]
 
 
