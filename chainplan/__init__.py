@@ -13,6 +13,8 @@ TYPE_CHECKING = False  # as typing has it, without what importing typing takes
 if TYPE_CHECKING:
     from typing import Any
 
+    from chainplan.asking import draw_fit, fit_rings, substitute_rings, what_if
+    from chainplan.calibrating import calibrate, write_calibrated
     from chainplan.comparing import compare_rings, draw_comparison
     from chainplan.counting import (
         check_weave,
@@ -23,13 +25,14 @@ if TYPE_CHECKING:
         draw_weaves,
         list_weaves,
     )
-    from chainplan.errors import ChainplanError, InputError
+    from chainplan.errors import ChainplanError, ExaminationError, InputError
     from chainplan.model.job import Job, Piece
     from chainplan.model.plan import Plan
     from chainplan.plan import (
         check_folder,
         check_job,
         check_order,
+        examine_plan,
         make_plan,
         plan_tables,
         read_job,
@@ -43,10 +46,12 @@ __version__ = "0.1.0"
 
 __all__ = [
     "ChainplanError",
+    "ExaminationError",
     "InputError",
     "Job",
     "Piece",
     "Plan",
+    "calibrate",
     "check_folder",
     "check_job",
     "check_order",
@@ -55,9 +60,12 @@ __all__ = [
     "count_rings",
     "describe_weave",
     "draw_comparison",
+    "draw_fit",
     "draw_weave",
     "draw_weave_chart",
     "draw_weaves",
+    "examine_plan",
+    "fit_rings",
     "learn",
     "list_weaves",
     "make_plan",
@@ -68,32 +76,42 @@ __all__ = [
     "replan",
     "review",
     "start_job",
+    "substitute_rings",
     "trace",
+    "what_if",
+    "write_calibrated",
     "write_learned",
     "write_plan",
 ]
 
 _HOME = {
     "ChainplanError": "errors",
+    "ExaminationError": "errors",
     "InputError": "errors",
     "Job": "model.job",
     "Piece": "model.job",
     "Plan": "model.plan",
+    "calibrate": "calibrating",
     "check_weave": "counting",
     "compare_rings": "comparing",
     "count_rings": "counting",
     "describe_weave": "counting",
     "draw_comparison": "comparing",
+    "draw_fit": "asking",
     "draw_weave": "counting",
     "draw_weave_chart": "counting",
     "draw_weaves": "counting",
+    "fit_rings": "asking",
     "list_weaves": "counting",
     "learn": "recording",
     "progress": "recording",
     "record_logs": "recording",
     "replan": "replanning",
     "review": "recording",
+    "substitute_rings": "asking",
     "trace": "recording",
+    "what_if": "asking",
+    "write_calibrated": "calibrating",
     "write_learned": "recording",
 }
 

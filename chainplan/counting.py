@@ -8,14 +8,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from chainplan.errors import InputError, unknown
-from chainplan.model.count import Count, WeaveDescription
+from chainplan.model.count import Count, LyingCount, WeaveDescription
 from chainplan.model.kinds import Form, Rounding
 from chainplan.threads import one_thread
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
-    from chainplan.model.job import Piece, Section
+    from chainplan.model.job import Job, Piece, Section
     from chainplan.model.layout import Layout
     from chainplan.model.metal import Metal
     from chainplan.model.weave import Repeat, Weave
@@ -28,6 +28,8 @@ SHOWN_LENGTH = 30
 """Length, in wires, of each weave on the page of the whole library."""
 SHOWN_ROWS = 7
 """Rows of the sheets on it."""
+QUICK_RINGS = 8
+"""Sheets of larger repeats are solved in one way only: each other way takes them a minute."""
 CHART_POINTS = 12
 """Aspect ratios at which a weave is solved for its chart."""
 
@@ -44,9 +46,14 @@ def count_rings(
     metal: str = "sterling-silver",
     temper: str | None = None,
     rows: int | None = None,
+    lies: str | None = None,
     rounding: str = "nearest",
     second_wire: str | float | None = None,
     second_inner: str | float | None = None,
+    from_wire: str | float | None = None,
+    from_mass: str | float | None = None,
+    from_budget: str | float | None = None,
+    job: Job | str | Path | None = None,
 ) -> Count:
     """Count the rings of one piece without a file.
 
@@ -62,6 +69,14 @@ def count_rings(
         Finished length, or a number of rings.
     rows : int, optional
         Width of a strip or sheet in rows.
+    lies : str, optional
+        "pulled along", "pulled across" or "laid flat", for strips and sheets; pulled along, as all
+        lengths are measured stretched out.
+    from_wire, from_mass, from_budget : optional
+        Instead of a length: the wire at hand ("30m"), its mass ("50g"), or the price that may be
+        asked, tax included; spare rings, the saw's cut and coil ends are taken off.
+    job : Job, str or Path, optional
+        Whose bench, prices and metals to count with; a budget needs its prices.
 
     Raises
     ------
@@ -72,6 +87,14 @@ def count_rings(
     """
     from chainplan.job import section_from_words
 
+    limits = {"wire": from_wire, "mass": from_mass, "budget": from_budget}
+    given = {name: value for name, value in limits.items() if value is not None}
+    if given:
+        if len(given) > 1 or length is not None or rings is not None:
+            message = "give one of length, rings, wire, mass and budget"
+            raise InputError(message)
+        rings = SHOWN_RINGS
+    own = _job_of(job)
     section = section_from_words(
         weave=weave,
         wire=wire,
@@ -82,11 +105,57 @@ def count_rings(
         metal=metal,
         temper=temper,
         rows=rows,
+        lies=lies,
         second_wire=second_wire,
         second_inner=second_inner,
         weaves=weave_names(),
+        metals=own.metals if own else None,
     )
-    return count_section(section, rounding=rounding)
+    if given:
+        return _count_from(section, given, own)
+    return count_section(section, rounding=rounding, metals=own.metals if own else None)
+
+
+def _job_of(job: Job | str | Path | None) -> Job | None:
+    from chainplan.job import read_job
+
+    return read_job(Path(job), weaves=weave_names()) if isinstance(job, (str, Path)) else job
+
+
+def _count_from(section: Section, given: Mapping[str, str | float], job: Job | None) -> Count:
+    """Count the longest stretch that what there is allows; whole repeats, so a little is left."""
+    from decimal import Decimal
+
+    from chainplan.estimate.longest import bare_job, most_repeats, what_it_takes
+    from chainplan.model.bench import Bench
+    from chainplan.units import read_length_mm, read_mass_g, read_number
+
+    ((name, value),) = given.items()
+    if name == "budget" and job is None:
+        message = "budget: needs a job for its prices, wage and margin"
+        raise InputError(message)
+    metals = job.metals if job else None
+    job = job or bare_job(Bench())
+    wire_m = mass_g = budget = None
+    try:
+        if name == "wire":
+            wire_m = read_length_mm(value) / 1000 if isinstance(value, str) else float(value)
+            limit = f"{wire_m:g} m of wire"
+        elif name == "mass":
+            mass_g = read_mass_g(value) if isinstance(value, str) else float(value)
+            limit = f"{mass_g:g} g of wire"
+        else:
+            amount = read_number(value) if isinstance(value, str) else float(value)
+            limit = f"{job.bench.money.currency} {amount:g}, tax included"
+            budget = Decimal(str(amount))
+        first = count_section(section, metals=metals)
+        repeats = most_repeats(job, section, first, wire_m=wire_m, mass_g=mass_g, budget=budget)
+    except InputError as error:
+        raise InputError(error.at(name)) from None
+    each = first.rings // first.repeats
+    count = count_section(replace(section, rings=repeats * each), metals=metals)
+    takes = what_it_takes(job, section, count, limit)
+    return replace(count, wanted_rings=None, made_from=takes)
 
 
 def count_section(
@@ -99,7 +168,35 @@ def count_section(
     if rounding not in list(Rounding):
         raise InputError(unknown(rounding, Rounding, what="rounding"))
     piece = Piece(name=section.weave, quantity=1, sections=(section,), rounding=Rounding(rounding))
-    return count_layout(section, lay_piece(piece), 0, metals=metals)
+    count = count_layout(section, lay_piece(piece), 0, metals=metals)
+    return replace(count, lying_otherwise=tuple(_lay_otherwise(piece, count)))
+
+
+def _lay_otherwise(piece: Piece, count: Count) -> Iterator[LyingCount]:
+    """Count a strip or sheet as it lies in the other ways, where that is solved quickly."""
+    from chainplan.errors import WeaveError
+    from chainplan.model.kinds import Lying
+    from chainplan.weave import lay_piece
+
+    (section,) = piece.sections
+    large = count.repeat is None or count.repeat.rings > QUICK_RINGS
+    if not count.lies or large or section.measured_rings_per_cm:
+        return
+    for lies in Lying:
+        if lies == count.lies:
+            continue
+        try:
+            other = lay_piece(replace(piece, sections=(replace(section, lies=lies),)))
+        except WeaveError:
+            continue
+        laid = other.sections[0]
+        yield LyingCount(
+            lies=str(lies),
+            rings=laid.rings,
+            repeats=laid.repeats,
+            length_mm=laid.length_mm,
+            width_mm=laid.width_mm,
+        )
 
 
 def count_piece(piece: Piece, *, metals: Mapping[str, Metal] | None = None) -> tuple[Count, ...]:
@@ -125,8 +222,12 @@ def count_layout(
     number: int,
     *,
     metals: Mapping[str, Metal] | None = None,
+    kerf_mm: float | None = None,
 ) -> Count:
-    """Say what a laid-out section counts and weighs."""
+    """Say what a laid-out section counts and weighs.
+
+    ``kerf_mm``: what the saw takes out of each ring; the bench's usual one if it is not given.
+    """
     from chainplan.estimate import ring_mass_g, ring_wire_mm
     from chainplan.model.bench.wire import WireSettings
     from chainplan.reference import find_metal
@@ -139,6 +240,7 @@ def count_layout(
         mass_g += size.rings * each
         wire_mm += size.rings * ring_wire_mm(size.wire_mm, size.inner_mm)
     rings = laid.rings
+    kerf = WireSettings().kerf_mm if kerf_mm is None else kerf_mm
     if not section.made_of_rings:
         rings, mass_g, wire_mm = 0, 0.0, 0.0
     return Count.of(
@@ -149,7 +251,7 @@ def count_layout(
         ring_mass_g=ring_mass_g(laid.wire_mm, laid.inner_mm, metal.density_g_cm3.usual),
         mass_g=mass_g,
         wire_length_m=wire_mm / 1000,
-        wire_with_kerf_m=(wire_mm + rings * WireSettings().kerf_mm) / 1000,
+        wire_with_kerf_m=(wire_mm + rings * kerf) / 1000,
         layout=layout,
     )
 

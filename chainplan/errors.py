@@ -32,7 +32,7 @@ def quote(value: object, most: int = BOUNDS.shown_letters) -> str:
     ("'thin'", '3.5', "'abababa…'")
     """
     if isinstance(value, str):
-        return repr(cut(value, most))
+        return repr(cut(str(value), most))  # of an enumeration, its text
     if isinstance(value, Decimal | float):
         value = f"{value:g}" if math.isfinite(value) else str(value)
     if isinstance(value, int) and not isinstance(value, bool) and abs(value) >= 10**BOUNDS.digits:
@@ -233,6 +233,10 @@ def unknown(word: str, known: Iterable[str], *, what: str) -> Refusal:
     choices = list(known)
     hint = near_words(word, choices)
     return Refusal("is not known", tell_known(choices), quote(word), what, hint)
+
+
+class ExaminationError(ChainplanError):
+    """A finished plan contradicts itself: a fault of ours, and nothing of it is put in place."""
 
 
 def did_you_mean(word: str, known: Iterable[str]) -> str:

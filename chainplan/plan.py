@@ -10,7 +10,14 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from chainplan.errors import ChainplanError, Fault, InputError, Refusal, unknown
+from chainplan.errors import (
+    ChainplanError,
+    ExaminationError,
+    Fault,
+    InputError,
+    Refusal,
+    unknown,
+)
 from chainplan.model.job import LOOSE_JOINS
 from chainplan.threads import one_thread
 
@@ -21,6 +28,7 @@ if TYPE_CHECKING:
     import numpy.typing as npt
     import pandas as pd
 
+    from chainplan.examine import Examination
     from chainplan.model.check import OrderCheck
     from chainplan.model.estimate import SettingLine
     from chainplan.model.job import Job, Piece
@@ -285,7 +293,7 @@ def _plan_piece(
         error.add_note(f"in piece {piece.name!r}" + (f", {piece.where}" if piece.where else ""))
         raise
     counts = tuple(
-        count_layout(section, layout, number, metals=job.metals)
+        count_layout(section, layout, number, metals=job.metals, kerf_mm=bench.wire.kerf_mm)
         for number, section in enumerate(piece.sections)
     )
     return PiecePlan(piece=piece, layout=layout, joins=joins, heat=heat, order=order, counts=counts)
@@ -362,14 +370,17 @@ def write_plan(
     InputError
         If the folder cannot be written, or a file in it cannot be replaced; it is then as it
         was. If images are wanted in another format.
+    ExaminationError
+        If the examiner finds that the written files contradict each other; nothing is replaced.
     """
+    from chainplan.examine import examine_folder
     from chainplan.report import write_files
     from chainplan.writing import fresh_folder
 
     if images not in (None, "png", "svg"):
         message = f"images: {images!r} is not a format of page images; allowed: png, svg"
         raise InputError(message)
-    target = Path(folder)
+    target, step = Path(folder), on_step or _no_step
     with fresh_folder(target) as place:
         write_files(
             plan,
@@ -378,9 +389,37 @@ def write_plan(
             tiles=tiles,
             images=images,
             all_sheets=all_sheets,
-            on_step=on_step or _no_step,
+            on_step=step,
         )
+        step("examine", 0, 1)
+        found = examine_folder(place)
+        if not found.ok:
+            raise ExaminationError(found.failure_text())
     return target
+
+
+def examine_plan(folder: str | Path) -> Examination:
+    """Examine the files of a finished plan as they stand in their folder.
+
+    Parameters
+    ----------
+    folder : str or Path
+        Where :func:`write_plan` wrote them.
+
+    Returns
+    -------
+    Examination
+        Every finding with its file and place, what was found and what was expected; what was
+        looked at in a sample only.
+
+    Raises
+    ------
+    InputError
+        If the folder holds no plan, or a plan of a version that wrote other files.
+    """
+    from chainplan.examine import examine_folder
+
+    return examine_folder(Path(folder))
 
 
 def plan_tables(plan: Plan) -> dict[str, pd.DataFrame]:

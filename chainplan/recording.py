@@ -84,14 +84,11 @@ def record_logs(
     from chainplan.record.checks import check_together
     from chainplan.record.lineage import of_record, same_work
     from chainplan.record.logs import LogReader, read_logs
-    from chainplan.record.plan_folder import read_plan_folder
     from chainplan.record.progress import whole_plan
     from chainplan.record.store import Record
-    from chainplan.writing import mend_folder
 
-    mend_folder(plan)
     target = record_path(plan, record)
-    known_plan = read_plan_folder(plan)
+    known_plan = _read_plan(plan)
     with Record(target) as book:
         known_plan = of_record(book, known_plan)
         reader = LogReader(whole_plan(book, known_plan), same_work(book, known_plan))
@@ -106,6 +103,15 @@ def record_logs(
             files.append(_became(log, there, taken=taken))
         book.add(events, plan=known_plan)
     return Recorded(record=str(target), plan=known_plan.stamp, files=tuple(files))
+
+
+def _read_plan(folder: str | Path) -> KnownPlan:
+    """Read the plan that a folder holds; what a killed run left half changed is mended first."""
+    from chainplan.record.plan_folder import read_plan_folder
+    from chainplan.writing import mend_folder
+
+    mend_folder(folder)
+    return read_plan_folder(folder)
 
 
 def _became(log: Log, there: set[str], *, taken: bool) -> FileRecorded:
@@ -148,13 +154,9 @@ def progress(
     from functools import partial
 
     from chainplan.record.lineage import known_plan, latest_plans, of_record
-    from chainplan.record.plan_folder import read_plan_folder
     from chainplan.record.progress import last_event, progress_of
     from chainplan.record.store import Record
-    from chainplan.writing import mend_folder
 
-    if folder is not None:
-        mend_folder(folder)
     target = record_path(folder, record)
     moment = now or datetime.datetime.now()
     there = target.exists() or folder is None
@@ -162,7 +164,7 @@ def progress(
         if folder is None:
             plans = [known_plan(book, key) for key in latest_plans(book)]
         else:
-            plans = [of_record(book, read_plan_folder(folder))]
+            plans = [of_record(book, _read_plan(folder))]
         found = []
         for plan in plans:
             from_then = _from_when(plan, last_event(book, plan), moment)
@@ -298,13 +300,12 @@ def trace(
         If there is no such piece, copy or ring, or no record.
     """
     from chainplan.record.lineage import of_record
-    from chainplan.record.plan_folder import read_plan_folder
     from chainplan.record.progress import whole_plan
     from chainplan.record.store import Record
     from chainplan.record.trace import trace_joins
 
     with Record(record_path(folder, record), read_only=True) as book:
-        whole = whole_plan(book, of_record(book, read_plan_folder(folder)))
+        whole = whole_plan(book, of_record(book, _read_plan(folder)))
         return trace_joins(book, whole, piece=piece, copy=copy, ring=ring)
 
 
@@ -337,14 +338,13 @@ def review(
         If the folder holds no plan, there is no record, or a file cannot be written.
     """
     from chainplan.record.lineage import of_record
-    from chainplan.record.plan_folder import read_plan_folder
     from chainplan.record.progress import whole_plan
     from chainplan.record.review import review_of
     from chainplan.record.store import Record
     from chainplan.record.trace import trace_joins
 
     with Record(record_path(folder, record), read_only=True) as book:
-        plan = of_record(book, read_plan_folder(folder))
+        plan = of_record(book, _read_plan(folder))
         whole = whole_plan(book, plan)
         found = review_of(book, plan, whole, aql_percent=aql_percent, seed=seed)
         traces = trace_joins(book, whole, piece=None, copy=None, ring=None)

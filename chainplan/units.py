@@ -258,18 +258,36 @@ def show_length(length_mm: float) -> str:
     return f"{length_mm:.3g} mm" if abs(length_mm) < 100 else f"{length_mm / 10:.1f} cm"
 
 
+SECONDS_TOLD_S = 300
+"""Longer times are told without seconds: nobody's pace is known to a second in five minutes."""
+
+
 def show_duration(seconds: float) -> str:
-    """Write a duration in at most two units.
+    """Write a duration as people use it: without seconds above five minutes.
 
     Examples
     --------
     >>> [show_duration(seconds) for seconds in (8.2, 130, 300, 2521, 4000)]
-    ['8 s', '2 min 10 s', '5 min', '42 min 1 s', '1 h 7 min']
+    ['8 s', '2 min 10 s', '5 min', '42 min', '1 h 7 min']
     """
     whole = round(seconds)
     if whole < 60:
         return f"{whole} s"
-    if whole < 3600:
+    if whole < SECONDS_TOLD_S:
         return f"{whole // 60} min {whole % 60} s" if whole % 60 else f"{whole // 60} min"
     minutes = round(seconds / 60)
+    if minutes < 60:
+        return f"{minutes} min"
     return f"{minutes // 60} h {minutes % 60} min" if minutes % 60 else f"{minutes // 60} h"
+
+
+def show_wait(seconds: float) -> str:
+    """Write how long to wait: as a duration, but never less than that.
+
+    Examples
+    --------
+    >>> show_wait(12.4), show_wait(310)
+    ('13 s', '6 min')
+    """
+    whole = math.ceil(seconds - 1e-6)
+    return show_duration(whole if whole < SECONDS_TOLD_S else 60 * math.ceil(whole / 60))

@@ -36,6 +36,10 @@ settings.register_profile("explore", derandomize=False, deadline=None, max_examp
 settings.load_profile("ci")
 
 
+collect_ignore = ["make_all.py"]
+"""A script that imports the scripts beside it: it holds no example to be run."""
+
+
 @pytest.fixture(scope="session")
 def samples() -> Path:
     """The folder of invented sample jobs."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import chainplan
+from chainplan.cli.options import listed
 from chainplan.cli.running import DONE
 from chainplan.cli.telling import tell_files
 
@@ -40,9 +41,18 @@ def _add_ring_options(count: argparse.ArgumentParser) -> None:
     size = count.add_mutually_exclusive_group(required=True)
     size.add_argument("--length", metavar="LENGTH", help="finished length: 450mm, 45cm, 17.7in")
     size.add_argument("--rings", type=int, metavar="N", help="or a number of rings")
+    size.add_argument("--from-wire", metavar="LENGTH", help="as long as this wire allows: 30m")
+    size.add_argument("--from-mass", metavar="MASS", help="as long as this much wire allows: 50g")
+    size.add_argument(
+        "--from-budget", metavar="PRICE", help="as long as this price, tax included, allows"
+    )
+    count.add_argument("--job", metavar="JOB", help="whose bench and prices to count with")
     count.add_argument("--metal", default="sterling-silver", metavar="NAME")
     count.add_argument("--temper", metavar="NAME", help="annealed, half-hard, hard, spring")
     count.add_argument("--rows", type=int, metavar="N", help="width of a strip or sheet")
+    count.add_argument(
+        "--lies", metavar="HOW", help="of a strip or sheet: pulled along, pulled across, laid flat"
+    )
     count.add_argument(
         "--rounding", choices=("nearest", "at least", "at most"), default="nearest",
         help="how the length meets whole repeats",
@@ -63,9 +73,14 @@ def run_count(args: argparse.Namespace) -> int:
         metal=args.metal,
         temper=args.temper,
         rows=args.rows,
+        lies=args.lies,
         rounding=args.rounding,
         second_wire=args.second_wire,
         second_inner=args.second_inner,
+        from_wire=args.from_wire,
+        from_mass=args.from_mass,
+        from_budget=args.from_budget,
+        job=args.job,
     )
     from chainplan.report.text.answers import count_text
     from chainplan.report.text.record import count_record, to_json
@@ -82,16 +97,12 @@ def run_compare(args: argparse.Namespace) -> int:
     comparison = chainplan.compare_rings(
         args.job,
         piece=args.piece,
-        wires=_listed(args.wire),
-        inners=_listed(args.inner),
-        metals=_listed(args.metal),
+        wires=listed(args.wire),
+        inners=listed(args.inner),
+        metals=listed(args.metal),
         targets=args.target,
     )
     if args.picture:
         tell_files([chainplan.draw_comparison(comparison, args.picture)])
     print(to_json(plain(comparison)) if args.json else compare_text(comparison))
     return DONE
-
-
-def _listed(text: str | None) -> list[str]:
-    return [word.strip() for word in text.split(",") if word.strip()] if text else []

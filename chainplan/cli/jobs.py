@@ -61,7 +61,7 @@ def run_start(args: argparse.Namespace) -> int:
 
 
 def run_check(args: argparse.Namespace) -> int:
-    """Answer ``chainplan check``; library: :func:`chainplan.check_job`."""
+    """Answer ``chainplan check``; library: :func:`chainplan.check_job`, read_job for the notes."""
     from chainplan.report.text.record import to_json
 
     faults = chainplan.check_job(args.job)
@@ -73,6 +73,9 @@ def run_check(args: argparse.Namespace) -> int:
         print(f"{len(faults)} {'fault' if len(faults) == 1 else 'faults'}; nothing was written")
     else:
         print(f"{args.job}: no faults found")
+    if not faults:
+        for warning in chainplan.read_job(args.job).warnings:
+            tell_note(warning)
     return INPUT_FAULT if faults else DONE
 
 

@@ -19,3 +19,8 @@ def folder(text: str) -> str:
         message = "is empty; name a folder to write into"
         raise argparse.ArgumentTypeError(message)
     return text
+
+
+def listed(text: str | None) -> list[str]:
+    """Take the words of a list with commas apart."""
+    return [word.strip() for word in text.split(",") if word.strip()] if text else []

@@ -5,10 +5,19 @@ from __future__ import annotations
 import argparse
 
 import chainplan
-from chainplan.cli import counts, jobs, orders, records, weaves
+from chainplan.cli import (
+    calibrations,
+    counts,
+    examining,
+    jobs,
+    orders,
+    questions,
+    records,
+    weaves,
+)
 from chainplan.cli.registry import Commands
 
-GROUPS = (jobs, counts, weaves, orders, records)
+GROUPS = (jobs, counts, questions, weaves, orders, examining, records, calibrations)
 """The modules of commands, in the order in which the help lists them."""
 
 

@@ -7,6 +7,7 @@ import sys
 import chainplan
 from chainplan.cli.options import seed
 from chainplan.cli.running import DONE, INPUT_FAULT
+from chainplan.cli.telling import tell_written
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:
@@ -145,12 +146,7 @@ def run_learn(args: argparse.Namespace) -> int:
         return DONE
     print(lesson_text(lesson))
     if written is not None:
-        for line in (*written.changes, *(f"left out: {text}" for text in written.left_out)):
-            print(line)
-        if written.kept_as:
-            print(f"{written.file} changed; as it was it is {written.kept_as}")
-        else:
-            print(f"{written.file}: nothing to change yet")
+        tell_written(written)
     return DONE
 
 

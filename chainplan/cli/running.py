@@ -26,7 +26,7 @@ def run_command(args: argparse.Namespace) -> int:
     import warnings
 
     from chainplan.cli.telling import tell_error, tell_our_fault, tell_trace, tell_warning
-    from chainplan.errors import ChainplanError, InputError
+    from chainplan.errors import ChainplanError, ExaminationError, InputError
 
     with warnings.catch_warnings():
         warnings.showwarning = tell_warning
@@ -39,7 +39,7 @@ def run_command(args: argparse.Namespace) -> int:
             if args.debug:
                 tell_trace(error)
             tell_error(error, as_json=args.json)
-            return INPUT_FAULT
+            return OUR_FAULT if isinstance(error, ExaminationError) else INPUT_FAULT
         except BrokenPipeError:
             return DONE
         except Exception as error:

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from chainplan.errors import Fault
+    from chainplan.job.written.learned import Written
 
 
 def tell_warning(message: Warning | str, *_: object, **__: object) -> None:
@@ -28,6 +29,16 @@ def tell_files(paths: Iterable[Path]) -> None:
     """Tell which files were written, on stderr."""
     for path in paths:
         print(f"chainplan: {path} written", file=sys.stderr)
+
+
+def tell_written(written: Written) -> None:
+    """Tell what was put into a job's workbook, and what was not."""
+    for line in (*written.changes, *(f"left out: {text}" for text in written.left_out)):
+        print(line)
+    if written.kept_as:
+        print(f"{written.file} changed; as it was it is {written.kept_as}")
+    else:
+        print(f"{written.file}: nothing to change yet")
 
 
 def tell_error(error: Exception, *, as_json: bool) -> None:

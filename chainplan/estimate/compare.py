@@ -7,14 +7,12 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from chainplan.errors import ChainplanError, InputError, did_you_mean
-from chainplan.estimate.counts import count_from_table
+from chainplan.estimate.counts import count_from_table, first_settings
 from chainplan.estimate.money import cost_lines, missing_prices, quote_of
 from chainplan.estimate.pricing import PriceBook, old_prices
 from chainplan.estimate.stations import hours_of
 from chainplan.estimate.take import take_of
-from chainplan.estimate.welder import first_setting
 from chainplan.model.estimate import Comparison, ComparisonLine
-from chainplan.reference import find_metal
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -178,15 +176,7 @@ def _line_of(job: Job, piece: Piece, count: CountPiece, bounds: Sequence[Target]
     first = piece.sections[0]
     try:
         counted = count(piece)
-        settings = [
-            first_setting(
-                find_metal(section.metal, job.metals),
-                section.wire_mm,
-                bench=job.bench,
-                recorded=job.recorded,
-            )
-            for section in piece.sections
-        ]
+        settings = first_settings(job, piece)
     except ChainplanError as error:
         return ComparisonLine(
             weave=first.weave,

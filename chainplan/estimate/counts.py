@@ -39,6 +39,19 @@ def settings_of_layout(job: Job, layout: Layout) -> tuple[SettingLine, ...]:
     )
 
 
+def first_settings(job: Job, piece: Piece) -> tuple[SettingLine, ...]:
+    """First welder setting for every section of a piece that is not laid out."""
+    return tuple(
+        first_setting(
+            find_metal(section.metal, job.metals),
+            section.wire_mm,
+            bench=job.bench,
+            recorded=job.recorded,
+        )
+        for section in piece.sections
+    )
+
+
 def count_piece(
     piece: Piece,
     layout: Layout,

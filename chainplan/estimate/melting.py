@@ -114,7 +114,7 @@ def diffusivity_mm2_s(metal: Metal, conductivity_w_m_k: float | None = None) -> 
     --------
     >>> from chainplan.reference import find_metal
     >>> round(diffusivity_mm2_s(find_metal("sterling-silver")), 2)
-    142.23
+    141.65
     """
     k = metal.conductivity_w_m_k.usual if conductivity_w_m_k is None else conductivity_w_m_k
     heat_j_m3_k = metal.density_g_cm3.usual * 1000 * metal.specific_heat_j_kg_k.usual

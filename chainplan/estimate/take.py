@@ -5,14 +5,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from chainplan.estimate.counts import count_from_table, first_settings
 from chainplan.estimate.pulses import PulseUse, use_of_pulses
 from chainplan.estimate.stations import station_times
 from chainplan.estimate.wire import needs_of, risk_of_each
 from chainplan.reference import find_metal
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from chainplan.model.count import Count
     from chainplan.model.estimate import PieceCounts, StationTime, WireNeed
-    from chainplan.model.job import Job
+    from chainplan.model.job import Job, Piece
     from chainplan.model.metal import Metal
 
 
@@ -68,3 +72,8 @@ def take_of(
     pulses = use_of_pulses(counts, job.bench)
     times = station_times(counts, wire, pulses, job.bench, weld_share=weld_share)
     return Take(counts=counts, metals=metals, wire=wire, pulses=pulses, times=times)
+
+
+def take_counted(job: Job, piece: Piece, counted: Sequence[Count]) -> Take:
+    """Work out what a piece takes from the quick answer for each of its sections."""
+    return take_of(count_from_table(piece, counted, first_settings(job, piece), job.bench), job)

@@ -118,3 +118,31 @@ def contact_conductance_w_k(
     """
     solid = solid_conductance_w_k(one, other, load_mn, linked=linked)
     return solid + gap_conductance_w_k(one, other, gas_w_mk, linked=linked)
+
+
+_MOST_LOAD_MN = 1e5
+
+
+def load_of_conductance_mn(one: WireSurface, other: WireSurface, link_w_k: float) -> float:
+    """Load under which two linked wires conduct as much in air; 0 if the gas alone does. [mN].
+
+    Examples
+    --------
+    >>> sterling = WireSurface(
+    ...     radius_mm=0.5, inner_radius_mm=2.25, conductivity_w_mk=361, modulus_gpa=75,
+    ...     hardness_gpa=1.0,
+    ... )
+    >>> link_w_k = contact_conductance_w_k(sterling, sterling, load_mn=10)
+    >>> round(load_of_conductance_mn(sterling, sterling, link_w_k), 6)
+    10.0
+    """
+    from scipy.optimize import brentq
+
+    def excess(load_mn: float) -> float:
+        return contact_conductance_w_k(one, other, load_mn) - link_w_k
+
+    if excess(0.0) >= 0:
+        return 0.0
+    if excess(_MOST_LOAD_MN) <= 0:
+        return _MOST_LOAD_MN
+    return float(brentq(excess, 0.0, _MOST_LOAD_MN, xtol=1e-9, rtol=1e-12))

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.heat.matrix import conductance_matrix
+from chainplan.heat.peaks import highest_by_modes
 from chainplan.heat.tuning import tuning
 from chainplan.model.heat import HeatRun, Modes
 
@@ -65,10 +66,11 @@ def simulate_modes(
     *,
     peaks: bool = True,
 ) -> HeatRun:
-    """Simulate a run of welds exactly; peaks are taken at several instants of each interval.
+    """Simulate a run of welds exactly; peaks of rings are taken at several instants.
 
-    Between welds the field is exact at any step; peaks are looked for right after each weld, 2, 6,
-    15, 40 … s after it and just before the next one. ``peaks=False`` leaves only the first.
+    Between welds the field is exact at any step; peaks of rings are looked for right after each
+    weld, 2, 6, 15, 40 … s after it and just before the next one. Those of parts, which have limits
+    of their own, are closed in on. ``peaks=False`` leaves only the first.
     """
     order = np.argsort(start_s, kind="stable")
     nodes = np.asarray(ring)[order]
@@ -82,6 +84,8 @@ def simulate_modes(
     np.maximum.at(peak, nodes, rise + joules / network.capacity_j_k[nodes])
     if peaks:
         _raise_peaks(peak, modes, times, after)
+        for part in range(len(network.join_heat_j), len(peak)):
+            peak[part] = max(peak[part], highest_by_modes(modes, part, times, after))
     at_c = None
     if at_s is not None:
         at_c = _fields(modes, times, after, np.asarray(at_s, dtype=np.float64))

@@ -16,6 +16,7 @@ from chainplan.heat.contact import (
     DEFAULT_HARDNESS_GPA,
     WireSurface,
     contact_conductance_w_k,
+    load_of_conductance_mn,
 )
 from chainplan.heat.exposure import exposure_of_section, links_per_ring
 from chainplan.model.heat import HeatNetwork
@@ -32,7 +33,7 @@ if TYPE_CHECKING:
     from chainplan.model.metal import Metal
 
 
-_CALIBRATED_SPREAD = 0.15  # judgement: what a second cooling curve of the same piece may differ by
+CALIBRATED_SPREAD = 0.15  # judgement: what a second cooling curve of the same piece may differ by
 _LONE_JOINT_W_K = 5e-4  # part on a ring without links: a gas gap of 1 mm wires (contact.py)
 _LEAST_SHARED_LOAD = 0.2  # of the high load; judgement: tight places in a wide piece stay pressed
 
@@ -116,8 +117,8 @@ def _exposures(layout: Layout, settings: HeatSettings) -> tuple[Value, ...]:
     if settings.exposure > 0:
         own = Value(
             usual=settings.exposure,
-            low=settings.exposure * (1 - _CALIBRATED_SPREAD),
-            high=settings.exposure * (1 + _CALIBRATED_SPREAD),
+            low=settings.exposure * (1 - CALIBRATED_SPREAD),
+            high=settings.exposure * (1 + CALIBRATED_SPREAD),
             unit="",
             source="bench setting, ±15 %",
         )
@@ -233,6 +234,25 @@ def _pair_conductances(
             )
     low, usual, high = (row[code] for row in table)
     return pairs, (low, usual, high)
+
+
+def link_load_mn(
+    layout: Layout, metals: Mapping[str, Metal], section: int, link_w_k: float
+) -> float:
+    """Find the load under which a link of a section conducts as much. [mN].
+
+    A conductance below that of the gas alone, or beyond what 100 N gives, comes back as the nearest
+    load that there is.
+    """
+    here = layout.sections[section]
+    ring = here.first_ring
+    wire = _surface(
+        _metal(metals, here.metal),
+        here.temper,
+        float(layout.wire_mm[ring]),
+        float(layout.mean_radius_mm[ring]),
+    )
+    return load_of_conductance_mn(wire, wire, link_w_k)
 
 
 def _link_values(

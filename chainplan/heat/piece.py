@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from chainplan.errors import Fault, InputError
 from chainplan.heat.contact import CONTACT_SOURCE
-from chainplan.heat.exposure import ExposureFit, calibrate_exposure
 from chainplan.heat.hot_zone import hot_zones
 from chainplan.heat.kernels import build_kernels
 from chainplan.heat.modes import (
@@ -24,10 +23,9 @@ from chainplan.heat.network import (
     PieceHeat,
     corner_network,
     piece_heat,
-    ring_capacity_j_k,
-    ring_surface_mm2,
 )
 from chainplan.heat.placing import place_parts
+from chainplan.heat.ring_limits import ring_limits
 from chainplan.heat.sums import simulate_sums, temperatures_by_sums
 from chainplan.heat.tuning import tuning
 from chainplan.model.heat import PartNode
@@ -39,7 +37,7 @@ if TYPE_CHECKING:
 
     from chainplan.arrays import FloatArray, IntArray
     from chainplan.model.bench.heat import HeatSettings
-    from chainplan.model.heat import HeatNetwork, HeatRun, HotZone, Modes
+    from chainplan.model.heat import HeatNetwork, HeatRun, HotZone, Modes, RingLimit
     from chainplan.model.job import HeatSensitivePart
     from chainplan.model.kernels import KernelTable
     from chainplan.model.layout import Layout
@@ -66,6 +64,7 @@ class PieceHeatModel:
     parts: tuple[PartNode, ...]
     hot_zones: tuple[HotZone, ...]
     assumptions: tuple[Assumption, ...]
+    ring_limits: tuple[RingLimit, ...] = ()
     cautions: tuple[str, ...] = ()
     _kernels: dict[str, KernelTable] = field(default_factory=dict, repr=False, compare=False)
     _modes: dict[str, Modes] = field(default_factory=dict, repr=False, compare=False)
@@ -74,6 +73,10 @@ class PieceHeatModel:
     def exact(self) -> bool:
         """Whether simulations are exact (modal) and not kernel sums."""
         return len(self.networks[self.corners[0]].capacity_j_k) <= tuning().largest_modal
+
+    def judged_at(self, bad_corners: tuple[str, ...]) -> PieceHeatModel:
+        """Give the same model with other corners for its bad end; what is solved is shared."""
+        return replace(self, bad_corners=bad_corners)
 
     def kernels(self, corner: str) -> KernelTable:
         """Kernel table of one corner."""
@@ -291,41 +294,8 @@ def build_heat_model(
         ),
         hot_zones=zones,
         assumptions=_assumptions(layout, settings, together),
+        ring_limits=ring_limits(layout, metals, settings),
         cautions=_cautions(zones),
-    )
-
-
-def fit_exposure(
-    layout: Layout,
-    *,
-    metals: Mapping[str, Metal],
-    settings: HeatSettings,
-    time_s: npt.ArrayLike,
-    temperature_c: npt.ArrayLike,
-    section: int = 0,
-) -> ExposureFit:
-    """Find a piece's exposure factor from one cooling curve measured on it.
-
-    The result goes into the bench setting ``exposure``. How to measure:
-    :func:`chainplan.heat.calibrate_exposure`.
-
-    Parameters
-    ----------
-    layout, metals, settings
-        As for :func:`build_heat_model`.
-    time_s, temperature_c : array_like
-        The readings. [s], [°C]
-    section : int, optional
-        The section that was measured.
-    """
-    ring = layout.sections[section].first_ring
-    film = piece_heat(layout, metals=metals, settings=settings).film_w_m2_k[section].usual
-    return calibrate_exposure(
-        time_s,
-        temperature_c,
-        room_c=settings.room_c,
-        capacity_j_k=float(ring_capacity_j_k(layout, metals)[ring]),
-        isolated_loss_w_k=film * float(ring_surface_mm2(layout)[ring]) * 1e-6,
     )
 
 

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.heat.peaks import AFTER_S, highest_between
 from chainplan.heat.tuning import tuning
 from chainplan.model.heat import HeatRun
 from chainplan.model.kernels import WeldTimes
@@ -33,7 +34,8 @@ def simulate_sums(
 
     Peaks are looked for just before and after a ring's own weld and after the weld of each of its
     six strongest neighbours, when that one is felt most; of nodes that are not welded (parts,
-    mainly; 200 at most) also at several instants after every weld nearby.
+    mainly; 200 at most) also at several instants after every weld nearby. Peaks of parts, which
+    have limits of their own, are closed in on.
     """
     nodes = len(network.capacity_j_k)
     ring = np.asarray(ring, dtype=np.int32)
@@ -46,6 +48,8 @@ def simulate_sums(
     if peaks:
         for node, times in _moments(table, welds, ring):
             np.maximum.at(peak, node, table.rises_k(welds, node, times))
+        for part in range(len(network.join_heat_j), nodes):
+            peak[part] = max(peak[part], _highest_of_part(table, welds, part))
     at_c = None
     if at_s is not None:
         every = np.arange(nodes, dtype=np.int32)
@@ -82,6 +86,22 @@ def _at_c(
     later = np.nextafter(at_s, np.inf)  # a weld at the very moment counts
     warm: FloatArray = network.base_c[node] + table.rises_k(welds, node, later)
     return warm
+
+
+def _highest_of_part(table: KernelTable, welds: WeldTimes, part: int) -> float:
+    """Find the highest rise of one part between the welds that it feels. [K]."""
+    source, _ = table.near(part)
+    times = np.unique(np.concatenate([layer[source] for layer in welds.layers]))
+    times = times[np.isfinite(times)]
+    if not times.size:
+        return 0.0
+
+    def rises(row: IntArray, lag: FloatArray) -> FloatArray:
+        moment = np.nextafter(times[row][:, None] + lag, np.inf).ravel()
+        nodes = np.full(moment.size, part, dtype=np.int32)
+        return table.rises_k(welds, nodes, moment).reshape(lag.shape)
+
+    return highest_between(rises, np.append(np.diff(times), AFTER_S))
 
 
 def _moments(

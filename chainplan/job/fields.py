@@ -8,12 +8,13 @@ from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from chainplan.job.columns import columns_of
-from chainplan.model.kinds import PreClosing, Rounding, StockKind, Tip
+from chainplan.model.kinds import Lying, PreClosing, Rounding, StockKind, Tip
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
 _KINDS: dict[tuple[str, str], type[StrEnum]] = {
+    ("pieces", "lies"): Lying,
     ("pieces", "rounding"): Rounding,
     ("pieces", "closing way"): PreClosing,
     ("stock", "kind"): StockKind,

@@ -8,7 +8,32 @@ from typing import TYPE_CHECKING, Any
 from chainplan.model.layout import Layout, SectionLayout
 
 if TYPE_CHECKING:
+    from decimal import Decimal
+
     from chainplan.model.weave import Weave
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MadeFrom:
+    """What a stretch that was made as long as wire, metal or money allow takes in all."""
+
+    limit: str  # what there is, as it was given
+    wire_length_m: float  # with spare rings, the saw's cut and coil ends
+    mass_used_g: float  # of that wire
+    spare_rings: int
+    price_with_tax: Decimal | None  # None: the job gives the metal no price
+    currency: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LyingCount:
+    """The same strip or sheet, asked for alike, lying in another way."""
+
+    lies: str
+    rings: int
+    repeats: int
+    length_mm: float
+    width_mm: float
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -24,6 +49,8 @@ class Count(SectionLayout):
     wire_length_m: float  # wire in the rings: π(ID + d) each
     wire_with_kerf_m: float  # the same with the metal that the saw takes
     layout: Layout | None = None
+    lying_otherwise: tuple[LyingCount, ...] = ()  # of strips and sheets that are solved quickly
+    made_from: MadeFrom | None = None  # where a length was asked for by what there is
 
     @classmethod
     def of(cls, laid: SectionLayout, **more: Any) -> Count:
@@ -53,7 +80,7 @@ class Count(SectionLayout):
 
     @property
     def suitable_inner_mm(self) -> tuple[float, ...]:
-        """Inner diameters that would suit the weave better."""
+        """Inner diameters near the ring's own that suit the weave."""
         return self.limits.suitable_inner_mm if self.limits else ()
 
 

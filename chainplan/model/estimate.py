@@ -257,6 +257,33 @@ class Comparison:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class WhatIfLine:
+    """Cost and price of one copy of a piece before and after a change."""
+
+    piece: str
+    quantity: int
+    cost_before: Decimal
+    cost_after: Decimal
+    price_before: Decimal  # before tax, as all prices here
+    price_after: Decimal
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WhatIf:
+    """What changes of prices and rates do to every piece."""
+
+    changes: tuple[str, ...]  # each with what it was before
+    currency: str
+    lines: tuple[WhatIfLine, ...]
+    total_cost_before: Decimal  # of all copies
+    total_cost_after: Decimal
+    total_price_before: Decimal
+    total_price_after: Decimal
+    basis: str  # where counts and welding times come from
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CalendarLine:
     """One person's work on one piece at one station, within one day."""
 

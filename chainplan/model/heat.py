@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
     from chainplan.arrays import FloatArray, IntArray
     from chainplan.model.kernels import KernelTable
+    from chainplan.model.order import LimitKind
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -76,6 +77,16 @@ class PartNode:
 
 
 @dataclass(frozen=True, kw_only=True)
+class RingLimit:
+    """How warm rings may be just before their welds, for one reason; the least of them counts."""
+
+    kind: LimitKind
+    name: str  # "even welds, sterling silver"
+    limit_c: FloatArray  # (n,) inf where it does not hold
+    why: str  # what happens above it, and where it comes from
+
+
+@dataclass(frozen=True, kw_only=True)
 class HotZone:
     """How long the welded ring itself is far from one temperature (1-D ring solution)."""
 
@@ -110,12 +121,19 @@ class HeatModel(Protocol):
         """Heat-sensitive parts; a long one has several nodes of one name."""
 
     @property
+    def ring_limits(self) -> tuple[RingLimit, ...]:
+        """What the metals ask for before a weld; the user's own limit comes on top."""
+
+    @property
     def hot_zones(self) -> tuple[HotZone, ...]:
         """How fast a welded ring evens out, by section."""
 
     @property
     def assumptions(self) -> tuple[tuple[str, float, float, float, str, str], ...]:
         """Every uncertain number: name, low, usual, high, unit, source."""
+
+    def judged_at(self, bad_corners: tuple[str, ...]) -> HeatModel:
+        """Give the same model with other corners for its bad end."""
 
     def kernels(self, corner: str) -> KernelTable:
         """Kernel table of one corner (made once, then kept)."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from chainplan.model.kinds import PreClosing, Rounding, StockKind, Tip
+from chainplan.model.kinds import Lying, PreClosing, Rounding, StockKind, Tip
 
 if TYPE_CHECKING:
     import datetime
@@ -35,6 +35,7 @@ class Section:
     length_mm: float | None = None
     rings: int | None = None
     rows: int | None = None
+    lies: Lying | None = None  # of strips and sheets; None: as such a piece is usually measured
     measured_rings_per_cm: float | None = None
     made_of_rings: bool = True  # False: joins of something else, such as earring posts
     where: str = field(default="", compare=False)  # place of inner or mandrel, for messages

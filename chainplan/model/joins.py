@@ -49,6 +49,7 @@ class Joins:
     both_sides: npt.NDArray[np.bool_]  # (n,) reachable from two opposite sides as well
     two_sides_wanted: npt.NDArray[np.bool_]  # (n,) the wire is heavy enough to want that
     pre_closed: npt.NDArray[np.bool_]  # (n,) welded shut before weaving
+    welded: npt.NDArray[np.bool_] | None = None  # (n,) welded in place already; None: none yet
     second_approach: FloatArray | None = None  # (n, 3) from the other side; 0: none
     second_face: npt.NDArray[np.int8] | None = None  # (n,) its face; −1: none
     blocked_by: Mapping[int, tuple[int, ...]] = field(
@@ -60,11 +61,16 @@ class Joins:
     warnings: tuple[str, ...] = ()
 
     @property
+    def closed(self) -> npt.NDArray[np.bool_]:
+        """Rings, shape (n,), that are shut: before weaving, or because they are welded already."""
+        return self.pre_closed if self.welded is None else self.pre_closed | self.welded
+
+    @property
     def in_place(self) -> npt.NDArray[np.int32]:
-        """Ring indices welded in place, ascending."""
+        """Ring indices to weld in place, ascending."""
         import numpy as np
 
-        return np.flatnonzero(~self.pre_closed).astype(np.int32)
+        return np.flatnonzero(~self.closed).astype(np.int32)
 
     def joins_per_face(self) -> dict[str, int]:
         """Count of joins welded in place from each face."""

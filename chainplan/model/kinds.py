@@ -23,6 +23,14 @@ class Rounding(StrEnum):
     AT_MOST = "at most"
 
 
+class Lying(StrEnum):
+    """How a strip or sheet lies when it is measured: its rows run along the length."""
+
+    ALONG = "pulled along"
+    ACROSS = "pulled across"
+    FLAT = "laid flat"
+
+
 class PreClosing(StrEnum):
     """Which rings are welded shut before weaving."""
 

@@ -80,6 +80,7 @@ class SectionLayout:
     computed_rings_per_cm: (
         float  # differs from rings_per_cm only if the user's own measurement overrides
     )
+    lies: str = ""  # how a strip or sheet lies, its length pulled or flat; "" for a chain
     limits: WeaveLimits | None = None
     wanted_rings: int | None = None  # what the user asked for; None if by length
     tolerance: tuple[Tolerance, ...] = ()

@@ -33,6 +33,16 @@ class MeasuredRing:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class MetalLimit:
+    """What a metal does when a whole ring of it is held warm for minutes, outside the argon."""
+
+    effect: str  # "darkening", "heat tint", "softening"
+    limit_c: Value
+    fact: str
+    tempers: tuple[str, ...] = ()  # of which tempers it holds; empty: of all
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Metal:
     """A metal with what geometry, heat, estimates and cautions need to know of it."""
 
@@ -58,3 +68,4 @@ class Metal:
     precious: str = ""  # "silver", "gold", "platinum", "palladium" or ""
     fineness: int | None = None  # parts per thousand
     notes: Mapping[str, str] = field(default_factory=dict)
+    limits: tuple[MetalLimit, ...] = ()  # none: nothing that matters before it melts

@@ -24,7 +24,9 @@ class OrderStatus(StrEnum):
 class LimitKind(StrEnum):
     """What a temperature limit is there for."""
 
-    INTERPASS = "interpass"
+    INTERPASS = "interpass"  # the user's own: how warm a ring may be before its weld
+    METAL = "metal"  # the same, for what the metal does: it darkens, takes on colour, softens
+    SAMENESS = "even welds"  # the same, so that one setting melts every join alike
     FINGERS = "fingers"
     PART = "part"
 
@@ -38,6 +40,8 @@ class ViolationKind(StrEnum):
     LEFT_OUT = "left out"
     TOO_SOON = "too soon"
     INTERPASS = "interpass"
+    METAL = "metal"
+    SAMENESS = "even welds"
     FINGERS = "fingers"
     PART = "part"
 
@@ -66,19 +70,31 @@ class Pass:
     seconds: float  # waits included
     wait_s: float
     setting: WeldSetting
+    wait_for: Mapping[str, float] = field(default_factory=dict)  # what asks for the waits: seconds
 
 
 @dataclass(frozen=True, kw_only=True)
 class LimitCheck:
     """One temperature limit and how near the order comes to it."""
 
-    name: str  # "interpass", "fingers", or the part's name
+    kind: LimitKind
+    name: str  # "interpass", "fingers", what the ring's metal asks for, or the part's name
     where: str
     limit_c: float
     low_c: float
     usual_c: float
     high_c: float
     holds: bool
+    why: str = ""  # what happens above it, and where it comes from
+    ring: int = -1  # where it comes nearest, counted from 0; −1: no single ring
+
+    @property
+    def said(self) -> str:
+        """Name for people: rings are meant before their welds."""
+        if self.kind is LimitKind.INTERPASS:
+            return "each ring before its weld"
+        before = self.kind in (LimitKind.METAL, LimitKind.SAMENESS)
+        return f"ring before its weld ({self.name})" if before else self.name
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -97,6 +113,56 @@ class OrderComparison:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Unpaused:
+    """What one limit sees if the piece is welded end to end without a pause."""
+
+    kind: LimitKind
+    name: str
+    said: str  # name for people
+    limit_c: float
+    ring: int  # where it comes nearest to the limit, counted from 0; −1: no single ring
+    usual_c: float  # warmest at the usual values
+    high_c: float  # warmest at the bad end
+    usual_after_s: float | None  # when it first passes the limit; None: it never does
+    high_after_s: float | None
+    order_usual_c: float  # warmest in the order to follow
+    order_high_c: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Gains:
+    """What the order gains over welding end to end, without a pause and with those it needs."""
+
+    unpaused: tuple[Unpaused, ...]
+    unpaused_s: float  # end to end, nobody waits
+    ends_usual_s: float | None  # with the pauses needed at the usual values; None: none do
+    ends_high_s: float | None  # with those needed at the bad end
+    fingers_counted: bool  # False: the two take at least so long
+    order_s: float
+    order_wait_s: float
+    is_end_to_end: bool  # the order to follow goes end to end itself
+    to_remember: int  # passes, and words beside them, to be kept in mind
+    a_thing_s: float  # what each of them counted when orders were chosen
+    little_s: float  # savings below are called little
+
+    @property
+    def asked_by(self) -> Unpaused | None:
+        """The limit that end to end breaks first at the bad end: it asks for the detour."""
+        broken = [item for item in self.unpaused if item.high_after_s is not None]
+        return min(broken, key=lambda item: item.high_after_s or 0.0, default=None)
+
+    @property
+    def saved_usual_s(self) -> float | None:
+        """Seconds saved against end to end with the pauses needed at the usual values."""
+        return None if self.ends_usual_s is None else self.ends_usual_s - self.order_s
+
+    @property
+    def saved_high_s(self) -> float | None:
+        """The same at the bad end, for which both are made."""
+        return None if self.ends_high_s is None else self.ends_high_s - self.order_s
+
+
+@dataclass(frozen=True, kw_only=True)
 class Violation:
     """A limit that an order breaks, found by the independent verifier."""
 
@@ -107,7 +173,7 @@ class Violation:
     limit_c: float
     what: str  # in plain words
     kind: ViolationKind
-    part: str = ""  # name of the part that gets too warm
+    limit: str = ""  # name of the limit: "interpass", "fingers", a metal's, or the part's name
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -115,7 +181,7 @@ class SetAside:
     """A limit that the order was made without, since it cannot be kept; all others hold."""
 
     kind: LimitKind
-    name: str  # "interpass", "fingers", or the part's name
+    name: str  # as in LimitCheck
     limit_c: float
     proved: bool  # no order keeps it; otherwise no order that was tried does
 
@@ -146,8 +212,11 @@ class WeldOrder:
     comparisons: tuple[OrderComparison, ...]
     limits: tuple[LimitCheck, ...]
     gained: tuple[str, ...]  # what the order gained and what it did not, in plain sentences
+    gains: Gains | None = None  # the numbers behind those sentences
     advice: tuple[str, ...] = ()
     set_aside: tuple[SetAside, ...] = ()  # limits that cannot be kept; all others hold
+    wait_limit: IntArray | None = None  # (k,) place in ``limits`` of what asks for the wait, or −1
+    ring_limit_c: FloatArray | None = None  # (n,) least limit before a ring's weld; inf: none
     peak_c: FloatArray | None = None  # (n,) bad corner, chosen order
     end_to_end_peak_c: FloatArray | None = None  # (n,)
     trace_time_s: FloatArray | None = None
@@ -156,6 +225,7 @@ class WeldOrder:
     )  # hold window, parts; bad corner
     seed: int = 0
     row_step: IntArray | None = None  # (k,) numbers that the steps had in the first plan
+    row_wait_s: FloatArray | None = None  # (k,) and their waits
     row_start_s: FloatArray | None = None  # (k,) and their starts; None: as they are
 
     @property

@@ -91,7 +91,7 @@ class WeaveLimits:
         str  # cannot be woven / very tight / tight / supple / loose / will not hold its pattern
     )
     reasons: tuple[str, ...] = ()
-    suitable_inner_mm: tuple[float, ...] = ()  # nearest ring sizes that would suit better
+    suitable_inner_mm: tuple[float, ...] = ()  # near the ring, those that suit
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

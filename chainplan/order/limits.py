@@ -7,31 +7,26 @@ alone may bring a part above its limit, and nothing cools below what it would be
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypedDict
 
 import numpy as np
 
-from chainplan.model.order import LimitCheck, LimitKind, SetAside, ViolationKind
+from chainplan.model.order import LimitCheck, LimitKind, SetAside
 from chainplan.order.clock.protocol import settle
 from chainplan.order.clock.select import make_clock
+from chainplan.order.piece.ring_limits import list_ring_limits
 from chainplan.order.proof.verify import ALLOWANCE_K
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
     from chainplan.arrays import FloatArray, IntArray
-    from chainplan.model.heat import HeatModel, PartNode
+    from chainplan.model.heat import HeatModel, PartNode, RingLimit
     from chainplan.model.order import Violation
     from chainplan.order.clock.protocol import Clock, Settled
+    from chainplan.order.piece.hold import Grips
     from chainplan.order.piece.situation import Situation
     from chainplan.order.proof.verify import Simulated
-
-
-_LIMIT_OF = {
-    ViolationKind.INTERPASS: LimitKind.INTERPASS,
-    ViolationKind.FINGERS: LimitKind.FINGERS,
-    ViolationKind.PART: LimitKind.PART,
-}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -76,10 +71,16 @@ def find_obstacles(clock: Clock) -> list[Obstacle]:
     return out
 
 
-def warmest_without_welds_c(situation: Situation) -> float:
-    """Warmest join of the piece at rest, at the bad end. [°C]."""
+def hopeless_ring_limits(situation: Situation) -> list[tuple[RingLimit, float]]:
+    """Ring limits not above the piece at rest at the bad end, with its temperature there. [°C]."""
     heat, ring = situation.heat, situation.work.ring
-    return max(float(heat.networks[corner].base_c[ring].max()) for corner in heat.bad_corners)
+    base = np.max([heat.networks[corner].base_c[ring] for corner in heat.bad_corners], axis=0)
+    out = []
+    for item in list_ring_limits(heat, situation.limits):
+        over = base >= item.limit_c[ring]
+        if over.any():
+            out.append((item, float(base[over].max())))
+    return out
 
 
 def coolest_without_welds_c(situation: Situation) -> float:
@@ -92,8 +93,7 @@ def find_hopeless(clock: Clock) -> list[SetAside]:
     """Limits that provably no order keeps."""
     situation, limits = clock.situation, clock.situation.limits
     out = []
-    if warmest_without_welds_c(situation) >= limits.highest_interpass_c:
-        out.append(_aside(situation, LimitKind.INTERPASS))
+    out += [_aside_ring(item, proved=True) for item, _ in hopeless_ring_limits(situation)]
     if situation.held and coolest_without_welds_c(situation) >= limits.finger_limit_c:
         out.append(_aside(situation, LimitKind.FINGERS))
     names = dict.fromkeys(obstacle.part.name for obstacle in find_obstacles(clock))
@@ -103,17 +103,19 @@ def find_hopeless(clock: Clock) -> list[SetAside]:
 def _aside(
     situation: Situation, kind: LimitKind, name: str = "", *, proved: bool = True
 ) -> SetAside:
-    limit_c = {
-        LimitKind.INTERPASS: situation.limits.highest_interpass_c,
-        LimitKind.FINGERS: situation.limits.finger_limit_c,
-    }
+    """Set a part's limit or that for the fingers aside."""
     parts = [part.limit_c for part in situation.heat.parts if part.name == name]
     return SetAside(
         kind=kind,
         name=name or str(kind),
-        limit_c=min(parts) if kind is LimitKind.PART else limit_c[kind],
+        limit_c=min(parts) if kind is LimitKind.PART else situation.limits.finger_limit_c,
         proved=proved,
     )
+
+
+def _aside_ring(item: RingLimit, *, proved: bool) -> SetAside:
+    limit_c = float(item.limit_c.min())
+    return SetAside(kind=item.kind, name=item.name, limit_c=limit_c, proved=proved)
 
 
 def find_in_the_way(clock: Clock, order: IntArray) -> SetAside | None:
@@ -136,8 +138,7 @@ def find_in_the_way(clock: Clock, order: IntArray) -> SetAside | None:
     ]
     if situation.held:
         items.append(_aside(situation, LimitKind.FINGERS, proved=False))
-    if situation.keeps(LimitKind.INTERPASS):
-        items.append(_aside(situation, LimitKind.INTERPASS, proved=False))
+    items += [_aside_ring(item, proved=False) for item in situation.ring_limits]
     for item in items:
         if settle(make_clock(situation.without([item])), order).feasible:
             return item
@@ -146,13 +147,19 @@ def find_in_the_way(clock: Clock, order: IntArray) -> SetAside | None:
 
 def aside_of(situation: Situation, wrong: Iterable[Violation]) -> list[SetAside]:
     """Limits that an order breaks in the simulation, to be set aside by name."""
-    named = dict.fromkeys((_LIMIT_OF[item.kind], item.part) for item in wrong)
-    return [_aside(situation, kind, name, proved=False) for kind, name in named]
+    named = dict.fromkeys((LimitKind(item.kind), item.limit) for item in wrong)
+    rings = {(item.kind, item.name): item for item in situation.ring_limits}
+    return [
+        _aside_ring(rings[key], proved=False)
+        if key in rings
+        else _aside(situation, *key, proved=False)
+        for key in named
+    ]
 
 
 def still_wrong(situation: Situation, wrong: Iterable[Violation]) -> tuple[Violation, ...]:
     """Those violations that are of limits to be kept."""
-    return tuple(item for item in wrong if situation.keeps(_LIMIT_OF[item.kind], item.part))
+    return tuple(item for item in wrong if situation.keeps(LimitKind(item.kind), item.limit))
 
 
 def usual_corner(heat: HeatModel) -> str:
@@ -167,40 +174,87 @@ def check_limits(situation: Situation, seen: Simulated) -> tuple[LimitCheck, ...
     Returns
     -------
     tuple of LimitCheck
-        Interpass first, then the fingers (if they hold the piece anywhere), then the parts.
+        Rings before their welds first, then the fingers (if they hold the piece anywhere), then
+        the parts.
     """
-    heat, limits, ring = situation.heat, situation.limits, seen.ring
-    groups = ((heat.corners[0],), (usual_corner(heat),), heat.bad_corners)
-
-    def check(name: str, where: str, limit_c: float, values: Mapping[str, float]) -> LimitCheck:
-        low, usual, high = (max(values[c] for c in group) for group in groups)
-        return LimitCheck(
-            name=name,
-            where=where,
-            limit_c=limit_c,
-            low_c=low,
-            usual_c=usual,
-            high_c=high,
-            holds=high <= limit_c + ALLOWANCE_K,
-        )
-
-    before = {corner: float(run.before_c.max()) for corner, run in seen.runs.items()}
-    hot = max(heat.bad_corners, key=lambda corner: before[corner])
-    worst = int(np.argmax(seen.runs[hot].before_c))
-    where = f"ring {int(ring[worst]) + 1}, step {worst + 1}"
-    out = [check(str(LimitKind.INTERPASS), where, limits.highest_interpass_c, before)]
+    out = [
+        check
+        for item in list_ring_limits(situation.heat, situation.limits)
+        if (check := _check_rings(situation.heat, seen, item)) is not None
+    ]
     if seen.grips is not None:
-        held = {corner: float(warm.max()) for corner, warm in seen.held_c.items()}
-        where = "coolest place in reach, on the worse side of the join"
-        if seen.grips.steps.shape[0] < ring.shape[0]:
-            where += f", looked at in {seen.grips.steps.shape[0]} of {ring.shape[0]} steps"
-        out.append(check(str(LimitKind.FINGERS), where, limits.finger_limit_c, held))
+        out.append(_check_fingers(situation, seen, seen.grips))
+    heat = situation.heat
     for part in heat.parts:
         peaks = {corner: float(run.peak_c[part.node]) for corner, run in seen.runs.items()}
-        near = ", ".join(str(number + 1) for number in sorted(part.near_rings)[:4])
-        where = f"next to ring {near}" if near else "on the piece"
-        out.append(check(part.name, where, part.limit_c, peaks))
+        near = ", ".join(str(number + 1) for number in sorted(part.near_rings))
+        out.append(
+            LimitCheck(
+                kind=LimitKind.PART,
+                name=part.name,
+                where=f"next to {'ring' if len(part.near_rings) == 1 else 'rings'} {near}"
+                if near
+                else "on the piece",
+                why="limit of the part, as the job file or the list of parts gives it",
+                ring=min(part.near_rings, default=-1),
+                **_against(heat, part.limit_c, peaks),
+            )
+        )
     return tuple(out)
+
+
+class _Against(TypedDict):
+    """A limit, and what comes near it."""
+
+    limit_c: float
+    low_c: float
+    usual_c: float
+    high_c: float
+    holds: bool
+
+
+def _against(heat: HeatModel, limit_c: float, values: Mapping[str, float]) -> _Against:
+    groups = ((heat.corners[0],), (usual_corner(heat),), heat.bad_corners)
+    low, usual, high = (max(values[c] for c in group) for group in groups)
+    holds = high <= limit_c + ALLOWANCE_K
+    return _Against(limit_c=limit_c, low_c=low, usual_c=usual, high_c=high, holds=holds)
+
+
+def _check_rings(heat: HeatModel, seen: Simulated, item: RingLimit) -> LimitCheck | None:
+    """Look where rings come nearest to one limit before their welds; None if it is of none."""
+    limit_c = item.limit_c[seen.ring]
+    limited = np.flatnonzero(np.isfinite(limit_c))
+    if limited.size == 0:
+        return None
+    before = {corner: run.before_c for corner, run in seen.runs.items()}
+    over = np.max([before[corner] - limit_c for corner in heat.bad_corners], axis=0)
+    worst = int(limited[np.argmax(over[limited])])
+    highest = {corner: float(warm[limited].max()) for corner, warm in before.items()}
+    return LimitCheck(
+        kind=item.kind,
+        name=item.name,
+        where=f"ring {int(seen.ring[worst]) + 1}, step {worst + 1}",
+        why=item.why,
+        ring=int(seen.ring[worst]),
+        **_against(heat, float(limit_c[worst]), highest),
+    )
+
+
+def _check_fingers(situation: Situation, seen: Simulated, grips: Grips) -> LimitCheck:
+    held = {corner: float(warm.max()) for corner, warm in seen.held_c.items()}
+    worst = np.max([seen.held_c[corner] for corner in situation.heat.bad_corners], axis=0)
+    step = int(grips.steps[int(np.argmax(worst))])
+    where = "coolest place in reach, on the worse side of the join"
+    if grips.steps.shape[0] < seen.ring.shape[0]:
+        where += f", looked at in {grips.steps.shape[0]} of {seen.ring.shape[0]} steps"
+    return LimitCheck(
+        kind=LimitKind.FINGERS,
+        name=str(LimitKind.FINGERS),
+        where=where,
+        why="skin on bare metal held for minutes (bench setting finger limit c)",
+        ring=int(seen.ring[step]),
+        **_against(situation.heat, situation.limits.finger_limit_c, held),
+    )
 
 
 def trace(

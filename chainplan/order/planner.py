@@ -24,8 +24,10 @@ from chainplan.order.piece.situation import take_stock
 from chainplan.order.proof.bound import bound_bench_time
 from chainplan.order.proof.verify import ALLOWANCE_K, list_too_warm, simulate_order
 from chainplan.order.say.advice import advise
+from chainplan.order.say.causes import find_causes
 from chainplan.order.say.comparisons import compare, time_plain_orders
 from chainplan.order.say.gains import say_gained
+from chainplan.order.say.measure import measure_gains, simulate_unpaused
 from chainplan.order.say.pass_lines import write_passes
 from chainplan.order.search.choose import choose_followable, list_ring_by_ring
 from chainplan.order.search.free import find_free
@@ -242,10 +244,14 @@ def _write_order(
 ) -> WeldOrder:
     situation, settled = clock.situation, chosen.settled
     work, heat, rings = situation.work, situation.heat, situation.layout.rings
-    passes, pass_number = write_passes(chosen.passes, work, settled.start_s, settled.wait_s)
+    checks = check_limits(situation, seen)
+    causes = find_causes(situation, seen, settled.wait_s, checks)
+    passes, pass_number = write_passes(chosen.passes, work, settled, causes, checks)
+    ring_limit_c = np.full(rings, np.inf)
+    ring_limit_c[work.ring] = situation.interpass_c
     ends = baselines["end to end"]
-    ends_start = np.cumsum(work.gaps_s(ends.order))
-    ends_run = heat.simulate(clock.lead, work.ring[ends.order], ends_start)
+    unpaused = simulate_unpaused(situation, ends.order)
+    gains = measure_gains(clock, chosen, ends, unpaused, checks)
     times, traces = trace(clock, settled, seen)
     comparisons = compare(clock, settled, free[0], baselines)
     return WeldOrder(
@@ -264,12 +270,15 @@ def _write_order(
         bound_parts=parts,
         free_time_s=free[0].bench_s,
         comparisons=comparisons,
-        limits=check_limits(situation, seen),
-        gained=say_gained(clock, chosen, comparisons, parts, proved=free[1]),
+        limits=checks,
+        gained=say_gained(clock, chosen, comparisons, parts, gains, proved=free[1]),
+        gains=gains,
         advice=tuple(advise(clock, settled)),
         set_aside=situation.set_aside,
+        wait_limit=causes,
+        ring_limit_c=ring_limit_c,
         peak_c=np.max([seen.runs[c].peak_c for c in heat.bad_corners], axis=0)[:rings],
-        end_to_end_peak_c=ends_run.peak_c[:rings],
+        end_to_end_peak_c=unpaused.runs[clock.lead].peak_c[:rings],
         trace_time_s=times,
         trace_c=traces,
         seed=situation.seed,

@@ -9,6 +9,7 @@ import numpy as np
 from chainplan.model.order import LimitKind
 from chainplan.model.schedule import Stints
 from chainplan.order.piece.hold import lay_out_grips
+from chainplan.order.piece.ring_limits import list_ring_limits
 from chainplan.order.proof.verify import ALLOWANCE_K
 from chainplan.order.tuning import USUAL
 
@@ -132,7 +133,8 @@ def warm_pieces(
     pace : PaceSettings
         The pace of the hand.
     limits : HeatSettings or None
-        Where the fingers hold and how warm that may be; without it the fingers are not looked at.
+        Where the fingers hold and how warm they and rings may be; without it only parts are
+        looked at.
     """
     found: set[str] = set()
     names = np.asarray(batch.piece)
@@ -167,6 +169,8 @@ def _is_warmer(
             plan.layout, plan.joins, order.ring, start_s, pace=pace, limits=limits
         )
 
+    rings = () if limits is None else list_ring_limits(heat, limits)
+
     def over(name: str, warm_c: float) -> bool:
         return warm_c > allowed_c.get(name, np.inf) + ALLOWANCE_K
 
@@ -179,8 +183,10 @@ def _is_warmer(
         held_c = float(grips.at_fingers_c(warm).max()) if grips is not None else -np.inf
         if over(str(LimitKind.FINGERS), held_c):
             return True
-        if over(str(LimitKind.INTERPASS), float(run.before_c.max())):
-            return True
+        for item in rings:
+            limited = np.isfinite(item.limit_c[order.ring])
+            if over(item.name, float(run.before_c[limited].max(initial=-np.inf))):
+                return True
         if any(over(part.name, float(run.peak_c[part.node])) for part in heat.parts):
             return True
     return False

@@ -163,11 +163,15 @@ class SearchTuning:
     nearly: float = 0.005
     """Bench times closer than this share count as equal; then the cooler order wins. Judgement: far
     below what a hand's pace varies; 0 always takes the quickest, however warm."""
+    a_thing_s: float = 15.0
+    """What each thing to keep in mind (a start, a rule, a list) counts when orders are chosen.
+    Judgement: finding where a pass begins and counting on takes some ten seconds, and now and then
+    the place is lost; 0 takes the quickest however hard to follow, 60 mostly end to end."""
     as_cool_k: float = 2.0
     """Differences in warmth below this do not decide between nearly equal orders; words do then.
     Judgement: far below the doubt of the heat model."""
     a_word: int = 2
-    """What one more thing to keep in mind weighs, in passes. Judgement."""
+    """What one more rule to keep in mind weighs, in passes. Judgement."""
     most_alone: int = 8
     """Joins near a part that may be welded singly between passes. Judgement: each is a line."""
     near_share: float = 0.2
@@ -282,6 +286,13 @@ class SayTuning:
     most_compared: int = 10_000
     """Up to so many joins alternating ends and a random order are timed beside end to end, and a
     calm pace is looked for. Judgement: a sheet of 10 000 is planned within a minute."""
+    most_asked_why: int = 3000
+    """Waits of which the limit that asks for them is looked up. Judgement: more are an even pace,
+    whose waits all have one reason."""
+    little_share: float = 0.05
+    """Savings below this share of the bench time are called little. Judgement: hands vary more."""
+    little_s: float = 60.0
+    """… and so are those below so many seconds. Judgement: a minute is no reason to count rings."""
     close_s: float = 1.0
     """Times closer than this are called equal. Judgement: waits are whole seconds."""
     proved_gap: float = 1e-6

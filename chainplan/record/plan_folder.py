@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import datetime
 import hashlib
 import json
 from dataclasses import replace
+from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,6 +14,7 @@ import numpy as np
 
 from chainplan.errors import InputError
 from chainplan.model.bench_log import unguarded
+from chainplan.model.estimate import PieceCounts, RingGroup
 from chainplan.model.record import KnownPiece, KnownPlan, KnownSection, Turn
 
 if TYPE_CHECKING:
@@ -41,6 +44,45 @@ def read_plan_folder(folder: str | Path) -> KnownPlan:
             "'chainplan plan' or 'chainplan replan' again"
         )
         raise InputError(message) from error
+
+
+def read_counts(folder: str | Path) -> tuple[tuple[PieceCounts, ...], float, str]:
+    """Read what the estimates of a written plan were worked out from.
+
+    Returns
+    -------
+    tuple
+        The counted pieces, the welding time of the batch over that of its pieces one after another
+        [-], and the hash of the job file.
+
+    Raises
+    ------
+    InputError
+        If the folder holds no whole plan.
+    """
+    folder = Path(folder)
+    record, _ = _files(folder)
+    try:
+        estimates = record["estimates"]
+        counts = tuple(_counts_of(item) for item in estimates["counts"])
+        return counts, float(estimates["weld_share"]), str(record["stamp"]["input_sha256"])
+    except (KeyError, ValueError, TypeError, ArithmeticError) as error:
+        message = (
+            f"{folder}: its plan cannot be read ({type(error).__name__}: {error}); run "
+            "'chainplan plan' or 'chainplan replan' again"
+        )
+        raise InputError(message) from error
+
+
+def _counts_of(item: Mapping[str, Any]) -> PieceCounts:
+    """Make one counted piece of its record."""
+    own = dict(item)
+    own["groups"] = tuple(RingGroup(**group) for group in own["groups"])
+    if own["due"] is not None:
+        own["due"] = datetime.date.fromisoformat(own["due"])
+    if own["list_price"] is not None:
+        own["list_price"] = Decimal(own["list_price"])
+    return PieceCounts(**own)
 
 
 def _files(folder: Path) -> tuple[dict[str, Any], bytes]:

@@ -76,6 +76,7 @@ class FolderOrder:
     interpass_low_c: FloatArray
     interpass_usual_c: FloatArray
     interpass_high_c: FloatArray
+    wait_for: tuple[str, ...]  # name of the limit that asks for each wait
     passes: tuple[Mapping[str, Any], ...]  # as plan.json has them
 
 
@@ -107,6 +108,7 @@ def folder_orders(folder: str | Path) -> dict[str, FolderOrder]:
             interpass_low_c=column("interpass_low_c"),
             interpass_usual_c=column("interpass_usual_c"),
             interpass_high_c=column("interpass_high_c"),
+            wait_for=tuple(row.get("wait_for") or "" for row in part),
             passes=tuple(item["passes"]),
         )
     return found

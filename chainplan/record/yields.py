@@ -91,7 +91,7 @@ def share(good: float, tries: float) -> Yield:
     Examples
     --------
     >>> [round(x, 3) for x in share(97, 100)]
-    [0.965, 0.932, 0.989]
+    [0.965, 0.931, 0.989]
     """
     from scipy.special import betaincinv
 

@@ -6,7 +6,7 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 from chainplan.errors import InputError, Refusal, quote
-from chainplan.model.metal import Metal, Value
+from chainplan.model.metal import Metal, MetalLimit, Value
 from chainplan.reference.check import plain_key
 from chainplan.reference.schema import PROPERTIES, TEMPERS
 from chainplan.reference.tables import names_of, read_table, source_text, unknown_word
@@ -24,6 +24,22 @@ def _read_value(row: Row) -> Value:
         high=float(row["high"]),
         unit=row["unit"],
         source=source_text(row),
+    )
+
+
+def _read_limit(row: Row) -> MetalLimit:
+    value = Value(
+        usual=float(row["limit"]),
+        low=float(row["low"]),
+        high=float(row["high"]),
+        unit=row["unit"],
+        source=source_text(row),
+    )
+    return MetalLimit(
+        effect=row["effect"],
+        limit_c=value,
+        fact=row["fact"],
+        tempers=tuple(row["tempers"].split()),
     )
 
 
@@ -52,6 +68,9 @@ def _build_metal(names: Row, rows: list[Row]) -> Metal:
         precious=names["precious"],
         fineness=int(names["fineness"]) if names["fineness"] else None,
         notes={"weldability": source},
+        limits=tuple(
+            _read_limit(row) for row in read_table("metal_limits") if row["metal"] == names["metal"]
+        ),
         **values,
     )
 

@@ -161,6 +161,16 @@ TABLES = {
             _unit("joins"), _SOURCE, _MARK, _NOTE,
         ),
     ),
+    "metal_limits": Table(
+        key=("metal", "effect"),
+        columns=(
+            TableColumn(name="metal", names="metal_names"),
+            TableColumn(name="effect", allowed=("darkening", "heat tint", "softening")),
+            TableColumn(name="tempers", needed=False, many=" ", allowed=TEMPERS),
+            *(_number(name, 60, 900) for name in ("limit", "low", "high")),
+            _unit("°C"), TableColumn(name="fact"), _SOURCE, _MARK, _NOTE,
+        ),
+    ),
     "cautions": Table(
         key=("caution",),
         columns=(

@@ -48,8 +48,8 @@ def source_text(row: Row) -> str:
 
     Examples
     --------
-    >>> source_text({"source": "crc", "mark": "M", "note": ""})
-    'CRC Handbook of Chemistry and Physics, from memory'
+    >>> source_text({"source": "leather", "mark": "M", "note": ""})
+    'shrinkage temperature of leather, Heritage Science, 2019, table, from memory'
     """
     title = _source_titles()[row["source"]]
     mark = row["mark"]

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from chainplan.errors import InputError
+from chainplan.threads import one_thread
 
 if TYPE_CHECKING:
     import datetime
@@ -49,6 +50,7 @@ class _Rest:
     basis: str
 
 
+@one_thread
 def replan(
     folder: str | Path,
     *,
@@ -237,8 +239,29 @@ def _rest_of(
     if repair.any():
         order, told = with_repairs(piece, job, order, state)
         said = f"{said} {told}".strip()
-    joins = replace(piece.joins, pre_closed=piece.joins.pre_closed | (everywhere & ~repair))
+    left_out = order.row_step is not None and bool((np.diff(order.row_step) > 1).any())
+    if repair.any() or left_out or not same:
+        said = f"{said} {_too_warm(piece, job, order, everywhere & ~repair)}".strip()
+    joins = replace(piece.joins, welded=everywhere & ~repair)
     return _Rest(piece=replace(piece, order=order, joins=joins), said=said, basis=now)
+
+
+def _too_warm(piece: PiecePlan, job: Job, order: WeldOrder, welded: Any) -> str:
+    """Look at the rest by the order stage's own verifier; say what would get too warm."""
+    from chainplan.estimate import settings_of_layout
+    from chainplan.model.order import ViolationKind
+    from chainplan.order import verify_order
+
+    warm = (ViolationKind.INTERPASS, ViolationKind.FINGERS, ViolationKind.PART)
+    found = verify_order(
+        piece.layout, replace(piece.joins, welded=welded), piece.heat, order.ring, order.start_s,
+        settings=[line.setting for line in settings_of_layout(job, piece.layout)],
+        pace=job.bench.pace, limits=job.bench.heat,
+    )  # fmt: skip
+    first = next((item for item in found if item.kind in warm), None)
+    if first is None:
+        return ""
+    return f"{piece.piece.name}: wait longer before ring {first.ring + 1}: {first.what}."
 
 
 def _replan_record(

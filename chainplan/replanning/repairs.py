@@ -86,6 +86,9 @@ def _repair_pass(
     more_rows: dict[str, Any] = {
         "row_step": np.concatenate([steps, last + np.arange(1, count + 1)]).astype(np.int32),
         "row_start_s": np.concatenate([rows_s, after_s]),
+        "row_wait_s": np.concatenate(
+            [order.wait_s if order.row_wait_s is None else order.row_wait_s, wait_s]
+        ),
     }
     joined: dict[str, Any] = {
         name: np.concatenate([getattr(order, name), values])
@@ -95,6 +98,9 @@ def _repair_pass(
             "interpass_high_c": room,
         }.items()
     }  # fmt: skip
+    if order.wait_limit is not None and "wait_limit" not in joined:
+        none = np.full(count, -1, dtype=np.int32)
+        joined["wait_limit"] = np.concatenate([order.wait_limit, none])
     return replace(
         order,
         **joined,

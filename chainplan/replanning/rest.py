@@ -12,7 +12,7 @@ from chainplan.model.order import Pass, WeldSetting
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from chainplan.arrays import BoolArray, FloatArray
+    from chainplan.arrays import BoolArray, FloatArray, IntArray
     from chainplan.model.job import Job
     from chainplan.model.order import WeldOrder
     from chainplan.model.plan import PiecePlan
@@ -27,7 +27,9 @@ def rest_of_order(order: WeldOrder, old: FolderOrder, left: BoolArray) -> WeldOr
     if kept.all() and len(old.ring) == len(order.ring):
         return order
     pace_s = old.pace_s
-    wait_s = old.wait_s[kept]
+    wait_s = _waits(old, kept)
+    all_waits_s = np.zeros(len(kept))
+    all_waits_s[kept] = wait_s
     passes: list[Pass] = []
     for entry in old.passes:
         of_pass = old.pass_number == entry["number"]
@@ -42,7 +44,7 @@ def rest_of_order(order: WeldOrder, old: FolderOrder, left: BoolArray) -> WeldOr
         rest = of_pass & kept
         passes.append(
             _pass_of(entry, text, setting, count, float(pace_s[rest].sum()),
-                     float(old.wait_s[rest].sum()))
+                     float(all_waits_s[rest].sum()))
         )  # fmt: skip
     first = np.cumsum([0, *(work.joins for work in passes)])
     passes = [
@@ -61,8 +63,34 @@ def rest_of_order(order: WeldOrder, old: FolderOrder, left: BoolArray) -> WeldOr
         passes=tuple(passes),
         row_step=old.step[kept],
         row_start_s=old.start_s[kept],
+        wait_limit=_wait_limits(order, old)[kept],
+        row_wait_s=old.wait_s[kept],
         **_times(pace_s[kept], wait_s),
     )
+
+
+def _wait_limits(order: WeldOrder, old: FolderOrder) -> IntArray:
+    """Find the limit that asks for each wait by its name; −1 where there is none."""
+    place = {check.name: k for k, check in reversed(list(enumerate(order.limits)))}
+    return np.array([place.get(name, -1) for name in old.wait_for], dtype=np.int32)
+
+
+COOL_S = 60.0
+"""Most that a step waits for the time that joins left out before it would have taken."""
+
+
+def _waits(old: FolderOrder, kept: BoolArray) -> FloatArray:
+    """Give each step its wait, and where joins before it are left out the time that they took.
+
+    That time let other joins cool. The first step begins from cold and needs none.
+    """
+    step, start_s = old.step[kept], old.start_s[kept]
+    wait_s: FloatArray = old.wait_s[kept].copy()
+    if len(step) > 1:
+        missing_s = np.diff(start_s) - old.pace_s[kept][1:] - wait_s[1:]
+        left_out = np.diff(step) > 1
+        wait_s[1:] += np.where(left_out, np.clip(missing_s, 0.0, COOL_S), 0.0)
+    return wait_s
 
 
 def _pass_of(
@@ -83,6 +111,7 @@ def _times(pace_s: FloatArray, wait_s: FloatArray) -> dict[str, Any]:
         "bound_parts": {"the work itself": work_s},
         "free_time_s": bench_s,
         "comparisons": (),
+        "gains": None,
         "gained": ("What is left of an order that was planned before.",),
         "peak_c": None,
         "end_to_end_peak_c": None,
@@ -96,7 +125,7 @@ def ordered_anew(piece: PiecePlan, job: Job, welded: BoolArray) -> WeldOrder:
     from chainplan.estimate import settings_of_layout
     from chainplan.order import find_order
 
-    joins = replace(piece.joins, pre_closed=piece.joins.pre_closed | welded)
+    joins = replace(piece.joins, welded=welded)
     settings = [line.setting for line in settings_of_layout(job, piece.layout)]
     return find_order(
         piece.layout, joins, piece.heat, settings=settings, pace=job.bench.pace,

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     OnStep = Callable[[str, int, int], None]
 
 FILES = (
-    "bench-sheet.html", "joins.pdf", "plan.json", "plan.xlsx", "record-by-hand.xlsx",
+    "bench-sheet.html", "joins.pdf", "links.csv", "plan.json", "plan.xlsx", "record-by-hand.xlsx",
     "rings.csv", "weld-order.csv", "weld-order.pdf", "charts/", "weld-order/",
 )  # fmt: skip
 """What stands at the top of an output folder; folders end in a slash."""
@@ -52,14 +52,18 @@ def write_files(
     from chainplan.report.charts import write_charts
     from chainplan.report.diagram.join_pictures import write_join_pictures
     from chainplan.report.diagram.weld_order import write_diagrams
+    from chainplan.report.text.evidence import collect
     from chainplan.report.text.record import plan_record, to_json
     from chainplan.report.text.tables import write_tables
     from chainplan.report.workbook import write_workbook
     from chainplan.report.workbook.by_hand import write_by_hand
 
+    evidence = [collect(piece) for piece in plan.pieces]
     writers: list[Callable[[], object]] = [
-        lambda: write_tables(plan, folder),
-        lambda: (folder / "plan.json").write_text(to_json(plan_record(plan)), encoding="utf-8"),
+        lambda: write_tables(plan, folder, evidence),
+        lambda: (folder / "plan.json").write_text(
+            to_json(plan_record(plan, evidence)), encoding="utf-8"
+        ),
         lambda: write_workbook(plan, folder / "plan.xlsx", paper=paper, all_sheets=all_sheets),
         lambda: write_by_hand(plan, folder / "record-by-hand.xlsx"),
         lambda: write_bench_sheet(plan, folder / "bench-sheet.html"),

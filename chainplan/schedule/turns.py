@@ -15,39 +15,36 @@ if TYPE_CHECKING:
     import datetime
     from collections.abc import Sequence
 
-    from chainplan.model.schedule import PieceWork, Schedule
+    from chainplan.model.schedule import PieceWork, Schedule, Stints
     from chainplan.schedule.shop import Shop
 
 
 def batch_of(schedule: Schedule, works: Sequence[PieceWork], shop: Shop) -> BatchOrder:
     """Take the turns of welding out of a schedule, in its order.
 
-    Times are seconds of work from the first weld on, nights and other work left out.
+    Times are seconds of the weld orders from the first weld on, at the usual pace: nights, other
+    work, grinding and filling left out.
     """
     by_name = {work.piece: work for work in works}
-    hours = {worker.label: worker.hours for worker in shop.workers}
     rows: list[tuple[str, int, int, int, float]] = []
-    now_s, last, woven_in = 0.0, None, False
-    seen: set[tuple[str, int]] = set()
+    free_s, last, woven_in = 0.0, ("", 0), False
+    ready_s: dict[tuple[str, int], float] = {}
     for task in (one for one in schedule.tasks if one.station == "weld" and one.steps):
-        own = hours[task.person]
-        if last is not None and last.session == task.session:
-            now_s += own.worked_s(task.start_s) - own.worked_s(last.end_s)
-        elif last is not None:
-            now_s += shop.change_piece_s
-        each_s = (task.work_s - shop.change_piece_s * (task.copies - 1)) / task.copies
-        for k in range(task.copies):
-            rows.append((task.piece, task.copy + k, task.first_step, task.steps, now_s))
-            now_s += each_s + (shop.change_piece_s if k < task.copies - 1 else 0.0)
-        woven_in |= (
-            last is not None
-            and (task.piece, task.copy) in seen
-            and ((last.piece, last.copy) != (task.piece, task.copy))
-        )
-        seen.add((task.piece, task.copy))
-        last = task
+        stints = by_name[task.piece].stints
+        for copy in range(task.copy, task.copy + task.copies):
+            key = (task.piece, copy)
+            woven_in |= key in ready_s and last != key
+            change_s = shop.change_piece_s if rows and last != key else 0.0
+            start_s = max(free_s + change_s, ready_s.get(key, 0.0))
+            rows.append((*key, task.first_step, task.steps, start_s))
+            work_s, rest_s = _stretch_s(stints, task.first_step, task.steps)
+            free_s, last = start_s + work_s, key
+            ready_s[key] = free_s + rest_s
     copies = len({row[:2] for row in rows})
-    alone_s = sum(by_name[name].weld_s for name in {row[:2]: row[0] for row in rows}.values())
+    alone_s = 0.0
+    for name, _ in {row[:2] for row in rows}:
+        stints = by_name[name].stints
+        alone_s += float(stints.seconds.sum() + stints.rest_s.sum())
     alone_s += shop.change_piece_s * max(copies - 1, 0)
     return BatchOrder(
         piece=tuple(row[0] for row in rows),
@@ -55,11 +52,20 @@ def batch_of(schedule: Schedule, works: Sequence[PieceWork], shop: Shop) -> Batc
         first_step=np.asarray([row[2] for row in rows], dtype=np.int32),
         steps=np.asarray([row[3] for row in rows], dtype=np.int32),
         start_s=np.asarray([row[4] for row in rows], dtype=float),
-        bench_time_s=now_s,
+        bench_time_s=free_s,
         one_after_another_s=alone_s,
         interleaved=woven_in,
-        note=_note(schedule, shop, saved_s=alone_s - now_s, woven_in=woven_in),
+        note=_note(schedule, shop, saved_s=alone_s - free_s, woven_in=woven_in),
     )
+
+
+def _stretch_s(stints: Stints, first_step: int, steps: int) -> tuple[float, float]:
+    """Seconds of work in some whole stints of a copy, and of the rest after them."""
+    at = (stints.first_step >= first_step) & (stints.first_step < first_step + steps)
+    inside = np.flatnonzero(at)
+    work_s = float(stints.seconds[inside].sum() + stints.rest_s[inside[1:]].sum())
+    after = int(inside[-1]) + 1
+    return work_s, float(stints.rest_s[after]) if after < stints.rest_s.size else 0.0
 
 
 def _note(schedule: Schedule, shop: Shop, *, saved_s: float, woven_in: bool) -> str:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from chainplan.weave.cache import find_smallest_aspect_ratio, solve_cached
     from chainplan.weave.filecheck import WeaveReport, check_weave
+    from chainplan.weave.fit import inner_range_of_feel, series_mm, size_ring
     from chainplan.weave.library import load_weave, weave_keys
     from chainplan.weave.limits import judge_ring
     from chainplan.weave.piece import lay_piece
@@ -18,9 +19,12 @@ __all__ = [
     "check_weave",
     "find_least_inner_mm",
     "find_smallest_aspect_ratio",
+    "inner_range_of_feel",
     "judge_ring",
     "lay_piece",
     "load_weave",
+    "series_mm",
+    "size_ring",
     "solve_cached",
     "solve_repeat",
     "weave_keys",
@@ -31,9 +35,12 @@ _HOME = {
     "check_weave": "filecheck",
     "find_least_inner_mm": "section",
     "find_smallest_aspect_ratio": "cache",
+    "inner_range_of_feel": "fit",
     "judge_ring": "limits",
     "lay_piece": "piece",
     "load_weave": "library",
+    "series_mm": "fit",
+    "size_ring": "fit",
     "solve_cached": "cache",
     "solve_repeat": "solver",
     "weave_keys": "library",

@@ -46,7 +46,6 @@ their turn (common practice, no source)."""
 INNER_STEP_MM = 0.25
 """Step of a usual series of mandrels (common practice, no source). [mm]"""
 _SUGGESTED = 4  # sizes named: as many as are read in a message
-_BETTER_AVOIDED = ("very tight", "will not hold its pattern")
 TOLERANCE_OF_INNER = (-0.01, 0.01)
 """Real rings of one batch differ by about this much in inner diameter (convention)."""
 
@@ -81,9 +80,7 @@ def judge_ring(
     smallest = find_smallest_aspect_ratio(weave, ring_sizes=ring_sizes)
     margin = ratio / smallest - 1
     word = find_verdict(weave, margin)
-    suitable: tuple[float, ...] = ()
-    if margin < 0 or word in _BETTER_AVOIDED:
-        suitable = suggest_inner_mm(wire_mm, inner_mm, smallest, stock_inner_mm)
+    suitable = suggest_inner_mm(wire_mm, inner_mm, smallest, stock_inner_mm)
     if margin < -1e-6:
         return WeaveLimits(
             aspect_ratio=ratio,
@@ -116,12 +113,17 @@ def judge_ring(
 
 def find_verdict(weave: Weave, margin: float) -> str:
     """Return the word for a margin above the smallest aspect ratio."""
+    return next(word for bound, word in verdicts_of(weave) if margin < bound)
+
+
+def verdicts_of(weave: Weave) -> tuple[tuple[float, str], ...]:
+    """Return the words for a weave's margins, each with the margin up to which it holds."""
     rules = weave.data.get("invariants")
     checks = {rule["check"] for rule in rules} if isinstance(rules, (list, tuple)) else set()
     verdicts = HELD_VERDICTS if checks else PLAIN_VERDICTS
     if "turn" in checks:
         verdicts = WOUND_VERDICTS
-    return next(word for bound, word in verdicts if margin < bound)
+    return verdicts
 
 
 def measure_looseness(
@@ -168,6 +170,7 @@ def find_tolerances(
     aspect_ratio: float,
     *,
     ring_sizes: Sequence[tuple[float, float]] | None,
+    state: str = "taut",
     describe: Callable[[float, float], Tolerance | None],
 ) -> tuple[Tolerance, ...]:
     """Solve the weave with rings a little smaller and larger and describe each.
@@ -189,6 +192,6 @@ def find_tolerances(
         ratio = aspect_ratio * (1 + change)
         if ratio < smallest:
             continue
-        repeat = solve_cached(weave, ratio, "taut", ring_sizes=ring_sizes)
+        repeat = solve_cached(weave, ratio, state, ring_sizes=ring_sizes)
         found.append(describe(change, float(repeat.vectors[0, 0])))
     return tuple(tolerance for tolerance in found if tolerance is not None)

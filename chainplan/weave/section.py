@@ -15,6 +15,7 @@ from chainplan.model.weave import Tolerance
 from chainplan.weave.cache import find_smallest_aspect_ratio, solve_cached
 from chainplan.weave.library import load_weave
 from chainplan.weave.limits import find_tolerances, judge_ring
+from chainplan.weave.solver import lying_of
 from chainplan.weave.tiling import Tiler, find_row_plan
 from chainplan.weave.wholeness import check_whole
 
@@ -47,6 +48,7 @@ class LaidSection:
     tolerance: tuple[Tolerance, ...]
     wanted_mm: float | None
     closed: bool
+    lies: str = ""
 
     @property
     def ends_mm(self) -> float:
@@ -88,6 +90,7 @@ class LaidSection:
             thickness_mm=self.extent.thickness * wire_mm,
             rings_per_cm=10 * self.rings_per_repeat / self.pitch_mm,
             computed_rings_per_cm=10 * self.rings_per_repeat / self.computed_pitch_mm,
+            lies=self.lies,
             limits=self.limits,
             tolerance=self.tolerance,
             repeat=self.repeat,
@@ -184,8 +187,9 @@ def lay_section(
     weave = load_weave(section.weave)
     sizes = find_ring_sizes(section, weave)
     ratio = section.aspect_ratio
-    repeat = solve_cached(weave, ratio, "taut", ring_sizes=sizes)
-    rows = _find_rows(section, weave)
+    lies, state = lying_of(weave, section.lies)
+    repeat = solve_cached(weave, ratio, state, ring_sizes=sizes)
+    rows = find_rows(section, weave)
     tiler = Tiler(repeat, find_row_plan(weave), rows)
     extent = tiler.measure()
     computed_mm = extent.pitch * section.wire_mm
@@ -234,13 +238,14 @@ def lay_section(
             ring_sizes=sizes,
             stock_inner_mm=stock_inner_mm,
         ),
-        tolerance=find_tolerances(weave, ratio, ring_sizes=sizes, describe=describe),
+        tolerance=find_tolerances(weave, ratio, ring_sizes=sizes, state=state, describe=describe),
         wanted_mm=wanted_mm,
         closed=closed,
+        lies=lies,
     )
 
 
-def _find_rows(section: Section, weave: Weave) -> int:
+def find_rows(section: Section, weave: Weave) -> int:
     """Rows across: one for a chain, what the section says for a sheet."""
     if weave.form == Form.CHAIN:
         return 1

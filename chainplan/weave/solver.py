@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.errors import CannotBeWoven, NotConverged, Refusal, WeaveError, unknown
-from chainplan.model.kinds import Form
+from chainplan.model.kinds import Form, Lying
 from chainplan.model.weave import Repeat
 from chainplan.weave.continuation import (
     OVERLAP_ALLOWED,
@@ -48,6 +48,27 @@ SHEET_STATES = ("along", "across", "area")
 CHAIN_STATES = ("taut", "gathered")
 
 
+STATE_OF = {Lying.ALONG: "along", Lying.ACROSS: "across", Lying.FLAT: "area"}
+"""How a sheet lies → what is pulled for it."""
+
+
+def resting_state(weave: Weave) -> str:
+    """Return the state of a sheet that "taut" means: what its file names, else along its rows."""
+    seed = weave.data.get("seed")
+    return str(seed.get("stretch", "along")) if isinstance(seed, dict) else "along"
+
+
+def lying_of(weave: Weave, lies: Lying | None) -> tuple[str, str]:
+    """Say how a section lies and the state to solve for it; nothing and "taut" for a chain."""
+    if weave.form == Form.CHAIN:
+        return "", "taut"
+    usual = resting_state(weave)
+    if lies is None:
+        lies = next(word for word, state in STATE_OF.items() if state == usual)
+    # The taut states are those that starts are stored of.
+    return str(lies), "taut" if STATE_OF[lies] == usual else STATE_OF[lies]
+
+
 def find_goal(weave: Weave, state: str) -> Goal:
     """Return what a state of a weave maximises.
 
@@ -60,8 +81,7 @@ def find_goal(weave: Weave, state: str) -> Goal:
     if state not in known:
         raise WeaveError(unknown(state, known, what=f"state of weave {weave.key!r}"))
     if two and state == "taut":
-        seed = weave.data.get("seed")
-        state = str(seed.get("stretch", "along")) if isinstance(seed, dict) else "along"
+        state = resting_state(weave)
     if state == "gathered":
         return Goal(along=-1.0, across=-tuning().second_weight if two else 0.0)
     if state == "across":

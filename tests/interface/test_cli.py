@@ -107,9 +107,25 @@ def test_every_command_names_its_public_function() -> None:
     """The mirror is complete: what the command line can do the library can."""
     _, commands = build_commands()
     assert set(commands.runs) == {
-        "start", "check", "plan", "count", "weaves", "order", "compare",
-        "record", "progress", "learn", "trace", "review", "replan",
-    }  # fmt: skip
+        "calibrate",
+        "check",
+        "compare",
+        "count",
+        "examine",
+        "fit",
+        "learn",
+        "order",
+        "plan",
+        "progress",
+        "record",
+        "replan",
+        "review",
+        "start",
+        "substitute",
+        "trace",
+        "weaves",
+        "what-if",
+    }
     for name, run in commands.runs.items():
         named = [word for word in chainplan.__all__ if word in (run.__doc__ or "")]
         assert named, name

@@ -37,14 +37,15 @@ CHAIN = {
 # Sheet → variants: what each must hold, and which columns it must leave out.
 VARIANTS: dict[str, list[tuple[dict[str, object], set[str]]]] = {
     "pieces": [
-        (CHAIN | {"length": 500.0}, {"mandrel", "rings", "rows", "second wire", "second inner",
-                                     "closed loop", "section"}),
+        (CHAIN | {"length": 500.0}, {"mandrel", "rings", "rows", "lies", "second wire",
+                                     "second inner", "closed loop", "section"}),
         (CHAIN | {"mandrel": 4.0, "rings": 60},
-         {"inner", "length", "rows", "second wire", "second inner", "clasp length", "section"}),
+         {"inner", "length", "rows", "lies", "second wire", "second inner",
+          "clasp length", "section"}),
         (CHAIN | {"weave": "wide", "length": 500.0, "rows": 5},
          {"mandrel", "rings", "second wire", "second inner", "closed loop", "section"}),
         (CHAIN | {"weave": "two-sizes", "length": 500.0, "section": 1, "second wire": 0.8},
-         {"mandrel", "rings", "rows", "closed loop"}),
+         {"mandrel", "rings", "rows", "lies", "closed loop"}),
     ],
     "people": [
         ({"person": "Ann", "working days": "Mon-Thu", "days off": "2027-03-09",

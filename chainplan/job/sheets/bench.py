@@ -229,7 +229,6 @@ _IN_ORDER = (
     ("welder", "lowest_power_j", "highest_power_j"),
     ("welder", "spot_at_lowest_mm", "spot_at_highest_mm"),
     ("heat", "hold_from_mm", "hold_to_mm"),
-    ("heat", "room_c", "highest_interpass_c"),
     ("electrode", "tip_half_angle_deg", "blunt_tip_half_angle_deg"),
 )
 """Settings of which the first may not exceed the second."""
@@ -256,3 +255,19 @@ def _check_order(bench: Bench, places: dict[tuple[str, str], str], findings: Fin
                 f"{low.replace('_', ' ')} is {first:g}, above {high.replace('_', ' ')} {second:g}"
             )
             findings.fault(where, found, "the first may not exceed the second")
+    _check_above_room(bench, places, findings)
+
+
+def _check_above_room(bench: Bench, places: dict[tuple[str, str], str], findings: Findings) -> None:
+    """Check limits that no wait would reach; one left out is none."""
+    heat = bench.heat
+    for name in ("highest_interpass_c", "finger_limit_c"):
+        limit_c = getattr(heat, name)
+        where = places.get(("heat", name)) or places.get(("heat", "room_c"))
+        if where and 0 < limit_c <= heat.room_c:
+            findings.fault(
+                where,
+                f"{name.replace('_', ' ')} is {limit_c:g}, and the room is at {heat.room_c:g} "
+                "already",
+                "a limit must be above the room",
+            )

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from chainplan.errors import InputError, cut, quote
 from chainplan.job.columns import columns_of
 from chainplan.job.fields import fields_given
+from chainplan.job.sheets.odd_lengths import odd_length
 from chainplan.job.sheets.rows import read_row
 from chainplan.job.sheets.sections import read_section
 from chainplan.model.job import LOOSE_JOINS, HeatSensitivePart, Piece, Section
@@ -71,6 +72,8 @@ def _build_piece(name: str, reads: list[_Read], findings: Findings) -> Piece | N
         if clasp_mm >= total_mm:
             found = f"clasp length is {clasp_mm:g} mm, the whole length {total_mm:g} mm"
             findings.fault(ordered[0].row.place("clasp length"), found, "it must be shorter")
+        elif question := odd_length(name, total_mm, clasp_mm):
+            findings.warn(f"{ordered[0].row.place('length')}: {question}")
     if whole["closed loop"] and clasp_mm:
         found = "closed loop is yes and a clasp length is given"
         findings.fault(ordered[0].row.place("closed loop"), found, "keep one of them")

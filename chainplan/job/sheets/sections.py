@@ -14,6 +14,8 @@ from chainplan.model.job import LOOSE_JOINS, Section
 from chainplan.model.kinds import Form
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from chainplan.model.metal import Metal
     from chainplan.model.weave_names import WeaveName, WeaveNames
 
@@ -22,6 +24,7 @@ LOOSE_INNER_PER_WIRE = 4.0
 _NOT_FOR_LOOSE = (
     "length",
     "rows",
+    "lies",
     "second wire",
     "second inner",
     "clasp length",
@@ -86,9 +89,10 @@ def _check_form(name: WeaveName, row: Row, findings: Findings) -> None:
     if name.form in {Form.STRIP, Form.SHEET} and row.get("rows") is None:
         found = f"{name.key} is a {name.form} and has no width"
         findings.fault(row.where, found, row.ask("rows", "the number of rows"))
-    if name.form == Form.CHAIN and row.get("rows") is not None:
-        found = f"rows is given for {name.key}, which is a chain"
-        findings.fault(row.place("rows"), found, row.drop)
+    for column in ("rows", "lies"):
+        if name.form == Form.CHAIN and row.get(column) is not None:
+            found = f"{column} is given for {name.key}, which is a chain"
+            findings.fault(row.place(column), found, row.drop)
     if not name.form:
         return
     for column in ("second wire", "second inner"):
@@ -158,14 +162,16 @@ def section_from_words(
     length: str | float | None = None,
     rings: int | str | None = None,
     rows: int | str | None = None,
+    lies: str | None = None,
     temper: str | None = None,
     second_wire: str | float | None = None,
     second_inner: str | float | None = None,
     weaves: WeaveNames | None = None,
+    metals: Mapping[str, Metal] | None = None,
 ) -> Section:
     """Make a section from single words, as a command line gives them; bare numbers are mm.
 
-    Only numbers are taken as mm: text needs its unit.
+    Only numbers are taken as mm: text needs its unit. ``metals`` are the user's own, by key.
 
     Raises
     ------
@@ -174,7 +180,7 @@ def section_from_words(
     """
     given = {
         "weave": weave, "wire": wire, "inner": inner, "mandrel": mandrel, "metal": metal,
-        "temper": temper, "length": length, "rings": rings, "rows": rows,
+        "temper": temper, "length": length, "rings": rings, "rows": rows, "lies": lies,
         "second wire": second_wire, "second inner": second_inner,
     }  # fmt: skip
     findings = Findings()
@@ -186,7 +192,8 @@ def section_from_words(
     places = {name: cell.where for name, cell in cells.items()}
     row = Row("the ring", {**cells, "name": Cell("piece", "name")}, places, by_words=True)
     values = read_row("pieces", row, findings)
-    section = read_section(values, row, KnownNames(Path(), weaves), findings)
+    names = KnownNames(Path(), weaves, metals or {})
+    section = read_section(values, row, names, findings)
     if section is None or findings.faults:
         raise InputError(faults=findings.all_faults("the ring"))
     return section

@@ -31,19 +31,30 @@ class HeatSettings:
     arc_share_high: float = setting(
         0.8, means="the same, high", source="judgement", low=0.05, high=1
     )
+    warm_share: float = setting(
+        0.12,
+        means="a join is not welded while its ring is further than this share of the way from "
+        "room to solidus, so that one setting melts all joins alike; 0: no such limit",
+        source="judgement: 0.10 to 0.15 is 80 to 115 K in silver, about when makers let it cool",
+        low=0,
+        high=0.9,
+    )
     highest_interpass_c: float = setting(
-        60.0,
+        0.0,
         unit="°C",
-        means="a join is not welded while its ring is warmer than this",
-        source=INVENTED,
-        low=20,
+        means="your own limit: no join is welded while its ring is warmer; 0: none. A low one "
+        "costs hours of waiting on a dense piece",
+        source="none by default: your own experience",
+        low=0,
         high=500,
     )
     finger_limit_c: float = setting(
         48.0,
         unit="°C",
-        means="warmest that a ring between the fingers may be",
-        source="burn threshold for 10 min on any material, ISO 13732-1, from memory",
+        means="warmest that bare metal between the fingers may be: 48 held for minutes, 51 for "
+        "10 s to 1 min, 65 for a second; 43 to 45 already hurts",
+        source="burn thresholds of bare metal, IEC 62368-1 table 42 after ISO 13732-1, as quoted "
+        "elsewhere; pain from a review of skin studies, Health Physics 121 (2021) 234",
         low=30,
         high=80,
     )

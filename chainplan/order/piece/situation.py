@@ -11,15 +11,17 @@ import numpy as np
 from chainplan.model.order import LimitKind
 from chainplan.order.piece.grid import JoinGrid, lay_out_grid
 from chainplan.order.piece.patches import Patches, cut_patches, holds_anywhere
+from chainplan.order.piece.ring_limits import list_ring_limits
 from chainplan.order.piece.work import HandWork, lay_out_work
 from chainplan.order.tuning import USUAL
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from chainplan.arrays import FloatArray
     from chainplan.model.bench.heat import HeatSettings
     from chainplan.model.bench.pace import PaceSettings
-    from chainplan.model.heat import HeatModel, PartNode
+    from chainplan.model.heat import HeatModel, PartNode, RingLimit
     from chainplan.model.joins import Joins
     from chainplan.model.layout import Layout
     from chainplan.model.order import SetAside, WeldSetting
@@ -53,10 +55,19 @@ class Situation:
         """Whether the limit for the fingers is to be kept anywhere."""
         return self.patches is not None
 
-    @property
-    def interpass_c(self) -> float:
-        """Limit just before a weld; inf if it is set aside. [°C]."""
-        return self.limits.highest_interpass_c if self.keeps(LimitKind.INTERPASS) else np.inf
+    @cached_property
+    def ring_limits(self) -> tuple[RingLimit, ...]:
+        """What limits rings before their welds, and is to be kept."""
+        every = list_ring_limits(self.heat, self.limits)
+        return tuple(item for item in every if self.keeps(item.kind, item.name))
+
+    @cached_property
+    def interpass_c(self) -> FloatArray:
+        """Least limit of each join just before its weld; inf where there is none, (m,). [°C]."""
+        least = np.full(self.work.joins, np.inf)
+        for item in self.ring_limits:
+            np.minimum(least, item.limit_c[self.work.ring], out=least)
+        return least
 
     @property
     def parts(self) -> tuple[PartNode, ...]:
@@ -64,7 +75,7 @@ class Situation:
         return tuple(part for part in self.heat.parts if self.keeps(LimitKind.PART, part.name))
 
     def keeps(self, kind: LimitKind, name: str = "") -> bool:
-        """Whether a limit is to be kept: the name counts for parts alone."""
+        """Whether a limit is to be kept; without a name it is called by its kind."""
         return (kind, name or str(kind)) not in {item.key for item in self.set_aside}
 
     def without(self, items: Sequence[SetAside]) -> Situation:

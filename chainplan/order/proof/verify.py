@@ -12,8 +12,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.model.order import Violation, ViolationKind
+from chainplan.model.order import LimitKind, Violation, ViolationKind
 from chainplan.order.piece.hold import Grips, lay_out_grips
+from chainplan.order.piece.ring_limits import list_ring_limits
 from chainplan.order.tuning import USUAL
 from chainplan.units import show_duration
 
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
     from chainplan.arrays import FloatArray, IntArray
     from chainplan.model.bench.heat import HeatSettings
     from chainplan.model.bench.pace import PaceSettings
-    from chainplan.model.heat import HeatModel, HeatRun
+    from chainplan.model.heat import HeatModel, HeatRun, RingLimit
     from chainplan.model.joins import Joins
     from chainplan.model.layout import Layout
     from chainplan.model.order import WeldSetting
@@ -178,7 +179,7 @@ def list_too_warm(
     """List limits that a simulated run breaks in the bad corners, each at its worst."""
     worst: dict[tuple[int, str], Violation] = {}
     for corner in heat.bad_corners:
-        batch = _too_warm(seen, corner, limits)
+        batch = _too_warm(seen, corner, list_ring_limits(heat, limits))
         if seen.grips is not None:
             batch += _too_warm_to_hold(seen, seen.grips, corner, limits)
         for item in batch:
@@ -221,7 +222,7 @@ def _wrong_joins(layout: Layout, joins: Joins, ring: IntArray) -> list[Violation
     return found
 
 
-def _too_warm(seen: Simulated, corner: str, limits: HeatSettings) -> list[Violation]:
+def _too_warm(seen: Simulated, corner: str, ring_limits: Sequence[RingLimit]) -> list[Violation]:
     before_c = seen.runs[corner].before_c
     return [
         Violation(
@@ -229,11 +230,14 @@ def _too_warm(seen: Simulated, corner: str, limits: HeatSettings) -> list[Violat
             ring=int(seen.ring[k]),
             time_s=float(seen.start_s[k]),
             temperature_c=float(before_c[k]),
-            limit_c=limits.highest_interpass_c,
-            what="too warm to be welded",
-            kind=ViolationKind.INTERPASS,
+            limit_c=float(item.limit_c[seen.ring[k]]),
+            what="too warm to be welded"
+            + (f" ({item.name})" if item.kind is not LimitKind.INTERPASS else ""),
+            kind=ViolationKind(item.kind),
+            limit=item.name,
         )
-        for k in np.flatnonzero(before_c > limits.highest_interpass_c + ALLOWANCE_K)
+        for item in ring_limits
+        for k in np.flatnonzero(before_c > item.limit_c[seen.ring] + ALLOWANCE_K)
     ]
 
 
@@ -256,7 +260,7 @@ def _parts_too_warm(seen: Simulated, heat: HeatModel, tuning: ProofTuning) -> li
                 limit_c=part.limit_c,
                 what=f"{part.name} gets too warm, worst {show_duration(time_s)} after the start",
                 kind=ViolationKind.PART,
-                part=part.name,
+                limit=part.name,
             )
         )
     return found
@@ -293,6 +297,7 @@ def _too_warm_to_hold(
             limit_c=limits.finger_limit_c,
             what=f"no place cool enough for the fingers{some}",
             kind=ViolationKind.FINGERS,
+            limit=str(LimitKind.FINGERS),
         )
         for k in np.flatnonzero(warm > limits.finger_limit_c + ALLOWANCE_K)
     ]

@@ -12,15 +12,17 @@ from chainplan.order.limits import (
     Obstacle,
     coolest_without_welds_c,
     find_obstacles,
-    warmest_without_welds_c,
+    hopeless_ring_limits,
 )
 from chainplan.order.pattern.phrases import say_rings
 from chainplan.units import show_duration
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from chainplan.arrays import FloatArray, IntArray
     from chainplan.model.bench.heat import HeatSettings
-    from chainplan.model.heat import HeatNetwork
+    from chainplan.model.heat import HeatNetwork, RingLimit
     from chainplan.order.clock.protocol import Clock, Settled
     from chainplan.order.piece.situation import Situation
     from chainplan.order.tuning import SayTuning
@@ -31,7 +33,7 @@ def advise(clock: Clock, settled: Settled) -> list[str]:
     situation = clock.situation
     out = advise_limits(
         situation.limits,
-        warmest_without_welds_c(situation),
+        hopeless_ring_limits(situation),
         coolest_without_welds_c(situation) if situation.limits.held_bare else None,
     )
     for obstacle in find_obstacles(clock):
@@ -44,25 +46,27 @@ def advise(clock: Clock, settled: Settled) -> list[str]:
     return out + advise_waiting(clock, settled)
 
 
-def advise_limits(limits: HeatSettings, warmest_c: float, held_c: float | None) -> list[str]:
+def advise_limits(
+    limits: HeatSettings, hopeless: Sequence[tuple[RingLimit, float]], held_c: float | None
+) -> list[str]:
     """Name limits that are not above the piece's temperature without any weld.
 
     Parameters
     ----------
     limits
         The limits.
-    warmest_c : float
-        Warmest join without any weld. [°C]
+    hopeless : sequence of (RingLimit, float)
+        Limits of rings before their welds that the piece is above without any weld, and how warm
+        it is there. [°C]
     held_c : float or None
         Coolest place without any weld; None if no fingers hold the piece. [°C]
     """
-    out = []
-    if warmest_c >= limits.highest_interpass_c:
-        out.append(
-            f"The limit before welding ({limits.highest_interpass_c:.0f} °C) is not above the "
-            f"piece's temperature without any weld ({warmest_c:.0f} °C): set a higher limit or "
-            "work in a cooler room."
-        )
+    out = [
+        f"The limit before welding ({item.name}, {float(item.limit_c.min()):.0f} °C) is not "
+        f"above the piece's temperature without any weld ({warm_c:.0f} °C): set a higher limit or "
+        "work in a cooler room."
+        for item, warm_c in hopeless
+    ]
     if held_c is not None and held_c >= limits.finger_limit_c:
         out.append(
             f"The limit for the fingers ({limits.finger_limit_c:.0f} °C) is not above the "

@@ -23,7 +23,8 @@ def time_plain_orders(
     """Time the orders that people use without a plan, under the same limits as the order to follow.
 
     On a long piece the fingers are left out where an order takes longer than ``mine_s`` even so:
-    they could only add to it. ``every``: count them always.
+    they could only add to it; but end to end, which people do weld, is timed with them wherever
+    the clock goes weld by weld. ``every``: count them always.
     """
     stacked = np.asarray(list(orders.values()))
     if every or not clock.situation.held:
@@ -32,7 +33,8 @@ def time_plain_orders(
     close = [
         row
         for row, (name, item) in enumerate(zip(orders, timed, strict=True))
-        if item.bench_s < mine_s or (name == "end to end" and item.waiting_s == 0)
+        if item.bench_s < mine_s
+        or (name == "end to end" and (clock.follows or item.waiting_s == 0))
     ]
     if close:
         for row, item in zip(close, clock.settle_all(stacked[close]), strict=True):

@@ -1,4 +1,4 @@
-"""What the order gained against other orders under the same limits, said honestly."""
+"""What the order gained, said honestly: at the usual values first, and never against idle waits."""
 
 from __future__ import annotations
 
@@ -6,12 +6,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.model.order import LimitKind
 from chainplan.units import show_duration
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from chainplan.model.order import OrderComparison, SetAside
+    from chainplan.model.order import Gains, OrderComparison, SetAside, Unpaused
     from chainplan.order.clock.protocol import Clock
     from chainplan.order.search.choose import Followable
     from chainplan.order.tuning import SayTuning
@@ -22,6 +23,7 @@ def say_gained(
     chosen: Followable,
     comparisons: Sequence[OrderComparison],
     parts: Mapping[str, float],
+    gains: Gains,
     *,
     proved: bool,
 ) -> tuple[str, ...]:
@@ -29,17 +31,10 @@ def say_gained(
     if not chosen.settled.feasible:
         return ("No order can keep the limits: see the advice.",)
     by_name = {item.name: item for item in comparisons}
-    mine, ends, free = by_name["to follow"], by_name["end to end"], by_name["free"]
-    aside, tuning = clock.situation.set_aside, clock.situation.tuning.say
+    mine, free = by_name["to follow"], by_name["free"]
+    aside = clock.situation.set_aside
     out = [_say_set_aside(aside)] if aside else []
-    out += _say_saved(mine, ends, tuning, stride=chosen.pattern.stride, other=bool(aside))
-    cooler = ends.warmest_without_waits_c - mine.warmest_without_waits_c
-    if cooler >= tuning.warmer_k:
-        out.append(
-            f"Without any wait the warmest join would be at {ends.warmest_without_waits_c:.0f} °C "
-            f"before its weld end to end, and at {mine.warmest_without_waits_c:.0f} °C in this "
-            "order (bad end of the uncertain numbers)."
-        )
+    out.append(say_ends(gains, other=bool(aside)))
     out.append(
         "Order lowers peaks only: every order brings the same heat into the piece, so fingers and "
         "parts are as warm on average in a job of the same length."
@@ -47,7 +42,8 @@ def say_gained(
     bound_s = sum(parts.values())
     gap = mine.bench_time_s / bound_s - 1 if bound_s > 0 else 0.0
     out += _say_gap(clock, mine, parts, gap=gap, unheld_s=chosen.unheld_s)
-    out += _say_price(mine, free, tuning, gap=gap, proved=proved, searched=clock.follows)
+    out += _say_price(mine, free, clock.situation.tuning.say, gap=gap, proved=proved,
+                      searched=clock.follows)  # fmt: skip
     return tuple(out)
 
 
@@ -63,38 +59,154 @@ def _say_set_aside(items: Sequence[SetAside]) -> str:
     )
 
 
-def _say_saved(
-    mine: OrderComparison, ends: OrderComparison, tuning: SayTuning, *, stride: int, other: bool
-) -> list[str]:
-    """Compare the order with end to end; ``other``: some limit has been set aside."""
-    saved = ends.bench_time_s - mine.bench_time_s
-    if ends.wait_s == 0:
-        which = "other " if other else ""
-        out = [
-            f"With no {which}limit binding, order saves no time: end to end keeps every {which}"
-            f"limit without a wait ({show_duration(ends.bench_time_s)}; warmest join "
-            f"{ends.warmest_interpass_c:.0f} °C before its weld, at the bad end)."
+def say_ends(gains: Gains, *, other: bool = False) -> str:
+    """Compare with end to end: at the usual values first, then at the bad end.
+
+    ``other``: some limit has been set aside.
+    """
+    which = "every other limit" if other else "every limit"
+    broken = [item for item in gains.unpaused if item.high_after_s is not None]
+    if not broken:
+        kept = f"End to end keeps {which} without a pause, at the bad end too{_say_nearest(gains)}"
+        if gains.is_end_to_end:
+            return f"{kept}: weld one after another."
+        moving_s = max(gains.unpaused_s - gains.order_s, 0.0)
+        return f"{kept}; this order only saves {show_duration(moving_s)} of moving."
+    crossed = f"Welded end to end without a pause, {_say_crossings(broken)}."
+    if gains.is_end_to_end:
+        return (
+            "No other order is worth following here: weld end to end, with "
+            f"{show_duration(gains.order_wait_s)} of pauses. {crossed}"
+        )
+    saved, first = _say_saved(gains)
+    kept = _say_kept(broken)
+    return f"{saved} {crossed} {kept}" if first else f"{crossed} {kept} {saved}"
+
+
+def _say_nearest(gains: Gains) -> str:
+    """Say what comes nearest to its limit end to end without a pause."""
+    warm = [item for item in gains.unpaused if item.high_c - item.usual_c >= 1]
+    if not warm:
+        return ""
+    item = min(warm, key=lambda item: item.limit_c - item.high_c)
+    return (
+        f" ({item.said}: {item.usual_c:.0f} °C at the usual values, {item.high_c:.0f} °C at the "
+        f"bad end, limit {item.limit_c:.0f} °C)"
+    )
+
+
+def _the(item: Unpaused) -> str:
+    """Name what a limit is of, as the subject of a sentence."""
+    if item.kind is LimitKind.FINGERS:
+        return "the fingers"
+    return f"the {item.name}" if item.kind is LimitKind.PART else "rings before their welds"
+
+
+def _limit(item: Unpaused) -> str:
+    """Name a limit, and what asks for it where the subject does not say so."""
+    limit = f"{item.limit_c:.0f} °C"
+    if item.kind in (LimitKind.FINGERS, LimitKind.PART):
+        return limit
+    reason = "your own limit" if item.kind is LimitKind.INTERPASS else item.name.split(", ")[0]
+    return f"{limit} ({reason})"
+
+
+def _listed(words: Sequence[str]) -> str:
+    """Join words as people do: "one, two and three"."""
+    return " and ".join([*([", ".join(words[:-1])] if words[1:] else []), words[-1]])
+
+
+def _say_crossings(broken: Sequence[Unpaused]) -> str:
+    """Say which limits are passed, and when: at the usual values first, then at the bad end."""
+    usual = sorted(
+        (item for item in broken if item.usual_after_s is not None),
+        key=lambda item: item.usual_after_s or 0.0,
+    )
+    bad = sorted(
+        (item for item in broken if item.usual_after_s is None),
+        key=lambda item: item.high_after_s or 0.0,
+    )
+    said = []
+    if usual:
+        said.append(_listed([_say_crossing(item, first=k == 0) for k, item in enumerate(usual)]))
+    if bad:
+        each = [
+            f"{_the(item)} {'' if usual or k else 'would pass '}{_limit(item)} "
+            f"after {show_duration(item.high_after_s or 0)}"
+            for k, item in enumerate(bad)
         ]
-        if stride > 1 and saved > tuning.close_s:
-            out.append(f"This order only spares the hand some way: {show_duration(saved)}.")
-        return out
-    if saved > tuning.close_s and not ends.fingers_counted:
-        return [
-            f"End to end takes {show_duration(ends.bench_time_s)} even with tweezers instead of "
-            f"fingers, {show_duration(ends.wait_s)} of it waiting; this order keeps the limit for "
-            f"the fingers too, takes {show_duration(mine.bench_time_s)} and saves "
-            f"{show_duration(saved)} or more."
-        ]
-    if saved > tuning.close_s:
-        return [
-            f"Under the same limits end to end takes {show_duration(ends.bench_time_s)}, "
-            f"{show_duration(ends.wait_s)} of it waiting; this order takes "
-            f"{show_duration(mine.bench_time_s)} and saves {show_duration(saved)}."
-        ]
-    return [
-        "No order found is quicker to follow than end to end, which has to wait "
-        f"{show_duration(ends.wait_s)} for the piece to cool."
+        holds = "" if usual else "every limit holds at the usual values, but "
+        also = " also" if usual else ""
+        said.append(f"{holds}at the bad end{also} {_listed(each)}")
+    return ", ".join(said)
+
+
+def _say_crossing(item: Unpaused, *, first: bool) -> str:
+    """Say when a limit is passed that does not hold at the usual values either."""
+    usual, bad = show_duration(item.usual_after_s or 0), show_duration(item.high_after_s or 0)
+    would, where = ("would pass ", " at the usual values") if first else ("", "")
+    at_bad = "as soon" if usual == bad else bad
+    return f"{_the(item)} {would}{_limit(item)} after {usual}{where} ({at_bad} at the bad end)"
+
+
+def _say_kept(broken: Sequence[Unpaused]) -> str:
+    """Say how warm the same things stay in the order to follow."""
+    each: dict[str, tuple[float, float]] = {}
+    for item in broken:
+        known = each.get(_the(item), (-np.inf, -np.inf))
+        each[_the(item)] = (
+            max(known[0], item.order_usual_c),
+            max(known[1], item.order_high_c),
+        )
+    said = [
+        f"{name} {'stay ' if k == 0 else ''}below {_above(usual)} °C"
+        f" ({_above(high)}{' at the bad end' if k == 0 else ''})"
+        for k, (name, (usual, high)) in enumerate(each.items())
     ]
+    return f"In this order {_listed(said)}."
+
+
+def _above(warm_c: float) -> int:
+    """Round up to a whole degree that the temperature stays below."""
+    return int(np.ceil(warm_c + 1e-9))
+
+
+def _say_saved(gains: Gains) -> tuple[str, bool]:
+    """Say what the order saves against end to end with its pauses.
+
+    Returns
+    -------
+    str, bool
+        The words, and whether they come first: where order gains little, at least usually.
+    """
+    usual, high = gains.saved_usual_s, gains.saved_high_s
+    if high is None:
+        return "End to end cannot keep the limits with any pauses; this order can.", False
+    order, ends = show_duration(gains.order_s), show_duration(gains.order_s + high)
+    more = "" if gains.fingers_counted else " or more (pauses for the fingers not counted)"
+    paused = "end to end with the pauses that it needs"
+    if high < gains.little_s:
+        gained = "little" if high > 0 else "no time"
+        return (
+            f"Order gains {gained} here: {paused} takes {ends}{more} at the bad end, this order "
+            f"{order}.",
+            True,
+        )
+    if usual is None or usual < gains.little_s:
+        there = "" if usual is None else show_duration(gains.order_s + usual)
+        usually = f"{paused} takes {there} at the usual values" if there else paused
+        joined = "and" if there else "takes"
+        return (
+            f"Order pays at the bad end only: {usually} {joined} {ends}{more} at the bad end, this "
+            f"order {order}.",
+            True,
+        )
+    return (
+        f"Against {paused} you save {show_duration(usual)} at the usual values and "
+        f"{show_duration(high)}{more} at the bad end "
+        f"({show_duration(gains.order_s + usual)} and {ends} against {order}).",
+        False,
+    )
 
 
 def _say_gap(

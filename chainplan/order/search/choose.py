@@ -15,6 +15,7 @@ from chainplan.order.pattern.passes import (
     list_rings,
     order_of,
 )
+from chainplan.order.pattern.pattern import Pattern
 from chainplan.order.piece.grid import group_sequence
 
 if TYPE_CHECKING:
@@ -22,7 +23,8 @@ if TYPE_CHECKING:
 
     from chainplan.arrays import FloatArray, IntArray
     from chainplan.order.clock.protocol import Clock, Settled
-    from chainplan.order.pattern.pattern import Pattern, PlannedPass
+    from chainplan.order.pattern.pattern import PlannedPass
+    from chainplan.order.piece.grid import JoinGrid
     from chainplan.order.piece.situation import Situation
     from chainplan.order.tuning import Effort
 
@@ -35,6 +37,7 @@ class Followable:
     passes: tuple[PlannedPass, ...]
     settled: Settled
     unheld_s: float  # the quickest pattern of all if no fingers held the piece
+    to_remember: int  # passes, and words beside them, to be kept in mind
 
 
 def _near_parts(clock: Clock) -> list[int]:
@@ -68,11 +71,16 @@ def patterns_to_try(situation: Situation, effort: Effort) -> list[Pattern]:
 
 
 def choose_followable(clock: Clock, effort: Effort) -> Followable:
-    """Find the quickest pattern within the limits; among nearly equal ones a cool, plain one.
+    """Find the pattern within the limits that costs least; among nearly equal ones a cool one.
 
-    Patterns are ranked by what they promise; the foremost are timed in full, in every bad corner,
-    until no other can be quicker.
+    What a pattern costs is its bench time and, for everything that has to be kept in mind, some
+    seconds. Patterns are ranked by what they promise; the foremost are timed in full, in every bad
+    corner, until no other can cost less. If end to end keeps every limit without a wait, it is
+    taken and nothing else is looked at.
     """
+    plain = _take_end_to_end(clock)
+    if plain is not None:
+        return plain
     situation = clock.situation
     work, grid, tuning = situation.work, situation.grid, situation.tuning.search
     patterns = patterns_to_try(situation, effort)
@@ -83,13 +91,17 @@ def choose_followable(clock: Clock, effort: Effort) -> Followable:
     laid = [lay_out_passes(grid, pattern, work, apart, say=False) for pattern, apart in listed]
     orders = np.asarray([order_of(passes) for passes in laid], dtype=np.int32)
     bare_s, score_s = clock.promise_s(orders)
-    found = _settle_best(clock, orders, score_s)
+    words = np.asarray([_words(item, tuning.a_word) for item in listed])
+    price_s = tuning.a_thing_s * (words - 1.0)
+    found = _settle_best(clock, orders, score_s, price_s)
     unheld_s = min(item.bench_s for item in found.values())
     if situation.held:
-        bare = _settle_best(clock, orders, bare_s, held=False)
+        none_s = np.zeros(orders.shape[0])
+        bare = _settle_best(clock, orders, bare_s, none_s, held=False)
         unheld_s = min(unheld_s, *(item.bench_s for item in bare.values()))
-    best_s = min(item.bench_s for item in found.values())
-    close = [k for k, item in found.items() if item.bench_s <= best_s * (1 + tuning.nearly)]
+    cost_s = {k: item.bench_s + float(price_s[k]) for k, item in found.items()}
+    best_s = min(cost_s.values())
+    close = [k for k in found if cost_s[k] <= best_s * (1 + tuning.nearly)]
     chosen = close[0]
     if len(close) > 1:
         warm = [warmest_c(clock, found[k].order, found[k].start_s) for k in close]
@@ -97,7 +109,7 @@ def choose_followable(clock: Clock, effort: Effort) -> Followable:
             zip(close, warm, strict=True),
             key=lambda item: (
                 round(item[1] / tuning.as_cool_k),
-                _words(listed[item[0]], tuning.a_word),
+                int(words[item[0]]),
                 item[0],
             ),
         )[0]
@@ -112,7 +124,44 @@ def choose_followable(clock: Clock, effort: Effort) -> Followable:
         passes=tuple(join_tiny_passes(passes, grid)),
         settled=settled,
         unheld_s=min(unheld_s, settled.bench_s),
+        to_remember=int(words[chosen]),
     )
+
+
+def plainest(grid: JoinGrid) -> Pattern:
+    """Give the pattern that goes from one end of a piece to the other."""
+    return Pattern(family="rows" if grid.sheet else "line", snake=grid.sheet)
+
+
+def _take_end_to_end(clock: Clock) -> Followable | None:
+    """Take end to end if it keeps every limit without a wait; None if it does not."""
+    work, grid = clock.situation.work, clock.situation.grid
+    pattern = plainest(grid)
+    passes = lay_out_passes(grid, pattern, work)
+    settled = settle(clock, order_of(passes)) if _no_wait(clock, order_of(passes)) else None
+    if settled is None or not settled.feasible or settled.waiting_s > 0:
+        return None
+    return Followable(
+        pattern=pattern,
+        passes=tuple(_say_plainly(item, grid) for item in join_tiny_passes(passes, grid)),
+        settled=settled,
+        unheld_s=settled.bench_s,
+        to_remember=1,
+    )
+
+
+def _say_plainly(item: PlannedPass, grid: JoinGrid) -> PlannedPass:
+    """Say a pass that takes every ring from one to another, in their own order, just so."""
+    rings = grid.ring[item.joins]
+    if rings.shape[0] < 2 or (np.diff(rings) != 1).any():
+        return item
+    stem = f"ring {int(rings[0]) + 1} to ring {int(rings[-1]) + 1}, one after another"
+    return replace(item, stem=stem)
+
+
+def _no_wait(clock: Clock, order: IntArray) -> bool:
+    """Whether an order needs no wait at the bench's own pace."""
+    return clock.needs_no_wait(order, clock.situation.work.handle_s)
 
 
 def _words(listed: tuple[Pattern, list[int]], a_word: int) -> int:
@@ -161,9 +210,16 @@ def _choose_by_group(
 
 
 def _settle_best(
-    clock: Clock, orders: IntArray, promise_s: FloatArray, *, held: bool = True
+    clock: Clock,
+    orders: IntArray,
+    promise_s: FloatArray,
+    price_s: FloatArray,
+    *,
+    held: bool = True,
 ) -> dict[int, Settled]:
-    """Settle orders in every bad corner, the most promising first, until no other can be quicker.
+    """Settle orders in every bad corner, the most promising first, until none can cost less.
+
+    ``price_s``: what keeping each of them in mind adds to its time.
 
     A promise may be far off what an order takes in another corner: orders are given up at a time a
     little above the best promise, and only if none keeps to that is the time raised and all are
@@ -176,19 +232,22 @@ def _settle_best(
         promising one, timed as far as it can.
     """
     tuning = clock.situation.tuning.search
+    promise_s = promise_s + price_s
     ranked = np.argsort(promise_s, kind="stable")
     most_s = tuning.close * float(promise_s[ranked[0]])
     for _ in range(tuning.most_rises):
         found: dict[int, Settled] = {}
         begin, count = 0, 1
         while begin < ranked.shape[0] and len(found) < clock.most_settled:
-            best_s = min((item.bench_s for item in found.values()), default=np.inf)
+            costs = (item.bench_s + float(price_s[k]) for k, item in found.items())
+            best_s = min(costs, default=np.inf)
             enough_s = min(most_s, best_s * (1 + tuning.nearly))
             some = ranked[begin : begin + count]
             some = some[promise_s[some] <= enough_s]
             if some.size == 0:
                 break
-            settled = clock.settle_all(orders[some], held=held, most_s=enough_s)
+            least_s = float(price_s[some].min())
+            settled = clock.settle_all(orders[some], held=held, most_s=enough_s - least_s)
             found |= {int(k): item for k, item in zip(some, settled, strict=True) if item.feasible}
             begin, count = begin + count, min(2 * count, tuning.at_once)
         if found:
@@ -205,6 +264,7 @@ def list_ring_by_ring(situation: Situation, chosen: Followable, free: Settled) -
     """
     work, tuning = situation.work, situation.tuning.search
     few = work.joins <= tuning.few_joins and free.feasible and free.held
+    few = few and chosen.settled.waiting_s > 0
     if not few or free.bench_s > (1 - tuning.worth_listing) * chosen.settled.bench_s:
         return None
     turns = np.diff(work.face[free.order]) | np.diff(work.setting[free.order])
@@ -213,5 +273,9 @@ def list_ring_by_ring(situation: Situation, chosen: Followable, free: Settled) -
         face, setting = int(work.face[stretch[0]]), int(work.setting[stretch[0]])
         passes += list_rings(situation.grid, stretch, face, setting)
     return replace(
-        chosen, passes=tuple(passes), settled=free, unheld_s=min(chosen.unheld_s, free.bench_s)
+        chosen,
+        passes=tuple(passes),
+        settled=free,
+        unheld_s=min(chosen.unheld_s, free.bench_s),
+        to_remember=len(passes),
     )

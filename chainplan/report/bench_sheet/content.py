@@ -50,7 +50,6 @@ def bench_content(plan: Plan) -> dict[str, Any]:
         "results": list(LOG_RESULTS),
         "guarded": list(GUARDED),
         "hold_mm": [heat.hold_from_mm, heat.hold_to_mm],
-        "interpass_c": round(heat.highest_interpass_c),
         "one_by_one": joins <= MOST_JOINS,
         "pieces": [
             _piece(number, piece, joined=joins <= MOST_JOINS)
@@ -99,12 +98,24 @@ def _piece(number: int, plan: PiecePlan, *, joined: bool) -> dict[str, Any]:
         piece["wait"] = np.round(order.wait_s).astype(int).tolist()
         piece["pace"] = _pace(order)
         piece["warm"] = np.round(order.interpass_high_c).astype(int).tolist()
+        piece["below"] = _below(order)
+        piece["reasons"] = [check.said for check in order.limits]
+        piece["why"] = [] if order.wait_limit is None else order.wait_limit.tolist()
         piece["row"] = (layout.row[order.ring] + 1).tolist() if piece["rows"] > 1 else []
         piece["loose"] = np.flatnonzero(loose_rings(layout)[order.ring]).tolist()
         piece["both"] = np.flatnonzero(plan.joins.two_sides_wanted[order.ring]).tolist()
     if joined and layout.rings <= MOST_DRAWN:
         piece["picture"] = _picture(plan)
     return piece
+
+
+def _below(order: WeldOrder) -> list[int]:
+    """Least limit of each step's ring before its weld, in whole °C; 0: none."""
+    if order.ring_limit_c is None:
+        return [0] * len(order.ring)
+    limit_c = order.ring_limit_c[order.ring]
+    below: list[int] = np.where(np.isfinite(limit_c), np.round(limit_c), 0).astype(int).tolist()
+    return below
 
 
 def _pass(drawn: DrawnPiece, work: Pass) -> dict[str, Any]:
@@ -141,7 +152,7 @@ def _picture(plan: PiecePlan) -> dict[str, Any]:
         "radius": _shortest(layout.mean_radius_mm),
         "wire": _shortest(layout.wire_mm),
         "join": _hundredths(surface),
-        "closed": np.flatnonzero(joins.pre_closed).tolist(),
+        "closed": np.flatnonzero(joins.closed).tolist(),
     }
 
 

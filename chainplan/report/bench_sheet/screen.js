@@ -41,8 +41,8 @@ function show({ fresh = true } = {}) {
   $("done").disabled = $("bad").disabled = false;
   $("piece").textContent = piece.quantity > 1 ? `${piece.name}, copy ${info.copy} of ${piece.quantity}` : piece.name;
   $("title").textContent = `join ${info.step + 1} · ring ${info.ring + 1}`;
-  $("where").textContent = piece.row.length ? `row ${piece.row[info.step]} · pass ${pass.number} of ${piece.passes.length}` :
-    `pass ${pass.number} of ${piece.passes.length}`;
+  $("where").textContent = piece.row.length ? `row ${piece.row[info.step]} · pass ${pass.number} of ${piece.passes.at(-1).number}` :
+    `pass ${pass.number} of ${piece.passes.at(-1).number}`;
   $("face").textContent = pass.face;
   $("face").className = pass.face;
   // "1 hit" stays on one line
@@ -89,7 +89,7 @@ function showWatch(info) {
     const away = x === null ? 0 : Math.max(part.left - x, x - part.right, 0);
     if (away < 30) lines.push([`${part.name} is ${away < 1 ? "right here" : `${Math.round(away)} mm away`}: keep it ${part.text}.`, "warm"]);
   }
-  if (info.warm > 45) lines.push([`The ring may be up to about ${info.warm} °C warm already; it should be below ${content.interpass_c} °C.`, "warm"]);
+  if (info.warm > 45) lines.push([`The ring may be up to about ${info.warm} °C warm already; ${piece.below[step] ? `it should be below ${piece.below[step]} °C` : "it burns"}.`, "warm"]);
   if (content.hold_mm[1] > 0 && !piece.loose.includes(step)) lines.push([`Hold the piece ${content.hold_mm[0]} to ${content.hold_mm[1]} mm away from the join.`]);
   if (pass.note) lines.push([`Setting: ${pass.note}`]);
   const note = store.notes.get(info.task);
@@ -146,7 +146,9 @@ function showWait() {
   if (!over && $("wait").hidden) say(`Wait ${showDuration(seconds)}`);
   if (over && !$("wait").hidden) say("The wait is over");
   $("wait").hidden = over;
-  $("wait-text").textContent = "let it cool";
+  const info = shown >= 0 ? taskInfo(shown) : null;
+  const reason = info && info.piece.reasons[info.piece.why[info.step]];
+  $("wait-text").textContent = reason ? `let it cool: ${reason}` : "let it cool";
   $("wait-time").textContent = over ? "" : showDuration(seconds);
 }
 

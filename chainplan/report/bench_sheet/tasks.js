@@ -58,8 +58,9 @@ function noteText(piece) {
 function showDuration(seconds) {
   const whole = Math.max(0, Math.round(seconds));
   if (whole < 60) return `${whole} s`;
-  if (whole < 3600) return whole % 60 ? `${Math.floor(whole / 60)} min ${whole % 60} s` : `${whole / 60} min`;
+  if (whole < 300) return whole % 60 ? `${Math.floor(whole / 60)} min ${whole % 60} s` : `${whole / 60} min`;
   const minutes = Math.round(whole / 60);
+  if (minutes < 60) return `${minutes} min`;
   return minutes % 60 ? `${Math.floor(minutes / 60)} h ${minutes % 60} min` : `${minutes / 60} h`;
 }
 

@@ -262,13 +262,14 @@ def settle(values: Any, digits: int = 3) -> FloatArray:
 
 
 def thin_out(x: FloatArray, y: FloatArray, most: int) -> tuple[FloatArray, FloatArray]:
-    """Keep the highest and the lowest of each stretch of a line, so that no peak is lost."""
+    """Keep highest and lowest of each stretch of a line, so that no peak and no gap is lost."""
     group = math.floor(len(x) / most)
     if group < 2:
         return x, y
     kept = len(x) // (2 * group) * 2 * group
     parts = y[:kept].reshape(-1, 2 * group)
-    first = np.arange(0, kept, 2 * group)
-    both = np.stack([first + parts.argmax(1), first + parts.argmin(1)], axis=1)
-    chosen = np.unique(np.append(both.ravel(), len(x) - 1))
+    first, gap = np.arange(0, kept, 2 * group), np.isnan(parts)
+    high, low = np.where(gap, -np.inf, parts), np.where(gap, np.inf, parts)
+    both = np.stack([first + high.argmax(1), first + low.argmin(1)], axis=1)
+    chosen = np.unique(np.concatenate([both.ravel(), np.flatnonzero(np.isnan(y)), [len(x) - 1]]))
     return x[chosen], y[chosen]

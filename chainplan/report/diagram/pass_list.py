@@ -34,12 +34,14 @@ def add_instructions(pages: Pages, drawn: DrawnPiece, heat: HeatSettings) -> Non
     order = plan.order
     copies = f"{plan.piece.quantity} copies, each " if plan.piece.quantity > 1 else ""
     closed = int(np.count_nonzero(plan.joins.pre_closed))
+    welded = int(np.count_nonzero(plan.joins.closed)) - closed
     pages.turn_page(plan.piece.name)
     pages.write_text(
         f"{copies}{plan.layout.rings} rings, {order.ring.size} joins to weld in "
         f"{len(order.passes)} {'pass' if len(order.passes) == 1 else 'passes'}, about "
         f"{show_duration(order.bench_time_s)} at the bench."
         + (f" {closed} rings are closed before weaving." if closed else "")
+        + (f" {welded} joins are welded already." if welded else "")
     )
     if order.status == OrderStatus.INFEASIBLE:
         names = ", ".join(item.name for item in order.set_aside)

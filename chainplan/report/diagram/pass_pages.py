@@ -138,7 +138,7 @@ class PassesTitle:
         self.name = self.name or f"pass {works[0].number}"
         self.face = works[0].face
         self.actions = _actions(works[0], before)
-        total = len(drawn.plan.order.passes)
+        total = max(work.number for work in drawn.plan.order.passes)
         room = pages.width_mm - TAG_MM
         setting = setting_text(works[0].setting)
         if many:

@@ -11,7 +11,7 @@ from chainplan.report.diagram.strip_drawing import Strip
 from chainplan.report.paper.lettering import text_width_mm
 from chainplan.report.paper.sheet import GREY, INK, PALE
 from chainplan.report.text.instructions import SHORTEST_WAIT_S, loose_rings, setting_text
-from chainplan.units import show_duration
+from chainplan.units import show_wait
 
 if TYPE_CHECKING:
     from chainplan.model.bench.heat import HeatSettings
@@ -116,7 +116,7 @@ def _add_table(pages: Pages, drawn: DrawnPiece, heat: HeatSettings) -> None:
         hold = hold_text(
             at, drawn.plan.layout.length_mm, heat.hold_from_mm, heat.hold_to_mm, loose=hangs
         )
-        wait_text = show_duration(wait) if wait >= SHORTEST_WAIT_S else "–"
+        wait_text = show_wait(wait) if wait >= SHORTEST_WAIT_S else "–"
         pages.sheet.write(left + join, base, str(k + 1), 11.0, bold=True, anchor="end")
         pages.sheet.write(left + named, base, name, TEXT_PT)
         pages.sheet.write(left + placed, base, f"{at:.0f} mm", TEXT_PT, anchor="end")

@@ -283,7 +283,9 @@ class Strip:
     def _other_joins(self, pages: Pages, picture: Picture) -> None:
         """Show what is closed already: earlier passes and rings closed before weaving."""
         plan = self.drawn.plan
-        earlier = plan.order.ring[: self.group.first_step]
+        joins = plan.joins
+        welded = np.flatnonzero(joins.closed & ~joins.pre_closed)  # under an earlier plan
+        earlier = np.concatenate([welded, plan.order.ring[: self.group.first_step]])
         code = FACES.index(self.group.passes[0].face)
         earlier = earlier[plan.joins.face[earlier] == code]
         closed = np.flatnonzero(plan.joins.pre_closed)

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from chainplan.model.check import OrderCheck
-    from chainplan.model.count import Count, WeaveDescription
+    from chainplan.model.count import Count, MadeFrom, WeaveDescription
     from chainplan.model.estimate import Comparison
     from chainplan.model.order import Violation
     from chainplan.model.plan import PiecePlan, Plan
@@ -81,6 +81,8 @@ def count_text(count: Count) -> str:
                 f"{plural(count.repeats, 'whole repeat')} of {plural(each, 'ring')}",
             )
         ]
+    if count.made_from is not None:
+        rows[1:1] = [("from", _made_from_text(count.made_from))]
     if not count.rings:
         rows[1:] = [("joins", f"{count.joins}, of something else than rings: no wire, no metal")]
     elif count.weave != "loose-joins":
@@ -101,6 +103,7 @@ def count_text(count: Count) -> str:
                 f"{count.smallest_aspect_ratio:.2f}: {count.verdict}",
             ),
         ]
+        rows[-1:-1] = _lying_rows(count)
         rows += [("", reason) for reason in count.reasons]
         rows += [
             (
@@ -111,6 +114,36 @@ def count_text(count: Count) -> str:
             for change in count.tolerance
         ]
     return columns([row for row in rows if row[1]])
+
+
+def _lying_rows(count: Count) -> list[tuple[str, str]]:
+    """Say how a strip or sheet lies, and what it counts and measures lying otherwise."""
+    if not count.lies:
+        return []
+    how = f"{count.lies} its rows" if count.lies != "laid flat" else count.lies
+    rows = [("lies", f"{how}: {plural(count.rings, 'ring')} for this length")]
+    rows += [
+        (
+            "",
+            f"{other.lies}: {plural(other.rings, 'ring')}, {show_length(other.length_mm)} long, "
+            f"{other.width_mm:.1f} mm wide",
+        )
+        for other in count.lying_otherwise
+    ]
+    if not count.lying_otherwise:
+        rows.append(("", "ask for the other ways with --lies; each takes this weave a minute"))
+    return rows
+
+
+def _made_from_text(made: MadeFrom) -> str:
+    """Say what the longest stretch takes of what there is."""
+    text = (
+        f"{made.limit}: takes {made.wire_length_m:.2f} m, {made.mass_used_g:.1f} g of wire with "
+        f"{plural(made.spare_rings, 'spare ring')}, the saw's cut and coil ends"
+    )
+    if made.price_with_tax is not None:
+        text += f"; price {made.currency} {made.price_with_tax} with tax, without waits or clasp"
+    return text
 
 
 def _per_cm(count: Count) -> str:
@@ -294,7 +327,7 @@ def compare_text(comparison: Comparison) -> str:
             known = value is not None and (line.possible or key in ("wire_mm", "inner_mm", "metal"))
             star = "*" if key in line.best_at else ""
             cells.append(form.format(value) + star if known else "–")
-        said = (line.verdict if line.fits and line.possible else "", line.reason)
+        said = (line.verdict if line.possible else "", line.reason)
         rows.append((*cells, "; ".join(text for text in said if text)))
     targets = f", wanted: {'; '.join(comparison.targets)}" if comparison.targets else ""
     head = f"{comparison.piece}, one copy, money in {comparison.currency}{targets}; * is the best"

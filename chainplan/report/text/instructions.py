@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.units import show_duration
+from chainplan.units import show_duration, show_wait
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -23,7 +23,6 @@ if TYPE_CHECKING:
 
 SHORTEST_WAIT_S = 0.5
 """Waits below are not worth a word: moving the hand takes longer."""
-_NAMES = {"interpass": "each ring before its weld"}
 
 
 def setting_text(setting: WeldSetting) -> str:
@@ -49,11 +48,11 @@ def say_waits(waits_s: FloatArray, first: int) -> str:
     if not len(long):
         return "no waits"
     if len(long) == len(waits_s) > 1 and np.ptp(waits_s) < 1.0:
-        return f"wait {show_duration(float(waits_s.mean()))} before each join"
+        return f"wait {show_wait(float(waits_s.max()))} before each join"
     if len(long) > 4:
         total = show_duration(float(waits_s.sum()))
         return f"{len(long)} waits, {total} in all: see the bench sheet"
-    said = (f"{show_duration(float(waits_s[k]))} before join {first + k}" for k in long)
+    said = (f"{show_wait(float(waits_s[k]))} before join {first + k}" for k in long)
     return "wait " + ", ".join(said)
 
 
@@ -62,10 +61,9 @@ def limit_text(check: LimitCheck) -> str:
 
     A broken limit is rounded up, so that the numbers do not read as if it held.
     """
-    name = _NAMES.get(check.name, check.name)
     warmest = round(check.high_c) if check.holds else math.ceil(check.high_c)
     too_warm = "" if check.holds else "TOO WARM, "
-    return f"{name}: {too_warm}warmest {warmest} °C, limit {check.limit_c:.0f} °C"
+    return f"{check.said}: {too_warm}warmest {warmest} °C, limit {check.limit_c:.0f} °C"
 
 
 def limits_in_words(checks: Iterable[LimitCheck]) -> list[str]:

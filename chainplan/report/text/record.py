@@ -13,14 +13,20 @@ from dataclasses import fields, is_dataclass
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
+from chainplan.report.text.evidence import collect, heat_record, loop_record
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from chainplan.model.check import OrderCheck
     from chainplan.model.count import Count, WeaveDescription
+    from chainplan.model.order import Gains, Unpaused, WeldOrder
     from chainplan.model.plan import PiecePlan, Plan
     from chainplan.model.schedule import Schedule
     from chainplan.model.weave import Weave
+    from chainplan.report.text.evidence import PieceEvidence
 
 DIGITS = 6
 """Significant digits: more would be noise of the machine."""
@@ -28,8 +34,8 @@ DIGITS = 6
 COUNT_KEYS = (
     "weave", "metal", "wire_mm", "inner_mm", "mandrel_mm", "aspect_ratio", "smallest_aspect_ratio",
     "verdict", "looseness", "rings", "wanted_rings", "joins", "links", "repeats", "rows",
-    "rings_per_cm", "computed_rings_per_cm", "length_mm", "shorter_mm", "longer_mm", "width_mm",
-    "thickness_mm", "ring_mass_g", "mass_g", "wire_length_m", "wire_with_kerf_m",
+    "lies", "rings_per_cm", "computed_rings_per_cm", "length_mm", "shorter_mm", "longer_mm",
+    "width_mm", "thickness_mm", "ring_mass_g", "mass_g", "wire_length_m", "wire_with_kerf_m",
     "suitable_inner_mm", "reasons", "tolerance",
 )  # fmt: skip
 """The keys of one counted section, in plan.json and in ``chainplan count --json``."""
@@ -68,7 +74,12 @@ def to_json(record: Any) -> str:
 
 def count_record(count: Count) -> dict[str, Any]:
     """Record of a count, with the keys that stay the same from version to version."""
-    return {key: plain(getattr(count, key)) for key in COUNT_KEYS}
+    record = {key: plain(getattr(count, key)) for key in COUNT_KEYS}
+    if count.lying_otherwise:
+        record["lying_otherwise"] = plain(count.lying_otherwise)
+    if count.made_from is not None:
+        record["made_from"] = plain(count.made_from)
+    return record
 
 
 def weaves_record(weaves: Sequence[Weave]) -> list[dict[str, Any]]:
@@ -114,9 +125,13 @@ def order_check_record(result: OrderCheck) -> dict[str, Any]:
     }
 
 
-def plan_record(plan: Plan) -> dict[str, Any]:
-    """Record of a whole plan, as ``plan.json`` holds it."""
+def plan_record(plan: Plan, evidence: Sequence[PieceEvidence] = ()) -> dict[str, Any]:
+    """Record of a whole plan, as ``plan.json`` holds it.
+
+    ``evidence``: of each piece, if it has been collected already.
+    """
     stamp = plan.stamp
+    known = evidence or [collect(piece) for piece in plan.pieces]
     return {
         "stamp": {
             "program": stamp.program,
@@ -128,7 +143,7 @@ def plan_record(plan: Plan) -> dict[str, Any]:
         "job_file": plan.job.file,
         "start_date": plain(plan.job.start_date),
         "bench": plain(plan.job.bench),
-        "pieces": [_piece_record(piece) for piece in plan.pieces],
+        "pieces": [_piece_record(plan, *pair) for pair in zip(plan.pieces, known, strict=True)],
         "order": {
             "pieces": [_order_record(piece) for piece in plan.pieces],
             "batch": plain(plan.batch),
@@ -173,8 +188,10 @@ def schedule_record(schedule: Schedule) -> dict[str, Any]:
     }
 
 
-def _piece_record(plan: PiecePlan) -> dict[str, Any]:
+def _piece_record(whole: Plan, plan: PiecePlan, evidence: PieceEvidence) -> dict[str, Any]:
     layout, joins = plan.layout, plan.joins
+    lengths = [section.length_mm for section in plan.piece.sections]
+    first = next(s.setting for s in whole.estimates.settings if s.piece == plan.piece.name)
     return {
         "name": plan.piece.name,
         "quantity": plan.piece.quantity,
@@ -184,13 +201,65 @@ def _piece_record(plan: PiecePlan) -> dict[str, Any]:
         "length_mm": plain(layout.length_mm),
         "clasp_length_mm": plain(plan.piece.clasp_length_mm),
         "residual_gap_mm": plain(layout.residual_gap_mm),
-        "sections": [count_record(count) for count in plan.counts],
+        "asked_mm": plain(sum(mm for mm in lengths if mm is not None) or None),
+        "rounding": plan.piece.rounding,
+        "loop": plain(loop_record(plan)),
+        "sections": [
+            {**count_record(count), "wanted_mm": plain(section.wanted_mm)}
+            for count, section in zip(plan.counts, layout.sections, strict=True)
+        ],
         "joins_per_face": joins.joins_per_face(),
         "pre_closed": [int(ring) + 1 for ring in joins.pre_closed.nonzero()[0]],
         "closing_way": joins.way,
         "closing_ways": plain(joins.ways),
         "parts": plain(plan.piece.parts),
+        "heat": plain(heat_record(plan, evidence, first.power_j * first.hits)),
     }
+
+
+def _gains_record(gains: Gains) -> dict[str, Any]:
+    """Give the numbers behind the sentences, with what follows from them; rings from 1."""
+    asked = gains.asked_by
+    return {
+        **plain(gains),
+        "unpaused": [_unpaused_record(item) for item in gains.unpaused],
+        "saved_usual_s": plain(gains.saved_usual_s),
+        "saved_high_s": plain(gains.saved_high_s),
+        "detour_for": None
+        if asked is None or gains.is_end_to_end
+        else {key: _unpaused_record(asked)[key] for key in ("kind", "name", "limit_c", "ring")},
+    }
+
+
+def _unpaused_record(item: Unpaused) -> dict[str, Any]:
+    return {**plain(item), "ring": item.ring + 1 if item.ring >= 0 else None}
+
+
+def _waits_record(order: WeldOrder) -> list[dict[str, Any]]:
+    """Say what asks for waits: the limit, seconds in all, how many, and the longest with its ring.
+
+    Which step waits for what stands in the weld order's table, for every step.
+    """
+    if order.wait_limit is None:
+        return []
+    out = []
+    for number in np.unique(order.wait_limit[order.wait_limit >= 0]).tolist():
+        steps = np.flatnonzero(order.wait_limit == number)
+        longest = int(steps[np.argmax(order.wait_s[steps])])
+        check = order.limits[number]
+        out.append(
+            {
+                "kind": check.kind,
+                "name": check.name,
+                "limit_c": plain(check.limit_c),
+                "waits": len(steps),
+                "seconds": plain(float(order.wait_s[steps].sum())),
+                "longest_s": plain(float(order.wait_s[longest])),
+                "longest_at_ring": int(order.ring[longest]) + 1,
+                "longest_at_step": longest + 1,
+            }
+        )
+    return out
 
 
 def _order_record(plan: PiecePlan) -> dict[str, Any]:
@@ -206,9 +275,14 @@ def _order_record(plan: PiecePlan) -> dict[str, Any]:
         "free_time_s": plain(order.free_time_s),
         "passes": plain(order.passes),
         "comparisons": plain(order.comparisons),
-        "limits": plain(order.limits),
+        "limits": [
+            {**plain(item), "ring": item.ring + 1 if item.ring >= 0 else None}
+            for item in order.limits
+        ],
         "set_aside": plain(order.set_aside),
+        "waits": _waits_record(order),
         "gained": list(order.gained),
+        "gains": None if order.gains is None else _gains_record(order.gains),
         "advice": list(order.advice),
         "rings": (order.ring + 1).tolist(),
     }

@@ -9,14 +9,18 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from chainplan.model.joins import FACES
+from chainplan.report.text.evidence import collect, links_table
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Iterable, Mapping, Sequence
     from pathlib import Path
 
+    import numpy.typing as npt
     import pandas as pd
 
+    from chainplan.model.order import WeldOrder
     from chainplan.model.plan import PiecePlan, Plan
+    from chainplan.report.text.evidence import PieceEvidence
 
 RING_COLUMNS = (
     ("piece", "name of the piece"),
@@ -28,6 +32,7 @@ RING_COLUMNS = (
     ("metal", "metal of the section"),
     ("wire_mm", "wire diameter, mm"),
     ("inner_mm", "inner diameter, mm"),
+    ("heat_kind", "row of the piece's heat.ring_kinds in plan.json, from 1"),
     ("x_mm", "centre along the piece, mm"),
     ("y_mm", "centre across the piece, mm"),
     ("z_mm", "centre towards the front, mm"),
@@ -39,10 +44,20 @@ RING_COLUMNS = (
     ("join_x_mm", "the join along the piece, mm"),
     ("join_y_mm", "the join across the piece, mm"),
     ("join_z_mm", "the join towards the front, mm"),
+    ("approach_x", "direction from the join towards the electrode's holder"),
+    ("approach_y", "direction from the join towards the electrode's holder"),
+    ("approach_z", "direction from the join towards the electrode's holder"),
     ("face", "face that the electrode comes from"),
     ("clearance_mm", "air between the electrode and the nearest other ring, mm"),
     ("spot_gap_mm", "air from the wire at the join to the nearest other wire, mm; 0: they touch"),
     ("closed_beforehand", "yes: welded shut before weaving"),
+)
+LINK_COLUMNS = (
+    ("piece", "name of the piece"),
+    ("ring", "number of a ring, as in rings.csv"),
+    ("other", "number of the other ring, higher"),
+    ("how", "link; closing link, round the end of a loop; touch: they touch without a link"),
+    ("kind", "row of the piece's heat.pair_kinds in plan.json, from 1"),
 )
 ORDER_COLUMNS = (
     ("step", "number of the join in the order, from 1"),
@@ -61,10 +76,12 @@ ORDER_COLUMNS = (
     ("interpass_low_c", "expected temperature just before the weld, °C, low"),
     ("interpass_usual_c", "the same, usual"),
     ("interpass_high_c", "the same, high"),
+    ("limit_before_c", "how warm the ring may be before its weld, °C; empty: as warm as it gets"),
+    ("wait_for", "limit that asks for the wait"),
 )
 
 
-def ring_table(plan: PiecePlan) -> dict[str, Any]:
+def ring_table(plan: PiecePlan, evidence: PieceEvidence | None = None) -> dict[str, Any]:
     """One row a ring of one copy: a column name to an array or a constant."""
     layout, joins = plan.layout, plan.joins
     sections = layout.sections
@@ -79,11 +96,13 @@ def ring_table(plan: PiecePlan) -> dict[str, Any]:
         "metal": np.array([s.metal for s in sections])[number],
         "wire_mm": layout.wire_mm.round(4),
         "inner_mm": (2 * layout.mean_radius_mm - layout.wire_mm).round(4),
-        **_split(layout.centre_mm, ("x_mm", "y_mm", "z_mm"), 3),
-        **_split(layout.normal, ("normal_x", "normal_y", "normal_z"), 4),
+        "heat_kind": (evidence or collect(plan)).rings.of_row + 1,
+        **_split(layout.centre_mm, ("x_mm", "y_mm", "z_mm"), 4),
+        **_split(layout.normal, ("normal_x", "normal_y", "normal_z"), 6),
         "links": layout.degree,
         "join_angle_deg": _degrees(joins.angle_rad),
-        **_split(joins.point_mm, ("join_x_mm", "join_y_mm", "join_z_mm"), 3),
+        **_split(joins.point_mm, ("join_x_mm", "join_y_mm", "join_z_mm"), 4),
+        **_split(joins.approach, ("approach_x", "approach_y", "approach_z"), 6),
         "face": _faces(joins.face),
         "clearance_mm": joins.clearance_mm.round(3) + 0.0,
         "spot_gap_mm": joins.spot_gap_mm.round(3) + 0.0,
@@ -112,11 +131,29 @@ def order_table(plan: PiecePlan) -> dict[str, Any]:
         "power_j": power[order.pass_number],
         "hits": hits[order.pass_number],
         "start_s": (order.start_s if order.row_start_s is None else order.row_start_s).round(1),
-        "wait_before_s": order.wait_s.round(1),
+        "wait_before_s": (order.wait_s if order.row_wait_s is None else order.row_wait_s).round(1),
         "interpass_low_c": order.interpass_low_c.round().astype(int),
         "interpass_usual_c": order.interpass_usual_c.round().astype(int),
         "interpass_high_c": order.interpass_high_c.round().astype(int),
+        "limit_before_c": _limits_before(order),
+        "wait_for": wait_reasons(order),
     }
+
+
+def _limits_before(order: WeldOrder) -> npt.NDArray[np.str_]:
+    """Write the least limit of each step's ring before its weld, "" where there is none, (k,)."""
+    if order.ring_limit_c is None:
+        return np.full(order.ring.shape[0], "")
+    limit_c = order.ring_limit_c[order.ring]
+    return np.where(np.isfinite(limit_c), limit_c.round(2).astype(np.str_), "")
+
+
+def wait_reasons(order: WeldOrder) -> npt.NDArray[np.str_]:
+    """Name the limit that asks for the wait before each step, "" where there is none, (k,)."""
+    names = np.asarray([*(check.name for check in order.limits), ""])
+    if order.wait_limit is None:
+        return np.full(order.ring.shape, "")
+    return names[order.wait_limit]
 
 
 def frames_of(plan: Plan) -> dict[str, pd.DataFrame]:
@@ -156,9 +193,11 @@ def _plain_fields(line: Any) -> dict[str, Any]:
     return found
 
 
-def write_tables(plan: Plan, folder: Path) -> None:
-    """Write rings.csv and weld-order.csv of the whole job into a folder."""
-    write_csv(folder / "rings.csv", RING_COLUMNS, (ring_table(piece) for piece in plan.pieces))
+def write_tables(plan: Plan, folder: Path, evidence: Sequence[PieceEvidence]) -> None:
+    """Write rings.csv, links.csv and weld-order.csv of the whole job into a folder."""
+    known = list(zip(plan.pieces, evidence, strict=True))
+    write_csv(folder / "rings.csv", RING_COLUMNS, (ring_table(*pair) for pair in known))
+    write_csv(folder / "links.csv", LINK_COLUMNS, (links_table(*pair) for pair in known))
     write_csv(
         folder / "weld-order.csv", ORDER_COLUMNS, (order_table(piece) for piece in plan.pieces)
     )

@@ -79,7 +79,7 @@ def add_dates(book: PlanBook, plan: Plan) -> None:
         Heading("hallmark_days", "weekdays at the assay office", "sparse int"),
         Heading("done", "ready by", "date"),
         Heading("late_days", "days late", "sparse int"),
-        Heading("chance_in_time", "chance to be in time", "%"),
+        Heading("chance_in_time", "chance to be in time", "chance"),
     ]
     rows = [{h.key: getattr(line, h.key) for h in headings} for line in due]
     page.repeat(page.table(headings, rows, alarm="late_days"))

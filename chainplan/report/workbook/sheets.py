@@ -65,6 +65,7 @@ _ORDER = [
     Heading("interpass_low_c", "before the weld, low, °C", "int"),
     Heading("interpass_usual_c", "usual, °C", "int"),
     Heading("interpass_high_c", "high, °C", "int"),
+    Heading("wait_for", "wait for", words=LABEL),
 ]
 _PIECES = [
     Heading("piece", "piece"),

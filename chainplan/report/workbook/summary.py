@@ -146,7 +146,8 @@ def _size(piece: PiecePlan) -> str:
     length = layout.length_mm + piece.piece.clasp_length_mm
     wide = max((s.width_mm for s in layout.sections if s.form != "loose"), default=0.0)
     clasp = " with its clasp" if piece.piece.clasp_length_mm else ""
-    return f"{show_length(length)}{clasp}, {wide:.1f} mm wide"
+    lies = ", ".join(dict.fromkeys(s.lies for s in layout.sections if s.lies))
+    return f"{show_length(length)}{clasp}, {wide:.1f} mm wide" + (f", {lies}" if lies else "")
 
 
 def _dates(plan: Plan, piece: PiecePlan) -> DueLine | None:
@@ -231,7 +232,6 @@ def _workshop_row(plan: Plan, piece: PiecePlan) -> dict[str, object]:
     order = piece.order
     dates = _dates(plan, piece)
     late = dates.late_days if dates else 0
-    warm = next((check for check in order.limits if check.name == "interpass"), None)
     broken = any(not check.holds for check in order.limits)
     waiting = float(order.wait_s.sum()) if len(order.wait_s) else 0.0
     return {
@@ -242,7 +242,7 @@ def _workshop_row(plan: Plan, piece: PiecePlan) -> dict[str, object]:
         "passes": len(order.passes),
         "weld": show_duration(order.bench_time_s),
         "wait": show_duration(waiting) if waiting >= 0.5 else "none",
-        "warmest": round(warm.high_c, 1) if warm else None,
+        "warmest": round(float(order.interpass_high_c.max()), 1) if len(order.ring) else None,
         "limits": "\n".join(limits_in_words(order.limits)),
         "due": piece.piece.due,
         "done": dates.done if dates else None,

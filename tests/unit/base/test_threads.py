@@ -17,12 +17,15 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
 CALCULATING = [
-    "check_job", "check_order", "check_weave", "compare_rings", "count_rings", "describe_weave",
-    "draw_weave", "draw_weave_chart", "draw_weaves", "learn", "make_plan", "write_plan",
+    "calibrate", "check_job", "check_order", "check_weave", "compare_rings", "count_rings",
+    "describe_weave",
+    "draw_fit", "draw_weave", "draw_weave_chart", "draw_weaves", "fit_rings", "learn", "make_plan",
+    "replan", "substitute_rings", "what_if", "write_plan",
 ]  # fmt: skip
 READING = {
-    "check_folder", "draw_comparison", "list_weaves", "plan_tables", "progress", "read_job",
-    "record_logs", "start_job", "write_learned",
+    "check_folder", "draw_comparison", "examine_plan", "list_weaves", "plan_tables", "progress",
+    "read_job", "record_logs", "review", "start_job", "trace", "write_calibrated",
+    "write_learned",
 }  # fmt: skip
 """Public functions that read, list or write and calculate nothing to speak of."""
 

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 
 from chainplan.errors import InputError
-from chainplan.heat import build_heat_model, calibrate_exposure, fit_exposure
+from chainplan.heat import build_heat_model
 from chainplan.heat.exposure import build_of_section, exposure_of_section
 from chainplan.heat.hot_zone import ring_source_rise_k
 from chainplan.model.job import HeatSensitivePart
@@ -116,65 +114,3 @@ def test_exposure_falls_with_density_and_keeps_its_range():
     value = exposure_of_section("sheet", 30, 3.9)
     assert (value.low, value.high) == (0.15, 0.8)
     assert "judgement" in value.source
-
-
-def test_calibration_finds_the_exposure_from_noisy_readings():
-    """Readings to a whole degree, 2 min: within a tenth, and the range covers the truth."""
-    times = np.arange(0.0, 125.0, 5.0)
-    for true in (0.2, 0.5, 1.0):
-        curve = np.rint(22 + 45 * np.exp(-true * 1.63e-3 / 0.0344 * times))
-        fit = calibrate_exposure(
-            times, curve, room_c=22.0, capacity_j_k=0.0344, isolated_loss_w_k=1.63e-3
-        )
-        assert fit.exposure == pytest.approx(true, rel=0.1)
-        assert fit.low <= true <= fit.high
-        assert fit.residual_k < 1.0
-
-
-def test_calibration_recovers_the_exposure_from_a_simulated_cooling_piece(chain, make_model):
-    """All rings warmed alike, then left: nothing flows along links, whatever they conduct."""
-    heat = make_model(chain(8))
-    network = heat.networks["hot, good links"]
-    times = np.arange(1.0, 90.0, 6.0)
-    run = heat.simulate("hot, good links", np.arange(8), np.zeros(8), times)
-    isolated = network.loss_w_k[0] / 0.7  # low exposure of a single chain
-    fit = calibrate_exposure(
-        times,
-        run.at_c[:, 3],
-        room_c=21.0,
-        capacity_j_k=float(network.capacity_j_k[0]),
-        isolated_loss_w_k=float(isolated),
-    )
-    assert fit.exposure == pytest.approx(0.7, rel=1e-6)
-
-
-def test_exposure_fitted_on_a_piece_gives_its_cooling_back(sheet, metals, settings):
-    """Simulate an evenly warm piece at one exposure, fit, put the result into the settings."""
-    layout = sheet(6, 4)
-    own = replace(settings, exposure=0.33)
-    plain = {"metals": metals, "join_heat_set_j": 10.0}
-    heat = build_heat_model(layout, settings=own, **plain)
-    times = np.arange(2.0, 200.0, 10.0)
-    curve = heat.simulate("usual", np.arange(24), np.zeros(24), times).at_c[:, 11]
-    fit = fit_exposure(layout, metals=metals, settings=settings, time_s=times, temperature_c=curve)
-    assert fit.exposure == pytest.approx(0.33, rel=1e-6)
-    again = build_heat_model(layout, settings=replace(settings, exposure=fit.exposure), **plain)
-    network = again.networks["usual"]
-    assert network.loss_w_k == pytest.approx(heat.networks["usual"].loss_w_k)
-    assert again.networks["low"].loss_w_k[0] > network.loss_w_k[0]
-
-
-@pytest.mark.parametrize(
-    ("times", "temps", "words"),
-    [
-        ([0, 1], [50, 40], "at least three"),
-        ([0, 1, 2], [50, 40], "differ in number"),
-        ([0, 1, 2], [50, 60, 70], "did not cool"),
-        ([0, 1, 2], [50, float("nan"), 40], "not a number"),
-        ([0, 10, 20], [24, 23, 22], "at least three"),
-    ],
-)
-def test_unusable_cooling_curve_is_refused_with_the_reason(times, temps, words):
-    """Too few, too cold, rising, or broken readings."""
-    with pytest.raises(InputError, match=words):
-        calibrate_exposure(times, temps, room_c=21, capacity_j_k=0.03, isolated_loss_w_k=1e-3)

@@ -299,3 +299,18 @@ def test_part_beyond_a_piece_of_so_many_rings_is_refused_once_it_is_laid_out(tom
     assert not chainplan.check_job(toml(part + "covers_mm = 3\n", **rings))
     (fault,) = chainplan.check_job(toml(part + "covers_mm = 500\n", **rings))
     assert "reaches to 539 mm on a piece of 42 mm" in fault.found
+
+
+@pytest.mark.parametrize(
+    ("name", "limit", "room"), [("highest_interpass_c", 25, 25), ("finger_limit_c", 40, 45)]
+)
+def test_limit_at_the_bench_that_the_room_reaches_already_is_refused(
+    name, limit, room, toml, four_weaves
+):
+    """No wait would reach it; left out, there is none."""
+    bench = f"[bench.heat]\nroom_c = {room}\n{name} = {limit}\n"
+    (fault,) = check_job(toml(bench), weaves=four_weaves)
+    assert fault.allowed == "a limit must be above the room"
+    assert f"{name.replace('_', ' ')} is {limit}" in fault.found
+    none = f"[bench.heat]\nroom_c = {room}\nhighest_interpass_c = 0\n"
+    assert check_job(toml(none), weaves=four_weaves) == ()

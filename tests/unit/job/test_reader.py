@@ -266,3 +266,40 @@ def test_reader_is_imported_without_the_heavy_libraries():
     code = f"import sys, chainplan.job; print(sorted({heavy} & set(sys.modules)))"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+@pytest.mark.parametrize(
+    ("name", "length", "clasp", "said"),
+    [
+        ("Bracelet for Monday", "19", 12, "a bracelet of 19 mm is odd: is 19 cm meant"),
+        ("Two tone", "19", 12, "odd with a clasp of 12 mm: is 19 cm or 19 in meant"),
+        ("Necklaces", '"19 in"', 0, ""),
+        ("Necklace", "19", 0, "is 19 in meant"),
+        ("Bracelet", '"19 cm"', 12, ""),
+        ("Earring dangles", "19", 0, ""),
+        ("Cuff", "4000", 0, "is it right? Usual are 110 to 400 mm"),
+        ("Sample", "19", 0, ""),
+    ],
+)
+def test_a_length_that_is_odd_for_its_piece_is_asked_about(
+    name, length, clasp, said, toml, four_weaves
+):
+    """A question, no fault: the length may be right."""
+    path = toml(
+        f"""
+        [[piece]]
+        name = "{name}"
+        weave = "single-link"
+        wire_mm = 1.0
+        inner_mm = 4.0
+        metal = "copper"
+        length = {length if length.startswith('"') else length + ".0"}
+        clasp_length_mm = {clasp}
+        """.replace("length = ", "length = " if length.startswith('"') else "length_mm = ", 1)
+    )
+    warnings = read_job(path, weaves=four_weaves).warnings
+    if said:
+        assert len(warnings) == 1
+        assert said in warnings[0]
+    else:
+        assert not warnings

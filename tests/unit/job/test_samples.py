@@ -50,8 +50,8 @@ def filled_cells(path):
 
 def test_folder_holds_these_samples():
     """Each sample that is there is checked here."""
-    # A weave and a log, which are no jobs; the README's pictures.
-    others = {"my-weave.toml", "monday.csv", "pictures"}
+    # A weave, a cooling curve and a log, which are no jobs; the README's pictures.
+    others = {"cooling.csv", "my-weave.toml", "monday.csv", "pictures"}
     assert sorted({p.name for p in (ROOT / "samples").iterdir()} - others) == NAMES
 
 
@@ -65,6 +65,13 @@ def test_sample_is_what_the_script_makes(name, made, library, remake):
         assert committed.read_text(encoding="utf-8") == fresh.read_text(encoding="utf-8"), remake
     jobs = [read_job(path, weaves=library) for path in (committed, fresh)]
     assert replace(jobs[0], input_sha256="") == replace(jobs[1], input_sha256=""), remake
+
+
+def test_cooling_curve_is_what_the_script_makes(made, remake):
+    """It is no job, so it is only compared."""
+    assert (ROOT / "samples/cooling.csv").read_bytes() == (made / "cooling.csv").read_bytes(), (
+        remake
+    )
 
 
 @pytest.mark.parametrize("name", NAMES)

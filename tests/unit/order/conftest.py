@@ -31,10 +31,14 @@ class DenseHeat:
     parts: tuple = ()
     corners: tuple = ("low", "usual", "high")
     bad_corners: tuple = ("high",)
+    ring_limits: tuple = ()
     hot_zones: tuple = ()
     assumptions: tuple = ()
     window_s: float = 600.0
     kept: dict = field(default_factory=dict)
+
+    def judged_at(self, bad_corners):
+        return replace(self, bad_corners=bad_corners)
 
     def modes(self, corner):
         if corner not in self.kept:

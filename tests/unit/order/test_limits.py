@@ -7,6 +7,7 @@ from dataclasses import fields, is_dataclass, replace
 import numpy as np
 import pytest
 
+from chainplan.model.heat import RingLimit
 from chainplan.model.order import LimitKind, OrderStatus, ViolationKind
 from chainplan.order import find_order, verify_order
 from chainplan.order.tuning import USUAL
@@ -131,4 +132,86 @@ def test_the_kinds_and_statuses_are_written_as_they_always_were():
     """Files keep their words."""
     assert [str(item) for item in OrderStatus] == ["complete", "no limit binds", "infeasible"]
     assert f"{OrderStatus.COMPLETE}" == "complete"
-    assert [str(item) for item in LimitKind] == ["interpass", "fingers", "part"]
+    assert [str(item) for item in LimitKind] == [
+        "interpass", "metal", "even welds", "fingers", "part",
+    ]  # fmt: skip
+    assert {str(item) for item in LimitKind} < {str(item) for item in ViolationKind}
+
+
+def even(piece, limit_c, rings=slice(None), name="even welds, silver"):
+    """Limit of some rings of a piece before their welds, as the heat stage would list it."""
+    limits = np.full(piece.layout.rings, np.inf)
+    limits[rings] = limit_c
+    return RingLimit(kind=LimitKind.SAMENESS, name=name, limit_c=limits, why="one setting for all")
+
+
+@CLOCKS
+def test_each_ring_keeps_the_least_of_its_own_limits(make, tuning):
+    """Half of a strip may be 32 °C warm, the other half 90: each keeps its own."""
+    piece = make.piece(make.pairs(20), limit_c=0.0)
+    tight, wide = slice(0, 20), slice(20, 40)
+    limits = (even(piece, 32.0, tight), even(piece, 90.0, wide, "even welds, copper"))
+    piece = replace(piece, heat=replace(piece.heat, ring_limits=limits))
+    order = plan(piece, tuning)
+    assert order.set_aside == ()
+    assert violations(piece, order) == ()
+    warm = dict(zip(order.ring.tolist(), order.interpass_high_c.tolist(), strict=True))
+    assert max(warm[ring] for ring in range(20)) <= 32.05
+    told = {check.name: (check.kind, check.limit_c, check.holds) for check in order.limits}
+    assert told == {
+        "even welds, silver": (LimitKind.SAMENESS, 32.0, True),
+        "even welds, copper": (LimitKind.SAMENESS, 90.0, True),
+    }
+    assert (order.ring_limit_c[tight] == 32.0).all()
+    assert (order.ring_limit_c[wide] == 90.0).all()
+    ends, start_s = np.arange(40), np.arange(1, 41) * 5.0
+    before = piece.heat.simulate("high", ends, start_s).before_c
+    early = verify_order(*piece.three, ends, start_s, **piece.kwargs)
+    for name, rings, limit_c in (("silver", tight, 32.0), ("copper", wide, 90.0)):
+        over = np.flatnonzero(before[rings] > limit_c) + rings.start
+        assert over.size > 0
+        assert [v.ring for v in early if v.limit == f"even welds, {name}"] == over.tolist()
+
+
+@CLOCKS
+def test_without_any_limit_nobody_waits(make, tuning):
+    """No limit of the user's own by default, and a metal that asks for none."""
+    order = plan(make.piece(make.pairs(20), limit_c=0.0), tuning)
+    assert order.limits == ()
+    assert order.wait_s.sum() == 0
+    assert order.status is OrderStatus.NO_LIMIT_BINDS
+    assert np.isinf(order.ring_limit_c).all()
+
+
+@CLOCKS
+def test_every_wait_names_the_limit_that_asks_for_it(make, tuning):
+    """Taken some seconds sooner (margins are kept back), each breaks the limit that it names."""
+    piece = make.piece(make.pairs(12), limit_c=0.0, held=True)
+    piece = replace(piece, heat=replace(piece.heat, ring_limits=(even(piece, 70.0),)))
+    order = plan(piece, tuning)
+    waits = np.flatnonzero(order.wait_s > 0)
+    assert waits.size > 3
+    assert (order.wait_limit[order.wait_s == 0] == -1).all()
+    names = {order.limits[k].name for k in order.wait_limit[waits].tolist()}
+    assert names <= {"even welds, silver", "fingers"}
+    for step in waits.tolist():
+        sooner = order.start_s.copy()
+        sooner[step:] -= 4.0 if tuning is SUMMED else 1.5
+        broken = {item.limit for item in violations_at(piece, order.ring, sooner, step)}
+        assert order.limits[order.wait_limit[step]].name in broken
+    for work in order.passes:
+        assert sum(work.wait_for.values()) == pytest.approx(work.wait_s)
+
+
+def violations_at(piece, ring, start_s, step):
+    found = verify_order(*piece.three, ring, start_s, **piece.kwargs)
+    return [item for item in found if item.step == step]
+
+
+@CLOCKS
+def test_a_wait_for_a_part_names_the_part(make, tuning):
+    """A spring on a chain that end to end brings above its limit, and no other limit."""
+    piece = make.piece(make.chain(16), limit_c=0.0, parts=(("spring", 15, 60.0, 0.05),))
+    order = plan(piece, tuning)
+    waits = order.wait_s > 0
+    assert {order.limits[k].name for k in order.wait_limit[waits].tolist()} <= {"spring"}

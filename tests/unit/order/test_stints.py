@@ -25,6 +25,7 @@ class Planned:
     joins: object
     heat: object
     order: object
+    limits: object
 
 
 def planned(piece, name, quantity):
@@ -35,6 +36,7 @@ def planned(piece, name, quantity):
         joins=piece.joins,
         heat=piece.heat,
         order=order,
+        limits=piece.limits,
     )
 
 
@@ -93,7 +95,7 @@ def test_an_order_may_be_left_in_one_go(tight):
 def test_real_times_that_pass_keep_the_limits(tight, longer_s):
     """What is not called warm: the exact network finds nothing too warm at the real times."""
     batch = in_real_time(tight, cut_order(tight.order, PaceSettings(change_piece_s=2.0)), longer_s)
-    if not warm_pieces([tight], batch, PaceSettings(), None):
+    if not warm_pieces([tight], batch, PaceSettings(), tight.limits):
         run = tight.heat.simulate("high", tight.order.ring, times(tight, batch))
         assert run.before_c.max() <= 35.0 + 0.05
     else:
@@ -103,7 +105,7 @@ def test_real_times_that_pass_keep_the_limits(tight, longer_s):
 def test_rests_cut_short_are_found_too_warm(tight):
     batch = in_real_time(tight, cut_order(tight.order, PaceSettings(change_piece_s=2.0)), 0.0)
     hurried = replace(batch, start_s=batch.start_s * 0.3)
-    assert warm_pieces([tight], hurried, PaceSettings(), None) == {"tight"}
+    assert warm_pieces([tight], hurried, PaceSettings(), tight.limits) == {"tight"}
 
 
 def test_the_fingers_find_cool_places_at_the_real_times(make):

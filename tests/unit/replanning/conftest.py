@@ -5,11 +5,13 @@ from __future__ import annotations
 import csv
 import datetime
 import json
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import pytest
 
 import chainplan
+from chainplan.examine import Examination
 from chainplan.model.bench_log import LOG_COLUMNS
 
 if TYPE_CHECKING:
@@ -96,6 +98,29 @@ class Workshop:
         return chainplan.replan(self.folder, now=NOW, **more)
 
 
+MADE: dict[str, Any] = {}
+"""Whole plans by the job that they are of: the same job gives the same plan every time."""
+
+
+@pytest.fixture(autouse=True)
+def made_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Plan the same job once for all tests, wherever its file stands."""
+    from chainplan import plan as planning
+
+    real = chainplan.make_plan  # asked for first: the package finds its names when used
+
+    def make_plan(job: Any, **more: Any) -> Any:
+        key = repr((job.pieces, job.bench, job.start_date))
+        if key not in MADE:
+            MADE[key] = real(job, **more)
+        plan = MADE[key]
+        stamp = replace(plan.stamp, input_sha256=job.input_sha256)
+        return replace(plan, job=job, stamp=stamp)
+
+    for module in (chainplan, planning):
+        monkeypatch.setattr(module, "make_plan", make_plan)
+
+
 @pytest.fixture
 def only_orders(monkeypatch: pytest.MonkeyPatch) -> None:
     """Leave out the pictures and the workbook, which take most of a plan's time."""
@@ -105,6 +130,9 @@ def only_orders(monkeypatch: pytest.MonkeyPatch) -> None:
         "bench_sheet.write_bench_sheet",
     ):  # fmt: skip
         monkeypatch.setattr(f"chainplan.report.{name}", lambda *_, **__: None)
+    # Without these files there is nothing whole to examine: whole_workshop is examined.
+    nothing = Examination(folder="", checks=(), findings=(), notes=())
+    monkeypatch.setattr("chainplan.examine.examine_folder", lambda *_: nothing)
 
 
 @pytest.fixture

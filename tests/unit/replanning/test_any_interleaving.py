@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import tempfile
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -127,25 +126,8 @@ def _die(*_: object, **__: object) -> None:
     raise Crash
 
 
-def test_no_finished_join_is_lost_and_none_is_welded_twice(
-    small_workshop: Any, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """Whole plans are made once for each limit: they are the same every time."""
-
-    from chainplan import plan as planning
-
-    real, made = planning.make_plan, {}
-
-    def make_plan(job: Any, **more: Any) -> Any:
-        key = job.bench.heat.highest_interpass_c
-        if key not in made:
-            made[key] = real(job, **more)
-        plan = made[key]
-        stamp = replace(plan.stamp, input_sha256=job.input_sha256)
-        return replace(plan, job=job, stamp=stamp)
-
-    monkeypatch.setattr(planning, "make_plan", make_plan)
-    monkeypatch.setattr(chainplan, "make_plan", make_plan, raising=False)
+def test_no_finished_join_is_lost_and_none_is_welded_twice(small_workshop: Any) -> None:
+    """Each example is a workshop of its own, from the first plan on."""
     machine = machine_of(small_workshop)
     machine.TestCase.settings = settings(max_examples=8, stateful_step_count=10, deadline=None)
     run_state_machine_as_test(machine, settings=machine.TestCase.settings)

@@ -39,8 +39,17 @@ def test_the_rest_of_the_order_is_the_old_one_byte_for_byte(workshop: Any) -> No
 def test_joins_welded_out_of_turn_leave_the_others_in_their_order(workshop: Any) -> None:
     before, order = workshop.rows(), workshop.order()
     workshop.weld([order[3], order[20], order[11]])
-    workshop.replan()
+    done = workshop.replan()
     assert workshop.rows() == [row for k, row in enumerate(before) if k not in (3, 20, 11)]
+    assert not any("wait longer" in line for line in done.news)
+    (piece,) = done.plan.pieces
+    bench = done.plan.job.bench
+    wrong = verify_order(
+        piece.layout, piece.joins, piece.heat, piece.order.ring, piece.order.start_s,
+        settings=[line.setting for line in settings_of_layout(done.plan.job, piece.layout)],
+        pace=bench.pace, limits=bench.heat,
+    )  # fmt: skip
+    assert [item for item in wrong if item.kind != "too soon"] == []
 
 
 def test_what_is_not_good_comes_back_with_one_more_hit(workshop: Any) -> None:

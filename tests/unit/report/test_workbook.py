@@ -13,7 +13,7 @@ from openpyxl.utils.cell import coordinate_to_tuple
 
 import chainplan
 from chainplan.model.bench import pace_warning
-from chainplan.model.order import LimitCheck
+from chainplan.model.order import LimitCheck, LimitKind
 from chainplan.report.text.instructions import limit_text
 from chainplan.report.workbook import ASKED, ORDER, sheets, write_workbook
 from chainplan.report.workbook.cells import page, table
@@ -176,8 +176,8 @@ def test_every_formula_is_stored_with_the_value_that_it_gives(
 ) -> None:
     """Previews, phones and programs that only read see what an office program would calculate."""
     plans = {"necklace.xlsx": necklace_plan, "craft-fair.xlsx": fair_plan}
-    names = sorted(path.name for path in samples.glob("*.*") if path.suffix in (".xlsx", ".csv"))
-    names.append("necklace.toml")
+    names = ["craft-fair.xlsx", "necklace.toml", "necklace.xlsx", "pieces.csv"]
+    assert {path.name for path in samples.glob("*.xlsx")} <= set(names)
     stored, empty = [], []
     for number, name in enumerate(names):
         if name not in plans:
@@ -185,7 +185,6 @@ def test_every_formula_is_stored_with_the_value_that_it_gives(
         stored.append(tmp_path / f"stored-{number}.xlsx")
         write_workbook(plans[name], stored[-1])
         empty.append(without_values(stored[-1], tmp_path / f"plan-{number}.xlsx"))
-    assert len(names) >= 4
     for name, before, after in zip(names, stored, recalculate_all(empty), strict=True):
         assert compare_stored(before, after) > 60, name
         compare_with(plans[name], before)
@@ -314,7 +313,14 @@ def test_the_workshop_reads_every_limit_in_words(posts_plan: Plan, tmp_path: Pat
 def test_a_broken_limit_does_not_read_as_if_it_held() -> None:
     """60.3 °C is above 60 °C, whatever rounding says."""
     check = LimitCheck(
-        name="pearl", where="", limit_c=60.0, low_c=50.0, usual_c=55.0, high_c=60.3, holds=False
+        kind=LimitKind.PART,
+        name="pearl",
+        where="",
+        limit_c=60.0,
+        low_c=50.0,
+        usual_c=55.0,
+        high_c=60.3,
+        holds=False,
     )
     assert limit_text(check) == "pearl: TOO WARM, warmest 61 °C, limit 60 °C"
 
@@ -590,6 +596,20 @@ def test_the_summary_says_each_piece_in_words(fair_plan: Plan, fair_book: Path) 
         assert "sterling-silver" not in row["what it is"]
         assert row["weight each"] == pytest.approx(sum(c.mass_g for c in piece.counts), abs=0.01)
         assert not any("cost" in str(heading) for heading in row)
+        lies = {section.lies for section in piece.layout.sections if section.lies}
+        assert all(str(row["size"]).endswith(f", {word}") for word in lies)
+    assert any(section.lies for piece in fair_plan.pieces for section in piece.layout.sections)
+
+
+def test_chances_are_told_cautiously_and_the_cells_keep_the_numbers(
+    fair_plan: Plan, fair_book: Path
+) -> None:
+    """A simulation of invented paces does not know that a date is kept for certain."""
+    sheet = openpyxl.load_workbook(fair_book)["dates"]
+    told = [c for row in sheet.iter_rows() for c in row if "better than 99" in c.number_format]
+    chances = [line.chance_in_time for line in fair_plan.estimates.due]
+    assert [cell.value for cell in told] == pytest.approx(chances)
+    assert all('"below 1 %"' in cell.number_format for cell in told)
 
 
 def test_headings_and_wrapped_text_have_room(fair_book: Path) -> None:

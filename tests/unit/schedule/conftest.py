@@ -14,7 +14,7 @@ from chainplan.model.bench.stations import StationSettings
 from chainplan.model.schedule import PieceWork, Stints
 from chainplan.report.text.record import plain, schedule_record
 from chainplan.schedule import Shop, batch_of, make_schedule
-from chainplan.schedule.check import check_schedule
+from chainplan.examine.schedule import check_schedule
 from chainplan.schedule.turns import calendar_of, due_of
 
 START = datetime.date(2027, 3, 4)  # a Thursday

@@ -10,13 +10,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from chainplan.model.schedule import Person
-from chainplan.schedule.check import check_schedule
+from chainplan.examine.schedule import check_schedule
 
 PEOPLE = (
     (),
     (Person(label="Ann"), Person(label="Ben", pace=1.3, days_off="2027-03-05")),
     (
-        Person(label="Ann", hours_per_day=4, day_starts_h=8, working_days="Mon-Thu"),
+        Person(label="Ann", hours_per_day=4, day_starts_h=8, working_days="Mon Tue Wed Thu"),
         Person(label="Ben", stations="weave, clean, inspect, finish"),
         Person(label="Cleo", day_starts_h=12, pace=0.8),
     ),

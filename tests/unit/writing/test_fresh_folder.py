@@ -311,8 +311,9 @@ def test_a_folder_moved_away_in_the_middle_is_left_alone(tmp_path: Path) -> None
         lambda folder: chainplan.check_order("job.toml", folder / "weld-order.csv"),
         lambda folder: chainplan.progress(folder),
         lambda folder: chainplan.record_logs([], folder),
+        lambda folder: chainplan.replan(folder, record=folder.parent / "none.sqlite"),
     ],
-    ids=["check_order", "progress", "record_logs"],
+    ids=["check_order", "progress", "record_logs", "replan"],
 )
 def test_whoever_reads_a_folder_mends_it_first(
     tmp_path: Path, read: Callable[[Path], None]

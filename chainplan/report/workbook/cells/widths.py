@@ -30,7 +30,7 @@ PAPER_COLUMNS = 4
 _ROOM = {
     "int": 8, "sparse int": 8, "0.1": 9, "0.01": 9, "0.001": 10, "0.0001": 10, "%": 9,
     "0.01 %": 10, "sparse": 10, "general": 11, "g": 11, "j": 10, "c": 9, "min": 11, "date": 13,
-    "right": 16, "money": 12, "price": 14,
+    "right": 16, "chance": 18, "money": 12, "price": 14,
 }  # fmt: skip
 """Room of a number by its kind: 99,999 with decimals, sign and unit; money up to 999,999.99, a
 price with the currency's three letters; words among numbers up to "38.80 an hour". A larger number

@@ -12,7 +12,7 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 
-from chainplan.model.order import LimitCheck
+from chainplan.model.order import LimitCheck, LimitKind
 from chainplan.report.diagram.join_pictures import write_join_pictures
 from chainplan.report.diagram.marks import WAIT_MM, Joins2D, draw_numbers
 from chainplan.report.diagram.strips import (
@@ -161,7 +161,8 @@ def test_first_page_of_a_piece_says_what_to_do(build: Any) -> None:
     """The user's note, waits, how to hold it, and each limit once in words and whole degrees."""
     piece = build.piece("chain", build.chain(12), stride=2, wait_s=4.0, notes="Pliers at the ends")
     limits = tuple(
-        LimitCheck(name=name, where="", limit_c=limit, low_c=30.0, usual_c=35.0, high_c=high,
+        LimitCheck(kind=LimitKind.PART if name not in tuple(LimitKind) else LimitKind(name),
+                   name=name, where="", limit_c=limit, low_c=30.0, usual_c=35.0, high_c=high,
                    holds=high <= limit)
         for name, limit, high in (
             ("interpass", 60.0, 44.4), ("fingers", 48.0, 47.6), ("pearl", 60.0, 41.0),

@@ -13,8 +13,6 @@ import itertools
 from collections import defaultdict
 from typing import TYPE_CHECKING, Any
 
-from chainplan.model.bench.workweek import read_days_off, read_working_days
-
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
@@ -22,6 +20,7 @@ STATIONS = (
     "coil", "cut", "tumble", "tumbling", "pre-close", "weave", "set up", "weld", "rework", "clean",
     "inspect", "finish", "assay office",
 )  # fmt: skip
+_WEEK = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
 
 def check_schedule(plan: Mapping[str, Any]) -> tuple[str, ...]:
@@ -99,14 +98,15 @@ def _windows(
     calendar = plan["bench"]["calendar"]
     hours: list[dict[str, Any]] = plan["schedule"]["hours"]
     own: dict[str, Any] = next((one for one in hours if one["label"] == person), {})
-    week = read_working_days(own.get("working_days") or calendar["working_days"])
-    off = read_days_off(calendar["days_off"]) | read_days_off(own.get("days_off") or "")
+    named = own.get("working_days") or calendar["working_days"]
+    week = {_WEEK.index(day) for day in named.split()}
+    off = {*calendar["days_off"].split(), *(own.get("days_off") or "").split()}
     begins_h = own.get("day_starts_h")
     begins_h = calendar["day_starts_h"] if begins_h is None else begins_h
     lasts_h = own.get("hours_per_day") or calendar["hours_per_day"]
     day = datetime.date.fromisoformat(plan["start_date"])
     while datetime.datetime.combine(day, datetime.time()) <= until:
-        if day.weekday() in week and day not in off:
+        if day.weekday() in week and day.isoformat() not in off:
             opens = datetime.datetime.combine(day, datetime.time())
             opens += datetime.timedelta(hours=begins_h)
             yield opens, opens + datetime.timedelta(hours=lasts_h)

@@ -1,0 +1,57 @@
+"""The examine stage: reads a finished plan as it was written, and looks for contradictions.
+
+It knows the files' columns and keys and nothing of how they were made: it has its own geometry, its
+own heat simulation and its own sums.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from chainplan.examine.findings import Examination, Finding, Teller
+from chainplan.examine.reading import read_folder
+from chainplan.examine.registry import CHECKS, OF_WHOLE_ORDERS
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+__all__ = ["Examination", "Finding", "examine_folder"]
+
+
+def examine_folder(folder: Path) -> Examination:
+    """Run every check on the files of a plan and report all findings together.
+
+    Raises
+    ------
+    InputError
+        If the folder holds no plan.
+    """
+    # Importing a module enters its checks into the list.
+    from chainplan.examine import counts, dates, orders, rest_of_plan, sheets  # noqa: F401
+    from chainplan.examine.heat import limits, networks  # noqa: F401
+    from chainplan.examine.money import figures, prices, takes, words  # noqa: F401
+    from chainplan.examine.space import poses, reach  # noqa: F401
+
+    files = read_folder(folder)
+    findings: list[Finding] = list(files.broken)
+    notes: list[str] = []
+    rest = files.whole and "replan" in files.plan
+    checks = [item for item in CHECKS if not (rest and item[0] in OF_WHOLE_ORDERS)]
+    if rest:
+        notes.append("the rest of a plan: what rests on the order of all joins was not looked at")
+    if files.whole:
+        for name, run in checks:
+            teller = Teller(name)
+            try:
+                run(files, teller)
+            except (ArithmeticError, LookupError, TypeError, ValueError) as error:
+                # What one check cannot read is a finding; the others still run.
+                teller.tell("plan", "all of it", f"cannot be read: {error!r}", "a plan")
+            findings += teller.close()
+            notes += teller.notes
+    return Examination(
+        folder=str(folder),
+        checks=tuple(name for name, _ in checks),
+        findings=tuple(findings),
+        notes=tuple(notes),
+    )

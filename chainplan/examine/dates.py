@@ -1,0 +1,110 @@
+"""The schedule and the due dates: hours, dates, people, and the chance of being in time."""
+
+from __future__ import annotations
+
+import datetime
+from typing import TYPE_CHECKING
+
+from chainplan.examine.findings import as_number
+from chainplan.examine.reading import PLAN
+from chainplan.examine.registry import check
+from chainplan.examine.schedule import check_schedule
+
+if TYPE_CHECKING:
+    from chainplan.examine.findings import Teller
+    from chainplan.examine.reading import PlanFiles
+
+_TRIALS = 20_000
+_LONGEST_OFF_DAYS = 60
+"""Days off after the start date before the first working day."""
+
+
+@check("the schedule can be worked")
+def check_calendar(files: PlanFiles, teller: Teller) -> None:
+    """People, machines, copies, hours and material of the schedule; calendar and dates."""
+    for text in check_schedule(files.plan):
+        teller.tell(PLAN, "schedule", text, "a schedule that can be worked")
+    if not files.plan["schedule"]["hours"]:
+        _check_lengths(files, teller)
+    ready: dict[str, float] = {}
+    for line in files.estimates("calendar"):
+        ready[line["piece"]] = max(ready.get(line["piece"], 0.0), line["end_h"])
+    _check_due(files, ready, teller)
+
+
+def _check_lengths(files: PlanFiles, teller: Teller) -> None:
+    """Work at each station is as long as the station takes; welding as its orders and more."""
+    worked: dict[tuple[str, str], float] = {}
+    for task in files.plan["schedule"]["tasks"]:
+        if task["person"]:
+            key = (task["piece"], task["station"])
+            worked[key] = worked.get(key, 0.0) + task["work_s"] / 60
+    for row in files.estimates("times"):
+        key = (row["piece"], row["station"])
+        place = f"schedule, {row['piece']}, {row['station']}"
+        found = worked.get(key, 0.0)
+        if row["station"] in ("weld", "set up"):  # in turns, and with a change of setting before
+            good = found >= row["usual_min"] - 0.1 or "weld" in key
+            teller.true(PLAN, place, good, found, f"{row['usual_min']:.3f} min or more")
+            continue
+        teller.near(PLAN, place, found, row["usual_min"], off=0.02 * _copies(files, key[0]))
+
+
+def _copies(files: PlanFiles, name: str) -> int:
+    """Return the copies of a piece."""
+    return int(next(p.record["quantity"] for p in files.pieces if p.name == name))
+
+
+def _check_due(files: PlanFiles, ready: dict[str, float], teller: Teller) -> None:
+    counts = {row["piece"]: row for row in files.estimates("counts")}
+    ends = {
+        line["piece"]: line["end"][:10]
+        for line in files.estimates("calendar")
+        if line["end"] is not None
+    }
+    a_day = files.value("bench.calendar.hours_per_day")
+    for row in files.estimates("due"):
+        place = f"estimates, due, {row['piece']}"
+        teller.same(PLAN, f"{place}, due", row["due"], counts[row["piece"]]["due"])
+        done = ready.get(row["piece"], 0.0)
+        teller.near(PLAN, f"{place}, done_h", row["done_h"], done, off=1e-9)
+        teller.same(PLAN, f"{place}, worked", row["worked"], ends.get(row["piece"]))
+        late = 0
+        if row["worked"] is not None:
+            day = _weekdays_after(datetime.date.fromisoformat(row["worked"]), row["hallmark_days"])
+            teller.same(PLAN, f"{place}, done", row["done"], day.isoformat())
+            if row["due"] is not None:
+                late = max(0, (day - datetime.date.fromisoformat(row["due"])).days)
+        teller.same(PLAN, f"{place}, late_days", row["late_days"], late)
+        allowed = {0, round(files.value("bench.calendar.hallmark_days"))}
+        days_off = row["hallmark_days"] in allowed
+        teller.true(
+            PLAN, f"{place}, hallmark_days", days_off, row["hallmark_days"], sorted(allowed)
+        )
+        due_h = row["due_h"]
+        if due_h is not None:
+            whole = abs(due_h / a_day - round(due_h / a_day)) < 1e-4
+            teller.true(PLAN, f"{place}, due_h", whole, due_h, f"whole days of {a_day:g} h")
+            fits = (due_h >= row["done_h"] - 1e-6) or row["late_days"] > 0
+            weekend = row["late_days"] > 0 and row["hallmark_days"] > 0
+            teller.true(
+                PLAN, f"{place}, due_h", fits or weekend, due_h, f"late {row['late_days']} days"
+            )
+    _check_chances(files, teller)
+
+
+def _weekdays_after(day: datetime.date, number: int) -> datetime.date:
+    while number > 0:
+        day += datetime.timedelta(days=1)
+        number -= day.weekday() < 5
+    return day
+
+
+def _check_chances(files: PlanFiles, teller: Teller) -> None:
+    """Chance of being in time: a share where there is a date, none where there is not."""
+    rows = files.estimates("due")
+    for row in rows:
+        chance = row["chance_in_time"]
+        good = chance is None if row["due_h"] is None else 0 <= as_number(chance) <= 1
+        place = f"estimates, due, {row['piece']}, chance_in_time"
+        teller.true(PLAN, place, good, chance, "a share from 0 to 1 where there is a due date")

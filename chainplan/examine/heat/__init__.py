@@ -1,0 +1,1 @@
+"""Heat, from the network and the times as they are written."""

@@ -1,0 +1,90 @@
+"""Where fingers can take a piece while a join is welded: cells of a grid, within reach of the join.
+
+Cells and reach have edges, and places are written rounded, so a ring or a cell may lie just on one.
+Each edge is therefore read both ways: once so that the fingers have it as cool as can be (rings on
+an edge belong to the cell next door), once as warm as can be (they belong to both).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from chainplan.arrays import BoolArray, FloatArray, IndexArray
+    from chainplan.examine.reading import PieceFiles, PlanFiles
+
+EDGE_MM = 0.003
+"""How near to an edge a place counts as lying on it."""
+
+
+@dataclass(frozen=True)
+class Grip:
+    """Cells as wide as a fingertip, and those in reach of each step."""
+
+    rings: tuple[IndexArray, ...]  # of each cell: those whose warmest counts
+    coolest: BoolArray  # (cells,) cells of rings on an edge only: their coolest counts
+    sure: BoolArray  # (2, k, cells) surely in reach to the left and right of each step's join
+    reach: BoolArray  # (2, k, cells) perhaps in reach, on an edge
+    cool: bool
+
+    @classmethod
+    def of(cls, files: PlanFiles, piece: PieceFiles, *, cool: bool) -> Grip | None:
+        """Cut a piece into cells; None where fingers never hold it.
+
+        ``cool``: read edges so that the fingers have it as cool as can be, else as warm.
+        """
+        loose = piece.rings["weave"] == "loose-joins"
+        if not files.value("bench.heat.held_bare") or loose.all():
+            return None
+        tip = files.value("bench.pace.fingertip_mm")
+        place = piece.centre_mm[:, :2]
+        corner = place.min(axis=0)
+        low = np.floor((place - corner - EDGE_MM) / tip).astype(int)
+        high = np.floor((place - corner + EDGE_MM) / tip).astype(int)
+        sure = (low == high).all(axis=1)
+        every = np.arange(piece.count)
+        either = [
+            np.column_stack([x, y])
+            for x in (low[:, 0], high[:, 0])
+            for y in (low[:, 1], high[:, 1])
+        ]
+        cells = np.maximum(np.concatenate(either), 0)
+        used, index = np.unique(cells, axis=0, return_inverse=True)
+        index, ring = index.ravel(), np.tile(every, 4)
+        held = np.bincount(index[~loose[ring]], minlength=len(used)) > 0
+        members, only = [], np.zeros(len(used), dtype=bool)
+        for cell in range(len(used)):
+            own = np.unique(ring[index == cell])
+            if cool:
+                only[cell] = not sure[own].any()
+                own = own if only[cell] else own[sure[own]]
+            members.append(own)
+        middle = (used + 0.5) * tip + corner
+        join = piece.join_mm[piece.welded, :2]
+        away = middle[None, :, 0] - join[:, None, 0]
+        level = np.abs(middle[None, :, 1] - join[:, None, 1])
+        from_mm, to_mm = (files.value(f"bench.heat.hold_{end}_mm") for end in ("from", "to"))
+        reach = []
+        for edge in (-EDGE_MM, EDGE_MM):
+            near = (np.abs(away) >= from_mm - edge) & (np.abs(away) <= to_mm + edge)
+            near &= (level <= to_mm + edge) & held & ~loose[piece.welded][:, None]
+            reach.append(np.stack([near & (away < 0), near & (away > 0)]))
+        return cls(tuple(members), only, reach[0], reach[1], cool)
+
+    def warmest_c(self, warm: FloatArray) -> float:
+        """Warmest that the fingers have it over all steps, by the rings' temperatures (k, n)."""
+        by_cell = np.column_stack(
+            [
+                warm[:, own].min(axis=1) if coolest else warm[:, own].max(axis=1)
+                for own, coolest in zip(self.rings, self.coolest.tolist(), strict=True)
+            ]
+        )
+        surely = np.asarray(self.sure.any(axis=2))
+        counted = self.reach if self.cool else np.where(surely[..., None], self.sure, self.reach)
+        sides = np.where(counted, by_cell[None], np.inf).min(axis=2)
+        # A side without a cell in reach is not held; on an edge it may be held or not.
+        held = np.isfinite(sides) & (surely if self.cool else True)
+        return float(np.where(held, sides, -np.inf).max())

@@ -1,0 +1,357 @@
+"""Temperature limits: simulated anew from the written network and the written times."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from chainplan.examine.heat.grips import Grip
+from chainplan.examine.heat.networks import ENDS
+from chainplan.examine.heat.simulation import LARGEST, cut_patch, follow, read_network, solve
+from chainplan.examine.limits_before import before_rows, limit_before_c, steps_under
+from chainplan.examine.orders import pace_of, real_starts
+from chainplan.examine.reading import PLAN, STEPS
+from chainplan.examine.registry import check
+from chainplan.examine.space.poses import pick
+
+if TYPE_CHECKING:
+    from chainplan.arrays import FloatArray, IndexArray
+    from chainplan.examine.findings import Teller
+    from chainplan.examine.heat.simulation import Network, Patch, Run
+    from chainplan.examine.reading import PieceFiles, PlanFiles
+
+OFF_K = 0.2
+"""What places and times written rounded may change a peak by, …"""
+OFF_SHARE = 0.01
+"""… and what they and rounded conductances may, of the rise."""
+BEFORE_OFF_K = 0.06
+"""The same before each weld, where the slope at that moment is known."""
+BEFORE_OFF_SHARE = 0.003
+PATCH_OFF_K = 1.5
+"""What a patch's rim may change at its middle."""
+TENTHS_S = 0.12
+"""Times are written to tenths of a second; this and those before may be off together by that."""
+_PATCHES = 3
+_COPIES = 2
+
+
+@dataclass(frozen=True)
+class Simulated:
+    """A piece, or a patch of a large one, in all its corners."""
+
+    network: Network
+    patch: Patch
+    runs: tuple[Run, ...]
+
+    def before_c(self, end: str) -> FloatArray:
+        """Highest temperature before each weld among the corners of an end, shape (w,). [°C]."""
+        found = [self.runs[k].before_c(self.patch.place) for k in self.network.end(end)]
+        highest: FloatArray = np.max(found, axis=0)
+        return highest
+
+
+def slopes_k_s(found: Simulated, end: str) -> FloatArray:
+    """How fast each join warms or cools before its weld, at most, among an end's corners. [K/s]."""
+    slopes = [np.abs(found.runs[k].slope_k_s(found.patch.place)) for k in found.network.end(end)]
+    steepest: FloatArray = np.max(slopes, axis=0)
+    return steepest
+
+
+def simulate(
+    network: Network, piece: PieceFiles, start_s: FloatArray, seeds: IndexArray,
+    known: Simulated | None = None,
+) -> Simulated:  # fmt: skip
+    """Follow a piece, or the patch around some nodes, through its welds.
+
+    ``known``: the same nodes at other times; then only the high end is looked at.
+    """
+    steps = piece.steps
+    set_j = steps["power_j"] * steps["hits"]
+    patch = cut_patch(network, seeds, piece.welded, start_s, set_j)
+    runs = []
+    for k, end in enumerate(network.ends):
+        if known is not None and end != "high":
+            runs.append(known.runs[k])
+            continue
+        modes = solve(network, patch.node, k) if known is None else known.runs[k].modes
+        runs.append(follow(network, patch, k, modes))
+    return Simulated(network, patch, tuple(runs))
+
+
+@check("limits hold at the peaks")
+def check_limits(files: PlanFiles, teller: Teller) -> None:
+    """Simulate every weld: interpass temperatures, parts at their peaks, fingers."""
+    for piece in files.pieces:
+        ring = piece.welded
+        if not len(ring) or ring.min() < 0 or ring.max() >= piece.count:
+            continue
+        try:
+            network = read_network(piece)
+        except (ValueError, IndexError):
+            continue  # told by the check of the network
+        if network.end("low") and network.end("usual") and network.end("high"):
+            _check_piece(files, piece, network, teller)
+
+
+def _check_piece(files: PlanFiles, piece: PieceFiles, network: Network, teller: Teller) -> None:
+    start = piece.steps["start_s"].astype(float)
+    if len(network.capacity) <= LARGEST:
+        found = simulate(network, piece, start, np.arange(1))
+        _compare_before(piece, found, np.arange(len(start)), teller, BEFORE_OFF_K)
+        _compare_limits(files, piece, found, teller)
+        _check_batch_times(files, piece, found, teller)
+        return
+    teller.note(
+        f"{piece.name}: heat was simulated anew in patches around the warmest joins, the parts and "
+        f"{_PATCHES} joins of a seeded sample"
+    )
+    warmest = np.argsort(-piece.steps["interpass_high_c"], kind="stable")[:1]
+    some = np.random.default_rng(2).choice(len(start), _PATCHES, replace=False)
+    for step in np.concatenate([warmest, some]).tolist():
+        found = simulate(network, piece, start, piece.welded[[step]])
+        _compare_before(piece, found, np.array([step]), teller, PATCH_OFF_K)
+    for node in pick(len(network.parts), 3).tolist():
+        found = simulate(network, piece, start, np.array([network.rings + node]))
+        _compare_parts(files, piece, found, teller, PATCH_OFF_K)
+    _compare_interpass(files, piece, teller)
+
+
+def _compare_before(
+    piece: PieceFiles, found: Simulated, steps: IndexArray, teller: Teller, off_k: float
+) -> None:
+    """Interpass temperatures of the table, whole degrees, against the simulated ones."""
+    row = np.flatnonzero(np.isin(found.patch.weld, steps))
+    step = found.patch.weld[row]
+    for end in ENDS:
+        column = f"interpass_{end}_c"
+        simulated = found.before_c(end)[row]
+        said = piece.steps[column][step]
+        allowed = 0.5 + off_k + BEFORE_OFF_SHARE * np.abs(simulated - found.network.room_c)
+        allowed += TENTHS_S * slopes_k_s(found, end)[row]
+        for k in np.flatnonzero(np.abs(said - simulated) > allowed).tolist():
+            place = f"{piece.name}, step {step[k] + 1}, {column}"
+            teller.tell(STEPS, place, int(said[k]), float(simulated[k]))
+
+
+def _limit_rows(piece: PieceFiles, name: str) -> list[dict[str, Any]]:
+    return [row for row in piece.order["limits"] if row["name"] == name]
+
+
+def _compare_limits(files: PlanFiles, piece: PieceFiles, found: Simulated, teller: Teller) -> None:
+    peaks = {end: float(found.before_c(end).max()) for end in ENDS}
+    steep_k = OFF_K + TENTHS_S * float(slopes_k_s(found, "high").max())
+    for row in before_rows(piece):
+        place = f"{piece.name}, limits, {row['name']}"
+        weld = np.flatnonzero(steps_under(piece, row)[found.patch.weld])
+        if not weld.size:
+            teller.tell(PLAN, place, "no weld of its metal", "a weld that it is about")
+            continue
+        own = {end: float(found.before_c(end)[weld].max()) for end in ENDS}
+        _compare_row(piece, row, row["limit_c"], own, place, teller, steep_k)
+        _compare_where(piece, row, found, place, teller, own["high"])
+    mine = next((c for c in piece.order["comparisons"] if c["name"] == "to follow"), None)
+    if mine is not None:
+        off = steep_k + OFF_SHARE * abs(peaks["high"] - found.network.room_c)
+        place = f"{piece.name}, comparisons, warmest_interpass_c"
+        teller.near(PLAN, place, mine["warmest_interpass_c"], peaks["high"], off=off)
+        _compare_without_waits(files, piece, found, mine, teller)
+    _compare_interpass(files, piece, teller)
+    _compare_parts(files, piece, found, teller, OFF_K)
+    _compare_fingers(files, piece, found, teller)
+
+
+def _compare_without_waits(
+    files: PlanFiles, piece: PieceFiles, known: Simulated, mine: dict[str, Any], teller: Teller
+) -> None:
+    network, warm = known.network, float(known.before_c("high").max())
+    if piece.steps["wait_before_s"].any():
+        start = np.cumsum(pace_of(files, piece).gap_s)
+        found = simulate(network, piece, start, np.arange(1), known)
+        warm, known = float(found.before_c("high").max()), found
+    place = f"{piece.name}, comparisons, to follow, warmest_without_waits_c"
+    off = OFF_K + TENTHS_S * float(slopes_k_s(known, "high").max())
+    off += OFF_SHARE * abs(warm - network.room_c)
+    teller.near(PLAN, place, mine["warmest_without_waits_c"], warm, off=off)
+
+
+def _compare_row(
+    piece: PieceFiles, row: dict[str, Any], limit: float, peaks: dict[str, float], place: str,
+    teller: Teller, off_k: float = OFF_K,
+) -> None:  # fmt: skip
+    teller.near(PLAN, f"{place}, limit_c", row["limit_c"], limit)
+    room = float(piece.record["heat"]["room_c"])
+    for end in ENDS:
+        off = off_k + OFF_SHARE * abs(peaks[end] - room)
+        teller.near(PLAN, f"{place}, {end}_c", row[f"{end}_c"], peaks[end], off=off)
+    above = peaks["high"] - off_k - OFF_SHARE * abs(peaks["high"] - room) > limit + 0.05
+    if above and not _may_break(piece, row["name"]):
+        teller.tell(PLAN, place, f"{peaks['high']:.2f} °C", f"up to {limit:g} °C")
+    holds = row["high_c"] <= row["limit_c"] + 0.05
+    teller.same(PLAN, f"{place}, holds", row["holds"], holds)
+    kept = holds or _may_break(piece, row["name"])
+    teller.true(PLAN, f"{place}, holds", kept, row["high_c"], "kept, or set aside by name")
+    for item in piece.order["set_aside"]:
+        if item["name"] == row["name"]:
+            known = [r["limit_c"] for r in _limit_rows(piece, row["name"])]
+            good = item["limit_c"] in known
+            teller.true(PLAN, f"{piece.name}, set_aside", good, item["limit_c"], known)
+
+
+def _may_break(piece: PieceFiles, name: str) -> bool:
+    """Whether a limit has been set aside by name, or the order is said to keep not all of them."""
+    aside = {item["name"] for item in piece.order["set_aside"]}
+    return name in aside or (not aside and piece.order["status"] == "infeasible")
+
+
+def _compare_where(
+    piece: PieceFiles, row: dict[str, Any], found: Simulated, place: str, teller: Teller,
+    warmest_c: float,
+) -> None:  # fmt: skip
+    """Look whether the ring and the step that are named are as warm as any."""
+    named = re.match(r"ring (\d+), step (\d+)$", row["where"])
+    if named is None:
+        teller.tell(PLAN, f"{place}, where", row["where"], "a ring and a step")
+        return
+    ring, step = (int(text) for text in named.groups())
+    good = 1 <= step <= len(piece.welded) and piece.welded[step - 1] == ring - 1
+    teller.true(PLAN, f"{place}, where", good, row["where"], "a step and its ring")
+    if good:
+        own = np.flatnonzero(found.patch.weld == step - 1)
+        warm = float(found.before_c("high")[own].max())
+        good = warm > warmest_c - 2 * OFF_K
+        teller.true(PLAN, f"{place}, where", good, f"{warm:.1f} °C there", "the warmest join")
+
+
+def _compare_interpass(files: PlanFiles, piece: PieceFiles, teller: Teller) -> None:
+    """No row of the table above its limit, which is the least of those about its ring."""
+    limit = limit_before_c(piece)
+    high = piece.steps["interpass_high_c"]
+    least = np.full(len(high), np.inf)
+    for row in before_rows(piece):
+        under = steps_under(piece, row)
+        least[under] = np.minimum(least[under], row["limit_c"])
+    user_c = files.value("bench.heat.highest_interpass_c")
+    if user_c > 0:
+        own = [row["limit_c"] for row in before_rows(piece) if row["kind"] == "interpass"]
+        teller.same(PLAN, f"{piece.name}, limits, interpass", own, [user_c])
+    same = np.isclose(limit, least, atol=0.006) | (np.isinf(limit) & np.isinf(least))
+    for step in np.flatnonzero(~same).tolist():
+        place = f"{piece.name}, step {step + 1}, limit_before_c"
+        teller.tell(STEPS, place, limit[step], least[step])
+    ordered = (piece.steps["interpass_low_c"] <= piece.steps["interpass_usual_c"]) & (
+        piece.steps["interpass_usual_c"] <= high
+    )
+    for step in np.flatnonzero(~ordered).tolist():
+        place = f"{piece.name}, step {step + 1}, interpass_usual_c"
+        teller.tell(STEPS, place, "low, usual and high out of order", "rising")
+    for row in before_rows(piece):
+        under = steps_under(piece, row)
+        if not under.any():
+            continue
+        if not _may_break(piece, row["name"]):
+            for step in np.flatnonzero(under & (high > row["limit_c"] + 0.55)).tolist():
+                place = f"{piece.name}, step {step + 1}, interpass_high_c"
+                teller.tell(STEPS, place, int(high[step]), f"up to {row['limit_c']:g} °C")
+        for end in ENDS:
+            top = int(piece.steps[f"interpass_{end}_c"][under].max())
+            place = f"{piece.name}, limits, {row['name']}, {end}_c"
+            teller.near(PLAN, place, row[f"{end}_c"], top, off=0.51)
+
+
+def _compare_parts(
+    files: PlanFiles, piece: PieceFiles, found: Simulated, teller: Teller, off_k: float
+) -> None:
+    del files
+    network = found.network
+    rows = [row for row in piece.order["limits"] if row["kind"] == "part"]
+    listed = [row["name"] for row in rows]
+    told = [part["name"] for part in network.parts]
+    teller.same(PLAN, f"{piece.name}, limits, parts", listed, told)
+    for k, (part, row) in enumerate(zip(network.parts, rows, strict=False)):
+        place = np.flatnonzero(found.patch.node == network.rings + k)
+        if not len(place):
+            continue
+        node = int(place[0])
+        peaks = {
+            end: max(found.runs[corner].peak_c(node) for corner in network.end(end)) for end in ENDS
+        }
+        where = f"{piece.name}, limits, {part['name']}"
+        _compare_row(piece, row, part["limit_c"], peaks, where, teller, off_k)
+        near = re.match(r"next to rings? ([\d, ]+)$", row["where"])
+        if near is not None:
+            numbers = [int(text) for text in near.group(1).split(",")]
+            teller.same(PLAN, f"{where}, where", numbers, sorted(part["rings"]))
+
+
+def _compare_fingers(files: PlanFiles, piece: PieceFiles, found: Simulated, teller: Teller) -> None:
+    """Compare the coolest place in reach, on the worse side, as the fingers close and after."""
+    rows = _limit_rows(piece, "fingers")
+    grips = [Grip.of(files, piece, cool=cool) for cool in (True, False)]
+    place = f"{piece.name}, limits, fingers"
+    if not any(grip is not None and grip.reach.any() for grip in grips):
+        teller.same(PLAN, place, len(rows), 0)
+        return
+    warm = _warm_at_fingers(files, found, [grip for grip in grips if grip is not None])
+    if all(grip is not None and grip.sure.any() for grip in grips):
+        teller.same(PLAN, place, len(rows), 1)
+    for row in rows:
+        room = found.network.room_c
+        limit = files.value("bench.heat.finger_limit_c")
+        peaks = {}
+        for end in ENDS:  # what is said, if it lies between the two readings
+            low, high = sorted(reading[end] for reading in warm)
+            peaks[end] = min(max(row[f"{end}_c"], low), high) if low > room - 1 else high
+        _compare_row(piece, row, limit, peaks, place, teller, 2 * OFF_K)
+
+
+def _warm_at_fingers(
+    files: PlanFiles, found: Simulated, grips: list[Grip]
+) -> list[dict[str, float]]:
+    """Warmest that the fingers have it at each end, from closing to the pulse, by grip. [°C]."""
+    earlier_s, n = files.value("bench.pace.handle_s"), found.network.rings
+    readings: list[dict[str, float]] = [{} for _ in grips]
+    for end, run in zip(found.network.ends, found.runs, strict=True):
+        warm = np.maximum(run.fields_c(earlier_s), run.fields_c(0.0))[:, :n]
+        for grip, reading in zip(grips, readings, strict=True):
+            reading[end] = max(reading.get(end, -math.inf), grip.warmest_c(warm))
+    return readings
+
+
+def _check_batch_times(
+    files: PlanFiles, piece: PieceFiles, known: Simulated, teller: Teller
+) -> None:
+    """Limits at the times of the interleaved batch, of the first copies of each piece."""
+    batch, network = files.plan["order"]["batch"], known.network
+    if not batch["interleaved"]:
+        return
+    limit = limit_before_c(piece)
+    for copy in range(1, min(piece.record["quantity"], _COPIES) + 1):
+        stints = [
+            k
+            for k, name in enumerate(batch["piece"])
+            if name == piece.name and batch["copy"][k] == copy
+        ]
+        if len(stints) < 2:
+            continue
+        start = real_starts(piece, batch, copy)
+        if (np.diff(start) < 0).any():
+            continue  # told by the check of the batch
+        found = simulate(network, piece, start, np.arange(1), known)
+        warm = found.before_c("high")
+        over = warm - limit[found.patch.weld] - OFF_SHARE * (warm - network.room_c)
+        worst = int(np.argmax(over))
+        place = f"order, batch, {piece.name}, copy {copy}"
+        text = f"{warm[worst]:.1f} °C before a weld"
+        aside = any(_may_break(piece, row["name"]) for row in before_rows(piece))
+        kept = over[worst] <= 0.05 + OFF_K or aside
+        teller.true(PLAN, place, kept, text, f"up to {limit[found.patch.weld[worst]]:g} °C")
+        for k, part in enumerate(network.parts):
+            peak = max(found.runs[c].peak_c(network.rings + k) for c in network.end("high"))
+            allowed = part["limit_c"] + 0.05 + OFF_K + OFF_SHARE * (peak - network.room_c)
+            text = f"{part['name']} at {peak:.1f} °C"
+            kept = peak <= allowed or _may_break(piece, part["name"])
+            teller.true(PLAN, place, kept, text, f"{part['limit_c']:g} °C")

@@ -1,0 +1,242 @@
+"""A heat simulation of the examiner's own, from the network as it is written.
+
+Every ring and every heat-sensitive part has one temperature T_i over the room's:
+
+    C_i dT_i/dt = Σ_j g_ij (T_j − T_i) − (H_i + s_i) T_i + s_i (T_sink − T_room)
+
+and a weld adds q/C_i to its ring at once, q = arc share × power × hits. Between welds that is
+linear, so it is solved exactly in the eigenvectors of ``C^(-1/2)·A·C^(-1/2)``. Peaks of parts are
+looked for in every interval and then closed in on. Of a large piece patches are cut out, with the
+welds inside them; no heat crosses the rim.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from chainplan.arrays import FloatArray, IndexArray
+    from chainplan.examine.reading import PieceFiles
+
+LARGEST = 640
+"""Nodes that are solved as a whole; a larger piece is looked at in patches of so many at most."""
+_LAGS = np.array([0.0, 0.15, 0.4, 0.7, 1.0])
+"""Roots of the shares of an interval at which peaks are looked for first."""
+_COOLING_S = 900.0
+_CLOSEST = 6
+_HALVINGS = 24
+
+
+@dataclass(frozen=True)
+class Network:
+    """Nodes of a piece, rings first, then its parts; conductances of each corner."""
+
+    capacity: FloatArray  # (N,) [J/K]
+    loss: FloatArray  # (corners, N) [W/K]
+    pairs: IndexArray  # (M, 2)
+    conductance: FloatArray  # (corners, M) [W/K]
+    sink: FloatArray  # (N,) [W/K]
+    sink_c: FloatArray  # (N,)
+    share: FloatArray  # (corners,) of the set energy that stays in the ring
+    room_c: float
+    rings: int
+    corners: tuple[str, ...]
+    ends: tuple[str, ...]  # (corners,) low, usual or high
+    parts: tuple[dict[str, Any], ...]
+
+    def end(self, name: str) -> list[int]:
+        """List the corners that stand for an end: "low", "usual" or "high"."""
+        return [k for k, end in enumerate(self.ends) if end == name]
+
+
+def read_network(piece: PieceFiles) -> Network:
+    """Put the network of a piece together from plan.json, rings.csv and links.csv.
+
+    Raises
+    ------
+    ValueError
+        If a number names a kind or a ring that is not there.
+    """
+    heat, n = piece.record["heat"], piece.count
+    kinds, pair_kinds, parts = heat["ring_kinds"], heat["pair_kinds"], heat["parts"]
+    ring_kind = piece.rings["heat_kind"] - 1
+    pair_kind = piece.links["kind"] - 1
+    pairs = np.column_stack([piece.links["ring"], piece.links["other"]]) - 1
+    for what, values, most in (
+        ("heat_kind", ring_kind, len(kinds)),
+        ("kind", pair_kind, len(pair_kinds)),
+        ("ring", pairs, n),
+    ):
+        if values.size and (values.min() < 0 or values.max() >= most):
+            message = f"{what} beyond 1 to {most}"
+            raise ValueError(message)
+    corners = len(heat["corners"])
+    capacity = np.array([kind["capacity_j_k"] for kind in kinds])[ring_kind]
+    loss = np.array([kind["loss_w_k"] for kind in kinds]).reshape(-1, corners)[ring_kind].T
+    table = np.array([kind["w_k"] for kind in pair_kinds]).reshape(-1, corners)
+    conductance = table[pair_kind].T
+    sink, sink_c = np.zeros(n + len(parts)), np.full(n + len(parts), float(heat["room_c"]))
+    for item in heat["sinks"]:
+        sink[item["ring"] - 1], sink_c[item["ring"] - 1] = item["w_k"], item["at_c"]
+    for k, part in enumerate(parts):
+        capacity = np.append(capacity, part["capacity_j_k"])
+        loss = np.column_stack([loss, part["loss_w_k"]])
+        joint = np.array([(ring - 1, n + k) for ring in part["rings"]], dtype=pairs.dtype)
+        pairs = np.concatenate([pairs, joint.reshape(-1, 2)])
+        conductance = np.column_stack([conductance, np.array(part["joint_w_k"])])
+    return Network(
+        capacity, loss, pairs, conductance, sink, sink_c,
+        np.array([corner["arc_share"] for corner in heat["corners"]]), float(heat["room_c"]), n,
+        tuple(corner["name"] for corner in heat["corners"]),
+        tuple(corner["end"] for corner in heat["corners"]), tuple(parts),
+    )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Patch:
+    """Some nodes of a network and the welds among them, in order of time."""
+
+    node: IndexArray  # (p,) of the network
+    weld: IndexArray  # (w,) steps of the order
+    place: IndexArray  # (w,) which of ``node`` is welded
+    start_s: FloatArray  # (w,)
+    set_j: FloatArray  # (w,) power × hits
+
+
+@dataclass(frozen=True)
+class Modes:
+    """The eigenvectors of one corner of some nodes."""
+
+    rate: FloatArray  # (p,) [1/s]
+    shape: FloatArray  # (p, p) node by mode, over the root of its capacity
+    base_c: FloatArray  # (p,) without any weld
+
+
+@dataclass(frozen=True)
+class Run:
+    """One corner of a patch, followed through its welds."""
+
+    modes: Modes
+    after: FloatArray  # (w, p) state just after each weld
+    before: FloatArray  # (w, p)
+    start_s: FloatArray
+
+    def before_c(self, place: IndexArray) -> FloatArray:
+        """Temperature of each weld's own node just before it, shape (w,). [°C]."""
+        rise = np.einsum("wm,wm->w", self.modes.shape[place], self.before)
+        result: FloatArray = rise + self.modes.base_c[place]
+        return result
+
+    def slope_k_s(self, place: IndexArray) -> FloatArray:
+        """How fast each weld's own node warms or cools just before it, shape (w,). [K/s]."""
+        slope = np.einsum("wm,wm->w", self.modes.shape[place], self.before * self.modes.rate)
+        result: FloatArray = -slope
+        return result
+
+    def fields_c(self, earlier_s: float) -> FloatArray:
+        """Temperatures of all nodes so long before each weld, shape (w, p). [°C]."""
+        state = self.before
+        if earlier_s > 0:
+            lag = np.diff(self.start_s) - earlier_s
+            state = np.zeros_like(self.after)
+            np.exp(-np.outer(np.maximum(lag, 0.0), self.modes.rate), out=state[1:])
+            state[1:] *= self.after[:-1]
+        fields: FloatArray = state @ self.modes.shape.T + self.modes.base_c
+        return fields
+
+    def peak_c(self, node: int) -> float:
+        """Highest temperature of one node at any moment, found by closing in. [°C]."""
+        gap = np.append(np.diff(self.start_s), _COOLING_S)
+        weight = self.after * self.modes.shape[node]
+        lags = gap[:, None] * _LAGS**2
+
+        def rises(row: IndexArray, lag: FloatArray) -> FloatArray:
+            """Rise of the node at lags, shape (rows, lags), after the welds of some rows."""
+            decay = np.exp(-lag[..., None] * self.modes.rate)
+            found: FloatArray = (decay @ weight[row][..., None])[..., 0]
+            return found
+
+        found = np.concatenate(
+            [
+                rises(np.arange(begin, min(begin + 64, len(gap))), lags[begin : begin + 64])
+                for begin in range(0, len(gap), 64)
+            ]
+        )
+        # Intervals whose samples come near the highest, and the arc around each one's best lag.
+        best = found.argmax(axis=1)
+        rows = np.argsort(-found.max(axis=1), kind="stable")[:_CLOSEST]
+        low = lags[rows, np.maximum(best[rows] - 1, 0)]
+        high = lags[rows, np.minimum(best[rows] + 1, len(_LAGS) - 1)]
+        for _ in range(_HALVINGS):
+            third = (high - low) / 3
+            inner = np.stack([low + third, high - third], axis=1)
+            value = rises(rows, inner)
+            left = value[:, 0] >= value[:, 1]
+            high, low = np.where(left, inner[:, 1], high), np.where(left, low, inner[:, 0])
+        top = rises(rows, ((low + high) / 2)[:, None]).max(initial=0.0)
+        return float(max(top, found.max(initial=0.0)) + self.modes.base_c[node])
+
+
+def cut_patch(
+    network: Network, seeds: IndexArray, welded: IndexArray, start_s: FloatArray, set_j: FloatArray
+) -> Patch:
+    """Take the nodes around some seeds, link by link, up to ``LARGEST`` of them."""
+    total = len(network.capacity)
+    inside = np.zeros(total, dtype=bool)
+    if total <= LARGEST:
+        inside[:] = True
+    else:
+        inside[seeds] = True
+        while True:
+            touch = inside[network.pairs].any(axis=1)
+            grown = inside.copy()
+            grown[network.pairs[touch].ravel()] = True
+            if np.count_nonzero(grown) > LARGEST // 3 or (grown == inside).all():
+                break
+            inside = grown
+    node = np.flatnonzero(inside)
+    place = np.full(total, -1)
+    place[node] = np.arange(len(node))
+    weld = np.flatnonzero(place[welded] >= 0)
+    weld = weld[np.argsort(start_s[weld], kind="stable")]
+    return Patch(node, weld, place[welded[weld]], start_s[weld], set_j[weld])
+
+
+def solve(network: Network, node: IndexArray, corner: int) -> Modes:
+    """Solve one corner of some nodes; no heat crosses their rim."""
+    total = len(network.capacity)
+    place = np.full(total, -1)
+    place[node] = np.arange(len(node))
+    one, other = place[network.pairs].T
+    inside = (one >= 0) & (other >= 0)
+    one, other = one[inside], other[inside]
+    value = network.conductance[corner][inside]
+    size = len(node)
+    matrix = np.zeros((size, size))
+    np.add.at(matrix, (one, other), -value)
+    matrix += matrix.T
+    through = np.bincount(one, value, size) + np.bincount(other, value, size)
+    matrix[np.diag_indices(size)] = through + network.loss[corner][node] + network.sink[node]
+    base = np.full(size, network.room_c)
+    drive = network.sink[node] * (network.sink_c[node] - network.room_c)
+    if drive.any():
+        base += np.linalg.solve(matrix, drive)
+    root = np.sqrt(network.capacity[node])
+    rate, vector = np.linalg.eigh(matrix / np.outer(root, root))
+    return Modes(rate, vector / root[:, None], base)
+
+
+def follow(network: Network, patch: Patch, corner: int, modes: Modes) -> Run:
+    """Follow one corner of a patch through its welds."""
+    shape, rate = modes.shape, modes.rate
+    push = shape[patch.place] * (network.share[corner] * patch.set_j)[:, None]
+    decay = np.exp(-np.outer(np.diff(patch.start_s), rate))
+    before, after = np.zeros_like(push), np.zeros_like(push)
+    for k in range(len(push)):
+        if k:
+            np.multiply(after[k - 1], decay[k - 1], out=before[k])
+        np.add(before[k], push[k], out=after[k])
+    return Run(modes, after, before, patch.start_s)

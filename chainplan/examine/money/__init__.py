@@ -1,0 +1,1 @@
+"""Wire, time and money, reckoned anew."""

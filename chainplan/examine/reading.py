@@ -1,0 +1,301 @@
+"""Reads the files of a plan as they stand in their folder; knows columns and keys alone."""
+
+from __future__ import annotations
+
+import csv
+import json
+import math
+import re
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from chainplan.errors import InputError
+from chainplan.examine.findings import Finding
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+    from chainplan.arrays import FloatArray, IndexArray
+
+RINGS, STEPS, LINKS, PLAN, SHEET = (
+    "rings.csv", "weld-order.csv", "links.csv", "plan.json", "bench-sheet.html",
+)  # fmt: skip
+_TEXT = {"piece", "weave", "metal", "face", "closed_beforehand", "how", "limit_before_c"}
+_WHOLE = {
+    "ring", "section", "row", "position", "heat_kind", "links", "step", "pass", "hits", "other",
+    "kind", "interpass_low_c", "interpass_usual_c", "interpass_high_c",
+}  # fmt: skip
+COLUMNS = {
+    RINGS: (
+        "piece", "ring", "section", "row", "position", "weave", "metal", "wire_mm", "inner_mm",
+        "heat_kind", "x_mm", "y_mm", "z_mm", "normal_x", "normal_y", "normal_z", "links",
+        "join_angle_deg", "join_x_mm", "join_y_mm", "join_z_mm", "approach_x", "approach_y",
+        "approach_z", "face", "clearance_mm", "spot_gap_mm", "closed_beforehand",
+    ),
+    LINKS: ("piece", "ring", "other", "how", "kind"),
+    STEPS: (
+        "step", "pass", "piece", "ring", "section", "row", "position", "face", "join_angle_deg",
+        "power_j", "hits", "start_s", "wait_before_s", "interpass_low_c", "interpass_usual_c",
+        "interpass_high_c", "limit_before_c",
+    ),
+}  # fmt: skip
+LARGE_BYTES = 2_000_000
+"""Tables beyond are read by a quicker reader that costs a tenth of a second to load."""
+_CONTENT = re.compile(r'<script type="application/json" id="content">(.*?)</script>', re.DOTALL)
+
+Table = dict[str, Any]
+"""A column's name to an array of its values."""
+
+
+@dataclass(frozen=True)
+class PieceFiles:
+    """All that the files say of one piece."""
+
+    name: str
+    record: dict[str, Any]  # of plan.json's pieces
+    order: dict[str, Any]  # of plan.json's order.pieces
+    sheet: dict[str, Any]  # of the bench sheet
+    rings: Table
+    links: Table
+    steps: Table
+
+    @cached_property
+    def count(self) -> int:
+        """Rows in rings.csv."""
+        return len(self.rings["ring"])
+
+    @cached_property
+    def centre_mm(self) -> FloatArray:
+        """Centres of the rings, shape (n, 3). [mm]."""
+        return _points(self.rings, "x_mm", "y_mm", "z_mm")
+
+    @cached_property
+    def normal(self) -> FloatArray:
+        """Directions of the rings' axes, shape (n, 3)."""
+        return _points(self.rings, "normal_x", "normal_y", "normal_z")
+
+    @cached_property
+    def join_mm(self) -> FloatArray:
+        """Joins on the middle of the wire, shape (n, 3). [mm]."""
+        return _points(self.rings, "join_x_mm", "join_y_mm", "join_z_mm")
+
+    @cached_property
+    def approach(self) -> FloatArray:
+        """Directions from the joins to the electrode's holder, shape (n, 3)."""
+        return _points(self.rings, "approach_x", "approach_y", "approach_z")
+
+    @cached_property
+    def radius_mm(self) -> FloatArray:
+        """Mean radii, shape (n,). [mm]."""
+        radius: FloatArray = (self.rings["inner_mm"] + self.rings["wire_mm"]) / 2
+        return radius
+
+    @cached_property
+    def wire_mm(self) -> FloatArray:
+        """Wire diameters, shape (n,). [mm]."""
+        wire: FloatArray = self.rings["wire_mm"]
+        return wire
+
+    @cached_property
+    def is_loose(self) -> bool:
+        """Whether its joins belong to no weave."""
+        return bool((self.rings["weave"] == "loose-joins").all())
+
+    @cached_property
+    def welded(self) -> IndexArray:
+        """Ring of each step, from 0, shape (k,)."""
+        ring: IndexArray = self.steps["ring"].astype(np.intp) - 1
+        return ring
+
+
+@dataclass(frozen=True)
+class PlanFiles:
+    """The files of one plan, read."""
+
+    folder: Path
+    plan: dict[str, Any]
+    sheet: dict[str, Any]
+    pieces: tuple[PieceFiles, ...]
+    broken: tuple[Finding, ...]  # what could not be read as it should
+    whole: bool = True  # whether enough could be read for the checks to run
+    _values: dict[str, Any] = field(default_factory=dict)
+
+    @cached_property
+    def sources(self) -> dict[str, dict[str, Any]]:
+        """The values used, by key: settings of the bench, metals, prices."""
+        return {row["key"]: row for row in self.plan["estimates"]["sources"]}
+
+    def value(self, key: str) -> float:
+        """Usual value of a source, by its key; NaN if it is not listed."""
+        row = self.sources.get(key)
+        return math.nan if row is None else float(row["usual"])
+
+    def estimates(self, name: str) -> list[dict[str, Any]]:
+        """List the rows of one table of the estimates."""
+        rows: list[dict[str, Any]] = self.plan["estimates"][name]
+        return rows
+
+    def of_piece(self, name: str, piece: str) -> list[dict[str, Any]]:
+        """List the rows of one table of the estimates that belong to a piece."""
+        return [row for row in self.estimates(name) if row["piece"] == piece]
+
+
+def _points(table: Table, *names: str) -> FloatArray:
+    return np.column_stack([table[name] for name in names])
+
+
+def read_folder(folder: Path) -> PlanFiles:
+    """Read the files of a plan.
+
+    Raises
+    ------
+    InputError
+        If a file is missing or is no CSV or JSON at all.
+    """
+    broken: list[Finding] = []
+    for name in (RINGS, STEPS, LINKS, PLAN, SHEET):
+        if not (folder / name).is_file():
+            message = f"{folder}: no file {name}; name the folder that a plan was written into"
+            raise InputError(message)
+    try:
+        plan = json.loads((folder / PLAN).read_text(encoding="utf-8"), parse_constant=_no_number)
+        found = _CONTENT.search((folder / SHEET).read_text(encoding="utf-8"))
+        sheet = json.loads(found.group(1) if found else "", parse_constant=_no_number)
+        tables = {name: read_table(folder / name, broken) for name in COLUMNS}
+        pieces = tuple(_pieces(plan, sheet, tables, broken))
+    except (UnicodeDecodeError, ValueError, KeyError, TypeError, IndexError, csv.Error) as error:
+        message = f"{folder}: its files cannot be read as a plan ({error!r})"
+        raise InputError(message) from None
+    return PlanFiles(folder, plan, sheet, pieces, tuple(broken), whole=not broken)
+
+
+def _no_number(text: str) -> float:
+    message = f"{text} is no number"
+    raise ValueError(message)
+
+
+def read_table(path: Path, broken: list[Finding]) -> Table:
+    """Read one CSV file as columns of numbers and texts."""
+    if path.stat().st_size > LARGE_BYTES:
+        try:
+            return _read_large(path)
+        except ValueError:
+            pass  # some cell is no number: the slower way says which
+    with path.open(encoding="utf-8", newline="") as file:
+        reader = csv.reader(file)
+        header = next(reader)
+        rows = list(reader)
+    columns = list(zip(*rows, strict=True)) if rows else [()] * len(header)
+    table = dict(zip(header, columns, strict=True))
+    result: Table = {}
+    for name in COLUMNS[path.name]:
+        if name not in table:
+            message = f"{path.name} has no column {name!r}"
+            raise ValueError(message)
+        result[name] = _read_column(path.name, name, table[name], broken)
+    return result
+
+
+def _read_large(path: Path) -> Table:
+    """Read a table of many rows, all of whose cells are as they should be.
+
+    Raises
+    ------
+    ValueError
+        If a number is none, or a column is missing.
+    """
+    import pandas as pd
+
+    names = COLUMNS[path.name]
+    kinds = {name: str if name in _TEXT else np.float64 for name in names}
+    frame = pd.read_csv(
+        path, usecols=list(names), dtype=kinds, keep_default_na=False, float_precision="round_trip"
+    )
+    table: Table = {}
+    for name in names:
+        values = frame[name].to_numpy(dtype=object if name in _TEXT else np.float64)
+        if name in _TEXT:
+            words, place = np.unique(values.astype(str), return_inverse=True)
+            plain = np.array([word.removeprefix("'") for word in words.tolist()], dtype=object)
+            values = plain[place]
+        elif not np.isfinite(values).all():
+            message = f"{name}: not finite"
+            raise ValueError(message)
+        if name in _WHOLE:
+            if (values != np.round(values)).any():
+                message = f"{name}: not whole"
+                raise ValueError(message)
+            values = values.astype(np.int64)
+        table[name] = values
+    return table
+
+
+def _read_column(file: str, name: str, texts: tuple[str, ...], broken: list[Finding]) -> Any:
+    if name in _TEXT:
+        return np.array([text.removeprefix("'") for text in texts], dtype=object)
+    try:
+        values = np.array(texts, dtype=np.str_).astype(np.float64)
+    except ValueError:
+        values = np.array([_read_number(text) for text in texts])
+    wrong = ~np.isfinite(values)
+    if name in _WHOLE:
+        wrong |= values != np.round(np.where(np.isfinite(values), values, 0.5))
+    for row in np.flatnonzero(wrong)[:5].tolist():
+        allowed = "a whole number" if name in _WHOLE else "a number"
+        broken.append(
+            Finding("every number is one", file, f"row {row + 2}, {name}", texts[row], allowed)
+        )
+    return values.astype(np.int64) if name in _WHOLE and not wrong.any() else values
+
+
+def _read_number(text: str) -> float:
+    try:
+        return float(text)
+    except ValueError:
+        return math.nan
+
+
+def _pieces(
+    plan: dict[str, Any], sheet: dict[str, Any], tables: dict[str, Table], broken: list[Finding]
+) -> Iterator[PieceFiles]:
+    """Sort the rows of the tables by piece."""
+    rows = {name: _rows_by_piece(table) for name, table in tables.items()}
+    records = plan["pieces"]
+    orders = {order["piece"]: order for order in plan["order"]["pieces"]}
+    sheets = {item["name"]: item for item in sheet["pieces"]}
+    names = [record["name"] for record in records]
+    for file, found in rows.items():
+        unknown = sorted(found.keys() - set(names))
+        broken.extend(
+            Finding("the pieces", file, "piece", name, f"one of {names}") for name in unknown
+        )
+    for record in records:
+        name = record["name"]
+        own = {
+            file: {
+                column: values[rows[file].get(name, slice(0, 0))] for column, values in t.items()
+            }
+            for file, t in tables.items()
+        }
+        yield PieceFiles(
+            name, record, orders[name], sheets[name], own[RINGS], own[LINKS], own[STEPS]
+        )
+
+
+def _rows_by_piece(table: Table) -> dict[str, Any]:
+    """Find each piece's rows: a slice where they follow one another, as they should."""
+    names = table["piece"]
+    if not len(names):
+        return {}
+    edges = np.flatnonzero(names[1:] != names[:-1]) + 1
+    starts, ends = [0, *edges.tolist()], [*edges.tolist(), len(names)]
+    found: dict[str, Any] = {}
+    for start, end in zip(starts, ends, strict=True):
+        rows = np.arange(start, end)
+        name = names[start]
+        found[name] = np.concatenate([found[name], rows]) if name in found else rows
+    return found

@@ -1,0 +1,371 @@
+"""What is not a number, the bench sheet, and sentences: they say what the tables say."""
+
+from __future__ import annotations
+
+import math
+import re
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from chainplan.examine.limits_before import limit_before_c
+from chainplan.examine.reading import PLAN, SHEET
+from chainplan.examine.registry import check
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from chainplan.examine.findings import Teller
+    from chainplan.examine.reading import PieceFiles, PlanFiles
+
+MAY_BE_EMPTY = {
+    "start_date", "wanted_rings", "usual_after_s", "high_after_s", "detour_for", "gains",
+    "mandrel_mm", "row", "asked_mm", "loop", "wanted_mm", "price", "torch_cost_each", "start",
+    "end", "due", "done", "chance_in_time", "due_h", "worked", "copies_to_pay_back", "list_price",
+}  # fmt: skip
+"""Keys of plan.json that may hold null: what there is none of."""
+_UNDRAWABLE = (b"nan", b"inf", b"9223372036854775808")
+_DRAWN = re.compile(
+    rb'\s(?:points|d|x\d?|y\d?|cx|cy|r|width|height|transform|viewBox|stroke-width)="'
+    rb'[^"]*?(?<![A-Za-z])(?:nan|inf|9223372036854775808)'
+)
+_ELSEWHERE = ("going back", "back to", "leaving out", "; then", "where there are joins")
+"""Words of passes whose first ring may be named though it is not among theirs."""
+_DURATION = r"(?:\d+ h(?: \d+ min)?|\d+ min(?: \d+ s)?|\d+ s)"
+
+
+@check("every number is one")
+def check_finite(files: PlanFiles, teller: Teller) -> None:
+    """No null where a number belongs, nothing beyond reason, nothing undrawable in a picture."""
+    for place, key, value in _walk(files.plan, "", ""):
+        if value is None and key not in MAY_BE_EMPTY:
+            teller.tell(PLAN, place, "nothing", "a value")
+        elif isinstance(value, (int, float)) and abs(value) > 1e12:
+            teller.tell(PLAN, place, value, "a number within reason")
+    for place, _, value in _walk(files.sheet, "", ""):
+        if value is None or (isinstance(value, (int, float)) and abs(value) > 1e12):
+            teller.tell(SHEET, place, value, "a number within reason")
+    for path in sorted(files.folder.rglob("*.svg")):
+        text = path.read_bytes()
+        found = _DRAWN.search(text) if any(word in text for word in _UNDRAWABLE) else None
+        if found is not None:
+            name = path.relative_to(files.folder).as_posix()
+            teller.tell(name, "a mark", found.group(0)[:60], "a place on the page")
+
+
+def _walk(value: Any, place: str, key: str) -> Iterator[tuple[str, str, Any]]:
+    if isinstance(value, dict):
+        for name, item in value.items():
+            yield from _walk(item, f"{place}, {name}" if place else str(name), str(name))
+    elif isinstance(value, list):
+        if value and isinstance(value[0], (int, float)):
+            if None in value:
+                yield f"{place}, {value.index(None) + 1}", key, None
+            largest = max((item for item in value if isinstance(item, (int, float))), key=abs)
+            yield place, key, largest
+        else:
+            for k, item in enumerate(value, 1):
+                yield from _walk(item, f"{place}, {k}", key)
+    else:
+        yield place, key, value
+
+
+def seconds_of(text: str) -> tuple[float, float]:
+    """Seconds that a duration in words may stand for, lowest and highest.
+
+    Examples
+    --------
+    >>> seconds_of("2 min 10 s"), seconds_of("1 h 7 min")
+    ((129.5, 130.5), (3990.0, 4050.0))
+    """
+    units = {"h": 3600, "min": 60, "s": 1}
+    parts = [(int(n), unit) for n, unit in re.findall(r"(\d+) (h|min|s)", text)]
+    total = sum(number * units[unit] for number, unit in parts)
+    half = 30.0 if parts and parts[0][1] == "h" else 0.5
+    return total - half, total + half
+
+
+def _says(teller: Teller, place: str, text: str, told: str, value_s: float) -> None:
+    low, high = seconds_of(told)
+    good = low - 0.06 <= value_s <= high + 0.06
+    teller.true(PLAN, place, good, f"{told} in {text!r}", f"{value_s:.1f} s")
+
+
+@check("sentences say what the numbers are")
+def check_sentences(files: PlanFiles, teller: Teller) -> None:
+    """Durations, counts and degrees in the sentences of orders, passes and batch."""
+    for piece in files.pieces:
+        order = piece.order
+        for item in order["passes"]:
+            place = f"{piece.name}, pass {item['number']}, text"
+            told = re.search(
+                rf"(\d+) joins?, ({_DURATION})"
+                rf"(?: \(of which ({_DURATION}) waiting(?: for [^()]+)?\))?$",
+                item["text"],
+            )
+            if told is None:
+                teller.tell(PLAN, place, item["text"], "joins and time at its end")
+                continue
+            teller.same(PLAN, place, int(told.group(1)), item["joins"])
+            _says(teller, place, item["text"], told.group(2), item["seconds"])
+            waiting = told.group(3)
+            teller.same(PLAN, place, waiting is not None, item["wait_s"] > 0)
+            if waiting:
+                _says(teller, place, item["text"], waiting, item["wait_s"])
+            named = re.match(r"(\w+), ", item["text"])
+            teller.same(PLAN, place, named and named.group(1), item["face"])
+            _check_named_rings(piece, item, place, teller)
+        _check_gained(files, piece, teller)
+    batch = files.plan["order"]["batch"]
+    saved = re.search(rf"saves ({_DURATION})\.$", batch["note"])
+    teller.same(PLAN, "order, batch, note", saved is not None, batch["interleaved"])
+    if saved:
+        value = batch["one_after_another_s"] - batch["bench_time_s"]
+        _says(teller, "order, batch, note", batch["note"], saved.group(1), value)
+
+
+def _check_named_rings(piece: PieceFiles, item: dict[str, Any], place: str, teller: Teller) -> None:
+    """Where a pass names the ring that it begins with, it begins there."""
+    rows = slice(item["first_step"], item["first_step"] + item["joins"])
+    rings = (piece.welded[rows] + 1).tolist()
+    first = re.search(r"\(from ring (\d+)\)|from ring (\d+)\b|\(ring (\d+)\)", item["text"])
+    listed = re.match(r"\w+, rings ((?:\d+, )*\d+ and \d+) in this order", item["text"])
+    if listed:
+        numbers = [int(text) for text in re.findall(r"\d+", listed.group(1))]
+        teller.same(PLAN, place, numbers, rings)
+    elif first and not any(word in item["text"] for word in _ELSEWHERE):
+        number = int(next(text for text in first.groups() if text))
+        teller.true(PLAN, place, number in rings, f"ring {number}", f"one of {rings[:6]} …")
+
+
+def _check_gained(files: PlanFiles, piece: PieceFiles, teller: Teller) -> None:
+    order = piece.order
+    named = {item["name"]: item for item in order["comparisons"]}
+    mine, ends, free = (named.get(name) for name in ("to follow", "end to end", "free"))
+    if mine is None or ends is None or free is None:
+        return
+    place, d = f"{piece.name}, gained", _DURATION
+    patterns: list[tuple[str, list[float]]] = [
+        (rf"End to end takes ({d}) even with tweezers instead of fingers, ({d}) of it waiting; "
+         rf"this order keeps the limit for the fingers too, takes ({d}) and saves ({d}) or more",
+         [ends["bench_time_s"], ends["wait_s"], mine["bench_time_s"],
+          ends["bench_time_s"] - mine["bench_time_s"]]),
+        (rf"Under the same limits end to end takes ({d}), ({d}) of it waiting; this order takes "
+         rf"({d}) and saves ({d})",
+         [ends["bench_time_s"], ends["wait_s"], mine["bench_time_s"],
+          ends["bench_time_s"] - mine["bench_time_s"]]),
+        (rf"Proved: no order takes less than ({d})", [order["lower_bound_s"]]),
+        (rf"Being easy to follow costs ({d}) against",
+         [mine["bench_time_s"] - free["bench_time_s"]]),
+        (rf"({d}) of this plan is waiting", [mine["wait_s"]]),
+    ]  # fmt: skip
+    for text in (*order["gained"], *order["advice"]):
+        for pattern, values in patterns:
+            told = re.match(pattern, text)
+            if told:
+                for words, value in zip(told.groups(), values, strict=True):
+                    _says(teller, place, text, words, value)
+        warm = re.match(
+            r"Without any wait the warmest join would be at (\d+) °C before its weld end to end, "
+            r"and at (\d+) °C",
+            text,
+        )
+        if warm:
+            known = (ends["warmest_without_waits_c"], mine["warmest_without_waits_c"])
+            for words, value in zip(warm.groups(), known, strict=True):
+                teller.near(PLAN, place, float(words), value, off=0.51)
+        cool = re.search(r"warmest join (\d+) °C before its weld, at the bad end", text)
+        if cool:
+            teller.near(PLAN, place, float(cool.group(1)), ends["warmest_interpass_c"], off=0.51)
+        held = re.match(
+            rf"The limit for the fingers costs ({d}): held with tweezers the quickest pattern "
+            rf"takes ({d})",
+            text,
+        )
+        if held:
+            low, high = seconds_of(held.group(2))
+            costs = mine["bench_time_s"] - (low + high) / 2
+            slack = (high - low) / 2
+            least, most = seconds_of(held.group(1))
+            good = least - slack - 0.1 <= costs <= most + slack + 0.1
+            teller.true(PLAN, place, good, text, f"{mine['bench_time_s']:.0f} s together")
+        gap = re.search(r"this one is (less than 1|\d+) % above that", text)
+        if gap:
+            percent = 100 * order["gap"]
+            good = percent < 1 if gap.group(1) == "less than 1" else (
+                percent - 1e-3 <= float(gap.group(1)) < percent + 1.001
+            )  # fmt: skip
+            teller.true(PLAN, place, good, text, f"{percent:.2f} %")
+        slower = re.match(
+            rf"Slower pace: at [\d.]+ s a join instead of ([\d.]+) s .* instead of ({d})\.", text
+        )
+        if slower:
+            handle = files.value("bench.pace.handle_s")
+            teller.near(PLAN, place, float(slower.group(1)), handle, off=0.51)
+            _says(teller, place, text, slower.group(2), mine["bench_time_s"])
+
+
+@check("warnings name what is so")
+def check_warnings(files: PlanFiles, teller: Teller) -> None:
+    """Late pieces are warned of with their days; rings that suit are those of the section."""
+    warnings = files.plan["warnings"]
+    late = {row["piece"]: row["late_days"] for row in files.estimates("due") if row["late_days"]}
+    told = {}
+    for text in warnings:
+        found = re.match(r"(.*): late by (\d+) days? ", text)
+        if found:
+            told[found.group(1)] = int(found.group(2))
+    teller.same(PLAN, "warnings, late", told, late)
+    missing = set(files.plan["estimates"]["warnings"]) - set(warnings)
+    teller.true(PLAN, "warnings", not missing, f"left out: {sorted(missing)}", "all of them")
+
+
+@check("the bench sheet is the weld order")
+def check_sheet(files: PlanFiles, teller: Teller) -> None:
+    """Compare the data inside bench-sheet.html with weld-order.csv, rings.csv and plan.json."""
+    sheet, plan = files.sheet, files.plan
+    stamp = plan["stamp"]
+    expected = (
+        f"{stamp['program']} {stamp['version']} · input {stamp['input_sha256'][:12]} · "
+        f"seed {stamp['seed']}"
+    )
+    teller.same(SHEET, "stamp", sheet["stamp"], expected)
+    teller.same(SHEET, "plan", sheet["plan"], stamp["input_sha256"][:12])
+    good = re.fullmatch(r"[0-9a-f]{64}", stamp["input_sha256"]) is not None
+    teller.true(PLAN, "stamp, input_sha256", good, stamp["input_sha256"], "a hash")
+    teller.same(SHEET, "job", sheet["job"], plan["job"])
+    hold = [files.value(f"bench.heat.hold_{end}_mm") for end in ("from", "to")]
+    teller.same(SHEET, "hold_mm", sheet["hold_mm"], hold)
+    names = [piece["name"] for piece in sheet["pieces"]]
+    teller.same(SHEET, "pieces", names, [piece.name for piece in files.pieces])
+    teller.same(
+        SHEET, "cautions", sorted(item["text"] for item in sheet["cautions"]),
+        sorted(plan["estimates"]["cautions"]),
+    )  # fmt: skip
+    teller.same(
+        SHEET, "one_by_one", sheet["one_by_one"], all("ring" in item for item in sheet["pieces"])
+    )
+    if sheet["one_by_one"]:
+        batch = plan["order"]["batch"]
+        rows = zip(batch["piece"], batch["copy"], batch["first_step"], batch["steps"], strict=False)
+        turns = [[names.index(n) if n in names else -1, c - 1, f, s] for n, c, f, s in rows]
+        teller.same(SHEET, "turns", sheet["turns"], turns)
+    for piece in files.pieces:
+        _check_sheet_piece(files, piece, teller)
+
+
+def _check_sheet_piece(files: PlanFiles, piece: PieceFiles, teller: Teller) -> None:
+    own, record, order, steps = piece.sheet, piece.record, piece.order, piece.steps
+    where = piece.name
+    for name, expected in (
+        ("quantity", record["quantity"]),
+        ("rings", piece.count),
+        ("rows", int(piece.rings["row"].max(initial=1))),
+        ("closed", len(record["pre_closed"])),
+    ):
+        teller.same(SHEET, f"{where}, {name}", own[name], expected)
+    teller.near(SHEET, f"{where}, length_mm", own["length_mm"], record["length_mm"], off=0.0501)
+    teller.near(SHEET, f"{where}, bench_s", own["bench_s"], order["bench_time_s"], off=0.501)
+    _check_sheet_limits(piece, teller)
+    teller.same(SHEET, f"{where}, passes", len(own["passes"]), len(order["passes"]))
+    for shown, item in zip(own["passes"], order["passes"], strict=False):
+        place = f"{where}, pass {item['number']}"
+        for name, key in (("number", "number"), ("text", "text"), ("face", "face"),
+                          ("first", "first_step"), ("joins", "joins")):  # fmt: skip
+            teller.same(SHEET, f"{place}, {name}", shown[name], item[key])
+        teller.near(SHEET, f"{place}, seconds", shown["seconds"], item["seconds"], off=0.501)
+        setting = item["setting"]
+        hits = "1 hit" if setting["hits"] == 1 else f"{setting['hits']} hits"
+        text = f"{setting['power_j']:.3g} J, {hits}, {setting['tip']} tip"
+        teller.same(SHEET, f"{place}, setting", shown["setting"], text)
+        for name in ("up", "toward"):
+            length = float(np.linalg.norm(shown[name]))
+            teller.near(SHEET, f"{place}, {name}", length, 1.0, off=0.01)
+    if "ring" not in own:
+        return
+    limit_c = limit_before_c(piece)
+    for name, values, off in (
+        ("ring", piece.welded, 0),
+        ("wait", steps["wait_before_s"], 0.5),
+        ("warm", steps["interpass_high_c"], 0),
+        ("below", np.where(np.isfinite(limit_c), limit_c, 0.0), 0.501),
+    ):
+        _compare_list(f"{where}, {name}", own[name], values, off, teller)
+    welded = piece.welded
+    heavy = piece.wire_mm[welded] >= files.value("bench.electrode.two_sides_from_mm") - 1e-9
+    loose = piece.rings["weave"][welded] == "loose-joins"
+    for name, mask in (("both", heavy), ("loose", loose)):
+        teller.same(SHEET, f"{where}, {name}", own[name], np.flatnonzero(mask).tolist())
+    _check_sheet_parts(piece, teller)
+    if own["row"]:
+        _compare_list(f"{where}, row", own["row"], piece.steps["row"], 0, teller)
+    if len(steps["start_s"]):
+        worked = steps["start_s"] - np.cumsum(steps["wait_before_s"])
+        worked[-1] = order["bench_time_s"] - steps["wait_before_s"].sum()
+        shown = np.cumsum(own["pace"]) / 10
+        _compare_list(f"{where}, pace", shown, worked, 0.101, teller)
+    _check_picture(piece, teller)
+
+
+def _check_sheet_parts(piece: PieceFiles, teller: Teller) -> None:
+    """Each part is shown with its limit, as long as it is or longer, on the piece."""
+    limits = {part["name"]: part["limit_c"] for part in piece.record["parts"]}
+    lengths = {part["name"]: part["length_mm"] for part in piece.record["parts"]}
+    for zone in piece.sheet["parts"]:
+        place = f"{piece.name}, parts, {zone['name']}"
+        if zone["name"] not in limits:
+            teller.tell(SHEET, place, zone["name"], sorted(limits))
+            continue
+        text = f"below {limits[zone['name']]:.0f} °C"
+        teller.true(SHEET, place, text in zone["text"], zone["text"], text)
+        long = zone["right"] - zone["left"] >= lengths[zone["name"]] - 0.11
+        teller.true(SHEET, place, long, f"{zone['left']} to {zone['right']}", "its length at least")
+
+
+def _compare_list(place: str, found: Any, expected: Any, off: float, teller: Teller) -> None:
+    found, expected = np.asarray(found, dtype=float), np.asarray(expected, dtype=float)
+    if len(found) != len(expected):
+        teller.tell(SHEET, place, f"{len(found)} entries", len(expected))
+        return
+    for k in np.flatnonzero(np.abs(found - expected) > off + 1e-9).tolist():
+        teller.tell(SHEET, f"{place}, {k + 1}", float(found[k]), float(expected[k]))
+
+
+def _check_sheet_limits(piece: PieceFiles, teller: Teller) -> None:
+    """Each limit in words carries the degrees of plan.json; a broken one is rounded up."""
+    expected = set()
+    for row in piece.order["limits"]:
+        name = {"interpass": "each ring before its weld"}.get(row["kind"], row["name"])
+        if row["kind"] in ("metal", "even welds"):
+            name = f"ring before its weld ({row['name']})"
+        warm = round(row["high_c"]) if row["holds"] else math.ceil(row["high_c"])
+        broken = "" if row["holds"] else "TOO WARM, "
+        expected.add(f"{name}: {broken}warmest {warm} °C, limit {row['limit_c']:.0f} °C")
+    names = {row["name"] for row in piece.order["limits"]}
+    teller.same(SHEET, f"{piece.name}, limits", len(piece.sheet["limits"]), len(names))
+    for text in piece.sheet["limits"]:
+        known = sorted(expected)
+        teller.true(SHEET, f"{piece.name}, limits", text in expected, text, f"one of {known}")
+
+
+def _check_picture(piece: PieceFiles, teller: Teller) -> None:
+    picture = piece.sheet.get("picture")
+    if picture is None:
+        return
+    where = f"{piece.name}, picture"
+    centre = np.asarray(picture["centre"], dtype=float).reshape(-1, 3) / 100
+    normal = np.asarray(picture["normal"], dtype=float).reshape(-1, 3) / 1000
+    surface = piece.join_mm + piece.approach * piece.wire_mm[:, None] / 2
+    join = np.asarray(picture["join"], dtype=float).reshape(-1, 3) / 100
+    for name, found, known, off in (
+        ("centre", centre, piece.centre_mm, 0.0053),
+        ("normal", normal, piece.normal, 0.00053),
+        ("join", join, surface, 0.0054),
+    ):
+        _compare_list(f"{where}, {name}", found.ravel(), known.ravel(), off, teller)
+    for name, known in (("radius", piece.radius_mm), ("wire", piece.wire_mm)):
+        found = np.asarray(picture[name], dtype=float) / 100
+        found = np.broadcast_to(found, known.shape) if len(found) == 1 else found
+        _compare_list(f"{where}, {name}", found, known, 0.0053, teller)
+    closed = (np.flatnonzero(piece.rings["closed_beforehand"] == "yes")).tolist()
+    teller.same(SHEET, f"{where}, closed", picture["closed"], closed)

@@ -1,0 +1,1 @@
+"""Rings in space, from rings.csv and links.csv."""

@@ -1,0 +1,162 @@
+"""Round rings in space by formulas of the examiner's own: links, gaps, an electrode beside wires.
+
+Links: the planes of two circles meet in a line. Each circle crosses that line in two points, or in
+none. The circles link just where the two pairs of points alternate along the line.
+
+Gaps: the distance from a point to a circle is ``hypot(h, ρ − R)``, h its height over the plane and
+ρ its distance from the axis. Of two circles the least is looked for along one of them: in even
+steps, then by halving the arc around each of the lowest steps.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from chainplan.arrays import BoolArray, FloatArray, IndexArray
+
+STEPS = 24
+_LOWEST = 3
+_HALVINGS = 14
+
+
+def are_linked(
+    centre_1: FloatArray, normal_1: FloatArray, radius_1: FloatArray,
+    centre_2: FloatArray, normal_2: FloatArray, radius_2: FloatArray,
+) -> BoolArray:  # fmt: skip
+    """Whether each pair of circles links, shape (p,)."""
+    along = np.cross(normal_1, normal_2)
+    size = np.linalg.norm(along, axis=1)
+    flat = size < 1e-9
+    size = np.where(flat, 1.0, size)
+    apart = centre_1 - centre_2
+    # How far each centre lies from the line, within its own plane.
+    off_1 = np.einsum("ij,ij->i", apart, normal_2) / size
+    off_2 = np.einsum("ij,ij->i", apart, normal_1) / size
+    half_1 = np.sqrt(np.maximum(radius_1**2 - off_1**2, 0.0))
+    half_2 = np.sqrt(np.maximum(radius_2**2 - off_2**2, 0.0))
+    middle = np.abs(np.einsum("ij,ij->i", apart, along) / size)
+    alternate = (middle < half_1 + half_2) & (middle > np.abs(half_1 - half_2))
+    linked: BoolArray = alternate & (half_1 > 0) & (half_2 > 0) & ~flat
+    return linked
+
+
+def plane_axes(normal: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Two unit vectors in each ring's plane, shape (n, 3) each.
+
+    Angle 0 of a ring is the direction in its plane that leans most to the front (+z), or most along
+    the piece (+x) where the ring lies flat; angles count from there, right-handed about its normal.
+    """
+    up = np.zeros_like(normal)
+    up[:, 2] = 1.0
+    first = up - normal * normal[:, 2:]
+    flat = np.linalg.norm(first, axis=1) < 1e-5
+    ahead = np.zeros_like(normal)
+    ahead[:, 0] = 1.0
+    first[flat] = (ahead - normal * normal[:, :1])[flat]
+    first /= np.linalg.norm(first, axis=1, keepdims=True)
+    return first, np.cross(normal, first)
+
+
+def point_to_circle_mm(
+    point_mm: FloatArray, centre_mm: FloatArray, normal: FloatArray, radius_mm: FloatArray
+) -> FloatArray:
+    """Distance of points (…, 3) from the circles (…,) that they broadcast against. [mm]."""
+    offset = point_mm - centre_mm
+    height = (offset * normal).sum(axis=-1)
+    across = np.sqrt(np.maximum((offset * offset).sum(axis=-1) - height**2, 0.0))
+    distance: FloatArray = np.hypot(height, across - radius_mm)
+    return distance
+
+
+def circle_distances_mm(
+    centre_mm: FloatArray, normal: FloatArray, radius_mm: FloatArray,
+    one: IndexArray, other: IndexArray,
+) -> FloatArray:  # fmt: skip
+    """Least distance between the centre lines of pairs of rings, shape (p,). [mm]."""
+    first, second = plane_axes(normal)
+    found = np.empty(len(one))
+    for begin in range(0, len(one), 20_000):
+        a, b = one[begin : begin + 20_000], other[begin : begin + 20_000]
+
+        def measure(rows: IndexArray | slice, angle: FloatArray, a=a, b=b) -> FloatArray:  # type: ignore[no-untyped-def]
+            """Distances from points of rings a at angles (rows, angles)."""
+            i, j = a[rows], b[rows]
+            out = np.cos(angle)[..., None] * first[i][:, None]
+            out = out + np.sin(angle)[..., None] * second[i][:, None]
+            point = centre_mm[i][:, None] + radius_mm[i][:, None, None] * out
+            return point_to_circle_mm(
+                point, centre_mm[j][:, None], normal[j][:, None], radius_mm[j][:, None]
+            )
+
+        even = np.arange(STEPS) * (2 * math.pi / STEPS)
+        coarse = measure(slice(None), np.broadcast_to(even, (len(a), STEPS)))
+        lowest = np.argpartition(coarse, _LOWEST, axis=1)[:, :_LOWEST]
+        angle = even[lowest]
+        best = np.take_along_axis(coarse, lowest, axis=1)
+        width = math.pi / STEPS
+        for _ in range(_HALVINGS):
+            for side in (-width, width):
+                moved = np.asarray(angle + side, dtype=np.float64)
+                tried = measure(slice(None), moved)
+                better = tried < best
+                angle = np.where(better, moved, angle)
+                best = np.where(better, tried, best)
+            width /= 2
+        found[begin : begin + 20_000] = best.min(axis=1)
+    return found
+
+
+def electrode_distance_mm(
+    height_mm: FloatArray, across_mm: FloatArray, *,
+    half_angle_deg: float, shank_mm: float, stick_out_mm: float, holder_mm: float,
+) -> FloatArray:  # fmt: skip
+    """Distance of points from the electrode, negative inside. [mm].
+
+    Its outline, height over the tip against distance from its axis: from the tip up the cone to the
+    shank's radius, along the shank to the stick-out, out to the holder's radius and on up.
+
+    Parameters
+    ----------
+    height_mm, across_mm : array
+        Of the points, along the axis and from it. [mm]
+    half_angle_deg, shank_mm, stick_out_mm, holder_mm : float
+        Half the angle of the cone, diameters of shank and holder, length of what sticks out.
+    """
+    shank, holder = shank_mm / 2, holder_mm / 2
+    cone = shank / math.tan(math.radians(half_angle_deg))
+    corners = [
+        (0.0, 0.0),
+        (cone, shank),
+        (stick_out_mm, shank),
+        (stick_out_mm, holder),
+        (1e4, holder),
+    ]
+    distance = np.full(np.broadcast_shapes(height_mm.shape, across_mm.shape), np.inf)
+    for (h0, r0), (h1, r1) in itertools.pairwise(corners):
+        length = math.hypot(h1 - h0, r1 - r0)
+        if length == 0:
+            continue
+        share = ((height_mm - h0) * (h1 - h0) + (across_mm - r0) * (r1 - r0)) / length**2
+        share = np.clip(share, 0.0, 1.0)
+        foot = np.hypot(height_mm - h0 - share * (h1 - h0), across_mm - r0 - share * (r1 - r0))
+        distance = np.minimum(distance, foot)
+    inside = (height_mm > 0) & (across_mm < np.minimum(height_mm * (shank / cone), shank))
+    inside |= (height_mm > stick_out_mm) & (across_mm < holder)
+    return np.where(inside, -distance, distance)
+
+
+def turn_about_x(vectors: FloatArray, degrees: float) -> FloatArray:
+    """Turn vectors, shape (n, 3), about the x axis."""
+    cos, sin = math.cos(math.radians(degrees)), math.sin(math.radians(degrees))
+    return np.column_stack(
+        [
+            vectors[:, 0],
+            cos * vectors[:, 1] - sin * vectors[:, 2],
+            sin * vectors[:, 1] + cos * vectors[:, 2],
+        ]
+    )

@@ -1,0 +1,64 @@
+"""Which rings suit a weave, and which of them the shelf gives."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FitRing:
+    """One ring in a weave: what it is wound on, how it feels, what a centimetre takes."""
+
+    inner_mm: float
+    mandrel_mm: float | None  # None: rings at hand, or nothing is known of the wire's springback
+    in_stock: bool  # the mandrel, or finished rings of that size, lie on the shelf
+    aspect_ratio: float
+    verdict: str
+    rings_per_cm: float
+    mass_g_per_cm: float
+    width_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fit:
+    """The rings of one wire that a weave takes, those from the shelf first."""
+
+    weave: str
+    title: str
+    wire_mm: float
+    metal: str
+    temper: str
+    rows: int
+    smallest_aspect_ratio: float
+    least_inner_mm: float
+    feel: str  # the only verdict that was asked for; "" for all
+    rings: tuple[FitRing, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShelfRing:
+    """A piece made with what lies on the shelf; one copy."""
+
+    weave: str
+    metal: str
+    wire_mm: float
+    inner_mm: float
+    mandrel_mm: float | None  # None: the rings lie on the shelf finished
+    verdict: str
+    rings: int
+    length_mm: float
+    mass_g: float
+    needed_m: float  # wire, with spare rings, the saw's cut and coil ends
+    at_hand_m: float
+    rings_at_hand: int
+    enough: bool  # for one copy
+    reason: str = ""  # why it cannot be made, or what is missing
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shelf:
+    """What the shelf gives for one piece, the best first."""
+
+    piece: str
+    wanted: str  # the ring that the job asks for, in words
+    rings: tuple[ShelfRing, ...]

@@ -1,0 +1,148 @@
+"""A small finished plan in a folder, with everything in it that a plan may have."""
+
+from __future__ import annotations
+
+import shutil
+
+import pytest
+
+import chainplan
+
+JOB = """
+start_date = 2027-01-11
+
+[bench.money]
+tax_percent = 19.0
+
+[[piece]]
+name = "Short chain"
+quantity = 2
+weave = "byzantine"
+wire_mm = 1.0
+inner_mm = 3.6
+metal = "sterling-silver"
+length_mm = 62.0
+clasp_length_mm = 8.0
+due = 2027-01-15
+
+[[piece]]
+name = "Joined"
+section = 1
+weave = "single-link"
+wire_mm = 1.2
+inner_mm = 5.0
+metal = "copper"
+length_mm = 30.0
+list_price = 48.0
+
+[[piece]]
+name = "Joined"
+section = 2
+weave = "box-chain"
+wire_mm = 1.0
+inner_mm = 4.4
+metal = "sterling-silver"
+length_mm = 30.0
+
+[[piece]]
+name = "Patch"
+weave = "japanese-4-in-1"
+wire_mm = 1.0
+inner_mm = 5.0
+metal = "copper"
+length_mm = 40.0
+rows = 3
+closing_way = "as many as possible beforehand"
+
+[[piece]]
+name = "Hoop"
+weave = "single-link"
+wire_mm = 2.2
+inner_mm = 8.0
+metal = "copper"
+rings = 9
+closed_loop = true
+
+[[piece]]
+name = "Pendants"
+weave = "loose-joins"
+wire_mm = 0.9
+inner_mm = 5.0
+metal = "copper"
+rings = 3
+
+[[part]]
+piece = "Short chain"
+part = "pearl"
+kind = "own"
+limit_c = 60.0
+place_mm = 0.0
+from = "end"
+covers_mm = 8.0
+source = "invented"
+
+[[price]]
+item = "sterling-silver"
+price = 1.05
+per = "g"
+
+[[price]]
+item = "wire premium sterling-silver"
+price = 0.35
+per = "g"
+
+[[price]]
+item = "copper"
+price = 16.0
+per = "kg"
+
+[[price]]
+item = "argon"
+price = 95.0
+per = "cylinder"
+
+[[price]]
+item = "electrode tip"
+price = 2.4
+per = "each"
+
+[[price]]
+item = "clasp"
+price = 3.2
+per = "each"
+
+[[price]]
+item = "overhead"
+price = 4.5
+per = "hour"
+
+[[price]]
+item = "welder"
+price = 2900
+per = "each"
+
+[[stock]]
+kind = "wire"
+metal = "copper"
+size_mm = 1.0
+amount = 0.3
+pack = 2.5
+"""
+
+
+@pytest.fixture(scope="session", name="good")
+def fixture_good(tmp_path_factory):
+    """The folder of a finished plan; not to be written to."""
+    folder = tmp_path_factory.mktemp("good")
+    job = folder / "small.toml"
+    job.write_text(JOB, encoding="utf-8")
+    return chainplan.write_plan(chainplan.make_plan(chainplan.read_job(job)), folder / "plan")
+
+
+@pytest.fixture(scope="session", name="bare")
+def fixture_bare(good, tmp_path_factory):
+    """The same files but for pictures and paper, which take time to copy."""
+    folder = tmp_path_factory.mktemp("bare")
+    for name in ("rings.csv", "links.csv", "weld-order.csv", "plan.json", "bench-sheet.html"):
+        shutil.copy(good / name, folder / name)
+    return folder
