@@ -70,6 +70,10 @@ def _walk(value: Any, place: str, key: str) -> Iterator[tuple[str, str, Any]]:
         yield place, key, value
 
 
+_TO_THE_MINUTE_S = 300
+"""From here on sentences tell times to the minute."""
+
+
 def seconds_of(text: str) -> tuple[float, float]:
     """Seconds that a duration in words may stand for, lowest and highest.
 
@@ -77,12 +81,15 @@ def seconds_of(text: str) -> tuple[float, float]:
     --------
     >>> seconds_of("2 min 10 s"), seconds_of("1 h 7 min")
     ((129.5, 130.5), (3990.0, 4050.0))
+    >>> seconds_of("4 min"), seconds_of("5 min"), seconds_of("42 min")
+    ((239.5, 240.5), (299.5, 330.0), (2490.0, 2550.0))
     """
     units = {"h": 3600, "min": 60, "s": 1}
     parts = [(int(n), unit) for n, unit in re.findall(r"(\d+) (h|min|s)", text)]
     total = sum(number * units[unit] for number, unit in parts)
-    half = 30.0 if parts and parts[0][1] == "h" else 0.5
-    return total - half, total + half
+    if total < _TO_THE_MINUTE_S:
+        return total - 0.5, total + 0.5
+    return max(total - 30.0, _TO_THE_MINUTE_S - 0.5), total + 30.0
 
 
 def _says(teller: Teller, place: str, text: str, told: str, value_s: float) -> None:
