@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from chainplan.examine.reading import PieceFiles, PlanFiles
 
 MAY_BE_EMPTY = {
+    "day_starts_h", "delivered", "due_s", "earliest", "hours_per_day", "ready",
     "start_date", "wanted_rings", "usual_after_s", "high_after_s", "detour_for", "gains",
     "mandrel_mm", "row", "asked_mm", "loop", "wanted_mm", "price", "torch_cost_each", "start",
     "end", "due", "done", "chance_in_time", "due_h", "worked", "copies_to_pay_back", "list_price",
