@@ -28,7 +28,7 @@ def examine_folder(folder: Path) -> Examination:
     """
     # Importing a module enters its checks into the list.
     from chainplan.examine import counts, dates, orders, rest_of_plan, sheets  # noqa: F401
-    from chainplan.examine.heat import limits, networks  # noqa: F401
+    from chainplan.examine.heat import limits, networks, waits  # noqa: F401
     from chainplan.examine.money import figures, prices, takes, words  # noqa: F401
     from chainplan.examine.space import poses, reach  # noqa: F401
 

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from chainplan.examine.limits_before import limit_before_c
 from chainplan.examine.reading import PLAN, RINGS, STEPS
 from chainplan.examine.registry import check
 
@@ -281,10 +280,13 @@ def _check_comparisons(
                 PLAN, f"{place}, {name}, warmest_without_waits_c", item["warmest_without_waits_c"],
                 item["warmest_interpass_c"], off=0.1,
             )  # fmt: skip
-        limit = float(limit_before_c(piece).max(initial=-np.inf)) + 0.06
-        warm = item["warmest_interpass_c"] > limit and item["feasible"]
+        own = files.value("bench.heat.highest_interpass_c")
+        kinds = ("interpass", "metal", "even welds")
+        limits = [row["limit_c"] for row in order["limits"] if row["kind"] in kinds]
+        highest = own if own > 0 else max(limits, default=math.inf)
+        warm = item["warmest_interpass_c"] > highest + 0.06 and item["feasible"]
         place_c = f"{place}, {name}, warmest_interpass_c"
-        teller.true(PLAN, place_c, not warm, item["warmest_interpass_c"], f"up to {limit:.0f} °C")
+        teller.true(PLAN, place_c, not warm, item["warmest_interpass_c"], f"up to {highest:.0f} °C")
 
 
 def _check_comparison_words(

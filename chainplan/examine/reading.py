@@ -24,7 +24,16 @@ if TYPE_CHECKING:
 RINGS, STEPS, LINKS, PLAN, SHEET = (
     "rings.csv", "weld-order.csv", "links.csv", "plan.json", "bench-sheet.html",
 )  # fmt: skip
-_TEXT = {"piece", "weave", "metal", "face", "closed_beforehand", "how", "limit_before_c"}
+_TEXT = {
+    "piece",
+    "weave",
+    "metal",
+    "face",
+    "closed_beforehand",
+    "how",
+    "limit_before_c",
+    "wait_for",
+}
 _WHOLE = {
     "ring", "section", "row", "position", "heat_kind", "links", "step", "pass", "hits", "other",
     "kind", "interpass_low_c", "interpass_usual_c", "interpass_high_c",
@@ -40,7 +49,7 @@ COLUMNS = {
     STEPS: (
         "step", "pass", "piece", "ring", "section", "row", "position", "face", "join_angle_deg",
         "power_j", "hits", "start_s", "wait_before_s", "interpass_low_c", "interpass_usual_c",
-        "interpass_high_c", "limit_before_c",
+        "interpass_high_c", "limit_before_c", "wait_for",
     ),
 }  # fmt: skip
 LARGE_BYTES = 2_000_000

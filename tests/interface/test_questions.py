@@ -190,3 +190,25 @@ def test_what_if_refuses_what_it_cannot_answer(change: str, said: str, job: chai
     """With the words that may have been meant, or why the plan has to be made anew."""
     with pytest.raises(chainplan.InputError, match=said):
         chainplan.what_if(job, [change])
+
+
+def test_a_missed_target_does_not_hide_how_the_ring_weaves(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """Both stand on the line: the verdict on the ring, and what it misses."""
+    words = ["compare", str(NECKLACE), "--inner", "3.5mm,4.0mm", "--target", "under 1 g"]
+    assert cli.main(words) == 0
+    lines = [line for line in capsys.readouterr().out.splitlines() if "misses" in line]
+    assert [line.rpartition("  ")[2] for line in lines] == [
+        "tight; misses: under 1 g", "supple; misses: under 1 g",
+    ]  # fmt: skip
+
+
+def test_sizes_that_suit_are_named_for_a_ring_that_suits_too() -> None:
+    """Each of them weaves well; those nearest to the ring are named."""
+    count = chainplan.count_rings(weave="byzantine", wire=1.0, inner=4.0, rings=60)
+    assert count.verdict == "supple"
+    assert 4.0 in count.suitable_inner_mm
+    for inner_mm in count.suitable_inner_mm:
+        other = chainplan.count_rings(weave="byzantine", wire=1.0, inner=inner_mm, rings=60)
+        assert other.verdict in ("tight", "supple")

@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from chainplan.examine.findings import Teller
 from chainplan.examine.heat.grips import Grip
 from chainplan.examine.heat.networks import ENDS
+from chainplan.examine.heat.ring_limits import least_limit_c, list_limits, may_break
 from chainplan.examine.heat.simulation import LARGEST, cut_patch, follow, read_network, solve
-from chainplan.examine.limits_before import before_rows, limit_before_c, steps_under
 from chainplan.examine.orders import pace_of, real_starts
 from chainplan.examine.reading import PLAN, STEPS
 from chainplan.examine.registry import check
@@ -20,7 +21,6 @@ from chainplan.examine.space.poses import pick
 
 if TYPE_CHECKING:
     from chainplan.arrays import FloatArray, IndexArray
-    from chainplan.examine.findings import Teller
     from chainplan.examine.heat.simulation import Network, Patch, Run
     from chainplan.examine.reading import PieceFiles, PlanFiles
 
@@ -141,18 +141,14 @@ def _limit_rows(piece: PieceFiles, name: str) -> list[dict[str, Any]]:
     return [row for row in piece.order["limits"] if row["name"] == name]
 
 
+def _rows_of_kind(piece: PieceFiles, kind: str) -> list[dict[str, Any]]:
+    return [row for row in piece.order["limits"] if row["kind"] == kind]
+
+
 def _compare_limits(files: PlanFiles, piece: PieceFiles, found: Simulated, teller: Teller) -> None:
     peaks = {end: float(found.before_c(end).max()) for end in ENDS}
     steep_k = OFF_K + TENTHS_S * float(slopes_k_s(found, "high").max())
-    for row in before_rows(piece):
-        place = f"{piece.name}, limits, {row['name']}"
-        weld = np.flatnonzero(steps_under(piece, row)[found.patch.weld])
-        if not weld.size:
-            teller.tell(PLAN, place, "no weld of its metal", "a weld that it is about")
-            continue
-        own = {end: float(found.before_c(end)[weld].max()) for end in ENDS}
-        _compare_row(piece, row, row["limit_c"], own, place, teller, steep_k)
-        _compare_where(piece, row, found, place, teller, own["high"])
+    _compare_rings(files, piece, found, steep_k, teller)
     mine = next((c for c in piece.order["comparisons"] if c["name"] == "to follow"), None)
     if mine is not None:
         off = steep_k + OFF_SHARE * abs(peaks["high"] - found.network.room_c)
@@ -188,11 +184,11 @@ def _compare_row(
         off = off_k + OFF_SHARE * abs(peaks[end] - room)
         teller.near(PLAN, f"{place}, {end}_c", row[f"{end}_c"], peaks[end], off=off)
     above = peaks["high"] - off_k - OFF_SHARE * abs(peaks["high"] - room) > limit + 0.05
-    if above and not _may_break(piece, row["name"]):
+    if above and not may_break(piece, row["name"]):
         teller.tell(PLAN, place, f"{peaks['high']:.2f} °C", f"up to {limit:g} °C")
     holds = row["high_c"] <= row["limit_c"] + 0.05
     teller.same(PLAN, f"{place}, holds", row["holds"], holds)
-    kept = holds or _may_break(piece, row["name"])
+    kept = holds or may_break(piece, row["name"])
     teller.true(PLAN, f"{place}, holds", kept, row["high_c"], "kept, or set aside by name")
     for item in piece.order["set_aside"]:
         if item["name"] == row["name"]:
@@ -201,15 +197,9 @@ def _compare_row(
             teller.true(PLAN, f"{piece.name}, set_aside", good, item["limit_c"], known)
 
 
-def _may_break(piece: PieceFiles, name: str) -> bool:
-    """Whether a limit has been set aside by name, or the order is said to keep not all of them."""
-    aside = {item["name"] for item in piece.order["set_aside"]}
-    return name in aside or (not aside and piece.order["status"] == "infeasible")
-
-
 def _compare_where(
-    piece: PieceFiles, row: dict[str, Any], found: Simulated, place: str, teller: Teller,
-    warmest_c: float,
+    piece: PieceFiles, row: dict[str, Any], step_of: IndexArray, warm: FloatArray, place: str,
+    teller: Teller,
 ) -> None:  # fmt: skip
     """Look whether the ring and the step that are named are as warm as any."""
     named = re.match(r"ring (\d+), step (\d+)$", row["where"])
@@ -219,47 +209,55 @@ def _compare_where(
     ring, step = (int(text) for text in named.groups())
     good = 1 <= step <= len(piece.welded) and piece.welded[step - 1] == ring - 1
     teller.true(PLAN, f"{place}, where", good, row["where"], "a step and its ring")
+    teller.same(PLAN, f"{place}, ring", row["ring"], ring)
     if good:
-        own = np.flatnonzero(found.patch.weld == step - 1)
-        warm = float(found.before_c("high")[own].max())
-        good = warm > warmest_c - 2 * OFF_K
-        teller.true(PLAN, f"{place}, where", good, f"{warm:.1f} °C there", "the warmest join")
+        here = float(warm[np.flatnonzero(step_of == step - 1)].max(initial=-np.inf))
+        near = here > float(warm.max()) - 2 * OFF_K
+        teller.true(PLAN, f"{place}, where", near, f"{here:.1f} °C there", "the warmest join")
+
+
+def _compare_rings(
+    files: PlanFiles, piece: PieceFiles, found: Simulated, off_k: float, teller: Teller
+) -> None:
+    """Compare the rings before their welds with every limit that holds for them."""
+    step = found.patch.weld
+    warm = {end: found.before_c(end) for end in ENDS}
+    for item in list_limits(files, piece, Teller("")):
+        own = item.steps[step]
+        if item.row is None or not own.any():
+            continue
+        peaks = {end: float(warm[end][own].max()) for end in ENDS}
+        place = f"{piece.name}, limits, {item.name}"
+        _compare_row(piece, item.row, item.limit_c, peaks, place, teller, off_k)
+        _compare_where(piece, item.row, step, np.where(own, warm["high"], -np.inf), place, teller)
 
 
 def _compare_interpass(files: PlanFiles, piece: PieceFiles, teller: Teller) -> None:
-    """No row of the table above its limit, which is the least of those about its ring."""
-    limit = limit_before_c(piece)
+    """Look for rows of the table above their limits; the highest is that of the limits."""
+    limits = list_limits(files, piece, teller)
     high = piece.steps["interpass_high_c"]
-    least = np.full(len(high), np.inf)
-    for row in before_rows(piece):
-        under = steps_under(piece, row)
-        least[under] = np.minimum(least[under], row["limit_c"])
-    user_c = files.value("bench.heat.highest_interpass_c")
-    if user_c > 0:
-        own = [row["limit_c"] for row in before_rows(piece) if row["kind"] == "interpass"]
-        teller.same(PLAN, f"{piece.name}, limits, interpass", own, [user_c])
-    same = np.isclose(limit, least, atol=0.006) | (np.isinf(limit) & np.isinf(least))
-    for step in np.flatnonzero(~same).tolist():
+    kept = [item for item in limits if not may_break(piece, item.name)]
+    least = least_limit_c(kept, len(high))
+    told = [float(text) if text else np.inf for text in piece.steps["limit_before_c"]]
+    for step in np.flatnonzero(np.abs(np.nan_to_num(told - least)) > 0.006).tolist():
         place = f"{piece.name}, step {step + 1}, limit_before_c"
-        teller.tell(STEPS, place, limit[step], least[step])
+        teller.tell(STEPS, place, told[step], float(least[step]))
     ordered = (piece.steps["interpass_low_c"] <= piece.steps["interpass_usual_c"]) & (
         piece.steps["interpass_usual_c"] <= high
     )
     for step in np.flatnonzero(~ordered).tolist():
         place = f"{piece.name}, step {step + 1}, interpass_usual_c"
         teller.tell(STEPS, place, "low, usual and high out of order", "rising")
-    for row in before_rows(piece):
-        under = steps_under(piece, row)
-        if not under.any():
-            continue
-        if not _may_break(piece, row["name"]):
-            for step in np.flatnonzero(under & (high > row["limit_c"] + 0.55)).tolist():
+    for item in limits:
+        if not may_break(piece, item.name):
+            for step in np.flatnonzero(item.steps & (high > item.limit_c + 0.55)).tolist():
                 place = f"{piece.name}, step {step + 1}, interpass_high_c"
-                teller.tell(STEPS, place, int(high[step]), f"up to {row['limit_c']:g} °C")
-        for end in ENDS:
-            top = int(piece.steps[f"interpass_{end}_c"][under].max())
-            place = f"{piece.name}, limits, {row['name']}, {end}_c"
-            teller.near(PLAN, place, row[f"{end}_c"], top, off=0.51)
+                teller.tell(STEPS, place, int(high[step]), f"up to {item.limit_c:g} °C")
+        if item.row is not None and item.steps.any():
+            for end in ENDS:
+                top = int(piece.steps[f"interpass_{end}_c"][item.steps].max())
+                place = f"{piece.name}, limits, {item.name}, {end}_c"
+                teller.near(PLAN, place, item.row[f"{end}_c"], top, off=0.51)
 
 
 def _compare_parts(
@@ -267,10 +265,10 @@ def _compare_parts(
 ) -> None:
     del files
     network = found.network
-    rows = [row for row in piece.order["limits"] if row["kind"] == "part"]
-    listed = [row["name"] for row in rows]
+    listed = [row["name"] for row in _rows_of_kind(piece, "part")]
     told = [part["name"] for part in network.parts]
     teller.same(PLAN, f"{piece.name}, limits, parts", listed, told)
+    rows = _rows_of_kind(piece, "part")
     for k, (part, row) in enumerate(zip(network.parts, rows, strict=False)):
         place = np.flatnonzero(found.patch.node == network.rings + k)
         if not len(place):
@@ -285,11 +283,12 @@ def _compare_parts(
         if near is not None:
             numbers = [int(text) for text in near.group(1).split(",")]
             teller.same(PLAN, f"{where}, where", numbers, sorted(part["rings"]))
+            teller.same(PLAN, f"{where}, ring", row["ring"], min(part["rings"]))
 
 
 def _compare_fingers(files: PlanFiles, piece: PieceFiles, found: Simulated, teller: Teller) -> None:
     """Compare the coolest place in reach, on the worse side, as the fingers close and after."""
-    rows = _limit_rows(piece, "fingers")
+    rows = _rows_of_kind(piece, "fingers")
     grips = [Grip.of(files, piece, cool=cool) for cool in (True, False)]
     place = f"{piece.name}, limits, fingers"
     if not any(grip is not None and grip.reach.any() for grip in grips):
@@ -328,7 +327,9 @@ def _check_batch_times(
     batch, network = files.plan["order"]["batch"], known.network
     if not batch["interleaved"]:
         return
-    limit = limit_before_c(piece)
+    limits = [
+        item for item in list_limits(files, piece, Teller("")) if not may_break(piece, item.name)
+    ]
     for copy in range(1, min(piece.record["quantity"], _COPIES) + 1):
         stints = [
             k
@@ -341,17 +342,16 @@ def _check_batch_times(
         if (np.diff(start) < 0).any():
             continue  # told by the check of the batch
         found = simulate(network, piece, start, np.arange(1), known)
-        warm = found.before_c("high")
-        over = warm - limit[found.patch.weld] - OFF_SHARE * (warm - network.room_c)
-        worst = int(np.argmax(over))
         place = f"order, batch, {piece.name}, copy {copy}"
-        text = f"{warm[worst]:.1f} °C before a weld"
-        aside = any(_may_break(piece, row["name"]) for row in before_rows(piece))
-        kept = over[worst] <= 0.05 + OFF_K or aside
-        teller.true(PLAN, place, kept, text, f"up to {limit[found.patch.weld[worst]]:g} °C")
+        for item in limits:
+            own = item.steps[found.patch.weld]
+            warm = float(found.before_c("high")[own].max(initial=-np.inf))
+            allowed = item.limit_c + 0.05 + OFF_K + OFF_SHARE * abs(warm - network.room_c)
+            text = f"{warm:.1f} °C before a weld"
+            teller.true(PLAN, place, not warm > allowed, text, f"up to {item.limit_c:g} °C")
         for k, part in enumerate(network.parts):
             peak = max(found.runs[c].peak_c(network.rings + k) for c in network.end("high"))
             allowed = part["limit_c"] + 0.05 + OFF_K + OFF_SHARE * (peak - network.room_c)
             text = f"{part['name']} at {peak:.1f} °C"
-            kept = peak <= allowed or _may_break(piece, part["name"])
+            kept = peak <= allowed or may_break(piece, part["name"])
             teller.true(PLAN, place, kept, text, f"{part['limit_c']:g} °C")
