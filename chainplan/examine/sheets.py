@@ -18,10 +18,11 @@ if TYPE_CHECKING:
     from chainplan.examine.reading import PieceFiles, PlanFiles
 
 MAY_BE_EMPTY = {
-    "usual_after_s", "high_after_s", "detour_for", "ends_usual_s", "ends_high_s",
-    "saved_usual_s", "saved_high_s", "gains", "ring", "start_date", "wanted_rings",
-    "mandrel_mm", "row", "asked_mm", "loop", "wanted_mm", "price", "torch_cost_each", "start",
-    "end", "due", "done", "chance_in_time", "due_h", "worked", "copies_to_pay_back", "list_price",
+    "day_starts_h", "delivered", "due_s", "earliest", "hours_per_day", "ready", "start_date",
+    "wanted_rings", "usual_after_s", "high_after_s", "detour_for", "gains", "ends_usual_s",
+    "ends_high_s", "saved_usual_s", "saved_high_s", "ring", "mandrel_mm", "row", "asked_mm",
+    "loop", "wanted_mm", "price", "torch_cost_each", "start", "end", "due", "done",
+    "chance_in_time", "due_h", "worked", "copies_to_pay_back", "list_price",
 }  # fmt: skip
 """Keys of plan.json that may hold null: what there is none of."""
 _UNDRAWABLE = (b"nan", b"inf", b"9223372036854775808")
