@@ -362,11 +362,14 @@ def _check_asked_rings(
 ) -> None:
     """Compare a number of rings that was asked for with the whole repeats that it got."""
     asked = section.get("wanted_rings")
-    if asked is None or piece.is_loose:
+    place = f"{piece.name}, section {number}, wanted_rings"
+    if asked is None:
+        return
+    if piece.is_loose:
+        teller.same(PLAN, place, asked, section["joins"])
         return
     each = (len(section_rows(piece, number)) - connectors(piece, number)) / section["repeats"]
     repeats = _repeats_for(asked, each, 0.0, piece.record["rounding"])
-    place = f"{piece.name}, section {number}, wanted_rings"
     teller.true(PLAN, place, repeats == section["repeats"], asked, f"{section['repeats']} repeats")
 
 

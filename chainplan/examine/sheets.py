@@ -333,6 +333,8 @@ def _check_sheet_piece(files: PlanFiles, piece: PieceFiles, teller: Teller) -> N
         worked[-1] = order["bench_time_s"] - steps["wait_before_s"].sum()
         shown = np.cumsum(own["pace"]) / 10
         _compare_list(f"{where}, pace", shown, worked, 0.101, teller)
+        place, last = f"{where}, pace, together", float(worked[-1])
+        teller.near(SHEET, place, float(shown[-1]), last, off=0.0501 + 1e-5 * last)
     _check_picture(piece, teller)
 
 

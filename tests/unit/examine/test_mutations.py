@@ -40,6 +40,20 @@ NO_SECOND_SOURCE = {
     "order.pieces.*.comparisons.*.warmest_without_waits_c",
     "order.pieces.*.gained.*",
     "order.pieces.*.advice.*",
+    # End to end without a pause is told, not written out; what the search counted by is its own.
+    "order.pieces.*.gains.unpaused.*.ring",
+    "order.pieces.*.gains.unpaused.*.usual_c",
+    "order.pieces.*.gains.unpaused.*.high_c",
+    "order.pieces.*.gains.unpaused.*.usual_after_s",
+    "order.pieces.*.gains.unpaused.*.high_after_s",
+    "order.pieces.*.gains.ends_usual_s",
+    "order.pieces.*.gains.fingers_counted",
+    "order.pieces.*.gains.to_remember",
+    "order.pieces.*.gains.a_thing_s",
+    "order.pieces.*.gains.little_s",
+    # Why a limit is there: a sentence with its source; and where the fingers have it warmest.
+    "order.pieces.*.limits.*.why",
+    "order.pieces.*.limits.*.ring",
     # Fingers on the edge between two cells, where the rounded places leave both open.
     "order.pieces.*.limits.*.low_c",
     "order.pieces.*.limits.*.usual_c",
