@@ -161,7 +161,7 @@ def start_job(path: str | Path) -> Path:
 def make_plan(
     job: Job, *, seed: int = 0, effort: str = "usual", on_step: OnStep | None = None
 ) -> Plan:
-    """Plan a whole job: geometry, joins, heat, order, estimates.
+    """Plan a whole job: geometry, joins, heat, order, schedule, estimates.
 
     Parameters
     ----------
@@ -185,7 +185,7 @@ def make_plan(
     from chainplan.estimate import estimate_job
     from chainplan.model.bench import pace_is_default, pace_warning
     from chainplan.model.plan import Plan, Stamp
-    from chainplan.order import order_batch
+    from chainplan.scheduling import schedule_job
 
     _check_seed(seed)
     step = on_step or _no_step
@@ -196,8 +196,12 @@ def make_plan(
         step("pieces", number, len(job.pieces))
         planned.append(_plan_piece(job, piece, layout, seed, step, effort))
     step("estimates", 0, 1)
-    batch = order_batch(planned, pace=job.bench.pace, limits=job.bench.heat)
-    estimates = estimate_job(job, planned, batch, seed=seed)
+    scheduled = schedule_job(job, planned, seed=seed)
+    estimates = replace(
+        estimate_job(job, planned, scheduled.batch),
+        calendar=scheduled.calendar,
+        due=scheduled.due,
+    )
     stamp = Stamp(
         program="chainplan",
         version=chainplan.__version__,
@@ -208,13 +212,15 @@ def make_plan(
     from_weaves = (text for p in planned for text in _fit_warnings(p.piece, p.layout))
     from_heat = (f"{p.piece.name}: {text}" for p in planned for text in p.heat.cautions)
     from_joins = (f"{p.piece.name}: {text}" for p in planned for text in p.joins.warnings)
+    told = (*estimates.warnings, *scheduled.warnings)
     return Plan(
         stamp=stamp,
         job=job,
         pieces=tuple(planned),
-        batch=batch,
+        schedule=scheduled.schedule,
+        batch=scheduled.batch,
         estimates=estimates,
-        warnings=(*job.warnings, *from_weaves, *from_joins, *from_heat, *estimates.warnings, *pace),
+        warnings=(*job.warnings, *from_weaves, *from_joins, *from_heat, *told, *pace),
     )
 
 

@@ -191,8 +191,8 @@ def _working_moment(
     """Turn working hours from now into a date and time by the bench's calendar."""
     from dataclasses import fields
 
-    from chainplan.estimate.workdays import WorkDays
     from chainplan.model.bench.calendar import CalendarSettings
+    from chainplan.schedule.workdays import WorkDays
 
     names = {item.name for item in fields(CalendarSettings)}
     given = {

@@ -1,4 +1,4 @@
-"""What pieces and batch take: wire, settings, gas, tips, time, money and calendar.
+"""What pieces and batch take: wire, settings, gas, tips, time and money.
 
 The names are imported when they are first used: the quick answers need only a ring's mass.
 """
@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from chainplan.estimate.welder import first_setting
     from chainplan.estimate.what_if import change_job, weigh_changes
     from chainplan.estimate.wire import measured_ring
+    from chainplan.estimate.works import works_of
 
 _HOME = {
     "alternatives": "compare",
@@ -30,6 +31,7 @@ _HOME = {
     "ring_mass_g": "rings",
     "ring_wire_mm": "rings",
     "settings_of_layout": "counts",
+    "works_of": "works",
     "take_counted": "take",
     "weigh_changes": "what_if",
 }
@@ -49,6 +51,7 @@ __all__ = [
     "settings_of_layout",
     "take_counted",
     "weigh_changes",
+    "works_of",
 ]
 
 

@@ -6,7 +6,6 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from chainplan.estimate.buying import buy_list
-from chainplan.estimate.calendar import calendar_warnings, plan_calendar
 from chainplan.estimate.counts import count_piece, settings_of_layout
 from chainplan.estimate.drivers import break_even_quantity, cost_drivers, quantity_breaks
 from chainplan.estimate.figures import (
@@ -36,7 +35,7 @@ if TYPE_CHECKING:
 
 
 def estimate_job(
-    job: Job, planned: Sequence[PiecePlan], batch: BatchOrder | None = None, *, seed: int = 0
+    job: Job, planned: Sequence[PiecePlan], batch: BatchOrder | None = None
 ) -> Estimates:
     """Estimate everything that a job takes, from its planned pieces.
 
@@ -47,9 +46,8 @@ def estimate_job(
     planned : sequence of PiecePlan
         The pieces with layout, joins and weld order.
     batch : BatchOrder, optional
-        The interleaved batch: its welding time is shared out over the pieces.
-    seed : int
-        For the chances of being done in time.
+        The turns at the welder: where copies are welded in turns, their time is shared out over
+        the pieces.
     """
     settings: list[SettingLine] = []
     counts: list[PieceCounts] = []
@@ -63,12 +61,12 @@ def estimate_job(
     share = 1.0
     if batch is not None and batch.interleaved and one_by_one_s > 0:
         share = min(batch.bench_time_s / one_by_one_s, 1.0)
-    estimates = estimate_counts(job, counts, weld_share=share, seed=seed)
+    estimates = estimate_counts(job, counts, weld_share=share)
     return replace(estimates, settings=tuple(settings))
 
 
 def estimate_counts(
-    job: Job, counts: Sequence[PieceCounts], *, weld_share: float = 1.0, seed: int = 0
+    job: Job, counts: Sequence[PieceCounts], *, weld_share: float = 1.0
 ) -> Estimates:
     """Estimate everything that counted pieces take; welder settings are not among it.
 
@@ -80,8 +78,6 @@ def estimate_counts(
         The pieces.
     weld_share : float
         Welding time of the interleaved batch over that of the pieces one after another. [-]
-    seed : int
-        For the chances of being done in time.
     """
     book = PriceBook.of(job)
     lines = sum(group.rings > 0 for piece in counts for group in piece.groups)
@@ -95,7 +91,6 @@ def estimate_counts(
     ]
     gas_a_join_l = gas_of_a_join_l(counts, job.bench)
     cylinder = read_cylinder(sum(t.pulses.gas_l for t in takes), gas_a_join_l, job.bench)
-    calendar, due = plan_calendar(takes, job, seed=seed)
     figures: dict[str, tuple[Figure, ...]] = {"": batch_figures(takes, job, cylinder, gas_a_join_l)}
     for take, quote, cost in zip(takes, quotes, costs, strict=True):
         own = (*piece_figures(take, job), cost_figure(quote, cost, job))
@@ -109,12 +104,10 @@ def estimate_counts(
         times=tuple(time for take in takes for time in take.times),
         costs=tuple(line for cost in costs for line in cost),
         quotes=tuple(quotes),
-        calendar=calendar,
-        due=due,
         cautions=tuple(caution.text for caution in cautions(sorted(metals))),
         sources=sources_of(takes, job),
         currency=job.bench.money.currency,
-        warnings=_warnings(job, takes, due_warnings=calendar_warnings(due, job)),
+        warnings=_warnings(job, takes),
         breaks=tuple(
             line
             for piece in counts
@@ -145,7 +138,7 @@ def _break_even(
     return (break_even_figure(quote, copies, job.bench.money.currency),)
 
 
-def _warnings(job: Job, takes: Sequence[Take], *, due_warnings: tuple[str, ...]) -> tuple[str, ...]:
+def _warnings(job: Job, takes: Sequence[Take]) -> tuple[str, ...]:
     found = list(old_prices(job))
     for take in takes:
         for need in take.wire:
@@ -159,4 +152,4 @@ def _warnings(job: Job, takes: Sequence[Take], *, due_warnings: tuple[str, ...])
                     f"{ring}: yield strength in temper {need.temper!r} is not known; the mandrel "
                     "is for the softest known temper"
                 )
-    return (*found, *due_warnings)
+    return tuple(found)

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from chainplan.estimate.pricing import PriceBook
     from chainplan.estimate.pulses import CylinderState
     from chainplan.estimate.take import Take
+    from chainplan.model.estimate import WireNeed
     from chainplan.model.job import Job, StockItem
 
 
@@ -122,12 +123,7 @@ def _wire_lines(takes: Sequence[Take], job: Job, book: PriceBook) -> Iterator[Bu
         wanted.items(), key=lambda pair: (pair[0].metal, pair[0].wire_mm, pair[0].temper)
     ):
         shelf = _on_shelf(job, wire)
-        have = 0.0
-        for item in shelf:
-            place = next(k for k, other in enumerate(job.stock) if other is item)
-            part = min(max(item.amount - spent.get(place, 0.0), 0.0), max(metres - have, 0.0))
-            spent[place] = spent.get(place, 0.0) + part
-            have += part
+        have = _take_off(shelf, metres, job, spent)
         metal = metals[wire.metal]
         g_per_m = wire_area_mm2(wire.wire_mm) * metal.density_g_cm3.usual
         price = book.per_g(wire.metal)
@@ -146,6 +142,35 @@ def _wire_lines(takes: Sequence[Take], job: Job, book: PriceBook) -> Iterator[Bu
             pack=max((item.pack for item in shelf), default=0.0),
             note=f"{g_per_m:.3g} g a metre",
         )
+
+
+def _take_off(
+    shelf: Sequence[StockItem], metres: float, job: Job, spent: dict[int, float]
+) -> float:
+    """Take so much wire off the shelf, as far as it goes, and return how much that is."""
+    have = 0.0
+    for item in shelf:
+        place = next(k for k, other in enumerate(job.stock) if other is item)
+        part = min(max(item.amount - spent.get(place, 0.0), 0.0), max(metres - have, 0.0))
+        spent[place] = spent.get(place, 0.0) + part
+        have += part
+    return have
+
+
+def wire_on_shelf_m(need: WireNeed, job: Job, spent: dict[int, float]) -> float:
+    """Take the wire of one need off the shelf; return how much of it there is.
+
+    Parameters
+    ----------
+    need : WireNeed
+        Metal, temper, diameter and length.
+    job : Job
+        Its stock.
+    spent : dict
+        Metres already taken of each item of the stock; kept up to date.
+    """
+    wire = _Wire(need.metal, need.temper, round(need.wire_mm, 4))
+    return _take_off(_on_shelf(job, wire), need.wire_length_m, job, spent)
 
 
 def _filler_lines(takes: Sequence[Take], job: Job, book: PriceBook) -> Iterator[BuyLine]:

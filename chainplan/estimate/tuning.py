@@ -95,13 +95,6 @@ class EstimateTuning:
         less="sizes that nobody sells",
         more="rings further from what was planned",
     )
-    exchanges: int = tuned(
-        200,
-        "Most exchanges of neighbours in the calendar that are tried with several people.",
-        chosen="judgement: a batch of 20 pieces has 19 neighbours and settles in a few rounds",
-        less="a long batch may keep a late piece that an exchange would save",
-        more="nothing once no exchange helps, which ends the search",
-    )
     binomial_width: int = tuned(
         12,
         "Standard deviations beside the mean beyond which spoilt rings are not counted.",

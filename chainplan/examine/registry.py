@@ -25,6 +25,7 @@ OF_WHOLE_ORDERS = frozenset(
         "sentences say what the numbers are",
         "the bench sheet is the weld order",
         "what the estimates count is what was laid out",
+        "the schedule can be worked",  # the schedule is of the whole job
         "times add up",  # estimates are of the whole job, the batch is of the rest
         "limits hold at the peaks",  # rows that were kept tell the warmer whole order
     }

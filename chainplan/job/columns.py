@@ -14,7 +14,7 @@ from importlib import resources
 
 from chainplan.bounds import BOUNDS
 
-SHEETS = ("pieces", "bench", "prices", "stock", "parts", "metals", "recorded")
+SHEETS = ("pieces", "bench", "people", "prices", "stock", "parts", "metals", "recorded")
 """Sheets of a job file in their order; only ``pieces`` is required."""
 
 OUR_OTHER_SHEETS = ("read me", "columns", "lists")
@@ -22,6 +22,7 @@ OUR_OTHER_SHEETS = ("read me", "columns", "lists")
 
 TOML_TABLES = {
     "pieces": "piece",
+    "people": "person",
     "prices": "price",
     "stock": "stock",
     "parts": "part",

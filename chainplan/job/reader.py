@@ -13,7 +13,7 @@ from chainplan.intake import read_bytes
 from chainplan.job.known_names import KnownNames
 from chainplan.job.sheets.bench import read_bench
 from chainplan.job.sheets.cells import name_fault
-from chainplan.job.sheets.lists import read_prices, read_recorded, read_stock
+from chainplan.job.sheets.lists import read_people, read_prices, read_recorded, read_stock
 from chainplan.job.sheets.own_metals import read_metals
 from chainplan.job.sheets.pieces import read_parts, read_pieces
 from chainplan.job.table import Findings, RawJob, match_rows
@@ -86,6 +86,7 @@ def _read(path: Path, weaves: WeaveNames | None) -> tuple[Job, Findings]:
         name=_job_name(path, findings),
         pieces=tuple(pieces),
         bench=bench.bench,
+        people=read_people(rows.get("people", []), findings),
         prices=read_prices(rows.get("prices", []), names, findings),
         stock=read_stock(rows.get("stock", []), names, findings),
         recorded=recorded,

@@ -285,14 +285,16 @@ class WhatIf:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CalendarLine:
-    """One stretch of work of one piece at one station."""
+    """One person's work on one piece at one station, within one day."""
 
     piece: str
     station: str
+    person: str
     start: datetime.datetime | None
     end: datetime.datetime | None
-    start_h: float  # working hours from the start
+    start_h: float  # working hours of the workshop from the start
     end_h: float
+    hours: float  # that the person works on it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
     from chainplan.model.bench import Bench
     from chainplan.model.metal import MeasuredRing, Metal
+    from chainplan.model.schedule import Person
 
 LOOSE_JOINS = "loose-joins"
 """The weave key of joins that belong to no weave: pendant rings, earring posts …"""
@@ -128,6 +129,7 @@ class Job:
     recorded: tuple[RecordedSetting, ...] = ()
     measured_rings: tuple[MeasuredRing, ...] = ()
     metals: Mapping[str, Metal] = field(default_factory=dict)  # the user's own, by key
+    people: tuple[Person, ...] = ()  # none: so many as the bench says, with its hours
     start_date: datetime.date | None = None  # first working day; None: no calendar dates
     input_sha256: str = ""
     warnings: tuple[str, ...] = ()

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
+
+from chainplan.model.schedule import Schedule
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -51,8 +53,9 @@ class Plan:
     stamp: Stamp
     job: Job
     pieces: tuple[PiecePlan, ...]
-    batch: BatchOrder
+    batch: BatchOrder  # the schedule's turns at the welder
     estimates: Estimates
+    schedule: Schedule = field(default_factory=Schedule)
     warnings: tuple[str, ...] = ()
     news: tuple[str, ...] = ()  # what changed since the last plan of the same work, and why
     replan: Mapping[str, Any] | None = None  # what plan.json holds of that

@@ -331,11 +331,13 @@ class BatchTuning:
     most_checked: int = 20_000
     """Joins of a piece up to which its interleaved times are simulated; larger ones are not
     interleaved. Judgement: a simulation a copy and corner."""
-    most_stints: int = 50_000
-    """Stints of a batch up to which they are put together. Judgement: one turn of a loop each."""
+    most_stints: int = 200
+    """Stints of a copy up to which it is put down in between. Judgement: more of them nobody
+    follows."""
     worth_changes: float = 2.0
-    """A wait is worth putting the piece down for from so many changes of piece on. Judgement:
-    one to put it down, one to take it up; fewer changes lose time, more leave waits idle."""
+    """A wait is worth putting the piece down for from so many changes of piece on, and a stint is
+    worth taking it up for. Judgement: one to put it down, one to take it up; fewer changes lose
+    time, more leave waits idle."""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -120,9 +120,9 @@ def replan(
         *warm,
         *spent(before, full, folder),
     )
-    batch = batch_of_rest(full, pieces, states)
+    schedule, batch = batch_of_rest(full, pieces, states)
     told = _replan_record(known, rests, news, welded, first_cost(folder))
-    plan = replace(full, pieces=pieces, batch=batch, news=news, replan=told)
+    plan = replace(full, pieces=pieces, schedule=schedule, batch=batch, news=news, replan=told)
     write_plan(plan, folder, paper=paper, on_step=on_step)
     with Record(target) as book:
         book.keep_plan(known)

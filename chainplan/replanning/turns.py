@@ -12,20 +12,23 @@ if TYPE_CHECKING:
 
     from chainplan.model.order import BatchOrder, WeldOrder
     from chainplan.model.plan import PiecePlan, Plan
+    from chainplan.model.schedule import Schedule
     from chainplan.record.rest import PieceState
 
 
 def batch_of_rest(
     full: Plan, pieces: Sequence[PiecePlan], states: Mapping[str, PieceState]
-) -> BatchOrder:
-    """Take the old turns where every order is whole, else new ones, without what is done."""
-    from chainplan.order import order_batch
+) -> tuple[Schedule, BatchOrder]:
+    """Take the old schedule where every order is whole, else a new one; turns of what is left."""
+    from chainplan.scheduling import schedule_job
 
-    bench = full.job.bench
     untouched = all(
         piece.order is other.order for piece, other in zip(pieces, full.pieces, strict=True)
     )
-    batch = full.batch if untouched else order_batch(pieces, pace=bench.pace, limits=bench.heat)
+    schedule, batch = full.schedule, full.batch
+    if not untouched:
+        anew = schedule_job(full.job, pieces, seed=full.stamp.seed)
+        schedule, batch = anew.schedule, anew.batch
     by_name = {piece.piece.name: piece for piece in pieces}
     turns: list[tuple[str, int, int, int, float]] = []
     for name, copy, first, steps in zip(
@@ -42,10 +45,10 @@ def batch_of_rest(
             seconds = _seconds(order, first + start, first + stop)
             turns.append((name, copy, first + start, stop - start, seconds))
     if len(turns) == len(batch.piece) and untouched:
-        return batch
+        return schedule, batch
     lasting_s = np.array([turn[4] for turn in turns], dtype=float)
     total = float(lasting_s.sum())
-    return replace(
+    rest = replace(
         batch,
         piece=tuple(turn[0] for turn in turns),
         copy=np.array([turn[1] for turn in turns], dtype=np.int32),
@@ -56,6 +59,7 @@ def batch_of_rest(
         one_after_another_s=max(total, batch.one_after_another_s if untouched else total),
         note="",
     )
+    return schedule, rest
 
 
 def _seconds(order: WeldOrder, first: int, stop: int) -> float:

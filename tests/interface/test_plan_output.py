@@ -122,8 +122,8 @@ def test_the_record_has_the_documented_keys(written: Path, necklace_plan: Plan) 
     """plan.json is for scripts: stamp, pieces, order, estimates."""
     record = json.loads((written / "plan.json").read_text(encoding="utf-8"))
     assert {
-        "stamp", "job", "job_file", "start_date", "bench", "pieces", "order", "estimates",
-        "warnings",
+        "stamp", "job", "job_file", "start_date", "bench", "pieces", "order", "schedule",
+        "estimates", "warnings",
     } == set(record)  # fmt: skip
     assert record["stamp"]["version"] == chainplan.__version__
     assert len(record["stamp"]["input_sha256"]) == 64

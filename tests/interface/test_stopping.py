@@ -158,7 +158,7 @@ def check_job(path):
     return ()
 chainplan.check_job = check_job
 {RUN}"""
-    done = run(code, "check", "job.csv")
+    done = run(code, "check", str(ROOT / "samples" / "pieces.csv"))
     assert done.stderr == "chainplan: note: rests on a guess\n"
 
 

@@ -47,6 +47,10 @@ VARIANTS: dict[str, list[tuple[dict[str, object], set[str]]]] = {
         (CHAIN | {"weave": "two-sizes", "length": 500.0, "section": 1, "second wire": 0.8},
          {"mandrel", "rings", "rows", "lies", "closed loop"}),
     ],
+    "people": [
+        ({"person": "Ann", "working days": "Mon-Thu", "days off": "2027-03-09",
+          "stations": "weave, finish"}, set()),
+    ],
     "prices": [({"item": item.item, "per": item.per[0]}, set()) for item in PRICE_ITEMS[:2]],
     "stock": [
         ({"kind": kind, "metal": "copper", "temper": "half-hard"}, set())

@@ -1,18 +1,22 @@
-"""Reads the sheets that are plain lists: prices, stock, recorded settings and measured rings."""
+"""Reads the sheets that are plain lists: people, prices, stock, recorded settings and rings."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from chainplan.errors import quote, tell_known
+from chainplan.errors import InputError, quote, tell_known
 from chainplan.job.fields import fields_given
 from chainplan.job.sheets.rows import need_one, read_row
+from chainplan.model.bench.workweek import read_days_off, read_working_days, write_working_days
 from chainplan.model.job import Price, RecordedSetting, StockItem
 from chainplan.model.metal import MeasuredRing
 from chainplan.model.prices import METAL_UNITS, PRICE_ITEMS, WIRE_PREMIUM
+from chainplan.model.schedule import Person, read_stations
 from chainplan.model.weave_names import plain
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from chainplan.job.known_names import KnownNames
     from chainplan.job.table import Findings, Row
 
@@ -95,6 +99,37 @@ def _temper(text: str | None, row: Row, findings: Findings) -> str:
         findings.fault(row.place("temper"), said, tell_known(TEMPERS))
         return ""
     return wanted
+
+
+def read_people(rows: list[Row], findings: Findings) -> tuple[Person, ...]:
+    """Read who works, with hours, days off and stations; what is blank is as in the workshop."""
+    people: dict[str, Person] = {}
+    for row in rows:
+        values = read_row("people", row, findings)
+        for column, in_words in _AS_WRITTEN.items():
+            if values[column] is None:
+                continue
+            try:
+                values[column] = in_words(values[column])
+            except InputError as error:
+                findings.add(error.at(row.place(column)))
+        label = values["person"]
+        if label is None:
+            continue
+        if label.casefold() in people:
+            said = f"a second person called {quote(label)}"
+            findings.fault(row.place("person"), said, "give everybody a label of their own")
+            continue
+        people[label.casefold()] = Person(**fields_given("people", "Person", values))
+    return tuple(people.values())
+
+
+_AS_WRITTEN: dict[str, Callable[[str], str]] = {
+    "working days": lambda text: write_working_days(read_working_days(text)),
+    "days off": lambda text: " ".join(day.isoformat() for day in sorted(read_days_off(text))),
+    "stations": lambda text: ", ".join(read_stations(text)),
+}
+"""Columns whose text is read here to be checked, and written again in one way."""
 
 
 def read_recorded(

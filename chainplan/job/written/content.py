@@ -21,6 +21,7 @@ def content_of(job: Job) -> dict[str, list[dict[str, Any]]]:
     return {
         "pieces": [row for piece in job.pieces for row in _piece_rows(piece)],
         "bench": _bench_rows(job),
+        "people": [row_of("people", person) for person in job.people],
         "prices": [row_of("prices", price) for price in job.prices],
         "stock": [row_of("stock", item) for item in job.stock],
         "parts": [row_of("parts", part) for piece in job.pieces for part in piece.parts],

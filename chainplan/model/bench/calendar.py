@@ -20,9 +20,7 @@ class CalendarSettings:
     day_starts_h: float = setting(
         9.0, unit="h", means="hour of the day at which work begins", source=INVENTED, low=0, high=23
     )
-    people: int = setting(
-        1, means="people who work at once, each at another station", source=INVENTED, low=1, high=20
-    )
+    people: int = setting(1, means="people who work at once", source=INVENTED, low=1, high=20)
     trials: int = setting(
         1000,
         means="trials for the chance of being done in time",
@@ -34,6 +32,14 @@ class CalendarSettings:
         5,
         unit="days",
         means="weekdays away at the assay office, for pieces that need a hallmark",
+        source=INVENTED,
+        low=0,
+        high=365,
+    )
+    delivery_days: int = setting(
+        2,
+        unit="days",
+        means="weekdays until what the buy list orders on the first day has come",
         source=INVENTED,
         low=0,
         high=365,

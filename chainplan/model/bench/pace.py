@@ -36,6 +36,14 @@ class PaceSettings:
     change_setting_s: float = setting(
         30.0, unit="s", means="change power or tip", source=INVENTED, low=0, high=3600
     )
+    spoilt_percent: float = setting(
+        5.0,
+        unit="%",
+        means="chance that the first weld after a change of setting spoils its ring",
+        source=INVENTED,
+        low=0,
+        high=100,
+    )
     fingertip_mm: float = setting(
         10.0,
         unit="mm",

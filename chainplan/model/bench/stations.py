@@ -28,6 +28,14 @@ class StationSettings:
     tumble_rings: int = setting(
         2000, means="rings that go into the tumbler at once", source=INVENTED, low=1, high=10000000
     )
+    tumbling_min: float = setting(
+        60.0,
+        unit="min",
+        means="a load turns in the tumbler by itself",
+        source=INVENTED,
+        low=0,
+        high=10000,
+    )
     weave_ring_s: float = setting(
         10.0, unit="s", means="pick up, open and close one ring", source=INVENTED, low=0, high=600
     )

@@ -163,14 +163,15 @@ def _add_caution(pages: Pages, title: str, caution: Caution) -> None:
 
 
 def _add_batch(pages: Pages, plan: Plan) -> None:
-    """Say in which turns the pieces of an interleaved batch are welded."""
+    """Say in which order the pieces of a batch are welded, and in which turns if one cools."""
     batch = plan.batch
-    if not batch.interleaved:
+    if len(set(zip(batch.piece, batch.copy.tolist(), strict=True))) < 2:
         return
-    saved = show_duration(batch.one_after_another_s - batch.bench_time_s)
     pages.y_mm += 2.0
     pages.write_lines(["Order of the batch"], size_pt=12, bold=True, line_mm=6.5)
-    pages.write_text(f"Another piece is welded while one cools, which saves {saved}.")
+    if batch.interleaved:
+        saved = show_duration(max(batch.one_after_another_s - batch.bench_time_s, 0.0))
+        pages.write_text(f"Another piece is welded while one cools, which saves {saved}.")
     copies = {piece.piece.name: piece.piece.quantity for piece in plan.pieces}
     turns = _turns(batch)
     lines = []

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from chainplan.model.count import Count, WeaveDescription
     from chainplan.model.order import Gains, Unpaused, WeldOrder
     from chainplan.model.plan import PiecePlan, Plan
+    from chainplan.model.schedule import Schedule
     from chainplan.model.weave import Weave
     from chainplan.report.text.evidence import PieceEvidence
 
@@ -147,9 +148,43 @@ def plan_record(plan: Plan, evidence: Sequence[PieceEvidence] = ()) -> dict[str,
             "pieces": [_order_record(piece) for piece in plan.pieces],
             "batch": plain(plan.batch),
         },
+        "schedule": {**schedule_record(plan.schedule), "hours": plain(plan.job.people)},
         "estimates": plain(plan.estimates),
         "warnings": list(plan.warnings),
         **({} if plan.replan is None else {"replan": plain(plan.replan)}),
+    }
+
+
+def schedule_record(schedule: Schedule) -> dict[str, Any]:
+    """Record of the schedule: tasks with their moments, late pieces, what is proved."""
+    return {
+        "tasks": [
+            {
+                "piece": task.piece,
+                "copy": task.copy,
+                "copies": task.copies,
+                "station": task.station,
+                "person": task.person,
+                "machine": task.machine,
+                "start": plain(task.start),
+                "end": plain(task.end),
+                "start_h": round(task.start_s / 3600, 6),
+                "end_h": round(task.end_s / 3600, 6),
+                "work_s": task.work_s,
+                "first_step": task.first_step,
+                "steps": task.steps,
+                "visit": task.session,
+            }
+            for task in schedule.tasks
+        ],
+        "late": plain(schedule.late),
+        "bound": plain(schedule.bound),
+        "gap": plain(schedule.gap),
+        "people": list(schedule.people),
+        "delivered": plain(schedule.delivered),
+        "waits": plain(schedule.waits),
+        "changes": schedule.changes,
+        "way": schedule.way,
     }
 
 

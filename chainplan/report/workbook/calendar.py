@@ -87,27 +87,29 @@ def add_dates(book: PlanBook, plan: Plan) -> None:
 
 
 def add_calendar(book: PlanBook, plan: Plan) -> None:
-    """Add who is worked on when."""
+    """Add who works on what when, day by day."""
     lines = plan.estimates.calendar
     dated = any(line.start is not None for line in lines)
     page = book.page(
         "calendar",
         "Calendar",
-        "Which piece is at which station when"
+        "Who works on what when, day by day"
         + (". " if dated else ", in working hours; give the job a start date to see days. ")
         + FOLLOWS_NOT,
         wide=False,
     )
     headings = [
-        Heading("piece", "piece"),
-        Heading("station", "station", words=KEYWORD),
         Heading("day", "day", words=KEYWORD),
+        Heading("person", "who", words=KEYWORD),
         Heading("start", "from", "right"),
         Heading("end", "to", "right"),
+        Heading("piece", "piece"),
+        Heading("station", "station", words=KEYWORD),
         Heading("hours", "hours", "0.01"),
     ]
     if not dated:
-        headings[2:5] = [
+        headings[:4] = [
+            headings[1],
             Heading("start_h", "from, h", "0.01"),
             Heading("end_h", "to, h", "0.01"),
         ]
@@ -115,12 +117,13 @@ def add_calendar(book: PlanBook, plan: Plan) -> None:
         {
             "piece": line.piece,
             "station": line.station,
+            "person": line.person,
             "day": f"{line.start:%a %Y-%m-%d}" if line.start else "",
             "start": f"{line.start:%H:%M}" if line.start else "",
             "end": _clock(line.start, line.end),
             "start_h": line.start_h,
             "end_h": line.end_h,
-            "hours": line.end_h - line.start_h,
+            "hours": line.hours,
         }
         for line in lines
     ]

@@ -5,9 +5,9 @@ import datetime
 import pytest
 
 from chainplan.errors import InputError
-from chainplan.estimate.workdays import WorkDays
 from chainplan.model.bench.calendar import CalendarSettings
 from chainplan.model.bench.workweek import read_days_off, read_working_days, write_working_days
+from chainplan.schedule.workdays import WorkDays
 
 
 @pytest.mark.parametrize(

@@ -12,6 +12,7 @@ from chainplan.job.sheets.own_metals import HARDNESSES, YIELDS, value_columns
 from chainplan.model import job as model
 from chainplan.model.kinds import PreClosing, Rounding
 from chainplan.model.metal import MeasuredRing, Metal
+from chainplan.model.schedule import Person
 from chainplan.reference import TEMPERS
 
 
@@ -61,7 +62,7 @@ HOLDERS = {
     cls.__name__: cls
     for cls in (
         model.Piece, model.Section, model.Price, model.StockItem, model.HeatSensitivePart,
-        model.RecordedSetting, MeasuredRing, Metal,
+        model.RecordedSetting, MeasuredRing, Metal, Person,
     )
 }  # fmt: skip
 BY_HAND = {

@@ -80,10 +80,12 @@ def a_calendar(*, dated: bool) -> Estimates:
         CalendarLine(
             piece=piece,
             station=station,
+            person="Ann",
             start=start + datetime.timedelta(days=day) if dated else None,
             end=None,
             start_h=begin,
             end_h=end,
+            hours=end - begin,
         )
         for piece, station, begin, end, day in (
             ("a", "weld", 1.0, 4.0, 0),

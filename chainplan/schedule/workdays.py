@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from chainplan.errors import InputError
@@ -12,6 +12,7 @@ from chainplan.model.bench.workweek import read_days_off, read_working_days
 
 if TYPE_CHECKING:
     from chainplan.model.bench.calendar import CalendarSettings
+    from chainplan.model.schedule import Person
 
 SATURDAY = 5  # as datetime counts, from Monday 0
 _DAY = datetime.timedelta(days=1)
@@ -67,6 +68,17 @@ class WorkDays:
             days_off=read_days_off(settings.days_off),
         )
 
+    def of_person(self, person: Person) -> WorkDays:
+        """Put a person's own hours and days in place of the workshop's; its days off stay off."""
+        week = person.working_days
+        return replace(
+            self,
+            hours_per_day=_own(person.hours_per_day, self.hours_per_day),
+            day_starts_h=_own(person.day_starts_h, self.day_starts_h),
+            weekdays=read_working_days(week) if week else self.weekdays,
+            days_off=self.days_off | read_days_off(person.days_off),
+        )
+
     def is_working(self, day: datetime.date) -> bool:
         """Whether work is done on a day."""
         return day.weekday() in self.weekdays and day not in self.days_off
@@ -103,3 +115,7 @@ class WorkDays:
         days = (due - self.start).days + 1
         worked = sum(self.is_working(self.start + k * _DAY) for k in range(max(days, 0)))
         return worked * self.hours_per_day
+
+
+def _own(value: float | None, shared: float) -> float:
+    return shared if value is None else value

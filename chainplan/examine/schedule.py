@@ -1,0 +1,224 @@
+"""Checks a written schedule by itself: nothing here was used to make it.
+
+It reads ``plan.json`` alone, with working hours of its own, and looks at every rule again: nobody
+and no machine does two things at once, a copy passes its stations one after another, work falls
+into the hours of whoever does it, nothing begins before its material has come, each copy is welded
+once from its first step to its last, and turns, calendar and dates say the same.
+"""
+
+from __future__ import annotations
+
+import datetime
+import itertools
+from collections import defaultdict
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping, Sequence
+
+STATIONS = (
+    "coil", "cut", "tumble", "tumbling", "pre-close", "weave", "set up", "weld", "rework", "clean",
+    "inspect", "finish", "assay office",
+)  # fmt: skip
+_WEEK = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+
+
+def check_schedule(plan: Mapping[str, Any]) -> tuple[str, ...]:
+    """List every rule that the schedule in ``plan.json`` breaks; nothing if it is sound.
+
+    Parameters
+    ----------
+    plan : mapping
+        What ``plan.json`` holds.
+    """
+    schedule = plan["schedule"]
+    tasks = schedule["tasks"]
+    copies = {piece["name"]: piece["quantity"] for piece in plan["pieces"]}
+    return (
+        *_overlaps(tasks, "person"),
+        *_overlaps(tasks, "machine"),
+        *_precedence(tasks, copies),
+        *_hours(tasks, plan),
+        *_material(tasks, schedule),
+        *_welded(tasks, plan, copies),
+        *_turns(tasks, plan),
+        *_calendar(tasks, plan),
+        *_dates(tasks, plan),
+    )
+
+
+def _name(task: Mapping[str, Any]) -> str:
+    return f"{task['piece']} copy {task['copy']}, {task['station']} at {task['start_h']:.3f} h"
+
+
+def _overlaps(tasks: Sequence[Mapping[str, Any]], key: str) -> Iterator[str]:
+    """Nobody and no machine does two things at once."""
+    own: dict[str, list[Mapping[str, Any]]] = defaultdict(list)
+    for task in tasks:
+        if task[key]:
+            own[task[key]].append(task)
+    for who, theirs in own.items():
+        theirs.sort(key=lambda task: (task["start_h"], task["end_h"]))
+        for one, two in itertools.pairwise(theirs):
+            if two["start_h"] < one["end_h"] - 1e-5:
+                yield f"{who} does two things at once: {_name(one)} and {_name(two)}"
+
+
+def _precedence(tasks: Sequence[Mapping[str, Any]], copies: Mapping[str, int]) -> Iterator[str]:
+    """Look at the stations of each copy: one after another, the set-up before its first weld."""
+    of: dict[tuple[str, int], list[Mapping[str, Any]]] = defaultdict(list)
+    set_up: dict[str, float] = {}
+    for task in tasks:
+        if task["end_h"] < task["start_h"] - 1e-9:
+            yield f"{_name(task)} ends before it begins"
+        if task["station"] == "set up":
+            set_up[task["piece"]] = task["end_h"]
+            continue
+        for copy in range(task["copy"], task["copy"] + task["copies"]):
+            of[task["piece"], copy].append(task)
+            if copy > copies[task["piece"]]:
+                yield f"{_name(task)}: there is no copy {copy}"
+    for (piece, _), own in of.items():
+        own.sort(key=lambda task: (task["start_h"], task["end_h"]))
+        for one, two in itertools.pairwise(own):
+            if two["start_h"] < one["end_h"] - 1e-5:
+                yield f"{_name(two)} begins before {_name(one)} has ended"
+            if STATIONS.index(two["station"]) < STATIONS.index(one["station"]):
+                yield f"{_name(two)} comes after {_name(one)}"
+        for task in own:
+            welding = task["station"] in ("pre-close", "weld")
+            if welding and task["start_h"] < set_up.get(piece, 0.0) - 1e-5:
+                yield f"{_name(task)} begins before the welder is set up"
+
+
+def _windows(
+    plan: Mapping[str, Any], person: str, until: datetime.datetime
+) -> Iterator[tuple[datetime.datetime, datetime.datetime]]:
+    """Give the hours of one person, day by day."""
+    calendar = plan["bench"]["calendar"]
+    hours: list[dict[str, Any]] = plan["schedule"]["hours"]
+    own: dict[str, Any] = next((one for one in hours if one["label"] == person), {})
+    named = own.get("working_days") or calendar["working_days"]
+    week = {_WEEK.index(day) for day in named.split()}
+    off = {*calendar["days_off"].split(), *(own.get("days_off") or "").split()}
+    begins_h = own.get("day_starts_h")
+    begins_h = calendar["day_starts_h"] if begins_h is None else begins_h
+    lasts_h = own.get("hours_per_day") or calendar["hours_per_day"]
+    day = datetime.date.fromisoformat(plan["start_date"])
+    while datetime.datetime.combine(day, datetime.time()) <= until:
+        if day.weekday() in week and day.isoformat() not in off:
+            opens = datetime.datetime.combine(day, datetime.time())
+            opens += datetime.timedelta(hours=begins_h)
+            yield opens, opens + datetime.timedelta(hours=lasts_h)
+        day += datetime.timedelta(days=1)
+
+
+def _hours(tasks: Sequence[Mapping[str, Any]], plan: Mapping[str, Any]) -> Iterator[str]:
+    """Work falls into the hours of whoever does it, and is as long as it says."""
+    if plan["start_date"] is None:
+        for task in tasks:
+            long_s = 3600 * (task["end_h"] - task["start_h"])
+            if task["person"] and abs(long_s - task["work_s"]) > 1:
+                yield f"{_name(task)} lasts {long_s:.0f} s and works {task['work_s']} s"
+        return
+    second = datetime.timedelta(seconds=1)
+    ends = [datetime.datetime.fromisoformat(task["end"]) for task in tasks]
+    windows = {
+        person: list(_windows(plan, person, max(ends)))
+        for person in {task["person"] for task in tasks if task["person"]}
+    }
+    for task in tasks:
+        if not task["person"]:
+            continue
+        start = datetime.datetime.fromisoformat(task["start"])
+        end = datetime.datetime.fromisoformat(task["end"])
+        own = windows[task["person"]]
+        inside = sum(
+            max((min(end, shuts) - max(start, opens)).total_seconds(), 0.0) for opens, shuts in own
+        )
+        if not any(opens - second <= start <= shuts for opens, shuts in own):
+            yield f"{_name(task)} begins outside the hours of {task['person']}"
+        if not any(opens <= end <= shuts + second for opens, shuts in own):
+            yield f"{_name(task)} ends outside the hours of {task['person']}"
+        if abs(inside - task["work_s"]) > 1.5:
+            yield f"{_name(task)} works {task['work_s']} s in {inside:.0f} s of hours"
+
+
+def _material(tasks: Sequence[Mapping[str, Any]], schedule: Mapping[str, Any]) -> Iterator[str]:
+    """Nothing begins before its material has come."""
+    if schedule["delivered"] is None:
+        return
+    for task in tasks:
+        waits = schedule["waits"].get(task["piece"], ())
+        if task["station"] in waits and task["start"][:10] < schedule["delivered"]:
+            yield f"{_name(task)} begins before its material comes on {schedule['delivered']}"
+
+
+def _expanded(tasks: Sequence[Mapping[str, Any]]) -> list[tuple[str, int, int, int]]:
+    return [
+        (task["piece"], copy, task["first_step"], task["steps"])
+        for task in sorted(tasks, key=lambda task: task["start_h"])
+        if task["station"] == "weld" and task["steps"]
+        for copy in range(task["copy"], task["copy"] + task["copies"])
+    ]
+
+
+def _welded(
+    tasks: Sequence[Mapping[str, Any]], plan: Mapping[str, Any], copies: Mapping[str, int]
+) -> Iterator[str]:
+    """Each copy is welded once, from its first step to its last."""
+    reached: dict[tuple[str, int], int] = defaultdict(int)
+    for piece, copy, first, steps in _expanded(tasks):
+        if reached[piece, copy] != first:
+            yield f"{piece} copy {copy}: step {first} comes after step {reached[piece, copy] - 1}"
+        reached[piece, copy] = first + steps
+    for order in plan["order"]["pieces"]:
+        name = order["piece"]
+        for copy in range(1, copies[name] + 1):
+            if reached[name, copy] != order["joins"]:
+                yield f"{name} copy {copy}: {reached[name, copy]} of {order['joins']} joins"
+
+
+def _turns(tasks: Sequence[Mapping[str, Any]], plan: Mapping[str, Any]) -> Iterator[str]:
+    """Paper and bench sheet are made from the batch: it has the schedule's order."""
+    batch = plan["order"]["batch"]
+    rows = zip(batch["piece"], batch["copy"], batch["first_step"], batch["steps"], strict=True)
+    if list(rows) != _expanded(tasks):
+        yield "the turns of the batch are not those of the schedule"
+
+
+def _calendar(tasks: Sequence[Mapping[str, Any]], plan: Mapping[str, Any]) -> Iterator[str]:
+    """Look at each person's hours on each piece and station in the calendar, and their order."""
+    hours: dict[tuple[str, str, str], float] = defaultdict(float)
+    order: dict[str, list[tuple[str, str]]] = defaultdict(list)
+    for task in sorted(tasks, key=lambda task: task["start_h"]):
+        if task["person"]:
+            hours[task["person"], task["piece"], task["station"]] += task["work_s"] / 3600
+            order[task["person"]].append((task["piece"], task["station"]))
+    shown: dict[tuple[str, str, str], float] = defaultdict(float)
+    told: dict[str, list[tuple[str, str]]] = defaultdict(list)
+    for line in plan["estimates"]["calendar"]:
+        shown[line["person"], line["piece"], line["station"]] += line["hours"]
+        told[line["person"]].append((line["piece"], line["station"]))
+    for key in sorted({*hours, *shown}):
+        if abs(hours[key] - shown[key]) > 0.002 + 1e-4 * hours[key]:
+            who, piece, station = key
+            yield f"calendar: {who}, {piece}, {station}: {shown[key]:.3f} of {hours[key]:.3f} h"
+    for who in order:
+        if _runs(order[who]) != _runs(told[who]):
+            yield f"calendar: {who} does things in another order than in the schedule"
+
+
+def _runs(things: Sequence[tuple[str, str]]) -> list[tuple[str, str]]:
+    return [key for key, _ in itertools.groupby(things)]
+
+
+def _dates(tasks: Sequence[Mapping[str, Any]], plan: Mapping[str, Any]) -> Iterator[str]:
+    """Look whether the last work on a piece ends on the day of its last task."""
+    last: dict[str, str] = {}
+    for task in tasks:
+        if task["end"] is not None:
+            last[task["piece"]] = max(last.get(task["piece"], ""), task["end"][:10])
+    for line in plan["estimates"]["due"]:
+        if line["worked"] is not None and last.get(line["piece"], line["worked"]) != line["worked"]:
+            yield f"{line['piece']}: work done {line['worked']}, last task {last[line['piece']]}"

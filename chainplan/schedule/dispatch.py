@@ -1,0 +1,367 @@
+"""The dispatch rule: who is free takes the next thing that is ready, by a ranking of the pieces.
+
+Stations of a copy follow one another; its rings are made with those of the other copies. Whoever
+is free takes, of all that is ready and that he or she does, the piece that ranks highest, of it the
+earliest station and then the lowest copy. So all copies lie woven before one person begins to weld.
+At the welder one setting goes on as long as woven pieces ask for it and no date would be missed.
+The ranking is what is searched for: ``chainplan.schedule.search``.
+"""
+
+from __future__ import annotations
+
+import heapq
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from chainplan.model.schedule import SHARED_STATIONS, TUMBLER, TUMBLING, WELDER, Task
+from chainplan.schedule.welding import MOST_ON_BENCH, WORTH_S, in_one_go_s, in_turns
+from chainplan.schedule.workdays import weekdays_before
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from chainplan.model.schedule import PieceWork
+    from chainplan.schedule.shop import Shop, Worker
+
+MOST_LOTS = 900
+"""Copies of a job up to which each goes its own way; beyond, some go together. Judgement: nobody
+follows more single copies on a list."""
+STATIONS = (
+    *SHARED_STATIONS, "pre-close", "weave", "weld", "clean", "inspect", "finish",
+)  # fmt: skip
+"""Stations as the rule knows them: set up and rework are parts of a visit to the welder."""
+AT_THE_WELDER = frozenset({"pre-close", "weld"})
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class _Item:
+    """Something that can be done: sorts by rank of the piece, station, copy."""
+
+    rank: int
+    station: int
+    first: int  # copy, from 1
+    piece: int
+    copies: int
+
+
+_Row = tuple[_Item, str, str, str, tuple[int, int, int], tuple[int, int], int]
+"""Item, station, person, machine; start, end, work; first step, steps; visit to the welder."""
+
+
+@dataclass
+class Laid:
+    """What a ranking of the pieces leads to."""
+
+    rows: list[_Row] = field(default_factory=list)
+    done_s: list[int] = field(default_factory=list)  # last work on each piece
+    changes: int = 0
+    change_cost_s: float = 0.0
+    weld_s: int = 0
+    at_welder_s: int = 0
+    setting: str = ""
+
+
+def lots_of(works: Sequence[PieceWork]) -> list[list[tuple[int, int]]]:
+    """Group the copies of each piece: first copy and number of copies of each lot."""
+    size = max(-(-sum(work.copies for work in works) // MOST_LOTS), 1)
+    return [
+        [
+            (first, min(size, work.copies - first + 1))
+            for first in range(1, work.copies + 1, size)
+        ]
+        for work in works
+    ]  # fmt: skip
+
+
+class Dispatch:
+    """One run of the rule."""
+
+    def __init__(self, works: Sequence[PieceWork], shop: Shop, ranking: Sequence[int]) -> None:
+        self.works, self.shop = works, shop
+        self.rank = {piece: place for place, piece in enumerate(ranking)}
+        self.lots = lots_of(works)
+        self.ready: dict[str, list[_Item]] = {station: [] for station in STATIONS}
+        self.future: list[tuple[int, _Item]] = []
+        self.free_s = {WELDER: 0, TUMBLER: 0}
+        self.set_up: set[int] = set()
+        self.last_lot = (-1, -1)
+        self.sessions = 0
+        self.laid = Laid(done_s=[0] * len(works))
+        self.left = 0
+        for piece, work in enumerate(works):
+            self._follow(piece, 1, work.copies, 0, 0)
+
+    def run(self) -> Laid:
+        """Let everybody work until all is done; every station needs somebody who does it."""
+        workers = self.shop.workers
+        people = [(worker.hours.next_s(0), k) for k, worker in enumerate(workers)]
+        heapq.heapify(people)
+        while self.left:
+            now, who = heapq.heappop(people)
+            worker = workers[who]
+            while self.future and self.future[0][0] <= now:
+                item = heapq.heappop(self.future)[1]
+                heapq.heappush(self.ready[STATIONS[item.station]], item)
+            item_or_none = self._choose(worker, now)
+            if item_or_none is not None:
+                free = self._do(item_or_none, worker, now)
+            else:
+                waits = [at for at, _ in people if at > now]
+                waits += [at for at in self.free_s.values() if at > now]
+                waits += [self.future[0][0]] if self.future else []
+                free = min(waits, default=now + 1)
+            heapq.heappush(people, (worker.hours.next_s(free), who))
+        return self.laid
+
+    def _choose(self, worker: Worker, now: int) -> _Item | None:
+        """Take the highest ranking item that this person can do now off its list."""
+        best = None
+        for station, items in self.ready.items():
+            if not items or not worker.can(station):
+                continue
+            if station in AT_THE_WELDER and self.free_s[WELDER] > now:
+                continue
+            if station == "tumble" and self.free_s[TUMBLER] > now:
+                continue
+            if best is None or items[0] < best:
+                best = items[0]
+        if best is None:
+            return None
+        items = self.ready[STATIONS[best.station]]
+        if STATIONS[best.station] == "weld" and self._setting(best) != self.laid.setting:
+            best = self._same_setting(items, worker, now) or best
+        if best == items[0]:
+            heapq.heappop(items)
+        else:
+            items.remove(best)
+            heapq.heapify(items)
+        return best
+
+    def _setting(self, item: _Item) -> str:
+        settings = self.works[item.piece].settings
+        return settings[0] if settings else self.laid.setting
+
+    def _same_setting(self, items: list[_Item], worker: Worker, now: int) -> _Item | None:
+        """Find a woven copy at the welder's setting that no piece's date forbids to take first."""
+        alike = [item for item in items if self._setting(item) == self.laid.setting]
+        if not alike or not self.laid.setting:
+            return None
+        found = min(alike)
+        takes_s = in_one_go_s(
+            self.works[found.piece], worker, found.copies, self.shop.change_piece_s
+        )
+        for item in items:
+            if item < found and not self._has_time(item.piece, worker, now, takes_s):
+                return None
+        return found
+
+    def _has_time(self, piece: int, worker: Worker, now: int, takes_s: int) -> bool:
+        """Whether a piece that lies woven is still in time if something else is welded first."""
+        work = self.works[piece]
+        if work.due is None or self.shop.start is None:
+            return True
+        due_s = self.shop.end_of_day_s(weekdays_before(work.due, work.hallmark_days))
+        if due_s <= now:
+            return False
+        after = ("set up", "rework", "clean", "inspect", "finish")
+        rest_s = work.copies * work.weld_s + sum(work.station_s.get(name, 0.0) for name in after)
+        hours = worker.hours
+        there_s = hours.worked_s(int(due_s)) - hours.worked_s(now)
+        return there_s >= takes_s + worker.takes_s(rest_s)
+
+    def _do(self, item: _Item, worker: Worker, now: int) -> int:
+        """Let a person do something, and return when he or she is free again."""
+        station = STATIONS[item.station]
+        self.left -= 1
+        if station == "weld":
+            return self._weld(item, worker, now)
+        work = self.works[item.piece]
+        usual_s = work.station_s.get(station, 0.0) * item.copies / work.copies
+        takes_s = max(worker.takes_s(usual_s), 1)
+        machine = ""
+        start = now
+        if station == "pre-close":
+            machine = WELDER
+            self.sessions += 1
+            lead_s = self._turn_to(work, (item.piece, item.first))
+            start = self._set_up([item.piece], worker, now, lead_s)
+            if start == now and lead_s:
+                start = worker.hours.next_s(worker.hours.after_s(now, lead_s))
+        end = worker.hours.after_s(start, takes_s)
+        if station == "tumble":
+            machine = TUMBLER
+        self._add(item, station, worker.label, machine, (start, end, takes_s))
+        after = end
+        if station == "tumble":
+            after = end + round(work.tumbling_s)
+            if after > end:
+                self._add(item, TUMBLING, "", TUMBLER, (end, after, 0))
+            self.free_s[TUMBLER] = after
+        if machine == WELDER:
+            self.free_s[WELDER] = end
+            self.laid.at_welder_s += takes_s
+            self.laid.setting = work.settings[-1] if work.settings else self.laid.setting
+        if station in SHARED_STATIONS:
+            self._follow(item.piece, 1, work.copies, item.station + 1, after)
+        else:
+            self._follow(item.piece, item.first, item.copies, item.station + 1, after)
+        return end
+
+    def _follow(self, piece: int, first: int, copies: int, station: int, at_s: int) -> None:
+        """Put what comes next on the list of what will be ready."""
+        work = self.works[piece]
+        while station < len(STATIONS):
+            name = STATIONS[station]
+            if name == "pre-close" and copies == work.copies and len(self.lots[piece]) > 1:
+                for lot in self.lots[piece]:
+                    self._follow(piece, *lot, station, at_s)
+                return
+            if _needed(work, name):
+                ready = max(at_s, self.shop.delivered_s if name in work.bought_for else 0)
+                item = _Item(self.rank[piece], station, first, piece, copies)
+                heapq.heappush(self.future, (ready, item))
+                self.left += 1
+                return
+            station += 1
+        self.laid.done_s[piece] = max(self.laid.done_s[piece], at_s)
+
+    def _weld(self, item: _Item, worker: Worker, now: int) -> int:
+        """Weld a copy, with others in turns where it has rests; rework follows at once."""
+        self.sessions += 1
+        lots = [item, *self._beside(item)]
+        works = [self.works[one.piece] for one in lots]
+        change_s = self.shop.change_piece_s
+        stretches, total_s = in_turns(works, worker, change_s) if item.copies == 1 else ([], 0)
+        alone_s = sum(
+            in_one_go_s(work, worker, one.copies, change_s)
+            for work, one in zip(works, lots, strict=True)
+        ) + round(change_s) * (len(lots) - 1)
+        if len(lots) > 1 and total_s > alone_s - WORTH_S:
+            lots, works = lots[:1], works[:1]
+        if len(lots) == 1:
+            total_s = in_one_go_s(works[0], worker, item.copies, change_s)
+        for one in lots[1:]:
+            self.ready["weld"].remove(one)
+            self.left -= 1
+        heapq.heapify(self.ready["weld"])
+        lead_s = self._turn_to(works[0], (item.piece, item.first))
+        begin = self._set_up([one.piece for one in lots], worker, now, lead_s)
+        hours = worker.hours
+        if begin == now and lead_s:
+            begin = hours.next_s(hours.after_s(now, lead_s))
+        end, ends = begin, {}
+        if len(lots) == 1 and total_s > 0:
+            end = hours.after_s(begin, total_s)
+            steps = int(works[0].stints.steps.sum())
+            self._add(item, "weld", worker.label, WELDER, (begin, end, total_s), (0, steps))
+        for part in stretches if len(lots) > 1 else ():
+            start = hours.next_s(hours.after_s(begin, part.start_s))
+            end = hours.after_s(begin, part.end_s)
+            one, stints = lots[part.lot], works[part.lot].stints
+            run = int(stints.first_step[part.stint]), int(stints.steps[part.stint])
+            long_s = hours.worked_s(end) - hours.worked_s(start)
+            self._add(one, "weld", worker.label, WELDER, (start, end, long_s), run)
+        self.laid.weld_s += total_s
+        for one, work in zip(lots, works, strict=True):
+            again_s = worker.takes_s(work.station_s.get("rework", 0.0) * one.copies / work.copies)
+            start, end = end, hours.after_s(end, again_s) if again_s else end
+            if again_s:
+                start = hours.next_s(start)
+                self._add(one, "rework", worker.label, WELDER, (start, end, again_s))
+            ends[one] = end
+        for one, at_s in ends.items():
+            self._follow(one.piece, one.first, one.copies, one.station + 1, at_s)
+        self.free_s[WELDER] = end
+        self.laid.at_welder_s += hours.worked_s(end) - hours.worked_s(now)
+        if works[-1].settings:
+            self.laid.setting = works[-1].settings[-1]
+        return end
+
+    def _beside(self, item: _Item) -> list[_Item]:
+        """Find woven copies of the same single setting to weld while this one cools."""
+        work = self.works[item.piece]
+        if not self.shop.interleave or item.copies > 1 or len(work.stints.steps) < 2:
+            return []
+        if len(set(work.settings)) > 1:
+            return []
+        alike = [
+            other for other in sorted(self.ready["weld"])
+            if other != item and other.copies == 1
+            and set(self.works[other.piece].settings) == set(work.settings)
+        ]  # fmt: skip
+        return alike[: MOST_ON_BENCH - 1]
+
+    def _turn_to(self, work: PieceWork, lot: tuple[int, int]) -> int:
+        """Seconds from what lay at the welder to this piece; counts a change of setting."""
+        before, now = self.laid.setting, work.settings[0] if work.settings else ""
+        last, self.last_lot = self.last_lot, lot
+        if before and now and before != now:
+            self.laid.changes += 1
+            cost_s = self.shop.change_setting_s + self.shop.spoilt_share * work.spoilt_s
+            self.laid.change_cost_s += cost_s
+            return round(self.shop.change_setting_s)
+        return round(self.shop.change_piece_s) if last not in ((-1, -1), lot) else 0
+
+    def _set_up(self, pieces: Sequence[int], worker: Worker, now: int, lead_s: int) -> int:
+        """Set the welder up for pieces that come to it for the first time; return when it is."""
+        at_s = now
+        for piece in dict.fromkeys(pieces):
+            work = self.works[piece]
+            usual_s = work.station_s.get("set up", 0.0)
+            if piece in self.set_up or usual_s <= 0:
+                continue
+            self.set_up.add(piece)
+            takes_s = max(worker.takes_s(usual_s), 1) + (lead_s if at_s == now else 0)
+            start = worker.hours.next_s(at_s)
+            at_s = worker.hours.after_s(start, takes_s)
+            item = _Item(self.rank[piece], 0, 1, piece, work.copies)
+            self._add(item, "set up", worker.label, WELDER, (start, at_s, takes_s))
+        return worker.hours.next_s(at_s)
+
+    def _add(
+        self,
+        item: _Item,
+        station: str,
+        person: str,
+        machine: str,
+        span: tuple[int, int, int],
+        run: tuple[int, int] = (0, 0),
+    ) -> None:
+        session = self.sessions if machine == WELDER else 0
+        self.laid.rows.append((item, station, person, machine, span, run, session))
+
+
+def _needed(work: PieceWork, station: str) -> bool:
+    if station == "weld":
+        beside = any(work.station_s.get(name, 0.0) > 0 for name in ("set up", "rework"))
+        return beside or bool(work.stints.steps.sum())
+    return work.station_s.get(station, 0.0) > 0
+
+
+def stations_of(works: Sequence[PieceWork]) -> tuple[str, ...]:
+    """List the stations that pieces need, as the rule knows them."""
+    return tuple(name for name in STATIONS if any(_needed(work, name) for work in works))
+
+
+def tasks_of(laid: Laid, works: Sequence[PieceWork], shop: Shop) -> tuple[Task, ...]:
+    """Write what was laid as tasks, by start."""
+    return tuple(
+        Task(
+            piece=works[item.piece].piece,
+            copy=item.first,
+            copies=item.copies,
+            station=station,
+            person=person,
+            machine=machine,
+            start_s=start_s,
+            end_s=end_s,
+            work_s=work_s,
+            start=shop.moment(start_s),
+            end=shop.moment(end_s),
+            first_step=first_step,
+            steps=steps,
+            session=session,
+        )
+        for item, station, person, machine, (start_s, end_s, work_s), (first_step, steps), session
+        in sorted(laid.rows, key=lambda row: row[4][:2])
+    )  # fmt: skip

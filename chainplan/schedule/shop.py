@@ -1,0 +1,119 @@
+"""The workshop as the schedule sees it: people with their hours, cost of a change, deliveries."""
+
+from __future__ import annotations
+
+import datetime
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from chainplan.model.schedule import Person, read_stations
+from chainplan.schedule.hours import DAY_S, Hours
+from chainplan.schedule.workdays import WorkDays, weekdays_after
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from chainplan.model.bench.calendar import CalendarSettings
+    from chainplan.model.bench.pace import PaceSettings
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Worker:
+    """A person with the hours that he or she works."""
+
+    label: str
+    hours: Hours
+    stations: frozenset[str]  # empty: all of them
+    pace: float
+
+    def can(self, station: str) -> bool:
+        """Whether the person does this station."""
+        return not self.stations or station in self.stations
+
+    def takes_s(self, usual_s: float) -> int:
+        """Return the seconds that the person needs for work of a usual length."""
+        return round(usual_s * self.pace)
+
+    def welds_s(self, usual_s: float) -> int:
+        """Return the seconds for welding: never quicker than the order, for the sake of heat."""
+        return round(usual_s * max(self.pace, 1.0))
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Shop:
+    """People, hours, and the settings that the schedule rests on."""
+
+    workers: tuple[Worker, ...]
+    hours: Hours
+    start: datetime.date | None
+    delivery_days: int
+    change_setting_s: float
+    change_piece_s: float
+    spoilt_share: float
+    interleave: bool
+
+    @classmethod
+    def of(
+        cls,
+        start: datetime.date | None,
+        settings: CalendarSettings,
+        pace: PaceSettings,
+        people: Sequence[Person] = (),
+    ) -> Shop:
+        """Take the bench's calendar from a first day on, and the job's people.
+
+        Raises
+        ------
+        InputError
+            If working days or days off cannot be read.
+        """
+        listed = people or [Person(label=f"person {k + 1}") for k in range(settings.people)]
+
+        def days(person: Person | None) -> Hours:
+            if start is None:
+                return Hours(None)
+            own = WorkDays.of(start, settings)
+            return Hours(own if person is None else own.of_person(person))
+
+        shared = days(None)
+        return cls(
+            workers=tuple(
+                Worker(
+                    label=person.label,
+                    hours=days(person),
+                    stations=frozenset(read_stations(person.stations)),
+                    pace=person.pace,
+                )
+                for person in listed
+            ),
+            hours=shared,
+            start=start,
+            delivery_days=settings.delivery_days,
+            change_setting_s=pace.change_setting_s,
+            change_piece_s=pace.change_piece_s,
+            spoilt_share=pace.spoilt_percent / 100,
+            interleave=pace.interleave,
+        )
+
+    @property
+    def delivered_s(self) -> int:
+        """When what is bought has come; at once where no dates are known."""
+        if self.start is None or self.delivery_days == 0:
+            return 0
+        return (weekdays_after(self.start, self.delivery_days) - self.start).days * DAY_S
+
+    def moment(self, second: int) -> datetime.datetime | None:
+        """Turn seconds from the first midnight into a date and time."""
+        if self.start is None:
+            return None
+        midnight = datetime.datetime.combine(self.start, datetime.time())
+        return midnight + datetime.timedelta(seconds=second)
+
+    def day(self, second: int) -> datetime.date | None:
+        """Return the day on which work ends that ends at a second."""
+        moment = self.moment(max(second - 1, 0))
+        return None if moment is None else moment.date()
+
+    def end_of_day_s(self, day: datetime.date) -> float:
+        """Return the second at which a day ends; negative before the first day."""
+        return ((day - self.start).days + 1) * DAY_S if self.start is not None else float("inf")

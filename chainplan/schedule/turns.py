@@ -1,0 +1,169 @@
+"""What paper, bench sheet and calendar show of a schedule: turns at the welder, days of people."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from chainplan.model.estimate import CalendarLine, DueLine
+from chainplan.model.order import BatchOrder
+from chainplan.units import show_duration
+
+if TYPE_CHECKING:
+    import datetime
+    from collections.abc import Sequence
+
+    from chainplan.model.schedule import PieceWork, Schedule, Stints
+    from chainplan.schedule.shop import Shop
+
+
+def batch_of(schedule: Schedule, works: Sequence[PieceWork], shop: Shop) -> BatchOrder:
+    """Take the turns of welding out of a schedule, in its order.
+
+    Times are seconds of the weld orders from the first weld on, at the usual pace: nights, other
+    work, grinding and filling left out.
+    """
+    by_name = {work.piece: work for work in works}
+    rows: list[tuple[str, int, int, int, float]] = []
+    free_s, last, woven_in = 0.0, ("", 0), False
+    ready_s: dict[tuple[str, int], float] = {}
+    for task in (one for one in schedule.tasks if one.station == "weld" and one.steps):
+        stints = by_name[task.piece].stints
+        for copy in range(task.copy, task.copy + task.copies):
+            key = (task.piece, copy)
+            woven_in |= key in ready_s and last != key
+            change_s = shop.change_piece_s if rows and last != key else 0.0
+            start_s = max(free_s + change_s, ready_s.get(key, 0.0))
+            rows.append((*key, task.first_step, task.steps, start_s))
+            work_s, rest_s = _stretch_s(stints, task.first_step, task.steps)
+            free_s, last = start_s + work_s, key
+            ready_s[key] = free_s + rest_s
+    copies = len({row[:2] for row in rows})
+    alone_s = 0.0
+    for name, _ in {row[:2] for row in rows}:
+        stints = by_name[name].stints
+        alone_s += float(stints.seconds.sum() + stints.rest_s.sum())
+    alone_s += shop.change_piece_s * max(copies - 1, 0)
+    return BatchOrder(
+        piece=tuple(row[0] for row in rows),
+        copy=np.asarray([row[1] for row in rows], dtype=np.int32),
+        first_step=np.asarray([row[2] for row in rows], dtype=np.int32),
+        steps=np.asarray([row[3] for row in rows], dtype=np.int32),
+        start_s=np.asarray([row[4] for row in rows], dtype=float),
+        bench_time_s=free_s,
+        one_after_another_s=alone_s,
+        interleaved=woven_in,
+        note=_note(schedule, shop, saved_s=alone_s - free_s, woven_in=woven_in),
+    )
+
+
+def _stretch_s(stints: Stints, first_step: int, steps: int) -> tuple[float, float]:
+    """Seconds of work in some whole stints of a copy, and of the rest after them."""
+    at = (stints.first_step >= first_step) & (stints.first_step < first_step + steps)
+    inside = np.flatnonzero(at)
+    work_s = float(stints.seconds[inside].sum() + stints.rest_s[inside[1:]].sum())
+    after = int(inside[-1]) + 1
+    return work_s, float(stints.rest_s[after]) if after < stints.rest_s.size else 0.0
+
+
+def _note(schedule: Schedule, shop: Shop, *, saved_s: float, woven_in: bool) -> str:
+    if woven_in:
+        return (
+            "Welding on another copy that lies woven while one cools saves "
+            f"{show_duration(max(saved_s, 0.0))}."
+        )
+    if not shop.interleave:
+        return "One piece after another, as the bench settings ask."
+    changes = schedule.changes
+    often = "once" if changes == 1 else f"{changes} times"
+    changed = f" The welder's setting changes {often} between pieces." if changes else ""
+    return f"One piece after another: no wait is worth taking up another piece.{changed}"
+
+
+def calendar_of(schedule: Schedule, shop: Shop) -> tuple[CalendarLine, ...]:
+    """List what each person does day by day; what follows without a break is one line."""
+    hours = {worker.label: worker.hours for worker in shop.workers}
+    found: list[tuple[str, str, str, int, int]] = []
+    last_of: dict[str, int] = {}
+    for task in schedule.tasks:
+        if not task.person:
+            continue
+        for start_s, end_s in hours[task.person].split(task.start_s, task.end_s):
+            at = last_of.get(task.person)
+            same = (task.piece, task.station, task.person)
+            if at is not None and found[at][:3] == same and found[at][4] == start_s:
+                found[at] = (*same, found[at][3], end_s)
+                continue
+            last_of[task.person] = len(found)
+            found.append((*same, start_s, end_s))
+    place = {label: k for k, label in enumerate(schedule.people)}
+    return tuple(
+        CalendarLine(
+            piece=piece,
+            station=station,
+            person=person,
+            start=shop.moment(start_s),
+            end=shop.moment(end_s),
+            start_h=shop.hours.worked_s(start_s) / 3600,
+            end_h=shop.hours.worked_s(end_s) / 3600,
+            hours=(end_s - start_s) / 3600,
+        )
+        for piece, station, person, start_s, end_s in sorted(
+            found, key=lambda line: (line[3], place[line[2]])
+        )
+    )
+
+
+def due_of(schedule: Schedule, shop: Shop) -> tuple[DueLine, ...]:
+    """Compare each piece with its date."""
+    return tuple(
+        DueLine(
+            piece=each.piece,
+            due=each.due,
+            done=each.ready,
+            late_days=each.late_days,
+            chance_in_time=each.chance_in_time,
+            due_h=None if math.isinf(each.due_s) else _hours_before(each.due_s, shop),
+            done_h=shop.hours.worked_s(each.worked_s) / 3600,
+            hallmark_days=each.hallmark_days,
+            worked=each.worked,
+        )
+        for each in schedule.pieces
+    )
+
+
+def _hours_before(second: float, shop: Shop) -> float:
+    return shop.hours.worked_s(max(int(second), 0)) / 3600
+
+
+def _away(days: int) -> str:
+    """Say how long a piece is away for its hallmark."""
+    if not days:
+        return ""
+    return f" with {days} weekday{'s' if days > 1 else ''} at the assay office"
+
+
+def schedule_warnings(
+    schedule: Schedule, start: datetime.date | None, dues: Sequence[datetime.date | None]
+) -> tuple[str, ...]:
+    """Name late pieces with what is proved, and say when due dates could not be looked at."""
+    found = [
+        f"{each.piece}: late by {each.late_days} day{'s' if each.late_days > 1 else ''} "
+        f"(due {each.due}, ready {each.ready}{_away(each.hallmark_days)})"
+        for each in schedule.late
+    ]
+    if found:
+        found += schedule.bound.words
+        days = sum(each.late_days for each in schedule.late)
+        if schedule.gap.late_days == 0:
+            found.append(f"proved: no schedule has fewer than these {days} late days in all")
+        else:
+            found.append(
+                f"these are {days} late days in all; at least {schedule.bound.late_days} are "
+                "proved to be unavoidable"
+            )
+    if start is None and any(due is not None for due in dues):
+        found.append("the job has no start date, so due dates were not looked at")
+    return tuple(found)
