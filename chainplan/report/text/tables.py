@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     import numpy.typing as npt
     import pandas as pd
 
+    from chainplan.arrays import FloatArray
     from chainplan.model.order import WeldOrder
     from chainplan.model.plan import PiecePlan, Plan
     from chainplan.report.text.evidence import PieceEvidence
@@ -140,12 +141,12 @@ def order_table(plan: PiecePlan) -> dict[str, Any]:
     }
 
 
-def _limits_before(order: WeldOrder) -> npt.NDArray[np.str_]:
-    """Write the least limit of each step's ring before its weld, "" where there is none, (k,)."""
+def _limits_before(order: WeldOrder) -> FloatArray:
+    """Return the least limit of each step's ring before its weld, NaN where there is none. [°C]."""
     if order.ring_limit_c is None:
-        return np.full(order.ring.shape[0], "")
-    limit_c = order.ring_limit_c[order.ring]
-    return np.where(np.isfinite(limit_c), limit_c.round(2).astype(np.str_), "")
+        return np.full(order.ring.shape[0], np.nan)
+    limit_c = order.ring_limit_c[order.ring].round(2)
+    return np.where(np.isfinite(limit_c), limit_c, np.nan)
 
 
 def wait_reasons(order: WeldOrder) -> npt.NDArray[np.str_]:
