@@ -424,6 +424,7 @@ def _check_reasons(place: str, section: dict[str, Any], teller: Teller) -> None:
             good = abs(float(loose.group(1)) - 100 * section["looseness"]) < 0.51
             teller.true(PLAN, f"{place}, looseness", good, text, section["looseness"])
     good = 0 <= as_number(section["looseness"]) < 1
+    good &= smallest > 0 or section["looseness"] == 0
     teller.true(PLAN, f"{place}, looseness", good, section["looseness"], "a share from 0 to 1")
     for inner in section["suitable_inner_mm"]:
         fits = smallest * section["wire_mm"] <= inner < 60 * section["wire_mm"]

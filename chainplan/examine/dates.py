@@ -14,10 +14,6 @@ if TYPE_CHECKING:
     from chainplan.examine.findings import Teller
     from chainplan.examine.reading import PlanFiles
 
-_TRIALS = 20_000
-_LONGEST_OFF_DAYS = 60
-"""Days off after the start date before the first working day."""
-
 
 @check("the schedule can be worked")
 def check_calendar(files: PlanFiles, teller: Teller) -> None:
@@ -26,10 +22,78 @@ def check_calendar(files: PlanFiles, teller: Teller) -> None:
         teller.tell(PLAN, "schedule", text, "a schedule that can be worked")
     if not files.plan["schedule"]["hours"]:
         _check_lengths(files, teller)
+    _check_clock(files, teller)
+    _check_bound(files, teller)
     ready: dict[str, float] = {}
     for line in files.estimates("calendar"):
         ready[line["piece"]] = max(ready.get(line["piece"], 0.0), line["end_h"])
     _check_due(files, ready, teller)
+
+
+def _since_start_h(files: PlanFiles, moment: str) -> float:
+    """Hours from the first midnight of the job's start date to a date and time."""
+    start = datetime.datetime.fromisoformat(files.plan["start_date"])
+    return (datetime.datetime.fromisoformat(moment) - start).total_seconds() / 3600
+
+
+def _check_clock(files: PlanFiles, teller: Teller) -> None:
+    """Compare dates with hours, of tasks and of the calendar, and both with each other."""
+    tasks = files.plan["schedule"]["tasks"]
+    people = files.plan["schedule"]["people"]
+    for number, task in enumerate(tasks, 1):
+        place = f"schedule, tasks, {number}"
+        known = task["person"] in (*people, "")
+        teller.true(PLAN, f"{place}, person", known, task["person"], people)
+        if task["station"] != "weld":
+            for name in ("first_step", "steps"):
+                teller.same(PLAN, f"{place}, {name}", task[name], 0)
+        if files.plan["start_date"] is None:
+            continue
+        for end in ("start", "end"):
+            hours = _since_start_h(files, task[end])
+            off = 3e-4 + 1e-5 * hours
+            teller.near(PLAN, f"{place}, {end}_h", task[f"{end}_h"], hours, off=off)
+        long_s = 3600 * (_since_start_h(files, task["end"]) - _since_start_h(files, task["start"]))
+        if task["person"] and task["start"][:10] == task["end"][:10]:
+            teller.near(PLAN, f"{place}, work_s", task["work_s"], long_s, off=0.5)
+    if files.plan["start_date"] is None:
+        return
+    offset: dict[tuple[str, str], float] = {}
+    for line in files.estimates("calendar"):
+        place = f"estimates, calendar, {line['piece']}, {line['station']}"
+        own = [
+            task
+            for task in tasks
+            if (task["person"], task["piece"], task["station"])
+            == (line["person"], line["piece"], line["station"])
+        ]
+        for end in ("start", "end"):
+            # A task that goes on over night has a line a day.
+            known = any(task["start"] <= line[end] <= task["end"] for task in own)
+            teller.true(PLAN, f"{place}, {end}", known, line[end], "within a task of theirs")
+            # On one day a person's working hours go with the clock.
+            away = line[f"{end}_h"] - _since_start_h(files, line[end])
+            first = offset.setdefault((line["person"], line[end][:10]), away)
+            off = 6e-4 + 1e-5 * line[f"{end}_h"]
+            teller.near(PLAN, f"{place}, {end}_h", away, first, off=off)
+
+
+def _check_bound(files: PlanFiles, teller: Teller) -> None:
+    """Compare the bound of the schedule, and the gap to it, with what is planned."""
+    schedule = files.plan["schedule"]
+    bound, gap = schedule["bound"], schedule["gap"]
+    late = sum(row["late_days"] for row in files.estimates("due"))
+    good = 0 <= bound["late_days"] <= late
+    teller.true(PLAN, "schedule, bound, late_days", good, bound["late_days"], f"up to {late}")
+    less = late - bound["late_days"]
+    teller.same(PLAN, "schedule, gap, late_days", gap["late_days"], less)
+    if files.plan["start_date"] is None or not schedule["tasks"] or bound["end"] is None:
+        return
+    hours = _since_start_h(files, bound["end"])
+    teller.same(PLAN, "schedule, bound, end_s", bound["end_s"], round(3600 * hours))
+    last = max(_since_start_h(files, task["end"]) for task in schedule["tasks"])
+    share = last / hours - 1 if hours > 0 else 0.0
+    teller.near(PLAN, "schedule, gap, end_share", gap["end_share"], share, off=1e-4)
 
 
 def _check_lengths(files: PlanFiles, teller: Teller) -> None:

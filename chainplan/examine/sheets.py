@@ -299,6 +299,9 @@ def _check_sheet_piece(files: PlanFiles, piece: PieceFiles, teller: Teller) -> N
     teller.near(SHEET, f"{where}, length_mm", own["length_mm"], record["length_mm"], off=0.0501)
     teller.near(SHEET, f"{where}, bench_s", own["bench_s"], order["bench_time_s"], off=0.501)
     _check_sheet_limits(piece, teller)
+    held = any(row["kind"] == "fingers" for row in order["limits"])
+    bare = bool(files.value("bench.heat.held_bare"))
+    teller.same(SHEET, f"{where}, short", own["short"], bare and not held)
     teller.same(SHEET, f"{where}, passes", len(own["passes"]), len(order["passes"]))
     for shown, item in zip(own["passes"], order["passes"], strict=False):
         place = f"{where}, pass {item['number']}"

@@ -62,9 +62,11 @@ NO_SECOND_SOURCE = {
     "order.pieces.*.chance.by_limit.*.sways.*.share",
     "order.pieces.*.chance.by_limit.*.sways.*.low_k",
     "order.pieces.*.chance.by_limit.*.sways.*.high_k",
+    # Which visit to the welder, and how often it is set anew: counted, not listed.
+    "schedule.tasks.*.visit",
+    "schedule.changes",
     # Sentences whose numbers stand nowhere else; a limit of just half a degree, rounded either way.
     "warnings.*",
-    "pieces.*.short",
     "pieces.*.below.*",
     # Why a limit is there: a sentence with its source; and where the fingers have it warmest.
     "order.pieces.*.limits.*.why",
