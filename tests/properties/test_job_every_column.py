@@ -48,7 +48,7 @@ VARIANTS: dict[str, list[tuple[dict[str, object], set[str]]]] = {
          {"mandrel", "rings", "rows", "lies", "closed loop"}),
     ],
     "people": [
-        ({"person": "Ann", "working days": "Mon-Thu", "days off": "2027-03-09",
+        ({"person": "Ann", "working days": "Mon Tue Wed Thu", "days off": "2027-03-09",
           "stations": "weave, finish"}, set()),
     ],
     "prices": [({"item": item.item, "per": item.per[0]}, set()) for item in PRICE_ITEMS[:2]],
@@ -144,7 +144,15 @@ def test_every_column_survives_workbook_and_toml(content):
         again = first
         for ending in ("xlsx", "toml", "xlsx"):
             again = read_job(write_job(again, Path(folder) / f"again.{ending}"), weaves=WEAVES)
-            for part in ("prices", "stock", "recorded", "measured_rings", "metals", "bench"):
+            for part in (
+                "prices",
+                "stock",
+                "recorded",
+                "measured_rings",
+                "metals",
+                "people",
+                "bench",
+            ):
                 assert getattr(again, part) == getattr(first, part)
             assert [bare(piece) for piece in again.pieces] == [bare(p) for p in first.pieces]
     for column in columns():
@@ -169,6 +177,7 @@ def assert_held(column: Column, content: dict[str, list[dict[str, object]]], job
         "RecordedSetting": job.recorded,
         "MeasuredRing": job.measured_rings,
         "Metal": list(job.metals.values()),
+        "Person": job.people,
     }
     given_values = [row[column.name] for row in content[column.sheet] if column.name in row]
     found = [getattr(item, name) for holder, name in column.fields for item in held[holder]]
