@@ -63,9 +63,14 @@ class Bench:
         """Open the sheet; fresh: as on a device that has never shown it.
 
         A new page may be drawn by another process, which what the last page emptied has not yet
-        reached: then the cautions are not shown, and it is emptied again.
+        reached: then the cautions are not shown, and it is emptied again. For the same reason a
+        sheet that is open already is reloaded where it stands.
         """
-        self.browser.get(self.path.as_uri())
+        uri = self.path.as_uri()
+        if not fresh and self.browser.current_url == uri:
+            self.browser.refresh()
+        else:
+            self.browser.get(uri)
         end = time.monotonic() + 20
         while fresh and not self.shown("cautions") and time.monotonic() < end:
             self.browser.execute_script("localStorage.clear()")
