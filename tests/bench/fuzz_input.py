@@ -31,6 +31,7 @@ from chainplan.bounds import BOUNDS
 from chainplan.counting import weave_names
 from chainplan.errors import InputError
 from chainplan.job import check_job
+from chainplan.job.files.first_sheet import first_sheet_rows
 from chainplan.model.bench_log import LOG_COLUMNS
 from chainplan.model.record import KnownPiece, KnownPlan
 from chainplan.order import read_order
@@ -168,7 +169,7 @@ def known_plan() -> KnownPlan:
 
 def read_log(path: Path) -> tuple[Fault, ...]:
     """Read a bench log as the record does."""
-    return tuple(LogReader(PLAN).read(open_table(path)).faults)
+    return tuple(LogReader(PLAN).read(open_table(path, first_sheet_rows)).faults)
 
 
 NAMES = weave_names()
