@@ -381,8 +381,3 @@ def real_starts(piece: PieceFiles, batch: dict[str, Any], copy: int) -> FloatArr
             planned = start[rows][0] - start[0] if rows.start else 0.0
             moved[rows] = start[rows] + batch["start_s"][k] - planned
     return moved
-
-
-def is_number(value: object) -> bool:
-    """Whether a value is a finite number."""
-    return isinstance(value, (int, float)) and math.isfinite(value)

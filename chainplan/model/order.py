@@ -266,6 +266,15 @@ class WeldOrder:
         """How far the bench time may be from the best possible, as a share of the bound."""
         return self.bench_time_s / self.lower_bound_s - 1 if self.lower_bound_s > 0 else 0.0
 
+    @property
+    def limit_before_c(self) -> FloatArray:
+        """Least limit of each step's ring before its weld, (k,); infinite where there is none."""
+        import numpy as np
+
+        if self.ring_limit_c is None:
+            return np.full(self.ring.shape[0], np.inf)
+        return self.ring_limit_c[self.ring]
+
 
 @dataclass(frozen=True, kw_only=True)
 class BatchOrder:

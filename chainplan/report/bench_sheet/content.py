@@ -117,9 +117,7 @@ def _piece(number: int, plan: PiecePlan, *, joined: bool, bare: bool) -> dict[st
 
 def _below(order: WeldOrder) -> list[int]:
     """Least limit of each step's ring before its weld, in whole °C; 0: none."""
-    if order.ring_limit_c is None:
-        return [0] * len(order.ring)
-    limit_c = order.ring_limit_c[order.ring]
+    limit_c = order.limit_before_c
     below: list[int] = np.where(np.isfinite(limit_c), np.round(limit_c), 0).astype(int).tolist()
     return below
 

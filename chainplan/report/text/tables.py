@@ -143,9 +143,7 @@ def order_table(plan: PiecePlan) -> dict[str, Any]:
 
 def _limits_before(order: WeldOrder) -> FloatArray:
     """Return the least limit of each step's ring before its weld, NaN where there is none. [°C]."""
-    if order.ring_limit_c is None:
-        return np.full(order.ring.shape[0], np.nan)
-    limit_c = order.ring_limit_c[order.ring].round(2)
+    limit_c = order.limit_before_c.round(2)
     return np.where(np.isfinite(limit_c), limit_c, np.nan)
 
 
