@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RingJoins:
-    """The join of every ring; the fields are those of ``model.piece.joins.Joins``, but for the spot."""
+    """The join of every ring; fields as in ``model.piece.joins.Joins``, but for the spot."""
 
     angle_rad: FloatArray
     point_mm: FloatArray
