@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from chainplan.errors import Fault, InputError
-from chainplan.public.plan import choose_piece, lay_out, read_job
+from chainplan.public.jobs import choose_piece, lay_out, read_job
 from chainplan.threads import one_thread
 
 if TYPE_CHECKING:
