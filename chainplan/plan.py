@@ -262,7 +262,7 @@ def _plan_piece(
 
     bench = job.bench
     try:
-        metals = {s.metal: find_metal(s.metal, own=job.metals) for s in layout.sections}
+        metals = {m.metal: find_metal(m.metal, own=job.metals) for m in layout.materials}
         settings = settings_of_layout(job, layout)
         joins = place_joins(
             layout,
@@ -304,8 +304,8 @@ def _set_energy_j(layout: Layout, settings: Sequence[SettingLine]) -> npt.NDArra
     """Power times hits set on the welder for each ring's join."""
     import numpy as np
 
-    by_section = np.array([line.setting.power_j * line.setting.hits for line in settings])
-    energy: npt.NDArray[np.float64] = by_section[layout.section]
+    by_material = np.array([line.setting.power_j * line.setting.hits for line in settings])
+    energy: npt.NDArray[np.float64] = by_material[layout.material]
     return energy
 
 

@@ -160,7 +160,7 @@ def _price_remarks(plan: Plan, inputs: Inputs) -> list[str | Formula]:
     found: list[str | Formula] = [
         Formula('="Prices with "&tax_percent&" % tax."', f"Prices with {tax:f} % tax.")
     ]
-    used = {section.metal for piece in plan.pieces for section in piece.layout.sections}
+    used = plan.metals
     newest: dict[str, Price] = {}
     for price in sorted(plan.job.prices, key=lambda p: p.date or datetime.date.min):
         newest[price.item] = price
