@@ -29,6 +29,7 @@ from chainplan.heat.network import (
 from chainplan.heat.placing import place_parts
 from chainplan.heat.ring_limits import ring_limits
 from chainplan.heat.tuning import tuning
+from chainplan.heat.unlike import unlike_cautions
 from chainplan.model.thermal.heat import HeatLevel, PartNode
 
 if TYPE_CHECKING:
@@ -315,7 +316,7 @@ def build_heat_model(
         hot_zones=zones,
         assumptions=_assumptions(layout, settings, together),
         ring_limits=ring_limits(layout, metals, settings),
-        cautions=(*_cautions(zones), *_part_cautions(parts)),
+        cautions=(*unlike_cautions(layout, metals), *_cautions(zones), *_part_cautions(parts)),
     )
 
 

@@ -232,8 +232,8 @@ def count_layout(
     from chainplan.model.bench.wire import WireSettings
     from chainplan.reference import find_metal
 
-    metal = find_metal(section.metal, own=metals)
     laid = layout.sections[number]
+    metal = find_metal(laid.metal, own=metals)
     mass_g, wire_mm = 0.0, 0.0
     by_alloy: dict[tuple[str, str], list[float]] = {(laid.metal, laid.temper): [0, 0.0, 0.0]}
     for size in layout.ring_sizes(number):

@@ -211,6 +211,7 @@ def make_plan(
     pace = (pace_warning(),) if pace_is_default(job.bench) else ()
     from_weaves = (text for p in planned for text in _fit_warnings(p.piece, p.layout))
     from_heat = (f"{p.piece.name}: {text}" for p in planned for text in p.heat.cautions)
+    from_designs = (f"{p.piece.name}: {text}" for p in planned for text in p.layout.design_notes)
     from_joins = (f"{p.piece.name}: {text}" for p in planned for text in p.joins.warnings)
     told = (*estimates.warnings, *scheduled.warnings)
     return Plan(
@@ -220,7 +221,15 @@ def make_plan(
         schedule=scheduled.schedule,
         batch=scheduled.batch,
         estimates=estimates,
-        warnings=(*job.warnings, *from_weaves, *from_joins, *from_heat, *told, *pace),
+        warnings=(
+            *job.warnings,
+            *from_weaves,
+            *from_designs,
+            *from_joins,
+            *from_heat,
+            *told,
+            *pace,
+        ),
     )
 
 

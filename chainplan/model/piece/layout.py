@@ -154,6 +154,7 @@ class Layout:
     length_mm: float = 0.0  # whole piece without clasp
     residual_gap_mm: float = 0.0
     alloys: tuple[Alloy, ...] = ()  # of a design; the rings name them
+    design_notes: tuple[str, ...] = ()  # what to know of how a design came out
     alloy: IntArray | None = None  # (n,) index into alloys; −1, or None: its section's own metal
 
     @property

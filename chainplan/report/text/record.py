@@ -193,7 +193,8 @@ def schedule_record(schedule: Schedule) -> dict[str, Any]:
 def _piece_record(whole: Plan, plan: PiecePlan, evidence: PieceEvidence) -> dict[str, Any]:
     layout, joins = plan.layout, plan.joins
     lengths = [section.length_mm for section in plan.piece.sections]
-    first = next(s.setting for s in whole.estimates.settings if s.piece == plan.piece.name)
+    lines = [line for line in whole.estimates.settings if line.piece == plan.piece.name]
+    first = lines[int(layout.material[0])].setting
     return {
         "name": plan.piece.name,
         "quantity": plan.piece.quantity,

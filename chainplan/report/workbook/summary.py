@@ -130,9 +130,10 @@ def _customer_row(plan: Plan, piece: PiecePlan) -> dict[str, object]:
 def _what(plan: Plan, piece: PiecePlan) -> str:
     """Say what a piece is: its weaves, each with its metal and wire."""
     texts = []
-    for section in piece.piece.sections:
-        metal = spoken_metal(section.metal, plan.job.metals)
-        texts.append(f"{spoken_weave(section.weave)}, {metal}, {section.wire_mm:.3g} mm wire")
+    for count in piece.counts:
+        keys = dict.fromkeys(item.metal for item in count.metals) or [count.metal]
+        metal = " and ".join(spoken_metal(key, plan.job.metals) for key in keys)
+        texts.append(f"{spoken_weave(count.weave)}, {metal}, {count.wire_mm:.3g} mm wire")
     return "\n".join(dict.fromkeys(texts))
 
 
