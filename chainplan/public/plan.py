@@ -90,6 +90,7 @@ def make_plan(
     pace = (pace_warning(),) if pace_is_default(job.bench) else ()
     from_weaves = (text for p in planned for text in _fit_warnings(p.piece, p.layout))
     from_heat = (f"{p.piece.name}: {text}" for p in planned for text in p.heat.cautions)
+    from_designs = (f"{p.piece.name}: {text}" for p in planned for text in p.layout.design_notes)
     from_joins = (f"{p.piece.name}: {text}" for p in planned for text in p.joins.warnings)
     told = (*estimates.warnings, *scheduled.warnings)
     return Plan(
@@ -99,7 +100,15 @@ def make_plan(
         schedule=scheduled.schedule,
         batch=scheduled.batch,
         estimates=estimates,
-        warnings=(*job.warnings, *from_weaves, *from_joins, *from_heat, *told, *pace),
+        warnings=(
+            *job.warnings,
+            *from_weaves,
+            *from_designs,
+            *from_joins,
+            *from_heat,
+            *told,
+            *pace,
+        ),
     )
 
 
@@ -137,7 +146,7 @@ def _plan_piece(
 
     bench = job.bench
     try:
-        metals = {s.metal: find_metal(s.metal, own=job.metals) for s in layout.sections}
+        metals = {m.metal: find_metal(m.metal, own=job.metals) for m in layout.materials}
         settings = settings_of_layout(job, layout)
         joins = place_joins(
             layout,
@@ -179,8 +188,8 @@ def _set_energy_j(layout: Layout, settings: Sequence[SettingLine]) -> npt.NDArra
     """Power times hits set on the welder for each ring's join."""
     import numpy as np
 
-    by_section = np.array([line.setting.power_j * line.setting.hits for line in settings])
-    energy: npt.NDArray[np.float64] = by_section[layout.section]
+    by_material = np.array([line.setting.power_j * line.setting.hits for line in settings])
+    energy: npt.NDArray[np.float64] = by_material[layout.material]
     return energy
 
 
