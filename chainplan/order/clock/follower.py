@@ -39,8 +39,16 @@ class Fingers:
     begin: IntArray  # (p,) first of each patch in ``ring``
     patch_ring: IntArray  # (p, q) rings of each patch, the first one repeated to fill up
     shape: FloatArray  # (c, n, p) rise of each patch's first ring per unit of a mode, K
+    every: FloatArray  # (c, n, k) the same of all rings of patches, in the order of ``ring``
+    base_c: FloatArray  # (c, 1, k) of all rings of patches
     reach: BoolArray  # (2, m, p) left, right
     limit_c: float
+
+    def only(self, corner: slice) -> Fingers:
+        """Look at one corner alone."""
+        return replace(
+            self, shape=self.shape[corner], every=self.every[corner], base_c=self.base_c[corner]
+        )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -79,7 +87,7 @@ class Follower:
             ahead=self.ahead[one],
             part_k=self.part_k[one],
             wait_fading=self.wait_fading[one],
-            fingers=self.fingers and replace(self.fingers, shape=self.fingers.shape[one]),
+            fingers=self.fingers and self.fingers.only(one),
         )
 
     def bare(self) -> Follower:
@@ -91,9 +99,9 @@ class Follower:
         return np.zeros((rows, *self.rate.shape), dtype=self.rate.dtype)
 
     def fading(self, seconds: FloatArray) -> FloatArray:
-        """Share of every mode left after some seconds, shape (rows, corners, modes)."""
-        left: FloatArray = np.exp(self.rate * -seconds.astype(self.rate.dtype)[:, None, None])
-        return left
+        """Share of every mode left after some seconds, shape (…, corners, modes)."""
+        left: FloatArray = self.rate * -seconds.astype(self.rate.dtype)[..., None, None]
+        return np.exp(left, out=left)
 
     def fade(self, state: FloatArray, seconds: FloatArray) -> FloatArray:
         """States some seconds later, one number a row."""
@@ -110,11 +118,38 @@ class Follower:
         rise: FloatArray = np.einsum("rcn,rcn->rc", state, self.shape[self.ring[join]])
         return rise
 
+    def weld_ahead(
+        self, state: FloatArray, join: IntArray, lag_s: FloatArray
+    ) -> tuple[FloatArray, FloatArray]:
+        """Weld on without any wait: states when the fingers close, and when each pulse falls.
+
+        ``join`` and ``lag_s`` have shape (steps, rows), the states (steps, rows, corners, modes).
+        Whether the limits allow each weld is asked of all of them together afterwards.
+        """
+        steps = join.shape[0]
+        if self.fingers is None:
+            then = self.fading(lag_s)
+            then[0] *= state
+            for step in range(1, steps):
+                then[step] *= then[step - 1] + self.weld[join[step - 1]]
+            return then, then
+        early = np.maximum(lag_s - self.handle_s, 0.0)
+        rest = lag_s - early
+        closing, then = self.fading(early), np.empty((*lag_s.shape, *self.rate.shape), self.rate.dtype)
+        last = self.fading(rest[:1, :1])[0] if np.ptp(rest) == 0 else None
+        for step in range(steps):
+            closing[step] *= state
+            fading = self.fading(rest[step]) if last is None else last
+            np.multiply(closing[step], fading, out=then[step])
+            if step + 1 < steps:
+                state = then[step] + self.weld[join[step]]
+        return closing, then
+
     def allows(self, state: FloatArray, join: IntArray, lag_s: FloatArray) -> BoolArray:
         """Whether each row's join may be welded so long after the state. (rows,)."""
-        return self._allows(*self._before(state, lag_s), join)
+        return self.allows_at(*self._before(state, lag_s), join)
 
-    def _allows(self, closing: FloatArray, then: FloatArray, join: IntArray) -> BoolArray:
+    def allows_at(self, closing: FloatArray, then: FloatArray, join: IntArray) -> BoolArray:
         """Whether each row's join may be welded at a state; the fingers have closed at another."""
         good: BoolArray = np.asarray((self.own_k(then, join) <= self.join_k[:, join].T).all(axis=1))
         if self.part_k.size:
@@ -140,9 +175,7 @@ class Follower:
             good = self._likely_place_for(fingers, (closing, then), mine, free)
         left = np.flatnonzero(~good)
         if left.size:
-            warm = np.maximum(
-                self._patches_c(fingers, then[left]), self._patches_c(fingers, closing[left])
-            )
+            warm = self._patches_c(fingers, closing[left], then[left])
             able = ((warm <= fingers.limit_c) & mine[:, left]).any(axis=2)
             good[left] = np.all(able | free[:, left], axis=0)
         return good
@@ -168,23 +201,28 @@ class Follower:
         good: BoolArray = np.all(cool.T | free, axis=0)
         return good
 
-    def warmest_held_c(self, state: FloatArray, join: IntArray, lag_s: FloatArray) -> FloatArray:
-        """Coolest place of the worse side so long after the state; −inf: not held. (rows,) [°C]."""
+    def warmest_held_c(self, closing: FloatArray, then: FloatArray, join: IntArray) -> FloatArray:
+        """Coolest place of the worse side; −inf: not held. (rows,) [°C]."""
         if self.fingers is None:
             return np.full(join.shape[0], -np.inf)
-        closing, then = self._before(state, lag_s)
-        warm = np.maximum(
-            self._patches_c(self.fingers, then), self._patches_c(self.fingers, closing)
-        )
+        warm = self._patches_c(self.fingers, closing, then)
         mine = self.fingers.reach[:, join]
         coolest = np.where(mine, warm, np.inf).min(axis=2)
         worst: FloatArray = np.where(mine.any(axis=2), coolest, -np.inf).max(axis=0)
         return worst
 
-    def _patches_c(self, fingers: Fingers, state: FloatArray) -> FloatArray:
-        """Warmest ring of every patch in the worst corner, shape (rows, patches). [°C]."""
-        warm = (self.rise_k(state) + self.base_c).max(axis=1)[:, fingers.ring]
-        patch: FloatArray = np.maximum.reduceat(warm, fingers.begin, axis=1)
+    def _patches_c(self, fingers: Fingers, closing: FloatArray, then: FloatArray) -> FloatArray:
+        """Warmest ring of every patch, in the worse corner and moment, shape (rows, patches). [°C].
+
+        All rings and both moments are asked of the linear algebra together.
+        """
+        states = np.concatenate([closing.transpose(1, 0, 2), then.transpose(1, 0, 2)], axis=1)
+        warm = np.matmul(states, fingers.every)
+        warm += fingers.base_c
+        corner = warm[0] if warm.shape[0] == 1 else warm.max(axis=0)
+        rows = then.shape[0]
+        worse = np.maximum(corner[:rows], corner[rows:])
+        patch: FloatArray = np.maximum.reduceat(worse, fingers.begin, axis=1)
         return patch
 
     def _before(self, state: FloatArray, lag_s: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -219,17 +257,39 @@ class Follower:
         join: IntArray,
         most_s: FloatArray | None = None,
     ) -> FloatArray:
-        """Try waits in turn, those first at which the join's own limit holds in every corner."""
-        waits = np.where(self._allows(closing, then, join), 0.0, np.inf)
+        """Shortest whole wait from the state at which the fingers close, none among them."""
+        waits = np.where(self.allows_at(closing, then, join), 0.0, np.inf)
         left = np.flatnonzero(waits > 0)
-        if left.size == 0:
-            return waits
+        if left.size:
+            most_s = None if most_s is None else most_s[left]
+            waits[left] = self.wait_beyond_s(closing[left], then[left], join[left], most_s)
+        return waits
+
+    def wait_beyond_s(
+        self,
+        closing: FloatArray,
+        then: FloatArray,
+        join: IntArray,
+        most_s: FloatArray | None = None,
+    ) -> FloatArray:
+        """Shortest wait of rows that have to wait; see ``least_wait_s``. [s].
+
+        Waits are tried in turn, those first at which the join's own limit holds in every corner.
+        In large pieces a row at a time, all its waits together: what the rings within its reach
+        do while it waits is one product of matrices.
+        """
+        if self.shape.shape[0] > self.tuning.fine_nodes:
+            most = np.full(join.shape[0], np.inf) if most_s is None else most_s
+            rows = zip(closing, then, join.tolist(), most.tolist(), strict=True)
+            return np.asarray([self._row_wait_s(*row) for row in rows])
+        waits = np.full(join.shape[0], np.inf)
+        left = np.arange(join.shape[0])
         weight = then[left] * self.shape[self.ring[join[left]]]
         here = np.matmul(weight.transpose(1, 0, 2), self.wait_fading)
         good = (here <= self.join_k[:, join[left]][:, :, None]).all(axis=0)
         if most_s is not None:
             good &= self.wait_s <= most_s[left, None]
-        at_once = 1
+        at_once = self.tuning.first_at_once
         while left.size:
             able = good.any(axis=1)
             left, good = left[able], good[able]
@@ -242,6 +302,56 @@ class Follower:
             at_once = min(2 * at_once, self.tuning.most_at_once)
         self._shorten(closing, then, join, waits)
         return waits
+
+    def _row_wait_s(
+        self, closing: FloatArray, then: FloatArray, join: int, most_s: float
+    ) -> float:
+        """Shortest wait of one join that has to wait, inf if there is none. [s].
+
+        The waits to be tried first; then the whole seconds between the one found and the one before.
+        """
+        own = np.matmul((then * self.shape[self.ring[join]])[:, None], self.wait_fading)[:, 0]
+        able = (own <= self.join_k[:, join, None]).all(axis=0) & (self.wait_s <= most_s)
+        tried = np.flatnonzero(able)
+        for begin in range(0, tried.size, self.tuning.waits_together):
+            some = tried[begin : begin + self.tuning.waits_together]
+            good = self._good_waits(closing, then, join, self.wait_fading[:, :, some])
+            if good.any():
+                place = int(some[np.argmax(good)])
+                low = self.wait_s[place - 1] if place else 0.0
+                between = np.arange(low + WAIT_STEP_S, self.wait_s[place], WAIT_STEP_S)
+                if between.size:
+                    fading = np.exp(-self.rate[:, :, None] * between.astype(self.rate.dtype))
+                    own = np.matmul((then * self.shape[self.ring[join]])[:, None], fading)[:, 0]
+                    good = self._good_waits(closing, then, join, fading)
+                    good &= (own <= self.join_k[:, join, None]).all(axis=0)
+                    if good.any():
+                        return float(between[np.argmax(good)])
+                return float(self.wait_s[place])
+        return np.inf
+
+    def _good_waits(
+        self, closing: FloatArray, then: FloatArray, join: int, fading: FloatArray
+    ) -> BoolArray:
+        """Whether parts and fingers allow a join after some waits, (waits,)."""
+        later = then[:, :, None] * fading
+        good = np.ones(fading.shape[2], dtype=bool)
+        if self.part_k.size and self.touching[join]:
+            after = (later + self.weld[join][:, :, None]).transpose(0, 2, 1)
+            good &= (np.matmul(after, self.ahead) <= self.part_k[:, None]).all(axis=(0, 2))
+        if self.fingers is None:
+            return good
+        both = np.concatenate([closing[:, :, None] * fading, later], axis=2)
+        for reach in self.fingers.reach[:, join]:
+            patch = np.flatnonzero(reach)
+            if not patch.size:
+                continue
+            ring = self.fingers.patch_ring[patch]
+            shape = self.shape[ring.ravel()].transpose(1, 0, 2)
+            warm = np.matmul(shape, both) + self.base_c[:, ring.ravel(), None]
+            worse = warm.max(axis=0).reshape(*ring.shape, 2, -1).max(axis=(1, 2))
+            good &= (worse <= self.fingers.limit_c).any(axis=0)
+        return good
 
     def _allows_after(
         self,
@@ -256,7 +366,7 @@ class Follower:
         fading = self.fading(wait_s)
         faded = then[rows] * fading
         closed = faded if self.fingers is None else closing[rows] * fading
-        return self._allows(closed, faded, join[rows])
+        return self.allows_at(closed, faded, join[rows])
 
     def _shorten(
         self, closing: FloatArray, then: FloatArray, join: IntArray, waits: FloatArray
@@ -324,16 +434,17 @@ def solve_modes(
         ahead.append(np.concatenate([np.zeros((rate.shape[1], 0)), *parts], axis=1))
         cap_k = _follow_nearest(cap, touching, tuning.neglected)
         part_k.append(np.repeat(cap_k, ahead_s.shape[0]))
+    base_c = np.asarray([field.base_c for field in fields])
     return Follower(
         rate=rate,
         shape=shape,
         weld=shape[work.ring] * heat_j[:, :, None],
-        base_c=np.asarray([field.base_c for field in fields]),
+        base_c=base_c,
         join_k=np.asarray([cap.join_k for cap in caps]),
         ahead=np.asarray(ahead, dtype=kind),
         part_k=np.asarray(part_k),
         touching=touching,
-        fingers=None if hold is None else _fingers(hold, hold_limit_c, shape),
+        fingers=None if hold is None else _fingers(hold, hold_limit_c, shape, base_c),
         handle_s=work.handle_s,
         ring=work.ring,
         wait_s=wait_s,
@@ -364,14 +475,19 @@ def _follow_nearest(cap: Caps, touching: BoolArray, neglected: float) -> FloatAr
     return cap_k
 
 
-def _fingers(hold: Hold, limit_c: float, shape: FloatArray) -> Fingers:
+def _fingers(
+    hold: Hold, limit_c: float, shape: FloatArray, base_c: FloatArray
+) -> Fingers:
     used = hold.patch_ring >= 0
     count = used.sum(axis=1)
+    ring = hold.patch_ring[used].astype(np.int32)
     return Fingers(
-        ring=hold.patch_ring[used].astype(np.int32),
+        ring=ring,
         begin=np.concatenate([[0], np.cumsum(count)[:-1]]).astype(np.int32),
         patch_ring=np.where(used, hold.patch_ring, hold.patch_ring[:, :1]),
         shape=np.ascontiguousarray(shape[hold.patch_ring[:, 0]].transpose(1, 2, 0)),
+        every=np.ascontiguousarray(shape[ring].transpose(1, 2, 0)),
+        base_c=base_c[:, None, ring].astype(shape.dtype),
         reach=hold.reach,
         limit_c=limit_c,
     )
