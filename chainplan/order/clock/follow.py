@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.order.clock.waits import wait_beyond_s
+
 if TYPE_CHECKING:
     from chainplan.arrays import BoolArray, FloatArray, IntArray
     from chainplan.order.clock.follower import Follower
@@ -75,7 +77,7 @@ def time_by_modes(
         if late.size:
             here, now = going[late], join[at[late], late]
             room_s = None if np.isinf(most_s) else most_s - least_s[here]
-            delay = modes.wait_beyond_s(closing[at[late], late], last[late], now, room_s)
+            delay = wait_beyond_s(modes, closing[at[late], late], last[late], now, room_s)
             possible = np.isfinite(delay)
             feasible[here] &= possible
             waited = np.where(possible, delay, 0.0)

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.order.clock.follow import time_by_modes
-from chainplan.order.clock.follower import WAIT_STEP_S
+from chainplan.order.clock.waits import WAIT_STEP_S
 from chainplan.order.tuning import USUAL
 
 if TYPE_CHECKING:
