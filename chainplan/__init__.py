@@ -13,34 +13,40 @@ TYPE_CHECKING = False  # as typing has it, without what importing typing takes
 if TYPE_CHECKING:
     from typing import Any
 
-    from chainplan.asking import draw_fit, fit_rings, substitute_rings, what_if
-    from chainplan.calibrating import calibrate, write_calibrated
-    from chainplan.comparing import compare_rings, draw_comparison
-    from chainplan.counting import (
+    from chainplan.errors import ChainplanError, ExaminationError, InputError
+    from chainplan.model.job import Job, Piece
+    from chainplan.model.plan import Plan
+    from chainplan.public.asking import substitute_rings, what_if
+    from chainplan.public.calibrating import calibrate, write_calibrated
+    from chainplan.public.comparing import compare_rings, draw_comparison
+    from chainplan.public.counting import count_rings
+    from chainplan.public.fits import draw_fit, fit_rings
+    from chainplan.public.jobs import check_job, read_job, start_job
+    from chainplan.public.plan import (
+        check_folder,
+        check_order,
+        examine_plan,
+        make_plan,
+        plan_tables,
+        write_plan,
+    )
+    from chainplan.public.recording import (
+        learn,
+        progress,
+        record_logs,
+        review,
+        trace,
+        write_learned,
+    )
+    from chainplan.public.replanning import replan
+    from chainplan.public.weaves import (
         check_weave,
-        count_rings,
         describe_weave,
         draw_weave,
         draw_weave_chart,
         draw_weaves,
         list_weaves,
     )
-    from chainplan.errors import ChainplanError, ExaminationError, InputError
-    from chainplan.model.job import Job, Piece
-    from chainplan.model.plan import Plan
-    from chainplan.plan import (
-        check_folder,
-        check_job,
-        check_order,
-        examine_plan,
-        make_plan,
-        plan_tables,
-        read_job,
-        start_job,
-        write_plan,
-    )
-    from chainplan.recording import learn, progress, record_logs, review, trace, write_learned
-    from chainplan.replanning import replan
 
 __version__ = "0.1.0"
 
@@ -91,28 +97,31 @@ _HOME = {
     "Job": "model.job",
     "Piece": "model.job",
     "Plan": "model.plan",
-    "calibrate": "calibrating",
-    "check_weave": "counting",
-    "compare_rings": "comparing",
-    "count_rings": "counting",
-    "describe_weave": "counting",
-    "draw_comparison": "comparing",
-    "draw_fit": "asking",
-    "draw_weave": "counting",
-    "draw_weave_chart": "counting",
-    "draw_weaves": "counting",
-    "fit_rings": "asking",
-    "list_weaves": "counting",
-    "learn": "recording",
-    "progress": "recording",
-    "record_logs": "recording",
-    "replan": "replanning",
-    "review": "recording",
-    "substitute_rings": "asking",
-    "trace": "recording",
-    "what_if": "asking",
-    "write_calibrated": "calibrating",
-    "write_learned": "recording",
+    "calibrate": "public.calibrating",
+    "check_weave": "public.weaves",
+    "compare_rings": "public.comparing",
+    "count_rings": "public.counting",
+    "describe_weave": "public.weaves",
+    "draw_comparison": "public.comparing",
+    "draw_fit": "public.fits",
+    "draw_weave": "public.weaves",
+    "draw_weave_chart": "public.weaves",
+    "draw_weaves": "public.weaves",
+    "fit_rings": "public.fits",
+    "read_job": "public.jobs",
+    "check_job": "public.jobs",
+    "start_job": "public.jobs",
+    "list_weaves": "public.weaves",
+    "learn": "public.recording",
+    "progress": "public.recording",
+    "record_logs": "public.recording",
+    "replan": "public.replanning",
+    "review": "public.recording",
+    "substitute_rings": "public.asking",
+    "trace": "public.recording",
+    "what_if": "public.asking",
+    "write_calibrated": "public.calibrating",
+    "write_learned": "public.recording",
 }
 
 
@@ -123,6 +132,6 @@ def __getattr__(name: str) -> Any:
         raise AttributeError(message)
     from importlib import import_module
 
-    value = getattr(import_module(f"chainplan.{_HOME.get(name, 'plan')}"), name)
+    value = getattr(import_module(f"chainplan.{_HOME.get(name, 'public.plan')}"), name)
     globals()[name] = value
     return value

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.model.kernels import WeldTimes
-from chainplan.order.clock.forward import Corner, Limits
+from chainplan.model.thermal.kernels import WeldTimes
+from chainplan.order.clock.forward import Headroom, Limits
 from chainplan.order.clock.protocol import Settled, keep_back, watch_parts
 from chainplan.order.piece.hold import lay_out_grips
 
@@ -17,8 +17,8 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from chainplan.arrays import FloatArray, IntArray
-    from chainplan.model.heat import PartNode
-    from chainplan.model.kernels import KernelTable
+    from chainplan.model.thermal.heat import PartNode
+    from chainplan.model.thermal.kernels import KernelTable
     from chainplan.order.piece.situation import Situation
     from chainplan.order.tuning import ClockTuning
 
@@ -235,7 +235,7 @@ class Sums:
                 spare.append(part.limit_c - float(base[part.node]))
             finger_c = self.situation.limits.finger_limit_c - self.hold_margin_k - table.dropped_k
             corners.append(
-                Corner(
+                Headroom(
                     table=table,
                     base_c=base,
                     join_k=self.spare_k[name],
