@@ -13,8 +13,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.order.clock.waits import wait_beyond_s
-
 if TYPE_CHECKING:
     from chainplan.arrays import BoolArray, FloatArray, IntArray
     from chainplan.order.tuning import ClockTuning
@@ -142,7 +140,7 @@ class Follower:
 
     def allows(self, state: FloatArray, join: IntArray, lag_s: FloatArray) -> BoolArray:
         """Whether each row's join may be welded so long after the state. (rows,)."""
-        return self.allows_at(*self._before(state, lag_s), join)
+        return self.allows_at(*self.before(state, lag_s), join)
 
     def allows_at(self, closing: FloatArray, then: FloatArray, join: IntArray) -> BoolArray:
         """Whether each row's join may be welded at a state; the fingers have closed at another."""
@@ -231,7 +229,7 @@ class Follower:
         patch: FloatArray = np.maximum.reduceat(worse, fingers.begin, axis=0)
         return patch
 
-    def _before(self, state: FloatArray, lag_s: FloatArray) -> tuple[FloatArray, FloatArray]:
+    def before(self, state: FloatArray, lag_s: FloatArray) -> tuple[FloatArray, FloatArray]:
         """States when the fingers close and when the pulse falls."""
         if self.fingers is None:
             then = self.fade(state, lag_s)
@@ -242,50 +240,3 @@ class Follower:
         if np.ptp(rest) == 0:
             return closing, closing * self.fading(rest[:1])
         return closing, self.fade(closing, rest)
-
-    def least_wait_s(
-        self,
-        state: FloatArray,
-        join: IntArray,
-        lag_s: FloatArray,
-        most_s: FloatArray | None = None,
-    ) -> FloatArray:
-        """Shortest whole wait after which each row's join may be welded (inf: none). [s].
-
-        ``most_s``: longer waits are of no use to the row, and may be given as inf.
-        """
-        return self._wait_from(*self._before(state, lag_s), join, most_s)
-
-    def _wait_from(
-        self,
-        closing: FloatArray,
-        then: FloatArray,
-        join: IntArray,
-        most_s: FloatArray | None = None,
-    ) -> FloatArray:
-        """Shortest whole wait from the state at which the fingers close, none among them."""
-        waits = np.where(self.allows_at(closing, then, join), 0.0, np.inf)
-        left = np.flatnonzero(waits > 0)
-        if left.size:
-            most_s = None if most_s is None else most_s[left]
-            waits[left] = wait_beyond_s(self, closing[left], then[left], join[left], most_s)
-        return waits
-
-    def weld_next(
-        self,
-        state: FloatArray,
-        join: IntArray,
-        lag_s: FloatArray,
-        most_s: FloatArray | None = None,
-    ) -> tuple[FloatArray, FloatArray]:
-        """Weld each row's join as soon as it may be: the wait, and the state just after.
-
-        Where no wait helps, or only one longer than ``most_s``, the wait is inf and the join is
-        welded without one.
-        """
-        closing, then = self._before(state, lag_s)
-        wait = self._wait_from(closing, then, join, most_s)
-        late = np.flatnonzero((wait > 0) & np.isfinite(wait))
-        if late.size:
-            then[late] = self.fade(then[late], wait[late])
-        return wait, then + self.weld[join]

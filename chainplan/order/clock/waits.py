@@ -16,6 +16,27 @@ WAIT_STEP_S = 1.0
 """Waits are whole multiples of this, so that they can be counted out at the bench."""
 
 
+def least_wait_s(
+    modes: Follower,
+    state: FloatArray,
+    join: IntArray,
+    lag_s: FloatArray,
+    most_s: FloatArray | None = None,
+) -> FloatArray:
+    """Shortest whole wait after which each row's join may be welded (inf: none). [s].
+
+    ``lag_s``: how long after the state it would be welded without one. ``most_s``: longer waits
+    are of no use to the row, and may be given as inf.
+    """
+    closing, then = modes.before(state, lag_s)
+    waits = np.where(modes.allows_at(closing, then, join), 0.0, np.inf)
+    left = np.flatnonzero(waits > 0)
+    if left.size:
+        most_s = None if most_s is None else most_s[left]
+        waits[left] = wait_beyond_s(modes, closing[left], then[left], join[left], most_s)
+    return waits
+
+
 def wait_beyond_s(
     modes: Follower,
     closing: FloatArray,
@@ -23,7 +44,7 @@ def wait_beyond_s(
     join: IntArray,
     most_s: FloatArray | None = None,
 ) -> FloatArray:
-    """Shortest wait of rows that have to wait; see ``Follower.least_wait_s``. [s].
+    """Shortest wait of rows that have to wait; see ``least_wait_s``. [s].
 
     Waits are tried in turn, those first at which the join's own limit holds in every corner.
     In large pieces a row at a time, all its waits together: what the rings within its reach
