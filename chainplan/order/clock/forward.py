@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.model.thermal.kernels import WeldTimes
-from chainplan.order.clock.follower import list_waits_s
+from chainplan.order.clock.solved import list_waits_s
 from chainplan.order.piece.hold import JUST_BEFORE_S
 
 if TYPE_CHECKING:
