@@ -13,7 +13,7 @@ from chainplan.model.piece.line import count_units
 if TYPE_CHECKING:
     import numpy.typing as npt
 
-from chainplan.arrays import FloatArray, IntArray
+    from chainplan.arrays import FloatArray, IntArray
     from chainplan.model.piece.layout import Layout
     from chainplan.order.piece.work import HandWork
 
