@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 MOST_BYTES = 400_000_000
 """Of a PDF that is read: all tiles of a piece of a hundred thousand rings take a quarter of it."""
 _FOOT = re.compile(r"^(.*) · page (\d+) of (\d+)$")
-_BEGINS = re.compile(r"^(?:\d+ copies, each )?\d+ rings, \d+ joins to weld in \d+ pass(?:es)?, ")
+_BEGINS = re.compile(r"^(?:\d+ copies, each )?\d+ rings?, \d+ joins? to weld in \d+ pass(?:es)?, ")
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,8 +53,8 @@ def read_pages(path: Path) -> list[Page]:
 
 def _page(text: str) -> Page:
     lines = [line.strip() for line in text.replace("\r", "\n").split("\n") if line.strip()]
-    for k, line in enumerate(lines):
-        found = _FOOT.match(line)
+    for k in reversed(range(len(lines))):
+        found = _FOOT.match(lines[k])
         if found:
             stamp = lines[k + 1] if k + 1 < len(lines) else ""
             return Page(
@@ -79,3 +79,30 @@ def numbers_alone(lines: list[str]) -> Iterator[int]:
     for line in lines:
         if re.fullmatch(r"\d+(?: \d+)*", line):
             yield from map(int, line.split())
+
+
+def bare(text: str) -> str:
+    """Leave the letters and figures that every typeface has: names may hold any others.
+
+    Examples
+    --------
+    >>> bare("12 °C, Perle (Süßwasser)")
+    '12C,Perle(Swasser)'
+    """
+    return re.sub(r"[^!-~]", "", text)
+
+
+def without_note(lines: list[str], note: str) -> list[str]:
+    """Leave out the user's own note, which may say anything: its letters as far as they are shown.
+
+    Examples
+    --------
+    >>> without_note(["2 rings", "Note: 3 waits", "in all · ok", "No waits"], "3 waits in all ✓ ok")
+    ['2 rings', 'No waits']
+    """
+    letters = (
+        r"\s*" if letter.isspace() else re.escape(letter) if "!" <= letter <= "~" else r"\s*\S{0,2}"
+        for letter in note
+    )
+    text = re.sub("Note: " + "".join(letters) + r"\s*", "", "\n".join(lines), count=1)
+    return text.split("\n")

@@ -5,19 +5,57 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
+from chainplan.examine.printed.bench_sheets import (
+    buy_list,
+    calendar,
+    dates,
+    hours,
+    minutes,
+    passes,
+    pieces,
+    settings,
+    summary,
+    workshop,
+)
 from chainplan.examine.printed.cells import read_cells, table_below
-from chainplan.examine.printed.expected import TABLES, Near, Part, Said
+from chainplan.examine.printed.money_sheets import (
+    cost,
+    drivers,
+    figures,
+    inputs,
+    more_copies,
+    piece_workings,
+    price,
+    sources,
+    spares,
+    torch,
+    wire,
+)
+from chainplan.examine.printed.values import Near, Part, Said
 from chainplan.examine.registry import check
 from chainplan.examine.sheets import seconds_of
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from chainplan.examine.findings import Teller
     from chainplan.examine.printed.cells import Row, Sheet
+    from chainplan.examine.printed.values import Expected
     from chainplan.examine.reading import PlanFiles
 
 BOOK = "plan.xlsx"
 _HALF_A_SECOND_S = 0.5
 """Waits below are not said."""
+
+TABLES: dict[str, tuple[Callable[[PlanFiles], list[Expected]], ...]] = {
+    "summary": (summary,), "workshop": (workshop,), "pieces": (pieces,), "passes": (passes,),
+    "settings to try": (settings,), "buy list": (buy_list,), "time": (hours, minutes),
+    "dates": (dates,), "calendar": (calendar,), "price": (price,), "cost": (cost,),
+    "inputs": (inputs,), "more copies": (more_copies,), "cost drivers": (drivers,),
+    "by torch": (torch,), "what it takes": (figures,), "wire workings": (wire,),
+    "piece workings": (piece_workings,), "spare rings": (spares,), "sources": (sources,),
+}  # fmt: skip
+"""The tables of each sheet that every workbook has."""
 
 
 @check("the workbook is the plan")
@@ -40,6 +78,17 @@ def check_workbook(files: PlanFiles, teller: Teller) -> None:
             continue
         for make in makers:
             _compare(name, book[name], make(files), teller)
+    _check_remarks(files, book.get("workshop", {}), teller)
+
+
+def _check_remarks(files: PlanFiles, sheet: Sheet, teller: Teller) -> None:
+    """Warnings, and what is said of each order, stand on the workshop's sheet as sentences."""
+    said = {str(value).removeprefix("•  ") for row in sheet.values() for value in row.values()}
+    texts = [*files.plan["warnings"], files.plan["order"]["batch"]["note"]]
+    texts += [t for p in files.pieces for t in (*p.order["gained"], *p.order["advice"])]
+    for text in dict.fromkeys(texts):
+        good = not text or text in said
+        teller.true(BOOK, "workshop, remarks", good, "other words", text)
 
 
 def _compare(name: str, sheet: Sheet, expected: list[dict[str, Any]], teller: Teller) -> None:
