@@ -283,6 +283,7 @@ def write_plan(
     return target
 
 
+@one_thread
 def examine_plan(folder: str | Path) -> Examination:
     """Examine the files of a finished plan as they stand in their folder.
 
