@@ -82,6 +82,7 @@ class Piece:
     closing_way: PreClosing = PreClosing.IN_PLACE
     parts: tuple[HeatSensitivePart, ...] = ()
     due: datetime.date | None = None
+    late_weight: float = 1.0  # what a day late counts (no unit)
     list_price: Decimal | None = None
     notes: str = ""
     where: str = ""  # sheet and row, for messages

@@ -75,7 +75,7 @@ def make_plan(
         step("pieces", number, len(job.pieces))
         planned.append(_plan_piece(job, piece, layout, seed, step, effort))
     step("estimates", 0, 1)
-    scheduled = schedule_job(job, planned, seed=seed)
+    scheduled = schedule_job(job, planned, seed=seed, effort=effort)
     estimates = replace(
         estimate_job(job, planned, scheduled.batch),
         calendar=scheduled.calendar,

@@ -165,6 +165,7 @@ def schedule_record(schedule: Schedule) -> dict[str, Any]:
                 "piece": task.piece,
                 "copy": task.copy,
                 "copies": task.copies,
+                "section": task.section,
                 "station": task.station,
                 "person": task.person,
                 "machine": task.machine,
