@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from chainplan.job.columns import columns_of
 from chainplan.model.kinds import Lying, PreClosing, Rounding, StockKind, Tip
+from chainplan.model.piece.fittings import Fitted, FittingKind
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -19,6 +20,8 @@ _KINDS: dict[tuple[str, str], type[StrEnum]] = {
     ("pieces", "closing way"): PreClosing,
     ("stock", "kind"): StockKind,
     ("recorded", "tip"): Tip,
+    ("fittings", "kind"): FittingKind,
+    ("fittings", "fitted"): Fitted,
 }
 """Columns of a choice that the job holds as a kind: their choices are its words."""
 _FLAGS = {("parts", "from"): "end"}

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
     from chainplan.model.bench import Bench
     from chainplan.model.metal import MeasuredRing, Metal
+    from chainplan.model.piece.fittings import Fitting
     from chainplan.model.workshop.schedule import Person
 
 LOOSE_JOINS = "loose-joins"
@@ -38,12 +39,22 @@ class Section:
     lies: Lying | None = None  # of strips and sheets; None: as such a piece is usually measured
     measured_rings_per_cm: float | None = None
     made_of_rings: bool = True  # False: joins of something else, such as earring posts
+    fitting: int | None = None  # connecting rings of that fitting of the piece
     where: str = field(default="", compare=False)  # place of inner or mandrel, for messages
 
     @property
     def aspect_ratio(self) -> float:
         """Inner diameter over wire diameter (no unit)."""
         return self.inner_mm / self.wire_mm
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stand:
+    """Where a fitting stands in space, in the frame of its piece's layout."""
+
+    rings: tuple[int, ...]  # that it touches, from 0
+    from_mm: tuple[float, float, float]
+    to_mm: tuple[float, float, float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,6 +71,7 @@ class HeatSensitivePart:
     length_mm: float = 0.0  # how much of the piece it covers
     sink_w_k: float = 0.0  # a copper clip between it and the joins, if any
     source: str = ""
+    stand: Stand | None = None  # of a fitting, whose place the layout gives
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,6 +86,7 @@ class Piece:
     rounding: Rounding = Rounding.NEAREST
     closing_way: PreClosing = PreClosing.IN_PLACE
     parts: tuple[HeatSensitivePart, ...] = ()
+    fittings: tuple[Fitting, ...] = ()
     due: datetime.date | None = None
     list_price: Decimal | None = None
     notes: str = ""

@@ -217,7 +217,7 @@ class Dispatch:
                     self._follow(piece, *lot, station, at_s)
                 return
             if _needed(work, name):
-                ready = max(at_s, self.shop.delivered_s if name in work.bought_for else 0)
+                ready = max(at_s, self.shop.material_s(work, name))
                 item = _Item(self.rank[piece], station, first, piece, copies)
                 heapq.heappush(self.future, (ready, item))
                 self.left += 1
