@@ -15,7 +15,8 @@ from importlib import resources
 from chainplan.bounds import BOUNDS
 
 SHEETS = (
-    "pieces", "fittings", "bench", "people", "prices", "stock", "parts", "metals", "recorded",
+    "pieces", "fittings", "designs", "bench", "people", "prices", "stock", "parts", "metals",
+    "recorded",
 )  # fmt: skip
 """Sheets of a job file in their order; only ``pieces`` is required."""
 
@@ -25,6 +26,7 @@ OUR_OTHER_SHEETS = ("read me", "columns", "lists")
 TOML_TABLES = {
     "pieces": "piece",
     "fittings": "fitting",
+    "designs": "design",
     "people": "person",
     "prices": "price",
     "stock": "stock",

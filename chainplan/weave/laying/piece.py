@@ -18,6 +18,7 @@ from chainplan.model.kinds import Form, StockKind
 from chainplan.model.piece.layout import Layout, SectionLayout
 from chainplan.weave.laying.assembly import join_sections
 from chainplan.weave.laying.elements import is_row
+from chainplan.weave.laying.painting import paint_piece
 from chainplan.weave.laying.section import lay_section
 
 if TYPE_CHECKING:
@@ -92,7 +93,7 @@ def _lay(
         )
         if on_step is not None:
             on_step("weave", number + 1, len(piece.sections))
-    return join_sections(piece, laid)
+    return paint_piece(join_sections(piece, laid), piece)
 
 
 def share_length_mm(piece: Piece, joints_mm: float = 0.0) -> list[float | None]:
