@@ -143,8 +143,10 @@ def _plan_piece(
     from chainplan.order import find_order
     from chainplan.public.counting import count_layout
     from chainplan.reference import find_metal
+    from chainplan.weave import parts_of_fittings
 
     bench = job.bench
+    piece = replace(piece, parts=(*piece.parts, *parts_of_fittings(piece, layout)))
     try:
         metals = {m.metal: find_metal(m.metal, own=job.metals) for m in layout.materials}
         settings = settings_of_layout(job, layout)
