@@ -268,6 +268,8 @@ def check_sheet(files: PlanFiles, teller: Teller) -> None:
     teller.same(SHEET, "job", sheet["job"], plan["job"])
     hold = [files.value(f"bench.heat.hold_{end}_mm") for end in ("from", "to")]
     teller.same(SHEET, "hold_mm", sheet["hold_mm"], hold)
+    both = files.value("bench.heat.sides_held") > 1
+    teller.same(SHEET, "hold_both", sheet["hold_both"], both)
     names = [piece["name"] for piece in sheet["pieces"]]
     teller.same(SHEET, "pieces", names, [piece.name for piece in files.pieces])
     teller.same(

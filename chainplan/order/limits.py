@@ -244,7 +244,9 @@ def _check_fingers(situation: Situation, seen: Simulated, grips: Grips) -> Limit
     held = {corner: float(warm.max()) for corner, warm in seen.held_c.items()}
     worst = np.max([seen.held_c[corner] for corner in situation.heat.bad_corners], axis=0)
     step = int(grips.steps[int(np.argmax(worst))])
-    where = "coolest place in reach, on the worse side of the join"
+    where = "coolest place in reach"
+    if situation.limits.sides_held > 1:
+        where += ", on the worse side of the join"
     if grips.steps.shape[0] < seen.ring.shape[0]:
         where += f", looked at in {grips.steps.shape[0]} of {seen.ring.shape[0]} steps"
     return LimitCheck(

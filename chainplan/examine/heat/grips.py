@@ -26,7 +26,7 @@ class Grip:
 
     rings: tuple[IndexArray, ...]  # of each cell: those whose warmest counts
     coolest: BoolArray  # (cells,) cells of rings on an edge only: their coolest counts
-    sure: BoolArray  # (2, k, cells) surely in reach to the left and right of each step's join
+    sure: BoolArray  # (2, k, cells) surely in reach to the left and right, or all in the first
     reach: BoolArray  # (2, k, cells) perhaps in reach, on an edge
     cool: bool
 
@@ -71,7 +71,10 @@ class Grip:
         for edge in (-EDGE_MM, EDGE_MM):
             near = (np.abs(away) >= from_mm - edge) & (np.abs(away) <= to_mm + edge)
             near &= (level <= to_mm + edge) & held & ~loose[piece.welded][:, None]
-            reach.append(np.stack([near & (away < 0), near & (away > 0)]))
+            if files.value("bench.heat.sides_held") == 1:  # whichever side has it coolest
+                reach.append(np.stack([near, np.zeros_like(near)]))
+            else:
+                reach.append(np.stack([near & (away < 0), near & (away > 0)]))
         return cls(tuple(members), only, reach[0], reach[1], cool)
 
     def warmest_c(self, warm: FloatArray) -> float:

@@ -101,9 +101,17 @@ class HeatSettings:
     hold_to_mm: float = setting(
         35.0,
         unit="mm",
-        means="… to this distance, on both sides",
+        means="… to this distance",
         source=INVENTED,
         low=0,
         high=1000,
     )
     held_bare: bool = setting(True, means="yes: fingers hold the piece; no: tweezers or a clamp do")
+    sides_held: int = setting(
+        1,
+        means="sides of the join on which fingers hold: 1, the cooler one, while the other hand has "
+        "tweezers or the electrode; 2, one hand on each side",
+        source="judgement: one hand holds, ahead of the welds",
+        low=1,
+        high=2,
+    )

@@ -65,8 +65,8 @@ class Grips:
     def at_fingers_c(self, temperatures_c: Temperatures) -> FloatArray:
         """How warm it is at the fingers at each step, −inf where nothing is held, (k,). [°C].
 
-        On each side the fingers take the patch whose warmest ring, when they close and when the
-        pulse falls, is coolest; the warmer side counts.
+        On each side that is held the fingers take the patch whose warmest ring, when they close and
+        when the pulse falls, is coolest; of two sides the warmer counts.
         """
         sides = np.full((self.steps.shape[0], 2), np.inf)
         size = np.diff(np.append(self.first, self.node.shape[0]))

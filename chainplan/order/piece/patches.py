@@ -1,7 +1,7 @@
 """The piece cut into patches as wide as a fingertip, and which of them lie within reach of a join.
 
-The fingers take the piece on both sides of the join, somewhere between two distances from it. A
-side on which the piece has no patch within reach is not held. Loose joins (pendant rings, earring
+The fingers take the piece somewhere between two distances from the join: on its cooler side, or on
+both. A side on which the piece has no patch within reach is not held. Loose joins (pendant rings, earring
 posts) are not held this way at all: each belongs to something of its own.
 """
 
@@ -44,7 +44,7 @@ class Reach:
     """Patches within reach of some places, one entry a patch and side."""
 
     row: IntArray  # (e,) which of the places
-    side: IntArray  # (e,) 0: left, 1: right
+    side: IntArray  # (e,) 0: left, 1: right; all 0 if the cooler side alone is held
     patch: IntArray  # (e,)
 
 
@@ -104,7 +104,10 @@ def find_reach(
         none = np.zeros(0, dtype=np.int32)
         return Reach(row=none, side=none, patch=none)
     rows, sides, near = zip(*found, strict=True)
-    return Reach(row=np.concatenate(rows), side=np.concatenate(sides), patch=np.concatenate(near))
+    side = np.concatenate(sides)
+    if limits.sides_held == 1:
+        side = np.zeros_like(side)  # one hand holds, on whichever side has the coolest patch
+    return Reach(row=np.concatenate(rows), side=side, patch=np.concatenate(near))
 
 
 def holds_anywhere(

@@ -55,6 +55,7 @@ def bench_content(plan: Plan) -> dict[str, Any]:
         "results": list(LOG_RESULTS),
         "guarded": list(GUARDED),
         "hold_mm": [heat.hold_from_mm, heat.hold_to_mm],
+        "hold_both": heat.sides_held > 1,
         "one_by_one": joins <= MOST_JOINS,
         "pieces": [
             _piece(number, piece, joined=joins <= MOST_JOINS, bare=heat.held_bare)

@@ -91,7 +91,7 @@ function showWatch(info) {
   }
   if (info.warm > 45) lines.push([`The ring may be up to about ${info.warm} °C warm already; ${piece.below[step] ? `it should be below ${piece.below[step]} °C` : "it burns"}.`, "warm"]);
   if (content.hold_mm[1] > 0 && !piece.loose.includes(step)) {
-    const far = `${content.hold_mm[0]} to ${content.hold_mm[1]} mm away from the join`;
+    const far = `${content.hold_mm[0]} to ${content.hold_mm[1]} mm away from the join, ${content.hold_both ? "on both sides" : "on its cooler side"}`;
     lines.push([piece.short ? "Hold the piece with tweezers at an end: it is too short for fingers." : `Hold the piece ${far}.`]);
   }
   if (pass.note) lines.push([`Setting: ${pass.note}`]);

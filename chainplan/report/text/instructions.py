@@ -111,7 +111,8 @@ def instructions(plan: PiecePlan, heat: HeatSettings) -> list[str]:
             do += f" It is too short to be held {far}: hold it with tweezers at an end."
         else:
             how = "your fingers" if heat.held_bare else "tweezers or a clamp"
-            do += f" Hold it with {how}, {far}."
+            side = "on both sides" if heat.sides_held > 1 else "on its cooler side"
+            do += f" Hold it with {how}, {far}, {side}."
     lines.append(do)
     limits = " · ".join(limits_in_words(order.limits))
     if limits:
