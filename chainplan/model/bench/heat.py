@@ -109,8 +109,8 @@ class HeatSettings:
     held_bare: bool = setting(True, means="yes: fingers hold the piece; no: tweezers or a clamp do")
     sides_held: int = setting(
         1,
-        means="sides of the join on which fingers hold: 1, the cooler one, while the other hand has "
-        "tweezers or the electrode; 2, one hand on each side",
+        means="sides of the join on which fingers hold: 1, the cooler one, while the other hand "
+        "has tweezers or the electrode; 2, one hand on each side",
         source="judgement: one hand holds, ahead of the welds",
         low=1,
         high=2,

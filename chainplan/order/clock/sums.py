@@ -181,6 +181,7 @@ class Sums:
             start_s,
             pace=pace,
             limits=situation.limits,
+            clip_ring=situation.work.clip_rings(order),
             most_steps=most_steps,
             tuning=situation.tuning.proof,
         )

@@ -80,7 +80,7 @@ def say_taken(grid: JoinGrid, pattern: Pattern, taken: Taken) -> str:
     if grid.mixed:
         return _say_sections(grid, pattern, taken.joins)
     text = _say_units(grid, pattern, taken)
-    if pattern.blocks > 1:
+    if pattern.blocks > 1 or pattern.by_clip:
         text += f", up to {grid.unit} {taken.last}"
     if pattern.classes > 1:
         text += f", {ordinal(taken.part + 1)} ring of each"
@@ -204,5 +204,9 @@ def _say_sheet(grid: JoinGrid, pattern: Pattern, taken: Taken) -> str:
         if pattern.run:
             said = _say_runs(columns, taken.first, pattern, "column")
         within = "" if pattern.classes == 1 else f", in each {_say_lines(np.sort(rows), 'row')}"
+        if pattern.by_clip:
+            within += f", rows {int(rows.min()) + 1} to {int(rows.max()) + 1}"
         return f"{said}{within}, from {ring}{snake}"
-    return f"{_say_lines(rows, 'row')}: {each(pattern.stride, 'ring')}, from {ring}{snake}"
+    among = f", columns {int(columns.min()) + 1} to {int(columns.max()) + 1}"
+    among = among if pattern.by_clip else ""
+    return f"{_say_lines(rows, 'row')}: {each(pattern.stride, 'ring')}{among}, from {ring}{snake}"

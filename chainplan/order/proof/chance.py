@@ -104,6 +104,7 @@ def rise_grid(
         pace=situation.pace,
         limits=limits,
         corners=missing,
+        clip_ring=seen.clip_ring,
         tuning=situation.tuning.proof,
     )
     names: list[tuple[LimitKind, str, float]] = []
