@@ -25,17 +25,17 @@ if TYPE_CHECKING:
 
 
 def settings_of_layout(job: Job, layout: Layout) -> tuple[SettingLine, ...]:
-    """First welder setting for every section of a laid-out piece."""
+    """First welder setting for every material of a laid-out piece: metals and wires differ."""
     return tuple(
         first_setting(
-            find_metal(section.metal, job.metals),
-            section.wire_mm,
+            find_metal(material.metal, job.metals),
+            material.wire_mm,
             bench=job.bench,
             recorded=job.recorded,
             piece=layout.piece,
-            section=number,
+            section=material.section,
         )
-        for number, section in enumerate(layout.sections)
+        for material in layout.materials
     )
 
 
@@ -69,13 +69,13 @@ def count_piece(
     order : WeldOrder or None
         Gives the time at the welder; without it a plain sum of handling and moving is taken.
     settings : sequence of SettingLine
-        One a section.
+        One for each of the layout's materials.
     bench : Bench
         Pace of the hand.
     """
     groups: list[RingGroup] = []
-    for number in range(len(layout.sections)):
-        groups += _groups_of_section(piece, layout, joins, number, settings[number])
+    for number in range(len(layout.materials)):
+        groups += _groups_of_material(piece, layout, joins, number, settings[number])
     counts = PieceCounts(
         piece=piece.name,
         quantity=piece.quantity,
@@ -91,11 +91,12 @@ def count_piece(
     return replace(counts, weld_s=seconds)
 
 
-def _groups_of_section(
+def _groups_of_material(
     piece: Piece, layout: Layout, joins: Joins, number: int, line: SettingLine
 ) -> list[RingGroup]:
-    section = layout.sections[number]
-    own = layout.section == number
+    material = layout.materials[number]
+    section = layout.sections[material.section]
+    own = layout.material == number
     wire = layout.wire_mm[own]
     inner = 2 * layout.mean_radius_mm[own] - wire
     beforehand = joins.pre_closed[own]
@@ -104,7 +105,8 @@ def _groups_of_section(
         key, return_index=True, return_inverse=True, return_counts=True
     )
     closed = np.bincount(which, weights=beforehand, minlength=len(first))
-    asked = piece.sections[number] if number < len(piece.sections) else None
+    asked = piece.sections[material.section] if material.section < len(piece.sections) else None
+    own_metal = (material.metal, material.temper) == (section.metal, section.temper)
     of_rings = asked is None or asked.made_of_rings
     has_joins = section.joins / section.rings if section.rings else 0.0
     groups = []
@@ -116,10 +118,10 @@ def _groups_of_section(
         )
         groups.append(
             RingGroup(
-                section=number,
+                section=material.section,
                 weave=section.weave,
-                metal=section.metal,
-                temper=section.temper,
+                metal=material.metal,
+                temper=material.temper,
                 wire_mm=float(wire[first[k]]),
                 inner_mm=float(inner[first[k]]),
                 rings=rings if of_rings else 0,
@@ -128,7 +130,7 @@ def _groups_of_section(
                 links=round(section.links * rings / max(section.rings, 1)),
                 power_j=line.setting.power_j,
                 hits=line.setting.hits,
-                mandrel_mm=asked.mandrel_mm if asked is not None and main else None,
+                mandrel_mm=asked.mandrel_mm if asked is not None and main and own_metal else None,
                 filler_g=line.filler_g,
                 filler_s=line.filler_s,
             )

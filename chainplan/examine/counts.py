@@ -15,7 +15,7 @@ from chainplan.examine.registry import check
 from chainplan.examine.space.geometry import turn_about_x
 
 if TYPE_CHECKING:
-    from chainplan.arrays import IndexArray
+    from chainplan.arrays import FloatArray, IndexArray
     from chainplan.examine.findings import Teller
     from chainplan.examine.reading import PieceFiles, PlanFiles
 
@@ -25,6 +25,19 @@ ROUNDING_WORDS = ("nearest", "at least", "at most")
 def ring_mass_g(wire_mm: float, inner_mm: float, density_g_cm3: float) -> float:
     """Mass of a torus of wire, ``ρ·π²·d²·(ID + d)/4``. [g]."""
     return density_g_cm3 * math.pi**2 * wire_mm**2 * (inner_mm + wire_mm) / 4000
+
+
+def ring_masses_g(
+    files: PlanFiles, metal: Any, wire_mm: FloatArray, inner_mm: FloatArray
+) -> FloatArray:
+    """Mass of each ring by its own metal. [g]."""
+    mass = np.zeros(len(metal))
+    for key in np.unique(metal).tolist():
+        own = metal == key
+        density = files.value(f"metal.{key}.density_g_cm3")
+        volume = math.pi**2 * wire_mm[own] ** 2 * (inner_mm[own] + wire_mm[own]) / 4000
+        mass[own] = density * volume
+    return mass
 
 
 def section_rows(piece: PieceFiles, number: int) -> IndexArray:
@@ -136,9 +149,9 @@ def _check_section(piece: PieceFiles, number: int, section: dict[str, Any], tell
     if made:
         teller.same(PLAN, f"{place}, rings", section["rings"], len(rows))
     teller.same(PLAN, f"{place}, joins", section["joins"], len(rows))
-    for name in ("weave", "metal"):
-        other = sorted(set(rings[name][rows].tolist()) - {section[name]})
-        teller.true(RINGS, f"{place}, {name}", not other, other, section[name])
+    other = sorted(set(rings["weave"][rows].tolist()) - {section["weave"]})
+    teller.true(RINGS, f"{place}, weave", not other, other, section["weave"])
+    _check_metals(place, rings["metal"][rows].astype(str), section, teller)
     tied = piece.links["how"] != "touch"
     own = len(rows) - connectors(piece, number)
     inside = np.zeros(piece.count + 1, dtype=bool)
@@ -163,6 +176,19 @@ def _check_section(piece: PieceFiles, number: int, section: dict[str, Any], tell
     else:
         teller.same(PLAN, f"{place}, repeats", section["repeats"], len(rows))
         teller.same(PLAN, f"{place}, rows", section["rows"], 1)
+
+
+def _check_metals(place: str, metal: Any, section: dict[str, Any], teller: Teller) -> None:
+    """Compare the rings of each metal, counted one by one, with what the section tells of it."""
+    found = {key: int(np.count_nonzero(metal == key)) for key in np.unique(metal).tolist()}
+    told: dict[str, int] = {}
+    for item in section.get("metals", []):
+        told[item["metal"]] = told.get(item["metal"], 0) + item["rings"]
+    if not told:
+        teller.same(RINGS, f"{place}, metal", sorted(found), [section["metal"]])
+        return
+    teller.same(PLAN, f"{place}, metals, rings", told, found)
+    teller.true(PLAN, f"{place}, design", section["design"] != "", "no name", "a design's name")
 
 
 @check("lengths agree with the poses")
@@ -383,8 +409,10 @@ def check_masses(files: PlanFiles, teller: Teller) -> None:
             density = files.value(f"metal.{section['metal']}.density_g_cm3")
             rows = section_rows(piece, number)
             wire, inner = piece.wire_mm[rows], piece.rings["inner_mm"][rows]
-            mass = float((density * math.pi**2 * wire**2 * (inner + wire) / 4000).sum())
-            length = float((math.pi * (inner + wire)).sum()) / 1000
+            metal = piece.rings["metal"][rows].astype(str)
+            each = ring_masses_g(files, metal, wire, inner)
+            mass, length = float(each.sum()), float((math.pi * (inner + wire)).sum()) / 1000
+            _check_metal_masses(place, metal, each, math.pi * (inner + wire), section, teller)
             if section["rings"] == 0:
                 mass = length = 0.0
             ring = ring_mass_g(section["wire_mm"], section["inner_mm"], density)
@@ -405,6 +433,28 @@ def check_masses(files: PlanFiles, teller: Teller) -> None:
             smallest = section["smallest_aspect_ratio"]
             teller.true(PLAN, f"{place}, smallest_aspect_ratio", good, smallest, f"up to {ratio:g}")
             _check_reasons(place, section, teller)
+
+
+def _check_metal_masses(
+    place: str,
+    metal: Any,
+    mass_g: FloatArray,
+    wire_mm: FloatArray,
+    section: dict[str, Any],
+    teller: Teller,
+) -> None:
+    """Mass and wire of each metal of a design, ring by ring."""
+    told: dict[str, list[float]] = {}
+    for item in section.get("metals", []):
+        sums = told.setdefault(item["metal"], [0.0, 0.0])
+        sums[0] += item["mass_g"]
+        sums[1] += item["wire_length_m"]
+    for key, (mass, length) in told.items():
+        own = metal == key
+        expected = float(mass_g[own].sum())
+        teller.near(PLAN, f"{place}, {key}, mass_g", mass, expected, off=2e-4 * expected)
+        expected = float(wire_mm[own].sum()) / 1000
+        teller.near(PLAN, f"{place}, {key}, wire_length_m", length, expected, off=2e-4 * expected)
 
 
 def _check_reasons(place: str, section: dict[str, Any], teller: Teller) -> None:

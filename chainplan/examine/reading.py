@@ -111,6 +111,17 @@ class PieceFiles:
         return wire
 
     @cached_property
+    def materials(self) -> tuple[list[tuple[int, str, float]], IndexArray]:
+        """Section (from 0), metal and wire that rings share, sorted; which of them each has."""
+        metals, metal = np.unique(self.rings["metal"].astype(str), return_inverse=True)
+        rows = np.column_stack(
+            [self.rings["section"] - 1, metal.ravel(), (self.wire_mm * 1000).round()]
+        ).astype(np.int64)
+        kinds, of_ring = np.unique(rows, axis=0, return_inverse=True)
+        named = [(int(s), str(metals[m]), w / 1000) for s, m, w in kinds.tolist()]
+        return named, of_ring.ravel()
+
+    @cached_property
     def is_loose(self) -> bool:
         """Whether its joins belong to no weave."""
         return bool((self.rings["weave"] == "loose-joins").all())

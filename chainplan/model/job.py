@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from chainplan.model.kinds import Lying, PreClosing, Rounding, StockKind, Tip
+from chainplan.model.kinds import GradeWay, Lying, PreClosing, Rounding, StockKind, Tip
 
 if TYPE_CHECKING:
     import datetime
@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
     from chainplan.model.bench import Bench
     from chainplan.model.metal import MeasuredRing, Metal
+    from chainplan.model.piece.design import Design
     from chainplan.model.workshop.schedule import Person
 
 LOOSE_JOINS = "loose-joins"
@@ -37,6 +38,12 @@ class Section:
     rows: int | None = None
     lies: Lying | None = None  # of strips and sheets; None: as such a piece is usually measured
     measured_rings_per_cm: float | None = None
+    design: Design | None = None  # which rings are of other metals
+    grade_inner_mm: float | None = None  # graduated: ring at the other end, or in the middle
+    grade_wire_mm: float | None = None
+    grade_way: GradeWay | None = None
+    design_tempers: tuple[tuple[str, str], ...] = ()  # metal to temper, of the design's metals
+    graded: int = 0  # a step of a graduated stretch: which of the piece, counted from 1
     made_of_rings: bool = True  # False: joins of something else, such as earring posts
     where: str = field(default="", compare=False)  # place of inner or mandrel, for messages
 
@@ -129,6 +136,7 @@ class Job:
     recorded: tuple[RecordedSetting, ...] = ()
     measured_rings: tuple[MeasuredRing, ...] = ()
     metals: Mapping[str, Metal] = field(default_factory=dict)  # the user's own, by key
+    designs: tuple[Design, ...] = ()
     people: tuple[Person, ...] = ()  # none: so many as the bench says, with its hours
     start_date: datetime.date | None = None  # first working day; None: no calendar dates
     input_sha256: str = ""

@@ -31,6 +31,34 @@ class Lying(StrEnum):
     FLAT = "laid flat"
 
 
+class DesignRule(StrEnum):
+    """How a rule of a design says which rings it means."""
+
+    PLACES = "place in repeat"
+    LIST = "list along"
+    PARTS = "part"
+    ROWS = "rows"
+    COLUMNS = "columns"
+    BORDER = "border"
+    CHECK = "check"
+    GRID = "grid"
+    PICTURE = "picture"
+
+
+class GradeWay(StrEnum):
+    """How a graduated stretch goes on from its first ring."""
+
+    THROUGH = "to the other end"
+    BACK = "to the middle and back"
+
+
+class DesignLaid(StrEnum):
+    """How a grid or picture that is smaller than the piece lies on it."""
+
+    ONCE = "once in the middle"
+    AGAIN = "again and again"
+
+
 class PreClosing(StrEnum):
     """Which rings are welded shut before weaving."""
 

@@ -86,7 +86,10 @@ def check_counts(files: PlanFiles, teller: Teller) -> None:
         teller.same(PLAN, f"{place}, passes", counts["passes"], len(piece.order["passes"]))
         rings = piece.rings
         closed = rings["closed_beforehand"] == "yes"
-        settings = {s["section"]: s for s in files.of_piece("settings", piece.name)}
+        settings = {
+            (s["section"], s["metal"], round(s["wire_mm"], 3)): s
+            for s in files.of_piece("settings", piece.name)
+        }
         total = 0
         for group in counts["groups"]:
             number = group["section"] + 1
@@ -94,6 +97,7 @@ def check_counts(files: PlanFiles, teller: Teller) -> None:
             own = rings["section"] == number
             size = abs(rings["wire_mm"] - group["wire_mm"]) < 1e-3
             size &= abs(rings["inner_mm"] - group["inner_mm"]) < 1e-3
+            size &= rings["metal"] == group["metal"]
             count, shut = int((own & size).sum()), int((own & size & closed).sum())
             total += count
             section = record["sections"][group["section"]]
@@ -103,11 +107,11 @@ def check_counts(files: PlanFiles, teller: Teller) -> None:
             teller.same(PLAN, f"{here}, joins_beforehand", group["joins_beforehand"], shut)
             links = section["links"] * count / max(int(own.sum()), 1)
             teller.near(PLAN, f"{here}, links", group["links"], links, off=0.51)
-            for name in ("weave", "metal"):
-                teller.same(PLAN, f"{here}, {name}", group[name], section[name])
+            teller.same(PLAN, f"{here}, weave", group["weave"], section["weave"])
             if group["mandrel_mm"] is not None:
                 teller.same(PLAN, f"{here}, mandrel_mm", group["mandrel_mm"], section["mandrel_mm"])
-            setting = settings.get(group["section"])
+            kind = (group["section"], group["metal"], round(group["wire_mm"], 3))
+            setting = settings.get(kind)
             if setting is not None:
                 for name in ("power_j", "hits"):
                     teller.same(PLAN, f"{here}, {name}", group[name], setting["setting"][name])

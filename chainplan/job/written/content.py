@@ -20,6 +20,11 @@ def content_of(job: Job) -> dict[str, list[dict[str, Any]]]:
     """Turn a job back into rows that read as the same job."""
     return {
         "pieces": [row for piece in job.pieces for row in _piece_rows(piece)],
+        "designs": [
+            row_of("designs", line) | {"metals": line.metals_text}
+            for design in job.designs
+            for line in design.lines
+        ],
         "bench": _bench_rows(job),
         "people": [row_of("people", person) for person in job.people],
         "prices": [row_of("prices", price) for price in job.prices],

@@ -36,7 +36,8 @@ class RingClasses:
 
     of_ring: IndexArray  # (n,) class of each ring; −1 for loose joins
     representative: IndexArray  # (c,) the ring each class is worked out for
-    family: IndexArray  # (c,) classes of one place in one section share a number
+    family: IndexArray  # (c,) classes of one place in one section and one spot share a number
+    spot: IndexArray  # (c,) which molten spot they are welded with
     interior: npt.NDArray[np.bool_]  # (c,) the class that leads its family
     phase_rad: FloatArray  # (n,) turn about x from the class's frame to the ring's
 
@@ -81,7 +82,9 @@ def section_turn_rad(section: SectionLayout) -> float:
     return float(section.repeat.turn_rad) if section.repeat is not None else 0.0
 
 
-def classify_rings(layout: Layout, *, search_mm: float) -> RingClasses:
+def classify_rings(
+    layout: Layout, *, search_mm: float, spot: IndexArray | None = None
+) -> RingClasses:
     """Sort rings into classes with identical surroundings.
 
     Parameters
@@ -90,8 +93,12 @@ def classify_rings(layout: Layout, *, search_mm: float) -> RingClasses:
         The piece.
     search_mm : float
         How far off a ring can matter. [mm]
+    spot : array, shape (n,), optional
+        Number of the molten spot that each ring is welded with: that tells rings apart too.
     """
     n = layout.rings
+    spot = np.zeros(n, dtype=np.intp) if spot is None else spot
+    spots = int(spot.max(initial=0)) + 1
     turn = np.array([section_turn_rad(section) for section in layout.sections])
     phase: FloatArray = turn[layout.section] * layout.along.astype(np.float64)
     key = np.zeros(n, dtype=np.int64)
@@ -106,8 +113,9 @@ def classify_rings(layout: Layout, *, search_mm: float) -> RingClasses:
             continue
         ends = _end_codes(layout, number, own, search_mm)
         places = int(layout.place[own].max(initial=0)) + 1
-        family[own] = number * 100_000 + layout.place[own]
+        family[own] = (number * 100_000 + layout.place[own]) * spots + spot[own]
         key[own] = (ends.code * places + layout.place[own]) * len(layout.sections) + number
+        key[own] = key[own] * spots + spot[own]
         centrality[own] = ends.off_centre
         inner[own] = ends.inner
     key[loose] = -1
@@ -118,7 +126,9 @@ def classify_rings(layout: Layout, *, search_mm: float) -> RingClasses:
         of_ring = of_ring - 1
         representative = representative[1:]
     families = _part_families(layout, phase, family[representative], representative, inner)
-    return RingClasses(of_ring, representative, families, inner[representative], phase)
+    return RingClasses(
+        of_ring, representative, families, spot[representative], inner[representative], phase
+    )
 
 
 @dataclass(frozen=True, slots=True)

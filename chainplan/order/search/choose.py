@@ -10,6 +10,7 @@ import numpy as np
 from chainplan.order.clock.protocol import keep_back, settle, warmest_c
 from chainplan.order.pattern.families import list_patterns
 from chainplan.order.pattern.passes import (
+    count_lines,
     join_tiny_passes,
     lay_out_passes,
     list_rings,
@@ -26,7 +27,8 @@ if TYPE_CHECKING:
     from chainplan.order.pattern.pattern import Pattern, PlannedPass
     from chainplan.order.piece.grid import JoinGrid
     from chainplan.order.piece.situation import Situation
-    from chainplan.order.tuning import Effort
+    from chainplan.order.piece.work import HandWork
+    from chainplan.order.tuning import Effort, SearchTuning
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -109,7 +111,9 @@ def choose_followable(clock: Clock, effort: Effort) -> Followable:
     laid = [lay_out_passes(grid, pattern, work, apart, say=False) for pattern, apart in listed]
     orders = np.asarray([order_of(passes) for passes in laid], dtype=np.int32)
     bare_s, score_s = clock.promise_s(orders)
-    words = np.asarray([_words(item, tuning.a_word) for item in listed])
+    words = np.asarray(
+        [_words(item, passes, work, tuning) for item, passes in zip(listed, laid, strict=True)]
+    )
     price_s = tuning.a_thing_s * (words - 1.0)
     found = _settle_best(clock, orders, score_s, price_s)
     unheld_s = min(item.bench_s for item in found.values())
@@ -177,12 +181,21 @@ def _no_wait(clock: Clock, order: IntArray) -> bool:
     return clock.needs_no_wait(order, clock.situation.work.handle_s)
 
 
-def _words(listed: tuple[Pattern, list[int]], a_word: int) -> int:
-    """Count what has to be said about a pattern's passes beside where they begin."""
+def _words(
+    listed: tuple[Pattern, list[int]],
+    passes: Sequence[PlannedPass],
+    work: HandWork,
+    tuning: SearchTuning,
+) -> int:
+    """Count what has to be kept in mind: where each pass begins, and every rule beside.
+
+    What is done from one place of the clip is done from all of them alike, and counts once.
+    """
     pattern, alone = listed
     words = pattern.backward + pattern.turn_first + bool(pattern.run) + (pattern.classes > 1)
     words += pattern.by_clip
-    return pattern.passes + a_word * (words + len(alone))
+    places = max(work.clip_ring.shape[0], 1) if pattern.by_clip else 1
+    return -(-count_lines(passes) // places) + tuning.a_word * (words + len(alone))
 
 
 def _choose_by_group(

@@ -33,10 +33,9 @@ MOST_DRAWN = 40_000
 
 def bench_content(plan: Plan) -> dict[str, Any]:
     """Return what the page shows, as plain values."""
-    metals = sorted({section.metal for piece in plan.job.pieces for section in piece.sections})
     heat = plan.job.bench.heat
     joins = int(np.sum(plan.batch.steps))
-    found = cautions(metals)
+    found = cautions(plan.metals)
     topics = list(dict.fromkeys(item.topic for item in found))
     content: dict[str, Any] = {
         "job": plan.job.name,

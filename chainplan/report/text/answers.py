@@ -200,7 +200,7 @@ def plan_text(plan: Plan, folder: Path) -> str:
 def _piece_row(plan: PiecePlan) -> tuple[str, ...]:
     sections = plan.layout.sections
     weaves = " + ".join(dict.fromkeys(s.weave for s in sections))
-    metals = " + ".join(dict.fromkeys(s.metal for s in sections))
+    metals = " + ".join(dict.fromkeys(m.metal for m in plan.layout.materials))
     times = f"{plan.piece.quantity} × " if plan.piece.quantity > 1 else ""
     loose = all(s.form == "loose" for s in sections)
     length = "" if loose else f"{show_length(plan.layout.length_mm)}, "

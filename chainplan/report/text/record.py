@@ -75,6 +75,8 @@ def to_json(record: Any) -> str:
 def count_record(count: Count) -> dict[str, Any]:
     """Record of a count, with the keys that stay the same from version to version."""
     record = {key: plain(getattr(count, key)) for key in COUNT_KEYS}
+    if count.metals:
+        record |= {"design": count.design, "metals": plain(count.metals)}
     if count.lying_otherwise:
         record["lying_otherwise"] = plain(count.lying_otherwise)
     if count.made_from is not None:
@@ -191,7 +193,8 @@ def schedule_record(schedule: Schedule) -> dict[str, Any]:
 def _piece_record(whole: Plan, plan: PiecePlan, evidence: PieceEvidence) -> dict[str, Any]:
     layout, joins = plan.layout, plan.joins
     lengths = [section.length_mm for section in plan.piece.sections]
-    first = next(s.setting for s in whole.estimates.settings if s.piece == plan.piece.name)
+    lines = [line for line in whole.estimates.settings if line.piece == plan.piece.name]
+    first = lines[int(layout.material[0])].setting
     return {
         "name": plan.piece.name,
         "quantity": plan.piece.quantity,

@@ -16,6 +16,7 @@ from chainplan.model.job import LOOSE_JOINS
 from chainplan.model.kinds import Form, StockKind
 from chainplan.model.piece.layout import Layout, SectionLayout
 from chainplan.weave.laying.assembly import join_sections
+from chainplan.weave.laying.painting import paint_piece
 from chainplan.weave.laying.section import lay_section
 
 if TYPE_CHECKING:
@@ -71,7 +72,7 @@ def lay_piece(
         )
         if on_step is not None:
             on_step("weave", number + 1, len(piece.sections))
-    return join_sections(piece, laid)
+    return paint_piece(join_sections(piece, laid), piece)
 
 
 def share_length_mm(piece: Piece) -> list[float | None]:

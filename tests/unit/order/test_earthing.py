@@ -71,7 +71,7 @@ def test_end_to_end_with_a_clip_is_one_pass_and_moves_it_along(make):
     order = plan(piece, return_lead="clip")
     assert len(order.passes) == 1
     assert order.gains.is_end_to_end
-    assert order.earthing.clip_moves == order.earthing.clip_places.__len__() - 1 == 4
+    assert order.earthing.clip_moves == len(order.earthing.clip_places) - 1 == 4
     assert order.passes[0].clip_rings == tuple(ring + 1 for ring in order.earthing.clip_places)
     assert order.lower_bound_s == pytest.approx(order.bench_time_s)
     assert order.bound_parts["moving the clip"] == pytest.approx(40.0)

@@ -30,8 +30,10 @@ MARK = "#12307a"
 """Joins of the pass: a deep blue that prints nearly black."""
 WARM = "#a34700"
 """Heat-sensitive parts: a dark orange, always hatched as well."""
-DOT_MM = 0.95
-"""Radius of a join's dot: seen at arm's length, and smaller than the smallest ring shown (5 mm)."""
+DOT_MM = 0.8
+"""Radius of a join's dot: seen at arm's length, and smaller than the smallest ring shown (3 mm)."""
+DOT_RIM_MM = 0.35
+"""White around it, so that it stands clear of the wire."""
 RIM_MM = 0.65
 """The last number's second rim is so far within its box: two lines with white between them."""
 LEADER_INSET_MM = 1.0
@@ -110,8 +112,7 @@ def draw_numbers(sheet: Sheet, joins: Joins2D, middles: FloatArray, largest: int
     ends = np.stack([joins.points_mm, anchors], axis=1)
     sheet.segments(ends, width_mm=0.85, colour=WHITE)
     sheet.segments(ends, width_mm=0.3, colour=MARK)
-    sheet.discs(joins.points_mm, DOT_MM + 0.45, fill=WHITE)
-    sheet.discs(joins.points_mm, DOT_MM, fill=MARK)
+    draw_dots(sheet, joins.points_mm)
     corner = np.array([(-half, -rise), (half, -rise), (half, rise), (-half, rise)])
     starts = joins.starts
     for plain, fill in ((~starts & ~joins.shaded, WHITE), (~starts & joins.shaded, SHADE)):
@@ -130,6 +131,12 @@ def draw_numbers(sheet: Sheet, joins: Joins2D, middles: FloatArray, largest: int
     ):
         colour = WHITE if start else INK
         sheet.write_centred(middle[0], middle[1], str(number), NUMBER_PT, colour=colour)
+
+
+def draw_dots(sheet: Sheet, places_mm: FloatArray) -> None:
+    """Draw the dots of joins, shape (k, 2)."""
+    sheet.discs(places_mm, DOT_MM + DOT_RIM_MM, fill=WHITE)
+    sheet.discs(places_mm, DOT_MM, fill=MARK)
 
 
 # One of the two bars of a wait: as high as the figures beside it, half a mm wide.
