@@ -284,6 +284,7 @@ def _check_comparisons(
                 item["warmest_interpass_c"], off=0.1,
             )  # fmt: skip
         own = files.value("bench.heat.highest_interpass_c")
+        own -= files.value("bench.heat.reserve_k") if own > 0 else 0.0
         kinds = ("interpass", "metal", "even welds")
         limits = [row["limit_c"] for row in order["limits"] if row["kind"] in kinds]
         highest = own if own > 0 else max(limits, default=math.inf)

@@ -300,7 +300,7 @@ def _compare_fingers(files: PlanFiles, piece: PieceFiles, found: Simulated, tell
         teller.same(PLAN, place, len(rows), 1)
     for row in rows:
         room = found.network.room_c
-        limit = files.value("bench.heat.finger_limit_c")
+        limit = files.value("bench.heat.finger_limit_c") - files.value("bench.heat.reserve_k")
         peaks = {}
         for end in ENDS:  # what is said, if it lies between the two readings
             low, high = sorted(reading[end] for reading in warm)

@@ -58,6 +58,24 @@ class HeatSettings:
         low=30,
         high=80,
     )
+    contact_s: float = setting(
+        0.0,
+        unit="s",
+        means="how long fingers stay in one place: the limit for them is then the burn threshold "
+        "of bare metal for so long a contact; 0: as above",
+        source="ISO 13732-1 and others, with their values in the program's table skin",
+        low=0,
+        high=100000,
+    )
+    reserve_k: float = setting(
+        0.0,
+        unit="K",
+        means="kept below every limit on top of the bad end of all uncertain numbers; a limit that "
+        "one weld alone comes nearer to is then set aside by name",
+        source="none by default: the bad end is a reserve already",
+        low=0,
+        high=100,
+    )
     finger_c: float = setting(33.0, unit="°C", means="skin of the fingers", low=20, high=40)
     exposure: float = setting(
         0.0,
@@ -115,3 +133,14 @@ class HeatSettings:
         low=1,
         high=2,
     )
+
+    @property
+    def kept_finger_c(self) -> float:
+        """Warmest that a plan lets the metal between the fingers be. [°C]."""
+        return self.finger_limit_c - self.reserve_k
+
+    @property
+    def kept_interpass_c(self) -> float:
+        """Warmest that a plan lets a ring be before its weld by the user's own limit; 0: none."""
+        own_c = self.highest_interpass_c
+        return own_c - self.reserve_k if own_c > 0 else 0.0

@@ -342,10 +342,10 @@ def _too_warm_to_hold(
             ring=int(seen.ring[grips.steps[k]]),
             time_s=float(seen.start_s[grips.steps[k]]),
             temperature_c=float(warm[k]),
-            limit_c=limits.finger_limit_c,
+            limit_c=limits.kept_finger_c,
             what=f"no place cool enough for the fingers{some}",
             kind=ViolationKind.FINGERS,
             limit=str(LimitKind.FINGERS),
         )
-        for k in np.flatnonzero(warm > limits.finger_limit_c + ALLOWANCE_K)
+        for k in np.flatnonzero(warm > limits.kept_finger_c + ALLOWANCE_K)
     ]
