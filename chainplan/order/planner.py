@@ -28,7 +28,7 @@ from chainplan.order.proof.chance import judge_by_chance
 from chainplan.order.proof.verify import ALLOWANCE_K, list_too_warm, simulate_order
 from chainplan.order.say.advice import advise
 from chainplan.order.say.causes import find_causes
-from chainplan.order.say.chances import say_chance
+from chainplan.order.say.chances import NOT_BY_KERNELS, ONLY_IF_ASKED, say_chance
 from chainplan.order.say.comparisons import compare, time_plain_orders
 from chainplan.order.say.gains import say_gained
 from chainplan.order.say.measure import measure_gains, simulate_unpaused
@@ -230,13 +230,15 @@ def _check(situation: Situation, settled: Settled) -> tuple[Simulated, tuple[Vio
     return seen, still_wrong(situation, wrong)
 
 
-def _judge(situation: Situation, seen: Simulated, *, thorough: bool) -> tuple[Chance | None, bool]:
-    """Judge an order by chance, and say whether that was left out for the piece's size."""
+def _judge(situation: Situation, seen: Simulated, *, thorough: bool) -> tuple[Chance | None, str]:
+    """Judge an order by chance; say why not, if that is left out for the piece's size."""
     heat, tuning = situation.heat, situation.tuning.proof
     nodes = len(heat.networks[heat.corners[0]].capacity_j_k)
+    if nodes > situation.tuning.clock.most_exact_nodes:
+        return None, NOT_BY_KERNELS
     if heat.grid and nodes > tuning.most_chance_nodes and not thorough:
-        return None, True
-    return judge_by_chance(situation, seen) if heat.grid else None, False
+        return None, ONLY_IF_ASKED
+    return judge_by_chance(situation, seen) if heat.grid else None, ""
 
 
 def _nothing_to_weld(layout: Layout, seed: int) -> WeldOrder:
@@ -270,7 +272,7 @@ def _write_order(
     free: tuple[Settled, bool],
     parts: Mapping[str, float],
     seen: Simulated,
-    chance: tuple[Chance | None, bool],
+    chance: tuple[Chance | None, str],
     earthing: Earthing | None,
 ) -> WeldOrder:
     situation, settled = clock.situation, chosen.settled
@@ -307,7 +309,7 @@ def _write_order(
             *(() if earthing is None else (earthing.said,)),
         ),
         gains=gains,
-        advice=(*advise(clock, settled), *say_chance(chance[0], too_large=chance[1])),
+        advice=(*advise(clock, settled), *say_chance(chance[0], chance[1])),
         chance=chance[0],
         earthing=earthing,
         set_aside=situation.set_aside,
