@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from chainplan.examine.earthed import clip_of, handle_s
 from chainplan.examine.reading import PLAN, SHEET
 from chainplan.examine.registry import check
 
@@ -200,7 +201,7 @@ def _check_gained(files: PlanFiles, piece: PieceFiles, teller: Teller) -> None:
             rf"Slower pace: at [\d.]+ s a join instead of ([\d.]+) s .* instead of ({d})\.", text
         )
         if slower:
-            handle = files.value("bench.pace.handle_s")
+            handle = handle_s(files, piece)
             teller.near(PLAN, place, float(slower.group(1)), handle, off=0.51)
             _says(teller, place, text, slower.group(2), mine["bench_time_s"])
 
@@ -271,6 +272,8 @@ def check_sheet(files: PlanFiles, teller: Teller) -> None:
     teller.same(SHEET, "job", sheet["job"], plan["job"])
     hold = [files.value(f"bench.heat.hold_{end}_mm") for end in ("from", "to")]
     teller.same(SHEET, "hold_mm", sheet["hold_mm"], hold)
+    both = files.value("bench.heat.sides_held") > 1
+    teller.same(SHEET, "hold_both", sheet["hold_both"], both)
     names = [piece["name"] for piece in sheet["pieces"]]
     teller.same(SHEET, "pieces", names, [piece.name for piece in files.pieces])
     teller.same(
@@ -305,6 +308,9 @@ def _check_sheet_piece(files: PlanFiles, piece: PieceFiles, teller: Teller) -> N
     held = any(row["kind"] == "fingers" for row in order["limits"])
     bare = bool(files.value("bench.heat.held_bare"))
     teller.same(SHEET, f"{where}, short", own["short"], bare and not held)
+    clip = clip_of(piece)
+    told = [] if clip is None else (clip + 1).tolist()
+    teller.same(SHEET, f"{where}, clip", own.get("clip", told), told)
     teller.same(SHEET, f"{where}, passes", len(own["passes"]), len(order["passes"]))
     for shown, item in zip(own["passes"], order["passes"], strict=False):
         place = f"{where}, pass {item['number']}"

@@ -71,6 +71,7 @@ _ORDER = [
     Heading("interpass_usual_c", "usual, °C", "int"),
     Heading("interpass_high_c", "high, °C", "int"),
     Heading("wait_for", "wait for", words=LABEL),
+    Heading("clip_on_ring", "clip on ring", words=LABEL),
 ]
 _PIECES = [
     Heading("piece", "piece"),
