@@ -96,6 +96,7 @@ class Piece:
     fittings: tuple[Fitting, ...] = ()
     due: datetime.date | None = None
     list_price: Decimal | None = None
+    customer: str = ""
     notes: str = ""
     where: str = ""  # sheet and row, for messages
 

@@ -5,13 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from chainplan.model.job import LOOSE_JOINS
-from chainplan.report.text.tables import order_table, ring_table
-from chainplan.report.workbook.cells.names import (
+from chainplan.report.text.names import (
     spoken_metal,
     spoken_metals,
     spoken_unit,
     spoken_weave,
 )
+from chainplan.report.text.tables import order_table, ring_table
 from chainplan.report.workbook.cells.page import FOLLOWS_NOT
 from chainplan.report.workbook.cells.table import Heading
 from chainplan.report.workbook.cells.widths import (
