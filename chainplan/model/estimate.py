@@ -343,6 +343,7 @@ class DueLine:
     due: datetime.date | None
     done: datetime.date | None
     late_days: int  # the days at the assay office are in
+    late_weight: float = 1.0  # what each of them counts (no unit)
     chance_in_time: float | None = None
     due_h: float | None = None  # working hours from the start until the work must be over
     done_h: float = 0.0

@@ -95,6 +95,7 @@ class Piece:
     parts: tuple[HeatSensitivePart, ...] = ()
     fittings: tuple[Fitting, ...] = ()
     due: datetime.date | None = None
+    late_weight: float = 1.0  # what a day late counts (no unit)
     list_price: Decimal | None = None
     customer: str = ""
     notes: str = ""

@@ -124,6 +124,16 @@ class Shop:
         moment = self.moment(max(second - 1, 0))
         return None if moment is None else moment.date()
 
+    def assayed_s(self, done_s: int, weekdays: int) -> int:
+        """Return when what was done at a moment is back after weekdays at the assay office.
+
+        It goes away in the evening and is back on the evening of the last of them.
+        """
+        day = self.day(done_s)
+        if day is None or not weekdays or self.start is None:
+            return done_s
+        return ((weekdays_after(day, weekdays) - self.start).days + 1) * DAY_S
+
     def end_of_day_s(self, day: datetime.date) -> float:
         """Return the second at which a day ends; negative before the first day."""
         return ((day - self.start).days + 1) * DAY_S if self.start is not None else float("inf")

@@ -13,7 +13,13 @@ from chainplan.report.diagram.drawn.axis import draw_axis
 from chainplan.report.diagram.pages import LINE_MM, SMALL_PT, TEXT_PT, Pages, draw_face_tag
 from chainplan.report.paper.lettering import fold_text, text_width_mm
 from chainplan.report.paper.sheet import GREY, INK, PALE, Picture
-from chainplan.report.text.instructions import instructions, say_joins, say_pass, setting_text
+from chainplan.report.text.instructions import (
+    instructions,
+    say_counts,
+    say_joins,
+    say_pass,
+    setting_text,
+)
 from chainplan.report.wire.arcs import extent_mm, face_view
 from chainplan.units import show_duration
 
@@ -37,7 +43,7 @@ def add_instructions(pages: Pages, drawn: DrawnPiece, heat: HeatSettings) -> Non
     welded = int(np.count_nonzero(plan.joins.closed)) - closed
     pages.turn_page(plan.piece.name)
     pages.write_text(
-        f"{copies}{plan.layout.rings} rings, {order.ring.size} joins to weld in "
+        f"{copies}{say_counts(plan.layout.rings, order.ring.size)} to weld in "
         f"{len(order.passes)} {'pass' if len(order.passes) == 1 else 'passes'}, about "
         f"{show_duration(order.bench_time_s)} at the bench."
         + (f" {closed} rings are closed before weaving." if closed else "")

@@ -58,14 +58,19 @@ class DrawnPiece:
         layout = self.plan.layout
         self.rings = rings_of_layout(layout)
         self.unit, number = count_units(layout)
+        if len(layout.sections) == 1 and layout.row.max(initial=0) > 0:
+            self.unit, number = "column", layout.column
         if len(layout.sections) > 1 and np.bincount(number).min(initial=2) == 1:
             # Single rings among pairs: pairs then have no numbers that a hand could count.
             self.unit, number = "ring", np.arange(layout.rings, dtype=np.int32)
         self.unit_number = number
 
     def name_ring(self, ring: int) -> str:
-        """Name a ring as a hand finds it: "ring 5", or "pair 3 (ring 5)"."""
+        """Name a ring as a hand finds it: "ring 5", "pair 3 (ring 5)", "row 2, column 3 (…)"."""
         name = f"ring {ring + 1}"
+        if self.unit == "column":
+            row = self.plan.layout.row[ring] + 1
+            return f"row {row}, column {self.unit_number[ring] + 1} ({name})"
         return name if self.unit == "ring" else f"{self.unit} {self.unit_number[ring] + 1} ({name})"
 
     @cached_property
