@@ -359,6 +359,7 @@ def _check_sheet_parts(piece: PieceFiles, teller: Teller) -> None:
     named = {item["name"] for item in piece.record["fittings"]}
     for zone in piece.sheet["parts"]:
         place = f"{piece.name}, parts, {zone['name']}"
+        teller.same(SHEET, f"{place}, warm", zone["warm"], zone["name"] in known)
         if not zone["warm"] and zone["name"] in named:
             continue
         if zone["name"] not in known:

@@ -75,6 +75,8 @@ class Grip:
         if clip is not None:  # the cell that the clip sits in
             every_cell = np.zeros((piece.count, len(used)), dtype=bool)
             every_cell[ring, index] = True
+            if cool:  # a clip on an edge may have left the cell free
+                every_cell[~sure] = False
             taken = every_cell[clip]
         for edge in (-EDGE_MM, EDGE_MM):
             near = (np.abs(away) >= from_mm - edge) & (np.abs(away) <= to_mm + edge)

@@ -242,6 +242,12 @@ TEXT_ALLOWED = {
     ("calendar", "working_days"): "Mon-Fri, or Mon Tue Sat",
     ("calendar", "days_off"): "dates, or empty",
     ("money", "currency"): "three letters",
+    ("quote", "shop"): "text, or empty",
+    ("quote", "logo"): "a .png or .jpg file, or empty",
+    ("quote", "contact"): "text, or empty",
+    ("quote", "customer"): "text, or empty",
+    ("quote", "terms"): "text, or empty",
+    ("quote", "care"): "text, or empty",
 }
 """What the settings that are text take, as the workbook shows it."""
 

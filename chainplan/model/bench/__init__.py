@@ -10,6 +10,7 @@ from chainplan.model.bench.heat import HeatSettings
 from chainplan.model.bench.lead import LeadSettings
 from chainplan.model.bench.money import MoneySettings
 from chainplan.model.bench.pace import PaceSettings
+from chainplan.model.bench.quote import QuoteSettings
 from chainplan.model.bench.setting import settings_of
 from chainplan.model.bench.stations import StationSettings
 from chainplan.model.bench.welder import WelderSettings
@@ -29,6 +30,7 @@ class Bench:
     stations: StationSettings = field(default_factory=StationSettings)
     money: MoneySettings = field(default_factory=MoneySettings)
     calendar: CalendarSettings = field(default_factory=CalendarSettings)
+    quote: QuoteSettings = field(default_factory=QuoteSettings)
 
 
 HAND_PACE = (
