@@ -146,7 +146,7 @@ def _draw_steps(
     forms = [
         (
             f"{unit} {step.number} · {step.from_start_mm:.0f} mm",
-            f"{step.number} · {step.from_start_mm:.0f} mm",
+            f"{unit} {step.number}" if k == 0 else f"{step.number} · {step.from_start_mm:.0f} mm",
             f"{unit} {step.number}" if k == 0 else str(step.number),
         )
         for k, step in enumerate(steps)
