@@ -67,7 +67,7 @@ def write_files(
         lambda: write_workbook(plan, folder / "plan.xlsx", paper=paper, all_sheets=all_sheets),
         lambda: write_by_hand(plan, folder / "record-by-hand.xlsx"),
         lambda: write_bench_sheet(plan, folder / "bench-sheet.html"),
-        lambda: write_join_pictures(plan, folder),
+        lambda: write_join_pictures(plan, folder, paper=paper),
         lambda: write_charts(plan, folder),
         lambda: write_diagrams(plan, folder, paper=paper, tiles=tiles, images=images),
     ]
