@@ -83,7 +83,8 @@ def replan(
         If the folder holds no plan, the job's file is gone, or a piece that was begun has other
         rings now.
     """
-    from chainplan.public.plan import make_plan, read_job, write_plan
+    from chainplan.public.jobs import read_job
+    from chainplan.public.plan import make_plan, write_plan
     from chainplan.public.recording import progress, record_path
     from chainplan.public.replanning.news import changes, first_cost, spent
     from chainplan.public.replanning.turns import batch_of_rest
@@ -252,11 +253,13 @@ def _too_warm(piece: PiecePlan, job: Job, order: WeldOrder, welded: Any) -> str:
     from chainplan.model.order import ViolationKind
     from chainplan.order import verify_order
 
+    earthing = order.earthing
     warm = (ViolationKind.INTERPASS, ViolationKind.FINGERS, ViolationKind.PART)
     found = verify_order(
         piece.layout, replace(piece.joins, welded=welded), piece.heat, order.ring, order.start_s,
         settings=[line.setting for line in settings_of_layout(job, piece.layout)],
-        pace=job.bench.pace, limits=job.bench.heat,
+        pace=job.bench.pace if earthing is None else earthing.pace_of(job.bench.pace),
+        limits=job.bench.heat,
     )  # fmt: skip
     first = next((item for item in found if item.kind in warm), None)
     if first is None:

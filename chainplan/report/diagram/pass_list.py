@@ -13,7 +13,13 @@ from chainplan.report.diagram.drawn.axis import draw_axis
 from chainplan.report.diagram.pages import LINE_MM, SMALL_PT, TEXT_PT, Pages, draw_face_tag
 from chainplan.report.paper.lettering import fold_text, text_width_mm
 from chainplan.report.paper.sheet import GREY, INK, PALE, Picture
-from chainplan.report.text.instructions import instructions, say_joins, say_pass, setting_text
+from chainplan.report.text.instructions import (
+    instructions,
+    say_counts,
+    say_joins,
+    say_pass,
+    setting_text,
+)
 from chainplan.report.wire.arcs import extent_mm, face_view
 from chainplan.units import show_duration
 
@@ -42,7 +48,7 @@ def add_instructions(
     pages.turn_page(plan.piece.name)
     passes = f" in {len(order.passes)} {'pass' if len(order.passes) == 1 else 'passes'}"
     pages.write_text(
-        f"{copies}{plan.layout.rings} rings, {order.ring.size} joins to weld"
+        f"{copies}{say_counts(plan.layout.rings, order.ring.size)} to weld"
         f"{'' if listed else passes}, about {show_duration(order.bench_time_s)} at the bench."
         + (f" {closed} rings are closed before weaving." if closed else "")
         + (f" {welded} joins are welded already." if welded else "")

@@ -29,7 +29,7 @@ UNEVEN = 1.8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Step:
+class AxisStep:
     """A place along a strip where a pass goes on, as it is counted."""
 
     number: int  # of the unit, from 1
@@ -39,7 +39,7 @@ class Step:
 
 def steps_of(
     number: AnyIntArray, at_mm: FloatArray, from_start_mm: FloatArray, *, runs: bool
-) -> list[Step]:
+) -> list[AxisStep]:
     """Choose the places of a strip that are told: where runs begin, else every unit once.
 
     Parameters
@@ -58,7 +58,9 @@ def steps_of(
         long = gaps > (gaps.max() + gaps.min()) / 2
         first = first[np.concatenate([[True], long])]
     return [
-        Step(number=int(number[k]), at_mm=float(at_mm[k]), from_start_mm=float(from_start_mm[k]))
+        AxisStep(
+            number=int(number[k]), at_mm=float(at_mm[k]), from_start_mm=float(from_start_mm[k])
+        )
         for k in first.tolist()
     ]
 
@@ -70,7 +72,7 @@ def draw_axis(
     *,
     start_mm: float,
     unit: str = "",
-    steps: Sequence[Step] = (),
+    steps: Sequence[AxisStep] = (),
 ) -> None:
     """Draw the axis of a strip: ticks and numbers in mm from the start, and the steps of a pass.
 
@@ -84,7 +86,7 @@ def draw_axis(
         Where the piece begins, in the picture's own mm.
     unit : str
         What the steps count: "ring", "pair" ….
-    steps : sequence of Step
+    steps : sequence of AxisStep
         Told in dark figures with their distance from the start.
     """
     left, right = picture.left_mm, picture.left_mm + picture.width_mm
@@ -147,7 +149,7 @@ def _within(middle: float, width: float, ends: tuple[float, float]) -> float:
 
 
 def _draw_steps(
-    sheet: Sheet, steps: Sequence[Step], unit: str, y_mm: float, ends: tuple[float, float]
+    sheet: Sheet, steps: Sequence[AxisStep], unit: str, y_mm: float, ends: tuple[float, float]
 ) -> list[tuple[float, float]]:
     """Write each step in the longest form that leaves the others room; return what is covered."""
     forms = [

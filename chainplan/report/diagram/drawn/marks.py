@@ -63,12 +63,13 @@ ROW_MM = 5.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Zone:
-    """A heat-sensitive part: where it is on the piece, as seen, and what it must not exceed."""
+    """A heat-sensitive part or a fitting: where it is on the piece, as seen, and what it is."""
 
     name: str
     left_mm: float
     right_mm: float
     text: str
+    warm: bool = True  # has a temperature that it must not pass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -290,6 +291,8 @@ def draw_zone(
 ) -> None:
     """Hatch a heat-sensitive part and write its name and limit above it, from ``text_mm`` on.
 
+    A fitting that any heat may reach is an outline.
+
     The upper and lower edge of the hatched field are ``top_mm`` and ``bottom_mm``.
     """
     span = zone_span(picture, zone)
@@ -304,18 +307,20 @@ def draw_zone(
         a, b = max(start, left), min(start + rise, right)
         if b > a:
             lines.append([(a, bottom_mm - (a - start)), (b, bottom_mm - (b - start))])
-    sheet.segments(np.array(lines), width_mm=0.3, colour=WARM)
+    colour = WARM if zone.warm else INK
+    if zone.warm:
+        sheet.segments(np.array(lines), width_mm=0.3, colour=colour)
     sheet.line(
         [(left, top_mm), (right, top_mm), (right, bottom_mm), (left, bottom_mm), (left, top_mm)],
-        width_mm=0.5, colour=WARM, dash_mm=(1.6, 0.9),
+        width_mm=0.5, colour=colour, dash_mm=(1.6, 0.9) if zone.warm else (),
     )  # fmt: skip
     text, width = zone_label(zone)
     x, base = text_mm
     middle = (left + right) / 2
     middle = min(max(middle, x + 0.3), x + width - 0.3)
-    sheet.line([(middle, top_mm), (middle, base + 0.8)], width_mm=0.35, colour=WARM)
+    sheet.line([(middle, top_mm), (middle, base + 0.8)], width_mm=0.35, colour=colour)
     sheet.box(x - 0.4, base - 3.1, width + 0.8, 3.9, fill=WHITE)
-    sheet.write(x, base, text, RULER_PT, bold=True, colour=WARM)
+    sheet.write(x, base, text, RULER_PT, bold=True, colour=colour)
 
 
 def _row(place: tuple[Zone, float, int]) -> int:
