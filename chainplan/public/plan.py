@@ -11,11 +11,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from chainplan.errors import (
+    CannotBeWoven,
     ChainplanError,
     ExaminationError,
     Fault,
     InputError,
     Refusal,
+    WeaveError,
     unknown,
 )
 from chainplan.model.job import LOOSE_JOINS
@@ -68,12 +70,43 @@ def check_job(path: str | Path) -> tuple[Fault, ...]:
         If the file cannot be opened at all.
     """
     try:
-        lay_out(read_job(path))
+        return tuple(_faults_of(read_job(path)))
     except InputError as error:
         if error.faults:
             return error.faults
         raise
-    return ()
+
+
+def _faults_of(job: Job) -> Iterator[Fault]:
+    """Tell what keeps the pieces of a job from being laid out.
+
+    Of pieces woven alike the first is laid out; the others differ in their length alone.
+    """
+    from chainplan.weave import fit_piece, lay_piece
+
+    known: set[tuple[object, ...]] = set()
+    for piece in job.pieces:
+        woven = _woven_as(piece)
+        try:
+            if woven in known:
+                length_mm = fit_piece(piece)
+            else:
+                length_mm = lay_piece(piece, stock=job.stock).length_mm
+            yield from _parts_beyond(piece, length_mm)
+            known |= {woven} if woven else set()
+        except WeaveError as error:
+            yield from _cannot_be_laid(piece, error)
+
+
+def _woven_as(piece: Piece) -> tuple[object, ...]:
+    """Return what the weave of a piece of one section rests on; nothing for any other piece."""
+    if len(piece.sections) > 1 or piece.sections[0].weave == LOOSE_JOINS:
+        return ()
+    one = piece.sections[0]
+    return (
+        one.weave, one.wire_mm, one.inner_mm, one.second_wire_mm, one.second_inner_mm, one.rows,
+        one.lies, piece.closed,
+    )  # fmt: skip
 
 
 @one_thread
@@ -85,7 +118,6 @@ def lay_out(job: Job, *, on_step: OnStep | None = None) -> tuple[Layout, ...]:
     InputError
         With a fault for every piece whose rings do not go into its weave.
     """
-    from chainplan.errors import CannotBeWoven, WeaveError
     from chainplan.weave import lay_piece
 
     step = on_step or _no_step
@@ -98,12 +130,17 @@ def lay_out(job: Job, *, on_step: OnStep | None = None) -> tuple[Layout, ...]:
             layouts.append(layout)
             faults += _parts_beyond(piece, layout.length_mm)
         except WeaveError as error:
-            small = isinstance(error, CannotBeWoven) and tuple(_rings_too_small(piece))
-            where = piece.where or repr(piece.name)
-            faults += small or (error.at(where, otherwise="choose another ring"),)
+            faults += _cannot_be_laid(piece, error)
     if faults:
         raise InputError(faults=faults)
     return tuple(layouts)
+
+
+def _cannot_be_laid(piece: Piece, error: WeaveError) -> tuple[Fault, ...]:
+    """Tell why a piece cannot be laid out, with the least ring that goes into its weave."""
+    small = isinstance(error, CannotBeWoven) and tuple(_rings_too_small(piece))
+    where = piece.where or repr(piece.name)
+    return small or (error.at(where, otherwise="choose another ring"),)
 
 
 def _parts_beyond(piece: Piece, length_mm: float) -> Iterator[Fault]:
