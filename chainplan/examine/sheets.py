@@ -22,6 +22,8 @@ MAY_BE_EMPTY = {
     "saved_high_s", "mandrel_mm", "asked_mm", "wanted_mm", "due_h", "due_s", "day_starts_h",
 }  # fmt: skip
 """Keys of plan.json with a unit that may hold null all the same: what there is none of."""
+NOT_KNOWN = {"mass_g", "limit_c"}
+"""Keys of a fitting that may hold null: what nobody told."""
 _UNITS = (
     "_mm", "_c", "_s", "_g", "_k", "_j", "_m", "_min", "_h", "_deg", "_per_cm", "_share", "_ratio",
 )  # fmt: skip
@@ -40,7 +42,8 @@ DURATION = r"(?:\d+ h(?: \d+ min)?|\d+ min(?: \d+ s)?|\d+ s)"
 def check_finite(files: PlanFiles, teller: Teller) -> None:
     """No null where a number belongs, nothing beyond reason, nothing undrawable in a picture."""
     for place, key, value in _walk(files.plan, "", ""):
-        if value is None and key.endswith(_UNITS) and key not in MAY_BE_EMPTY:
+        untold = key in NOT_KNOWN and ", fittings, " in place
+        if value is None and key.endswith(_UNITS) and key not in MAY_BE_EMPTY and not untold:
             teller.tell(PLAN, place, "nothing", "a value")
         elif isinstance(value, (int, float)) and abs(value) > 1e12:
             teller.tell(PLAN, place, value, "a number within reason")
@@ -347,8 +350,11 @@ def _check_sheet_parts(piece: PieceFiles, teller: Teller) -> None:
     known: dict[str, list[dict[str, Any]]] = {}
     for part in piece.record["parts"]:
         known.setdefault(part["name"], []).append(part)
+    named = {item["name"] for item in piece.record["fittings"]}
     for zone in piece.sheet["parts"]:
         place = f"{piece.name}, parts, {zone['name']}"
+        if not zone["warm"] and zone["name"] in named:
+            continue
         if zone["name"] not in known:
             teller.tell(SHEET, place, zone["name"], sorted(known))
             continue

@@ -63,9 +63,8 @@ def add_instructions(pages: Pages, drawn: DrawnPiece, heat: HeatSettings) -> Non
 
 
 def add_pass_list(pages: Pages, drawn: DrawnPiece) -> None:
-    """Add the overview of a piece and the list of its passes, one line each."""
+    """Add the list of a piece's passes, one line each."""
     order = drawn.plan.order
-    _add_overview(pages, drawn)
     pages.y_mm += 2.0
     before: Pass | None = None
     tight = (pages.bottom_mm - pages.y_mm) / max(1, len(order.passes))
@@ -103,7 +102,7 @@ def _add_list_line(pages: Pages, work: Pass, before: Pass | None, line_mm: float
     sheet.line(ends, width_mm=0.15, colour=PALE)
 
 
-def _add_overview(pages: Pages, drawn: DrawnPiece) -> None:
+def add_overview(pages: Pages, drawn: DrawnPiece) -> None:
     """Draw the whole piece across the page with its ruler and heat-sensitive parts."""
     view = face_view("front")
     extent = extent_mm(drawn.rings, view)

@@ -107,14 +107,13 @@ def _page_images(sheets: list[Sheet], pdf: bytes, kind: str) -> Iterator[bytes]:
 
 def _add_cover(pages: Pages, plan: Plan) -> None:
     """Write the cautions, the pieces and how the batch goes."""
-    metals = sorted({section.metal for piece in plan.job.pieces for section in piece.sections})
     if plan.news:
         pages.write_lines(["What changed since the last plan"], size_pt=12, bold=True, line_mm=6.5)
         for text in plan.news:
             pages.write_text(text)
         pages.y_mm += 2.0
     pages.write_lines(["Before you start"], size_pt=12, bold=True, line_mm=6.5)
-    found = cautions(metals)
+    found = cautions(plan.metals)
     topics = list(dict.fromkeys(caution.topic for caution in found))
     for topic in topics:
         title = topic[:1].upper() + topic[1:]

@@ -6,7 +6,7 @@ import pytest
 
 import chainplan
 from chainplan.errors import InputError
-from chainplan.public import plan as public
+from chainplan.public import jobs as public
 from chainplan.weave.laying import piece as laying
 
 ROWS = """name,weave,wire mm,inner mm,metal,length mm,rings,rows
@@ -37,7 +37,7 @@ def test_pieces_woven_alike_are_laid_out_once(tmp_path, monkeypatch):
     monkeypatch.setattr(laying, "lay_piece", counted)
     assert chainplan.check_job(job) == error.value.faults
     assert len(error.value.faults) == 3
-    assert laid == ["Long", "Too small", "Small too", "Hangs", "Holds"]
+    assert laid == ["Long", "Too small", "Small too", "Hangs", "Holds", "Counted"]
 
 
 def test_the_length_without_laying_out_is_the_length_laid_out(tmp_path):
