@@ -119,8 +119,23 @@ class Entry:
         )
 
 
+_marks: dict[int, tuple[Weave, str]] = {}
+_MOST_MARKS = 64
+"""Weaves whose fingerprints are kept: the library's and some of the user's."""
+
+
 def fingerprint(weave: Weave) -> str:
-    """Hash of all that the geometry of a weave depends on."""
+    """Hash of all that the geometry of a weave depends on; a weave keeps the one it has."""
+    known = _marks.get(id(weave))
+    if known is not None and known[0] is weave:
+        return known[1]
+    if len(_marks) >= _MOST_MARKS:
+        _marks.clear()
+    _marks[id(weave)] = (weave, _fingerprint(weave))
+    return _marks[id(weave)][1]
+
+
+def _fingerprint(weave: Weave) -> str:
     parts = (
         str(weave.form),
         weave.classes,
