@@ -6,6 +6,7 @@ back in the order of the tasks. Everything that a task needs travels with it.
 
 from __future__ import annotations
 
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -94,7 +95,7 @@ def side_by_side(
 
     version = code_version()
     calls = (delayed(_run)(version, function, number, task) for number, task in enumerate(tasks))
-    with _place_of(workers):
+    with _place_of(workers), _quiet_end():
         every = Parallel(
             return_as="generator_unordered",
             batch_size=1,
@@ -144,8 +145,6 @@ def _place_of(workers: Workers) -> AbstractContextManager[Any]:
 
 def _on_cluster(address: str) -> AbstractContextManager[Any]:
     """Reach a running scheduler, and leave it again afterwards."""
-    from contextlib import contextmanager
-
     try:
         from dask.distributed import Client
     except ImportError:
@@ -166,6 +165,25 @@ def _on_cluster(address: str) -> AbstractContextManager[Any]:
             yield
 
     return reached()
+
+
+@contextmanager
+def _quiet_end() -> Iterator[None]:
+    """Let the thread that hands out tasks say nothing when Ctrl-C takes them from under it."""
+    import threading
+
+    before = threading.excepthook
+
+    def quiet(told: threading.ExceptHookArgs) -> None:
+        thread = told.thread.name if told.thread else ""
+        if not (thread == "ExecutorManagerThread" and told.exc_type is KeyError):
+            before(told)
+
+    threading.excepthook = quiet
+    try:
+        yield
+    finally:
+        threading.excepthook = before
 
 
 def _tell_nobody(_done: int, _total: int) -> None:

@@ -117,6 +117,7 @@ def run_plan(args: argparse.Namespace) -> int:
             paper=args.paper,
             images=args.images,
             all_sheets=args.all_sheets,
+            workers=min(args.workers or cores(), len(plan.pieces)),
             on_step=progress,
         )
     if args.json:

@@ -172,6 +172,7 @@ def write_plan(
     tiles: bool = False,
     images: str | None = None,
     all_sheets: bool = False,
+    workers: int = 1,
     on_step: OnStep | None = None,
 ) -> Path:
     """Write everything the bench needs into a folder, whole or not at all.
@@ -193,6 +194,8 @@ def write_plan(
         "png" or "svg" writes an image of every page of the weld order too.
     all_sheets : bool
         Put the rings and the weld order into the workbook too; they stand in CSV in any case.
+    workers : int
+        So many files are written side by side; they are the same for any number.
 
     Raises
     ------
@@ -204,6 +207,7 @@ def write_plan(
     """
     from chainplan.examine import examine_folder
     from chainplan.report import write_files
+    from chainplan.workers import Workers
     from chainplan.writing import fresh_folder
 
     if images not in (None, "png", "svg"):
@@ -218,6 +222,7 @@ def write_plan(
             tiles=tiles,
             images=images,
             all_sheets=all_sheets,
+            workers=Workers(count=workers),
             on_step=step,
         )
         step("examine", 0, 1)
