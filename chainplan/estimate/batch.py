@@ -25,7 +25,7 @@ from chainplan.model.estimate import Estimates, Figure
 from chainplan.reference import cautions
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from chainplan.estimate.take import Take
     from chainplan.model.estimate import PieceCounts, Quote, SettingLine
@@ -138,9 +138,32 @@ def _break_even(
     return (break_even_figure(quote, copies, job.bench.money.currency),)
 
 
+def _several_mandrels(take: Take) -> Iterator[str]:
+    """Warn of rings of one size that need a mandrel for each of their metals."""
+    sizes: dict[tuple[float, float], dict[float, list[str]]] = {}
+    for need in take.wire:
+        if need.rings and need.mandrel_mm:
+            by_mandrel = sizes.setdefault((round(need.wire_mm, 3), round(need.inner_mm, 3)), {})
+            titles = by_mandrel.setdefault(round(need.mandrel_mm, 3), [])
+            if take.metals[need.metal].title not in titles:
+                titles.append(take.metals[need.metal].title)
+    for (wire_mm, inner_mm), by_mandrel in sizes.items():
+        if len(by_mandrel) > 1:
+            each = ", ".join(
+                f"{mandrel_mm:g} mm for {' and '.join(titles)}"
+                for mandrel_mm, titles in sorted(by_mandrel.items())
+            )
+            yield (
+                f"{take.counts.piece}: rings of one size, {inner_mm:.3g} mm inside in "
+                f"{wire_mm:.3g} mm wire, need {len(by_mandrel)} mandrels, since metals spring back "
+                f"differently: {each}"
+            )
+
+
 def _warnings(job: Job, takes: Sequence[Take]) -> tuple[str, ...]:
     found = list(old_prices(job))
     for take in takes:
+        found += _several_mandrels(take)
         for need in take.wire:
             if need.rings == 0:
                 continue

@@ -162,20 +162,23 @@ def check_passes(files: PlanFiles, teller: Teller) -> None:
 def _check_setting(
     files: PlanFiles, piece: PieceFiles, item: dict[str, Any], rows: slice, teller: Teller
 ) -> None:
-    """Compare the setting of a pass with that of its section."""
-    sections = set((piece.steps["section"][rows] - 1).tolist())
+    """Compare the setting of a pass with that of its rings' section, metal and wire."""
+    ring = piece.steps["ring"][rows] - 1
+    known_rings = ring[(ring >= 0) & (ring < piece.count)]
+    kinds, kind_of_ring = piece.materials
+    wanted = {kinds[k] for k in np.unique(kind_of_ring[known_rings]).tolist()}
     lines = {
-        line["section"]: line["setting"]
+        kind: line["setting"]
         for line in files.of_piece("settings", piece.name)
-        if line["section"] in sections
+        if (kind := (line["section"], line["metal"], round(line["wire_mm"], 3))) in wanted
     }
     place = f"{piece.name}, pass {item['number']}, setting"
-    for section, known in lines.items():
+    for (section, metal, _), known in lines.items():
         for name in ("power_j", "hits", "tip"):
-            expected = f"{known[name]} as in section {section + 1}"
+            expected = f"{known[name]} as for {metal} in section {section + 1}"
             same = item["setting"][name] == known[name]
             teller.true(PLAN, f"{place}, {name}", same, item["setting"][name], expected)
-    teller.same(PLAN, place, sorted(lines), sorted(sections))
+    teller.same(PLAN, place, sorted(lines), sorted(wanted))
     _check_spot(files, item["setting"], place, teller)
 
 
@@ -192,17 +195,15 @@ def _check_spot(files: PlanFiles, setting: dict[str, Any], place: str, teller: T
 
 @check("welder settings suit the welder")
 def check_settings(files: PlanFiles, teller: Teller) -> None:
-    """One line a section, its metal and wire those of the section, within the welder's power."""
+    """One line for every metal and wire of each section, within the welder's power."""
     highest = files.value("bench.welder.highest_power_j")
     for piece in files.pieces:
         lines = files.of_piece("settings", piece.name)
-        numbers = [line["section"] for line in lines]
-        expected = [*range(len(piece.record["sections"]))]
-        teller.same(PLAN, f"{piece.name}, settings, section", numbers, expected)
-        for line, section in zip(lines, piece.record["sections"], strict=False):
+        told = [(line["section"], line["metal"], round(line["wire_mm"], 3)) for line in lines]
+        place = f"{piece.name}, settings, section, metal, wire_mm"
+        teller.same(PLAN, place, sorted(told), piece.materials[0])
+        for line in lines:
             place = f"{piece.name}, settings, section {line['section'] + 1}"
-            teller.near(PLAN, f"{place}, wire_mm", line["wire_mm"], section["wire_mm"])
-            teller.same(PLAN, f"{place}, metal", line["metal"], section["metal"])
             setting = line["setting"]
             recorded = setting["source"] == "recorded by the user"
             good = 0 < setting["power_j"] <= highest or recorded

@@ -30,6 +30,7 @@ _TEXT = {
     "metal",
     "face",
     "closed_beforehand",
+    "fitting",
     "how",
     "limit_before_c",
     "wait_for",
@@ -44,6 +45,7 @@ COLUMNS = {
         "heat_kind", "x_mm", "y_mm", "z_mm", "normal_x", "normal_y", "normal_z", "links",
         "join_angle_deg", "join_x_mm", "join_y_mm", "join_z_mm", "approach_x", "approach_y",
         "approach_z", "face", "clearance_mm", "spot_gap_mm", "closed_beforehand",
+        "fitting",
     ),
     LINKS: ("piece", "ring", "other", "how", "kind"),
     STEPS: (
@@ -110,9 +112,25 @@ class PieceFiles:
         return wire
 
     @cached_property
+    def materials(self) -> tuple[list[tuple[int, str, float]], IndexArray]:
+        """Section (from 0), metal and wire that rings share, sorted; which of them each has."""
+        metals, metal = np.unique(self.rings["metal"].astype(str), return_inverse=True)
+        rows = np.column_stack(
+            [self.rings["section"] - 1, metal.ravel(), (self.wire_mm * 1000).round()]
+        ).astype(np.int64)
+        kinds, of_ring = np.unique(rows, axis=0, return_inverse=True)
+        named = [(int(s), str(metals[m]), w / 1000) for s, m, w in kinds.tolist()]
+        return named, of_ring.ravel()
+
+    @cached_property
     def is_loose(self) -> bool:
         """Whether its joins belong to no weave."""
         return bool((self.rings["weave"] == "loose-joins").all())
+
+    @cached_property
+    def connecting(self) -> tuple[bool, ...]:
+        """Whether each section is rings in a row, of no weave."""
+        return tuple(s["weave"] == "connecting-rings" for s in self.record["sections"])
 
     @cached_property
     def welded(self) -> IndexArray:

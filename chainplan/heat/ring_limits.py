@@ -54,15 +54,15 @@ def ring_limits(
 ) -> tuple[RingLimit, ...]:
     """List what the metals of a piece ask for before a weld, but for what is nowhere the least."""
     wanted: dict[tuple[LimitKind, str, float, str], np.ndarray] = {}
-    for section in dict.fromkeys((item.metal, item.temper) for item in layout.sections):
-        here = np.asarray([(item.metal, item.temper) == section for item in layout.sections])
-        for key in _limits_of(metals[section[0]], section[1], settings):
+    for alloy in dict.fromkeys((item.metal, item.temper) for item in layout.materials):
+        here = np.asarray([(item.metal, item.temper) == alloy for item in layout.materials])
+        for key in _limits_of(metals[alloy[0]], alloy[1], settings):
             wanted[key] = wanted.get(key, np.zeros(len(here), dtype=bool)) | here
     found = [
         RingLimit(
             kind=kind,
             name=name,
-            limit_c=np.where(at, limit_c, np.inf)[layout.section],
+            limit_c=np.where(at, limit_c, np.inf)[layout.material],
             why=why,
         )
         for (kind, name, limit_c, why), at in wanted.items()

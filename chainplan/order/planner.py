@@ -76,7 +76,7 @@ def find_order(
     layout, joins, heat
         The piece: where its rings and joins are, and how welds warm it.
     settings : sequence of WeldSetting
-        What the welder is set to, one a section.
+        What the welder is set to, one for each of the layout's materials.
     pace, limits
         The hand's pace; temperature limits. All must hold in every bad corner of the heat model;
         one that no order can keep is set aside by name, and all others hold.
@@ -97,15 +97,15 @@ def find_order(
     Raises
     ------
     InputError
-        For an effort that does not exist, or settings that do not fit the sections.
+        For an effort that does not exist, or settings that do not fit the materials.
     """
     if effort not in EFFORTS:
         message = f"effort: found {effort!r}; {did_you_mean(effort, EFFORTS)}"
         raise InputError(message)
-    if len(settings) != len(layout.sections):
+    if len(settings) != len(layout.materials):
         message = (
             f"settings: found {len(settings)}; one for each of the piece's "
-            f"{len(layout.sections)} sections is needed"
+            f"{len(layout.materials)} materials is needed"
         )
         raise InputError(message)
     tell = on_step if on_step is not None else _say_nothing

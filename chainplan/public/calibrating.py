@@ -88,7 +88,7 @@ def calibrate(
     chosen = choose_piece(job, piece)
     readings = read_readings(curve)
     (layout,) = lay_out(replace(job, pieces=(chosen,)))
-    metals = {s.metal: find_metal(s.metal, own=job.metals) for s in layout.sections}
+    metals = {m.metal: find_metal(m.metal, own=job.metals) for m in layout.materials}
     settings = job.bench.heat
     welded = (layout.rings // 2 if ring is None else ring - 1) if pulse_j else -1
     read = welded if thermometer is None else thermometer - 1

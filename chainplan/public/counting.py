@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from chainplan.errors import InputError, unknown
 from chainplan.model.kinds import Rounding
-from chainplan.model.piece.count import Count, LyingCount
+from chainplan.model.piece.count import Count, LyingCount, MetalCount
 from chainplan.public.jobs import given_job, weave_names
 from chainplan.threads import one_thread
 
@@ -217,13 +217,20 @@ def count_layout(
     from chainplan.model.bench.wire import WireSettings
     from chainplan.reference import find_metal
 
-    metal = find_metal(section.metal, own=metals)
     laid = layout.sections[number]
+    metal = find_metal(laid.metal, own=metals)
     mass_g, wire_mm = 0.0, 0.0
+    by_alloy: dict[tuple[str, str], list[float]] = {(laid.metal, laid.temper): [0, 0.0, 0.0]}
     for size in layout.ring_sizes(number):
-        each = ring_mass_g(size.wire_mm, size.inner_mm, metal.density_g_cm3.usual)
-        mass_g += size.rings * each
-        wire_mm += size.rings * ring_wire_mm(size.wire_mm, size.inner_mm)
+        made_of = layout.materials[size.material]
+        density = find_metal(made_of.metal, own=metals).density_g_cm3.usual
+        each_g = ring_mass_g(size.wire_mm, size.inner_mm, density)
+        each_mm = ring_wire_mm(size.wire_mm, size.inner_mm)
+        mass_g += size.rings * each_g
+        wire_mm += size.rings * each_mm
+        own = by_alloy.setdefault((made_of.metal, made_of.temper), [0, 0.0, 0.0])
+        for place, more in enumerate((1, each_g, each_mm / 1000)):
+            own[place] += size.rings * more
     rings = laid.rings
     kerf = WireSettings().kerf_mm if kerf_mm is None else kerf_mm
     if not section.made_of_rings:
@@ -237,5 +244,12 @@ def count_layout(
         mass_g=mass_g,
         wire_length_m=wire_mm / 1000,
         wire_with_kerf_m=(wire_mm + rings * kerf) / 1000,
+        metals=tuple(
+            MetalCount(metal=key, temper=temper, rings=int(n), mass_g=g, wire_length_m=m)
+            for (key, temper), (n, g, m) in by_alloy.items()
+            if n
+        )
+        if len(by_alloy) > 1
+        else (),
         layout=layout,
     )

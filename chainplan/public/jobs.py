@@ -13,6 +13,7 @@ from chainplan.errors import (
     unknown,
 )
 from chainplan.model.job import LOOSE_JOINS
+from chainplan.model.piece.fittings import CONNECTING
 from chainplan.threads import one_thread
 
 if TYPE_CHECKING:
@@ -115,7 +116,8 @@ def _parts_beyond(piece: Piece, length_mm: float) -> Iterator[Fault]:
 
     Where the file gives the length, the reader has told it at its cell.
     """
-    if all(section.length_mm is not None for section in piece.sections):
+    own = [section for section in piece.sections if section.fitting is None]
+    if all(section.length_mm is not None for section in own):
         return
     whole_mm = length_mm + piece.clasp_length_mm
     for part in piece.parts:
@@ -133,7 +135,7 @@ def _rings_too_small(piece: Piece) -> Iterator[Fault]:
     from chainplan.weave import find_least_inner_mm, load_weave
 
     for section in piece.sections:
-        if section.weave == LOOSE_JOINS:
+        if section.weave in {LOOSE_JOINS, CONNECTING}:
             continue
         least_mm = find_least_inner_mm(section)
         if section.inner_mm < least_mm:

@@ -65,7 +65,7 @@ def task_of(job: Job, piece: Piece, *, seed: int = 0, effort: str = "usual") -> 
     How many copies, dates, prices, notes, people, stations and the calendar do not matter; of what
     lies on the shelf only finished rings, which are suggested where a ring does not suit.
     """
-    bench, used = job.bench, {section.metal for section in piece.sections}
+    bench = job.bench
     rings = tuple(
         StockItem(kind=item.kind, size_mm=item.size_mm, inner_mm=item.inner_mm)
         for item in job.stock
@@ -83,8 +83,8 @@ def task_of(job: Job, piece: Piece, *, seed: int = 0, effort: str = "usual") -> 
                 electrode=bench.electrode, welder=bench.welder, heat=bench.heat, pace=bench.pace
             ),
             stock=rings,
-            recorded=tuple(item for item in job.recorded if item.metal in used),
-            metals={key: metal for key, metal in job.metals.items() if key in used},
+            recorded=job.recorded,
+            metals=job.metals,
         ),
         seed=seed,
         effort=effort,
@@ -208,7 +208,7 @@ def _as_asked(job: Job, piece: Piece, plan: PiecePlan) -> PiecePlan:
         )
         for number, section in enumerate(piece.sections)
     )
-    return replace(plan, piece=piece, counts=counts)
+    return replace(plan, piece=replace(piece, parts=plan.piece.parts), counts=counts)
 
 
 def plan_piece(
@@ -226,10 +226,12 @@ def plan_piece(
     from chainplan.join import place_joins
     from chainplan.order import find_order
     from chainplan.reference import find_metal
+    from chainplan.weave import parts_of_fittings
 
     bench = job.bench
+    piece = replace(piece, parts=(*piece.parts, *parts_of_fittings(piece, layout)))
     try:
-        metals = {s.metal: find_metal(s.metal, own=job.metals) for s in layout.sections}
+        metals = {m.metal: find_metal(m.metal, own=job.metals) for m in layout.materials}
         settings = settings_of_layout(job, layout)
         joins = place_joins(
             layout,
@@ -267,6 +269,6 @@ def _set_energy_j(layout: Layout, settings: Sequence[SettingLine]) -> npt.NDArra
     """Power times hits set on the welder for each ring's join."""
     import numpy as np
 
-    by_section = np.array([line.setting.power_j * line.setting.hits for line in settings])
-    energy: npt.NDArray[np.float64] = by_section[layout.section]
+    by_material = np.array([line.setting.power_j * line.setting.hits for line in settings])
+    energy: npt.NDArray[np.float64] = by_material[layout.material]
     return energy

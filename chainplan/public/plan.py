@@ -89,7 +89,7 @@ def make_plan(
         on_step=step,
     )
     step("estimates", 0, 1)
-    scheduled = schedule_job(job, planned, seed=seed)
+    scheduled = schedule_job(job, planned, seed=seed, effort=effort)
     estimates = replace(
         estimate_job(job, planned, scheduled.batch),
         calendar=scheduled.calendar,
@@ -104,6 +104,7 @@ def make_plan(
     pace = (pace_warning(),) if pace_is_default(job.bench) else ()
     from_weaves = (text for p in planned for text in _fit_warnings(p.piece, p.layout))
     from_heat = (f"{p.piece.name}: {text}" for p in planned for text in p.heat.cautions)
+    from_designs = (f"{p.piece.name}: {text}" for p in planned for text in p.layout.design_notes)
     from_joins = (f"{p.piece.name}: {text}" for p in planned for text in p.joins.warnings)
     told = (*estimates.warnings, *scheduled.warnings)
     return Plan(
@@ -113,7 +114,15 @@ def make_plan(
         schedule=scheduled.schedule,
         batch=scheduled.batch,
         estimates=estimates,
-        warnings=(*job.warnings, *from_weaves, *from_joins, *from_heat, *told, *pace),
+        warnings=(
+            *job.warnings,
+            *from_weaves,
+            *from_designs,
+            *from_joins,
+            *from_heat,
+            *told,
+            *pace,
+        ),
     )
 
 
@@ -232,6 +241,7 @@ def write_plan(
     return target
 
 
+@one_thread
 def examine_plan(folder: str | Path) -> Examination:
     """Examine the files of a finished plan as they stand in their folder.
 

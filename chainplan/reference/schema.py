@@ -140,6 +140,14 @@ TABLES = {
             _SOURCE, _MARK, _NOTE,
         ),
     ),
+    "metal_colours": Table(
+        key=("metal",),
+        columns=(
+            TableColumn(name="metal", names="metal_names"),
+            TableColumn(name="colour", pattern="#[0-9a-f]{6}", pattern_means="#rrggbb"),
+            _SOURCE, _MARK, _NOTE,
+        ),
+    ),
     "refused_metals": Table(
         key=("metal",),
         named=True,

@@ -86,7 +86,14 @@ pytest_add_cli_args_test_selection = {tests}
 def tests_of(folder: str) -> list[str]:
     """Return what is run for the modules of a folder."""
     properties = sorted((ROOT / "tests" / "properties").glob(f"test_{folder}*.py"))
-    found = [f"tests/unit/{folder}", *(f"tests/properties/{path.name}" for path in properties)]
+    also = (
+        ["tests/interface/test_questions.py", "tests/unit/schedule"] if folder == "estimate" else []
+    )
+    found = [
+        f"tests/unit/{folder}",
+        *also,
+        *(f"tests/properties/{path.name}" for path in properties),
+    ]
     return [*found, "tests/validation"]
 
 

@@ -97,7 +97,7 @@ def lay_out_work(
         if not same:
             distinct.append(setting)
         index_of.append(same[0] if same else len(distinct) - 1)
-    group = np.asarray(index_of, dtype=np.int32)[layout.section[ring]]
+    group = np.asarray(index_of, dtype=np.int32)[layout.material[ring]]
     hits = np.asarray([setting.hits for setting in distinct], dtype=float)
     return HandWork(
         ring=ring,

@@ -89,9 +89,9 @@ def pace_start_s(
 ) -> FloatArray:
     """When each join of a given order would be welded at the bench's pace without a wait. [s]."""
     ring = np.asarray(ring)
-    hits = np.asarray([setting.hits for setting in settings], dtype=float)[layout.section[ring]]
-    power = np.asarray([setting.power_j for setting in settings])[layout.section[ring]]
-    tip = np.asarray([setting.tip == "blunt" for setting in settings])[layout.section[ring]]
+    hits = np.asarray([setting.hits for setting in settings], dtype=float)[layout.material[ring]]
+    power = np.asarray([setting.power_j for setting in settings])[layout.material[ring]]
+    tip = np.asarray([setting.tip == "blunt" for setting in settings])[layout.material[ring]]
     change = (np.diff(power) != 0) | (np.diff(hits) != 0) | (np.diff(tip) != 0)
     way = np.linalg.norm(np.diff(joins.point_mm[ring, :2], axis=0), axis=1)
     step = (
@@ -125,7 +125,7 @@ def verify_order(
     ring, start_s : array, shape (k,)
         Ring of each step, counted from 0, and when its first pulse falls. [s]
     settings, pace, limits
-        Welder settings of each section, the hand's pace, the limits.
+        Welder settings of each of the layout's materials, the hand's pace, the limits.
     tuning : ProofTuning, optional
         How closely the fingers and parts are looked at.
 

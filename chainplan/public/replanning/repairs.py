@@ -37,13 +37,13 @@ def with_repairs(
          ("ring replaced: welded anew", state.replaced, 0))
     ):  # fmt: skip
         rings = np.flatnonzero(which & ~joins.pre_closed).astype(np.int32)
-        rings = rings[np.lexsort((rings, layout.section[rings], joins.face[rings]))]
+        rings = rings[np.lexsort((rings, layout.material[rings], joins.face[rings]))]
         for face in np.unique(joins.face[rings]).tolist():
-            for section in np.unique(layout.section[rings]).tolist():
-                some = rings[(joins.face[rings] == face) & (layout.section[rings] == section)]
+            for material in np.unique(layout.material[rings]).tolist():
+                some = rings[(joins.face[rings] == face) & (layout.material[rings] == material)]
                 if len(some):
                     order = _repair_pass(
-                        order, some, kind, more, settings[section], int(face), pace, limits,
+                        order, some, kind, more, settings[material], int(face), pace, limits,
                         turned=number_of_kind > 0 or bool(order.passes),
                     )  # fmt: skip
     told = []

@@ -32,10 +32,9 @@ MOST_DRAWN = 40_000
 
 def bench_content(plan: Plan) -> dict[str, Any]:
     """Return what the page shows, as plain values."""
-    metals = sorted({section.metal for piece in plan.job.pieces for section in piece.sections})
     heat = plan.job.bench.heat
     joins = int(np.sum(plan.batch.steps))
-    found = cautions(metals)
+    found = cautions(plan.metals)
     topics = list(dict.fromkeys(item.topic for item in found))
     content: dict[str, Any] = {
         "job": plan.job.name,
@@ -95,7 +94,7 @@ def _piece(number: int, plan: PiecePlan, *, joined: bool, bare: bool) -> dict[st
         "passes": [_pass(drawn, work) for work in order.passes],
         "parts": [
             {"name": zone.name, "text": zone.text, "left": round(zone.left_mm, 1),
-             "right": round(zone.right_mm, 1)}
+             "right": round(zone.right_mm, 1), "warm": zone.warm}
             for zone in drawn.zones()
         ],
     }  # fmt: skip

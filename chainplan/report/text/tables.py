@@ -30,7 +30,7 @@ RING_COLUMNS = (
     ("row", "row across the piece, from 1"),
     ("position", "place along its row, from 1"),
     ("weave", "weave of the section"),
-    ("metal", "metal of the section"),
+    ("metal", "metal of the ring"),
     ("wire_mm", "wire diameter, mm"),
     ("inner_mm", "inner diameter, mm"),
     ("heat_kind", "row of the piece's heat.ring_kinds in plan.json, from 1"),
@@ -52,6 +52,7 @@ RING_COLUMNS = (
     ("clearance_mm", "air between the electrode and the nearest other ring, mm"),
     ("spot_gap_mm", "air from the wire at the join to the nearest other wire, mm; 0: they touch"),
     ("closed_beforehand", "yes: welded shut before weaving"),
+    ("fitting", "what the ring goes through that is no ring"),
 )
 LINK_COLUMNS = (
     ("piece", "name of the piece"),
@@ -94,7 +95,7 @@ def ring_table(plan: PiecePlan, evidence: PieceEvidence | None = None) -> dict[s
         "row": layout.row + 1,
         "position": layout.column + 1,
         "weave": np.array([s.weave for s in sections])[number],
-        "metal": np.array([s.metal for s in sections])[number],
+        "metal": np.array([m.metal for m in layout.materials])[layout.material],
         "wire_mm": layout.wire_mm.round(4),
         "inner_mm": (2 * layout.mean_radius_mm - layout.wire_mm).round(4),
         "heat_kind": (evidence or collect(plan)).rings.of_row + 1,
@@ -108,7 +109,17 @@ def ring_table(plan: PiecePlan, evidence: PieceEvidence | None = None) -> dict[s
         "clearance_mm": joins.clearance_mm.round(3) + 0.0,
         "spot_gap_mm": joins.spot_gap_mm.round(3) + 0.0,
         "closed_beforehand": np.where(joins.pre_closed, "yes", "no"),
+        "fitting": _fittings_of_rings(plan),
     }
+
+
+def _fittings_of_rings(plan: PiecePlan) -> Any:
+    """Name what each ring goes through that is no ring, shape (n,); "" for nothing."""
+    names = np.full(plan.layout.rings, "", dtype=object)
+    for laid in plan.layout.fittings:
+        for ring in laid.rings:
+            names[ring] = f"{names[ring]}, {laid.name}" if names[ring] else laid.name
+    return names
 
 
 def order_table(plan: PiecePlan) -> dict[str, Any]:

@@ -6,7 +6,12 @@ from typing import TYPE_CHECKING, Any
 
 from chainplan.model.job import LOOSE_JOINS
 from chainplan.report.text.tables import order_table, ring_table
-from chainplan.report.workbook.cells.names import spoken_metal, spoken_unit, spoken_weave
+from chainplan.report.workbook.cells.names import (
+    spoken_metal,
+    spoken_metals,
+    spoken_unit,
+    spoken_weave,
+)
 from chainplan.report.workbook.cells.page import FOLLOWS_NOT
 from chainplan.report.workbook.cells.table import Heading
 from chainplan.report.workbook.cells.widths import (
@@ -121,7 +126,7 @@ def _section_row(plan: Plan, piece: PiecePlan, number: int) -> dict[str, Any]:
         "quantity": piece.piece.quantity,
         "section": number,
         "weave": spoken_weave(count.weave),
-        "metal": spoken_metal(count.metal, plan.job.metals),
+        "metal": spoken_metals(count, plan.job.metals),
         "mandrel": (need.mandrel_mm if need else count.mandrel_mm) or None,
         "wire_length_m": count.wire_length_m if count.rings else None,
     }

@@ -130,9 +130,10 @@ def _customer_row(plan: Plan, piece: PiecePlan) -> dict[str, object]:
 def _what(plan: Plan, piece: PiecePlan) -> str:
     """Say what a piece is: its weaves, each with its metal and wire."""
     texts = []
-    for section in piece.piece.sections:
-        metal = spoken_metal(section.metal, plan.job.metals)
-        texts.append(f"{spoken_weave(section.weave)}, {metal}, {section.wire_mm:.3g} mm wire")
+    for count in piece.counts:
+        keys = dict.fromkeys(item.metal for item in count.metals) or [count.metal]
+        metal = " and ".join(spoken_metal(key, plan.job.metals) for key in keys)
+        texts.append(f"{spoken_weave(count.weave)}, {metal}, {count.wire_mm:.3g} mm wire")
     return "\n".join(dict.fromkeys(texts))
 
 
@@ -160,7 +161,7 @@ def _price_remarks(plan: Plan, inputs: Inputs) -> list[str | Formula]:
     found: list[str | Formula] = [
         Formula('="Prices with "&tax_percent&" % tax."', f"Prices with {tax:f} % tax.")
     ]
-    used = {section.metal for piece in plan.pieces for section in piece.layout.sections}
+    used = plan.metals
     newest: dict[str, Price] = {}
     for price in sorted(plan.job.prices, key=lambda p: p.date or datetime.date.min):
         newest[price.item] = price

@@ -27,7 +27,8 @@ RULES = ReachRules(spot_mm=0.8, margin_mm=0.1, clearance_mm=0.1)
 
 
 def place(layout, *, spot_mm=0.8, way="all in place", settings=SETTINGS, **more):
-    return place_joins(layout, spot_mm=[spot_mm], electrode=settings, way=way, **more)
+    spots_mm = [spot_mm] * len(layout.materials)
+    return place_joins(layout, spot_mm=spots_mm, electrode=settings, way=way, **more)
 
 
 def surround(centre, normal, *, radius_mm, wire_mm):

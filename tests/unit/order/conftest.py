@@ -276,7 +276,7 @@ class Piece:
 
     @property
     def kwargs(self):
-        settings = [setting()] * len(self.layout.sections)
+        settings = [setting()] * len(self.layout.materials)
         return {"settings": settings, "pace": self.pace, "limits": self.limits}
 
     @property

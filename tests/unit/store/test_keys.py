@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from chainplan.model.bench import Bench
-from chainplan.model.job import Job, Price
+from chainplan.model.job import Job, Price, RecordedSetting
 from chainplan.public.pieces import _key_of, plan_pieces, task_of
 from chainplan.reference import find_metal
 from chainplan.store import Shelf, key_of
@@ -102,13 +102,14 @@ def test_prices_dates_and_other_pieces_do_not_matter(job: Job) -> None:
     assert all(same(getattr(one, n), getattr(two, n)) for n in ("layout", "joins", "heat", "order"))
 
 
-def test_metals_and_recorded_settings_matter_where_they_are_used(job: Job) -> None:
-    """Another piece's metal changes that piece alone."""
+def test_metals_and_recorded_settings_matter(job: Job) -> None:
+    """A metal of the job's own, or a setting that was good, may be any piece's."""
     metal = find_metal("copper")
     own = replace(metal, density_g_cm3=replace(metal.density_g_cm3, usual=9.1))
     other = replace(job, metals={"copper": own})
-    assert key(other, 0) != key(job, 0)
-    assert key(other, 1) == key(job, 1)
+    assert key(other) != key(job)
+    good = RecordedSetting(metal="copper", wire_mm=1.2, power_j=21.0)
+    assert key(replace(job, recorded=(good,))) != key(job)
 
 
 def test_a_weave_file_is_known_by_what_stands_in_it(

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from chainplan.model.metal import Metal
+    from chainplan.model.piece.count import Count
 
 _PROPERTIES = {
     "density_g_cm3": "density",
@@ -52,6 +53,13 @@ def spoken_metal(key: str, own: Mapping[str, Metal]) -> str:
         return find_metal(key, own).title
     except ChainplanError:
         return key
+
+
+def spoken_metals(count: Count, own: Mapping[str, Metal]) -> str:
+    """Name the metals of a counted section, with how many rings each has if there are several."""
+    if not count.metals:
+        return spoken_metal(count.metal, own)
+    return ", ".join(f"{item.rings} × {spoken_metal(item.metal, own)}" for item in count.metals)
 
 
 def spoken_property(title: str) -> str:
