@@ -72,8 +72,19 @@ def task_of(job: Job, piece: Piece, *, seed: int = 0, effort: str = "usual") -> 
         if item.kind == StockKind.RINGS
     )
     sections = tuple(replace(section, where="") for section in piece.sections)
+    fittings = tuple(
+        replace(item, price=None, delivery_days=None, notes="") for item in piece.fittings
+    )
     alone = replace(
-        piece, quantity=1, sections=sections, due=None, list_price=None, notes="", where=""
+        piece,
+        quantity=1,
+        sections=sections,
+        fittings=fittings,
+        due=None,
+        late_weight=1.0,
+        list_price=None,
+        notes="",
+        where="",
     )
     return PieceTask(
         job=Job(

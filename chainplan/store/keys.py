@@ -37,6 +37,8 @@ def written(value: Any) -> Any:
         return [type(value).__name__, value.name]
     if isinstance(value, str):
         return ["text", str(value)]
+    if isinstance(value, bytes):
+        return ["bytes", value.hex()]
     if isinstance(value, int):
         return ["whole", str(value)]
     if isinstance(value, float):

@@ -97,6 +97,8 @@ def _tree_of(value: Any, arrays: list[np.ndarray[Any, Any]], known: dict[int, in
         return {"d": [[_tree_of(k, arrays, known), _tree_of(v, arrays, known)] for k, v in pairs]}
     if isinstance(value, Decimal):
         return {"m": str(value)}
+    if isinstance(value, bytes):
+        return {"b": value.hex()}
     if isinstance(value, datetime.date):
         return {"y": value.isoformat()}
     if is_dataclass(value) and not isinstance(value, type):
@@ -120,6 +122,8 @@ def _value_of(tree: Any, arrays: list[np.ndarray[Any, Any]]) -> Any:
         return _class_at(told[0])[told[1]]
     if kind == "g":
         return np.dtype(told[0]).type(told[1])
+    if kind == "b":
+        return bytes.fromhex(told)
     if kind == "m":
         return Decimal(told)
     if kind == "y":

@@ -12,6 +12,7 @@ import pytest
 
 from chainplan.model.bench import Bench
 from chainplan.model.job import Job, Price, RecordedSetting
+from chainplan.model.piece.fittings import Fitting, FittingKind
 from chainplan.public.pieces import _key_of, plan_pieces, task_of
 from chainplan.reference import find_metal
 from chainplan.store import Shelf, key_of
@@ -20,7 +21,7 @@ from tests.unit.store.test_packing import same
 if TYPE_CHECKING:
     from pathlib import Path
 
-DO_NOT_MATTER = {"quantity", "due", "list_price", "notes", "where"}
+DO_NOT_MATTER = {"quantity", "due", "late_weight", "list_price", "notes", "where"}
 """Fields of a piece that no weld order depends on."""
 UNUSED_GROUPS = {"wire", "stations", "money", "calendar"}
 """Groups of the bench that come after the weld order."""
@@ -76,10 +77,18 @@ def test_every_column_of_a_piece_and_a_section(job: Job) -> None:
     """The columns that do not matter are listed by name."""
     piece = job.pieces[0]
     for item in fields(piece):
-        if item.name == "sections":
+        if item.name in ("sections", "fittings"):
             continue
         other = replace(job, pieces=(changed(piece, item.name), job.pieces[1]))
         assert (key(other) != key(job)) == (item.name not in DO_NOT_MATTER), item.name
+    tag = Fitting(piece=piece.name, name="tag", kind=FittingKind.TAG, price=Decimal(2))
+    with_tag = replace(job, pieces=(replace(piece, fittings=(tag,)),))
+    assert key(with_tag) != key(job)
+    for item in fields(tag):
+        fittings = (changed(tag, item.name),)
+        other = replace(job, pieces=(replace(piece, fittings=fittings),))
+        matters = item.name not in ("price", "delivery_days", "notes")
+        assert (key(other) != key(with_tag)) == matters, item.name
     for item in fields(piece.sections[0]):
         sections = (changed(piece.sections[0], item.name),)
         other = replace(job, pieces=(replace(piece, sections=sections), job.pieces[1]))

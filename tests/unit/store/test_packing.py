@@ -21,6 +21,7 @@ VALUES = st.recursive(
     | st.integers()
     | st.floats(allow_nan=False)
     | st.text()
+    | st.binary()
     | st.dates()
     | st.decimals(allow_nan=False, allow_infinity=False)
     | st.sampled_from(Rounding),
