@@ -30,6 +30,7 @@ if TYPE_CHECKING:
         plan_tables,
         write_plan,
     )
+    from chainplan.public.quoting import quote_job
     from chainplan.public.recording import (
         learn,
         progress,
@@ -77,6 +78,7 @@ __all__ = [
     "make_plan",
     "plan_tables",
     "progress",
+    "quote_job",
     "read_job",
     "record_logs",
     "replan",
@@ -108,6 +110,7 @@ _HOME = {
     "draw_weave_chart": "public.weaves",
     "draw_weaves": "public.weaves",
     "fit_rings": "public.fits",
+    "quote_job": "public.quoting",
     "read_job": "public.jobs",
     "check_job": "public.jobs",
     "start_job": "public.jobs",

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from chainplan.estimate.material.rings import ring_mass_g, ring_wire_mm
     from chainplan.estimate.material.wire import measured_ring
     from chainplan.estimate.price.compare import alternatives, compare_pieces
+    from chainplan.estimate.price.quick import cannot_be_made, quote_piece, sum_quotes
     from chainplan.estimate.price.what_if import change_job, weigh_changes
     from chainplan.estimate.pulse.welder import first_setting
     from chainplan.estimate.take import take_counted
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
 
 _HOME = {
     "alternatives": "price.compare",
+    "cannot_be_made": "price.quick",
     "change_job": "price.what_if",
     "compare_pieces": "price.compare",
     "count_from_table": "counts",
@@ -28,16 +30,19 @@ _HOME = {
     "first_setting": "pulse.welder",
     "first_settings": "counts",
     "measured_ring": "material.wire",
+    "quote_piece": "price.quick",
     "ring_mass_g": "material.rings",
     "ring_wire_mm": "material.rings",
     "settings_of_layout": "counts",
     "works_of": "works",
+    "sum_quotes": "price.quick",
     "take_counted": "take",
     "weigh_changes": "price.what_if",
 }
 
 __all__ = [
     "alternatives",
+    "cannot_be_made",
     "change_job",
     "compare_pieces",
     "count_from_table",
@@ -46,9 +51,11 @@ __all__ = [
     "first_setting",
     "first_settings",
     "measured_ring",
+    "quote_piece",
     "ring_mass_g",
     "ring_wire_mm",
     "settings_of_layout",
+    "sum_quotes",
     "take_counted",
     "weigh_changes",
     "works_of",

@@ -20,7 +20,8 @@ CALCULATING = [
     "calibrate", "check_job", "check_order", "check_weave", "compare_rings", "count_rings",
     "describe_weave", "examine_plan",
     "draw_fit", "draw_weave", "draw_weave_chart", "draw_weaves", "fit_rings", "learn", "make_plan",
-    "replan", "substitute_rings", "what_if", "write_plan",
+    "quote_job",
+    "quote_job", "replan", "substitute_rings", "what_if", "write_plan",
 ]  # fmt: skip
 READING = {
     "check_folder", "draw_comparison", "list_weaves", "plan_tables", "progress",
