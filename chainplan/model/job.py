@@ -62,6 +62,7 @@ class Stand:
     rings: tuple[int, ...]  # that it touches, from 0
     from_mm: tuple[float, float, float]
     to_mm: tuple[float, float, float]
+    of_metal: bool = False  # its eye: rings touch metal, which spreads what they give
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

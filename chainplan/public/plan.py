@@ -62,6 +62,7 @@ def make_plan(
     """
     import chainplan
     from chainplan.estimate import estimate_job
+    from chainplan.heat import warn_of_spots
     from chainplan.model.bench import pace_is_default, pace_warning
     from chainplan.model.plan import Plan, Stamp
     from chainplan.public.scheduling import schedule_job
@@ -91,6 +92,7 @@ def make_plan(
     from_weaves = (text for p in planned for text in _fit_warnings(p.piece, p.layout))
     from_heat = (f"{p.piece.name}: {text}" for p in planned for text in p.heat.cautions)
     from_designs = (f"{p.piece.name}: {text}" for p in planned for text in p.layout.design_notes)
+    from_spots = (f"{p.piece.name}: {text}" for p in planned for text in warn_of_spots(p.stand_by))
     from_joins = (f"{p.piece.name}: {text}" for p in planned for text in p.joins.warnings)
     told = (*estimates.warnings, *scheduled.warnings)
     return Plan(
@@ -106,6 +108,7 @@ def make_plan(
             *from_designs,
             *from_joins,
             *from_heat,
+            *from_spots,
             *told,
             *pace,
         ),
@@ -137,7 +140,7 @@ def _plan_piece(
 ) -> PiecePlan:
     """Take one laid-out piece through join, heat and order."""
     from chainplan.estimate import settings_of_layout
-    from chainplan.heat import build_heat_model
+    from chainplan.heat import build_heat_model, say_stand_by, stand_by
     from chainplan.join import place_joins
     from chainplan.model.plan import PiecePlan
     from chainplan.order import find_order
@@ -177,6 +180,18 @@ def _plan_piece(
             effort=effort,
             on_step=step,
         )
+        near_mm = bench.electrode.beforehand_distance_mm
+        standing = stand_by(
+            layout,
+            heat,
+            piece.parts,
+            joins_mm=joins.point_mm,
+            in_place=~joins.pre_closed,
+            ring=order.ring,
+            start_s=order.start_s,
+            near_mm=near_mm,
+        )
+        order = replace(order, advice=(*order.advice, *say_stand_by(standing, near_mm)))
     except ChainplanError as error:
         error.add_note(f"in piece {piece.name!r}" + (f", {piece.where}" if piece.where else ""))
         raise
@@ -184,7 +199,15 @@ def _plan_piece(
         count_layout(section, layout, number, metals=job.metals, kerf_mm=bench.wire.kerf_mm)
         for number, section in enumerate(piece.sections)
     )
-    return PiecePlan(piece=piece, layout=layout, joins=joins, heat=heat, order=order, counts=counts)
+    return PiecePlan(
+        piece=piece,
+        layout=layout,
+        joins=joins,
+        heat=heat,
+        order=order,
+        counts=counts,
+        stand_by=standing,
+    )
 
 
 def _set_energy_j(layout: Layout, settings: Sequence[SettingLine]) -> npt.NDArray[np.float64]:
