@@ -227,6 +227,15 @@ class Chance:
 
 
 @dataclass(frozen=True, kw_only=True)
+class EndToEnd:
+    """End to end within the same limits as the order to follow, with the pauses it needs."""
+
+    bench_time_s: float
+    before_c: FloatArray  # (k,) of the ring that step k of the order to follow welds; bad end
+    warmest_c: Mapping[str, float]  # fingers and parts by name, at the bad end
+
+
+@dataclass(frozen=True, kw_only=True)
 class LeadTime:
     """What a piece takes with one way of earthing it."""
 
@@ -294,8 +303,7 @@ class WeldOrder:
     earthing: Earthing | None = None  # None if the return lead was not asked about
     wait_limit: IntArray | None = None  # (k,) place in ``limits`` of what asks for the wait, or −1
     ring_limit_c: FloatArray | None = None  # (n,) least limit before a ring's weld; inf: none
-    peak_c: FloatArray | None = None  # (n,) bad corner, chosen order
-    end_to_end_peak_c: FloatArray | None = None  # (n,)
+    end_to_end: EndToEnd | None = None  # None: it keeps the limits with no pauses
     trace_time_s: FloatArray | None = None
     trace_c: Mapping[str, FloatArray] = field(
         default_factory=dict

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.errors import InputError, did_you_mean
-from chainplan.model.order import OrderStatus, ViolationKind, WeldOrder
+from chainplan.model.order import EndToEnd, LimitKind, OrderStatus, ViolationKind, WeldOrder
 from chainplan.order.clock.select import make_clock
 from chainplan.order.earthing import Chosen, choose_way, tell_earthing
 from chainplan.order.limits import (
@@ -315,11 +315,33 @@ def _write_order(
         set_aside=situation.set_aside,
         wait_limit=causes,
         ring_limit_c=ring_limit_c,
-        peak_c=np.max([seen.runs[c].peak_c for c in heat.bad_corners], axis=0)[:rings],
-        end_to_end_peak_c=unpaused.runs[clock.lead].peak_c[:rings],
+        end_to_end=_go_end_to_end(situation, settled, ends, seen),
         trace_time_s=times,
         trace_c=traces,
         seed=situation.seed,
+    )
+
+
+def _go_end_to_end(
+    situation: Situation, settled: Settled, ends: Settled, seen: Simulated
+) -> EndToEnd | None:
+    """Look at end to end with the pauses it needs, ring by ring as the order to follow welds."""
+    if not ends.feasible:
+        return None
+    if not np.array_equal(ends.start_s, settled.start_s) or not np.array_equal(
+        ends.order, settled.order
+    ):
+        seen, _ = _check(situation, ends)
+    place = np.empty(ends.order.shape[0], dtype=np.intp)
+    place[ends.order] = np.arange(ends.order.shape[0])
+    warmest: dict[str, float] = {}
+    for check in check_limits(situation, seen):
+        if check.kind in (LimitKind.FINGERS, LimitKind.PART):
+            warmest[check.name] = max(check.high_c, warmest.get(check.name, -np.inf))
+    return EndToEnd(
+        bench_time_s=ends.bench_s,
+        before_c=warmest_before_c(situation, seen)[place[settled.order]],
+        warmest_c=warmest,
     )
 
 

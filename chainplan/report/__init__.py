@@ -72,7 +72,7 @@ def write_files(
         lambda: write_quotes(plan, folder / "quote.pdf", paper=paper, logo=_logo(plan)),
         lambda: write_by_hand(plan, folder / "record-by-hand.xlsx"),
         lambda: write_bench_sheet(plan, folder / "bench-sheet.html"),
-        lambda: write_join_pictures(plan, folder),
+        lambda: write_join_pictures(plan, folder, paper=paper),
         lambda: write_charts(plan, folder),
         lambda: write_diagrams(plan, folder, paper=paper, tiles=tiles, images=images),
     ]

@@ -127,8 +127,7 @@ def _times(pace_s: FloatArray, wait_s: FloatArray) -> dict[str, Any]:
         "comparisons": (),
         "gains": None,
         "gained": ("What is left of an order that was planned before.",),
-        "peak_c": None,
-        "end_to_end_peak_c": None,
+        "end_to_end": None,
         "trace_time_s": None,
         "trace_c": {},
     }

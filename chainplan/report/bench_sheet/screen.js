@@ -94,7 +94,7 @@ function showWatch(info) {
     const away = x === null ? 0 : Math.max(part.left - x, x - part.right, 0);
     if (away < 30) lines.push([`${part.name} is ${away < 1 ? "right here" : `${Math.round(away)} mm away`}: keep it ${part.text}.`, "warm"]);
   }
-  if (info.warm > 45) lines.push([`The ring may be up to about ${info.warm} °C warm already; ${piece.below[step] ? `it should be below ${piece.below[step]} °C` : "it burns"}.`, "warm"]);
+  if (info.warm > 45) lines.push([`The ring may be ${info.warm} °C warm: tweezers, no fingers${piece.below[step] ? `; above ${piece.below[step]} °C wait until it has cooled` : ""}.`, "warm"]);
   if (content.hold_mm[1] > 0 && !piece.loose.includes(step)) {
     const far = `${content.hold_mm[0]} to ${content.hold_mm[1]} mm away from the join, ${content.hold_both ? "on both sides" : "on its cooler side"}`;
     lines.push([piece.short ? "Hold the piece with tweezers at an end: it is too short for fingers." : `Hold the piece ${far}.`]);
