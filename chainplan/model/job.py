@@ -99,6 +99,7 @@ class Piece:
     late_weight: float = 1.0  # what a day late counts (no unit)
     list_price: Decimal | None = None
     customer: str = ""
+    minutes: str = ""  # of one copy at stations, as ``read_minutes`` reads them
     notes: str = ""
     where: str = ""  # sheet and row, for messages
 
