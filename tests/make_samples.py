@@ -369,6 +369,7 @@ STONE: dict[str, list[dict[str, Any]]] = {
     "bench": _INVENTED,
     "prices": [
         *({**price, "date": PRICED, "note": "invented"} for price in _PRICES),
+        {"item": "hallmark", "price": Decimal("19.00"), "per": "each", "date": PRICED},
         {"item": "extra gift box", "price": Decimal("3.50"), "per": "each", "date": PRICED},
     ],
 }
