@@ -3,6 +3,7 @@
 from chainplan.order.planner import find_order
 from chainplan.order.proof.given import GivenOrder, read_order
 from chainplan.order.proof.verify import pace_start_s, verify_order
+from chainplan.order.say.causes import seconds_by_cause
 from chainplan.order.stints import cut_order, warm_pieces
 
 __all__ = [
@@ -11,6 +12,7 @@ __all__ = [
     "find_order",
     "pace_start_s",
     "read_order",
+    "seconds_by_cause",
     "verify_order",
     "warm_pieces",
 ]

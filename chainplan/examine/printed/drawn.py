@@ -159,9 +159,10 @@ def check_list(piece: PieceFiles, lines: list[str], teller: Teller) -> None:
     passes = {item["number"]: item for item in piece.order["passes"]}
     found: dict[int, str] = {}
     current = 0
+    after = dict(itertools.pairwise([0, *sorted(passes)]))  # a rest may lack whole passes
     for line in lines:
         listed = re.match(_LISTED, line)
-        if listed and int(listed.group(1)) == current + 1:
+        if listed and int(listed.group(1)) == after.get(current):
             current = int(listed.group(1))
             found[current] = listed.group(2)
         elif current and (line.startswith("Set the welder:") or _TITLE.match(line)):
@@ -228,7 +229,7 @@ def check_titles(piece: PieceFiles, lines: list[str], teller: Teller) -> None:
         else:
             continue
         seen += numbers
-        teller.same(PAPER, f"{piece.name}, pass {numbers[0]}, of", total, len(passes))
+        teller.same(PAPER, f"{piece.name}, pass {numbers[0]}, of", total, max(passes))
         items = [passes[number] for number in numbers if number in passes]
         _check_drawn(piece, items, part, teller, starts_only=large)
         _check_axes(piece, items, part, units, teller)
