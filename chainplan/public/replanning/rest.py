@@ -94,7 +94,8 @@ def _wait_limits(order: WeldOrder, old: FolderOrder) -> IntArray:
 
 
 COOL_S = 60.0
-"""Most that a step waits for the time that joins left out before it would have taken."""
+"""Most that a step waits for the time that joins left out before it would have taken, unless
+some join of the order takes longer with its wait."""
 
 
 def _waits(old: FolderOrder, kept: BoolArray) -> FloatArray:
@@ -107,7 +108,8 @@ def _waits(old: FolderOrder, kept: BoolArray) -> FloatArray:
     if len(step) > 1:
         missing_s = np.diff(start_s) - old.pace_s[kept][1:] - wait_s[1:]
         left_out = np.diff(step) > 1
-        wait_s[1:] += np.where(left_out, np.clip(missing_s, 0.0, COOL_S), 0.0)
+        most_s = max(COOL_S, float((old.pace_s + old.wait_s).max()))
+        wait_s[1:] += np.where(left_out, np.clip(missing_s, 0.0, most_s), 0.0)
     return wait_s
 
 
