@@ -13,8 +13,9 @@ if TYPE_CHECKING:
     OnStep = Callable[[str, int, int], None]
 
 FILES = (
-    "bench-sheet.html", "joins.pdf", "links.csv", "plan.json", "plan.xlsx", "record-by-hand.xlsx",
-    "rings.csv", "weld-order.csv", "weld-order.pdf", "charts/", "weld-order/",
+    "bench-sheet.html", "calendar.ics", "joins.pdf", "links.csv", "plan.json", "plan.xlsx",
+    "record-by-hand.xlsx", "rings.csv", "week.pdf", "weld-order.csv",
+    "weld-order.pdf", "charts/", "weld-order/",
 )  # fmt: skip
 """What stands at the top of an output folder; folders end in a slash."""
 
@@ -55,6 +56,8 @@ def write_files(
     from chainplan.report.text.evidence import collect
     from chainplan.report.text.record import plan_record, to_json
     from chainplan.report.text.tables import write_tables
+    from chainplan.report.week.ics import write_ics
+    from chainplan.report.week.pages import write_week
     from chainplan.report.workbook import write_workbook
     from chainplan.report.workbook.by_hand import write_by_hand
 
@@ -69,6 +72,8 @@ def write_files(
         lambda: write_bench_sheet(plan, folder / "bench-sheet.html"),
         lambda: write_join_pictures(plan, folder),
         lambda: write_charts(plan, folder),
+        lambda: write_ics(plan, folder),
+        lambda: write_week(plan, folder, paper=paper),
         lambda: write_diagrams(plan, folder, paper=paper, tiles=tiles, images=images),
     ]
     for number, write in enumerate(writers):

@@ -70,6 +70,7 @@ class Laid:
     ready_s: list[int] = field(default_factory=list)  # back from the assay, fitted
     changes: int = 0
     change_cost_s: float = 0.0
+    change_costs_s: dict[int, float] = field(default_factory=dict)  # by piece
     weld_s: int = 0
     at_welder_s: int = 0
     setting: str = ""
@@ -356,6 +357,8 @@ class Dispatch:
             self.laid.changes += 1
             cost_s = self.shop.change_setting_s + self.shop.spoilt_share * work.spoilt_s
             self.laid.change_cost_s += cost_s
+            own = self.laid.change_costs_s
+            own[lot[0]] = own.get(lot[0], 0.0) + cost_s
             return round(self.shop.change_setting_s)
         return round(self.shop.change_piece_s) if last not in ((-1, -1), lot) else 0
 

@@ -285,6 +285,9 @@ def _lines(
             lines.append(("scrap back:", sum(need["scrap_g"] for need in needs), back))
     labour = values.bench("money", "labour_per_hour")
     lines += [(f"labour: {name}", minutes[name] / 60, labour) for name in STATIONS]
+    lines.append(("changes of setting", counts["change_h"], labour))
+    above = float(counts["wage_above_per_hour"])
+    lines.append(("wages beside labour", sum(minutes.values()) / 60, above))
     cut = sum(need["cut"] for need in wire)
     hallmarks = copies if counts["piece"] in known.hallmarked else 0
     supplies = (

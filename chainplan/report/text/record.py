@@ -187,6 +187,8 @@ def schedule_record(schedule: Schedule) -> dict[str, Any]:
         "delivered": plain(schedule.delivered),
         "waits": plain(schedule.waits),
         "changes": schedule.changes,
+        "change_costs_s": plain(schedule.change_costs_s),
+        "advice": plain(schedule.advice),
         "way": schedule.way,
     }
 

@@ -36,7 +36,7 @@ _STATIONS = (
     "learning_percent", "set_up_min", "rework_s", "clean_min", "inspect_s", "finish_min",
 )  # fmt: skip
 _ONE = {"each": "piece", "g": "gram", "l": "litre", "h": "hour"}
-NOT_BOUGHT = (CostKind.LABOUR, CostKind.SCRAP)
+NOT_BOUGHT = (CostKind.LABOUR, CostKind.SCRAP, CostKind.CHANGES, CostKind.WAGES)
 """Cost lines whose rate is worked out, not typed in."""
 
 MOST = 1e9

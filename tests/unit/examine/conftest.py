@@ -143,6 +143,9 @@ def fixture_good(tmp_path_factory):
 def fixture_bare(good, tmp_path_factory):
     """The same files but for pictures and paper, which take time to copy."""
     folder = tmp_path_factory.mktemp("bare")
-    for name in ("rings.csv", "links.csv", "weld-order.csv", "plan.json", "bench-sheet.html"):
+    for name in (
+        "rings.csv", "links.csv", "weld-order.csv", "plan.json", "bench-sheet.html",
+        "calendar.ics",
+    ):  # fmt: skip
         shutil.copy(good / name, folder / name)
     return folder
