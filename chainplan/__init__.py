@@ -30,6 +30,7 @@ if TYPE_CHECKING:
         plan_tables,
         write_plan,
     )
+    from chainplan.public.pricing import check_prices, price_list
     from chainplan.public.recording import (
         learn,
         progress,
@@ -61,6 +62,7 @@ __all__ = [
     "check_folder",
     "check_job",
     "check_order",
+    "check_prices",
     "check_weave",
     "compare_rings",
     "count_rings",
@@ -76,6 +78,7 @@ __all__ = [
     "list_weaves",
     "make_plan",
     "plan_tables",
+    "price_list",
     "progress",
     "read_job",
     "record_logs",
@@ -99,7 +102,9 @@ _HOME = {
     "Plan": "model.plan",
     "calibrate": "public.calibrating",
     "check_weave": "public.weaves",
+    "check_prices": "public.pricing",
     "compare_rings": "public.comparing",
+    "price_list": "public.pricing",
     "count_rings": "public.counting",
     "describe_weave": "public.weaves",
     "draw_comparison": "public.comparing",

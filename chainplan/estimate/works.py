@@ -82,6 +82,7 @@ def _work(
         settings=_settings(counts, order),
         spoilt_s=_spoilt_s(take, job),
         bought_for=bought,
+        fittings_days=_fittings_days(take, job),
         due=counts.due,
         late_weight=plan.piece.late_weight,
         weave_shares=_weave_shares(counts, job.bench.stations),
@@ -154,6 +155,17 @@ def _spoilt_s(take: Take, job: Job) -> float:
     density_g_cm3 = take.metals[group.metal].density_g_cm3.usual
     mass_g = ring_mass_g(group.wire_mm, group.inner_mm, density_g_cm3)
     return made_s + 3600 * mass_g * float(price / money.labour_per_hour)
+
+
+def _fittings_days(take: Take, job: Job) -> dict[str, int]:
+    """Weekdays until the fittings of each station have come; what is at hand does not wait."""
+    days: dict[str, int] = {}
+    for fitting in take.counts.fittings:
+        own = fitting.delivery_days
+        wait = job.bench.calendar.delivery_days if own is None else own
+        if fitting.station and wait > 0:
+            days[fitting.station] = max(days.get(fitting.station, 0), wait)
+    return days
 
 
 def _bought(takes: Sequence[Take], job: Job) -> Iterator[tuple[str, frozenset[str]]]:

@@ -9,6 +9,7 @@ import datetime
 import re
 from typing import TYPE_CHECKING, Any
 
+from chainplan.examine.printed.bench_sheets import told_of
 from chainplan.examine.reading import PLAN, SHEET
 from chainplan.examine.registry import check
 
@@ -40,9 +41,7 @@ def check_calendar_file(files: PlanFiles, teller: Teller) -> None:
     try:
         every = list(_events(path.read_text(encoding="utf-8")))
         events = [event for event in every if "T" in event["DTSTART"]]
-        tasks = [task for task in files.plan["schedule"]["tasks"] if task["person"]]
-        _check_events(events, tasks, teller)
-        _check_tasks(events, files.estimates("calendar"), teller)
+        _check_events(events, files.plan["schedule"]["blocks"], teller)
         ready = {
             event["SUMMARY"].removeprefix("ready: "): _day(event["DTSTART"])
             for event in every
@@ -89,53 +88,81 @@ def _day(text: str) -> str:
 
 
 def _check_events(
-    events: Sequence[Mapping[str, str]], tasks: Sequence[Mapping[str, Any]], teller: Teller
+    events: Sequence[Mapping[str, str]], blocks: Sequence[Mapping[str, Any]], teller: Teller
 ) -> None:
-    """Each event names work that its person has then; nobody has two at once."""
+    """Each event is a block of work, and each block an event."""
+    told = [
+        (
+            event["CATEGORIES"], _moment(event["DTSTART"]).isoformat(),
+            _moment(event["DTEND"]).isoformat(), event["DESCRIPTION"],
+        )
+        for event in events
+    ]  # fmt: skip
+    wanted = [
+        (
+            block["person"], block["start"], block["end"],
+            "\n".join(f"{work['piece']}: {', '.join(work['stations'])}" for work in block["work"]),
+        )
+        for block in blocks
+    ]  # fmt: skip
+    for place in sorted({*told} ^ {*wanted}):
+        found = "an event" if place in told else "no event"
+        teller.tell(ICS, f"{place[0]} at {place[1]}", found, f"{place[3]} until {place[2]}")
+    for event, block in zip(events, blocks, strict=False):
+        text = f"{block['person']}: {told_of(block)}"
+        teller.same(ICS, f"{block['person']} at {block['start']}", event["SUMMARY"], text)
+
+
+@check("blocks of work are the schedule")
+def check_blocks(files: PlanFiles, teller: Teller) -> None:
+    """Compare each block with the calendar, and each longer stretch of it with the blocks."""
+    blocks = files.plan["schedule"]["blocks"]
+    if files.plan["start_date"] is None:
+        teller.same(PLAN, "schedule, blocks", len(blocks), 0)
+        return
+    lines = files.estimates("calendar")
     free: dict[str, datetime.datetime] = {}
-    for event in sorted(events, key=lambda one: one["DTSTART"]):
-        start, end = _moment(event["DTSTART"]), _moment(event["DTEND"])
-        who = event["CATEGORIES"]
-        place = f"{who} at {start:%Y-%m-%d %H:%M}"
+    for block in sorted(blocks, key=lambda one: str(one["start"])):
+        start, end = (datetime.datetime.fromisoformat(block[key]) for key in ("start", "end"))
+        who = block["person"]
+        place = f"schedule, blocks, {who} at {block['start']}"
         later = free.get(who, start)
-        teller.true(ICS, place, start >= later, f"from {start:%H:%M}", f"from {later:%H:%M} on")
+        teller.true(PLAN, place, start >= later, block["start"], f"from {later} on")
         free[who] = end
-        lines = event["DESCRIPTION"].split("\n")
-        told = "; ".join(f"{s}: {p}" for p, _, s in (line.rpartition(": ") for line in lines))
-        teller.same(ICS, f"{place}, summary", event["SUMMARY"], f"{who}: {told}")
-        for line in lines:
-            piece, _, stations = line.rpartition(": ")
-            for station in stations.split(", "):
-                known = any(
-                    (task["person"], task["piece"], task["station"]) == (who, piece, station)
-                    and datetime.datetime.fromisoformat(task["start"]) < end + ROUNDED
-                    and datetime.datetime.fromisoformat(task["end"]) > start - ROUNDED
-                    for task in tasks
-                )
-                teller.true(ICS, place, known, f"{piece}: {station}", "a task of that time")
-
-
-def _check_tasks(
-    events: Sequence[Mapping[str, str]], lines: Sequence[Mapping[str, Any]], teller: Teller
-) -> None:
-    """Each longer stretch of the calendar stands in an event of its person."""
+        whole = all((at.minute % 15, at.second) == (0, 0) for at in (start, end)) and end > start
+        teller.true(PLAN, place, whole, block["end"], "quarters of an hour")
+        own = [
+            line
+            for line in lines
+            if line["person"] == who
+            and datetime.datetime.fromisoformat(line["start"]) < end + ROUNDED
+            and datetime.datetime.fromisoformat(line["end"]) > start - ROUNDED
+        ]
+        for key, at in (("start", start), ("end", end)):
+            ends = [datetime.datetime.fromisoformat(x[key]) for x in lines if x["person"] == who]
+            near = any(abs(one - at) <= 2 * ROUNDED for one in ends)
+            teller.true(PLAN, f"{place}, {key}", near, block[key], "where work begins or ends")
+        for work in block["work"]:
+            for station in work["stations"]:
+                known = any((x["piece"], x["station"]) == (work["piece"], station) for x in own)
+                told = f"{work['piece']}: {station}"
+                teller.true(PLAN, place, known, told, "work of that time")
     for line in lines:
-        start = datetime.datetime.fromisoformat(line["start"])
-        end = datetime.datetime.fromisoformat(line["end"])
+        start, end = (datetime.datetime.fromisoformat(line[key]) for key in ("start", "end"))
         if end - start < FOLDED:
             continue
         middle = start + (end - start) / 2
         known = any(
-            event["CATEGORIES"] == line["person"]
-            and _moment(event["DTSTART"]) <= middle <= _moment(event["DTEND"])
+            block["person"] == line["person"]
+            and block["start"] <= middle.isoformat() <= block["end"]
             and any(
-                text.startswith(f"{line['piece']}: ") and line["station"] in text
-                for text in event["DESCRIPTION"].split("\n")
+                work["piece"] == line["piece"] and line["station"] in work["stations"]
+                for work in block["work"]
             )
-            for event in events
+            for block in blocks
         )
-        place = f"{line['person']} at {middle:%Y-%m-%d %H:%M}"
-        teller.true(ICS, place, known, "no such event", f"{line['piece']}: {line['station']}")
+        place = f"schedule, blocks, {line['person']} at {middle:%Y-%m-%d %H:%M}"
+        teller.true(PLAN, place, known, "no such block", f"{line['piece']}: {line['station']}")
 
 
 @check("a copy is welded when it lies woven")

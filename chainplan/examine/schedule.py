@@ -164,6 +164,10 @@ def _hours(tasks: Sequence[Mapping[str, Any]], plan: Mapping[str, Any]) -> Itera
 
 def _material(tasks: Sequence[Mapping[str, Any]], schedule: Mapping[str, Any]) -> Iterator[str]:
     """Nothing begins before its material has come."""
+    for task in tasks:
+        come = schedule["deliveries"].get(task["piece"], {}).get(task["station"])
+        if come is not None and task["start"] is not None and task["start"][:10] < come:
+            yield f"{_name(task)} begins before its fittings come on {come}"
     if schedule["delivered"] is None:
         return
     for task in tasks:

@@ -12,6 +12,7 @@ class Form(StrEnum):
     STRIP = "strip"
     SHEET = "sheet"
     LOOSE = "loose"  # joins that belong to no weave
+    CONNECTING = "connecting"  # rings in a row between sections or at a fitting
     UNTOLD = ""  # of a name that nobody looked up
 
 
@@ -76,6 +77,14 @@ class StockKind(StrEnum):
     RINGS = "rings"
 
 
+class ReturnLead(StrEnum):
+    """How the pulse's current goes back to the welder."""
+
+    TWEEZERS = "tweezers"  # earthed, they grip the ring that is welded
+    CLIP = "clip"  # on a ring nearby, moved along
+    BLOCK = "block"  # of metal, under the whole piece
+
+
 class Tip(StrEnum):
     """How the electrode is ground."""
 
@@ -97,6 +106,8 @@ class CostKind(StrEnum):
     ELECTRICITY = "electricity"
     BLADE = "saw blade"
     CLASP = "clasp"
+    FITTING = "fitting"
+    EXTRA = "extra"
     CLEANING = "cleaning"
     PACKING = "packing"
     HALLMARK = "hallmark"

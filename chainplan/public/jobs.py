@@ -7,18 +7,21 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from chainplan.errors import (
+    CannotBeWoven,
     Fault,
     InputError,
     Refusal,
+    WeaveError,
     unknown,
 )
 from chainplan.model.job import LOOSE_JOINS
+from chainplan.model.piece.fittings import CONNECTING
 from chainplan.threads import one_thread
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from chainplan.model.job import Job, Piece
+    from chainplan.model.job import Job, Piece, Section
     from chainplan.model.piece.layout import Layout
     from chainplan.model.piece.weave_names import WeaveName, WeaveNames
 
@@ -59,12 +62,41 @@ def check_job(path: str | Path) -> tuple[Fault, ...]:
         If the file cannot be opened at all.
     """
     try:
-        lay_out(read_job(path))
+        return tuple(_faults_of(read_job(path)))
     except InputError as error:
         if error.faults:
             return error.faults
         raise
-    return ()
+
+
+def _faults_of(job: Job) -> Iterator[Fault]:
+    """Tell what keeps the pieces of a job from being laid out.
+
+    Of pieces woven alike the first is laid out; the others differ in their length alone.
+    """
+    from chainplan.weave import fit_piece, lay_piece
+
+    known: set[Section] = set()
+    for piece in job.pieces:
+        woven = _woven_as(piece)
+        try:
+            if woven in known:
+                length_mm = fit_piece(piece)
+            else:
+                length_mm = lay_piece(piece, stock=job.stock).length_mm
+            yield from _parts_beyond(piece, length_mm)
+            known |= {woven} if woven else set()
+        except WeaveError as error:
+            yield from _cannot_be_laid(piece, error)
+
+
+def _woven_as(piece: Piece) -> Section | None:
+    """Return what a plain piece of one section is but for its length; nothing for any other."""
+    one = piece.sections[0]
+    plain = len(piece.sections) == 1 and not piece.fittings and one.weave != LOOSE_JOINS
+    if not plain or piece.closed or one.length_mm is None or one.design is not None:
+        return None
+    return replace(one, length_mm=1.0, where="")
 
 
 @one_thread
@@ -76,7 +108,6 @@ def lay_out(job: Job, *, on_step: OnStep | None = None) -> tuple[Layout, ...]:
     InputError
         With a fault for every piece whose rings do not go into its weave.
     """
-    from chainplan.errors import CannotBeWoven, WeaveError
     from chainplan.weave import lay_piece
 
     step = on_step or no_step
@@ -89,12 +120,17 @@ def lay_out(job: Job, *, on_step: OnStep | None = None) -> tuple[Layout, ...]:
             layouts.append(layout)
             faults += _parts_beyond(piece, layout.length_mm)
         except WeaveError as error:
-            small = isinstance(error, CannotBeWoven) and tuple(_rings_too_small(piece))
-            where = piece.where or repr(piece.name)
-            faults += small or (error.at(where, otherwise="choose another ring"),)
+            faults += _cannot_be_laid(piece, error)
     if faults:
         raise InputError(faults=faults)
     return tuple(layouts)
+
+
+def _cannot_be_laid(piece: Piece, error: WeaveError) -> tuple[Fault, ...]:
+    """Tell why a piece cannot be laid out, with the least ring that goes into its weave."""
+    small = isinstance(error, CannotBeWoven) and tuple(_rings_too_small(piece))
+    where = piece.where or repr(piece.name)
+    return small or (error.at(where, otherwise="choose another ring"),)
 
 
 def _parts_beyond(piece: Piece, length_mm: float) -> Iterator[Fault]:
@@ -102,7 +138,8 @@ def _parts_beyond(piece: Piece, length_mm: float) -> Iterator[Fault]:
 
     Where the file gives the length, the reader has told it at its cell.
     """
-    if all(section.length_mm is not None for section in piece.sections):
+    own = [section for section in piece.sections if section.fitting is None]
+    if all(section.length_mm is not None for section in own):
         return
     whole_mm = length_mm + piece.clasp_length_mm
     for part in piece.parts:
@@ -120,7 +157,7 @@ def _rings_too_small(piece: Piece) -> Iterator[Fault]:
     from chainplan.weave import find_least_inner_mm, load_weave
 
     for section in piece.sections:
-        if section.weave == LOOSE_JOINS:
+        if section.weave in {LOOSE_JOINS, CONNECTING}:
             continue
         least_mm = find_least_inner_mm(section)
         if section.inner_mm < least_mm:

@@ -143,8 +143,10 @@ def _plan_piece(
     from chainplan.order import find_order
     from chainplan.public.counting import count_layout
     from chainplan.reference import find_metal
+    from chainplan.weave import parts_of_fittings
 
     bench = job.bench
+    piece = replace(piece, parts=(*piece.parts, *parts_of_fittings(piece, layout)))
     try:
         metals = {m.metal: find_metal(m.metal, own=job.metals) for m in layout.materials}
         settings = settings_of_layout(job, layout)
@@ -170,6 +172,7 @@ def _plan_piece(
             settings=[line.setting for line in settings],
             pace=bench.pace,
             limits=bench.heat,
+            lead=bench.lead,
             seed=seed,
             effort=effort,
             on_step=step,
@@ -283,6 +286,7 @@ def write_plan(
     return target
 
 
+@one_thread
 def examine_plan(folder: str | Path) -> Examination:
     """Examine the files of a finished plan as they stand in their folder.
 
@@ -338,6 +342,7 @@ def check_order(
 
     from chainplan.estimate import settings_of_layout
     from chainplan.model.check import OrderCheck
+    from chainplan.model.kinds import ReturnLead
     from chainplan.order import pace_start_s, read_order, verify_order
     from chainplan.writing import mend_folder
 
@@ -349,16 +354,22 @@ def check_order(
     (layout,) = lay_out(replace(job, pieces=(chosen,)))
     plan = _plan_piece(job, chosen, layout, seed, no_step)
     joins, bench = plan.joins, job.bench
-    if given.ring.max() >= layout.rings:
-        found, allowed = f"ring {given.ring.max() + 1}", f"the piece has {layout.rings} rings"
+    clip_ring = given.clip_ring
+    highest = max(int(part.max()) for part in (given.ring, clip_ring) if part is not None)
+    if highest >= layout.rings:
+        found, allowed = f"ring {highest + 1}", f"the piece has {layout.rings} rings"
         raise InputError(Fault(str(order_file), found, allowed))
     settings = [line.setting for line in settings_of_layout(job, layout)]
-    start_s = given.start_s
+    start_s, earthing = given.start_s, plan.order.earthing
+    way = ReturnLead.BLOCK if earthing is None else earthing.way
     if start_s is None:
-        start_s = pace_start_s(layout, joins, given.ring, settings=settings, pace=bench.pace)
+        start_s = pace_start_s(
+            layout, joins, given.ring, settings=settings, pace=bench.pace, lead=bench.lead,
+            way=way, clip_ring=clip_ring,
+        )  # fmt: skip
     violations = verify_order(
-        layout, joins, plan.heat, given.ring, start_s,
-        settings=settings, pace=bench.pace, limits=bench.heat,
+        layout, joins, plan.heat, given.ring, start_s, settings=settings, pace=bench.pace,
+        limits=bench.heat, lead=bench.lead, way=way, clip_ring=clip_ring,
     )  # fmt: skip
     return OrderCheck(
         piece=chosen.name,

@@ -86,7 +86,7 @@ def _all_s(work: PieceWork) -> float:
 
 def _begins_s(work: PieceWork, shop: Shop) -> int:
     first = next((name for name in SHARED_STATIONS if work.station_s.get(name, 0.0) > 0), "")
-    return shop.delivered_s if first in work.bought_for else 0
+    return shop.material_s(work, first)
 
 
 def earliest_s(work: PieceWork, shop: Shop) -> int:
@@ -198,12 +198,12 @@ def _days_late(work: PieceWork, done_s: int, shop: Shop) -> int:
 
 def _all_done_s(works: Sequence[PieceWork], shop: Shop) -> int:
     """Return the moment before which no schedule ends the last work on some pieces."""
-    later = [work for work in works if _begins_s(work, shop) > 0]
-    return max(
-        reach_s(shop, begins_s, _welder_s(some, shop), sum(_all_s(work) for work in some))
-        for begins_s, some in ((0, works), (shop.delivered_s, later))
-        if some
-    )
+    found = []
+    for begins_s in {0} | {_begins_s(work, shop) for work in works}:
+        some = [work for work in works if _begins_s(work, shop) >= begins_s]
+        all_s = sum(_all_s(work) for work in some)
+        found.append(reach_s(shop, begins_s, _welder_s(some, shop), all_s))
+    return max(found, default=0)
 
 
 def _welder_s(works: Sequence[PieceWork], shop: Shop) -> float:

@@ -90,7 +90,7 @@ class _Run:
         end_s = max((task.end_s for task in tasks), default=0) * max(2 * high, 3.0) + 1
         self.curves = [worker.hours.curve(end_s) for worker in shop.workers]
         self.number = {worker.label: k for k, worker in enumerate(shop.workers)}
-        self.waits = {work.piece: work.bought_for for work in works}
+        self.works = {work.piece: work for work in works}
         self.away = {piece.piece: self._back_by_day(piece.hallmark_days, end_s) for piece in pieces}
         self.free = np.zeros((len(shop.workers), len(self.zero)))
         self.machine: dict[str, FloatArray] = {}
@@ -141,8 +141,7 @@ class _Run:
             found += [self.sections[lot] for lot in lots]
         if task.machine:
             found.append(self.machine.get(task.machine, self.zero))
-        if task.station in self.waits[task.piece]:
-            found.append(self.zero + self.shop.delivered_s)
+        found.append(self.zero + self.shop.material_s(self.works[task.piece], task.station))
         at_s: FloatArray = np.maximum.reduce([self.zero, *found])
         return at_s
 

@@ -258,7 +258,7 @@ class Dispatch:
                     return
                 at_s, first, copies = back_s, 1, work.copies
             if needed(work, name):
-                ready = max(at_s, self.shop.delivered_s if name in work.bought_for else 0)
+                ready = max(at_s, self.shop.material_s(work, name))
                 item = Item(self.rank[piece], station, first, piece, copies)
                 parts = parts_of(work, name, copies) if self.in_parts else ()
                 self.parts_left[piece, first] = len(parts)

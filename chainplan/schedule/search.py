@@ -106,6 +106,15 @@ def make_schedule(
         change_cost_s=laid.change_cost_s,
         change_costs_s={works[k].piece: s for k, s in sorted(laid.change_costs_s.items())},
         delivered=shop.day(shop.delivered_s + 1),
+        deliveries={
+            work.piece: {
+                station: day
+                for station, days in sorted(work.fittings_days.items())
+                if (day := shop.day(shop.after_weekdays_s(days) + 1)) is not None
+            }
+            for work in works
+            if work.fittings_days and shop.start is not None
+        },
         waits={work.piece: tuple(sorted(work.bought_for)) for work in works if work.bought_for},
         way=way,
         weld_s=float(laid.weld_s),

@@ -71,6 +71,7 @@ class PieceWork:
     settings: tuple[str, ...] = ()  # settings at the welder in the order of welding
     spoilt_s: float = 0.0  # a ring spoilt at the welder, its price and making counted as time
     bought_for: frozenset[str] = frozenset()  # stations that wait for what is bought
+    fittings_days: Mapping[str, int] = field(default_factory=dict)  # station → weekdays it waits
     due: datetime.date | None = None
     late_weight: float = 1.0  # what a day late counts (no unit)
     hallmark_days: int = 0  # weekdays at the assay office, before the last fitting
@@ -174,6 +175,9 @@ class Schedule:
     change_cost_s: float = 0.0  # seconds that they take, spoilt rings counted as time
     change_costs_s: Mapping[str, float] = field(default_factory=dict)  # the same by piece
     delivered: datetime.date | None = None  # day on whose morning what is bought is there
+    deliveries: Mapping[str, Mapping[str, datetime.date]] = field(
+        default_factory=dict
+    )  # piece → station → day on whose morning its fittings are there
     waits: Mapping[str, tuple[str, ...]] = field(default_factory=dict)  # piece → stations that wait
     advice: tuple[Advice, ...] = ()  # for the pieces least likely to be in time
     way: str = ""  # how the schedule was found

@@ -7,7 +7,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.report.diagram.drawn.strips import LANE_MM, cut_piece, number_width_mm
+from chainplan.report.diagram.drawn.strips import (
+    PIN_MM,
+    TIGHT_HEIGHT_MM,
+    TILE_AIR_MM,
+    cut_piece,
+    number_width_mm,
+)
 from chainplan.report.text.instructions import setting_text
 
 if TYPE_CHECKING:
@@ -132,7 +138,8 @@ def _as_clear(drawn: DrawnPiece, both: PassGroup, *parts: PassGroup) -> bool:
         return False
     if both.cut.narrow:
         return both.cut.true or not any(part.cut.true for part in parts)
-    box = (number_width_mm(int(drawn.plan.order.ring.size)) + 1.0, LANE_MM)
+    wide = number_width_mm(int(drawn.plan.order.ring.size), tight=True)
+    box = (wide + TILE_AIR_MM[0], PIN_MM + TIGHT_HEIGHT_MM + TILE_AIR_MM[1])
     place = both.points_mm * both.cut.scale / box
     apart = np.abs(place[:, None] - place[None]).max(axis=2)
     np.fill_diagonal(apart, np.inf)

@@ -14,6 +14,8 @@ from chainplan.report.diagram.drawn.dots import pairs_of, spread_dots
 from chainplan.report.diagram.drawn.marks import ROW_MM, RULER_PT, Joins2D
 from chainplan.report.diagram.drawn.strips import (
     LANE_MM,
+    PIN_MM,
+    TIGHT_HEIGHT_MM,
     Lanes,
     Window,
     number_width_mm,
@@ -94,8 +96,9 @@ class Strip:
 
     @property
     def _mapped(self) -> bool:
-        """Whether a map says which tile this is; of a strip, the axis does."""
-        return len(self.group.cut.windows) > 1 and not self.group.cut.narrow
+        """Whether a map says which tile this is; along a strip, axis or columns do."""
+        low = {window.window_mm[1] for window in self.group.cut.windows}
+        return len(low) > 1 and not self.group.cut.narrow
 
     @property
     def _map_width_mm(self) -> float:
@@ -109,7 +112,9 @@ class Strip:
         high = rows * ROW_MM
         if self._mapped:
             high = max(high, 10.5)  # the map of a wide piece is as high as two lines
-        return high + (self.lanes.lanes[0] * LANE_MM + 0.8 if self.lanes is not None else 2.0)
+        if self.lanes is None:
+            return high + TIGHT_HEIGHT_MM + 1.0  # a number at the upper edge stands above it
+        return high + self.lanes.lanes[0] * LANE_MM + 0.8
 
     @property
     def _below_mm(self) -> float:
@@ -122,7 +127,12 @@ class Strip:
         window = self.window.window_mm
         rows = max((row for *_, row in self.holds), default=-1) + 1
         high = self.above_mm + (window[3] - window[1]) * self.group.cut.scale + self._below_mm
-        return high + RULER_MM + rows * HOLD_ROW_MM + GAP_MM
+        return high + self._ruler_mm + rows * HOLD_ROW_MM + GAP_MM
+
+    @property
+    def _ruler_mm(self) -> float:
+        """Height of the axis below a strip, or of the columns below a tile."""
+        return RULER_MM if self.group.cut.narrow else 2 * marks.COLUMN_LINE_MM + 1.0
 
     def _picture(self, top_mm: float) -> Picture:
         window = self.window.window_mm
@@ -208,14 +218,18 @@ class Strip:
         self._own_rings(pages, picture)
         self._other_joins(pages, picture)
         ruler = bottom + self._below_mm
+        layout = self.drawn.plan.layout
         if self.group.cut.narrow:
             self._axis(sheet, picture, ruler + 0.6)
+            pages.explain("axis")
         else:
-            layout = self.drawn.plan.layout
-            centre = self.group.view.project(self.drawn.rings.centre_mm)[:, :2]
-            marks.draw_rows(sheet, picture, centre, layout.row, layout.column)
+            joins = self.drawn.seen(self.group.view)
+            marks.draw_rows(sheet, picture, joins, layout.row, layout.column)
+            pages.explain("rows")
         for text, spans, row in self.holds:
-            y = ruler + 0.6 if row < 0 else ruler + RULER_MM + HOLD_ROW_MM * row + 1.6
+            y = ruler + self._ruler_mm + HOLD_ROW_MM * row + 1.6
+            if row < 0:
+                y = ruler + 0.6
             marks.draw_hold(sheet, spans, y, pages.right_mm, text)
             pages.explain("hold")
         self._map(pages)
@@ -249,6 +263,7 @@ class Strip:
         left, _, right, _ = self.window.window_mm
         for edge in (self.window.core_mm[0], self.window.core_mm[2]):
             if np.isfinite(edge) and left < edge < right:
+                pages.explain("dashed")
                 x = picture.left_mm + (edge - left) * picture.scale
                 ends = [(x, picture.top_mm - 1.0), (x, picture.top_mm + picture.height_mm + 1.0)]
                 pages.sheet.line(ends, width_mm=0.3, colour=GREY, dash_mm=(0.8, 0.8))
@@ -302,11 +317,17 @@ class Strip:
             pages.explain("wait")
         if joins.shaded.any():
             pages.explain("shaded")
+        look = marks.number_look(int(self.drawn.plan.order.ring.size), tight=self.lanes is None)
         if self.lanes is None:
-            middles = joins.points_mm + np.array([self.box_mm / 2 + 1.2, -3.6])
+            middles = joins.points_mm - np.array([0.0, look.height_mm / 2 + PIN_MM])
+            centre = self.group.view.project(self.drawn.rings.centre_mm)[:, :2]
+            half = look.width_mm / 2, look.height_mm / 2
+            row = self.drawn.plan.layout.row
+            marks.number_rings(pages.sheet, picture, centre, row, middles, half)
         else:
             middles = marks.lane_middles(self.lanes, top, bottom)
             middles[:, 0] += picture.left_mm
         if not self.group.way and not self.listed:
             marks.draw_way(pages.sheet, joins)
-        marks.draw_numbers(pages.sheet, joins, middles, int(self.drawn.plan.order.ring.size))
+            pages.explain("from_to")
+        marks.draw_numbers(pages.sheet, joins, middles, look)

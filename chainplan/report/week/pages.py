@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from chainplan.report.paper.lettering import fold_text, shorten_text
+from chainplan.report.paper.lettering import fold_text
 from chainplan.report.paper.sheet import GREY, INK, PALE, PAPER_MM, Sheet
 from chainplan.report.text.blocks import blocks_of
 from chainplan.report.week.notices import DAY, notices_of
@@ -26,7 +26,7 @@ HEAD_MM = 7.0
 FOOT_MM = 9.0
 NAME_MM = 24.0
 """Column of the people's names."""
-TEXT_PT, TIME_PT, SMALL_PT = 9.0, 9.0, 7.5
+TEXT_PT, TIME_PT, SMALL_PT, NAME_PT = 9.0, 9.0, 7.5, 10.0
 """9 pt is read from an arm's length, where a page on the wall hangs."""
 LINE_MM = 4.2
 PAD_MM = 1.4
@@ -159,9 +159,12 @@ class _Week:
         right_mm = self.paper_mm[0] - MARGIN_MM
         sheet.box(MARGIN_MM, y_mm, right_mm - MARGIN_MM, height_mm, stroke=INK)
         bold = label in self.plan.schedule.people
-        name = shorten_text(label, 11 if bold else TEXT_PT, NAME_MM - 2 * PAD_MM, bold=bold)
-        size_pt = 11 if bold else TEXT_PT
-        sheet.write(MARGIN_MM + PAD_MM, y_mm + PAD_MM + 3.6, name, size_pt, bold=bold)
+        bold = label in self.plan.schedule.people
+        size_pt = NAME_PT if bold else TEXT_PT
+        names = fold_text(label, size_pt, NAME_MM - 2 * PAD_MM, bold=bold)
+        for k, name in enumerate(names[: max(int(height_mm / LINE_MM), 1)]):
+            y_name_mm = y_mm + PAD_MM + 3.6 + k * LINE_MM
+            sheet.write(MARGIN_MM + PAD_MM, y_name_mm, name, size_pt, bold=bold)
         for k, cell in enumerate(cells):
             x_mm = MARGIN_MM + NAME_MM + k * self.wide_mm
             sheet.line([(x_mm, y_mm), (x_mm, y_mm + height_mm)], width_mm=0.2)

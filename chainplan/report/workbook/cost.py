@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from chainplan.model.kinds import CostItem, CostKind
 from chainplan.reference import find_metal
-from chainplan.report.workbook.cells.names import spoken_unit
+from chainplan.report.text.names import spoken_unit
 from chainplan.report.workbook.cells.style import Formula
 from chainplan.report.workbook.cells.table import Heading
 from chainplan.report.workbook.cells.widths import ITEM, SENTENCE, SHORT
@@ -122,7 +122,7 @@ def _bought(
             quantity, rate = str(line.quantity), "=labour_per_hour"
         elif kind == CostKind.WAGES:
             quantity, rate = fixed[kind], f"={line.rate}"
-        else:  # otherwise a number of copies: clasps, packing, cleaning, hallmarks
+        else:  # otherwise a number of copies: fittings, packing, cleaning, hallmarks
             quantity = fixed.get(kind, str(line.quantity))
         yield _line(line, f"=ROUND({quantity},4)", rate)
 

@@ -125,7 +125,9 @@ class _Maker:
             alike = run and all(
                 worker.can(name) == worker.can(run[0]) for worker in self.shop.workers
             )
-            apart = name in (*AT_THE_WELDER, "weave", FITTING) or name in work.bought_for
+            apart = (
+                name in (*AT_THE_WELDER, "weave", FITTING) or self.shop.material_s(work, name) > 0
+            )
             first = run[:1] and run[0] in (*AT_THE_WELDER, "weave", FITTING, "tumble")
             if run and (self.least or apart or first or not alike):
                 yield tuple(run)
@@ -162,7 +164,7 @@ class _Maker:
                 part=part,
                 twin=twin,
                 after=after,
-                from_s=self.shop.delivered_s if stations[0] in work.bought_for else 0,
+                from_s=self.shop.material_s(work, stations[0]),
                 machine=WELDER if at_welder else TUMBLER if tumbles else "",
                 stays_s=round(work.tumbling_s) if tumbles else 0,
                 setting_before=work.settings[0] if welds else "",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import datetime
 import itertools
 from types import SimpleNamespace
@@ -10,12 +11,13 @@ import icalendar
 import pypdfium2
 import pytest
 
-from chainplan.examine.appointments import check_calendar_file
+from chainplan.examine.appointments import check_blocks, check_calendar_file
 from chainplan.examine.findings import Teller
 from chainplan.model.workshop.schedule import Person
 from chainplan.report.charts.people import people_chart
 from chainplan.report.paper.pdf import write_pdf
 from chainplan.report.text.blocks import blocks_of
+from chainplan.report.text.record import blocks_record
 from chainplan.report.week.ics import calendar_ics
 from chainplan.report.week.pages import week_sheets
 from chainplan.schedule.turns import calendar_of, due_of
@@ -43,6 +45,7 @@ def planned(workshop, a_work):
             calendar=calendar_of(schedule, shop.shop), due=due_of(schedule, shop.shop)
         ),
     )
+    written["schedule"]["blocks"] = blocks_record(blocks_of(plan))
     return plan, written
 
 
@@ -94,6 +97,28 @@ class Files(SimpleNamespace):
 
     def estimates(self, name):
         return self.plan["estimates"][name]
+
+
+def block_findings(written):
+    teller = Teller("blocks of work are the schedule")
+    check_blocks(Files(plan=written), teller)
+    return list(teller.findings)
+
+
+def test_the_examiner_finds_nothing_in_our_blocks_and_every_change(planned):
+    _, written = planned
+    assert block_findings(written) == []
+    for change in (
+        lambda block: block.update(person="Cleo"),
+        lambda block: block.update(start=block["start"].replace("T09", "T02")),
+        lambda block: block.update(end=block["end"].replace(":00:00", ":01:00")),
+        lambda block: block["work"][0].update(piece="another"),
+        lambda block: block["work"].clear(),
+    ):
+        changed = copy.deepcopy(written)
+        for block in changed["schedule"]["blocks"]:
+            change(block)
+        assert block_findings(changed)
 
 
 def findings(folder, written, data):

@@ -33,7 +33,14 @@ MOST_TRUE_LANES = 2.6
 more, the leaders are longer than a few rings."""
 SCALES = tuple(round(10 ** (step / 20), 3) for step in range(-20, 41))
 """An eighth larger each, so that passes share their pictures of the piece."""
-AROUND_TILE_MM = 26.5
+PIN_MM = 0.9
+"""On a tile a number's box stands so far above the middle of its dot: the dot holds it like a pin,
+so that it cannot be taken for another's."""
+TIGHT_HEIGHT_MM = 4.3
+"""Height of a box on a tile: its figures and a hair of white."""
+TILE_AIR_MM = (1.2, 1.9)
+"""Between boxes side by side, where the bars of a wait may stand; from a box to the dot above."""
+AROUND_TILE_MM = 23.0
 """Map, row and column numbers, fingers and air around a tile."""
 UNDER_TITLE_MM = 26.5
 """What is left of the room kept for a title, of two lines, and the marks around one tile."""
@@ -96,9 +103,10 @@ def say_scale(scale: float) -> str:
     return "true size" if abs(scale - 1.0) < TRUE_WITHIN else f"{scale:.2g} × true size"
 
 
-def number_width_mm(largest: int) -> float:
-    """Width of the box around a number, in mm."""
-    return text_width_mm("8" * len(str(largest)), NUMBER_PT, bold=True) + 1.8
+def number_width_mm(largest: int, *, tight: bool = False) -> float:
+    """Width of the box around a number; ``tight`` on tiles, where it is not bold. [mm]."""
+    text = "8" * len(str(largest))
+    return text_width_mm(text, NUMBER_PT, bold=not tight) + (0.9 if tight else 1.8)
 
 
 def cut_piece(
@@ -141,7 +149,7 @@ def cut_piece(
         wanted = max(least, lanes)
         most = (height_mm - 5 * LANE_MM) / (extent[3] - extent[1])
     else:
-        wanted = max(least, _tile_scale(points_mm, box + 1.0))
+        wanted = max(least, _tile_scale(points_mm, number_width_mm(largest_number, tight=True)))
         most = 5 * least
     scale = min(wanted, most, 4 * least)
     fits = min(width_mm / (extent[2] - extent[0]), height_mm / (extent[3] - extent[1]))
@@ -214,9 +222,10 @@ def _tile_scale(points_mm: FloatArray, box_mm: float) -> float:
         return 0.0
     from scipy.spatial import cKDTree
 
-    boxes = points_mm / (box_mm, LANE_MM + 1.0)
+    beside, above = TILE_AIR_MM
+    boxes = points_mm / (box_mm + beside, PIN_MM + TIGHT_HEIGHT_MM + above)
     nearest = cKDTree(boxes).query(boxes, k=2, p=np.inf)[0][:, 1]
-    return float(1.1 / max(np.percentile(nearest, 10), 1e-6))
+    return float(1.02 / max(np.percentile(nearest, 10), 1e-6))
 
 
 def _span_count(length: float, room: float, overlap: float) -> int:
