@@ -366,6 +366,10 @@ def _check_bases(
         "clean": copies,
         "inspect": joins,
         "finish": copies,
+        **{
+            station: copies * sum(one["station"] == station for one in counts["fittings"])
+            for station in ("fitting", "last fitting")
+        },
     }
     for row in rows:
         place = f"estimates, times, {name}, {row['station']}, basis"
