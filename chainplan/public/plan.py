@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from chainplan.examine import Examination
+    from chainplan.heat import PieceHeatModel
     from chainplan.model.check import OrderCheck
     from chainplan.model.estimate import SettingLine
     from chainplan.model.job import Job, Piece
@@ -137,18 +138,15 @@ def _plan_piece(
 ) -> PiecePlan:
     """Take one laid-out piece through join, heat and order."""
     from chainplan.estimate import settings_of_layout
-    from chainplan.heat import build_heat_model
     from chainplan.join import place_joins
     from chainplan.model.plan import PiecePlan
     from chainplan.order import find_order
     from chainplan.public.counting import count_layout
-    from chainplan.reference import find_metal
     from chainplan.weave import parts_of_fittings
 
     bench = job.bench
     piece = replace(piece, parts=(*piece.parts, *parts_of_fittings(piece, layout)))
     try:
-        metals = {m.metal: find_metal(m.metal, own=job.metals) for m in layout.materials}
         settings = settings_of_layout(job, layout)
         joins = place_joins(
             layout,
@@ -158,13 +156,7 @@ def _plan_piece(
             parts=piece.parts,
             seed=seed,
         )
-        heat = build_heat_model(
-            layout,
-            metals=metals,
-            join_heat_set_j=_set_energy_j(layout, settings),
-            settings=bench.heat,
-            parts=piece.parts,
-        )
+        heat = heat_of(job, piece, layout, _set_energy_j(layout, settings))
         order = find_order(
             layout,
             joins,
@@ -184,6 +176,22 @@ def _plan_piece(
         for number, section in enumerate(piece.sections)
     )
     return PiecePlan(piece=piece, layout=layout, joins=joins, heat=heat, order=order, counts=counts)
+
+
+def heat_of(
+    job: Job, piece: Piece, layout: Layout, set_energy_j: npt.NDArray[np.float64]
+) -> PieceHeatModel:
+    """Build the heat model of a piece for the energy set for each ring's join, all hits. [J]."""
+    from chainplan.heat import build_heat_model
+    from chainplan.reference import find_metal
+
+    return build_heat_model(
+        layout,
+        metals={m.metal: find_metal(m.metal, own=job.metals) for m in layout.materials},
+        join_heat_set_j=set_energy_j,
+        settings=job.bench.heat,
+        parts=piece.parts,
+    )
 
 
 def _set_energy_j(layout: Layout, settings: Sequence[SettingLine]) -> npt.NDArray[np.float64]:
