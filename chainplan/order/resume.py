@@ -13,6 +13,7 @@ import numpy as np
 from chainplan.order.clock.protocol import settle
 from chainplan.order.clock.select import make_clock
 from chainplan.order.limits import (
+    check_limits,
     find_hopeless,
     find_in_the_way,
     still_wrong,
@@ -28,7 +29,7 @@ if TYPE_CHECKING:
     from chainplan.arrays import FloatArray, IntArray
     from chainplan.model.bench.heat import HeatSettings
     from chainplan.model.bench.pace import PaceSettings
-    from chainplan.model.order import SetAside, WeldSetting
+    from chainplan.model.order import LimitCheck, SetAside, WeldSetting
     from chainplan.model.piece.joins import Joins
     from chainplan.model.piece.layout import Layout
     from chainplan.model.thermal.heat import HeatModel
@@ -147,6 +148,30 @@ def resume_order(
         high_c=warmest_before_c(situation, seen)[count:], begin_after_s=first_s,
         set_aside=situation.set_aside,
     )  # fmt: skip
+
+
+def limits_of_order(
+    layout: Layout,
+    joins: Joins,
+    heat: HeatModel,
+    ring: IntArray,
+    start_s: FloatArray,
+    *,
+    settings: Sequence[WeldSetting],
+    pace: PaceSettings,
+    limits: HeatSettings,
+    seed: int = 0,
+    set_aside: Sequence[SetAside] = (),
+) -> tuple[LimitCheck, ...]:
+    """Compare an order that begins from cold with every limit: low, usual and bad end.
+
+    Parameters are those of :func:`begin_after_s`; ``set_aside`` has the limits that are not kept.
+    """
+    situation = take_stock(
+        layout, joins, heat, settings=settings, pace=pace, limits=limits, seed=seed
+    ).without(set_aside)
+    nothing = Before(ring=ring[:0], at_s=start_s[:0], ago_s=0.0)
+    return check_limits(situation, _simulate(situation, nothing, ring, start_s, heat.corners))
 
 
 def _settle(situation: Situation, order: IntArray) -> tuple[Situation, Settled]:

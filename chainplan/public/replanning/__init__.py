@@ -193,6 +193,7 @@ def _rest_of(
         rest_of_order,
         timed_anew,
         too_warm,
+        with_limits,
     )
     from chainplan.record.rest import order_basis
 
@@ -225,6 +226,8 @@ def _rest_of(
     else:
         order = ordered_anew(piece, job, everywhere | repair)
         said = f"{name}: its order would be another now, so the rest is ordered anew."
+    if same and order is not piece.order:
+        order = with_limits(piece, job, order, piece.heat)
     if repair.any():
         order, told = with_repairs(piece, job, order, state)
         said = f"{said} {told}".strip()

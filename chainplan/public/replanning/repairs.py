@@ -9,6 +9,7 @@ import numpy as np
 
 from chainplan.model.order import Pass
 from chainplan.model.piece.joins import FACES
+from chainplan.public.replanning.rest import with_limits
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -93,11 +94,15 @@ def _appended(piece: PiecePlan, job: Job, order: WeldOrder, groups: Sequence[_Gr
         extra_s[begin] += pace.change_setting_s
     if order.passes and FACES[groups[0].face] != order.passes[-1].face:
         extra_s[0] += pace.turn_s
+    if len(order.ring):
+        ways = piece.joins.point_mm[[order.ring[-1], ring[0]], :2]
+        extra_s[0] += float(np.linalg.norm(ways[1] - ways[0])) / pace.move_mm_s
     rest_s = order.bench_time_s - float(order.start_s[-1]) if len(order.ring) else 0.0
+    heat = heat_of(job, piece.piece, layout, energy_j)
     timed = resume_order(
         layout,
         replace(piece.joins, welded=~open_now & ~piece.joins.pre_closed),
-        heat_of(job, piece.piece, layout, energy_j),
+        heat,
         Before(ring=order.ring, at_s=order.start_s, ago_s=rest_s),
         ring,
         extra_s=extra_s[:-1],
@@ -113,7 +118,7 @@ def _appended(piece: PiecePlan, job: Job, order: WeldOrder, groups: Sequence[_Gr
             order, group, start_s[own], timed.wait_s[own], float(after_s[own][-1]),
             (timed.low_c[own], timed.usual_c[own], timed.high_c[own]),
         )  # fmt: skip
-    return order
+    return with_limits(piece, job, order, heat)
 
 
 def _repair_pass(
@@ -143,10 +148,11 @@ def _repair_pass(
     steps = order.row_step if order.row_step is not None else np.arange(1, len(order.ring) + 1)
     last = int(steps.max(initial=0))
     rows_s = order.start_s if order.row_start_s is None else order.row_start_s
-    rows_end_s = float(rows_s.max(initial=0.0))
+    begun_s = float(order.start_s[-1]) if len(order.ring) else 0.0
+    row_start_s = float(rows_s.max(initial=0.0)) + start - begun_s
     more_rows: dict[str, Any] = {
         "row_step": np.concatenate([steps, last + np.arange(1, count + 1)]).astype(np.int32),
-        "row_start_s": np.concatenate([rows_s, rows_end_s + start - order.bench_time_s]),
+        "row_start_s": np.concatenate([rows_s, row_start_s]),
         "row_wait_s": np.concatenate(
             [order.wait_s if order.row_wait_s is None else order.row_wait_s, wait_s]
         ),

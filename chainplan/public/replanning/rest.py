@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from chainplan.model.job import Job
     from chainplan.model.order import WeldOrder
     from chainplan.model.plan import PiecePlan
+    from chainplan.model.thermal.heat import HeatModel
     from chainplan.record.rest import FolderOrder
 
 _SETTING = ("power_j", "hits", "tip", "source", "note", "spot_mm")
@@ -173,3 +174,28 @@ def timed_anew(piece: PiecePlan, job: Job, order: WeldOrder) -> WeldOrder:
         passes=tuple(passes),
         **(_times(pace_s, timed.wait_s) | {"bench_time_s": float(timed.start_s[-1]) + last_s}),
     )
+
+
+def with_limits(piece: PiecePlan, job: Job, order: WeldOrder, heat: HeatModel) -> WeldOrder:
+    """Say how warm everything gets in the order of what is left, begun from cold."""
+    from chainplan.estimate import settings_of_layout
+    from chainplan.order import limits_of_order
+
+    if not len(order.ring):
+        return order
+    open_now = np.zeros(piece.layout.rings, dtype=bool)
+    open_now[order.ring] = True
+    checks = limits_of_order(
+        piece.layout, replace(piece.joins, welded=~open_now & ~piece.joins.pre_closed), heat,
+        order.ring, order.start_s,
+        settings=[line.setting for line in settings_of_layout(job, piece.layout)],
+        pace=job.bench.pace, limits=job.bench.heat, seed=order.seed, set_aside=order.set_aside,
+    )  # fmt: skip
+    # Waits name the limit that asks for them by its place: they keep their names.
+    names = [check.name for check in order.limits]
+    place = {check.name: k for k, check in reversed(list(enumerate(checks)))}
+    causes = order.wait_limit
+    if causes is not None:
+        moved = np.array([place.get(name, -1) for name in names], dtype=np.int32)
+        causes = np.where(causes >= 0, moved[np.clip(causes, 0, None)], -1).astype(np.int32)
+    return replace(order, limits=checks, wait_limit=causes)
