@@ -22,6 +22,7 @@ from chainplan.order.limits import (
 )
 from chainplan.order.piece.situation import take_stock
 from chainplan.order.proof.verify import list_too_warm, simulate_order
+from chainplan.order.say.causes import find_causes
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -160,18 +161,27 @@ def limits_of_order(
     settings: Sequence[WeldSetting],
     pace: PaceSettings,
     limits: HeatSettings,
+    wait_s: FloatArray,
     seed: int = 0,
     set_aside: Sequence[SetAside] = (),
-) -> tuple[LimitCheck, ...]:
+) -> tuple[tuple[LimitCheck, ...], IntArray]:
     """Compare an order that begins from cold with every limit: low, usual and bad end.
 
     Parameters are those of :func:`begin_after_s`; ``set_aside`` has the limits that are not kept.
+
+    Returns
+    -------
+    tuple
+        The limits, and for each step the place among them of the one that asks for its wait (−1:
+        nobody waits).
     """
     situation = take_stock(
         layout, joins, heat, settings=settings, pace=pace, limits=limits, seed=seed
     ).without(set_aside)
     nothing = Before(ring=ring[:0], at_s=start_s[:0], ago_s=0.0)
-    return check_limits(situation, _simulate(situation, nothing, ring, start_s, heat.corners))
+    seen = _simulate(situation, nothing, ring, start_s, heat.corners)
+    checks = check_limits(situation, seen)
+    return checks, find_causes(situation, seen, wait_s, checks)
 
 
 def _settle(situation: Situation, order: IntArray) -> tuple[Situation, Settled]:

@@ -81,26 +81,29 @@ def replan(
         If the folder holds no plan, the job's file is gone, or a piece that was begun has other
         rings now.
     """
+    import datetime as dates
+
     from chainplan.public.jobs import read_job
     from chainplan.public.plan import make_plan, write_plan
     from chainplan.public.recording import progress, record_path
     from chainplan.public.replanning.news import changes, first_cost, spent
-    from chainplan.public.replanning.turns import batch_of_rest
+    from chainplan.public.replanning.turns import schedule_of_rest
     from chainplan.public.replanning.warm import recent_welds, say_warm
     from chainplan.record.kept.lineage import of_record
     from chainplan.record.kept.store import Record
     from chainplan.record.progress import whole_plan
     from chainplan.record.reading.plan_folder import read_plan_folder
-    from chainplan.record.rest import folder_basis, folder_orders, piece_states
+    from chainplan.record.rest import folder_basis, folder_orders, piece_states, stations_passed
 
     folder = Path(folder)
-    target = record_path(folder, record)
+    target, moment = record_path(folder, record), now or dates.datetime.now()
     before = progress(folder, record=target, now=now)[0]
     with Record(target, read_only=True) if target.exists() else Record.empty() as book:
         known = of_record(book, read_plan_folder(folder))
         whole = whole_plan(book, known)
         states = piece_states(book, whole)
         recent = recent_welds(book, whole, now)
+        passed = stations_passed(book, whole, states)
     new_job = read_job(_job_file(folder, job))
     full = make_plan(new_job, seed=_seed(folder), on_step=on_step)
     _check_same_rings(full, whole, states)
@@ -120,9 +123,16 @@ def replan(
         *say_warm(recent, pieces, states, new_job),
         *spent(before, full, folder),
     )
-    schedule, batch = batch_of_rest(full, pieces, states)
+    coming = schedule_of_rest(full, pieces, states, passed, moment)
+    estimates = full.estimates
+    if coming.calendar is not None and coming.due is not None:
+        estimates = replace(estimates, calendar=coming.calendar, due=coming.due)
     told = _replan_record(known, rests, news, welded, first_cost(folder))
-    plan = replace(full, pieces=pieces, schedule=schedule, batch=batch, news=news, replan=told)
+    told["first_day"] = coming.first_day.isoformat() if coming.first_day else None
+    plan = replace(
+        full, pieces=pieces, schedule=coming.schedule, batch=coming.batch, estimates=estimates,
+        news=news, replan=told,
+    )  # fmt: skip
     write_plan(plan, folder, paper=paper, on_step=on_step)
     with Record(target) as book:
         book.keep_plan(known)

@@ -180,22 +180,29 @@ def with_limits(piece: PiecePlan, job: Job, order: WeldOrder, heat: HeatModel) -
     """Say how warm everything gets in the order of what is left, begun from cold."""
     from chainplan.estimate import settings_of_layout
     from chainplan.order import limits_of_order
+    from chainplan.order.say.causes import seconds_by_cause
 
     if not len(order.ring):
         return order
     open_now = np.zeros(piece.layout.rings, dtype=bool)
     open_now[order.ring] = True
-    checks = limits_of_order(
+    checks, causes = limits_of_order(
         piece.layout, replace(piece.joins, welded=~open_now & ~piece.joins.pre_closed), heat,
         order.ring, order.start_s,
         settings=[line.setting for line in settings_of_layout(job, piece.layout)],
-        pace=job.bench.pace, limits=job.bench.heat, seed=order.seed, set_aside=order.set_aside,
+        pace=job.bench.pace, limits=job.bench.heat, wait_s=order.wait_s, seed=order.seed,
+        set_aside=order.set_aside,
     )  # fmt: skip
-    # Waits name the limit that asks for them by its place: they keep their names.
-    names = [check.name for check in order.limits]
-    place = {check.name: k for k, check in reversed(list(enumerate(checks)))}
-    causes = order.wait_limit
-    if causes is not None:
-        moved = np.array([place.get(name, -1) for name in names], dtype=np.int32)
-        causes = np.where(causes >= 0, moved[np.clip(causes, 0, None)], -1).astype(np.int32)
-    return replace(order, limits=checks, wait_limit=causes)
+    # A wait that stays keeps the reason that its row and its pass tell.
+    old = order.wait_limit
+    if old is not None and order.limits:
+        place = {check.name: k for k, check in reversed(list(enumerate(checks)))}
+        moved = np.array([place.get(check.name, -1) for check in order.limits], dtype=np.int32)
+        told = np.where(old >= 0, moved[np.clip(old, 0, len(moved) - 1)], -1)
+        causes = np.where((told >= 0) & (order.wait_s > 0), told, causes).astype(np.int32)
+    passes = []
+    for work in order.passes:
+        own = slice(work.first_step, work.first_step + work.joins)
+        reasons = seconds_by_cause(causes[own], order.wait_s[own], checks)
+        passes.append(replace(work, wait_for=reasons))
+    return replace(order, limits=checks, wait_limit=causes, passes=tuple(passes))

@@ -270,3 +270,60 @@ def test_steps_begin_anew_on_the_sheet_and_cover_all_that_is_left(workshop: Any)
     )[:-1].tolist()
     assert sum(work.joins for work in order.passes) == len(order.ring) == 15
     assert order.bench_time_s == pytest.approx(sum(work.seconds for work in order.passes), abs=0.5)
+
+
+def test_a_finished_rest_is_examined_as_a_whole_plan_is(whole_workshop: Any) -> None:
+    """Every check runs on it; a wrong time, limit, turn or pass of a rest is found."""
+    import csv
+
+    from chainplan.examine import examine_folder
+    from chainplan.examine.registry import CHECKS
+
+    workshop = whole_workshop
+    order = workshop.order()
+    workshop.weld([*order[:4], order[7]])
+    workshop.weld([order[2]], "bad")
+    workshop.replan()
+    found = examine_folder(workshop.folder)
+    assert found.ok, found.text()
+    assert len(found.checks) == len(CHECKS)
+    record = workshop.folder / "plan.json"
+    table = workshop.folder / "weld-order.csv"
+    good, rows = record.read_text(encoding="utf-8"), table.read_text(encoding="utf-8")
+
+    def wrong(change: Any) -> set[str]:
+        plan = json.loads(good)
+        change(plan)
+        record.write_text(json.dumps(plan), encoding="utf-8")
+        try:
+            return {item.check for item in examine_folder(workshop.folder).findings}
+        finally:
+            record.write_text(good, encoding="utf-8")
+
+    def longer(plan: Any) -> None:
+        plan["order"]["pieces"][0]["bench_time_s"] += 3
+
+    def cooler(plan: Any) -> None:
+        for row in plan["order"]["pieces"][0]["limits"]:
+            row["high_c"] -= 3
+
+    def later(plan: Any) -> None:
+        plan["order"]["batch"]["start_s"][-1] += 5
+
+    def one_more(plan: Any) -> None:
+        plan["order"]["pieces"][0]["passes"][-1]["joins"] += 1
+
+    def quicker(plan: Any) -> None:
+        plan["replan"]["pace_s"]["Chain"][3] -= 2
+
+    assert "bench times and the bound" in wrong(longer)
+    assert "limits hold at the peaks" in wrong(cooler)
+    assert wrong(one_more) >= {"passes are those of the table", "the paper is the weld order"}
+    assert "times are those of the hand" in wrong(quicker)
+    assert wrong(later)
+    lines = rows.splitlines()
+    number = [k for k, row in enumerate(csv.reader(lines)) if k][-1]
+    cells = lines[number].split(",")
+    cells[3] = str(order[0])  # a join that is welded
+    table.write_text("\n".join([*lines[:number], ",".join(cells), ""]), encoding="utf-8")
+    assert not examine_folder(workshop.folder).ok
