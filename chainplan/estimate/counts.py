@@ -11,6 +11,7 @@ import numpy as np
 from chainplan.estimate.pulse.welder import first_setting
 from chainplan.model.estimate import FittingCount, PieceCounts, RingGroup
 from chainplan.model.piece.fittings import Fitted, FittingKind
+from chainplan.model.workshop.schedule import read_minutes
 from chainplan.reference import find_metal
 
 if TYPE_CHECKING:
@@ -86,6 +87,7 @@ def count_piece(
         length_mm=layout.length_mm,
         clasps=1 if piece.clasp_length_mm > 0 else 0,
         fittings=count_fittings(piece),
+        minutes=read_minutes(piece.minutes),
         passes=len(order.passes) if order is not None else 1,
         due=piece.due,
         list_price=piece.list_price,
@@ -177,13 +179,22 @@ def count_from_table(
         quantity=piece.quantity,
         groups=tuple(groups),
         weld_s=0.0,
-        length_mm=sum(count.length_mm for count in counted),
+        length_mm=_length_mm(counted),
         clasps=1 if piece.clasp_length_mm > 0 else 0,
         fittings=count_fittings(piece),
+        minutes=read_minutes(piece.minutes),
         due=piece.due,
         list_price=piece.list_price,
     )
     return replace(counts, weld_s=plain_weld_s(counts, bench))
+
+
+def _length_mm(counted: Sequence[Count]) -> float:
+    """Length of the piece that was counted, with what connects its sections."""
+    layout = counted[0].layout if counted else None
+    if layout is not None and len(layout.sections) == len(counted):
+        return layout.length_mm
+    return sum(count.length_mm for count in counted)
 
 
 def count_fittings(piece: Piece) -> tuple[FittingCount, ...]:

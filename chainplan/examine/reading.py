@@ -35,6 +35,7 @@ _TEXT = {
     "how",
     "limit_before_c",
     "wait_for",
+    "clip_on_ring",
 }
 _WHOLE = {
     "ring", "section", "row", "position", "heat_kind", "links", "step", "pass", "hits", "other",
@@ -52,7 +53,7 @@ COLUMNS = {
     STEPS: (
         "step", "pass", "piece", "ring", "section", "row", "position", "face", "join_angle_deg",
         "power_j", "hits", "start_s", "wait_before_s", "interpass_low_c", "interpass_usual_c",
-        "interpass_high_c", "limit_before_c", "wait_for",
+        "interpass_high_c", "limit_before_c", "wait_for", "clip_on_ring",
     ),
 }  # fmt: skip
 LARGE_BYTES = 2_000_000

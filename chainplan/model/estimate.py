@@ -72,6 +72,7 @@ class PieceCounts:
     length_mm: float = 0.0
     clasps: int = 0
     fittings: tuple[FittingCount, ...] = ()
+    minutes: tuple[tuple[str, float], ...] = ()  # of one copy at stations, as the job says
     passes: int = 1
     due: datetime.date | None = None
     list_price: Decimal | None = None
@@ -268,6 +269,30 @@ class Comparison:
     targets: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()  # how to read the figures
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PriceLine:
+    """One piece in one finished length, one copy."""
+
+    piece: str
+    asked_mm: float
+    length_mm: float = 0.0  # of whole repeats, all that belongs to the piece in
+    rings: int = 0
+    mass_g: float = 0.0  # fittings in, as far as their mass is known
+    cost: Decimal | None = None
+    price: Decimal | None = None  # with tax
+    missing: tuple[str, ...] = ()  # what has no price
+    reason: str = ""  # why it cannot be made
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PriceList:
+    """Pieces priced over a row of lengths."""
+
+    currency: str
+    tax: str  # whether it is in, in words
+    lines: tuple[PriceLine, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,7 +9,7 @@ import numpy as np
 
 from chainplan.model.order import Pass
 from chainplan.model.piece.joins import FACES
-from chainplan.public.replanning.rest import with_limits
+from chainplan.public.replanning.rest import pace_at_bench, with_limits
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -76,9 +76,9 @@ def _appended(piece: PiecePlan, job: Job, order: WeldOrder, groups: Sequence[_Gr
     """Time the repairs behind an order and give each group its pass."""
     from chainplan.estimate import settings_of_layout
     from chainplan.order import Before, resume_order
-    from chainplan.public.plan import heat_of
+    from chainplan.public.pieces import heat_of
 
-    layout, pace = piece.layout, job.bench.pace
+    layout, pace = piece.layout, pace_at_bench(order, job)
     settings = [line.setting for line in settings_of_layout(job, layout)]
     energy_j = np.array([s.power_j * s.hits for s in settings])[layout.material]
     for group in groups:
@@ -94,6 +94,8 @@ def _appended(piece: PiecePlan, job: Job, order: WeldOrder, groups: Sequence[_Gr
         extra_s[begin] += pace.change_setting_s
     if order.passes and FACES[groups[0].face] != order.passes[-1].face:
         extra_s[0] += pace.turn_s
+    if order.earthing is not None and order.earthing.clip_ring is not None:
+        extra_s[:-1] += order.earthing.clip_s  # the clip goes onto each of them
     if len(order.ring):
         ways = piece.joins.point_mm[[order.ring[-1], ring[0]], :2]
         extra_s[0] += float(np.linalg.norm(ways[1] - ways[0])) / pace.move_mm_s
@@ -134,6 +136,10 @@ def _repair_pass(
     hits = group.setting.hits + group.more
     seconds = float(start[-1]) + after_s - order.bench_time_s
     work_s = seconds - float(wait_s.sum())
+    earthing = order.earthing
+    if earthing is not None and earthing.clip_ring is not None:
+        clip_ring = np.concatenate([earthing.clip_ring, rings]).astype(np.int32)
+        earthing = replace(earthing, clip_ring=clip_ring)
     number = max((work.number for work in order.passes), default=0) + 1
     numbers = ", ".join(map(str, (rings + 1).tolist()[:20])) + (" …" if count > 20 else "")
     face = FACES[group.face]
@@ -173,6 +179,7 @@ def _repair_pass(
         **joined,
         **more_rows,
         passes=(*order.passes, work),
+        earthing=earthing,
         bench_time_s=order.bench_time_s + seconds,
         free_time_s=order.free_time_s + seconds,
         lower_bound_s=order.lower_bound_s + work_s,

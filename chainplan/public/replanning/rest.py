@@ -13,8 +13,9 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from chainplan.arrays import BoolArray, FloatArray, IntArray
+    from chainplan.model.bench.pace import PaceSettings
     from chainplan.model.job import Job
-    from chainplan.model.order import WeldOrder
+    from chainplan.model.order import Earthing, WeldOrder
     from chainplan.model.plan import PiecePlan
     from chainplan.model.thermal.heat import HeatModel
     from chainplan.record.rest import FolderOrder
@@ -66,8 +67,22 @@ def rest_of_order(order: WeldOrder, old: FolderOrder, left: BoolArray) -> WeldOr
         row_start_s=old.start_s[kept],
         wait_limit=_wait_limits(order, old)[kept],
         row_wait_s=old.wait_s[kept],
+        earthing=_earthed(order, old.ring[kept]),
         **_times(pace_s[kept], wait_s),
     )
+
+
+def _earthed(order: WeldOrder, ring: IntArray) -> Earthing | None:
+    """Tell where the clip sits at what is left: each ring has its place whatever comes before."""
+    earthing = order.earthing
+    if earthing is None:
+        return None
+    clip_ring = None
+    if earthing.clip_ring is not None:
+        clip_of = np.zeros(int(max(order.ring.max(), ring.max(initial=0))) + 1, dtype=np.int32)
+        clip_of[order.ring] = earthing.clip_ring
+        clip_ring = clip_of[ring]
+    return replace(earthing, clip_ring=clip_ring, times=(), said="Earthed as planned before.")
 
 
 def _wait_limits(order: WeldOrder, old: FolderOrder) -> IntArray:
@@ -96,8 +111,7 @@ def _times(pace_s: FloatArray, wait_s: FloatArray) -> dict[str, Any]:
         "comparisons": (),
         "gains": None,
         "gained": ("What is left of an order that was planned before.",),
-        "peak_c": None,
-        "end_to_end_peak_c": None,
+        "end_to_end": None,
         "trace_time_s": None,
         "trace_c": {},
     }
@@ -112,7 +126,7 @@ def ordered_anew(piece: PiecePlan, job: Job, welded: BoolArray) -> WeldOrder:
     settings = [line.setting for line in settings_of_layout(job, piece.layout)]
     return find_order(
         piece.layout, joins, piece.heat, settings=settings, pace=job.bench.pace,
-        limits=job.bench.heat, seed=piece.order.seed,
+        limits=job.bench.heat, lead=job.bench.lead, seed=piece.order.seed,
     )  # fmt: skip
 
 
@@ -128,7 +142,7 @@ def too_warm(piece: PiecePlan, job: Job, order: WeldOrder) -> bool:
         piece.layout, replace(piece.joins, welded=~open_now & ~piece.joins.pre_closed),
         piece.heat, order.ring, order.start_s,
         settings=[line.setting for line in settings_of_layout(job, piece.layout)],
-        pace=job.bench.pace, limits=job.bench.heat,
+        pace=pace_at_bench(order, job), limits=job.bench.heat,
     )  # fmt: skip
     aside = {(str(item.kind), item.name) for item in order.set_aside}
     return any(
@@ -150,7 +164,7 @@ def timed_anew(piece: PiecePlan, job: Job, order: WeldOrder) -> WeldOrder:
         piece.layout, replace(piece.joins, welded=~open_now & ~piece.joins.pre_closed),
         piece.heat, nothing, order.ring,
         settings=[line.setting for line in settings_of_layout(job, piece.layout)],
-        pace=job.bench.pace, limits=job.bench.heat, seed=order.seed,
+        pace=pace_at_bench(order, job), limits=job.bench.heat, seed=order.seed,
     )  # fmt: skip
     last_s = order.bench_time_s - float(order.start_s[-1])
     pace_s = np.diff(timed.start_s - np.cumsum(timed.wait_s), prepend=0.0)
@@ -190,7 +204,7 @@ def with_limits(piece: PiecePlan, job: Job, order: WeldOrder, heat: HeatModel) -
         piece.layout, replace(piece.joins, welded=~open_now & ~piece.joins.pre_closed), heat,
         order.ring, order.start_s,
         settings=[line.setting for line in settings_of_layout(job, piece.layout)],
-        pace=job.bench.pace, limits=job.bench.heat, wait_s=order.wait_s, seed=order.seed,
+        pace=pace_at_bench(order, job), limits=job.bench.heat, wait_s=order.wait_s, seed=order.seed,
         set_aside=order.set_aside,
     )  # fmt: skip
     # A wait that stays keeps the reason that its row and its pass tell.
@@ -206,3 +220,9 @@ def with_limits(piece: PiecePlan, job: Job, order: WeldOrder, heat: HeatModel) -
         reasons = seconds_by_cause(causes[own], order.wait_s[own], checks)
         passes.append(replace(work, wait_for=reasons))
     return replace(order, limits=checks, wait_limit=causes, passes=tuple(passes))
+
+
+def pace_at_bench(order: WeldOrder, job: Job) -> PaceSettings:
+    """Give the hand's pace, with the grip of earthed tweezers where the order wants it."""
+    pace = job.bench.pace
+    return pace if order.earthing is None else order.earthing.pace_of(pace)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.public.replanning.rest import pace_at_bench
 from chainplan.units import show_wait
 
 if TYPE_CHECKING:
@@ -95,10 +96,11 @@ def _cooling_s(recent: Recent, piece: PiecePlan, job: Job, left: np.ndarray) -> 
     from chainplan.order import Before, begin_after_s
 
     order = piece.order
+    pace = pace_at_bench(order, job)
     ring = order.ring[left]
     open_now = np.zeros(piece.layout.rings, dtype=bool)
     open_now[ring] = True
-    start_s = order.start_s[left] - order.start_s[left][0] + job.bench.pace.handle_s
+    start_s = order.start_s[left] - order.start_s[left][0] + pace.handle_s
     return begin_after_s(
         piece.layout,
         replace(piece.joins, welded=~open_now & ~piece.joins.pre_closed),
@@ -111,7 +113,7 @@ def _cooling_s(recent: Recent, piece: PiecePlan, job: Job, left: np.ndarray) -> 
         ring,
         start_s,
         settings=[line.setting for line in settings_of_layout(job, piece.layout)],
-        pace=job.bench.pace,
+        pace=pace,
         limits=job.bench.heat,
         seed=order.seed,
     )

@@ -8,6 +8,7 @@ import numpy as np
 
 from chainplan.report.diagram.drawn.marks import draw_direction
 from chainplan.report.diagram.insets import add_insets, list_insets
+from chainplan.report.diagram.loose_piece import add_loose_piece, is_loose
 from chainplan.report.diagram.pages import (
     ACTION_MM,
     LINE_MM,
@@ -25,6 +26,7 @@ from chainplan.report.diagram.strip_drawing import Strip
 from chainplan.report.paper.lettering import fold_text, shorten_text
 from chainplan.report.text.instructions import (
     SHORTEST_WAIT_S,
+    fingers_hold,
     say_joins,
     say_pass,
     say_waits,
@@ -57,7 +59,10 @@ def add_piece(pages: Pages, drawn: DrawnPiece, heat: HeatSettings, *, tiles: boo
     """Add all pages of one piece."""
     plan = drawn.plan
     small = small_group(pages, drawn)
-    add_instructions(pages, drawn, heat)
+    if is_loose(drawn):
+        add_loose_piece(pages, drawn)
+        return
+    add_instructions(pages, drawn, heat, listed=small is not None)
     if small is not None:
         add_small_piece(pages, drawn, small, heat)
         return
@@ -79,6 +84,8 @@ def add_piece(pages: Pages, drawn: DrawnPiece, heat: HeatSettings, *, tiles: boo
     before = None
     for group in groups:
         hold = (heat.hold_from_mm, heat.hold_to_mm)
+        if heat.held_bare and not fingers_hold(drawn.plan.order):
+            hold = (0.0, 0.0)  # too short for fingers: the page says how it is held
         _add_group(pages, drawn, group, before, starts_only=starts_only, hold_mm=hold)
         before = group.passes[-1]
 

@@ -11,7 +11,12 @@ from chainplan.report.diagram.pass_groups import group_passes
 from chainplan.report.diagram.strip_drawing import Strip
 from chainplan.report.paper.lettering import text_width_mm
 from chainplan.report.paper.sheet import GREY, INK, PALE
-from chainplan.report.text.instructions import SHORTEST_WAIT_S, loose_rings, setting_text
+from chainplan.report.text.instructions import (
+    SHORTEST_WAIT_S,
+    fingers_hold,
+    loose_rings,
+    setting_text,
+)
 from chainplan.units import show_wait
 
 if TYPE_CHECKING:
@@ -64,21 +69,24 @@ def add_small_piece(pages: Pages, drawn: DrawnPiece, group: PassGroup, heat: Hea
 
 
 def hold_text(
-    at_mm: float, length_mm: float, near_mm: float, far_mm: float, *, loose: bool = False
-) -> str:
-    """Say where a piece may be held while a join is welded, in mm from its start.
+    at_mm: float, length_mm: float, near_mm: float, far_mm: float, *,
+    loose: bool = False, both: bool = False,
+) -> str:  # fmt: skip
+    """Say where a piece is held while a join is welded, in mm from its start.
 
     Examples
     --------
     >>> hold_text(50.0, 160.0, 15.0, 35.0), hold_text(8.0, 160.0, 15.0, 35.0)
     ('15–35 or 65–85', '23–43')
+    >>> hold_text(50.0, 160.0, 15.0, 35.0, both=True)
+    '15–35 and 65–85'
     """
     if loose or far_mm <= 0:
         return ""
     ends = [(max(at_mm - far_mm, 0.0), at_mm - near_mm), (at_mm + near_mm, at_mm + far_mm)]
     ends = [(low, min(high, length_mm)) for low, high in ends]
     held = (f"{low:.0f}–{high:.0f}" for low, high in ends if high - low >= SHORTEST_HOLD_MM)
-    return " or ".join(held)
+    return (" and " if both else " or ").join(held)
 
 
 def _add_table(pages: Pages, drawn: DrawnPiece, heat: HeatSettings) -> None:
@@ -98,7 +106,10 @@ def _add_table(pages: Pages, drawn: DrawnPiece, heat: HeatSettings) -> None:
     placed = named + max(text_width_mm(name, TEXT_PT) for name in names) + PLACE_MM
     waited = placed + GAP_MM
     holds = waited + WAIT_MM
-    held = not bool(loose.all()) and heat.hold_to_mm > 0
+    far_mm = heat.hold_to_mm
+    if heat.held_bare and not fingers_hold(order):
+        far_mm = 0.0  # too short for fingers: the page says how it is held
+    held = not bool(loose.all()) and far_mm > 0
     top = pages.y_mm
     for column in range(-(-order.ring.size // lines)):
         left = pages.left_mm + column * wide
@@ -118,8 +129,9 @@ def _add_table(pages: Pages, drawn: DrawnPiece, heat: HeatSettings) -> None:
             pages.sheet.box(*box, BOX_MM, BOX_MM, stroke=INK, line_mm=0.35)
         base = y + 3.9
         hold = hold_text(
-            at, drawn.plan.layout.length_mm, heat.hold_from_mm, heat.hold_to_mm, loose=hangs
-        )
+            at, drawn.plan.layout.length_mm, heat.hold_from_mm, far_mm,
+            loose=hangs, both=heat.sides_held > 1,
+        )  # fmt: skip
         wait_text = show_wait(wait) if wait >= SHORTEST_WAIT_S else "–"
         pages.sheet.write(left + join, base, str(k + 1), 11.0, bold=True, anchor="end")
         pages.sheet.write(left + named, base, name, TEXT_PT)

@@ -186,6 +186,17 @@ def solve_cached(
     CannotBeWoven, NotConverged
         As :func:`chainplan.weave.solving.solver.solve_repeat`.
     """
+    return _find(weave, aspect_ratio, state, ring_sizes)[1]
+
+
+def solved_poses(weave: Weave, aspect_ratio: float, state: str = "taut") -> Poses:
+    """Solve a repeat as :func:`solve_cached` does and return the bare poses."""
+    return _find(weave, aspect_ratio, state, None)[0]
+
+
+def _find(
+    weave: Weave, aspect_ratio: float, state: str, ring_sizes: RingSizes | None
+) -> tuple[Poses, Repeat]:
     sizes = _own_sizes(weave, ring_sizes)
     mark = fingerprint(weave)
     _named[mark] = weave
@@ -197,7 +208,7 @@ def solve_cached(
         if len(_solved) >= tuning().kept_repeats:
             _solved.pop(next(iter(_solved)))
         _solved[key] = found
-    return found[1]
+    return found
 
 
 def _solve(

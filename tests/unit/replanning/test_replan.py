@@ -14,7 +14,7 @@ from chainplan.cli import main
 from chainplan.estimate import settings_of_layout
 from chainplan.order import verify_order
 from chainplan.order.proof.verify import list_too_warm, simulate_order
-from chainplan.public.plan import heat_of
+from chainplan.public.pieces import heat_of
 from chainplan.record.kept.store import Record
 
 
