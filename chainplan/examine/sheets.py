@@ -172,7 +172,7 @@ def _check_earthed_said(piece: PieceFiles, teller: Teller) -> None:
         name = _earthed_name(row)
         if row["how"] == "none":
             continue
-        told = re.search(rf"{re.escape(name)}(?: (up to|at least))? ?({_DURATION})?", text)
+        told = re.search(rf"{re.escape(name)}(?: (up to|at least))? ?({DURATION})?", text)
         teller.true(PLAN, place, told is not None, text, name)
         if told is not None and row is not mine:
             how = "" if row["how"] == "planned" else row["how"]

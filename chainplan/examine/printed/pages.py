@@ -13,7 +13,14 @@ if TYPE_CHECKING:
 MOST_BYTES = 400_000_000
 """Of a PDF that is read: all tiles of a piece of a hundred thousand rings take a quarter of it."""
 _FOOT = re.compile(r"^(.*) · page (\d+) of (\d+)$")
-_BEGINS = re.compile(r"^(?:\d+ copies, each )?\d+ rings?, \d+ joins? to weld in \d+ pass(?:es)?, ")
+_BEGINS = re.compile(
+    r"^(?:\d+ copies, each )?\d+ rings?, \d+ joins? to weld(?: in \d+ pass(?:es)?)?, about "
+)
+LOOSE = re.compile(
+    r"^(?:(?:FRONT|BACK|EDGE) )?(?:(\d+) copies, each )?(\d+) (?:ring|post)s?, (\d+) hits? each, "
+    r"([\d.e+]+) J, (\w+) tip: one after another, no waits, about (.*) at the bench\."
+)
+"""What is said of joins that hang in no weave; several such pieces may share a page."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,13 +71,17 @@ def _page(text: str) -> Page:
 
 
 def by_piece(pages: list[Page]) -> tuple[list[str], list[list[str]]]:
-    """Lines of the cover, and lines of each piece: it begins with a sentence of its own."""
+    """Lines of the cover, and lines of each piece: it begins with a sentence of its own.
+
+    Single joins may begin further down a page, below their name, which stays with what is above.
+    """
     cover: list[str] = []
     pieces: list[list[str]] = []
     for page in pages:
-        if page.lines and _BEGINS.match(page.lines[0]):
-            pieces.append([])
-        (pieces[-1] if pieces else cover).extend(page.lines)
+        for k, line in enumerate(page.lines):
+            if (k == 0 and _BEGINS.match(line)) or LOOSE.match(line):
+                pieces.append([])
+            (pieces[-1] if pieces else cover).append(line)
     return cover, pieces
 
 

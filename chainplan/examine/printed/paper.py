@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from typing import TYPE_CHECKING
 
 from chainplan.examine.printed.drawn import (
@@ -14,7 +15,14 @@ from chainplan.examine.printed.drawn import (
     check_titles,
     said,
 )
-from chainplan.examine.printed.pages import bare, by_piece, read_pages, without_note
+from chainplan.examine.printed.pages import (
+    LOOSE,
+    bare,
+    by_piece,
+    numbers_alone,
+    read_pages,
+    without_note,
+)
 from chainplan.examine.registry import check
 from chainplan.examine.sheets import DURATION, limit_sentences
 
@@ -24,7 +32,7 @@ if TYPE_CHECKING:
 
 _D = DURATION
 _WHAT = (
-    r"(?:(\d+) copies, each )?(\d+) rings?, (\d+) joins? to weld in (\d+) pass(?:es)?, about "
+    r"(?:(\d+) copies, each )?(\d+) rings?, (\d+) joins? to weld(?: in (\d+) pass(?:es)?)?, about "
     rf"({_D}) at the bench\.(?: (\d+) rings are closed before weaving\.)?"
     r"(?: (\d+) joins are welded already\.)?"
 )
@@ -107,12 +115,16 @@ def _check_piece(files: PlanFiles, piece: PieceFiles, lines: list[str], teller: 
         lines = without_note(lines, piece.sheet["notes"])
     text = " ".join(lines)
     order, name = piece.order, piece.name
+    if lines and LOOSE.match(lines[0]):
+        _check_loose(piece, lines, teller)
+        return
     what = re.match(_WHAT, text)
     if what is None:
         teller.tell(PAPER, name, text[:80], "what is to weld, with its numbers")
         return
     copies, rings, joins, passes, long, closed, _ = what.groups()
-    told = (int(copies or 1), int(rings), int(joins), int(passes), int(closed or 0))
+    listed = len(order["passes"]) if passes is None else int(passes)  # join by join: none is said
+    told = (int(copies or 1), int(rings), int(joins), listed, int(closed or 0))
     known = (
         piece.record["quantity"], piece.count, len(piece.welded), len(order["passes"]),
         len(piece.record["pre_closed"]),
@@ -126,6 +138,30 @@ def _check_piece(files: PlanFiles, piece: PieceFiles, lines: list[str], teller: 
     if not check_table(files, piece, lines, teller):
         check_list(piece, lines, teller)
         check_titles(piece, lines, teller)
+
+
+def _check_loose(piece: PieceFiles, lines: list[str], teller: Teller) -> None:
+    """Compare what is said of single joins: how many, their setting and time, a box for each."""
+    found = LOOSE.match(lines[0])
+    if found is None:
+        return
+    copies, joins, hits, power, tip, long = found.groups()
+    setting = piece.order["passes"][0]["setting"]
+    told = (int(copies or 1), int(joins), int(hits), power, tip)
+    known = (
+        piece.record["quantity"], len(piece.welded), setting["hits"],
+        f"{setting['power_j']:.3g}", setting["tip"],
+    )  # fmt: skip
+    teller.same(PAPER, f"{piece.name}, what is to weld", told, known)
+    said(teller, f"{piece.name}, time at the bench", long, piece.order["bench_time_s"])
+    waits = float(piece.steps["wait_before_s"].max(initial=0.0))
+    teller.true(PAPER, f"{piece.name}, waits", waits < LEAST_WAIT_S, "none", f"{waits:.0f} s")
+    ordered = bool((piece.welded[1:] == piece.welded[:-1] + 1).all())
+    teller.true(PAPER, f"{piece.name}, order", ordered, "one after another", "another order")
+    boxes = Counter(numbers_alone(lines[1:]))
+    missing = [k for k in range(1, len(piece.welded) + 1) if not boxes[k]]
+    good = not missing or not boxes
+    teller.true(PAPER, f"{piece.name}, boxes", good, f"not {missing[:5]}", "one for every join")
 
 
 def _check_instructions(files: PlanFiles, piece: PieceFiles, text: str, teller: Teller) -> None:
