@@ -33,7 +33,8 @@ _ENDS = (
 _TITLE = re.compile(rf"^(?:(?:{_FACES}) )?pass (\d+) of (\d+): ")
 _GROUP = re.compile(rf"^(?:(?:{_FACES}) )?passes (\d+)–(\d+) of (\d+) · joins (\d+)–(\d+) · ")
 _ROW = re.compile(
-    rf"(\d+) (?:\w+ (\d+) \()?ring (\d+)\)? (-?\d+) mm (–|{_D}) ?(\d+–\d+(?: or \d+–\d+)?)?"
+    r"(\d+) (?:row \d+, column \d+ \(|\w+ (\d+) \()?ring (\d+)\)? (-?\d+) mm "
+    rf"(–|{_D}) ?(\d+–\d+(?: or \d+–\d+)?)?"
 )  # of a small piece's table, of which a line may hold several
 _CONTINUED = re.compile(r"^pass (\d+), continued: (.*)$")
 _MOST_DRAWN = 120

@@ -79,7 +79,8 @@ def by_piece(pages: list[Page]) -> tuple[list[str], list[list[str]]]:
     pieces: list[list[str]] = []
     for page in pages:
         for k, line in enumerate(page.lines):
-            if (k == 0 and _BEGINS.match(line)) or LOOSE.match(line):
+            single = page.foot.startswith("Loose joins") and LOOSE.match(line)
+            if (k == 0 and _BEGINS.match(line)) or single:
                 pieces.append([])
             (pieces[-1] if pieces else cover).append(line)
     return cover, pieces

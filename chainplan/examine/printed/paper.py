@@ -15,6 +15,7 @@ from chainplan.examine.printed.drawn import (
     check_titles,
     said,
 )
+from chainplan.examine.printed.named import check_named
 from chainplan.examine.printed.pages import (
     LOOSE,
     bare,
@@ -134,6 +135,7 @@ def _check_piece(files: PlanFiles, piece: PieceFiles, lines: list[str], teller: 
     if not len(piece.welded):
         return
     _check_instructions(files, piece, text, teller)
+    check_named(piece, text, teller)
     check_actions(piece, lines, teller)
     if not check_table(files, piece, lines, teller):
         check_list(piece, lines, teller)
@@ -158,6 +160,7 @@ def _check_loose(piece: PieceFiles, lines: list[str], teller: Teller) -> None:
     teller.true(PAPER, f"{piece.name}, waits", waits < LEAST_WAIT_S, "none", f"{waits:.0f} s")
     ordered = bool((piece.welded[1:] == piece.welded[:-1] + 1).all())
     teller.true(PAPER, f"{piece.name}, order", ordered, "one after another", "another order")
+    _check_limits(piece, " ".join(lines), teller)
     boxes = Counter(numbers_alone(lines[1:]))
     missing = [k for k in range(1, len(piece.welded) + 1) if not boxes[k]]
     good = not missing or not boxes
@@ -187,6 +190,11 @@ def _check_instructions(files: PlanFiles, piece: PieceFiles, text: str, teller: 
     for words in piece.order["gained"][:1]:
         good = bare(words) in bare(text)
         teller.true(PAPER, f"{piece.name}, what the order gains", good, "other words", words)
+    _check_limits(piece, text, teller)
+
+
+def _check_limits(piece: PieceFiles, text: str, teller: Teller) -> None:
+    """Compare how warm each thing gets, and its limit."""
     shown = bare(text).casefold()
     sentences = sorted(limit_sentences(piece))
     for sentence in sentences:
