@@ -16,11 +16,10 @@ _FOOT = re.compile(r"^(.*) · page (\d+) of (\d+)$")
 _BEGINS = re.compile(
     r"^(?:\d+ copies, each )?\d+ rings?, \d+ joins? to weld(?: in \d+ pass(?:es)?)?, about "
 )
-LOOSE = re.compile(
-    r"^(?:(?:FRONT|BACK|EDGE) )?(?:(\d+) copies, each )?(\d+) (?:ring|post)s?, (\d+) hits? each, "
-    r"([\d.e+]+) J, (\w+) tip: one after another, no waits, about (.*) at the bench\."
+LOOSE_BEGINS = re.compile(
+    r"^(?:FRONT|BACK|EDGE) (?:\d+ copies, each )?\d+ (?:rings?|posts?), \d+ hits? each, "
 )
-"""What is said of joins that hang in no weave; several such pieces may share a page."""
+"""Below the name of a piece of loose joins, of which several share a page."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,18 +70,18 @@ def _page(text: str) -> Page:
 
 
 def by_piece(pages: list[Page]) -> tuple[list[str], list[list[str]]]:
-    """Lines of the cover, and lines of each piece: it begins with a sentence of its own.
-
-    Single joins may begin further down a page, below their name, which stays with what is above.
-    """
+    """Lines of the cover, and lines of each piece: it begins with a sentence of its own."""
     cover: list[str] = []
     pieces: list[list[str]] = []
     for page in pages:
-        for k, line in enumerate(page.lines):
-            single = page.foot.startswith("Loose joins") and LOOSE.match(line)
-            if (k == 0 and _BEGINS.match(line)) or single:
-                pieces.append([])
-            (pieces[-1] if pieces else cover).append(line)
+        loose = [k - 1 for k, line in enumerate(page.lines) if LOOSE_BEGINS.match(line)]
+        if loose:
+            ends = zip(loose, [*loose[1:], len(page.lines)], strict=True)
+            pieces += [list(page.lines[begin:end]) for begin, end in ends]
+            continue
+        if page.lines and _BEGINS.match(page.lines[0]):
+            pieces.append([])
+        (pieces[-1] if pieces else cover).extend(page.lines)
     return cover, pieces
 
 

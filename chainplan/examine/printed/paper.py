@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections import Counter
 from typing import TYPE_CHECKING
 
 from chainplan.examine.printed.drawn import (
@@ -17,7 +16,7 @@ from chainplan.examine.printed.drawn import (
 )
 from chainplan.examine.printed.named import check_named
 from chainplan.examine.printed.pages import (
-    LOOSE,
+    LOOSE_BEGINS,
     bare,
     by_piece,
     numbers_alone,
@@ -36,6 +35,10 @@ _WHAT = (
     r"(?:(\d+) copies, each )?(\d+) rings?, (\d+) joins? to weld(?: in (\d+) pass(?:es)?)?, about "
     rf"({_D}) at the bench\.(?: (\d+) rings are closed before weaving\.)?"
     r"(?: (\d+) joins are welded already\.)?"
+)
+_LOOSE = (
+    r"(FRONT|BACK|EDGE) (?:(\d+) copies, each )?(\d+) (?:rings?|posts?), (\d+) hits? each, "
+    rf"([\d.]+) J, (\w+) tip: one after another, no waits, about ({_D}) at the bench\."
 )
 _WAITS_IN_ALL = rf"(\d+) waits?, ({_D}) in all, where two bars stand\.|No waits: weld on without"
 
@@ -68,16 +71,13 @@ def _check_cover(files: PlanFiles, lines: list[str], teller: Teller) -> None:
     missing = [w for w in files.plan["estimates"]["cautions"] if bare(w) not in shown]
     missing += [c["source"] for c in files.sheet["cautions"] if bare(c["source"]) not in shown]
     teller.true(PAPER, "cover, cautions", not missing, f"not {missing[:1]}", "every caution")
-    pattern = rf"(?:(\d+) × )?(\d+) rings?, (\d+) joins?, (\d+) pass(?:es)?, ({_D})"
+    pattern = rf"(?:(\d+) × )?(\d+) rings?, (\d+) joins?, ({_D})"
     found = re.findall(pattern, text)
     teller.same(PAPER, "cover, pieces", len(found), len(files.pieces))
-    for piece, (copies, rings, joins, passes, long) in zip(files.pieces, found, strict=False):
+    for piece, (copies, rings, joins, long) in zip(files.pieces, found, strict=False):
         place = f"cover, {piece.name}"
-        known = (
-            piece.record["quantity"], piece.count, len(piece.welded), len(piece.order["passes"]),
-        )  # fmt: skip
-        told = (int(copies or 1), int(rings), int(joins), int(passes))
-        teller.same(PAPER, place, told, known)
+        known = (piece.record["quantity"], piece.count, len(piece.welded))
+        teller.same(PAPER, place, (int(copies or 1), int(rings), int(joins)), known)
         said(teller, place, long, piece.order["bench_time_s"])
     _check_turns(files, lines, teller)
 
@@ -114,22 +114,22 @@ def _check_turns(files: PlanFiles, lines: list[str], teller: Teller) -> None:
 def _check_piece(files: PlanFiles, piece: PieceFiles, lines: list[str], teller: Teller) -> None:
     if piece.sheet["notes"].strip():
         lines = without_note(lines, piece.sheet["notes"])
-    text = " ".join(lines)
-    order, name = piece.order, piece.name
-    if lines and LOOSE.match(lines[0]):
+    if len(lines) > 1 and LOOSE_BEGINS.match(lines[1]):
         _check_loose(piece, lines, teller)
         return
+    text = " ".join(lines)
+    order, name = piece.order, piece.name
     what = re.match(_WHAT, text)
     if what is None:
         teller.tell(PAPER, name, text[:80], "what is to weld, with its numbers")
         return
     copies, rings, joins, passes, long, closed, _ = what.groups()
-    listed = len(order["passes"]) if passes is None else int(passes)  # join by join: none is said
-    told = (int(copies or 1), int(rings), int(joins), listed, int(closed or 0))
+    told = (int(copies or 1), int(rings), int(joins), int(closed or 0))
     known = (
-        piece.record["quantity"], piece.count, len(piece.welded), len(order["passes"]),
-        len(piece.record["pre_closed"]),
+        piece.record["quantity"], piece.count, len(piece.welded), len(piece.record["pre_closed"]),
     )  # fmt: skip
+    if passes:  # a small piece is one picture and one table, not passes
+        teller.same(PAPER, f"{name}, passes", int(passes), len(order["passes"]))
     teller.same(PAPER, f"{name}, what is to weld", told, known)
     said(teller, f"{name}, time at the bench", long, order["bench_time_s"])
     if not len(piece.welded):
@@ -143,28 +143,29 @@ def _check_piece(files: PlanFiles, piece: PieceFiles, lines: list[str], teller: 
 
 
 def _check_loose(piece: PieceFiles, lines: list[str], teller: Teller) -> None:
-    """Compare what is said of single joins: how many, their setting and time, a box for each."""
-    found = LOOSE.match(lines[0])
-    if found is None:
+    """Compare a piece of loose joins: its name, its one line, its limits, and its boxes."""
+    text, order, name = " ".join(lines[1:]), piece.order, piece.name
+    what = re.match(_LOOSE, text)
+    if what is None:
+        teller.tell(PAPER, name, text[:80], "what is to weld, with its numbers")
         return
-    copies, joins, hits, power, tip, long = found.groups()
-    setting = piece.order["passes"][0]["setting"]
-    told = (int(copies or 1), int(joins), int(hits), power, tip)
-    known = (
-        piece.record["quantity"], len(piece.welded), setting["hits"],
-        f"{setting['power_j']:.3g}", setting["tip"],
-    )  # fmt: skip
-    teller.same(PAPER, f"{piece.name}, what is to weld", told, known)
-    said(teller, f"{piece.name}, time at the bench", long, piece.order["bench_time_s"])
-    waits = float(piece.steps["wait_before_s"].max(initial=0.0))
-    teller.true(PAPER, f"{piece.name}, waits", waits < LEAST_WAIT_S, "none", f"{waits:.0f} s")
-    ordered = bool((piece.welded[1:] == piece.welded[:-1] + 1).all())
-    teller.true(PAPER, f"{piece.name}, order", ordered, "one after another", "another order")
-    _check_limits(piece, " ".join(lines), teller)
-    boxes = Counter(numbers_alone(lines[1:]))
-    missing = [k for k in range(1, len(piece.welded) + 1) if not boxes[k]]
-    good = not missing or not boxes
-    teller.true(PAPER, f"{piece.name}, boxes", good, f"not {missing[:5]}", "one for every join")
+    teller.same(PAPER, f"{name}, its name", bare(lines[0]), bare(name))
+    face, copies, joins, hits, power, tip, long = what.groups()
+    told = (face.lower(), int(copies or 1), int(joins), int(hits), power, tip)
+    for item in order["passes"]:
+        setting = item["setting"]
+        known = (
+            item["face"], piece.record["quantity"], len(piece.welded), setting["hits"],
+            f"{setting['power_j']:.3g}", setting["tip"],
+        )  # fmt: skip
+        teller.same(PAPER, f"{name}, what is to weld", told, known)
+    said(teller, f"{name}, time at the bench", long, order["bench_time_s"])
+    shown = bare(text).casefold()
+    for sentence in sorted(limit_sentences(piece)):
+        good = bare(sentence).casefold() in shown
+        teller.true(PAPER, f"{name}, limits", good, "another text", sentence)
+    numbers = sorted(numbers_alone(lines))
+    teller.same(PAPER, f"{name}, numbers", numbers, [*range(1, len(piece.welded) + 1)])
 
 
 def _check_instructions(files: PlanFiles, piece: PieceFiles, text: str, teller: Teller) -> None:
@@ -190,11 +191,6 @@ def _check_instructions(files: PlanFiles, piece: PieceFiles, text: str, teller: 
     for words in piece.order["gained"][:1]:
         good = bare(words) in bare(text)
         teller.true(PAPER, f"{piece.name}, what the order gains", good, "other words", words)
-    _check_limits(piece, text, teller)
-
-
-def _check_limits(piece: PieceFiles, text: str, teller: Teller) -> None:
-    """Compare how warm each thing gets, and its limit."""
     shown = bare(text).casefold()
     sentences = sorted(limit_sentences(piece))
     for sentence in sentences:
