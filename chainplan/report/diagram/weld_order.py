@@ -155,7 +155,6 @@ def _add_pieces(pages: Pages, plan: Plan) -> None:
                 copies = f"{piece.piece.quantity} × " if piece.piece.quantity > 1 else ""
                 text = (
                     f"{copies}{say_counts(piece.layout.rings, order.ring.size)}, "
-                    f"{len(order.passes)} {'pass' if len(order.passes) == 1 else 'passes'}, "
                     f"{show_duration(order.bench_time_s)}"
                 )
                 right = text_width_mm(text, SMALL_PT) + 4.0
