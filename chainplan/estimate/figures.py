@@ -30,6 +30,13 @@ def _hours(times: Sequence[StationTime], names: Sequence[str]) -> tuple[float, f
     )
 
 
+def _hours_new(times: Sequence[StationTime], job: Job) -> tuple[float, float, float]:
+    """Hours of somebody who is new to the work: a range of times the usual ones."""
+    usual = _hours(times, STATIONS)[1]
+    low, high = job.bench.stations.new_least_share, job.bench.stations.new_most_share
+    return usual * low, usual * (low + high) / 2, usual * max(low, high)
+
+
 def _density_range(take: Take) -> tuple[float, float, float]:
     """Metal in all copies by the low, usual and high density of each metal, in g."""
     ends = [0.0, 0.0, 0.0]
@@ -128,6 +135,13 @@ def piece_figures(take: Take, job: Job) -> tuple[Figure, ...]:
             ", ".join(AT_THE_WELDER),
         ),
         figure_of("hours", "bench time", _hours(take.times, STATIONS), "h", "all stations"),
+        figure_of(
+            "hours-new",
+            "bench time of a person new to it",
+            _hours_new(take.times, job),
+            "h",
+            "all stations, at two to three times the usual minutes unless the bench says otherwise",
+        ),
     ]
     finding = check_hallmark(take, job.bench.money.country)
     if finding.text:
@@ -209,17 +223,17 @@ def _station_loads(times: Sequence[StationTime]) -> list[Figure]:
     ]
 
 
+BY_HOURS = {CostKind.LABOUR, CostKind.WAGES, CostKind.OVERHEAD}
+"""Costs that go with the hours at the stations."""
+
+
 def cost_figure(quote: Quote, lines: Sequence[CostLine], job: Job) -> Figure:
     """Cost of one copy with its range: every time at its quick end, and every time at its slow end.
 
     Labour and overhead go with the hours; metal and supplies stay.
     """
     stations = job.bench.stations
-    by_hours = sum(
-        float(line.amount)
-        for line in lines
-        if line.item.kind in {CostKind.LABOUR, CostKind.OVERHEAD}
-    )
+    by_hours = sum(float(line.amount) for line in lines if line.item.kind in BY_HOURS)
     fixed = float(quote.cost) - by_hours
     low, usual, high = (
         (fixed + by_hours * share) / quote.quantity

@@ -63,6 +63,14 @@ class StationSettings:
         low=0,
         high=600,
     )
+    fitting_min: float = setting(
+        3.0,
+        unit="min",
+        means="put one fitting on one copy: a clasp, stone, charm …",
+        source=INVENTED,
+        low=0,
+        high=600,
+    )
     groove_s: float = setting(
         60.0,
         unit="s",
@@ -99,6 +107,18 @@ class StationSettings:
     )
     slow_share: float = setting(
         1.4, means="high end of every time, as a share of it", source=INVENTED, low=1, high=10
+    )
+    new_least_share: float = setting(
+        2.0,
+        means="a person new to the work takes so many times the usual minutes, at least",
+        low=1,
+        high=20,
+    )
+    new_most_share: float = setting(
+        3.0,
+        means="and so many at most",
+        low=1,
+        high=20,
     )
     torch_joins_a_round: int = setting(
         12,
