@@ -102,13 +102,29 @@ def side_by_side(
             pre_dispatch="3*n_jobs",
             max_nbytes=None,  # arrays that are mapped could not be written to
         )
-        for done, (number, result) in enumerate(every(calls)):
+        for done, (number, result) in enumerate(_answers(every(calls), workers)):
             results[number] = result
             told(done + 1, len(tasks))
     for result in results:
         if isinstance(result, _Failed):
             raise result.error
     return results
+
+
+_LOST = ("TerminatedWorkerError", "BrokenProcessPool", "KilledWorker", "CommClosedError")
+"""Errors that mean that workers ended, such as for want of memory; of loky and of Dask."""
+
+
+def _answers(every: Iterator[Any], workers: Workers) -> Iterator[Any]:
+    """Hand answers on; say plainly when workers are lost for good."""
+    try:
+        yield from every
+    except Exception as error:
+        if type(error).__name__ not in _LOST:
+            raise
+        where = workers.cluster or f"{workers.count} workers of this machine"
+        message = f"{where}: lost while they worked ({type(error).__name__})"
+        raise InputError(Refusal(message, "fewer workers, or more memory for each")) from error
 
 
 @dataclass(frozen=True, slots=True)
