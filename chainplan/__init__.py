@@ -30,6 +30,7 @@ if TYPE_CHECKING:
         plan_tables,
         write_plan,
     )
+    from chainplan.public.pricing import check_prices, price_list
     from chainplan.public.quoting import quote_job
     from chainplan.public.recording import (
         learn,
@@ -62,6 +63,7 @@ __all__ = [
     "check_folder",
     "check_job",
     "check_order",
+    "check_prices",
     "check_weave",
     "compare_rings",
     "count_rings",
@@ -77,6 +79,7 @@ __all__ = [
     "list_weaves",
     "make_plan",
     "plan_tables",
+    "price_list",
     "progress",
     "quote_job",
     "read_job",
@@ -101,7 +104,9 @@ _HOME = {
     "Plan": "model.plan",
     "calibrate": "public.calibrating",
     "check_weave": "public.weaves",
+    "check_prices": "public.pricing",
     "compare_rings": "public.comparing",
+    "price_list": "public.pricing",
     "count_rings": "public.counting",
     "describe_weave": "public.weaves",
     "draw_comparison": "public.comparing",

@@ -37,6 +37,8 @@ class Workers:
         return self.cluster is None and (self.count == 1 or tasks < 2)
 
 
+IDLE_S = 20
+"""How long workers wait for more: from the plan of the pieces to the writing of their files. [s]"""
 ALONE = Workers()
 """Everything in the caller's own process."""
 
@@ -153,7 +155,10 @@ def _place_of(workers: Workers) -> AbstractContextManager[Any]:
 
     if workers.cluster is None:
         config: AbstractContextManager[Any] = parallel_config(
-            backend="loky", n_jobs=workers.count, inner_max_num_threads=1
+            backend="loky",
+            n_jobs=workers.count,
+            inner_max_num_threads=1,
+            idle_worker_timeout=IDLE_S,
         )
         return config
     return _on_cluster(workers.cluster)

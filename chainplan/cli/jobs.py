@@ -27,6 +27,11 @@ def add_commands(commands: Commands) -> None:
     plan.add_argument(
         "--out", metavar="DIR", type=folder, help="folder to write (default: output/<job name>)"
     )
+    plan.add_argument(
+        "--strict",
+        action="store_true",
+        help="refuse, and write nothing, where something in a piece has no price",
+    )
     plan.add_argument("--seed", type=seed, default=0, help="same input and seed, same plan")
     plan.add_argument(
         "--effort",
@@ -86,7 +91,7 @@ def run_check(args: argparse.Namespace) -> int:
 def run_plan(args: argparse.Namespace) -> int:
     """Answer ``chainplan plan``.
 
-    Library: ``read_job``, ``check_folder``, ``make_plan``, ``write_plan``.
+    Library: ``read_job``, ``check_folder``, ``make_plan``, ``check_prices``, ``write_plan``.
     """
     import gc
     from pathlib import Path
@@ -111,6 +116,8 @@ def run_plan(args: argparse.Namespace) -> int:
             keep=not args.fresh,
             on_step=progress,
         )
+        if args.strict:
+            chainplan.check_prices(plan)
         chainplan.write_plan(
             plan,
             out,

@@ -312,7 +312,7 @@ def build_heat_model(
             PartNode(
                 name=part.name,
                 node=layout.rings + index,
-                limit_c=part.limit_c,
+                limit_c=part.limit_c - settings.reserve_k,
                 near_rings=part.rings,
             )
             for index, part in enumerate(placed)

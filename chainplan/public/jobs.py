@@ -7,9 +7,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from chainplan.errors import (
+    CannotBeWoven,
     Fault,
     InputError,
     Refusal,
+    WeaveError,
     unknown,
 )
 from chainplan.model.job import LOOSE_JOINS
@@ -19,7 +21,7 @@ from chainplan.threads import one_thread
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
-    from chainplan.model.job import Job, Piece, StockItem
+    from chainplan.model.job import Job, Piece, Section, StockItem
     from chainplan.model.piece.layout import Layout
     from chainplan.model.piece.weave_names import WeaveName, WeaveNames
 
@@ -60,12 +62,41 @@ def check_job(path: str | Path) -> tuple[Fault, ...]:
         If the file cannot be opened at all.
     """
     try:
-        lay_out(read_job(path))
+        return tuple(_faults_of(read_job(path)))
     except InputError as error:
         if error.faults:
             return error.faults
         raise
-    return ()
+
+
+def _faults_of(job: Job) -> Iterator[Fault]:
+    """Tell what keeps the pieces of a job from being laid out.
+
+    Of pieces woven alike the first is laid out; the others differ in their length alone.
+    """
+    from chainplan.weave import fit_piece, lay_piece
+
+    known: set[Section] = set()
+    for piece in job.pieces:
+        woven = _woven_as(piece)
+        try:
+            if woven in known:
+                length_mm = fit_piece(piece)
+            else:
+                length_mm = lay_piece(piece, stock=job.stock).length_mm
+            yield from _parts_beyond(piece, length_mm)
+            known |= {woven} if woven else set()
+        except WeaveError as error:
+            yield from _cannot_be_laid(piece, error)
+
+
+def _woven_as(piece: Piece) -> Section | None:
+    """Return what a plain piece of one section is but for its length; nothing for any other."""
+    one = piece.sections[0]
+    plain = len(piece.sections) == 1 and not piece.fittings and one.weave != LOOSE_JOINS
+    if not plain or piece.closed or one.length_mm is None or one.design is not None:
+        return None
+    return replace(one, length_mm=1.0, where="")
 
 
 @one_thread
@@ -98,17 +129,21 @@ def lay_out_piece(
 
     ``asked``: the same piece as it stands in the job, whose places faults are told at.
     """
-    from chainplan.errors import CannotBeWoven, WeaveError
     from chainplan.weave import lay_piece
 
     asked = asked or piece
     try:
         layout = lay_piece(piece, stock=stock)
     except WeaveError as error:
-        small = isinstance(error, CannotBeWoven) and tuple(_rings_too_small(asked))
-        where = asked.where or repr(asked.name)
-        return None, small or (error.at(where, otherwise="choose another ring"),)
+        return None, _cannot_be_laid(asked, error)
     return layout, tuple(_parts_beyond(asked, layout.length_mm))
+
+
+def _cannot_be_laid(piece: Piece, error: WeaveError) -> tuple[Fault, ...]:
+    """Tell why a piece cannot be laid out, with the least ring that goes into its weave."""
+    small = isinstance(error, CannotBeWoven) and tuple(_rings_too_small(piece))
+    where = piece.where or repr(piece.name)
+    return small or (error.at(where, otherwise="choose another ring"),)
 
 
 def _parts_beyond(piece: Piece, length_mm: float) -> Iterator[Fault]:

@@ -91,7 +91,11 @@ def task_of(job: Job, piece: Piece, *, seed: int = 0, effort: str = "usual") -> 
             name="piece",
             pieces=(alone,),
             bench=Bench(
-                electrode=bench.electrode, welder=bench.welder, heat=bench.heat, pace=bench.pace
+                electrode=bench.electrode,
+                welder=bench.welder,
+                heat=bench.heat,
+                pace=bench.pace,
+                lead=bench.lead,
             ),
             stock=rings,
             recorded=job.recorded,
@@ -266,6 +270,7 @@ def plan_piece(
             settings=[line.setting for line in settings],
             pace=bench.pace,
             limits=bench.heat,
+            lead=bench.lead,
             seed=seed,
             effort=effort,
             on_step=step,

@@ -297,6 +297,7 @@ def check_order(
 
     from chainplan.estimate import settings_of_layout
     from chainplan.model.check import OrderCheck
+    from chainplan.model.kinds import ReturnLead
     from chainplan.order import pace_start_s, read_order, verify_order
     from chainplan.public.pieces import plan_piece
     from chainplan.writing import mend_folder
@@ -309,16 +310,22 @@ def check_order(
     (layout,) = lay_out(replace(job, pieces=(chosen,)))
     plan = plan_piece(job, chosen, layout, seed=seed)
     joins, bench = plan.joins, job.bench
-    if given.ring.max() >= layout.rings:
-        found, allowed = f"ring {given.ring.max() + 1}", f"the piece has {layout.rings} rings"
+    clip_ring = given.clip_ring
+    highest = max(int(part.max()) for part in (given.ring, clip_ring) if part is not None)
+    if highest >= layout.rings:
+        found, allowed = f"ring {highest + 1}", f"the piece has {layout.rings} rings"
         raise InputError(Fault(str(order_file), found, allowed))
     settings = [line.setting for line in settings_of_layout(job, layout)]
-    start_s = given.start_s
+    start_s, earthing = given.start_s, plan.order.earthing
+    way = ReturnLead.BLOCK if earthing is None else earthing.way
     if start_s is None:
-        start_s = pace_start_s(layout, joins, given.ring, settings=settings, pace=bench.pace)
+        start_s = pace_start_s(
+            layout, joins, given.ring, settings=settings, pace=bench.pace, lead=bench.lead,
+            way=way, clip_ring=clip_ring,
+        )  # fmt: skip
     violations = verify_order(
-        layout, joins, plan.heat, given.ring, start_s,
-        settings=settings, pace=bench.pace, limits=bench.heat,
+        layout, joins, plan.heat, given.ring, start_s, settings=settings, pace=bench.pace,
+        limits=bench.heat, lead=bench.lead, way=way, clip_ring=clip_ring,
     )  # fmt: skip
     return OrderCheck(
         piece=chosen.name,

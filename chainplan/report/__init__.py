@@ -3,21 +3,23 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING
 
+from chainplan.errors import InputError
 from chainplan.threads import one_thread
 from chainplan.workers import ALONE, Workers, side_by_side
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-    from pathlib import Path
 
     from chainplan.model.plan import Plan
 
     OnStep = Callable[[str, int, int], None]
 
 FILES = (
-    "bench-sheet.html", "joins.pdf", "links.csv", "plan.json", "plan.xlsx", "record-by-hand.xlsx",
+    "bench-sheet.html", "joins.pdf", "links.csv", "plan.json", "plan.xlsx", "quote.pdf",
+    "record-by-hand.xlsx",
     "rings.csv", "weld-order.csv", "weld-order.pdf", "charts/", "weld-order/",
 )  # fmt: skip
 """What stands at the top of an output folder; folders end in a slash."""
@@ -113,7 +115,7 @@ def _write_workbook(options: _Paper) -> None:
 def _write_joins(options: _Paper) -> None:
     from chainplan.report.diagram.join_pictures import write_join_pictures
 
-    write_join_pictures(options.plan, options.folder)
+    write_join_pictures(options.plan, options.folder, paper=options.paper)
 
 
 def _write_tables(options: _Paper) -> None:
@@ -133,6 +135,26 @@ def _write_bench_sheet(options: _Paper) -> None:
     write_bench_sheet(options.plan, options.folder / "bench-sheet.html")
 
 
+def _write_quotes(options: _Paper) -> None:
+    from chainplan.report.quote import write_quotes
+
+    target = options.folder / "quote.pdf"
+    write_quotes(options.plan, target, paper=options.paper, logo=_logo(options.plan))
+
+
+def _logo(plan: Plan) -> bytes:
+    """Read the picture for the head of quotes; the reader has looked at it."""
+    name = plan.job.bench.quote.logo
+    if not name:
+        return b""
+    path = Path(plan.job.file).parent / name
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        message = f"{path}: the picture for quotes cannot be read ({error.strerror})"
+        raise InputError(message) from None
+
+
 def _write_by_hand(options: _Paper) -> None:
     from chainplan.report.workbook.by_hand import write_by_hand
 
@@ -144,6 +166,7 @@ _WRITERS: dict[str, Callable[[_Paper], None]] = {
     "weld order": _write_diagrams,
     "workbook": _write_workbook,
     "joins": _write_joins,
+    "quotes": _write_quotes,
     "tables": _write_tables,
     "bench sheet": _write_bench_sheet,
     "record by hand": _write_by_hand,
