@@ -122,6 +122,13 @@ def lay_out(job: Job, *, on_step: OnStep | None = None) -> tuple[Layout, ...]:
     return tuple(layouts)
 
 
+def _cannot_be_laid(piece: Piece, error: WeaveError) -> tuple[Fault, ...]:
+    """Tell why a piece cannot be laid out, with the least ring that goes into its weave."""
+    small = isinstance(error, CannotBeWoven) and tuple(_rings_too_small(piece))
+    where = piece.where or repr(piece.name)
+    return small or (error.at(where, otherwise="choose another ring"),)
+
+
 def lay_out_piece(
     piece: Piece, stock: Sequence[StockItem], *, asked: Piece | None = None
 ) -> tuple[Layout | None, tuple[Fault, ...]]:
@@ -137,13 +144,6 @@ def lay_out_piece(
     except WeaveError as error:
         return None, _cannot_be_laid(asked, error)
     return layout, tuple(_parts_beyond(asked, layout.length_mm))
-
-
-def _cannot_be_laid(piece: Piece, error: WeaveError) -> tuple[Fault, ...]:
-    """Tell why a piece cannot be laid out, with the least ring that goes into its weave."""
-    small = isinstance(error, CannotBeWoven) and tuple(_rings_too_small(piece))
-    where = piece.where or repr(piece.name)
-    return small or (error.at(where, otherwise="choose another ring"),)
 
 
 def _parts_beyond(piece: Piece, length_mm: float) -> Iterator[Fault]:

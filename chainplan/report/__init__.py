@@ -135,6 +135,12 @@ def _write_bench_sheet(options: _Paper) -> None:
     write_bench_sheet(options.plan, options.folder / "bench-sheet.html")
 
 
+def _write_by_hand(options: _Paper) -> None:
+    from chainplan.report.workbook.by_hand import write_by_hand
+
+    write_by_hand(options.plan, options.folder / "record-by-hand.xlsx")
+
+
 def _write_quotes(options: _Paper) -> None:
     from chainplan.report.quote import write_quotes
 
@@ -155,19 +161,13 @@ def _logo(plan: Plan) -> bytes:
         raise InputError(message) from None
 
 
-def _write_by_hand(options: _Paper) -> None:
-    from chainplan.report.workbook.by_hand import write_by_hand
-
-    write_by_hand(options.plan, options.folder / "record-by-hand.xlsx")
-
-
 _WRITERS: dict[str, Callable[[_Paper], None]] = {
     "charts": _write_charts,
     "weld order": _write_diagrams,
     "workbook": _write_workbook,
     "joins": _write_joins,
-    "quotes": _write_quotes,
     "tables": _write_tables,
+    "quotes": _write_quotes,
     "bench sheet": _write_bench_sheet,
     "record by hand": _write_by_hand,
 }

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 
 def test_a_quote_counts_what_a_plan_counts(samples: Path, fair_plan) -> None:
-    """Rings, mass, length; the time at the welder where all is welded in place."""
+    """Rings, mass and length of every piece; time at the welder where all is welded in place."""
     quote = chainplan.quote_job(samples / "craft-fair.xlsx")
     assert [item.piece for item in quote.pieces] == [p.piece.name for p in fair_plan.pieces]
     for item, planned in zip(quote.pieces, fair_plan.pieces, strict=True):
