@@ -54,8 +54,9 @@ def read_job(path: str | Path) -> Job:
     """
     from chainplan.job import read_job as read
     from chainplan.public.counting import weave_names
+    from chainplan.public.grading import expand_grades
 
-    return read(Path(path), weaves=weave_names())
+    return expand_grades(read(Path(path), weaves=weave_names()))
 
 
 @one_thread

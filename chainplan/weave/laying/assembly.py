@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
     from chainplan.arrays import FloatArray, IntArray
-    from chainplan.model.job import Piece
+    from chainplan.model.job import Piece, Section
     from chainplan.weave.laying.connection import Connection, Hang
     from chainplan.weave.laying.section import LaidSection
 
@@ -66,10 +66,10 @@ class _Assembly:
 
     def add_connector(
         self, laid: LaidSection, number: int, centre: FloatArray, normal: FloatArray,
-        ends: list[int],
+        ends: list[int], size: Section,
     ) -> int:  # fmt: skip
         """Append a connecting ring that goes through the given rings; return its number."""
-        wire_mm, inner_mm = laid.section.wire_mm, laid.section.inner_mm
+        wire_mm, inner_mm = size.wire_mm, size.inner_mm
         ring = self.rings
         pairs = np.array(sorted((min(ring, end), max(ring, end)) for end in ends), dtype=np.int32)
         pairs = pairs.reshape(-1, 2)
@@ -129,6 +129,16 @@ class _Placed:
         return End(self.centre[near], self.normal[near], radius[near], wire, linked)
 
 
+def connecting_size(section: Section, following: Section | None) -> Section:
+    """Section whose ring connects two: the earlier's, or the smaller of two steps of one stretch.
+
+    So a graduated stretch that goes to the middle and back is the same from both ends.
+    """
+    if following is None or not section.graded or section.graded != following.graded:
+        return section
+    return min(section, following, key=lambda part: (part.inner_mm, part.wire_mm))
+
+
 def find_end_rings(laid: LaidSection, *, last: bool) -> IntArray:
     """Rings at one end of a section that miss the most links; of a sheet, the one that stands out.
 
@@ -184,9 +194,9 @@ def join_sections(piece: Piece, laid: list[LaidSection]) -> Layout:
     for number, part in enumerate(laid):
         first_ring = assembly.rings
         assembly.add_section(part, number, placed)
-        radius = (part.section.inner_mm + part.section.wire_mm) / 2
-        wire = part.section.wire_mm
         connects = number + 1 < len(laid)
+        size = connecting_size(part.section, laid[number + 1].section if connects else None)
+        radius, wire = (size.inner_mm + size.wire_mm) / 2, size.wire_mm
         if connects:
             following = _Placed(laid[number + 1])
             one, last_rings = choose_end(placed, last=True, radius=radius, wire=wire)
@@ -198,7 +208,7 @@ def join_sections(piece: Piece, laid: list[LaidSection]) -> Layout:
             gap_mm = min(gap_mm, found.gap)
             ends = (first_ring + last_rings).tolist()
             ends += (assembly.rings + 1 + first_rings).tolist()
-            assembly.add_connector(part, number, found.centre, found.normal, ends)
+            assembly.add_connector(part, number, found.centre, found.normal, ends, size)
             placed = following
         elif several and piece.closed:
             connects = True
@@ -265,7 +275,8 @@ def _close_round(
     found = connect_ends(one, two, may_roll=laid[0].weave.form == Form.CHAIN)
     again.move(found)
     ends = (first_ring + last_rings).tolist() + first_rings.tolist()
-    ring = assembly.add_connector(part, len(laid) - 1, found.centre, found.normal, ends)
+    last = len(laid) - 1
+    ring = assembly.add_connector(part, last, found.centre, found.normal, ends, part.section)
     links = np.array([(ring, first) for first in first_rings.tolist()], dtype=np.int32)
     loop = Loop(shift_mm=found.shift, turn_rad=found.roll_rad, links=links)
     return loop, again.edges_mm()[0] - placed.edges_mm()[1], found.gap

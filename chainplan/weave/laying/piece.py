@@ -7,13 +7,14 @@ the last rings of the one and the first rings of the other: those that miss most
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from chainplan.errors import InputError
 from chainplan.model.job import LOOSE_JOINS
-from chainplan.model.kinds import Form, StockKind
+from chainplan.model.kinds import Form, Rounding, StockKind
 from chainplan.model.piece.layout import Layout, SectionLayout
 from chainplan.weave.laying.assembly import join_sections
 from chainplan.weave.laying.painting import paint_piece
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from chainplan.model.job import Piece, Section, StockItem
+    from chainplan.weave.laying.section import LaidSection
 
     OnStep = Callable[[str, int, int], None]
 
@@ -51,6 +53,21 @@ def lay_piece(
     if all(section.weave == LOOSE_JOINS for section in piece.sections):
         return _lay_loose(piece)
     wanted = share_length_mm(piece)
+    laid = _lay_sections(piece, wanted, stock, on_step)
+    layout = join_sections(piece, laid)
+    if any(section.graded for section in piece.sections):
+        even = _even_out(piece, wanted, laid, layout)
+        layout = join_sections(piece, _lay_sections(piece, even, stock, None))
+    return paint_piece(layout, piece)
+
+
+def _lay_sections(
+    piece: Piece,
+    wanted: Sequence[float | None],
+    stock: Sequence[StockItem],
+    on_step: OnStep | None,
+) -> list[LaidSection]:
+    """Lay the sections of a piece, each by itself."""
     laid = []
     for number, section in enumerate(piece.sections):
         if section.weave == LOOSE_JOINS:
@@ -72,7 +89,34 @@ def lay_piece(
         )
         if on_step is not None:
             on_step("weave", number + 1, len(piece.sections))
-    return paint_piece(join_sections(piece, laid), piece)
+    return laid
+
+
+def _even_out(
+    piece: Piece, wanted: Sequence[float | None], laid: Sequence[LaidSection], layout: Layout
+) -> list[float | None]:
+    """Share what connecting rings add over the steps of graduated stretches. [mm].
+
+    Steps become shorter in proportion; then the middle one takes the repeats by which the whole
+    misses the length asked for, so that a stretch that goes back stays the same from both ends.
+    """
+    steps = [k for k, section in enumerate(piece.sections) if section.graded]
+    whole = sum(length for length in wanted if length is not None)
+    own = sum(length for k in steps if (length := wanted[k]) is not None)
+    between = layout.length_mm - sum(part.length_mm(part.repeats) for part in laid)
+    even = [part.length_mm(part.repeats) if wanted[k] is not None else None
+            for k, part in enumerate(laid)]  # fmt: skip
+    repeats = {}
+    for k in steps:
+        share = (wanted[k] or 0.0) * (1 - between / own)
+        repeats[k] = max(round((share - laid[k].ends_mm) / laid[k].pitch_mm), 1)
+        even[k] = laid[k].length_mm(repeats[k])
+    middle = steps[len(steps) // 2]
+    missing = (whole - between - sum(length or 0.0 for length in even)) / laid[middle].pitch_mm
+    more = {Rounding.AT_LEAST: math.ceil, Rounding.AT_MOST: math.floor}.get(piece.rounding, round)
+    repeats[middle] = max(repeats[middle] + more(missing), 1)
+    even[middle] = laid[middle].length_mm(repeats[middle])
+    return even
 
 
 def share_length_mm(piece: Piece) -> list[float | None]:
