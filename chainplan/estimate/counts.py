@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.estimate.pulse.welder import first_setting
-from chainplan.model.estimate import PieceCounts, RingGroup
+from chainplan.model.estimate import FittingCount, PieceCounts, RingGroup
+from chainplan.model.piece.fittings import Fitted, FittingKind
 from chainplan.reference import find_metal
 
 if TYPE_CHECKING:
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     from chainplan.model.job import Job, Piece
     from chainplan.model.order import WeldOrder
     from chainplan.model.piece.count import Count
+    from chainplan.model.piece.fittings import Fitting
     from chainplan.model.piece.joins import Joins
     from chainplan.model.piece.layout import Layout
 
@@ -83,6 +85,7 @@ def count_piece(
         weld_s=0.0,
         length_mm=layout.length_mm,
         clasps=1 if piece.clasp_length_mm > 0 else 0,
+        fittings=count_fittings(piece),
         passes=len(order.passes) if order is not None else 1,
         due=piece.due,
         list_price=piece.list_price,
@@ -176,10 +179,33 @@ def count_from_table(
         weld_s=0.0,
         length_mm=sum(count.length_mm for count in counted),
         clasps=1 if piece.clasp_length_mm > 0 else 0,
+        fittings=count_fittings(piece),
         due=piece.due,
         list_price=piece.list_price,
     )
     return replace(counts, weld_s=plain_weld_s(counts, bench))
+
+
+def count_fittings(piece: Piece) -> tuple[FittingCount, ...]:
+    """Count what belongs to one copy and is no ring of the weave, and its extras."""
+    return tuple(
+        FittingCount(
+            name=fitting.name,
+            kind=str(fitting.kind),
+            price=fitting.price,
+            mass_g=fitting.mass_g,
+            delivery_days=fitting.delivery_days,
+            station=_station_of(fitting),
+        )
+        for fitting in piece.fittings
+    )
+
+
+def _station_of(fitting: Fitting) -> str:
+    """Name the station at which a fitting comes onto its piece."""
+    if fitting.kind == FittingKind.EXTRA:
+        return ""
+    return "weave" if fitting.fitted == Fitted.BEFORE else "finish"
 
 
 def plain_weld_s(counts: PieceCounts, bench: Bench) -> float:

@@ -30,6 +30,7 @@ _TEXT = {
     "metal",
     "face",
     "closed_beforehand",
+    "fitting",
     "how",
     "limit_before_c",
     "wait_for",
@@ -44,6 +45,7 @@ COLUMNS = {
         "heat_kind", "x_mm", "y_mm", "z_mm", "normal_x", "normal_y", "normal_z", "links",
         "join_angle_deg", "join_x_mm", "join_y_mm", "join_z_mm", "approach_x", "approach_y",
         "approach_z", "face", "clearance_mm", "spot_gap_mm", "closed_beforehand",
+        "fitting",
     ),
     LINKS: ("piece", "ring", "other", "how", "kind"),
     STEPS: (
@@ -124,6 +126,11 @@ class PieceFiles:
     def is_loose(self) -> bool:
         """Whether its joins belong to no weave."""
         return bool((self.rings["weave"] == "loose-joins").all())
+
+    @cached_property
+    def connecting(self) -> tuple[bool, ...]:
+        """Whether each section is rings in a row, of no weave."""
+        return tuple(s["weave"] == "connecting-rings" for s in self.record["sections"])
 
     @cached_property
     def welded(self) -> IndexArray:

@@ -15,7 +15,8 @@ from importlib import resources
 from chainplan.bounds import BOUNDS
 
 SHEETS = (
-    "pieces", "designs", "bench", "people", "prices", "stock", "parts", "metals", "recorded",
+    "pieces", "fittings", "designs", "bench", "people", "prices", "stock", "parts", "metals",
+    "recorded",
 )  # fmt: skip
 """Sheets of a job file in their order; only ``pieces`` is required."""
 
@@ -24,6 +25,7 @@ OUR_OTHER_SHEETS = ("read me", "columns", "lists")
 
 TOML_TABLES = {
     "pieces": "piece",
+    "fittings": "fitting",
     "designs": "design",
     "people": "person",
     "prices": "price",

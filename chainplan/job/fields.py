@@ -19,6 +19,7 @@ from chainplan.model.kinds import (
     Tip,
 )
 from chainplan.model.piece.design import Design
+from chainplan.model.piece.fittings import Fitted, FittingKind
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -32,6 +33,8 @@ _KINDS: dict[tuple[str, str], type[StrEnum]] = {
     ("pieces", "closing way"): PreClosing,
     ("stock", "kind"): StockKind,
     ("recorded", "tip"): Tip,
+    ("fittings", "kind"): FittingKind,
+    ("fittings", "fitted"): Fitted,
 }
 """Columns of a choice that the job holds as a kind: their choices are its words."""
 _FLAGS = {("parts", "from"): "end"}

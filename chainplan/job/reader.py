@@ -15,6 +15,7 @@ from chainplan.job.known_names import KnownNames
 from chainplan.job.sheets.bench import read_bench
 from chainplan.job.sheets.cells import name_fault
 from chainplan.job.sheets.designs import read_designs
+from chainplan.job.sheets.fittings import read_fittings
 from chainplan.job.sheets.lists import read_people, read_prices, read_recorded, read_stock
 from chainplan.job.sheets.own_metals import read_metals
 from chainplan.job.sheets.pieces import read_parts, read_pieces
@@ -85,6 +86,7 @@ def _read(path: Path, weaves: WeaveNames | None) -> tuple[Job, Findings]:
     named = {str(cell.value).strip() for row in rows.get("pieces", []) if (cell := row.get("name"))}
     room_c = bench.bench.heat.room_c
     parts = read_parts(rows.get("parts", []), pieces, named, room_c, findings)
+    pieces = read_fittings(rows.get("fittings", []), pieces, named, names, room_c, findings)
     pieces = [replace(piece, parts=tuple(parts.get(piece.name, ()))) for piece in pieces]
     if bench.start_date:
         _warn_of_past_dates(pieces, bench.start_date, findings)

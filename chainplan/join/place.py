@@ -9,7 +9,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.errors import InputError
-from chainplan.join.beforehand import check_way, compare_ways, refuse_linked, rings_near_parts
+from chainplan.join.beforehand import (
+    check_way,
+    compare_ways,
+    refuse_in_fittings,
+    refuse_linked,
+    rings_near_parts,
+)
 from chainplan.join.blocking import RingsInTheWay
 from chainplan.join.cells import Workplace, block_heights_mm, list_cells, make_rules
 from chainplan.join.placement import fill_cells
@@ -90,6 +96,7 @@ def place_joins(
         cells.blockers,
     )
     refuse_linked(layout, unreached, blocked_by)
+    refuse_in_fittings(layout, unreached)
     distance_mm = electrode.beforehand_distance_mm
     near = rings_near_parts(layout, parts, distance_mm=distance_mm)
     closings = compare_ways(layout, unreached, near, distance_mm=distance_mm)

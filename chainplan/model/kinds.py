@@ -12,6 +12,7 @@ class Form(StrEnum):
     STRIP = "strip"
     SHEET = "sheet"
     LOOSE = "loose"  # joins that belong to no weave
+    CONNECTING = "connecting"  # rings in a row between sections or at a fitting
     UNTOLD = ""  # of a name that nobody looked up
 
 
@@ -95,6 +96,8 @@ class CostKind(StrEnum):
     ELECTRICITY = "electricity"
     BLADE = "saw blade"
     CLASP = "clasp"
+    FITTING = "fitting"
+    EXTRA = "extra"
     CLEANING = "cleaning"
     PACKING = "packing"
     HALLMARK = "hallmark"

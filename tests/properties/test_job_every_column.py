@@ -60,6 +60,19 @@ VARIANTS: dict[str, list[tuple[dict[str, object], set[str]]]] = {
         (CHAIN | {"weave": "two-sizes", "length": 500.0, "section": 1, "second wire": 0.8},
          {"mandrel", "rings", "rows", "lies", "closed loop", "design", *GRADE}),
     ],
+    "fittings": [
+        ({"piece": "Chain", "fitting": f"drop {place}", "kind": "pendant", "where": place,
+          "length": 12.5, "connecting rings": 2, "wire": 0.9, "inner": 3.5, "metal": "copper",
+          "heat kind": "own", "limit": 90.0}, set())
+        for place in ("middle", "ring 3", "12.5 mm from end")
+    ] + [
+        ({"piece": "Chain 3", "fitting": "stone", "kind": "centrepiece",
+          "where": "between 1 and 2", "connecting rings": 0, "length": 9.5, "wire": 1.2,
+          "inner": 3.5, "metal": "copper", "heat kind": "amber", "limit": 80.0}, set()),
+        ({"piece": "Chain", "fitting": "engraving", "kind": "extra"},
+         {"where", "length", "connecting rings", "wire", "inner", "metal", "mass", "heat kind",
+          "limit", "source", "fitted"}),
+    ],
     "people": [
         ({"person": "Ann", "working days": "Mon Tue Wed Thu", "days off": "2027-03-09",
           "stations": "weave, finish"}, set()),
@@ -186,6 +199,7 @@ def assert_held(column: Column, content: dict[str, list[dict[str, object]]], job
     held = {
         "Piece": pieces,
         "Section": [section for piece in pieces for section in piece.sections],
+        "Fitting": [fitting for piece in pieces for fitting in piece.fittings],
         "HeatSensitivePart": [part for piece in pieces for part in piece.parts],
         "Price": job.prices,
         "StockItem": job.stock,

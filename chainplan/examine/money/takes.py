@@ -12,6 +12,7 @@ from chainplan.examine.money.costing import (
     Known,
     Values,
     bad_share,
+    price_of_fitting,
     reckon,
     risk_each,
     rounded,
@@ -46,7 +47,8 @@ def known_of(files: PlanFiles) -> Known:
     hallmarked = {line["piece"] for line in files.estimates("costs") if line["item"] == "hallmark"}
     lines_ = sum(group["rings"] > 0 for row in counts.values() for group in row["groups"])
     return Known(
-        lines_, float(files.plan["estimates"]["weld_share"]), argon, frozenset(precious),
+        lines_, float(files.plan["estimates"]["weld_share"]), argon,
+        sum(row["quantity"] for row in counts.values()), frozenset(precious),
         frozenset(hallmarked),
     )  # fmt: skip
 
@@ -260,6 +262,14 @@ def _check_buy_price(
     elif line["item"].startswith("argon"):
         rates = [float(c["rate"]) for c in files.estimates("costs") if c["item"] == "argon"]
         rate = rates[0] if rates else None
+    elif line["item"].startswith("fitting: "):
+        name = line["item"].removeprefix("fitting: ")
+        rate = next(
+            price_of_fitting(values, fitting)
+            for counts in files.estimates("counts")
+            for fitting in counts["fittings"]
+            if fitting["name"] == name
+        )
     else:
         words = ("electrode tip", "saw blade", "mandrel", "clasp")
         item = next((word for word in words if line["item"].startswith(word)), "")

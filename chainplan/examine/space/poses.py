@@ -251,7 +251,7 @@ def _gaps(space: Space, one: IndexArray, other: IndexArray) -> FloatArray:
 
 @check("a piece hangs together")
 def check_whole(files: PlanFiles, teller: Teller) -> None:
-    """From any ring one gets to any other along links; loose joins have none."""
+    """From any ring one gets to any other along links and fittings; loose joins have none."""
     from scipy.sparse import coo_matrix
     from scipy.sparse.csgraph import connected_components
 
@@ -265,6 +265,10 @@ def check_whole(files: PlanFiles, teller: Teller) -> None:
         if not len(one) or max(one.max(), other.max()) >= n or min(one.min(), other.min()) < 0:
             teller.true(LINKS, piece.name, n == 1, "no links", f"links between {n} rings")
             continue
+        held = [item["rings"] for item in piece.record["fittings"] if len(item["rings"]) > 1]
+        pairs = [(rings[0] - 1, ring - 1) for rings in held for ring in rings[1:]]
+        one = np.concatenate([one, [a for a, _ in pairs]]).astype(np.intp)
+        other = np.concatenate([other, [b for _, b in pairs]]).astype(np.intp)
         graph = coo_matrix((np.ones(len(one)), (one, other)), shape=(n, n))
         parts = int(connected_components(graph, directed=False)[0])
         teller.same(LINKS, piece.name, f"{parts} parts", "1 parts")

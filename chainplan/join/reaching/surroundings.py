@@ -121,7 +121,10 @@ def classify_rings(
     key[loose] = -1
     used, of_ring = np.unique(key, return_inverse=True)
     representative = _middle_members(of_ring, centrality, used.size)
-    of_ring, representative = _set_apart(layout, phase, family, of_ring, representative, loose)
+    beside = _beside_hanging(layout, search_mm) & ~loose
+    of_ring, representative = _set_apart(
+        layout, phase, family, of_ring, representative, loose, beside
+    )
     if loose.any():
         of_ring = of_ring - 1
         representative = representative[1:]
@@ -243,18 +246,40 @@ def _set_apart(
     of_ring: IndexArray,
     representative: IndexArray,
     loose: npt.NDArray[np.bool_],
+    beside: npt.NDArray[np.bool_],
 ) -> tuple[IndexArray, IndexArray]:
-    """Give each ring that leans otherwise than its class's representative a class of its own."""
+    """Give each ring that leans otherwise than its class's representative a class of its own.
+
+    So gets each ``beside`` a hanging fitting: it has more in its way than its fellows.
+    """
     upright = turn_about_x(layout.normal, -phase)
     off = np.abs(upright - upright[representative[of_ring]]).max(axis=1) > tuning().same_lean
     same_ring = layout.mean_radius_mm == layout.mean_radius_mm[representative[of_ring]]
-    odd = np.flatnonzero((off | ~same_ring) & ~loose)
+    odd = np.flatnonzero(((off | ~same_ring) & ~loose) | beside)
     if odd.size:
         family[odd] = -1 - odd
         of_ring = of_ring.copy()
         of_ring[odd] = len(representative) + np.arange(odd.size)
         representative = np.concatenate([representative, odd])
+        used, of_ring = np.unique(of_ring, return_inverse=True)
+        representative = representative[used]
     return of_ring, representative
+
+
+def _beside_hanging(layout: Layout, search_mm: float) -> npt.NDArray[np.bool_]:
+    """Mark the rings to which the connecting rings of a hanging fitting can matter, (n,)."""
+    beside = np.zeros(layout.rings, dtype=bool)
+    for fitting in layout.fittings:
+        number = layout.section[list(fitting.rings)[-1:]]
+        if fitting.in_line or not number.size:
+            continue
+        if layout.sections[int(number[0])].form == Form.CONNECTING:
+            own = np.flatnonzero(layout.section == number[0])
+            for ring in own.tolist():
+                away = np.linalg.norm(layout.centre_mm - layout.centre_mm[ring], axis=1)
+                beside |= away <= search_mm
+            beside[own] = False
+    return beside
 
 
 def _part_families(

@@ -127,6 +127,19 @@ class Loop:
     links: IntArray  # (k, 2) a ring of the end, a ring of the start; part of the layout's links
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LaidFitting:
+    """A fitting in place; it is no ring, so only where it begins and ends is known."""
+
+    index: int  # among the fittings of the piece
+    name: str
+    in_line: bool
+    before: bool  # there while the piece is welded
+    from_mm: tuple[float, float, float]  # where it is pulled: the edge of its eye
+    to_mm: tuple[float, float, float]
+    rings: tuple[int, ...]  # that go through its eyes, or that its bail sits on
+
+
 @dataclass(frozen=True, kw_only=True)
 class Layout:
     """One copy of a piece, laid out.
@@ -150,9 +163,10 @@ class Layout:
     links: IntArray  # (m, 2)
     contacts: IntArray  # (c, 2), pairs that touch, linked or not
     sections: tuple[SectionLayout, ...]
+    fittings: tuple[LaidFitting, ...] = ()
     closed: bool = False  # a loop: the last repeat links to the first
     loop: Loop | None = None  # how, if it is one
-    length_mm: float = 0.0  # whole piece without clasp
+    length_mm: float = 0.0  # whole piece, fittings in line as well, without ``clasp length``
     residual_gap_mm: float = 0.0
     alloys: tuple[Alloy, ...] = ()  # of a design; the rings name them
     design_notes: tuple[str, ...] = ()  # what to know of how a design came out

@@ -10,9 +10,9 @@ import numpy as np
 
 from chainplan.order.clock.field import Caps, before_k, build_field, highest_after_k
 from chainplan.order.clock.follow import keeps_limits, list_beginnings, time_by_modes
-from chainplan.order.clock.follower import Follower, solve_modes
 from chainplan.order.clock.promise import time_bare, time_held
 from chainplan.order.clock.protocol import Settled, find_lead, keep_back, watch_parts
+from chainplan.order.clock.solved import solve_modes
 from chainplan.order.piece.hold import lay_out_hold
 
 if TYPE_CHECKING:
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from chainplan.model.thermal.heat import PartNode
     from chainplan.order.clock.field import Field
     from chainplan.order.clock.follow import Begun
+    from chainplan.order.clock.follower import Follower
     from chainplan.order.piece.hold import Hold
     from chainplan.order.piece.situation import Situation
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.model.thermal.kernels import WeldTimes
-from chainplan.order.clock.forward import Corner, Limits
+from chainplan.order.clock.forward import Headroom, Limits
 from chainplan.order.clock.protocol import Settled, keep_back, watch_parts
 from chainplan.order.piece.hold import lay_out_grips
 
@@ -235,7 +235,7 @@ class Sums:
                 spare.append(part.limit_c - float(base[part.node]))
             finger_c = self.situation.limits.finger_limit_c - self.hold_margin_k - table.dropped_k
             corners.append(
-                Corner(
+                Headroom(
                     table=table,
                     base_c=base,
                     join_k=self.spare_k[name],

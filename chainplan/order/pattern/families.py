@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.order.pattern.pattern import Pattern, middle_jump
+from chainplan.order.pattern.phrases import MOST_NAMED
 from chainplan.order.tuning import USUAL
 
 if TYPE_CHECKING:
@@ -60,7 +61,7 @@ def list_patterns(
 def _vary(grid: JoinGrid, patterns: Iterable[Pattern]) -> list[Pattern]:
     """Add the same ways backwards, without turning at the ends, and with passes in other orders.
 
-    Backward runs of sections with units of different sizes cannot be said in one line.
+    Backward runs of stretches with units of different sizes cannot be said in one line.
     """
     out: dict[Pattern, None] = {}
     for pattern in patterns:
@@ -114,10 +115,12 @@ def list_runs(
     held = bool(np.isfinite(reach_mm))
     classes = {1, int(grid.member.max(initial=0)) + 1}
     if grid.sheet:
-        classes = {c for c in (1, 2, 3) if c <= np.unique(grid.row).shape[0]}
+        classes = {1}  # rows dealt out within columns would be a second step to keep in mind
     found = []
     for stride, count in product(tuning.run_strides, tuning.run_counts):
         run = stride * count
+        if stride > 1 and count > MOST_NAMED:
+            continue
         if held and run * grid.pitch_mm > reach_mm:
             continue
         beyond = int(reach_mm // (run * grid.pitch_mm)) + 2 if held else 0
@@ -151,7 +154,8 @@ def _line_patterns(grid: JoinGrid, beyond: Sequence[int], tuning: PatternTuning)
         found.append(Pattern(stride=stride, jump=jump))
         if members > 1:
             found.append(Pattern(stride=stride, jump=jump, classes=members))
-        if stride in tuning.blocks_strides and units >= tuning.blocks_units * stride:
+        whole = grid.unit_mm.shape[0] == 1
+        if whole and stride in tuning.blocks_strides and units >= tuning.blocks_units * stride:
             found.append(Pattern(stride=stride, jump=jump, blocks=2))
     return found
 
@@ -165,7 +169,7 @@ def _sheet_patterns(grid: JoinGrid, beyond: Sequence[int], tuning: PatternTuning
         for stride in sorted({*tuning.sheet_strides, *beyond})
         for family in ("rows", "columns")
         if classes <= max(rows, 1) and stride < max(columns, 2)
-        if family == "rows" or classes < rows
+        if classes == 1 or (family == "rows" and stride == 1)  # one step is kept in mind, not two
     ]
     found += [
         Pattern(family="diagonals", stride=stride, jump=middle_jump(stride), snake=True)

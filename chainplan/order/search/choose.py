@@ -10,6 +10,7 @@ import numpy as np
 from chainplan.order.clock.protocol import keep_back, settle, warmest_c
 from chainplan.order.pattern.families import list_patterns
 from chainplan.order.pattern.passes import (
+    count_lines,
     join_tiny_passes,
     lay_out_passes,
     list_rings,
@@ -91,7 +92,9 @@ def choose_followable(clock: Clock, effort: Effort) -> Followable:
     laid = [lay_out_passes(grid, pattern, work, apart, say=False) for pattern, apart in listed]
     orders = np.asarray([order_of(passes) for passes in laid], dtype=np.int32)
     bare_s, score_s = clock.promise_s(orders)
-    words = np.asarray([_words(item, tuning.a_word) for item in listed])
+    words = np.asarray(
+        [_words(item, passes, tuning.a_word) for item, passes in zip(listed, laid, strict=True)]
+    )
     price_s = tuning.a_thing_s * (words - 1.0)
     found = _settle_best(clock, orders, score_s, price_s)
     unheld_s = min(item.bench_s for item in found.values())
@@ -164,11 +167,11 @@ def _no_wait(clock: Clock, order: IntArray) -> bool:
     return clock.needs_no_wait(order, clock.situation.work.handle_s)
 
 
-def _words(listed: tuple[Pattern, list[int]], a_word: int) -> int:
-    """Count what has to be said about a pattern's passes beside where they begin."""
+def _words(listed: tuple[Pattern, list[int]], passes: Sequence[PlannedPass], a_word: int) -> int:
+    """Count what has to be kept in mind: where each pass begins, and every rule beside."""
     pattern, alone = listed
     words = pattern.backward + pattern.turn_first + bool(pattern.run) + (pattern.classes > 1)
-    return pattern.passes + a_word * (words + len(alone))
+    return count_lines(passes) + a_word * (words + len(alone))
 
 
 def _choose_by_group(

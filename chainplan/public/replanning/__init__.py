@@ -83,7 +83,8 @@ def replan(
         If the folder holds no plan, the job's file is gone, or a piece that was begun has other
         rings now.
     """
-    from chainplan.public.plan import make_plan, read_job, write_plan
+    from chainplan.public.jobs import read_job
+    from chainplan.public.plan import make_plan, write_plan
     from chainplan.public.recording import progress, record_path
     from chainplan.public.replanning.news import changes, first_cost, spent
     from chainplan.public.replanning.turns import batch_of_rest

@@ -27,7 +27,7 @@ _NUMBER = re.compile(
 _CLOCK = re.compile(r"^(.*?)[T ]+(\d{1,2}):(\d{2})(?::(\d{2})(?:\.\d+)?)?$")
 
 
-class Table:
+class LogTable:
     """The rows of one log: names of its columns, and each row with the line where it stands."""
 
     def __init__(self, path: Path, rows: Iterator[tuple[int, list[str]]]) -> None:
@@ -47,7 +47,7 @@ def is_remark(cells: list[str]) -> bool:
     return bool(cells) and cells[0].lstrip().startswith("#")
 
 
-def open_table(path: str | Path, book_rows: Callable[[bytes, str], list[list[Any]]]) -> Table:
+def open_table(path: str | Path, book_rows: Callable[[bytes, str], list[list[Any]]]) -> LogTable:
     """Open a log: CSV with commas, semicolons or tabs, or a workbook's first sheet.
 
     Parameters
@@ -76,8 +76,8 @@ def open_table(path: str | Path, book_rows: Callable[[bytes, str], list[list[Any
     if data.startswith(b"PK"):
         rows = book_rows(data, path.name)
         texts = ([_cell_text(value) for value in row] for row in rows)
-        return Table(path, enumerate(texts, 1))
-    return Table(path, _text_rows(path, data))
+        return LogTable(path, enumerate(texts, 1))
+    return LogTable(path, _text_rows(path, data))
 
 
 def _text_rows(path: Path, data: bytes) -> Iterator[tuple[int, list[str]]]:

@@ -94,7 +94,7 @@ def _piece(number: int, plan: PiecePlan, *, joined: bool, bare: bool) -> dict[st
         "passes": [_pass(drawn, work) for work in order.passes],
         "parts": [
             {"name": zone.name, "text": zone.text, "left": round(zone.left_mm, 1),
-             "right": round(zone.right_mm, 1)}
+             "right": round(zone.right_mm, 1), "warm": zone.warm}
             for zone in drawn.zones()
         ],
     }  # fmt: skip

@@ -85,7 +85,7 @@ function showWatch(info) {
   if (agains) lines.push([`Weld it again (it was not good ${agains === 1 ? "once" : `${agains} times`}).`, "warm"]);
   if (piece.both.includes(step)) lines.push(["Heavy wire: weld it from both sides."]);
   const x = piece.picture ? piece.picture.join[3 * info.ring] / 100 : null;
-  for (const part of piece.parts) {
+  for (const part of piece.parts.filter((one) => one.warm)) {
     const away = x === null ? 0 : Math.max(part.left - x, x - part.right, 0);
     if (away < 30) lines.push([`${part.name} is ${away < 1 ? "right here" : `${Math.round(away)} mm away`}: keep it ${part.text}.`, "warm"]);
   }

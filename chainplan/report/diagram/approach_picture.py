@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 
 CARD_MM = (134.0, 80.0)
 """Room that the two views of one ring and its words take: four cards fill a landscape page."""
+CROSS_MM = 1.3
+"""Radius of the disc that a join's cross lies on."""
 _FLAT = 0.999
 """Cosine from which on a ring counts as lying flat: within 2.6 degrees, which nobody sees."""
 _TOUCHES_MM = 0.005  # what would be shown as 0.00 mm
@@ -169,7 +171,7 @@ def describe_lean(approach: FloatArray) -> str:
     return f"leaning {lean}° to the {' and the '.join(sides)}"
 
 
-def draw_join_marks(sheet: Sheet, places: FloatArray, *, size_mm: float = 1.3) -> None:
+def draw_join_marks(sheet: Sheet, places: FloatArray, *, size_mm: float = CROSS_MM) -> None:
     """Mark joins by a dark cross on a white disc with a dark rim: plain in black and white."""
     sheet.discs(places, size_mm, fill=WHITE, stroke=MARK)
     reach = 0.62 * size_mm

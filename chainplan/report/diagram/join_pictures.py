@@ -18,7 +18,7 @@ from chainplan.report.diagram.approach_picture import CARD_MM, rings_of_a_repeat
 from chainplan.report.diagram.drawn import marks as marks
 from chainplan.report.diagram.drawn.dots import pairs_of, spread_dots
 from chainplan.report.diagram.drawn.drawn_piece import DrawnPiece
-from chainplan.report.diagram.drawn.strips import LANE_MM, cut_piece, number_width_mm, place_numbers
+from chainplan.report.diagram.drawn.strips import LANE_MM, cut_piece, place_numbers
 from chainplan.report.diagram.pages import SMALL_PT, Pages, draw_face_tag
 from chainplan.report.paper.sheet import GREY, Picture
 from chainplan.report.wire.arcs import face_view
@@ -165,8 +165,8 @@ def _add_strip(
     """Draw one strip or tile: wire, marks at the joins, numbers beside them."""
     mine = np.flatnonzero(window.holds(points))
     left, lower, right, upper = window.window_mm
-    largest = int(drawn.plan.order.ring.size)
-    box = number_width_mm(largest)
+    look = marks.number_look(int(drawn.plan.order.ring.size), tight=not cut.narrow)
+    box = look.width_mm
     picture = Picture(
         drawing=drawn.drawing(view, window.window_mm),
         left_mm=pages.left_mm,
@@ -195,21 +195,25 @@ def _add_strip(
     pages.sheet.pictures.append(replace(picture, top_mm=top))
     places[:, 1] += top
     if lanes is None:
-        middles = places + np.array([box / 2 + 2.2, 0.0])
+        middles = places - np.array([0.0, look.height_mm / 2 + cards.CROSS_MM])
     else:
         middles = marks.lane_middles(lanes, top, top + high)
         middles[:, 0] += picture.left_mm
-    _draw_numbers(pages.sheet, places, middles, number[mine])
+    _draw_numbers(pages.sheet, places, middles, number[mine], look)
     pages.y_mm = top + high + below + 2.0
 
 
 def _draw_numbers(
-    sheet: Sheet, places: FloatArray, middles: FloatArray, number: AnyIntArray
+    sheet: Sheet,
+    places: FloatArray,
+    middles: FloatArray,
+    number: AnyIntArray,
+    look: marks.NumberLook,
 ) -> None:
     """Draw the numbers in boxes with lines to their joins, and the joins as crosses."""
     none = np.zeros(number.size, dtype=bool)
     joins = marks.Joins2D(
         number=number, points_mm=places, waits=none, starts=none, ends=none, shaded=none
     )
-    marks.draw_numbers(sheet, joins, middles, int(number.max(initial=1)))
+    marks.draw_numbers(sheet, joins, middles, look)
     cards.draw_join_marks(sheet, places)

@@ -21,6 +21,10 @@ FOOT_MM = 17.0
 """What the key of marks and the foot take at the lower edge."""
 SMALL_PT, TEXT_PT = 9.0, 10.0
 """9 pt is the least that reads at arm's length, where the sheet lies while one welds."""
+TAG_WIDE_MM = 17.0
+"""A face's tag: its longest name in capitals."""
+CHECKED_MM = 50.0
+"""Length of the line that a printer's scale is checked by: a short rule has it."""
 ACTION_MM = 7.0
 """A line in a grey bar: what is done before a pass must not be overlooked."""
 LINE_MM = 4.9
@@ -137,6 +141,18 @@ class Pages:
         sheet.write(self.left_mm, base, "Estimates: try on scrap first.", 8, colour=GREY)
         sheet.write(self.right_mm, base, self.stamp, 8, anchor="end", colour=GREY)
         draw_key(sheet, self.left_mm, self.paper_mm[1] - MARGIN_MM - 2.2, names)
+        if "true" in names:
+            _draw_check(sheet, self.left_mm + 50.0, base)
+
+
+def _draw_check(sheet: Sheet, left_mm: float, base_mm: float) -> None:
+    """Draw the line by which the printer's scale is checked."""
+    right, y_mm = left_mm + CHECKED_MM, base_mm - 1.1
+    sheet.line([(left_mm, y_mm), (right, y_mm)], width_mm=0.3)
+    for x in (left_mm, right):
+        sheet.line([(x, y_mm - 1.6), (x, y_mm + 1.6)], width_mm=0.3)
+    text = f"{CHECKED_MM:.0f} mm on your rule? Else print at 100 %."
+    sheet.write(right + 2.0, base_mm, text, SMALL_PT)
 
 
 def draw_action(pages: Pages, text: str) -> None:
@@ -224,7 +240,7 @@ _KEY = {
 
 def draw_face_tag(sheet: Sheet, left_mm: float, middle_mm: float, face: str) -> float:
     """Draw the face as a tag (front white, back black, edge half and half); return its width."""
-    width = 17.0
+    width = TAG_WIDE_MM
     top = middle_mm - 2.4
     dark = face == "back"
     sheet.box(left_mm, top, width, 4.8, fill=INK if dark else WHITE, stroke=INK, line_mm=0.4)

@@ -13,7 +13,13 @@ from chainplan.report.diagram.drawn.axis import draw_axis
 from chainplan.report.diagram.pages import LINE_MM, SMALL_PT, TEXT_PT, Pages, draw_face_tag
 from chainplan.report.paper.lettering import fold_text, text_width_mm
 from chainplan.report.paper.sheet import GREY, INK, PALE, Picture
-from chainplan.report.text.instructions import instructions, say_joins, say_pass, setting_text
+from chainplan.report.text.instructions import (
+    instructions,
+    say_counts,
+    say_joins,
+    say_pass,
+    setting_text,
+)
 from chainplan.report.wire.arcs import extent_mm, face_view
 from chainplan.units import show_duration
 
@@ -37,7 +43,7 @@ def add_instructions(pages: Pages, drawn: DrawnPiece, heat: HeatSettings) -> Non
     welded = int(np.count_nonzero(plan.joins.closed)) - closed
     pages.turn_page(plan.piece.name)
     pages.write_text(
-        f"{copies}{plan.layout.rings} rings, {order.ring.size} joins to weld in "
+        f"{copies}{say_counts(plan.layout.rings, order.ring.size)} to weld in "
         f"{len(order.passes)} {'pass' if len(order.passes) == 1 else 'passes'}, about "
         f"{show_duration(order.bench_time_s)} at the bench."
         + (f" {closed} rings are closed before weaving." if closed else "")
@@ -57,9 +63,8 @@ def add_instructions(pages: Pages, drawn: DrawnPiece, heat: HeatSettings) -> Non
 
 
 def add_pass_list(pages: Pages, drawn: DrawnPiece) -> None:
-    """Add the overview of a piece and the list of its passes, one line each."""
+    """Add the list of a piece's passes, one line each."""
     order = drawn.plan.order
-    _add_overview(pages, drawn)
     pages.y_mm += 2.0
     before: Pass | None = None
     tight = (pages.bottom_mm - pages.y_mm) / max(1, len(order.passes))
@@ -97,7 +102,7 @@ def _add_list_line(pages: Pages, work: Pass, before: Pass | None, line_mm: float
     sheet.line(ends, width_mm=0.15, colour=PALE)
 
 
-def _add_overview(pages: Pages, drawn: DrawnPiece) -> None:
+def add_overview(pages: Pages, drawn: DrawnPiece) -> None:
     """Draw the whole piece across the page with its ruler and heat-sensitive parts."""
     view = face_view("front")
     extent = extent_mm(drawn.rings, view)

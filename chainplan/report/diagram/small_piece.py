@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from chainplan.report.diagram.insets import add_insets, list_insets
 from chainplan.report.diagram.pages import SMALL_PT, TEXT_PT, Pages, draw_action, draw_face_tag
 from chainplan.report.diagram.pass_groups import group_passes
 from chainplan.report.diagram.strip_drawing import Strip
@@ -51,11 +52,14 @@ def add_small_piece(pages: Pages, drawn: DrawnPiece, group: PassGroup, heat: Hea
     setting = setting_text(group.passes[0].setting)
     draw_action(pages, f"Set the welder: {setting}. Try it on scrap.")
     draw_face_tag(pages.sheet, pages.left_mm, pages.y_mm + 3.0, group.passes[0].face)
+    text = f"{group.cut.said}; every number is a join, in the order of welding"
+    pages.sheet.write(pages.left_mm + 20.0, pages.y_mm + 4.4, text, TEXT_PT)
     pages.y_mm += 6.0
     strip = Strip(drawn, group, group.cut.windows[0], (0.0, 0.0), pages.left_mm, listed=True)
     if not pages.has_room(strip.height_mm):
         pages.turn_page(drawn.plan.piece.name)
     strip.draw(pages)
+    add_insets(pages, drawn, list_insets(drawn, [group]))
     _add_table(pages, drawn, heat)
 
 

@@ -13,7 +13,7 @@ from chainplan.report.diagram.pages import LINE_MM, SMALL_PT, Pages
 from chainplan.report.diagram.pass_pages import add_piece
 from chainplan.report.paper.lettering import fold_text, shorten_text, text_width_mm
 from chainplan.report.paper.sheet import GREY, PALE
-from chainplan.report.text.instructions import say_joins
+from chainplan.report.text.instructions import say_counts, say_joins
 from chainplan.units import show_duration
 
 if TYPE_CHECKING:
@@ -130,7 +130,7 @@ def _add_cover(pages: Pages, plan: Plan) -> None:
             pages.turn_page(pages.headings[-1])
         pages.sheet.write(pages.left_mm, pages.y_mm + 3.8, name, 10, bold=True)
         text = (
-            f"{copies}{piece.layout.rings} rings, {order.ring.size} joins, "
+            f"{copies}{say_counts(piece.layout.rings, order.ring.size)}, "
             f"{len(order.passes)} {'pass' if len(order.passes) == 1 else 'passes'}, "
             f"{show_duration(order.bench_time_s)}"
         )

@@ -200,8 +200,15 @@ class Sheet:
         )  # fmt: skip
 
     def write_centred(
-        self, x_mm: float, middle_mm: float, text: str, size_pt: float, *, colour: str = INK
+        self,
+        x_mm: float,
+        middle_mm: float,
+        text: str,
+        size_pt: float,
+        *,
+        bold: bool = True,
+        colour: str = INK,
     ) -> None:
-        """Put bold figures with their middle at a place."""
+        """Put figures with their middle at a place."""
         base = middle_mm + CAP_HEIGHT * size_pt * MM_A_POINT / 2
-        self.write(x_mm, base, text, size_pt, bold=True, anchor="middle", colour=colour)
+        self.write(x_mm, base, text, size_pt, bold=bold, anchor="middle", colour=colour)

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from chainplan.model.piece.count import Count, MadeFrom, WeaveDescription
     from chainplan.model.piece.weave import Weave
     from chainplan.model.plan import PiecePlan, Plan
+    from chainplan.model.workshop.schedule import Schedule
 
 WIDTH = 76
 """Letters a line, so that the first column and the text fit on a terminal of 96."""
@@ -251,6 +252,8 @@ def _news(plan: Plan) -> str:
         rows.append(("late", _some(late)))
     elif any(line.due for line in estimates.due):
         rows.append(("dates", "all due dates are kept"))
+    if plan.schedule.tasks:
+        rows.append(("schedule", schedule_text(plan.schedule)))
     broken = [
         f"{p.piece.name}: {limit.name} {limit.high_c:.0f} °C over {limit.limit_c:.0f} °C"
         for p in plan.pieces
@@ -263,6 +266,20 @@ def _news(plan: Plan) -> str:
     if len(plan.pieces) == 1 and gained:
         rows.append(("order", gained[0]))
     return _indent(columns(rows)) if rows else ""
+
+
+def schedule_text(schedule: Schedule) -> str:
+    """Say when a schedule ends, what is proved of any other, and how it was found.
+
+    A bound is told to the minute before it, so that it stays one.
+    """
+    last = max((task for task in schedule.tasks if task.person), key=lambda task: task.end_s)
+    if last.end is None or schedule.bound.end is None:
+        ends, bound = f"{last.end_s / 3600:.1f} h", f"{schedule.bound.end_s / 3600:.1f} h"
+    else:
+        ends, bound = (f"{at:%a %Y-%m-%d %H:%M}" for at in (last.end, schedule.bound.end))
+    least = "no schedule ends sooner" if ends == bound else f"no schedule ends before {bound}"
+    return f"work ends {ends}; {least} (found by {schedule.way})"
 
 
 def _some(texts: Sequence[str], most: int = MOST_NEWS) -> str:

@@ -43,6 +43,17 @@ def say_joins(first: int, count: int) -> str:
     return f"join {first}" if count == 1 else f"joins {first}–{first + count - 1}"
 
 
+def say_counts(rings: int, joins: int) -> str:
+    """Say how many rings and joins a piece has.
+
+    Examples
+    --------
+    >>> say_counts(456, 456), say_counts(1, 1)
+    ('456 rings, 456 joins', '1 ring, 1 join')
+    """
+    return f"{rings} ring{'' if rings == 1 else 's'}, {joins} join{'' if joins == 1 else 's'}"
+
+
 def say_waits(waits_s: FloatArray, first: int) -> str:
     """Say the waits before joins that follow one another, the first of them by its number."""
     long = np.flatnonzero(waits_s >= SHORTEST_WAIT_S)

@@ -52,6 +52,7 @@ RING_COLUMNS = (
     ("clearance_mm", "air between the electrode and the nearest other ring, mm"),
     ("spot_gap_mm", "air from the wire at the join to the nearest other wire, mm; 0: they touch"),
     ("closed_beforehand", "yes: welded shut before weaving"),
+    ("fitting", "what the ring goes through that is no ring"),
 )
 LINK_COLUMNS = (
     ("piece", "name of the piece"),
@@ -108,7 +109,17 @@ def ring_table(plan: PiecePlan, evidence: PieceEvidence | None = None) -> dict[s
         "clearance_mm": joins.clearance_mm.round(3) + 0.0,
         "spot_gap_mm": joins.spot_gap_mm.round(3) + 0.0,
         "closed_beforehand": np.where(joins.pre_closed, "yes", "no"),
+        "fitting": _fittings_of_rings(plan),
     }
+
+
+def _fittings_of_rings(plan: PiecePlan) -> Any:
+    """Name what each ring goes through that is no ring, shape (n,); "" for nothing."""
+    names = np.full(plan.layout.rings, "", dtype=object)
+    for laid in plan.layout.fittings:
+        for ring in laid.rings:
+            names[ring] = f"{names[ring]}, {laid.name}" if names[ring] else laid.name
+    return names
 
 
 def order_table(plan: PiecePlan) -> dict[str, Any]:

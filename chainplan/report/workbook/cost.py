@@ -117,7 +117,7 @@ def _bought(
             group = next(premiums)
             length_mm = workings.groups.cell(group, "length_mm")
             quantity = f"{length_mm}/1000*{workings.groups.cell(group, 'g_per_m')}"
-        else:  # otherwise a number of copies: clasps, packing, cleaning, hallmarks
+        else:  # otherwise a number of copies: fittings, packing, cleaning, hallmarks
             quantity = fixed.get(kind, str(line.quantity))
         yield _line(line, f"=ROUND({quantity},4)", rate)
 

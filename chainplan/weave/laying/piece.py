@@ -1,8 +1,9 @@
 """From a piece as the user asks for it to a layout: sections, connecting rings, loose joins.
 
-Lengths are taut, outer edge to outer edge, the clasp taken off. Sections lie end to end along x;
-between two of them a connecting ring (of the earlier section's size, counted to it) goes through
-the last rings of the one and the first rings of the other: those that miss most links at that end.
+Lengths are taut, outer edge to outer edge, clasp, fittings and connecting rings taken off.
+Sections lie end to end along x; where neither loose joins nor a fitting stand between two of them,
+a connecting ring (of the earlier section's size, counted to it) goes through the last rings of the
+one and the first rings of the other: those that miss most links at that end.
 """
 
 from __future__ import annotations
@@ -13,18 +14,18 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.errors import InputError
-from chainplan.model.job import LOOSE_JOINS
+from chainplan.model.job import LOOSE_JOINS, HeatSensitivePart, Stand
 from chainplan.model.kinds import Form, Rounding, StockKind
 from chainplan.model.piece.layout import Layout, SectionLayout
 from chainplan.weave.laying.assembly import join_sections
+from chainplan.weave.laying.elements import is_row
 from chainplan.weave.laying.painting import paint_piece
 from chainplan.weave.laying.section import lay_section
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
     from chainplan.model.job import Piece, Section, StockItem
-    from chainplan.weave.laying.section import LaidSection
 
     OnStep = Callable[[str, int, int], None]
 
@@ -52,85 +53,128 @@ def lay_piece(
     """
     if all(section.weave == LOOSE_JOINS for section in piece.sections):
         return _lay_loose(piece)
-    wanted = share_length_mm(piece)
-    laid = _lay_sections(piece, wanted, stock, on_step)
-    layout = join_sections(piece, laid)
+    layout = _lay(piece, 0.0, stock, on_step)
+    joints_mm = length_of_joints_mm(layout)
+    if joints_mm > JOINTS_COUNT_MM and any(s.length_mm is not None for s in piece.sections):
+        # What connecting rings and fittings add is known now; the sections give it back.
+        layout = _lay(piece, joints_mm, stock, None)
     if any(section.graded for section in piece.sections):
-        even = _even_out(piece, wanted, laid, layout)
-        layout = join_sections(piece, _lay_sections(piece, even, stock, None))
-    return paint_piece(layout, piece)
+        layout = _even_out(piece, joints_mm, stock, layout)
+    return layout
 
 
-def _lay_sections(
+def _even_out(piece: Piece, joints_mm: float, stock: Sequence[StockItem], layout: Layout) -> Layout:
+    """Let the middle step of a graduated stretch make up for what rounding each step leaves.
+
+    So the whole is as near to the length asked for as one repeat allows, and a stretch that goes
+    back stays the same from both ends.
+    """
+    steps = [k for k, section in enumerate(piece.sections) if section.graded]
+    wanted = share_length_mm(piece, joints_mm)
+    middle = layout.sections[steps[len(steps) // 2]]
+    missing_mm = sum(
+        length - layout.sections[k].length_mm
+        for k, length in enumerate(wanted)
+        if length is not None
+    )
+    pitch_mm = middle.longer_mm - middle.length_mm
+    turn = {Rounding.AT_LEAST: math.ceil, Rounding.AT_MOST: math.floor}.get(piece.rounding, round)
+    more = max(turn(round(missing_mm / pitch_mm, 6)), 1 - middle.repeats)
+    if not more:
+        return layout
+    length_mm = middle.length_mm + more * pitch_mm
+    return _lay(piece, joints_mm, stock, None, {steps[len(steps) // 2]: length_mm})
+
+
+JOINTS_COUNT_MM = 1e-6
+
+
+def length_of_joints_mm(layout: Layout) -> float:
+    """Return what connecting rings and fittings in line add to the woven sections. [mm]."""
+    woven = [s.length_mm for s in layout.sections if s.form not in {Form.LOOSE, Form.CONNECTING}]
+    return layout.length_mm - sum(woven)
+
+
+def _lay(
     piece: Piece,
-    wanted: Sequence[float | None],
+    joints_mm: float,
     stock: Sequence[StockItem],
     on_step: OnStep | None,
-) -> list[LaidSection]:
-    """Lay the sections of a piece, each by itself."""
-    laid = []
+    instead: Mapping[int, float] | None = None,
+) -> Layout:
+    """Lay a piece whose connecting rings and fittings add so much to its sections.
+
+    ``instead``: lengths of some sections, whatever their share would be. [mm]
+    """
+    wanted = share_length_mm(piece, joints_mm)
+    for number, length_mm in (instead or {}).items():
+        wanted[number] = length_mm
+    own = sum(section.fitting is None for section in piece.sections)
+    laid = {}
     for number, section in enumerate(piece.sections):
-        if section.weave == LOOSE_JOINS:
-            message = f"piece {piece.name!r}: {LOOSE_JOINS} must be a piece of their own"
-            raise InputError(message)
+        if is_row(section):
+            continue
         at_hand = [
             item.inner_mm
             for item in stock
             if item.kind == StockKind.RINGS and abs(item.size_mm - section.wire_mm) < 0.005
         ]
-        laid.append(
-            lay_section(
-                section,
-                wanted_mm=wanted[number],
-                rounding=piece.rounding,
-                closed=piece.closed and len(piece.sections) == 1,
-                stock_inner_mm=at_hand,
-            )
+        laid[number] = lay_section(
+            section,
+            wanted_mm=wanted[number],
+            rounding=Rounding.NEAREST if section.graded else piece.rounding,
+            closed=piece.closed and own == 1,
+            stock_inner_mm=at_hand,
         )
         if on_step is not None:
             on_step("weave", number + 1, len(piece.sections))
-    return laid
+    return paint_piece(join_sections(piece, laid), piece)
 
 
-def _even_out(
-    piece: Piece, wanted: Sequence[float | None], laid: Sequence[LaidSection], layout: Layout
-) -> list[float | None]:
-    """Share what connecting rings add over the steps of graduated stretches. [mm].
+def share_length_mm(piece: Piece, joints_mm: float = 0.0) -> list[float | None]:
+    """Length that each section has to reach. [mm].
 
-    Steps become shorter in proportion; then the middle one takes the repeats by which the whole
-    misses the length asked for, so that a stretch that goes back stays the same from both ends.
+    Clasp, connecting rings and fittings in line (``joints_mm``) are taken off all in proportion.
     """
-    steps = [k for k, section in enumerate(piece.sections) if section.graded]
-    whole = sum(length for length in wanted if length is not None)
-    own = sum(length for k in steps if (length := wanted[k]) is not None)
-    between = layout.length_mm - sum(part.length_mm(part.repeats) for part in laid)
-    even = [part.length_mm(part.repeats) if wanted[k] is not None else None
-            for k, part in enumerate(laid)]  # fmt: skip
-    repeats = {}
-    for k in steps:
-        share = (wanted[k] or 0.0) * (1 - between / own)
-        repeats[k] = max(round((share - laid[k].ends_mm) / laid[k].pitch_mm), 1)
-        even[k] = laid[k].length_mm(repeats[k])
-    middle = steps[len(steps) // 2]
-    missing = (whole - between - sum(length or 0.0 for length in even)) / laid[middle].pitch_mm
-    more = {Rounding.AT_LEAST: math.ceil, Rounding.AT_MOST: math.floor}.get(piece.rounding, round)
-    repeats[middle] = max(repeats[middle] + more(missing), 1)
-    even[middle] = laid[middle].length_mm(repeats[middle])
-    return even
-
-
-def share_length_mm(piece: Piece) -> list[float | None]:
-    """Length that each section has to reach: the clasp is taken off all in proportion. [mm]."""
     lengths = [section.length_mm for section in piece.sections]
     total = sum(length for length in lengths if length is not None)
-    if total and piece.clasp_length_mm >= total:
+    off_mm = piece.clasp_length_mm + joints_mm
+    if total and off_mm >= total:
+        said = f"clasp, fittings and connecting rings are {off_mm:.4g} mm long"
+        if not joints_mm:
+            said = f"the clasp is {off_mm:g} mm long"
         message = (
-            f"piece {piece.name!r}: the clasp is {piece.clasp_length_mm:g} mm long and the whole "
-            f"piece {total:g} mm; the clasp must be shorter"
+            f"piece {piece.name!r}: {said} and the whole piece {total:g} mm; they must be shorter"
         )
         raise InputError(message)
-    factor = 1 - piece.clasp_length_mm / total if total else 1.0
+    factor = 1 - off_mm / total if total else 1.0
     return [None if length is None else length * factor for length in lengths]
+
+
+def parts_of_fittings(piece: Piece, layout: Layout) -> tuple[HeatSensitivePart, ...]:
+    """Make a heat-sensitive part of every fitting that is there while the piece is welded.
+
+    It stands where the layout has put it, and touches the rings that go through its eyes.
+    """
+    found = []
+    for laid in layout.fittings:
+        fitting = piece.fittings[laid.index]
+        if not fitting.warms or fitting.limit_c is None:
+            continue
+        low_mm, high_mm = sorted((laid.from_mm[0], laid.to_mm[0]))
+        found.append(
+            HeatSensitivePart(
+                piece=piece.name,
+                name=fitting.name,
+                kind=fitting.heat_kind,
+                limit_c=fitting.limit_c,
+                place_mm=max(low_mm, 0.0),
+                length_mm=high_mm - low_mm,
+                source=fitting.source,
+                stand=Stand(rings=laid.rings, from_mm=laid.from_mm, to_mm=laid.to_mm),
+            )
+        )
+    return tuple(found)
 
 
 def _lay_loose(piece: Piece) -> Layout:

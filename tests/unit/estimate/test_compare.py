@@ -7,7 +7,7 @@ from decimal import Decimal
 import pytest
 
 from chainplan.errors import CannotBeWoven, InputError
-from chainplan.estimate import alternatives, compare_pieces, ring_mass_g
+from chainplan.estimate import alternatives, compare_pieces, ring_mass_g, take_counted
 from chainplan.estimate.price.compare import read_target
 from chainplan.model.job import Piece, Section
 from chainplan.model.piece.count import Count
@@ -92,6 +92,9 @@ def test_lines_count_weigh_and_price_one_copy(a_job):
     assert (small.rings, large.rings) == (100, 50)
     assert small.mass_g == pytest.approx(100 * ring_mass_g(1.0, 4.0, 10.36))
     assert small.weld_min > large.weld_min
+    take = take_counted(a_job(), replace(PIECE, quantity=1), chain_of_rings(PIECE))
+    (weld,) = (time.usual_min for time in take.times if time.station == "weld")
+    assert small.weld_min == pytest.approx(weld)
     assert isinstance(small.price, Decimal)
     assert small.price > small.cost
 

@@ -292,7 +292,7 @@ def test_the_temperature_told_at_the_fingers_is_that_of_the_order_told(make):
 
 def test_a_narrow_strip_held_bare_keeps_all_limits_and_waits_only_where_that_is_quicker(make):
     """Some pattern needs no wait for the fingers; one with a second of it may still be quicker."""
-    piece = make.piece(make.sheet(4, 28, form="strip"), limit_c=60.0, held=True)
+    piece = make.piece(make.sheet(4, 30, form="strip"), limit_c=60.0, held=True)
     by_time, by_time_at_once = (
         replace(tuning, search=replace(tuning.search, a_thing_s=0.0))
         for tuning in (SUMMED, AT_ONCE)
