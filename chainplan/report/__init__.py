@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 FILES = (
     "bench-sheet.html", "joins.pdf", "links.csv", "plan.json", "plan.xlsx", "record-by-hand.xlsx",
-    "rings.csv", "weld-order.csv", "weld-order.pdf", "charts/", "weld-order/",
+    "rings.csv", "weaving.pdf", "weld-order.csv", "weld-order.pdf", "charts/", "weld-order/",
 )  # fmt: skip
 """What stands at the top of an output folder; folders end in a slash."""
 
@@ -51,6 +51,7 @@ def write_files(
     from chainplan.report.bench_sheet import write_bench_sheet
     from chainplan.report.charts import write_charts
     from chainplan.report.diagram.join_pictures import write_join_pictures
+    from chainplan.report.diagram.weaving_pages import write_weaving
     from chainplan.report.diagram.weld_order import write_diagrams
     from chainplan.report.text.evidence import collect
     from chainplan.report.text.record import plan_record, to_json
@@ -68,6 +69,7 @@ def write_files(
         lambda: write_by_hand(plan, folder / "record-by-hand.xlsx"),
         lambda: write_bench_sheet(plan, folder / "bench-sheet.html"),
         lambda: write_join_pictures(plan, folder),
+        lambda: write_weaving(plan, folder, paper=paper),
         lambda: write_charts(plan, folder),
         lambda: write_diagrams(plan, folder, paper=paper, tiles=tiles, images=images),
     ]
