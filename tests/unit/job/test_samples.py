@@ -15,7 +15,7 @@ from chainplan.model.piece.weave_names import WeaveNames
 from chainplan.weave.library import load_weave, weave_keys
 
 ROOT = Path(__file__).resolve().parents[3]
-NAMES = ["craft-fair.xlsx", "necklace.toml", "necklace.xlsx", "pieces.csv"]
+NAMES = ["craft-fair.xlsx", "designs.xlsx", "necklace.toml", "necklace.xlsx", "pieces.csv"]
 
 
 @pytest.fixture(scope="module")
@@ -41,7 +41,8 @@ def filled_cells(path):
     return {
         (page.title, cell.coordinate): cell.value
         for page in book.worksheets
-        if page.title in {"pieces", "prices", "stock", "parts", "metals", "recorded", "lists"}
+        if page.title
+        in {"pieces", "designs", "prices", "stock", "parts", "metals", "recorded", "lists"}
         for row in page.iter_rows()
         for cell in row
         if cell.value is not None
@@ -50,8 +51,8 @@ def filled_cells(path):
 
 def test_folder_holds_these_samples():
     """Each sample that is there is checked here."""
-    # A weave, a cooling curve and a log, which are no jobs; the README's pictures.
-    others = {"cooling.csv", "my-weave.toml", "monday.csv", "pictures"}
+    # A weave, a cooling curve, a log and a picture, which are no jobs; the README's pictures.
+    others = {"cooling.csv", "my-weave.toml", "monday.csv", "pictures", "sun-and-sea.png"}
     assert sorted({p.name for p in (ROOT / "samples").iterdir()} - others) == NAMES
 
 
