@@ -110,6 +110,29 @@ class HeatTuning:
         less="longer lists in every sum",
         more="a larger bound",
     )
+    most_classes: int = tuned(
+        2500,
+        "Kinds of surroundings up to which each has a patch of its own; beyond, rings of several "
+        "metals are taken as alike whose nearest neighbours are.",
+        chosen="measured: a plain sheet of 100 000 rings has 962 at its edges, with a picture in "
+        "three metals 15 129",
+        less="pictures in small sheets are told with a wider bound",
+        more="4000 patches of 500 rings take a minute and half a gigabyte",
+    )
+    links_known: int = tuned(
+        1,
+        "Links out to which the metals of such rings have to be the same.",
+        chosen="measured: see the bound in tests/bench/bench_design.py",
+        less="0: a ring in another metal's neighbourhood is told several kelvins off",
+        more="2: ten times as many patches",
+    )
+    mixed_probes: int = tuned(
+        40,
+        "Rings whose own surroundings are followed to see how far off that is.",
+        chosen="judgement: spread over all of them; the worst of 40 is passed by one in 40",
+        less="the bound rests on few",
+        more="longer: each is a patch of its own",
+    )
     nodes_at_once: int = tuned(
         30_000,
         "Nodes of patches that are worked on at a time.",
