@@ -7,12 +7,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.reference.colours import colour_of_metal
-from chainplan.report.paper.sheet import Picture
+from chainplan.report.paper.sheet import Picture, Sheet
 from chainplan.report.wire.arcs import FRONT, extent_mm, rings_of_layout, wire_layers
 from chainplan.report.wire.looks import look_of_metal, metal_look, wire_drawing
-from chainplan.report.wire.weave_picture import LEANING, MOST_RINGS
+from chainplan.report.wire.weave_picture import LEANING, MOST_RINGS, PICTURE_MM, write_sheet
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from chainplan.model.piece.layout import Layout
     from chainplan.report.wire.arcs import Rings
     from chainplan.report.wire.looks import Look
@@ -41,6 +43,26 @@ def _look_of_colour(colour: str) -> Look:
     dark = "#" + "".join(f"{round(part * 0.32):02x}" for part in parts)
     light = "#" + "".join(f"{round(part + (255 - part) * 0.35):02x}" for part in parts)
     return metal_look(dark, light)
+
+
+def write_design_picture(layout: Layout, target: Path) -> list[Path]:
+    """Write a shaded picture of a piece as PNG and SVG beside each other; return the files.
+
+    A piece of more rings than can be drawn, or of loose joins, has none.
+    """
+    rings_mm = PICTURE_MM
+    sheet = Sheet(width_mm=rings_mm, height_mm=rings_mm, title=layout.piece)
+    edge = 3.0
+    shown = design_picture(
+        layout, "piece", left_mm=edge, top_mm=edge, wide_mm=rings_mm - 2 * edge,
+        high_mm=rings_mm - 2 * edge,
+    )  # fmt: skip
+    if shown is None:
+        return []
+    sheet.pictures.append(shown[0])
+    sheet.width_mm = shown[0].width_mm + 2 * edge
+    sheet.height_mm = shown[0].height_mm + 2 * edge
+    return write_sheet(sheet, target)
 
 
 def design_picture(
