@@ -57,13 +57,13 @@ def check_hallmark(take: Take, country: str) -> HallmarkFinding:
             texts.append(f"hallmark: the rule of {country!r} is not known here (known: {known})")
             continue
         source = rule.source
-        counted_g, what = weight_g, precious
+        counted_g, what, how = weight_g, precious, ""
         if base_g and weight_g < rule.exempt_below_g:
             counted_g = sum(weights.values()) + base_g
-            what = f"metal, base metal counted with the {precious},"
+            what, how = "metal", f" (base metal counts with the {precious})"
         if counted_g < rule.exempt_below_g:
             texts.append(
-                f"no hallmark needed: {counted_g:.2f} g of {what} a piece, below "
+                f"no hallmark needed: {counted_g:.2f} g of {what} a piece{how}, below "
                 f"{rule.exempt_below_g:g} g ({rule.country})"
             )
             continue
@@ -76,7 +76,7 @@ def check_hallmark(take: Take, country: str) -> HallmarkFinding:
             continue
         needed = True
         texts.append(
-            f"hallmark needed: {counted_g:.2f} g of {what} a piece, at least "
+            f"hallmark needed: {counted_g:.2f} g of {what} a piece{how}, at least "
             f"{rule.exempt_below_g:g} g ({rule.country}), struck {struck}"
         )
     if len(weights) > 1:
