@@ -31,6 +31,8 @@ if TYPE_CHECKING:
         plan_tables,
         write_plan,
     )
+    from chainplan.public.pricing import check_prices, price_list
+    from chainplan.public.quoting import quote_job
     from chainplan.public.recording import (
         learn,
         progress,
@@ -62,6 +64,7 @@ __all__ = [
     "check_folder",
     "check_job",
     "check_order",
+    "check_prices",
     "check_weave",
     "compare_rings",
     "count_rings",
@@ -78,7 +81,9 @@ __all__ = [
     "make_plan",
     "plan_tables",
     "preview_designs",
+    "price_list",
     "progress",
+    "quote_job",
     "read_job",
     "record_logs",
     "replan",
@@ -101,7 +106,9 @@ _HOME = {
     "Plan": "model.plan",
     "calibrate": "public.calibrating",
     "check_weave": "public.weaves",
+    "check_prices": "public.pricing",
     "compare_rings": "public.comparing",
+    "price_list": "public.pricing",
     "count_rings": "public.counting",
     "describe_weave": "public.weaves",
     "draw_comparison": "public.comparing",
@@ -110,6 +117,7 @@ _HOME = {
     "draw_weave_chart": "public.weaves",
     "draw_weaves": "public.weaves",
     "fit_rings": "public.fits",
+    "quote_job": "public.quoting",
     "read_job": "public.jobs",
     "check_job": "public.jobs",
     "start_job": "public.jobs",

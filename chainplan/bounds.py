@@ -118,6 +118,10 @@ class Bounds:
         400 * _MB, unit="MB", factor=_MB, what="size of a bench log",
         why="some million taps; a row takes about 100 letters",
     )  # fmt: skip
+    plan_bytes: int = _bound(
+        400 * _MB, unit="MB", factor=_MB, what="size of a file of a finished plan",
+        why="the weld order of four million joins",
+    )  # fmt: skip
     faults: int = _bound(
         200, unit="faults", what="faults and notes told one by one; the rest is counted",
         why="a file with more of them has one cause",

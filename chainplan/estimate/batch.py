@@ -16,7 +16,7 @@ from chainplan.estimate.material.wire import bad_share, risk_of_each
 from chainplan.estimate.price.buying import buy_list
 from chainplan.estimate.price.drivers import break_even_quantity, cost_drivers, quantity_breaks
 from chainplan.estimate.price.money import cost_lines, quote_of
-from chainplan.estimate.price.pricing import PriceBook, old_prices
+from chainplan.estimate.price.pricing import PriceBook, invented_rates, old_prices
 from chainplan.estimate.price.torch import compare_with_torch
 from chainplan.estimate.pulse.pulses import gas_of_a_join_l, read_cylinder
 from chainplan.estimate.take import take_of
@@ -107,7 +107,7 @@ def estimate_counts(
         cautions=tuple(caution.text for caution in cautions(sorted(metals))),
         sources=sources_of(takes, job),
         currency=job.bench.money.currency,
-        warnings=_warnings(job, takes),
+        warnings=(*_unpriced(quotes), *_warnings(job, takes)),
         breaks=tuple(
             line
             for piece in counts
@@ -160,8 +160,18 @@ def _several_mandrels(take: Take) -> Iterator[str]:
             )
 
 
+def _unpriced(quotes: Sequence[Quote]) -> Iterator[str]:
+    """Say of every piece what its price is without."""
+    for quote in quotes:
+        if quote.missing:
+            yield (
+                f"{quote.piece}: cost and price are without {', '.join(quote.missing)}: no price "
+                "is given (sheets 'prices' and 'fittings')"
+            )
+
+
 def _warnings(job: Job, takes: Sequence[Take]) -> tuple[str, ...]:
-    found = list(old_prices(job))
+    found = [*invented_rates(job.bench.money), *old_prices(job)]
     for take in takes:
         found += _several_mandrels(take)
         for need in take.wire:

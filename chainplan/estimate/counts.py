@@ -177,13 +177,21 @@ def count_from_table(
         quantity=piece.quantity,
         groups=tuple(groups),
         weld_s=0.0,
-        length_mm=sum(count.length_mm for count in counted),
+        length_mm=_length_mm(counted),
         clasps=1 if piece.clasp_length_mm > 0 else 0,
         fittings=count_fittings(piece),
         due=piece.due,
         list_price=piece.list_price,
     )
     return replace(counts, weld_s=plain_weld_s(counts, bench))
+
+
+def _length_mm(counted: Sequence[Count]) -> float:
+    """Length of the piece that was counted, with what connects its sections."""
+    layout = counted[0].layout if counted else None
+    if layout is not None and len(layout.sections) == len(counted):
+        return layout.length_mm
+    return sum(count.length_mm for count in counted)
 
 
 def count_fittings(piece: Piece) -> tuple[FittingCount, ...]:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from chainplan.examine.earthed import clip_moves, handle_s
 from chainplan.examine.reading import PLAN, RINGS, STEPS
 from chainplan.examine.registry import check
 
@@ -46,11 +47,12 @@ def pace_of(files: PlanFiles, piece: PieceFiles) -> Pace:
     setting = np.column_stack([steps["power_j"], steps["hits"], blunt])
     changed[1:] = (np.diff(setting, axis=0) != 0).any(axis=1)
     after = files.value("bench.pace.extra_hit_s") * (steps["hits"] - 1.0)
-    gap = np.full(len(ring), files.value("bench.pace.handle_s"))
+    gap = np.full(len(ring), handle_s(files, piece))
     gap[1:] += after[:-1]
     gap += move / files.value("bench.pace.move_mm_s")
     gap += files.value("bench.pace.turn_s") * turned
     gap += files.value("bench.pace.change_setting_s") * changed
+    gap += files.value("bench.lead.clip_move_s") * clip_moves(piece)
     return Pace(after, move, turned, changed, gap)
 
 
@@ -238,7 +240,7 @@ def check_bench(files: PlanFiles, teller: Teller) -> None:
         )  # fmt: skip
         parts = sum(order["bound_parts"].values())
         teller.near(PLAN, f"{place}, bound_parts", parts, bound, off=0.01)
-        handling = len(pace.gap_s) * files.value("bench.pace.handle_s") + float(pace.after_s.sum())
+        handling = len(pace.gap_s) * handle_s(files, piece) + float(pace.after_s.sum())
         teller.near(PLAN, f"{place}, handling", order["bound_parts"]["handling"], handling)
         share = order["bench_time_s"] / bound - 1 if bound > 0 else 0.0
         teller.near(PLAN, f"{place}, gap", order["gap"], share, off=2e-5)
@@ -268,10 +270,10 @@ def _check_comparisons(
         _check_comparison_words(piece, name, item, f"{place}, {name}", teller)
         rest = item["bench_time_s"] - item["wait_s"] - handling
         rest -= item["travel_mm"] / files.value("bench.pace.move_mm_s")
-        off = _off_changes(files, rest)
+        off = _off_changes(files, rest, clips=bool(clip_moves(piece).any()))
         text = f"{rest:.2f} s beside handling, moving and waiting"
         good = off < 0.02 + 2e-5 * item["bench_time_s"]
-        teller.true(PLAN, f"{place}, {name}", good, text, "whole turns and changes")
+        teller.true(PLAN, f"{place}, {name}", good, text, "whole turns, changes and moves")
         short = item["bench_time_s"] < order["lower_bound_s"] - 0.02
         good = not (short and item["feasible"])
         text = f"{item['bench_time_s']:.1f} s"
@@ -282,6 +284,7 @@ def _check_comparisons(
                 item["warmest_interpass_c"], off=0.1,
             )  # fmt: skip
         own = files.value("bench.heat.highest_interpass_c")
+        own -= files.value("bench.heat.reserve_k") if own > 0 else 0.0
         kinds = ("interpass", "metal", "even welds")
         limits = [row["limit_c"] for row in order["limits"] if row["kind"] in kinds]
         highest = own if own > 0 else max(limits, default=math.inf)
@@ -303,12 +306,14 @@ def _check_comparison_words(
         teller.same(PLAN, f"{place}, feasible", item["feasible"], kept)
 
 
-def _off_changes(files: PlanFiles, rest_s: float) -> float:
-    """How far some seconds are from a whole number of turns and of changes of setting. [s]."""
+def _off_changes(files: PlanFiles, rest_s: float, *, clips: bool) -> float:
+    """How far some seconds are from whole numbers of turns, changes and moves of a clip. [s]."""
     turn_s = files.value("bench.pace.turn_s")
     change_s = files.value("bench.pace.change_setting_s")
+    clip_s = files.value("bench.lead.clip_move_s") if clips else 0.0
     changes = np.arange(2000) * change_s if change_s > 0 else np.zeros(1)
-    left = rest_s - changes
+    most = int(max(rest_s, 0.0) / clip_s) + 2 if clip_s > 0 else 1
+    left = rest_s - changes[:, None] - np.arange(most) * clip_s
     turns = np.maximum(np.round(left / turn_s), 0.0) if turn_s > 0 else np.zeros(1)
     return float(np.abs(left - turns * turn_s).min())
 

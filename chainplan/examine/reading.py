@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from chainplan.errors import InputError
+from chainplan.bounds import BOUNDS
+from chainplan.errors import InputError, cut
 from chainplan.examine.findings import Finding
 
 if TYPE_CHECKING:
@@ -34,6 +35,7 @@ _TEXT = {
     "how",
     "limit_before_c",
     "wait_for",
+    "clip_on_ring",
 }
 _WHOLE = {
     "ring", "section", "row", "position", "heat_kind", "links", "step", "pass", "hits", "other",
@@ -51,7 +53,7 @@ COLUMNS = {
     STEPS: (
         "step", "pass", "piece", "ring", "section", "row", "position", "face", "join_angle_deg",
         "power_j", "hits", "start_s", "wait_before_s", "interpass_low_c", "interpass_usual_c",
-        "interpass_high_c", "limit_before_c", "wait_for",
+        "interpass_high_c", "limit_before_c", "wait_for", "clip_on_ring",
     ),
 }  # fmt: skip
 LARGE_BYTES = 2_000_000
@@ -188,14 +190,19 @@ def read_folder(folder: Path) -> PlanFiles:
         if not (folder / name).is_file():
             message = f"{folder}: no file {name}; name the folder that a plan was written into"
             raise InputError(message)
+        if (folder / name).stat().st_size > BOUNDS.plan_bytes:
+            message = f"{folder / name}: at most {BOUNDS.plan_bytes / 1e6:g} MB are taken"
+            raise InputError(message)
     try:
         plan = json.loads((folder / PLAN).read_text(encoding="utf-8"), parse_constant=_no_number)
         found = _CONTENT.search((folder / SHEET).read_text(encoding="utf-8"))
         sheet = json.loads(found.group(1) if found else "", parse_constant=_no_number)
         tables = {name: read_table(folder / name, broken) for name in COLUMNS}
         pieces = tuple(_pieces(plan, sheet, tables, broken))
-    except (UnicodeDecodeError, ValueError, KeyError, TypeError, IndexError, csv.Error) as error:
-        message = f"{folder}: its files cannot be read as a plan ({error!r})"
+    except (
+        AttributeError, IndexError, KeyError, RecursionError, TypeError, ValueError, csv.Error,
+    ) as error:  # fmt: skip
+        message = f"{folder}: its files cannot be read as a plan ({cut(repr(error))})"
         raise InputError(message) from None
     return PlanFiles(folder, plan, sheet, pieces, tuple(broken), whole=not broken)
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from chainplan.examine.earthed import clip_of, handle_s
 from chainplan.examine.reading import PLAN, SHEET
 from chainplan.examine.registry import check
 
@@ -133,6 +134,7 @@ def check_sentences(files: PlanFiles, teller: Teller) -> None:
             teller.same(PLAN, place, named and named.group(1), item["face"])
             _check_named_rings(piece, item, place, teller)
         _check_gained(files, piece, teller)
+        _check_earthed_said(piece, teller)
     batch = files.plan["order"]["batch"]
     saved = re.search(rf"saves ({DURATION})\.$", batch["note"])
     teller.same(PLAN, "order, batch, note", saved is not None, batch["interleaved"])
@@ -153,6 +155,40 @@ def _check_named_rings(piece: PieceFiles, item: dict[str, Any], place: str, tell
     elif first and not any(word in item["text"] for word in _ELSEWHERE):
         number = int(next(text for text in first.groups() if text))
         teller.true(PLAN, place, number in rings, f"ring {number}", f"one of {rings[:6]} …")
+
+
+def _check_earthed_said(piece: PieceFiles, teller: Teller) -> None:
+    """Names, moves and durations of the sentence on the return lead, way by way."""
+    earthing = piece.order["earthing"]
+    if earthing is None or not earthing["times"]:
+        return
+    place, text = f"{piece.name}, earthing, said", earthing["said"]
+    mine, *others = earthing["times"]
+    teller.same(PLAN, f"{place}, times", mine["way"], earthing["way"])
+    teller.same(PLAN, f"{place}, times", mine["how"], "planned")
+    reasons = {"set": "your setting", "quickest": "the quickest plan", "loose": "no current flows"}
+    teller.true(PLAN, place, reasons[earthing["why"]] in text, text, reasons[earthing["why"]])
+    for row in earthing["times"]:
+        name = _earthed_name(row)
+        if row["how"] == "none":
+            continue
+        told = re.search(rf"{re.escape(name)}(?: (up to|at least))? ?({DURATION})?", text)
+        teller.true(PLAN, place, told is not None, text, name)
+        if told is not None and row is not mine:
+            how = "" if row["how"] == "planned" else row["how"]
+            teller.same(PLAN, place, told.group(1) or "", how)
+            _says(teller, place, text, told.group(2) or "", row["bench_time_s"])
+    teller.same(PLAN, place, len(others), 2)
+
+
+def _earthed_name(row: dict[str, Any]) -> str:
+    moves = row["clip_moves"]
+    times = {0: "that stays where it is", 1: "moved once", 2: "moved twice"}
+    return {
+        "tweezers": "earthed tweezers on each ring",
+        "clip": f"a clip {times.get(moves, f'moved {moves} times')}",
+        "block": "a metal block under the whole piece",
+    }[row["way"]]
 
 
 def _check_gained(files: PlanFiles, piece: PieceFiles, teller: Teller) -> None:
@@ -200,7 +236,7 @@ def _check_gained(files: PlanFiles, piece: PieceFiles, teller: Teller) -> None:
             rf"Slower pace: at [\d.]+ s a join instead of ([\d.]+) s .* instead of ({d})\.", text
         )
         if slower:
-            handle = files.value("bench.pace.handle_s")
+            handle = handle_s(files, piece)
             teller.near(PLAN, place, float(slower.group(1)), handle, off=0.51)
             _says(teller, place, text, slower.group(2), mine["bench_time_s"])
 
@@ -271,6 +307,8 @@ def check_sheet(files: PlanFiles, teller: Teller) -> None:
     teller.same(SHEET, "job", sheet["job"], plan["job"])
     hold = [files.value(f"bench.heat.hold_{end}_mm") for end in ("from", "to")]
     teller.same(SHEET, "hold_mm", sheet["hold_mm"], hold)
+    both = files.value("bench.heat.sides_held") > 1
+    teller.same(SHEET, "hold_both", sheet["hold_both"], both)
     names = [piece["name"] for piece in sheet["pieces"]]
     teller.same(SHEET, "pieces", names, [piece.name for piece in files.pieces])
     teller.same(
@@ -305,6 +343,18 @@ def _check_sheet_piece(files: PlanFiles, piece: PieceFiles, teller: Teller) -> N
     held = any(row["kind"] == "fingers" for row in order["limits"])
     bare = bool(files.value("bench.heat.held_bare"))
     teller.same(SHEET, f"{where}, short", own["short"], bare and not held)
+    clip = clip_of(piece)
+    told = [] if clip is None else (clip + 1).tolist()
+    teller.same(SHEET, f"{where}, clip", own.get("clip", told), told)
+    earthing = order["earthing"]
+    if earthing is not None:
+        moves = earthing["clip_moves"]
+        words = [earthing["way"]]
+        if clip is not None:
+            words.append(f"ring {earthing['clip_places'][0]}")
+            words.append({0: "leave it", 1: "moved once"}.get(moves, f"moved {moves} times"))
+        good = all(word in own["earthed"].lower() for word in words)
+        teller.true(SHEET, f"{where}, earthed", good, own["earthed"], words)
     teller.same(SHEET, f"{where}, passes", len(own["passes"]), len(order["passes"]))
     for shown, item in zip(own["passes"], order["passes"], strict=False):
         place = f"{where}, pass {item['number']}"
@@ -353,6 +403,7 @@ def _check_sheet_parts(piece: PieceFiles, teller: Teller) -> None:
     named = {item["name"] for item in piece.record["fittings"]}
     for zone in piece.sheet["parts"]:
         place = f"{piece.name}, parts, {zone['name']}"
+        teller.same(SHEET, f"{place}, warm", zone["warm"], zone["name"] in known)
         if not zone["warm"] and zone["name"] in named:
             continue
         if zone["name"] not in known:

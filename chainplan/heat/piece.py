@@ -86,6 +86,10 @@ class PieceHeatModel:
         """Give the same model with other corners for its bad end; what is solved is shared."""
         return replace(self, bad_corners=bad_corners)
 
+    def unsolved(self) -> PieceHeatModel:
+        """Give the same model with nothing solved: small enough to send or keep."""
+        return replace(self, _kernels={}, _modes={})
+
     def kernels(self, corner: str) -> KernelTable:
         """Kernel table of one corner."""
         if corner not in self._kernels:
@@ -308,7 +312,7 @@ def build_heat_model(
             PartNode(
                 name=part.name,
                 node=layout.rings + index,
-                limit_c=part.limit_c,
+                limit_c=part.limit_c - settings.reserve_k,
                 near_rings=part.rings,
             )
             for index, part in enumerate(placed)

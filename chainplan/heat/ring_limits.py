@@ -38,6 +38,11 @@ def even_weld_limit_c(metal: Metal, room_c: float, share: float) -> float:
     return room_c + share * (metal.solidus_c.usual - room_c)
 
 
+def say_reserve(settings: HeatSettings) -> str:
+    """Say by how much limits are lower than what they stand for."""
+    return f"; {settings.reserve_k:g} K in reserve" if settings.reserve_k > 0 else ""
+
+
 def heat_share(metal: Metal, warm_c: float, room_c: float) -> float:
     """Share of the heat to melt that a warm ring holds already.
 
@@ -86,8 +91,9 @@ def _limits_of(
             yield (
                 LimitKind.METAL,
                 f"{limit.effect}, {title}",
-                value.usual,
-                f"{limit.fact} ({value.low:.0f} to {value.high:.0f} °C; {value.source})",
+                value.usual - settings.reserve_k,
+                f"{limit.fact} ({value.low:.0f} to {value.high:.0f} °C; {value.source})"
+                f"{say_reserve(settings)}",
             )
     if settings.warm_share > 0:
         limit_c = even_weld_limit_c(metal, settings.room_c, settings.warm_share)
@@ -95,8 +101,8 @@ def _limits_of(
         yield (
             LimitKind.SAMENESS,
             f"even welds, {title}",
-            limit_c,
+            limit_c - settings.reserve_k,
             f"one setting melts warm and cold rings alike up to {settings.warm_share:.0%} of the "
             f"way from room to solidus, which is {melt:.0%} of the heat to melt "
-            "(bench setting warm share)",
+            f"(bench setting warm share){say_reserve(settings)}",
         )

@@ -11,10 +11,12 @@ from typing import TYPE_CHECKING
 from chainplan.bounds import BOUNDS
 from chainplan.errors import Fault, InputError, near_words, quote
 from chainplan.intake import read_bytes
+from chainplan.job.files.logo import check_logo
 from chainplan.job.known_names import KnownNames
 from chainplan.job.sheets.bench import read_bench
 from chainplan.job.sheets.cells import name_fault
 from chainplan.job.sheets.designs import read_designs
+from chainplan.job.sheets.example import tell_examples
 from chainplan.job.sheets.fittings import read_fittings
 from chainplan.job.sheets.lists import read_people, read_prices, read_recorded, read_stock
 from chainplan.job.sheets.own_metals import read_metals
@@ -90,13 +92,18 @@ def _read(path: Path, weaves: WeaveNames | None) -> tuple[Job, Findings]:
     pieces = [replace(piece, parts=tuple(parts.get(piece.name, ()))) for piece in pieces]
     if bench.start_date:
         _warn_of_past_dates(pieces, bench.start_date, findings)
+    prices = read_prices(rows.get("prices", []), names, findings)
+    stock = read_stock(rows.get("stock", []), names, findings)
+    for text in tell_examples(prices, stock):
+        findings.warn(text)
+    check_logo(bench.bench.quote.logo, path.parent, f"{path.name} › bench", findings)
     job = Job(
         name=_job_name(path, findings),
         pieces=tuple(pieces),
         bench=bench.bench,
         people=read_people(rows.get("people", []), findings),
-        prices=read_prices(rows.get("prices", []), names, findings),
-        stock=read_stock(rows.get("stock", []), names, findings),
+        prices=prices,
+        stock=stock,
         recorded=recorded,
         measured_rings=rings,
         metals=metals,

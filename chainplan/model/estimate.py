@@ -271,6 +271,30 @@ class Comparison:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PriceLine:
+    """One piece in one finished length, one copy."""
+
+    piece: str
+    asked_mm: float
+    length_mm: float = 0.0  # of whole repeats, all that belongs to the piece in
+    rings: int = 0
+    mass_g: float = 0.0  # fittings in, as far as their mass is known
+    cost: Decimal | None = None
+    price: Decimal | None = None  # with tax
+    missing: tuple[str, ...] = ()  # what has no price
+    reason: str = ""  # why it cannot be made
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PriceList:
+    """Pieces priced over a row of lengths."""
+
+    currency: str
+    tax: str  # whether it is in, in words
+    lines: tuple[PriceLine, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class WhatIfLine:
     """Cost and price of one copy of a piece before and after a change."""
 

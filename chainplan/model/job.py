@@ -97,6 +97,7 @@ class Piece:
     due: datetime.date | None = None
     late_weight: float = 1.0  # what a day late counts (no unit)
     list_price: Decimal | None = None
+    customer: str = ""
     notes: str = ""
     where: str = ""  # sheet and row, for messages
 

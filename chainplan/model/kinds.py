@@ -77,6 +77,14 @@ class StockKind(StrEnum):
     RINGS = "rings"
 
 
+class ReturnLead(StrEnum):
+    """How the pulse's current goes back to the welder."""
+
+    TWEEZERS = "tweezers"  # earthed, they grip the ring that is welded
+    CLIP = "clip"  # on a ring nearby, moved along
+    BLOCK = "block"  # of metal, under the whole piece
+
+
 class Tip(StrEnum):
     """How the electrode is ground."""
 

@@ -7,9 +7,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from chainplan.errors import (
+    CannotBeWoven,
     Fault,
     InputError,
     Refusal,
+    WeaveError,
     unknown,
 )
 from chainplan.model.job import LOOSE_JOINS
@@ -17,9 +19,9 @@ from chainplan.model.piece.fittings import CONNECTING
 from chainplan.threads import one_thread
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable, Iterator, Sequence
 
-    from chainplan.model.job import Job, Piece
+    from chainplan.model.job import Job, Piece, Section, StockItem
     from chainplan.model.piece.layout import Layout
     from chainplan.model.piece.weave_names import WeaveName, WeaveNames
 
@@ -61,12 +63,41 @@ def check_job(path: str | Path) -> tuple[Fault, ...]:
         If the file cannot be opened at all.
     """
     try:
-        lay_out(read_job(path))
+        return tuple(_faults_of(read_job(path)))
     except InputError as error:
         if error.faults:
             return error.faults
         raise
-    return ()
+
+
+def _faults_of(job: Job) -> Iterator[Fault]:
+    """Tell what keeps the pieces of a job from being laid out.
+
+    Of pieces woven alike the first is laid out; the others differ in their length alone.
+    """
+    from chainplan.weave import fit_piece, lay_piece
+
+    known: set[Section] = set()
+    for piece in job.pieces:
+        woven = _woven_as(piece)
+        try:
+            if woven in known:
+                length_mm = fit_piece(piece)
+            else:
+                length_mm = lay_piece(piece, stock=job.stock).length_mm
+            yield from _parts_beyond(piece, length_mm)
+            known |= {woven} if woven else set()
+        except WeaveError as error:
+            yield from _cannot_be_laid(piece, error)
+
+
+def _woven_as(piece: Piece) -> Section | None:
+    """Return what a plain piece of one section is but for its length; nothing for any other."""
+    one = piece.sections[0]
+    plain = len(piece.sections) == 1 and not piece.fittings and one.weave != LOOSE_JOINS
+    if not plain or piece.closed or one.length_mm is None or one.design is not None:
+        return None
+    return replace(one, length_mm=1.0, where="")
 
 
 @one_thread
@@ -78,25 +109,42 @@ def lay_out(job: Job, *, on_step: OnStep | None = None) -> tuple[Layout, ...]:
     InputError
         With a fault for every piece whose rings do not go into its weave.
     """
-    from chainplan.errors import CannotBeWoven, WeaveError
-    from chainplan.weave import lay_piece
-
     step = on_step or no_step
     faults: list[Fault] = []
     layouts = []
     for number, piece in enumerate(job.pieces):
         step("weaves", number, len(job.pieces))
-        try:
-            layout = lay_piece(piece, stock=job.stock)
+        layout, found = lay_out_piece(piece, job.stock)
+        faults += found
+        if layout is not None:
             layouts.append(layout)
-            faults += _parts_beyond(piece, layout.length_mm)
-        except WeaveError as error:
-            small = isinstance(error, CannotBeWoven) and tuple(_rings_too_small(piece))
-            where = piece.where or repr(piece.name)
-            faults += small or (error.at(where, otherwise="choose another ring"),)
     if faults:
         raise InputError(faults=faults)
     return tuple(layouts)
+
+
+def _cannot_be_laid(piece: Piece, error: WeaveError) -> tuple[Fault, ...]:
+    """Tell why a piece cannot be laid out, with the least ring that goes into its weave."""
+    small = isinstance(error, CannotBeWoven) and tuple(_rings_too_small(piece))
+    where = piece.where or repr(piece.name)
+    return small or (error.at(where, otherwise="choose another ring"),)
+
+
+def lay_out_piece(
+    piece: Piece, stock: Sequence[StockItem], *, asked: Piece | None = None
+) -> tuple[Layout | None, tuple[Fault, ...]]:
+    """Lay one piece out, or tell what is wrong with it.
+
+    ``asked``: the same piece as it stands in the job, whose places faults are told at.
+    """
+    from chainplan.weave import lay_piece
+
+    asked = asked or piece
+    try:
+        layout = lay_piece(piece, stock=stock)
+    except WeaveError as error:
+        return None, _cannot_be_laid(asked, error)
+    return layout, tuple(_parts_beyond(asked, layout.length_mm))
 
 
 def _parts_beyond(piece: Piece, length_mm: float) -> Iterator[Fault]:
@@ -173,6 +221,15 @@ def choose_piece(job: Job, name: str | None) -> Piece:
     names_there = [piece.name for piece in job.pieces]
     said = unknown(name, names_there, what="piece")
     raise InputError(replace(said, trouble="is not in the job"))
+
+
+def weave_source(weave: str) -> str:
+    """Tell what a weave of the user's own is made from, by its file; empty for those built in."""
+    import hashlib
+
+    if not weave.endswith(".toml"):
+        return ""
+    return hashlib.sha256(Path(weave).read_bytes()).hexdigest()
 
 
 def weave_names() -> WeaveNames:

@@ -232,6 +232,13 @@ TABLES = {
             _number("value", 0.5, 1.5), _unit("1"), _SOURCE, _MARK, _NOTE,
         ),
     ),
+    "skin": Table(
+        key=("contact",),
+        columns=(
+            _number("contact", 0.1, 1e6), _number("limit", 40, 90), _unit("°C"),
+            TableColumn(name="fact"), _SOURCE, _MARK, _NOTE,
+        ),
+    ),
     "blades": Table(
         key=("blade",),
         columns=(

@@ -7,7 +7,12 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from chainplan.weave.filecheck import WeaveReport, check_weave
     from chainplan.weave.fit import inner_range_of_feel, series_mm, size_ring
-    from chainplan.weave.laying.piece import lay_piece, length_of_joints_mm, parts_of_fittings
+    from chainplan.weave.laying.piece import (
+        fit_piece,
+        lay_piece,
+        length_of_joints_mm,
+        parts_of_fittings,
+    )
     from chainplan.weave.laying.section import find_least_inner_mm
     from chainplan.weave.library import load_weave, weave_keys
     from chainplan.weave.solving.cache import find_smallest_aspect_ratio, solve_cached
@@ -19,6 +24,7 @@ __all__ = [
     "check_weave",
     "find_least_inner_mm",
     "find_smallest_aspect_ratio",
+    "fit_piece",
     "inner_range_of_feel",
     "judge_ring",
     "lay_piece",
@@ -37,6 +43,7 @@ _HOME = {
     "check_weave": "filecheck",
     "find_least_inner_mm": "laying.section",
     "find_smallest_aspect_ratio": "solving.cache",
+    "fit_piece": "laying.piece",
     "inner_range_of_feel": "fit",
     "judge_ring": "solving.limits",
     "lay_piece": "laying.piece",

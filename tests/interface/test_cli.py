@@ -118,6 +118,7 @@ def test_every_command_names_its_public_function() -> None:
         "order",
         "plan",
         "progress",
+        "quote",
         "record",
         "replan",
         "review",
@@ -125,6 +126,7 @@ def test_every_command_names_its_public_function() -> None:
         "substitute",
         "trace",
         "weaves",
+        "price-list",
         "what-if",
     }
     for name, run in commands.runs.items():

@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from chainplan.estimate.price.pricing import PriceBook
     from chainplan.estimate.take import Take
     from chainplan.model.bench.money import MoneySettings
+    from chainplan.model.job import Job
 
 HUNDRED = Decimal(100)
 
@@ -236,3 +237,11 @@ def quote_of(
         missing=missing,
         notes=tuple(notes),
     )
+
+
+def quote_counted(job: Job, take: Take) -> Quote:
+    """Cost and price of a piece that was counted, by the job's own prices."""
+    from chainplan.estimate.price.pricing import PriceBook
+
+    book = PriceBook.of(job)
+    return quote_of(take, cost_lines(take, book), book)

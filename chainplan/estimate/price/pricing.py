@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from typing import TYPE_CHECKING
 
+from chainplan.model.bench.setting import settings_of
 from chainplan.model.prices import EXTRA, WIRE_PREMIUM
 from chainplan.reference.gas import STANDARD_PRESSURE_BAR, contents_l
 
@@ -14,6 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from chainplan.model.bench import Bench
+    from chainplan.model.bench.money import MoneySettings
     from chainplan.model.estimate import FittingCount
     from chainplan.model.job import Job, Price
 
@@ -114,6 +116,25 @@ class PriceBook:
 
 
 _NEVER = datetime.date.min
+
+
+RATES = ("labour_per_hour", "margin_percent")
+"""Settings that every price follows."""
+
+
+def invented_rates(money: MoneySettings) -> tuple[str, ...]:
+    """Name once the rates that still stand as they were invented, and where to change them."""
+    rates = [
+        f"'{info.words}' {info.default}"
+        for info in settings_of("money", type(money))
+        if info.name in RATES and getattr(money, info.name) == info.default
+    ]
+    if not rates:
+        return ()
+    return (
+        f"Still invented, and every price follows it: {' and '.join(rates)}. Change it on the "
+        "sheet 'bench' of the job (group money).",
+    )
 
 
 def old_prices(job: Job) -> tuple[str, ...]:

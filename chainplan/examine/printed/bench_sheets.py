@@ -29,6 +29,7 @@ def summary(files: PlanFiles) -> list[Expected]:
     rows = []
     for piece, quote in zip(files.pieces, files.estimates("quotes"), strict=True):
         mass = sum(section["mass_g"] for section in piece.record["sections"])
+        mass += sum(item["mass_g"] or 0.0 for item in piece.record["fittings"])
         price = as_number(quote["price_with_tax_each"])
         rows.append(
             {
@@ -95,7 +96,7 @@ def pieces(files: PlanFiles) -> list[Expected]:
                 "wire in the rings, m": section["wire_length_m"] if section["rings"] else None,
                 "links": section["links"],
             }
-            if section["weave"] != "loose-joins":
+            if section["weave"] not in ("loose-joins", "connecting-rings"):
                 row |= {heading: section[key] for heading, key in _ROWS_IN_SECTIONS}
             rows.append(row)
     return rows

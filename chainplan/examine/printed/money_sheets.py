@@ -276,8 +276,8 @@ def _piece_row(files: PlanFiles, piece: PieceFiles, number: int) -> Expected:
 
 
 _ABOUT = (
-    "price", "money", "stations", "calendar", "wire", "welder", "electrode", "pace", "heat",
-    "metal",
+    "price", "money", "stations", "calendar", "wire", "welder", "electrode", "pace", "lead", "heat",
+    "metal", "quote",
 )  # fmt: skip
 """What the sheet of sources is about, in its order."""
 

@@ -125,7 +125,7 @@ def _wanted(value: object) -> object:
 
 def _agrees(found: float | str | None, expected: object) -> bool:
     """Whether a cell holds what it should, to the digits of plan.json."""
-    if expected is None:
+    if expected is None or expected == "":
         return found is None
     if isinstance(expected, Part):
         return isinstance(found, str) and found.startswith(expected.text)

@@ -216,6 +216,9 @@ def _check_gaps(piece: PieceFiles, space: Space, pairs: IndexArray, teller: Tell
             RINGS, f"{piece.name}, rings {first + 1} and {second + 1}",
             f"wires overlap by {-gap[row]:.4f} mm", "no overlap",
         )  # fmt: skip
+    if piece.is_loose:
+        residual = piece.record["residual_gap_mm"]
+        teller.near(PLAN, f"{piece.name}, residual_gap_mm", residual, 0.0)
     if len(some) == len(pairs) and not piece.is_loose and len(gap):
         residual = float(piece.record["residual_gap_mm"])
         off = 2e-4 + OVERLAP * float(wire.max())

@@ -70,7 +70,7 @@ class ExactClock:
     def follower(self) -> Follower:
         """The solved network in all bad corners, with the limits."""
         situation = self.situation
-        limit = situation.limits.finger_limit_c - self.hold_margin_k
+        limit = situation.limits.kept_finger_c - self.hold_margin_k
         caps = self.caps(margin=True)
         return solve_modes(situation.work, caps, self.hold, limit, situation.tuning.clock)
 
@@ -115,7 +115,7 @@ class ExactClock:
         start_s, bare_s = time_bare(self.quick, work, orders, tuning)
         if self.hold is None:
             return bare_s, bare_s
-        limit_c = self.situation.limits.finger_limit_c
+        limit_c = self.situation.limits.kept_finger_c
         return bare_s, time_held(self.quick, work, orders, (start_s, bare_s), limit_c, tuning)
 
     def settle_all(

@@ -193,6 +193,7 @@ class SummedClock:
             bare.start_s,
             pace=situation.pace,
             limits=situation.limits,
+            clip_ring=situation.work.clip_rings(bare.order),
             tuning=situation.tuning.proof,
         )
         over = self.sums.over_hold_k(situation.heat.bad_corners, bare.order, bare.start_s, None)

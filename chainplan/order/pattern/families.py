@@ -27,6 +27,7 @@ def list_patterns(
     most: int,
     *,
     rich: bool = True,
+    clip_units: int = 0,
     tuning: PatternTuning = USUAL.pattern,
 ) -> list[Pattern]:
     """List the patterns worth trying on a piece, the simplest first.
@@ -35,6 +36,8 @@ def list_patterns(
     left out; those just beyond, which leave a cool stretch between, are put in. If there are more
     than ``most``, they are thinned evenly; so are the patterns that skip from run to run. ``rich``:
     the same ways from the other end too, and with their passes one after another in other orders.
+    ``clip_units``: units (or columns) within reach of one place of the return lead's clip, if it
+    has to be moved; whatever fits into them is also tried from place to place.
     """
     if joins == 0:
         return []
@@ -55,7 +58,13 @@ def list_patterns(
         low, high = window_mm
         return [p for p in patterns if p.stride == 1 or not low <= p.stride * grid.pitch_mm <= high]
 
-    return _thin_out(clear(found), most) + _thin_out(clear(runs), tuning.runs_for_each * most)
+    by_clip = [
+        replace(pattern, by_clip=True)
+        for pattern in clear(found) + clear(runs)
+        if pattern.blocks == 1 and pattern.share * max(pattern.run, pattern.stride) <= clip_units
+    ]
+    kept = _thin_out(clear(found), most) + _thin_out(clear(runs), tuning.runs_for_each * most)
+    return kept + _thin_out(by_clip, most)
 
 
 def _vary(grid: JoinGrid, patterns: Iterable[Pattern]) -> list[Pattern]:

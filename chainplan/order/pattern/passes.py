@@ -17,7 +17,7 @@ from chainplan.order.pattern.phrases import say_rings, say_taken
 from chainplan.order.piece.grid import group_sequence
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     import numpy.typing as npt
 
@@ -76,7 +76,8 @@ def _line_passes(grid: JoinGrid, pattern: Pattern, joins: IntArray) -> list[Take
     origin = np.full(grid.unit_mm.shape[0], units[0])
     if grid.unit_mm.shape[0] > 1:  # every stretch from its own first unit
         origin[:] = np.iinfo(np.int32).max
-        np.minimum.at(origin, grid.stretch, grid.column)
+        every = joins if pattern.by_clip else slice(None)
+        np.minimum.at(origin, grid.stretch[every], grid.column[every])
         rank = (column - origin[grid.stretch[joins]]).astype(np.int32)
     block = rank // (-(-(int(rank.max()) + 1) // pattern.blocks))
     part = member % pattern.classes
@@ -157,10 +158,8 @@ def lay_out_passes(
     apart[list(alone)] = True
     make = _line_passes if pattern.family == "line" else _sheet_passes
     out: list[PlannedPass] = []
-    for face, setting in group_sequence(work)[0]:
-        inside = (work.face == face) & (work.setting == setting)
-        joins = np.flatnonzero(inside).astype(np.int32)
-        found = make(grid, pattern, joins) if joins.size else []
+    for face, setting, joins in _stretches(work, pattern):
+        found = make(grid, pattern, joins)
         passes = []
         for taken in found:
             chosen, stem = taken.joins, say_taken(grid, pattern, taken) if say else ""
@@ -169,9 +168,20 @@ def lay_out_passes(
             said = f"{stem}, leaving out {say_rings(out_of, 9)}" if out_of else stem
             if kept.size:
                 passes.append(PlannedPass(joins=kept, stem=said, face=face, setting=setting))
-        single = np.flatnonzero(inside & apart).astype(np.int32)
-        out += _with_singles(grid, passes, single, face, setting)
+        out += _with_singles(grid, passes, joins[apart[joins]], face, setting)
     return out
+
+
+def _stretches(work: HandWork, pattern: Pattern) -> Iterator[tuple[int, int, IntArray]]:
+    """Give the joins that passes go through, group by group and, if so, clip by clip."""
+    for face, setting in group_sequence(work)[0]:
+        joins = np.flatnonzero((work.face == face) & (work.setting == setting)).astype(np.int32)
+        if joins.size and pattern.by_clip:
+            joins = joins[np.argsort(work.clip[joins], kind="stable")]
+            ends = np.flatnonzero(np.diff(work.clip[joins])) + 1
+            yield from ((face, setting, np.sort(some)) for some in np.split(joins, ends))
+        elif joins.size:
+            yield face, setting, joins
 
 
 def _with_singles(

@@ -85,7 +85,7 @@ def say_taken(grid: JoinGrid, pattern: Pattern, taken: Taken) -> str:
     if grid.mixed:
         return _say_stretch(grid, pattern, taken.joins)
     text = _say_units(grid, pattern, taken)
-    if pattern.blocks > 1:
+    if pattern.blocks > 1 or pattern.by_clip:
         text += f", up to {grid.unit} {taken.last}"
     if pattern.classes > 1:
         text += f", {ordinal(taken.part + 1)} ring of each"
@@ -225,6 +225,14 @@ def _say_sheet(grid: JoinGrid, pattern: Pattern, taken: Taken) -> str:
         said = _say_lines(columns, "column", unit_mm)
         if pattern.run:
             said = _say_runs(columns, taken.first, pattern, "column", unit_mm=unit_mm)
-        return f"{said}, from {ring}{snake}"
+        within = _among("row", rows) if pattern.by_clip else ""
+        return f"{said}{within}, from {ring}{snake}"
     step = each(pattern.stride, "ring", unit_mm)
-    return f"{_say_lines(rows, 'row')}: {step}, from {ring}{snake}"
+    within = _among("column", columns) if pattern.by_clip else ""
+    return f"{_say_lines(rows, 'row')}: {step}{within}, from {ring}{snake}"
+
+
+def _among(word: str, numbers: IntArray) -> str:
+    """Say between which rows or columns a pass stays."""
+    low, high = int(numbers.min()) + 1, int(numbers.max()) + 1
+    return f", {word} {low} alone" if low == high else f", {word}s {low} to {high}"

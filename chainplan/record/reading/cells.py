@@ -86,7 +86,7 @@ def _text_rows(path: Path, data: bytes) -> Iterator[tuple[int, list[str]]]:
     try:
         text = data.decode("utf-16" if data[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig")
     except UnicodeDecodeError:
-        text = data.decode("cp1252", errors="replace")
+        text = _decode_western(path, data)
     head = next((line for line in text.splitlines() if line.strip() and line[0] != "#"), "")
     if re.fullmatch(r"sep=.", head.strip()):
         text = text.partition("\n")[2]
@@ -106,6 +106,15 @@ def _text_rows(path: Path, data: bytes) -> Iterator[tuple[int, list[str]]]:
     except csv.Error as error:
         found = f"is not a CSV file that can be read (after line {last}: {error})"
         raise InputError(Fault(path.name, found, "check its quotes")) from error
+
+
+def _decode_western(path: Path, data: bytes) -> str:
+    """Read what older spreadsheet programs save in Western Europe; no letter is replaced."""
+    try:
+        return data.decode("cp1252")
+    except UnicodeDecodeError as error:
+        found = f"holds letters that cannot be read (byte {error.start + 1})"
+        raise InputError(Fault(path.name, found, "save it as UTF-8")) from error
 
 
 def _cell_text(value: Any) -> str:

@@ -11,6 +11,7 @@ from chainplan.model.workshop.bench_log import GUARDED, LOG_COLUMNS, LOG_RESULTS
 from chainplan.reference.cautions import cautions
 from chainplan.report.diagram.drawn.drawn_piece import DrawnPiece
 from chainplan.report.text.instructions import (
+    earthed_how,
     fingers_hold,
     limits_in_words,
     loose_rings,
@@ -54,6 +55,7 @@ def bench_content(plan: Plan) -> dict[str, Any]:
         "results": list(LOG_RESULTS),
         "guarded": list(GUARDED),
         "hold_mm": [heat.hold_from_mm, heat.hold_to_mm],
+        "hold_both": heat.sides_held > 1,
         "one_by_one": joins <= MOST_JOINS,
         "pieces": [
             _piece(number, piece, joined=joins <= MOST_JOINS, bare=heat.held_bare)
@@ -90,6 +92,7 @@ def _piece(number: int, plan: PiecePlan, *, joined: bool, bare: bool) -> dict[st
         "bench_s": round(order.bench_time_s),
         "closed": int(np.count_nonzero(plan.joins.pre_closed)),
         "limits": limits_in_words(order.limits),
+        "earthed": "" if order.earthing is None else earthed_how(order.earthing),
         "short": bare and not fingers_hold(order),
         "passes": [_pass(drawn, work) for work in order.passes],
         "parts": [
@@ -106,6 +109,8 @@ def _piece(number: int, plan: PiecePlan, *, joined: bool, bare: bool) -> dict[st
         piece["below"] = _below(order)
         piece["reasons"] = [check.said for check in order.limits]
         piece["why"] = [] if order.wait_limit is None else order.wait_limit.tolist()
+        clip = None if order.earthing is None else order.earthing.clip_ring
+        piece["clip"] = [] if clip is None else (clip + 1).tolist()
         piece["row"] = (layout.row[order.ring] + 1).tolist() if piece["rows"] > 1 else []
         piece["loose"] = np.flatnonzero(loose_rings(layout)[order.ring]).tolist()
         piece["both"] = np.flatnonzero(plan.joins.two_sides_wanted[order.ring]).tolist()

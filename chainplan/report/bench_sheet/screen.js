@@ -70,6 +70,11 @@ function showAction(info) {
   } else if (last && last.pass.face !== info.pass.face) {
     actions.push(`Turn the piece to its ${info.pass.face}, about its length: its start stays on the left.`);
   }
+  if (info.piece.clip.length) {
+    const clip = info.piece.clip[info.step];
+    const same = last && last.piece === info.piece && last.copy === info.copy;
+    if (!same || last.piece.clip[last.step] !== clip) actions.push(`Put the return lead's clip on ring ${clip}.`);
+  } else if (info.piece.earthed && (!last || last.piece !== info.piece)) actions.push(info.piece.earthed);
   if (!last || last.pass.setting !== info.pass.setting) actions.push(`Set the welder: ${info.pass.setting}. Try it on scrap.`);
   if (last && !actions.length && last.pass !== info.pass) actions.push(`New pass: ${info.pass.text}`);
   if (store.result[info.task] === LATER) actions.push("This one was left for later.");
@@ -89,9 +94,9 @@ function showWatch(info) {
     const away = x === null ? 0 : Math.max(part.left - x, x - part.right, 0);
     if (away < 30) lines.push([`${part.name} is ${away < 1 ? "right here" : `${Math.round(away)} mm away`}: keep it ${part.text}.`, "warm"]);
   }
-  if (info.warm > 45) lines.push([`The ring may be up to about ${info.warm} °C warm already; ${piece.below[step] ? `it should be below ${piece.below[step]} °C` : "it burns"}.`, "warm"]);
+  if (info.warm > 45) lines.push([`The ring may be ${info.warm} °C warm: tweezers, no fingers${piece.below[step] ? `; above ${piece.below[step]} °C wait until it has cooled` : ""}.`, "warm"]);
   if (content.hold_mm[1] > 0 && !piece.loose.includes(step)) {
-    const far = `${content.hold_mm[0]} to ${content.hold_mm[1]} mm away from the join`;
+    const far = `${content.hold_mm[0]} to ${content.hold_mm[1]} mm away from the join, ${content.hold_both ? "on both sides" : "on its cooler side"}`;
     lines.push([piece.short ? "Hold the piece with tweezers at an end: it is too short for fingers." : `Hold the piece ${far}.`]);
   }
   if (pass.note) lines.push([`Setting: ${pass.note}`]);

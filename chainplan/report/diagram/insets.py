@@ -63,11 +63,16 @@ def list_insets(drawn: DrawnPiece, groups: Sequence[PassGroup]) -> list[Inset]:
     for ring in _one_a_place(drawn, order.ring):
         alike = (layout.place == layout.place[ring]) & (layout.section == layout.section[ring])
         units = np.unique(drawn.unit_number[alike & (step >= 0)])[:NAMED] + 1
-        text = f"{drawn.unit}s {', '.join(str(unit) for unit in units)} …"
         mates = np.flatnonzero(drawn.unit_number == drawn.unit_number[ring])
+        rank = ""
         if mates.size > 1:
-            rank = int(np.count_nonzero((step[mates] < step[ring]) & (step[mates] >= 0)))
-            text += f" · {('1st', '2nd', '3rd', '4th')[min(rank, 3)]}"
+            before = int(np.count_nonzero((step[mates] < step[ring]) & (step[mates] >= 0)))
+            rank = f" · {('1st', '2nd', '3rd', '4th')[min(before, 3)]}"
+        texts = (
+            f"{drawn.unit}s {', '.join(str(unit) for unit in units[:count])} …{rank}"
+            for count in range(len(units), 0, -1)
+        )
+        text = next((t for t in texts if text_width_mm(t, SMALL_PT) <= INSET_MM[0] + 1.0), rank)
         work = next(w for w in order.passes if 0 <= step[ring] - w.first_step < w.joins)
         found.append(Inset(ring=ring, view=drawn.view(work), text=text))
     return found[:MOST_INSETS]
@@ -141,5 +146,4 @@ def _draw(
     marks.draw_own_rings(sheet, picture, arcs, seen, drawn.rings.wire_mm[ring])
     marks.draw_dots(sheet, picture.on_sheet(drawn.seen(item.view, ring)))
     sheet.box(*corner_mm, *INSET_MM, stroke=PALE)
-    size = min(SMALL_PT, SMALL_PT * INSET_MM[0] / text_width_mm(item.text, SMALL_PT))
-    sheet.write(corner_mm[0], corner_mm[1] + INSET_MM[1] + 3.8, item.text, size)
+    sheet.write(corner_mm[0], corner_mm[1] + INSET_MM[1] + 3.8, item.text, SMALL_PT)

@@ -30,22 +30,26 @@ if TYPE_CHECKING:
 
 LIST_LINE_MM = 6.4
 """A line of the list of passes: a box to tick with a pen is 4.4 mm, and has air around it."""
+END_SHARE = 0.25
+"""A part within this share of the length from an end tells that end from the other."""
 CLOSEST_LINE_MM = 5.2
 """Lines of the list of passes move together down to this if they then fit on the page."""
 
 
-def add_instructions(pages: Pages, drawn: DrawnPiece, heat: HeatSettings) -> None:
-    """Begin the pages of a piece with what to do with it."""
+def add_instructions(
+    pages: Pages, drawn: DrawnPiece, heat: HeatSettings, *, listed: bool = False
+) -> None:
+    """Begin the pages of a piece: what to do with it, in passes or, ``listed``, join by join."""
     plan = drawn.plan
     order = plan.order
     copies = f"{plan.piece.quantity} copies, each " if plan.piece.quantity > 1 else ""
     closed = int(np.count_nonzero(plan.joins.pre_closed))
     welded = int(np.count_nonzero(plan.joins.closed)) - closed
     pages.turn_page(plan.piece.name)
+    passes = f" in {len(order.passes)} {'pass' if len(order.passes) == 1 else 'passes'}"
     pages.write_text(
-        f"{copies}{say_counts(plan.layout.rings, order.ring.size)} to weld in "
-        f"{len(order.passes)} {'pass' if len(order.passes) == 1 else 'passes'}, about "
-        f"{show_duration(order.bench_time_s)} at the bench."
+        f"{copies}{say_counts(plan.layout.rings, order.ring.size)} to weld"
+        f"{'' if listed else passes}, about {show_duration(order.bench_time_s)} at the bench."
         + (f" {closed} rings are closed before weaving." if closed else "")
         + (f" {welded} joins are welded already." if welded else "")
     )
@@ -56,10 +60,30 @@ def add_instructions(pages: Pages, drawn: DrawnPiece, heat: HeatSettings) -> Non
         pages.write_text(text, size_pt=11, bold=True)
         for line in order.advice:
             pages.write_text(line)
+    if order.ring.size:
+        pages.write_text(say_start(drawn))
     for line in instructions(plan, heat):
         pages.write_text(line)
     for line in order.gained[:1]:
         pages.write_text(line, size_pt=SMALL_PT)
+
+
+def say_start(drawn: DrawnPiece) -> str:
+    """Say which end of the piece is its start, where ring 1 lies.
+
+    A part near an end tells the ends apart; else the person chooses one and marks it.
+    """
+    low, _, high, _ = extent_mm(drawn.rings, face_view("front"))
+    near = END_SHARE * (high - low)
+    for zone in drawn.zones():
+        if zone.right_mm < low + near:
+            return f"Start: ring 1 is at the end with the {zone.name}; it lies on the left."
+        if zone.left_mm > high - near:
+            return f"Start: ring 1 is at the end away from the {zone.name}; it lies on the left."
+    return (
+        "Start: ring 1 is at the left end of the pictures. Where both ends look alike, choose one "
+        "and mark it with a thread."
+    )
 
 
 def add_pass_list(pages: Pages, drawn: DrawnPiece) -> None:

@@ -8,6 +8,7 @@ import numpy as np
 
 from chainplan.report.diagram.drawn.marks import draw_direction
 from chainplan.report.diagram.insets import add_insets, list_insets
+from chainplan.report.diagram.loose_piece import add_loose_piece, is_loose
 from chainplan.report.diagram.pages import (
     ACTION_MM,
     LINE_MM,
@@ -57,7 +58,10 @@ def add_piece(pages: Pages, drawn: DrawnPiece, heat: HeatSettings, *, tiles: boo
     """Add all pages of one piece."""
     plan = drawn.plan
     small = small_group(pages, drawn)
-    add_instructions(pages, drawn, heat)
+    if is_loose(drawn):
+        add_loose_piece(pages, drawn)
+        return
+    add_instructions(pages, drawn, heat, listed=small is not None)
     if small is not None:
         add_small_piece(pages, drawn, small, heat)
         return

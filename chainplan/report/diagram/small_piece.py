@@ -64,21 +64,24 @@ def add_small_piece(pages: Pages, drawn: DrawnPiece, group: PassGroup, heat: Hea
 
 
 def hold_text(
-    at_mm: float, length_mm: float, near_mm: float, far_mm: float, *, loose: bool = False
-) -> str:
-    """Say where a piece may be held while a join is welded, in mm from its start.
+    at_mm: float, length_mm: float, near_mm: float, far_mm: float, *,
+    loose: bool = False, both: bool = False,
+) -> str:  # fmt: skip
+    """Say where a piece is held while a join is welded, in mm from its start.
 
     Examples
     --------
     >>> hold_text(50.0, 160.0, 15.0, 35.0), hold_text(8.0, 160.0, 15.0, 35.0)
     ('15–35 or 65–85', '23–43')
+    >>> hold_text(50.0, 160.0, 15.0, 35.0, both=True)
+    '15–35 and 65–85'
     """
     if loose or far_mm <= 0:
         return ""
     ends = [(max(at_mm - far_mm, 0.0), at_mm - near_mm), (at_mm + near_mm, at_mm + far_mm)]
     ends = [(low, min(high, length_mm)) for low, high in ends]
     held = (f"{low:.0f}–{high:.0f}" for low, high in ends if high - low >= SHORTEST_HOLD_MM)
-    return " or ".join(held)
+    return (" and " if both else " or ").join(held)
 
 
 def _add_table(pages: Pages, drawn: DrawnPiece, heat: HeatSettings) -> None:
@@ -118,8 +121,9 @@ def _add_table(pages: Pages, drawn: DrawnPiece, heat: HeatSettings) -> None:
             pages.sheet.box(*box, BOX_MM, BOX_MM, stroke=INK, line_mm=0.35)
         base = y + 3.9
         hold = hold_text(
-            at, drawn.plan.layout.length_mm, heat.hold_from_mm, heat.hold_to_mm, loose=hangs
-        )
+            at, drawn.plan.layout.length_mm, heat.hold_from_mm, heat.hold_to_mm,
+            loose=hangs, both=heat.sides_held > 1,
+        )  # fmt: skip
         wait_text = show_wait(wait) if wait >= SHORTEST_WAIT_S else "–"
         pages.sheet.write(left + join, base, str(k + 1), 11.0, bold=True, anchor="end")
         pages.sheet.write(left + named, base, name, TEXT_PT)

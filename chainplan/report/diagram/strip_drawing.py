@@ -221,6 +221,7 @@ class Strip:
         layout = self.drawn.plan.layout
         if self.group.cut.narrow:
             self._axis(sheet, picture, ruler + 0.6)
+            pages.explain("axis")
         else:
             joins = self.drawn.seen(self.group.view)
             marks.draw_rows(sheet, picture, joins, layout.row, layout.column)
@@ -262,6 +263,7 @@ class Strip:
         left, _, right, _ = self.window.window_mm
         for edge in (self.window.core_mm[0], self.window.core_mm[2]):
             if np.isfinite(edge) and left < edge < right:
+                pages.explain("dashed")
                 x = picture.left_mm + (edge - left) * picture.scale
                 ends = [(x, picture.top_mm - 1.0), (x, picture.top_mm + picture.height_mm + 1.0)]
                 pages.sheet.line(ends, width_mm=0.3, colour=GREY, dash_mm=(0.8, 0.8))
@@ -327,4 +329,5 @@ class Strip:
             middles[:, 0] += picture.left_mm
         if not self.group.way and not self.listed:
             marks.draw_way(pages.sheet, joins)
+            pages.explain("from_to")
         marks.draw_numbers(pages.sheet, joins, middles, look)

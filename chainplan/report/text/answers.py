@@ -222,7 +222,10 @@ def designs_text(previews: Sequence[DesignPreview]) -> str:
 
 def _piece_row(plan: PiecePlan) -> tuple[str, ...]:
     sections = plan.layout.sections
-    weaves = " + ".join(dict.fromkeys(s.weave for s in sections))
+    woven = [s.weave for s in sections if s.form != "connecting"]
+    weaves = " + ".join(dict.fromkeys(woven))
+    things = [f.name for f in plan.piece.fittings if f.place]
+    with_them = f", with {', '.join(dict.fromkeys(things))}" if things else ""
     metals = " + ".join(dict.fromkeys(m.metal for m in plan.layout.materials))
     times = f"{plan.piece.quantity} × " if plan.piece.quantity > 1 else ""
     loose = all(s.form == "loose" for s in sections)
@@ -232,10 +235,15 @@ def _piece_row(plan: PiecePlan) -> tuple[str, ...]:
     passes = plural(len(plan.order.passes), "pass")
     return (
         f"{times}{_short(plan.piece.name)}",
-        f"{weaves}, {metals}",
-        f"{length}{plural(number, noun)}, {sum(c.mass_g for c in plan.counts):.1f} g",
+        f"{weaves}, {metals}{with_them}",
+        f"{length}{plural(number, noun)}, {_mass_g(plan):.1f} g",
         f"{passes}, {show_duration(plan.order.bench_time_s)} each",
     )
+
+
+def _mass_g(plan: PiecePlan) -> float:
+    """Mass of a piece, its fittings in as far as theirs is known."""
+    return sum(c.mass_g for c in plan.counts) + sum(f.mass_g or 0.0 for f in plan.piece.fittings)
 
 
 def _short(name: str, most: int = 32) -> str:
@@ -264,7 +272,15 @@ def _news(plan: Plan) -> str:
         money = estimates.currency
         total = sum(q.cost for q in estimates.quotes)
         price = sum(q.price_each * q.quantity for q in estimates.quotes)
-        rows.append(("cost", f"{money} {total}, price {money} {price} before tax"))
+        taxed = sum(q.price_with_tax_each * q.quantity for q in estimates.quotes)
+        tax = plan.job.bench.money.tax_percent.normalize()
+        said = f"{money} {taxed} with {tax:f} % tax" if tax else "no tax on it"
+        rows.append(("cost", f"{money} {total}, price {money} {price} before tax, {said}"))
+        missing = [
+            f"{q.piece} without {', '.join(q.missing)}" for q in estimates.quotes if q.missing
+        ]
+        if missing:
+            rows.append(("NO PRICE", _some(missing)))
     late = [
         f"{line.piece} by {plural(line.late_days, 'day')}"
         for line in estimates.due
@@ -373,4 +389,5 @@ def compare_text(comparison: Comparison) -> str:
     foot = (
         "Welding is counted without waits here: plan the one you choose for its real time and cost."
     )
-    return f"{head}\n{columns(rows)}\n{foot}"
+    tax = comparison.notes[-1] if comparison.notes else ""
+    return "\n".join(text for text in (head, columns(rows), foot, tax) if text)

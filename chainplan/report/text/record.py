@@ -9,7 +9,7 @@ import datetime
 import json
 import math
 from collections.abc import Mapping
-from dataclasses import fields, is_dataclass
+from dataclasses import fields, is_dataclass, replace
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     from chainplan.model.check import OrderCheck
     from chainplan.model.job import HeatSensitivePart
-    from chainplan.model.order import Gains, Unpaused, WeldOrder
+    from chainplan.model.order import Earthing, Gains, Unpaused, WeldOrder
     from chainplan.model.piece.count import Count, WeaveDescription
     from chainplan.model.piece.layout import Layout
     from chainplan.model.piece.weave import Weave
@@ -44,10 +44,16 @@ COUNT_KEYS = (
 """The keys of one counted section, in plan.json and in ``chainplan count --json``."""
 
 
+class Moment(float):
+    """Hours from a start, told to the second: six digits would not do for a year of work."""
+
+
 def plain(value: Any) -> Any:
     """Turn dataclasses, arrays, dates and money into what JSON can hold, rounded."""
     if value is None or isinstance(value, (bool, int, str)):
         return value
+    if isinstance(value, Moment):
+        return round(float(value), 6)
     if isinstance(value, float):
         return _rounded(value)
     if isinstance(value, Decimal):
@@ -176,8 +182,8 @@ def schedule_record(schedule: Schedule) -> dict[str, Any]:
                 "machine": task.machine,
                 "start": plain(task.start),
                 "end": plain(task.end),
-                "start_h": round(task.start_s / 3600, 6),
-                "end_h": round(task.end_s / 3600, 6),
+                "start_h": Moment(task.start_s / 3600),
+                "end_h": Moment(task.end_s / 3600),
                 "work_s": task.work_s,
                 "first_step": task.first_step,
                 "steps": task.steps,
@@ -313,6 +319,14 @@ def _waits_record(order: WeldOrder) -> list[dict[str, Any]]:
     return out
 
 
+def _earthing_record(earthing: Earthing) -> dict[str, Any]:
+    """Say how the piece is earthed, rings from 1; where the clip sits stands with every step."""
+    record: dict[str, Any] = plain(replace(earthing, clip_ring=None))
+    del record["clip_ring"]
+    places = [ring + 1 for ring in earthing.clip_places]
+    return {**record, "clip_moves": earthing.clip_moves, "clip_places": places}
+
+
 def _order_record(plan: PiecePlan) -> dict[str, Any]:
     order = plan.order
     return {
@@ -334,6 +348,7 @@ def _order_record(plan: PiecePlan) -> dict[str, Any]:
         "chance": plain(order.chance),
         "waits": _waits_record(order),
         "gained": list(order.gained),
+        "earthing": None if order.earthing is None else _earthing_record(order.earthing),
         "gains": None if order.gains is None else _gains_record(order.gains),
         "advice": list(order.advice),
         "rings": (order.ring + 1).tolist(),

@@ -80,6 +80,7 @@ ORDER_COLUMNS = (
     ("interpass_high_c", "the same, high"),
     ("limit_before_c", "how warm the ring may be before its weld, °C; empty: as warm as it gets"),
     ("wait_for", "limit that asks for the wait"),
+    ("clip_on_ring", "ring that the return lead's clip sits on; empty: there is no clip"),
 )
 
 
@@ -149,6 +150,7 @@ def order_table(plan: PiecePlan) -> dict[str, Any]:
         "interpass_high_c": order.interpass_high_c.round().astype(int),
         "limit_before_c": _limits_before(order),
         "wait_for": wait_reasons(order),
+        "clip_on_ring": clip_rings(order),
     }
 
 
@@ -164,6 +166,12 @@ def wait_reasons(order: WeldOrder) -> npt.NDArray[np.str_]:
     if order.wait_limit is None:
         return np.full(order.ring.shape, "")
     return names[order.wait_limit]
+
+
+def clip_rings(order: WeldOrder) -> npt.NDArray[np.str_]:
+    """Name the ring that the clip sits on at each step, from 1, "" without a clip, (k,)."""
+    clip = None if order.earthing is None else order.earthing.clip_ring
+    return np.full(order.ring.shape, "") if clip is None else (clip + 1).astype(str)
 
 
 def frames_of(plan: Plan) -> dict[str, pd.DataFrame]:

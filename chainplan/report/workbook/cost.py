@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from chainplan.model.kinds import CostItem, CostKind
 from chainplan.reference import find_metal
-from chainplan.report.workbook.cells.names import spoken_unit
+from chainplan.report.text.names import spoken_unit
 from chainplan.report.workbook.cells.style import Formula
 from chainplan.report.workbook.cells.table import Heading
 from chainplan.report.workbook.cells.widths import ITEM, SENTENCE, SHORT

@@ -20,7 +20,7 @@ from chainplan.model.piece.layout import Layout, SectionLayout
 from chainplan.weave.laying.assembly import join_sections
 from chainplan.weave.laying.elements import is_row
 from chainplan.weave.laying.painting import paint_piece
-from chainplan.weave.laying.section import lay_section
+from chainplan.weave.laying.section import fit_section, lay_section
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -129,6 +129,22 @@ def _lay(
         if on_step is not None:
             on_step("weave", number + 1, len(piece.sections))
     return paint_piece(join_sections(piece, laid), piece)
+
+
+def fit_piece(piece: Piece) -> float:
+    """Find the length of a piece of one woven section, and all that is wrong with it. [mm].
+
+    It takes a small part of the time of laying it out: no ring gets its place.
+
+    Raises
+    ------
+    CannotBeWoven, NotConverged, InputError
+        As :func:`lay_piece`.
+    """
+    (wanted_mm,) = share_length_mm(piece)
+    (section,) = piece.sections
+    fitted = fit_section(section, wanted_mm=wanted_mm, rounding=piece.rounding, closed=piece.closed)
+    return fitted.length_mm
 
 
 def share_length_mm(piece: Piece, joints_mm: float = 0.0) -> list[float | None]:

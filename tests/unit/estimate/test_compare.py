@@ -129,8 +129,23 @@ def test_a_metal_without_a_price_has_no_cost_and_misses_a_price_target(a_job):
 
 
 def test_a_comparison_says_that_its_weld_times_are_without_waits(a_job):
-    (note,) = compare_pieces(a_job(), [PIECE], chain_of_rings).notes
+    note, tax = compare_pieces(a_job(), [PIECE], chain_of_rings).notes
     assert "without waits" in note
+    assert "tax" in tax
+
+
+def test_prices_of_a_comparison_are_those_that_the_customer_pays(a_job):
+    """With tax, as on the customer's page, and said so; a target is held against them."""
+    bare = compare_pieces(a_job(), [PIECE], chain_of_rings).lines[0].price
+    job = a_job()
+    money = replace(job.bench.money, tax_percent=Decimal(20))
+    taxed = compare_pieces(
+        replace(job, bench=replace(job.bench, money=money)), [PIECE], chain_of_rings,
+        targets=[f"price <= {bare}"],
+    )  # fmt: skip
+    assert abs(taxed.lines[0].price - bare * Decimal("1.2")) <= Decimal("0.01")
+    assert not taxed.lines[0].fits
+    assert "with 20 % tax" in taxed.notes[-1]
 
 
 def test_a_size_given_to_joins_that_are_no_rings_makes_rings_of_them():

@@ -114,6 +114,13 @@ def draw_axis(
             taken.append((middle - half + AIR_MM, middle + half - AIR_MM))
 
 
+def draw_start(sheet: Sheet, left_mm: float, middle_mm: float) -> None:
+    """Mark the start of a piece: a dark wedge in the margin that points at it."""
+    tip = left_mm - 0.6
+    corners = [(tip, middle_mm), (tip - 3.2, middle_mm - 2.0), (tip - 3.2, middle_mm + 2.0)]
+    sheet.areas([np.array(corners)], fill=INK)
+
+
 def _draw_rule(
     sheet: Sheet, ends: tuple[float, float], low: float, high: float, y_mm: float
 ) -> None:
@@ -148,7 +155,7 @@ def _draw_steps(
     forms = [
         (
             f"{unit} {step.number} · {step.from_start_mm:.0f} mm",
-            f"{step.number} · {step.from_start_mm:.0f} mm",
+            f"{unit} {step.number}" if k == 0 else f"{step.number} · {step.from_start_mm:.0f} mm",
             f"{unit} {step.number}" if k == 0 else str(step.number),
         )
         for k, step in enumerate(steps)

@@ -53,10 +53,8 @@ TINT = "#8fa9df"
 """The ring whose join it is, as far as it is seen: in grey print clearly darker than the others."""
 SHADE = "#cfd8ea"
 """Boxes of every other pass where several share a picture."""
-ROW_PT = 7.0
-"""Numbers of rings and the words of the margin: read with the nose on the sheet, when in doubt."""
 ROW_APART_MM = 3.0
-"""Rows whose joins lie nearer to one level are named together."""
+"""Rows whose joins lie nearer to one level are named together, one above the other."""
 COLUMN_LINE_MM = 4.2
 """From the columns of odd rows to those of even ones."""
 ROW_MM = 5.0
@@ -358,25 +356,26 @@ def draw_rows(
     rows, where = np.unique(row[inside], return_inverse=True)
     high = np.bincount(where, weights=place[inside, 1]) / np.bincount(where)
     level = np.inf
-    named: list[tuple[float, str]] = []
+    named: list[tuple[float, list[int]]] = []
     for k in np.argsort(-high, kind="stable").tolist():
         if high[k] < level - ROW_APART_MM:
             level = float(high[k])
-            named.append((level, str(rows[k] + 1)))
+            named.append((level, [int(rows[k]) + 1]))
         else:
-            both = sorted([*map(int, named[-1][1].split(", ")), int(rows[k]) + 1])
-            named[-1] = (named[-1][0], ", ".join(map(str, both)))
-    for y_mm, text in named:
-        sheet.write(picture.left_mm - 1.0, y_mm + 1.2, text, RULER_PT, anchor="end", colour=GREY)
-    base = picture.top_mm + picture.height_mm + 4.2
-    lowest = rows[np.argsort(-high, kind="stable")].tolist()
-    odd = next((number for number in lowest if number % 2 == 0), None)
-    even = next((number for number in lowest if number % 2 == 1), None)
-    for word, number in (("odd", odd), ("even", even)):
-        if number is None:
-            continue
-        _write_columns(sheet, picture, place, inside[row[inside] == number], column, base, word)
-        base += COLUMN_LINE_MM
+            named[-1][1].append(int(rows[k]) + 1)
+    for at_mm, numbers in named:
+        for k, row_number in enumerate(sorted(numbers)[:2]):
+            base = at_mm + 1.2 + ROW_APART_MM * (k - (min(len(numbers), 2) - 1) / 2)
+            at = (picture.left_mm - 1.0, base)
+            sheet.write(*at, str(row_number), RULER_PT, anchor="end", colour=GREY)
+    below = picture.top_mm + picture.height_mm + 4.2
+    upwards = rows[np.argsort(-high, kind="stable")].tolist()
+    for word, parity in (("odd", 0), ("even", 1)):
+        number = next((each for each in upwards if each % 2 == parity), None)
+        if number is not None:
+            line = inside[row[inside] == number]
+            _write_columns(sheet, picture, place, line, column, below, word)
+            below += COLUMN_LINE_MM
 
 
 def number_rings(
@@ -403,11 +402,11 @@ def number_rings(
     order = order[free[order]]
     _, first = np.unique(row[inside][order], return_index=True)
     for k in order[first].tolist():
-        text = f"ring {inside[k] + 1}"
-        wide = text_width_mm(text, ROW_PT) + 0.8
+        text = str(inside[k] + 1)
+        wide = text_width_mm(text, RULER_PT) + 0.8
         x, y = place[k].tolist()
-        sheet.box(x - wide / 2, y - 1.5, wide, 3.0, fill=WHITE)
-        sheet.write_centred(x, y, text, ROW_PT, bold=False, colour=GREY)
+        sheet.box(x - wide / 2, y - 1.6, wide, 3.2, fill=WHITE)
+        sheet.write_centred(x, y, text, RULER_PT, bold=False, colour=GREY)
 
 
 def _write_columns(
@@ -416,7 +415,7 @@ def _write_columns(
 ) -> None:  # fmt: skip
     """Write one line of column numbers, each below the joins of its rings."""
     at = (picture.left_mm - 1.0, base_mm)
-    sheet.write(*at, word, ROW_PT, anchor="end", colour=GREY)
+    sheet.write(*at, word, RULER_PT, anchor="end", colour=GREY)
     free = -np.inf
     for k in rings[np.argsort(place[rings, 0], kind="stable")].tolist():
         text = str(int(column[k]) + 1)

@@ -33,7 +33,7 @@ MOST_TRUE_LANES = 2.6
 more, the leaders are longer than a few rings."""
 SCALES = tuple(round(10 ** (step / 20), 3) for step in range(-20, 41))
 """An eighth larger each, so that passes share their pictures of the piece."""
-PIN_MM = 0.5
+PIN_MM = 0.9
 """On a tile a number's box stands so far above the middle of its dot: the dot holds it like a pin,
 so that it cannot be taken for another's."""
 TIGHT_HEIGHT_MM = 4.3

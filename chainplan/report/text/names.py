@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from chainplan.errors import ChainplanError
 from chainplan.model.job import LOOSE_JOINS
+from chainplan.model.piece.fittings import CONNECTING
 from chainplan.reference import find_metal
 
 if TYPE_CHECKING:
@@ -42,6 +43,8 @@ def spoken_weave(key: str) -> str:
     """
     if key == LOOSE_JOINS:
         return "Single joins"
+    if key == CONNECTING:
+        return "Connecting rings"
     text = re.sub(r"(\d+) in (\d+)", r"\1-in-\2", key.replace("-", " "))
     text = " ".join(word.capitalize() if word in _PROPER else word for word in text.split())
     return text[:1].upper() + text[1:]
