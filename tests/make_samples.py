@@ -400,6 +400,13 @@ DESIGNS: dict[str, list[dict[str, Any]]] = {
             "note": "invented",
         },
         {
+            "item": "hallmark",
+            "price": Decimal("9.50"),
+            "per": "each",
+            "date": PRICED,
+            "note": "invented",
+        },
+        {
             "item": "brass",
             "price": Decimal("11.00"),
             "per": "kg",
@@ -409,7 +416,7 @@ DESIGNS: dict[str, list[dict[str, Any]]] = {
     ],
     "stock": [
         {"kind": "mandrel", "size": size, "amount": 1.0, "note": "invented"}
-        for size in (3.5, 4.0, 4.5, 5.0, 5.5)
+        for size in (3.6, 4.2, 4.8, 5.4)
     ],
 }
 
