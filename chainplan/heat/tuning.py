@@ -123,8 +123,8 @@ class HeatTuning:
         1,
         "Links out to which the metals of such rings have to be the same.",
         chosen="measured on a sheet of 100 000 rings with a picture in three metals, good links: "
-        "1306 patches, the worst of 40 rings 14 K too cool if all its sources came at once, half of "
-        "them less than 1.3 K",
+        "1306 patches, the worst of 40 rings 14 K too cool if all its sources came at once, half "
+        "of them less than 1.3 K",
         less="0: a ring beside another metal is told as though it were far from it",
         more="2: 2582 patches, 7 K and 0.6 K, more than twice the time",
     )
