@@ -122,7 +122,7 @@ class HeatTuning:
     links_known: int = tuned(
         1,
         "Links out to which the metals of such rings have to be the same.",
-        chosen="measured on a sheet of 100 000 rings with a picture in three metals, good links: "
+        chosen="measured: of 100 000 rings with a picture in three metals, good links: "
         "1306 patches, the worst of 40 rings 14 K too cool if all its sources came at once, half "
         "of them less than 1.3 K",
         less="0: a ring beside another metal is told as though it were far from it",

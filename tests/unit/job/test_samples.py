@@ -16,7 +16,8 @@ from chainplan.weave.library import load_weave, weave_keys
 
 ROOT = Path(__file__).resolve().parents[3]
 NAMES = [
-    "craft-fair.xlsx", "dangles.toml", "designs.xlsx", "necklace.toml", "necklace.xlsx", "pieces.csv",
+    "craft-fair.xlsx", "dangles.toml", "designs.xlsx", "necklace.toml", "necklace.xlsx",
+    "pieces.csv",
     "stone-necklace.toml",
 ]  # fmt: skip
 
