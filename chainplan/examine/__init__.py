@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from chainplan.examine.findings import Examination, Finding, Teller
 from chainplan.examine.reading import read_folder
-from chainplan.examine.registry import CHECKS, OF_WHOLE_ORDERS
+from chainplan.examine.registry import CHECKS
 
 if TYPE_CHECKING:
     from collections.abc import Collection
@@ -35,20 +35,25 @@ def examine_folder(folder: Path, *, without: Collection[str] = ()) -> Examinatio
         If the folder holds no plan.
     """
     # Importing a module enters its checks into the list.
-    from chainplan.examine import counts, dates, earthed, fittings, orders, rest_of_plan, sheets  # noqa: F401
+    from chainplan.examine import (  # noqa: F401
+        appointments,
+        counts,
+        dates,
+        earthed,
+        fittings,
+        orders,
+        rest_of_plan,
+        sheets,
+    )
     from chainplan.examine.heat import limits, networks, waits  # noqa: F401
     from chainplan.examine.money import figures, prices, takes, words  # noqa: F401
-    from chainplan.examine.printed import paper, workbook  # noqa: F401
+    from chainplan.examine.printed import paper, week, workbook  # noqa: F401
     from chainplan.examine.space import poses, reach  # noqa: F401
 
     files = read_folder(folder)
     findings: list[Finding] = list(files.broken)
     notes: list[str] = []
-    rest = files.whole and "replan" in files.plan
-    left_out = {*without, *(OF_WHOLE_ORDERS if rest else ())}
-    checks = [item for item in CHECKS if item[0] not in left_out]
-    if rest:
-        notes.append("the rest of a plan: what rests on the order of all joins was not looked at")
+    checks = [item for item in CHECKS if item[0] not in without]
     if files.whole:
         for name, run in checks:
             teller = Teller(name)

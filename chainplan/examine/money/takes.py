@@ -82,10 +82,12 @@ def check_counts(files: PlanFiles, teller: Teller) -> None:
         record = piece.record
         teller.same(PLAN, f"{place}, quantity", counts["quantity"], record["quantity"])
         weld_s = piece.order["bench_time_s"]
-        teller.near(PLAN, f"{place}, weld_s", counts["weld_s"], weld_s, off=1e-3)
+        if not files.rest:  # the estimates are of the whole job
+            teller.near(PLAN, f"{place}, weld_s", counts["weld_s"], weld_s, off=1e-3)
         teller.near(PLAN, f"{place}, length_mm", counts["length_mm"], record["length_mm"])
         teller.same(PLAN, f"{place}, clasps", counts["clasps"], int(record["clasp_length_mm"] > 0))
-        teller.same(PLAN, f"{place}, passes", counts["passes"], len(piece.order["passes"]))
+        if not files.rest:
+            teller.same(PLAN, f"{place}, passes", counts["passes"], len(piece.order["passes"]))
         rings = piece.rings
         closed = rings["closed_beforehand"] == "yes"
         settings = {
@@ -335,7 +337,8 @@ def check_times(files: PlanFiles, teller: Teller) -> None:
     share = 1.0
     if batch["interleaved"] and one_by_one > 0:
         share = min(batch["bench_time_s"] / one_by_one, 1.0)
-    teller.near(PLAN, "estimates, weld_share", files.plan["estimates"]["weld_share"], share)
+    if not files.rest:  # the estimates are of the whole job
+        teller.near(PLAN, "estimates, weld_share", files.plan["estimates"]["weld_share"], share)
     for name, costing in costings(files).items():
         rows = files.of_piece("times", name)
         place = f"estimates, times, {name}"
@@ -366,6 +369,10 @@ def _check_bases(
         "clean": copies,
         "inspect": joins,
         "finish": copies,
+        **{
+            station: copies * sum(one["station"] == station for one in counts["fittings"])
+            for station in ("fitting", "last fitting")
+        },
     }
     for row in rows:
         place = f"estimates, times, {name}, {row['station']}, basis"
@@ -414,6 +421,31 @@ def check_costs(files: PlanFiles, teller: Teller) -> None:
             teller.near(PLAN, f"{here}, quantity", line["quantity"], quantity, off=off)
             teller.near(PLAN, f"{here}, rate", line["rate"], rate, off=2e-6 + SMALL * abs(rate))
         teller.same(PLAN, f"estimates, quotes, {name}, cost", Decimal(quote["cost"]), total)
+    _check_scheduled(files, values, teller)
+
+
+def _check_scheduled(files: PlanFiles, values: Values, teller: Teller) -> None:
+    """Compare changes of setting and wages in the counts with the schedule."""
+    schedule, labour = files.plan["schedule"], values.bench("money", "labour_per_hour")
+    wages = {
+        person["label"]: float(person["wage_per_hour"])
+        for person in schedule["hours"]
+        if person["wage_per_hour"] is not None
+    }
+    least_s = values.bench("pace", "change_setting_s")
+    every_s = sum(schedule["change_costs_s"].values())
+    good = every_s >= schedule["changes"] * least_s - 1e-3 and (schedule["changes"] or not every_s)
+    teller.true(PLAN, "schedule, change_costs_s", bool(good), every_s, schedule["changes"])
+    for counts in files.estimates("counts"):
+        place = f"estimates, counts, {counts['piece']}"
+        own_h = schedule["change_costs_s"].get(counts["piece"], 0.0) / 3600
+        teller.near(PLAN, f"{place}, change_h", counts["change_h"], own_h, off=1e-5 * own_h)
+        own = [t for t in schedule["tasks"] if t["person"] and t["piece"] == counts["piece"]]
+        work_s = sum(task["work_s"] for task in own)
+        more = sum(task["work_s"] * (wages.get(task["person"], labour) - labour) for task in own)
+        above = more / work_s if work_s else 0.0
+        told = float(counts["wage_above_per_hour"])
+        teller.near(PLAN, f"{place}, wage_above_per_hour", told, above, off=2e-6)
 
 
 def _check_argon_rate(files: PlanFiles, values: Values, rates: set[str], teller: Teller) -> None:

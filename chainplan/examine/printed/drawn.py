@@ -158,12 +158,11 @@ def check_list(piece: PieceFiles, lines: list[str], teller: Teller) -> None:
     """Compare the list of passes on the first pages, a line each: words, joins and setting."""
     passes = {item["number"]: item for item in piece.order["passes"]}
     found: dict[int, str] = {}
-    current = 0
-    after = dict(itertools.pairwise([0, *sorted(passes)]))  # a rest may lack whole passes
+    current, coming = 0, sorted(passes, reverse=True)
     for line in lines:
         listed = re.match(_LISTED, line)
-        if listed and int(listed.group(1)) == after.get(current):
-            current = int(listed.group(1))
+        if listed and coming and int(listed.group(1)) == coming[-1]:
+            current = coming.pop()
             found[current] = listed.group(2)
         elif current and (line.startswith("Set the welder:") or _TITLE.match(line)):
             break
@@ -229,7 +228,7 @@ def check_titles(piece: PieceFiles, lines: list[str], teller: Teller) -> None:
         else:
             continue
         seen += numbers
-        teller.same(PAPER, f"{piece.name}, pass {numbers[0]}, of", total, max(passes))
+        teller.same(PAPER, f"{piece.name}, pass {numbers[0]}, of", total, max(passes, default=0))
         items = [passes[number] for number in numbers if number in passes]
         _check_drawn(piece, items, part, teller, starts_only=large)
         _check_axes(piece, items, part, units, teller)
@@ -336,7 +335,7 @@ def _check_group(
         _check_waits(piece, item, found.group(6) or "no waits", place, teller)
 
 
-_AXIS = r"(?:(ring|pair|three|four) )?(\d+)( mm| · (\d+) mm)?"
+_AXIS = r"(?:(ring|pair|three|four|column) )?(\d+)( mm| · (\d+) mm)?"
 _ROUND_MM = tuple(digit * 10**power for power in range(5) for digit in (1, 2, 5))
 
 
@@ -360,7 +359,8 @@ def _check_axes(
                 plain.append(int(number))
                 places.append(float(number))
             elif measured:
-                rings = [ring for ring in units.rings(word, int(number)) if ring in mine]
+                named_rings = mine if word == "column" else units.rings(word, int(number))
+                rings = [ring for ring in named_rings if ring in mine]
                 good = any(abs(int(measured) - at_mm[ring]) < 0.6 for ring in rings)
                 found = f"{word} {number} at {measured} mm"
                 teller.true(PAPER, place, good, found, "where it is, in this pass")
