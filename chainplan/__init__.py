@@ -13,10 +13,13 @@ TYPE_CHECKING = False  # as typing has it, without what importing typing takes
 if TYPE_CHECKING:
     from typing import Any
 
-    from chainplan.asking import draw_fit, fit_rings, substitute_rings, what_if
-    from chainplan.calibrating import calibrate, write_calibrated
-    from chainplan.comparing import compare_rings, draw_comparison
-    from chainplan.counting import (
+    from chainplan.errors import ChainplanError, ExaminationError, InputError
+    from chainplan.model.job import Job, Piece
+    from chainplan.model.plan import Plan
+    from chainplan.public.asking import draw_fit, fit_rings, substitute_rings, what_if
+    from chainplan.public.calibrating import calibrate, write_calibrated
+    from chainplan.public.comparing import compare_rings, draw_comparison
+    from chainplan.public.counting import (
         check_weave,
         count_rings,
         describe_weave,
@@ -25,10 +28,7 @@ if TYPE_CHECKING:
         draw_weaves,
         list_weaves,
     )
-    from chainplan.errors import ChainplanError, ExaminationError, InputError
-    from chainplan.model.job import Job, Piece
-    from chainplan.model.plan import Plan
-    from chainplan.plan import (
+    from chainplan.public.plan import (
         check_folder,
         check_job,
         check_order,
@@ -39,8 +39,15 @@ if TYPE_CHECKING:
         start_job,
         write_plan,
     )
-    from chainplan.recording import learn, progress, record_logs, review, trace, write_learned
-    from chainplan.replanning import replan
+    from chainplan.public.recording import (
+        learn,
+        progress,
+        record_logs,
+        review,
+        trace,
+        write_learned,
+    )
+    from chainplan.public.replanning import replan
 
 __version__ = "0.1.0"
 
@@ -91,28 +98,28 @@ _HOME = {
     "Job": "model.job",
     "Piece": "model.job",
     "Plan": "model.plan",
-    "calibrate": "calibrating",
-    "check_weave": "counting",
-    "compare_rings": "comparing",
-    "count_rings": "counting",
-    "describe_weave": "counting",
-    "draw_comparison": "comparing",
-    "draw_fit": "asking",
-    "draw_weave": "counting",
-    "draw_weave_chart": "counting",
-    "draw_weaves": "counting",
-    "fit_rings": "asking",
-    "list_weaves": "counting",
-    "learn": "recording",
-    "progress": "recording",
-    "record_logs": "recording",
-    "replan": "replanning",
-    "review": "recording",
-    "substitute_rings": "asking",
-    "trace": "recording",
-    "what_if": "asking",
-    "write_calibrated": "calibrating",
-    "write_learned": "recording",
+    "calibrate": "public.calibrating",
+    "check_weave": "public.counting",
+    "compare_rings": "public.comparing",
+    "count_rings": "public.counting",
+    "describe_weave": "public.counting",
+    "draw_comparison": "public.comparing",
+    "draw_fit": "public.asking",
+    "draw_weave": "public.counting",
+    "draw_weave_chart": "public.counting",
+    "draw_weaves": "public.counting",
+    "fit_rings": "public.asking",
+    "list_weaves": "public.counting",
+    "learn": "public.recording",
+    "progress": "public.recording",
+    "record_logs": "public.recording",
+    "replan": "public.replanning",
+    "review": "public.recording",
+    "substitute_rings": "public.asking",
+    "trace": "public.recording",
+    "what_if": "public.asking",
+    "write_calibrated": "public.calibrating",
+    "write_learned": "public.recording",
 }
 
 
@@ -123,6 +130,6 @@ def __getattr__(name: str) -> Any:
         raise AttributeError(message)
     from importlib import import_module
 
-    value = getattr(import_module(f"chainplan.{_HOME.get(name, 'plan')}"), name)
+    value = getattr(import_module(f"chainplan.{_HOME.get(name, 'public.plan')}"), name)
     globals()[name] = value
     return value

@@ -18,7 +18,7 @@ from make_samples import write_samples
 
 from chainplan.bounds import bounds_markdown
 from chainplan.job import columns_markdown
-from chainplan.weave.starts import make_starts
+from chainplan.weave.solving.starts import make_starts
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence

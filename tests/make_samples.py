@@ -10,7 +10,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from chainplan.job import write_job
-from chainplan.model.weave_names import WeaveNames
+from chainplan.model.piece.weave_names import WeaveNames
 from chainplan.weave.library import load_weave, weave_keys
 
 if TYPE_CHECKING:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from chainplan.model.bench import Bench
-from chainplan.model.record import Event, KnownPiece, KnownPlan, KnownSection, Turn
+from chainplan.model.workshop.record import Event, KnownPiece, KnownPlan, KnownSection, Turn
 from chainplan.report.text.record import plain
 
 DAY_S = 86_400.0

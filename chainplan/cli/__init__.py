@@ -19,8 +19,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     try:
         if argv is None:
             sys.unraisablehook = _mind_lost_stop
+        from chainplan.cli.common.running import DONE, prepare_streams, run_command
         from chainplan.cli.parser import build_parser
-        from chainplan.cli.running import DONE, prepare_streams, run_command
 
         prepare_streams()
         parser = build_parser()

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import chainplan
-from chainplan.cli.running import DONE, OUR_FAULT
+from chainplan.cli.common.running import DONE, OUR_FAULT
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:
     import argparse
 
-    from chainplan.cli.registry import Commands
+    from chainplan.cli.common.registry import Commands
 
 
 def add_commands(commands: Commands) -> None:

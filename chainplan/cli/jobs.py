@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import chainplan
-from chainplan.cli.options import folder, seed
-from chainplan.cli.running import DONE, INPUT_FAULT
-from chainplan.cli.telling import fault_records, tell_note
+from chainplan.cli.common.options import folder, seed
+from chainplan.cli.common.running import DONE, INPUT_FAULT
+from chainplan.cli.common.telling import fault_records, tell_note
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:
     import argparse
 
-    from chainplan.cli.registry import Commands
+    from chainplan.cli.common.registry import Commands
 
 
 def add_commands(commands: Commands) -> None:

@@ -15,7 +15,7 @@ from chainplan.cli import (
     records,
     weaves,
 )
-from chainplan.cli.registry import Commands
+from chainplan.cli.common.registry import Commands
 
 GROUPS = (jobs, counts, questions, weaves, orders, examining, records, calibrations)
 """The modules of commands, in the order in which the help lists them."""

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import chainplan
-from chainplan.cli.options import listed
-from chainplan.cli.running import DONE
-from chainplan.cli.telling import tell_files
+from chainplan.cli.common.options import listed
+from chainplan.cli.common.running import DONE
+from chainplan.cli.common.telling import tell_files
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:
     import argparse
 
-    from chainplan.cli.registry import Commands
+    from chainplan.cli.common.registry import Commands
 
 
 def add_commands(commands: Commands) -> None:

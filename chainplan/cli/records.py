@@ -5,16 +5,16 @@ from __future__ import annotations
 import sys
 
 import chainplan
-from chainplan.cli.options import seed
-from chainplan.cli.running import DONE, INPUT_FAULT
-from chainplan.cli.telling import tell_written
+from chainplan.cli.common.options import seed
+from chainplan.cli.common.running import DONE, INPUT_FAULT
+from chainplan.cli.common.telling import tell_written
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:
     import argparse
 
-    from chainplan.cli.registry import Commands
-    from chainplan.model.record import FileRecorded
+    from chainplan.cli.common.registry import Commands
+    from chainplan.model.workshop.record import FileRecorded
 
 
 MOST_FAULTS = 20

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import chainplan
-from chainplan.cli.running import DONE, INPUT_FAULT
-from chainplan.cli.telling import tell_files
+from chainplan.cli.common.running import DONE, INPUT_FAULT
+from chainplan.cli.common.telling import tell_files
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:
     import argparse
 
-    from chainplan.cli.registry import Commands
+    from chainplan.cli.common.registry import Commands
 
 
 def add_commands(commands: Commands) -> None:

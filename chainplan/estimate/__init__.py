@@ -9,31 +9,31 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from chainplan.estimate.batch import estimate_counts, estimate_job
-    from chainplan.estimate.compare import alternatives, compare_pieces
     from chainplan.estimate.counts import count_from_table, first_settings, settings_of_layout
-    from chainplan.estimate.rings import ring_mass_g, ring_wire_mm
+    from chainplan.estimate.material.rings import ring_mass_g, ring_wire_mm
+    from chainplan.estimate.material.wire import measured_ring
+    from chainplan.estimate.price.compare import alternatives, compare_pieces
+    from chainplan.estimate.price.what_if import change_job, weigh_changes
+    from chainplan.estimate.pulse.welder import first_setting
     from chainplan.estimate.take import take_counted
-    from chainplan.estimate.welder import first_setting
-    from chainplan.estimate.what_if import change_job, weigh_changes
-    from chainplan.estimate.wire import measured_ring
     from chainplan.estimate.works import works_of
 
 _HOME = {
-    "alternatives": "compare",
-    "change_job": "what_if",
-    "compare_pieces": "compare",
+    "alternatives": "price.compare",
+    "change_job": "price.what_if",
+    "compare_pieces": "price.compare",
     "count_from_table": "counts",
     "estimate_counts": "batch",
     "estimate_job": "batch",
-    "first_setting": "welder",
+    "first_setting": "pulse.welder",
     "first_settings": "counts",
-    "measured_ring": "wire",
-    "ring_mass_g": "rings",
-    "ring_wire_mm": "rings",
+    "measured_ring": "material.wire",
+    "ring_mass_g": "material.rings",
+    "ring_wire_mm": "material.rings",
     "settings_of_layout": "counts",
     "works_of": "works",
     "take_counted": "take",
-    "weigh_changes": "what_if",
+    "weigh_changes": "price.what_if",
 }
 
 __all__ = [

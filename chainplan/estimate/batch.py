@@ -5,22 +5,22 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from chainplan.estimate.buying import buy_list
 from chainplan.estimate.counts import count_piece, settings_of_layout
-from chainplan.estimate.drivers import break_even_quantity, cost_drivers, quantity_breaks
 from chainplan.estimate.figures import (
     batch_figures,
     break_even_figure,
     cost_figure,
     piece_figures,
 )
-from chainplan.estimate.money import cost_lines, quote_of
-from chainplan.estimate.pricing import PriceBook, old_prices
-from chainplan.estimate.pulses import gas_of_a_join_l, read_cylinder
+from chainplan.estimate.material.wire import bad_share, risk_of_each
+from chainplan.estimate.price.buying import buy_list
+from chainplan.estimate.price.drivers import break_even_quantity, cost_drivers, quantity_breaks
+from chainplan.estimate.price.money import cost_lines, quote_of
+from chainplan.estimate.price.pricing import PriceBook, old_prices
+from chainplan.estimate.price.torch import compare_with_torch
+from chainplan.estimate.pulse.pulses import gas_of_a_join_l, read_cylinder
 from chainplan.estimate.take import take_of
-from chainplan.estimate.torch import compare_with_torch
 from chainplan.estimate.values import sources_of
-from chainplan.estimate.wire import bad_share, risk_of_each
 from chainplan.model.estimate import Estimates, Figure
 from chainplan.reference import cautions
 

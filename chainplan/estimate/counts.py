@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.estimate.welder import first_setting
+from chainplan.estimate.pulse.welder import first_setting
 from chainplan.model.estimate import PieceCounts, RingGroup
 from chainplan.reference import find_metal
 
@@ -16,12 +16,12 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from chainplan.model.bench import Bench
-    from chainplan.model.count import Count
     from chainplan.model.estimate import SettingLine
     from chainplan.model.job import Job, Piece
-    from chainplan.model.joins import Joins
-    from chainplan.model.layout import Layout
     from chainplan.model.order import WeldOrder
+    from chainplan.model.piece.count import Count
+    from chainplan.model.piece.joins import Joins
+    from chainplan.model.piece.layout import Layout
 
 
 def settings_of_layout(job: Job, layout: Layout) -> tuple[SettingLine, ...]:

@@ -5,17 +5,17 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from chainplan.estimate.figure import COMPUTED, figure_of
-from chainplan.estimate.hallmark import check_hallmark
-from chainplan.estimate.pulses import puff_l
+from chainplan.estimate.material.wire import bad_share
+from chainplan.estimate.price.hallmark import check_hallmark
+from chainplan.estimate.pulse.pulses import puff_l
 from chainplan.estimate.stations import AT_THE_WELDER, STATIONS
-from chainplan.estimate.wire import bad_share
 from chainplan.model.kinds import CostKind
 from chainplan.reference.gas import OXYGEN_LEAST_PERCENT, smallest_room_m3
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from chainplan.estimate.pulses import CylinderState
+    from chainplan.estimate.pulse.pulses import CylinderState
     from chainplan.estimate.take import Take
     from chainplan.model.estimate import CostLine, Figure, Quote, StationTime
     from chainplan.model.job import Job

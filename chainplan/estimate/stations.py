@@ -6,13 +6,13 @@ import math
 from typing import TYPE_CHECKING
 
 from chainplan.estimate.learning import mean_share
-from chainplan.estimate.pulses import extra_tries
+from chainplan.estimate.pulse.pulses import extra_tries
 from chainplan.model.estimate import StationTime
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from chainplan.estimate.pulses import PulseUse
+    from chainplan.estimate.pulse.pulses import PulseUse
     from chainplan.model.bench import Bench
     from chainplan.model.estimate import PieceCounts, WireNeed
 

@@ -6,18 +6,18 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from chainplan.estimate.counts import count_from_table, first_settings
-from chainplan.estimate.pulses import PulseUse, use_of_pulses
+from chainplan.estimate.material.wire import needs_of, risk_of_each
+from chainplan.estimate.pulse.pulses import PulseUse, use_of_pulses
 from chainplan.estimate.stations import station_times
-from chainplan.estimate.wire import needs_of, risk_of_each
 from chainplan.reference import find_metal
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from chainplan.model.count import Count
     from chainplan.model.estimate import PieceCounts, StationTime, WireNeed
     from chainplan.model.job import Job, Piece
     from chainplan.model.metal import Metal
+    from chainplan.model.piece.count import Count
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from chainplan.estimate.buying import wire_on_shelf_m
 from chainplan.estimate.counts import count_piece, settings_of_layout
-from chainplan.estimate.hallmark import check_hallmark
-from chainplan.estimate.pricing import PriceBook
-from chainplan.estimate.rings import ring_mass_g
+from chainplan.estimate.material.rings import ring_mass_g
+from chainplan.estimate.material.wire import mandrel_for
+from chainplan.estimate.price.buying import wire_on_shelf_m
+from chainplan.estimate.price.hallmark import check_hallmark
+from chainplan.estimate.price.pricing import PriceBook
 from chainplan.estimate.take import take_of
-from chainplan.estimate.wire import mandrel_for
-from chainplan.model.schedule import PieceWork
+from chainplan.model.workshop.schedule import PieceWork
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from chainplan.model.job import Job
     from chainplan.model.order import WeldOrder
     from chainplan.model.plan import PiecePlan
-    from chainplan.model.schedule import Stints
+    from chainplan.model.workshop.schedule import Stints
 
 
 def works_of(

@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.heat.tuning import tuning
-from chainplan.model.heat import HotZone
+from chainplan.model.thermal.heat import HotZone
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -28,8 +28,8 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
     from chainplan.arrays import FloatArray
-    from chainplan.model.layout import Layout
     from chainplan.model.metal import Metal
+    from chainplan.model.piece.layout import Layout
 
 
 def diffusivity_m2_s(metal: Metal) -> float:

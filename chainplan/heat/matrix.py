@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 if TYPE_CHECKING:
-    from chainplan.model.heat import HeatNetwork
+    from chainplan.model.thermal.heat import HeatNetwork
 
 
 def conductance_matrix(network: HeatNetwork) -> Any:

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.errors import InputError
-from chainplan.heat.air import film_range_w_m2_k
-from chainplan.heat.contact import (
+from chainplan.heat.conductance.air import film_range_w_m2_k
+from chainplan.heat.conductance.contact import (
     AIR_W_MK,
     ARGON_W_MK,
     DEFAULT_HARDNESS_GPA,
@@ -18,9 +18,9 @@ from chainplan.heat.contact import (
     contact_conductance_w_k,
     load_of_conductance_mn,
 )
-from chainplan.heat.exposure import envelope_share, exposure_of_section, links_per_ring
-from chainplan.model.heat import HeatNetwork
+from chainplan.heat.conductance.exposure import envelope_share, exposure_of_section, links_per_ring
 from chainplan.model.metal import Value
+from chainplan.model.thermal.heat import HeatNetwork
 from chainplan.reference import hardness_of
 
 if TYPE_CHECKING:
@@ -29,8 +29,8 @@ if TYPE_CHECKING:
     from chainplan.arrays import FloatArray, IntArray
     from chainplan.heat.placing import PlacedPart
     from chainplan.model.bench.heat import HeatSettings
-    from chainplan.model.layout import Layout
     from chainplan.model.metal import Metal
+    from chainplan.model.piece.layout import Layout
 
 
 CALIBRATED_SPREAD = 0.15  # judgement: what a second cooling curve of the same piece may differ by

@@ -8,15 +8,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.errors import Fault, InputError
-from chainplan.heat.contact import CONTACT_SOURCE
-from chainplan.heat.hot_zone import hot_zones
-from chainplan.heat.kernels import build_kernels
-from chainplan.heat.modes import (
+from chainplan.heat.conductance.contact import CONTACT_SOURCE
+from chainplan.heat.following.kernels import build_kernels
+from chainplan.heat.following.modes import (
     find_modes,
     shift_modes,
     simulate_modes,
     temperatures_by_modes,
 )
+from chainplan.heat.following.sums import simulate_sums, temperatures_by_sums
+from chainplan.heat.hot_zone import hot_zones
 from chainplan.heat.network import (
     BAD_CORNERS,
     BETWEEN,
@@ -27,9 +28,8 @@ from chainplan.heat.network import (
 )
 from chainplan.heat.placing import place_parts
 from chainplan.heat.ring_limits import ring_limits
-from chainplan.heat.sums import simulate_sums, temperatures_by_sums
 from chainplan.heat.tuning import tuning
-from chainplan.model.heat import HeatLevel, PartNode
+from chainplan.model.thermal.heat import HeatLevel, PartNode
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -38,11 +38,11 @@ if TYPE_CHECKING:
 
     from chainplan.arrays import FloatArray, IntArray
     from chainplan.model.bench.heat import HeatSettings
-    from chainplan.model.heat import HeatNetwork, HeatRun, HotZone, Modes, RingLimit
     from chainplan.model.job import HeatSensitivePart
-    from chainplan.model.kernels import KernelTable
-    from chainplan.model.layout import Layout
     from chainplan.model.metal import Metal
+    from chainplan.model.piece.layout import Layout
+    from chainplan.model.thermal.heat import HeatNetwork, HeatRun, HotZone, Modes, RingLimit
+    from chainplan.model.thermal.kernels import KernelTable
 
     Assumption = tuple[str, float, float, float, str, str]
 
@@ -202,7 +202,7 @@ def _check_rings(ring: Sequence[int] | IntArray, rings: int) -> None:
 
 
 def _no_welds(network: HeatNetwork, at_s: FloatArray | None) -> HeatRun:
-    from chainplan.model.heat import HeatRun
+    from chainplan.model.thermal.heat import HeatRun
 
     at_c = None if at_s is None else np.tile(network.base_c, (len(at_s), 1))
     return HeatRun(

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from chainplan.model.job import HeatSensitivePart
-    from chainplan.model.layout import Layout
+    from chainplan.model.piece.layout import Layout
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

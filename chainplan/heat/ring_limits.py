@@ -22,15 +22,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.model.heat import RingLimit
 from chainplan.model.order import LimitKind
+from chainplan.model.thermal.heat import RingLimit
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
     from chainplan.model.bench.heat import HeatSettings
-    from chainplan.model.layout import Layout
     from chainplan.model.metal import Metal
+    from chainplan.model.piece.layout import Layout
 
 
 def even_weld_limit_c(metal: Metal, room_c: float, share: float) -> float:

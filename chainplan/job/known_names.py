@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from chainplan.errors import InputError, Refusal, near_words, quote, tell_known
 from chainplan.model.job import LOOSE_JOINS
 from chainplan.model.kinds import Form
-from chainplan.model.weave_names import WeaveName, WeaveNames, plain
+from chainplan.model.piece.weave_names import WeaveName, WeaveNames, plain
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

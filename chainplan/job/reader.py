@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     import datetime
 
     from chainplan.model.job import Piece
-    from chainplan.model.weave_names import WeaveNames
+    from chainplan.model.piece.weave_names import WeaveNames
 
 ENDINGS = (".xlsx", ".csv", ".toml")
 KINDS = "a job is a .xlsx, .csv or .toml file"

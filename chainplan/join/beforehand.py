@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from chainplan.arrays import BoolArray
     from chainplan.model.job import HeatSensitivePart
-    from chainplan.model.layout import Layout
+    from chainplan.model.piece.layout import Layout
 
 
 IN_PLACE, MANY, NEEDED = PreClosing

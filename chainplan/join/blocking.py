@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.join.surroundings import turn_about_x
+from chainplan.join.reaching.surroundings import turn_about_x
 
 if TYPE_CHECKING:
     from chainplan.arrays import FloatArray, IndexArray
-    from chainplan.join.surroundings import Neighbourhood
+    from chainplan.join.reaching.surroundings import Neighbourhood
 
 
 class RingsInTheWay(Mapping[int, tuple[int, ...]]):

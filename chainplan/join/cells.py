@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.join.directions import BACK, FRONT, LOWER, UPPER
-from chainplan.join.reach import ReachRules
+from chainplan.join.reaching.directions import BACK, FRONT, LOWER, UPPER
+from chainplan.join.reaching.reach import ReachRules
 from chainplan.join.tuning import tuning
 
 if TYPE_CHECKING:
@@ -18,9 +18,9 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
     from chainplan.arrays import BoolArray, FloatArray, IndexArray
-    from chainplan.join.electrode import Electrode
-    from chainplan.join.surroundings import RingClasses
-    from chainplan.model.layout import Layout
+    from chainplan.join.reaching.electrode import Electrode
+    from chainplan.join.reaching.surroundings import RingClasses
+    from chainplan.model.piece.layout import Layout
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

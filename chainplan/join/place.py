@@ -12,14 +12,14 @@ from chainplan.errors import InputError
 from chainplan.join.beforehand import check_way, compare_ways, refuse_linked, rings_near_parts
 from chainplan.join.blocking import RingsInTheWay
 from chainplan.join.cells import Workplace, block_heights_mm, list_cells, make_rules
-from chainplan.join.electrode import shape_electrode
 from chainplan.join.placement import fill_cells
+from chainplan.join.reaching.electrode import shape_electrode
+from chainplan.join.reaching.surroundings import Neighbourhood, classify_rings
 from chainplan.join.remarks import list_warnings
 from chainplan.join.sides import choose_sides
 from chainplan.join.spread import spread_cells
-from chainplan.join.surroundings import Neighbourhood, classify_rings
-from chainplan.model.joins import ClosingWay, Joins
 from chainplan.model.kinds import PreClosing, Tip
+from chainplan.model.piece.joins import ClosingWay, Joins
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from chainplan.join.beforehand import Closing
     from chainplan.model.bench.electrode import ElectrodeSettings
     from chainplan.model.job import HeatSensitivePart
-    from chainplan.model.layout import Layout
+    from chainplan.model.piece.layout import Layout
 
 
 def place_joins(

@@ -13,9 +13,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.join.clearance import point_wire_gaps_mm
-from chainplan.join.directions import UPPER, classify_sides, list_directions
-from chainplan.join.reach import (
+from chainplan.join.reaching.clearance import point_wire_gaps_mm
+from chainplan.join.reaching.directions import UPPER, classify_sides, list_directions
+from chainplan.join.reaching.reach import (
     find_blockers,
     find_clearance_mm,
     find_reach,
@@ -30,9 +30,9 @@ if TYPE_CHECKING:
 
     from chainplan.arrays import BoolArray, FloatArray, IndexArray
     from chainplan.join.cells import Cells, Workplace
-    from chainplan.join.reach import ReachTable, Tries
-    from chainplan.join.surroundings import Neighbourhood, RingClasses, Surroundings
-    from chainplan.model.layout import Layout
+    from chainplan.join.reaching.reach import ReachTable, Tries
+    from chainplan.join.reaching.surroundings import Neighbourhood, RingClasses, Surroundings
+    from chainplan.model.piece.layout import Layout
 
 
 _SIDE_BINS = 24  # of 15° round the wire, as fine as the directions of the electrode

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
     from chainplan.arrays import BoolArray
     from chainplan.join.spread import RingJoins
-    from chainplan.model.layout import Layout
+    from chainplan.model.piece.layout import Layout
 
 
 def list_warnings(

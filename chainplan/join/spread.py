@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.join.directions import FACE_OF_SIDE
-from chainplan.join.surroundings import turn_about_x
-from chainplan.model.layout import ring_basis
+from chainplan.join.reaching.directions import FACE_OF_SIDE
+from chainplan.join.reaching.surroundings import turn_about_x
+from chainplan.model.piece.layout import ring_basis
 
 if TYPE_CHECKING:
     import numpy.typing as npt
@@ -18,14 +18,14 @@ if TYPE_CHECKING:
     from chainplan.arrays import BoolArray, FloatArray, IndexArray
     from chainplan.join.cells import Cells, Workplace
     from chainplan.join.sides import ChosenSides
-    from chainplan.model.layout import Layout
+    from chainplan.model.piece.layout import Layout
 
     FaceArray = npt.NDArray[np.int8]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RingJoins:
-    """The join of every ring; the fields are those of ``model.joins.Joins``, but for the spot."""
+    """The join of every ring; fields as in ``model.piece.joins.Joins``, but for the spot."""
 
     angle_rad: FloatArray
     point_mm: FloatArray

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from chainplan.model.bench import Bench
     from chainplan.model.metal import MeasuredRing, Metal
-    from chainplan.model.schedule import Person
+    from chainplan.model.workshop.schedule import Person
 
 LOOSE_JOINS = "loose-joins"
 """The weave key of joins that belong to no weave: pendant rings, earring posts …"""

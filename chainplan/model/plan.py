@@ -5,20 +5,20 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from chainplan.model.schedule import Schedule
+from chainplan.model.workshop.schedule import Schedule
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     import networkx as nx
 
-    from chainplan.model.count import Count
     from chainplan.model.estimate import Estimates
-    from chainplan.model.heat import HeatModel
     from chainplan.model.job import Job, Piece
-    from chainplan.model.joins import Joins
-    from chainplan.model.layout import Layout
     from chainplan.model.order import BatchOrder, WeldOrder
+    from chainplan.model.piece.count import Count
+    from chainplan.model.piece.joins import Joins
+    from chainplan.model.piece.layout import Layout
+    from chainplan.model.thermal.heat import HeatModel
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

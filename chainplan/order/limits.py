@@ -21,8 +21,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
     from chainplan.arrays import FloatArray, IntArray
-    from chainplan.model.heat import HeatModel, PartNode, RingLimit
     from chainplan.model.order import Violation
+    from chainplan.model.thermal.heat import HeatModel, PartNode, RingLimit
     from chainplan.order.clock.protocol import Clock, Settled
     from chainplan.order.piece.hold import Grips
     from chainplan.order.piece.situation import Situation

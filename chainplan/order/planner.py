@@ -43,10 +43,10 @@ if TYPE_CHECKING:
     from chainplan.arrays import IntArray
     from chainplan.model.bench.heat import HeatSettings
     from chainplan.model.bench.pace import PaceSettings
-    from chainplan.model.heat import HeatModel
-    from chainplan.model.joins import Joins
-    from chainplan.model.layout import Layout
     from chainplan.model.order import Chance, Violation, WeldSetting
+    from chainplan.model.piece.joins import Joins
+    from chainplan.model.piece.layout import Layout
+    from chainplan.model.thermal.heat import HeatModel
     from chainplan.order.clock.protocol import Clock, Settled
     from chainplan.order.piece.situation import Situation
     from chainplan.order.proof.verify import Simulated

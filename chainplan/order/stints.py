@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Protocol
 import numpy as np
 
 from chainplan.model.order import LimitKind
-from chainplan.model.schedule import Stints
+from chainplan.model.workshop.schedule import Stints
 from chainplan.order.piece.hold import lay_out_grips
 from chainplan.order.piece.ring_limits import list_ring_limits
 from chainplan.order.proof.verify import ALLOWANCE_K
@@ -19,10 +19,10 @@ if TYPE_CHECKING:
     from chainplan.arrays import FloatArray, IntArray
     from chainplan.model.bench.heat import HeatSettings
     from chainplan.model.bench.pace import PaceSettings
-    from chainplan.model.heat import HeatModel
-    from chainplan.model.joins import Joins
-    from chainplan.model.layout import Layout
     from chainplan.model.order import BatchOrder, WeldOrder
+    from chainplan.model.piece.joins import Joins
+    from chainplan.model.piece.layout import Layout
+    from chainplan.model.thermal.heat import HeatModel
     from chainplan.order.tuning import BatchTuning
 
 

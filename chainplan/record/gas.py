@@ -7,16 +7,16 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from chainplan.errors import InputError
-from chainplan.record.joins import DONE
+from chainplan.record.kept.joins import DONE
 from chainplan.reference.gas import STANDARD_PRESSURE_BAR, contents_l, pressure_of_contents_bar
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from chainplan.model.record import KnownPlan
-    from chainplan.record.joins import Places
-    from chainplan.record.store import Record
-    from chainplan.record.welds import Welds
+    from chainplan.model.workshop.record import KnownPlan
+    from chainplan.record.kept.joins import Places
+    from chainplan.record.kept.store import Record
+    from chainplan.record.kept.welds import Welds
 
 
 class Cylinder(NamedTuple):

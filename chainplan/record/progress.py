@@ -7,22 +7,22 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from chainplan.model.bench_log import STATIONS
-from chainplan.model.record import CopyProgress, KnownPiece, Progress
+from chainplan.model.workshop.bench_log import STATIONS
+from chainplan.model.workshop.record import CopyProgress, KnownPiece, Progress
 from chainplan.record.gas import cylinder_now
-from chainplan.record.intervals import LEAST_GROUPS, ratio
-from chainplan.record.joins import DONE, LATER, NOT_GOOD, join_states
-from chainplan.record.lineage import same_work
-from chainplan.record.welds import PAUSE_RULE, pauses, read_welds, stretches
+from chainplan.record.kept.joins import DONE, LATER, NOT_GOOD, join_states
+from chainplan.record.kept.lineage import same_work
+from chainplan.record.kept.welds import PAUSE_RULE, pauses, read_welds, stretches
+from chainplan.record.learning.intervals import LEAST_GROUPS, ratio
 
 if TYPE_CHECKING:
     import datetime
     from collections.abc import Callable, Sequence
 
     from chainplan.arrays import BoolArray, FloatArray
-    from chainplan.model.record import KnownPlan
-    from chainplan.record.store import Record
-    from chainplan.record.welds import Welds
+    from chainplan.model.workshop.record import KnownPlan
+    from chainplan.record.kept.store import Record
+    from chainplan.record.kept.welds import Welds
 
 LEAST_JOINS = 10
 """Timed joins before a pace is told."""

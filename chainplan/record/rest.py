@@ -12,15 +12,15 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from chainplan.model.bench_log import unguarded
-from chainplan.record.joins import DONE, NOT_GOOD, STATE_OF_KIND, join_states
+from chainplan.model.workshop.bench_log import unguarded
+from chainplan.record.kept.joins import DONE, NOT_GOOD, STATE_OF_KIND, join_states
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from chainplan.arrays import BoolArray, FloatArray, IntArray
-    from chainplan.model.record import KnownPiece, KnownPlan
-    from chainplan.record.store import Record
+    from chainplan.model.workshop.record import KnownPiece, KnownPlan
+    from chainplan.record.kept.store import Record
 
 
 @dataclass(frozen=True, kw_only=True)

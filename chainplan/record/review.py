@@ -7,22 +7,22 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.model.bench_log import STATIONS
-from chainplan.model.record import Review, ReviewLine
+from chainplan.model.workshop.bench_log import STATIONS
+from chainplan.model.workshop.record import Review, ReviewLine
 from chainplan.record.gas import gauge_contents_l, puff_l
-from chainplan.record.joins import DONE, join_states
-from chainplan.record.lineage import same_work
+from chainplan.record.kept.joins import DONE, join_states
+from chainplan.record.kept.lineage import same_work
+from chainplan.record.kept.welds import pauses, read_welds
 from chainplan.record.sample import draw_samples
 from chainplan.record.trace import trace_joins
-from chainplan.record.welds import pauses, read_welds
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
     from chainplan.arrays import BoolArray
-    from chainplan.model.record import KnownPlan
-    from chainplan.record.store import Record
-    from chainplan.record.welds import Welds
+    from chainplan.model.workshop.record import KnownPlan
+    from chainplan.record.kept.store import Record
+    from chainplan.record.kept.welds import Welds
 
 WRONG_FROM = 0.10
 """Share by which a quantity must differ to be called wrong."""

@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.model.record import SampleDraw
+from chainplan.model.workshop.record import SampleDraw
 from chainplan.reference.sampling import sampling_plan
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from chainplan.model.record import JoinTrace, KnownPlan
+    from chainplan.model.workshop.record import JoinTrace, KnownPlan
 
 NEXT = {
     "accept": "hand the lot on; weld the joins that were found bad again",

@@ -5,14 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from chainplan.errors import InputError, did_you_mean
-from chainplan.model.record import JoinTrace, TraceLine
-from chainplan.record.joins import DONE, LATER, NOT_GOOD, STATE_OF_KIND
+from chainplan.model.workshop.record import JoinTrace, TraceLine
+from chainplan.record.kept.joins import DONE, LATER, NOT_GOOD, STATE_OF_KIND
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from chainplan.model.record import KnownPiece, KnownPlan
-    from chainplan.record.store import Record
+    from chainplan.model.workshop.record import KnownPiece, KnownPlan
+    from chainplan.record.kept.store import Record
 
 WORDS = {DONE: "done", NOT_GOOD: "not good", LATER: "left for later"}
 NOT_YET = "not welded yet"

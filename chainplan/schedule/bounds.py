@@ -10,13 +10,13 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from chainplan.model.schedule import SHARED_STATIONS, Bound
+from chainplan.model.workshop.schedule import SHARED_STATIONS, Bound
 from chainplan.schedule.workdays import weekdays_after, weekdays_before
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from chainplan.model.schedule import PieceReady, PieceWork
+    from chainplan.model.workshop.schedule import PieceReady, PieceWork
     from chainplan.schedule.shop import Shop
 
 LEAST = 0.999

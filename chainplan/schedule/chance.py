@@ -6,13 +6,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.model.schedule import UNATTENDED
+from chainplan.model.workshop.schedule import UNATTENDED
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from chainplan.arrays import FloatArray
-    from chainplan.model.schedule import PieceReady, Task
+    from chainplan.model.workshop.schedule import PieceReady, Task
     from chainplan.schedule.shop import Shop
 
 _STATIONS = (

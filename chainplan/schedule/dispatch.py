@@ -13,14 +13,14 @@ import heapq
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from chainplan.model.schedule import SHARED_STATIONS, TUMBLER, TUMBLING, WELDER, Task
+from chainplan.model.workshop.schedule import SHARED_STATIONS, TUMBLER, TUMBLING, WELDER, Task
 from chainplan.schedule.welding import MOST_ON_BENCH, WORTH_S, in_one_go_s, in_turns
 from chainplan.schedule.workdays import weekdays_before
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from chainplan.model.schedule import PieceWork
+    from chainplan.model.workshop.schedule import PieceWork
     from chainplan.schedule.shop import Shop, Worker
 
 MOST_LOTS = 900

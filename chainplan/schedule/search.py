@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from chainplan.errors import InputError
-from chainplan.model.schedule import Gap, PieceReady, Schedule
+from chainplan.model.workshop.schedule import Gap, PieceReady, Schedule
 from chainplan.schedule.bounds import bound_of, earliest_s
 from chainplan.schedule.chance import chances_in_time
 from chainplan.schedule.dispatch import Dispatch, Laid, stations_of, tasks_of
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from chainplan.model.bench.stations import StationSettings
-    from chainplan.model.schedule import PieceWork
+    from chainplan.model.workshop.schedule import PieceWork
     from chainplan.schedule.shop import Shop
 
 MOST_LAID = 12_000

@@ -6,7 +6,7 @@ import datetime
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from chainplan.model.schedule import Person, read_stations
+from chainplan.model.workshop.schedule import Person, read_stations
 from chainplan.schedule.hours import DAY_S, Hours
 from chainplan.schedule.workdays import WorkDays, weekdays_after
 

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     import datetime
     from collections.abc import Sequence
 
-    from chainplan.model.schedule import PieceWork, Schedule, Stints
+    from chainplan.model.workshop.schedule import PieceWork, Schedule, Stints
     from chainplan.schedule.shop import Shop
 
 

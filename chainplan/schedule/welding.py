@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from chainplan.model.schedule import PieceWork
+    from chainplan.model.workshop.schedule import PieceWork
     from chainplan.schedule.shop import Worker
 
 MOST_ON_BENCH = 4

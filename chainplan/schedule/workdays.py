@@ -12,7 +12,7 @@ from chainplan.model.bench.workweek import read_days_off, read_working_days
 
 if TYPE_CHECKING:
     from chainplan.model.bench.calendar import CalendarSettings
-    from chainplan.model.schedule import Person
+    from chainplan.model.workshop.schedule import Person
 
 SATURDAY = 5  # as datetime counts, from Monday 0
 _DAY = datetime.timedelta(days=1)

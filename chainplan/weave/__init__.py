@@ -5,14 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from chainplan.weave.cache import find_smallest_aspect_ratio, solve_cached
     from chainplan.weave.filecheck import WeaveReport, check_weave
     from chainplan.weave.fit import inner_range_of_feel, series_mm, size_ring
+    from chainplan.weave.laying.piece import lay_piece
+    from chainplan.weave.laying.section import find_least_inner_mm
     from chainplan.weave.library import load_weave, weave_keys
-    from chainplan.weave.limits import judge_ring
-    from chainplan.weave.piece import lay_piece
-    from chainplan.weave.section import find_least_inner_mm
-    from chainplan.weave.solver import solve_repeat
+    from chainplan.weave.solving.cache import find_smallest_aspect_ratio, solve_cached
+    from chainplan.weave.solving.limits import judge_ring
+    from chainplan.weave.solving.solver import solve_repeat
 
 __all__ = [
     "WeaveReport",
@@ -33,16 +33,16 @@ __all__ = [
 _HOME = {
     "WeaveReport": "filecheck",
     "check_weave": "filecheck",
-    "find_least_inner_mm": "section",
-    "find_smallest_aspect_ratio": "cache",
+    "find_least_inner_mm": "laying.section",
+    "find_smallest_aspect_ratio": "solving.cache",
     "inner_range_of_feel": "fit",
-    "judge_ring": "limits",
-    "lay_piece": "piece",
+    "judge_ring": "solving.limits",
+    "lay_piece": "laying.piece",
     "load_weave": "library",
     "series_mm": "fit",
     "size_ring": "fit",
-    "solve_cached": "cache",
-    "solve_repeat": "solver",
+    "solve_cached": "solving.cache",
+    "solve_repeat": "solving.solver",
     "weave_keys": "library",
 }
 

@@ -10,20 +10,20 @@ import numpy as np
 
 from chainplan.errors import WeaveError
 from chainplan.model.kinds import Form
-from chainplan.weave.comparison import (
+from chainplan.weave.library import LIBRARY_FOLDER, load_weave, read_weave_file, weave_keys
+from chainplan.weave.shape.comparison import (
     count_links,
     count_parts,
     find_same_links,
     is_same_shape,
 )
-from chainplan.weave.continuation import OVERLAP_ALLOWED
-from chainplan.weave.invariants import list_rules, measure_invariants
-from chainplan.weave.library import LIBRARY_FOLDER, load_weave, read_weave_file, weave_keys
-from chainplan.weave.poses import find_links, order_links, read_seed, smallest_gap
+from chainplan.weave.shape.invariants import list_rules, measure_invariants
+from chainplan.weave.shape.poses import find_links, order_links, read_seed, smallest_gap
+from chainplan.weave.solving.continuation import OVERLAP_ALLOWED
 from chainplan.weave.tuning import tuning
 
 if TYPE_CHECKING:
-    from chainplan.model.weave import Repeat, Weave
+    from chainplan.model.piece.weave import Repeat, Weave
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -165,7 +165,7 @@ def _say_links(links: list[tuple[int, ...]]) -> str:
 
 def _solve(weave: Weave, lines: list[CheckLine], library: list[Weave]) -> WeaveReport:
     """Find the smallest aspect ratio and solve at three more; compare with the library."""
-    from chainplan.weave.cache import find_smallest_aspect_ratio, solve_cached
+    from chainplan.weave.solving.cache import find_smallest_aspect_ratio, solve_cached
 
     try:
         smallest = find_smallest_aspect_ratio(weave)
@@ -235,7 +235,7 @@ def _compare(weave: Weave, repeats: list[Repeat], library: list[Weave]) -> list[
 
 def _say_where_same(repeats: list[Repeat], other: Weave) -> str:
     """Say at which aspect ratios another weave has the same geometry; "" if at none."""
-    from chainplan.weave.cache import solve_cached
+    from chainplan.weave.solving.cache import solve_cached
 
     same: list[str] = []
     differ: list[str] = []

@@ -9,16 +9,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.errors import InputError, unknown
-from chainplan.weave.cache import find_smallest_aspect_ratio, solve_cached
+from chainplan.weave.laying.section import find_ring_sizes, find_rows
+from chainplan.weave.laying.tiling import Tiler, find_row_plan
 from chainplan.weave.library import load_weave
-from chainplan.weave.limits import find_verdict, verdicts_of
-from chainplan.weave.section import find_ring_sizes, find_rows
-from chainplan.weave.solver import lying_of
-from chainplan.weave.tiling import Tiler, find_row_plan
+from chainplan.weave.solving.cache import find_smallest_aspect_ratio, solve_cached
+from chainplan.weave.solving.limits import find_verdict, verdicts_of
+from chainplan.weave.solving.solver import lying_of
 
 if TYPE_CHECKING:
     from chainplan.model.job import Section
-    from chainplan.model.weave import Weave
+    from chainplan.model.piece.weave import Weave
 
 BEYOND = 0.1
 """How far the last word, which has no end, is followed above where it begins, as a share."""

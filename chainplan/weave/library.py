@@ -15,7 +15,7 @@ from chainplan.weave.weavefile import read_weave
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from chainplan.model.weave import Weave
+    from chainplan.model.piece.weave import Weave
 
 LIBRARY_FOLDER = Path(__file__).parent / "library"
 

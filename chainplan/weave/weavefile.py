@@ -34,8 +34,8 @@ import numpy as np
 from chainplan.bounds import BOUNDS
 from chainplan.errors import Fault, InputError, cut, near_words, quote, tell_known
 from chainplan.model.kinds import Form
-from chainplan.model.weave import RingClass, Weave
-from chainplan.weave.invariants import CHECK_FIELDS
+from chainplan.model.piece.weave import RingClass, Weave
+from chainplan.weave.shape.invariants import CHECK_FIELDS
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping

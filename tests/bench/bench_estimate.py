@@ -10,7 +10,7 @@ import time
 from decimal import Decimal
 
 from chainplan.estimate import estimate_counts, first_setting
-from chainplan.estimate.spares import spare_rings
+from chainplan.estimate.material.spares import spare_rings
 from chainplan.model.bench import Bench
 from chainplan.model.estimate import PieceCounts, RingGroup
 from chainplan.model.job import Job, Price

@@ -18,7 +18,7 @@ import numpy as np
 
 from chainplan.heat import build_heat_model
 from chainplan.model.bench.heat import HeatSettings
-from chainplan.model.layout import Layout, SectionLayout
+from chainplan.model.piece.layout import Layout, SectionLayout
 from chainplan.reference import find_metal
 
 CORNERS = ("usual", "hot, good links")

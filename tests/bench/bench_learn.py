@@ -19,8 +19,8 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from simulated_workshop import DAY_S, START_S, Truth, invented_plan, simulate
 
-from chainplan.record.learn import learn_from
-from chainplan.record.store import Record
+from chainplan.record.kept.store import Record
+from chainplan.record.learning.learn import learn_from
 
 TRUE = {
     "pace.handle_s": lambda t: t.handle_s,

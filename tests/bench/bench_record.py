@@ -20,13 +20,13 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 import numpy as np
 from simulated_workshop import START_S, invented_plan
 
-from chainplan.model.bench_log import LOG_COLUMNS
-from chainplan.record.cells import open_table
-from chainplan.record.checks import check_together
-from chainplan.record.learn import learn_from
-from chainplan.record.logs import LogReader
+from chainplan.model.workshop.bench_log import LOG_COLUMNS
+from chainplan.record.kept.store import Record
+from chainplan.record.learning.learn import learn_from
 from chainplan.record.progress import progress_of
-from chainplan.record.store import Record
+from chainplan.record.reading.cells import open_table
+from chainplan.record.reading.checks import check_together
+from chainplan.record.reading.logs import LogReader
 
 COPIES = 20
 

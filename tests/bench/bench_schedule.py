@@ -14,7 +14,7 @@ import numpy as np
 from chainplan.model.bench.calendar import CalendarSettings
 from chainplan.model.bench.pace import PaceSettings
 from chainplan.model.bench.stations import StationSettings
-from chainplan.model.schedule import Person, PieceWork, Stints
+from chainplan.model.workshop.schedule import Person, PieceWork, Stints
 from chainplan.schedule import Shop, make_schedule
 
 START = datetime.date(2027, 3, 4)

@@ -25,9 +25,10 @@ from chainplan.model.bench.heat import HeatSettings
 from chainplan.model.job import Piece, Section
 from chainplan.model.tuning import list_tuning
 from chainplan.reference import find_metal
-from chainplan.weave import cache, lay_piece, load_weave
-from chainplan.weave.comparison import count_shells
-from chainplan.weave.solver import find_smallest, solve_repeat
+from chainplan.weave import lay_piece, load_weave
+from chainplan.weave.shape.comparison import count_shells
+from chainplan.weave.solving import cache
+from chainplan.weave.solving.solver import find_smallest, solve_repeat
 from chainplan.weave.tuning import tuning as weave_tuning
 
 SOLVED = (

@@ -18,7 +18,7 @@ from chainplan.weave import (
     solve_repeat,
     weave_keys,
 )
-from chainplan.weave.tiling import Tiler, find_row_plan
+from chainplan.weave.laying.tiling import Tiler, find_row_plan
 
 MARGIN = 1.2377  # over the smallest ratio: between grid points of the table
 

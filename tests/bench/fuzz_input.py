@@ -28,15 +28,15 @@ from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
 from chainplan.bounds import BOUNDS
-from chainplan.counting import weave_names
 from chainplan.errors import InputError
 from chainplan.job import check_job
 from chainplan.job.files.first_sheet import first_sheet_rows
-from chainplan.model.bench_log import LOG_COLUMNS
-from chainplan.model.record import KnownPiece, KnownPlan
+from chainplan.model.workshop.bench_log import LOG_COLUMNS
+from chainplan.model.workshop.record import KnownPiece, KnownPlan
 from chainplan.order import read_order
-from chainplan.record.cells import open_table
-from chainplan.record.logs import LogReader
+from chainplan.public.counting import weave_names
+from chainplan.record.reading.cells import open_table
+from chainplan.record.reading.logs import LogReader
 from chainplan.weave.library import LIBRARY_FOLDER, read_weave_file
 
 if TYPE_CHECKING:

@@ -17,13 +17,13 @@ import tempfile
 import time
 from pathlib import Path
 
-from chainplan.model.record import Event
-from chainplan.record.store import Record
+from chainplan.model.workshop.record import Event
+from chainplan.record.kept.store import Record
 
 BATCH = 7
 WRITER = """
 import sys
-from chainplan.record.store import Record
+from chainplan.record.kept.store import Record
 sys.path.insert(0, {here!r})
 from kill_recording import batch
 with Record(sys.argv[1], check=False) as record:

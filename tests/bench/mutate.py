@@ -1,7 +1,7 @@
 """Changes one thing at a time in some modules and counts how many changes the tests notice.
 
     python tests/bench/mutate.py                                     one small module a folder
-    python tests/bench/mutate.py heat/sums weave/tiling --minutes 20
+    python tests/bench/mutate.py heat/following/sums weave/laying/tiling --minutes 20
     python tests/bench/mutate.py order                               all of a folder
 
 Works on a copy in a temporary folder, with mutmut (``pip install mutmut``; it needs fork). For each
@@ -26,7 +26,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
 FOLDERS = ("order", "heat", "weave", "join", "estimate")
-SMALL = ("heat/matrix", "weave/orientation", "join/sides", "estimate/spares")
+SMALL = ("heat/matrix", "weave/shape/orientation", "join/sides", "estimate/material/spares")
 COPIED = ("chainplan", "tests", "samples", "output", "README.md", "DEVELOPERS.md", ".ci")
 NOTICED, SURVIVED, NO_TEST, TIMEOUT, LEFT = (
     "noticed",
@@ -182,7 +182,9 @@ def main() -> None:
     parser = argparse.ArgumentParser(
         description=__doc__, formatter_class=argparse.RawTextHelpFormatter
     )
-    parser.add_argument("modules", nargs="*", default=list(SMALL), help="heat, heat/sums …")
+    parser.add_argument(
+        "modules", nargs="*", default=list(SMALL), help="heat, heat/following/sums …"
+    )
     parser.add_argument("--minutes", type=float, default=10, help="at most, a folder")
     parser.add_argument("--tests", nargs="+", help="run these instead of the folder's own")
     args = parser.parse_args()

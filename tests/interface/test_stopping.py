@@ -57,7 +57,7 @@ def tiny(tmp_path: Path) -> Path:
 
 @pytest.mark.parametrize(
     "module",
-    ["chainplan.cli.parser", "argparse", "chainplan.errors", "chainplan.plan", "numpy",
+    ["chainplan.cli.parser", "argparse", "chainplan.errors", "chainplan.public.plan", "numpy",
      "scipy.linalg", "chainplan.order", "chainplan.report.workbook"],
 )  # fmt: skip
 def test_ctrl_c_ends_with_130_and_one_line_from_the_first_moment_on(

@@ -8,8 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from chainplan.estimate import estimate_counts
-from chainplan.estimate.money import cost_lines, quote_of
-from chainplan.estimate.pricing import PriceBook
+from chainplan.estimate.price.money import cost_lines, quote_of
+from chainplan.estimate.price.pricing import PriceBook
 from chainplan.estimate.take import take_of
 from chainplan.model.bench import Bench
 from chainplan.model.estimate import PieceCounts, RingGroup

@@ -9,13 +9,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from chainplan.heat.kernels import build_kernels
+from chainplan.heat.following.kernels import build_kernels
+from chainplan.heat.following.modes import find_modes, simulate_modes
+from chainplan.heat.following.spreading import escape_share
+from chainplan.heat.following.sums import simulate_sums
+from chainplan.heat.following.surroundings import gather_patches, patch_matrix
 from chainplan.heat.matrix import conductance_matrix
-from chainplan.heat.modes import find_modes, simulate_modes
-from chainplan.heat.spreading import escape_share
-from chainplan.heat.sums import simulate_sums
-from chainplan.heat.surroundings import gather_patches, patch_matrix
-from chainplan.model.heat import HeatNetwork
+from chainplan.model.thermal.heat import HeatNetwork
 
 
 @st.composite

@@ -18,8 +18,8 @@ from hypothesis import strategies as st
 
 from chainplan.job import read_job, write_job
 from chainplan.job.columns import SHEETS, Column, columns, columns_of
+from chainplan.model.piece.weave_names import WeaveName, WeaveNames
 from chainplan.model.prices import PRICE_ITEMS
-from chainplan.model.weave_names import WeaveName, WeaveNames
 
 if TYPE_CHECKING:
     from chainplan.model.job import Job, Piece

@@ -8,10 +8,10 @@ import numpy as np
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from chainplan.join.clearance import ACCURACY_MM, Pairs, find_gaps_mm, make_circles
-from chainplan.join.electrode import Electrode, shape_electrode
-from chainplan.join.reach import ReachRules, find_reach, list_own_tries
-from chainplan.join.surroundings import Surroundings
+from chainplan.join.reaching.clearance import ACCURACY_MM, Pairs, find_gaps_mm, make_circles
+from chainplan.join.reaching.electrode import Electrode, shape_electrode
+from chainplan.join.reaching.reach import ReachRules, find_reach, list_own_tries
+from chainplan.join.reaching.surroundings import Surroundings
 from chainplan.model.bench.electrode import ElectrodeSettings
 
 STEP_MM = 0.04

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from chainplan.errors import InputError
-from chainplan.model.weave import Weave
+from chainplan.model.piece.weave import Weave
 from chainplan.weave.library import LIBRARY_FOLDER, weave_keys
 from chainplan.weave.weavefile import read_weave
 

@@ -7,11 +7,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from chainplan.model.weave import RingClass, Weave
-from chainplan.weave.circles import closest_approach, linking_number
-from chainplan.weave.poses import turn_about_x
-from chainplan.weave.section import count_repeats
-from chainplan.weave.solver import solve_repeat
+from chainplan.model.piece.weave import RingClass, Weave
+from chainplan.weave.laying.section import count_repeats
+from chainplan.weave.shape.circles import closest_approach, linking_number
+from chainplan.weave.shape.poses import turn_about_x
+from chainplan.weave.solving.solver import solve_repeat
 
 angles = st.floats(0.0, 2 * np.pi)
 coordinates = st.floats(-1.5, 1.5)

@@ -9,15 +9,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from chainplan.weave.invariants import (
+from chainplan.weave.library import load_weave, weave_keys
+from chainplan.weave.shape.invariants import (
     holds,
     list_rules,
     measure_depth_between,
     measure_handedness,
     measure_invariants,
 )
-from chainplan.weave.library import load_weave, weave_keys
-from chainplan.weave.poses import read_seed, turn_about_x
+from chainplan.weave.shape.poses import read_seed, turn_about_x
 
 CHECKED = [key for key in weave_keys() if list_rules(load_weave(key))]
 keys = st.sampled_from(CHECKED)

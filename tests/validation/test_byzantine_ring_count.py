@@ -10,8 +10,8 @@ from __future__ import annotations
 
 import pytest
 
-from chainplan.weave.cache import solve_cached
 from chainplan.weave.library import load_weave
+from chainplan.weave.solving.cache import solve_cached
 
 WIRE_MM = 0.8118
 MANDREL_MM = 2.75

@@ -15,12 +15,12 @@ import numpy as np
 import pytest
 from scipy.special import ive
 
+from chainplan.heat.following.kernels import build_kernels
+from chainplan.heat.following.modes import find_modes, simulate_modes
+from chainplan.heat.following.spreading import follow_decay
 from chainplan.heat.hot_zone import ring_source_rise_k
-from chainplan.heat.kernels import build_kernels
 from chainplan.heat.matrix import conductance_matrix
-from chainplan.heat.modes import find_modes, simulate_modes
-from chainplan.heat.spreading import follow_decay
-from chainplan.model.heat import HeatNetwork
+from chainplan.model.thermal.heat import HeatNetwork
 
 CAPACITY = 10360 * 245 * 1e-9 * math.pi**2 * 1.0**2 * 5.5 / 4  # 0.034445 J/K
 DIFFUSIVITY = 361 / (10360 * 245)

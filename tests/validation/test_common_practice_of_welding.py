@@ -6,7 +6,7 @@ Common practice, no source: these are checks on plausibility with wide bounds, n
 import pytest
 
 from chainplan.estimate import first_setting
-from chainplan.estimate.melting import spot_mm
+from chainplan.estimate.pulse.melting import spot_mm
 from chainplan.model.bench import Bench
 from chainplan.reference import find_metal
 
@@ -66,7 +66,7 @@ def test_what_is_too_thick_gets_groove_tacks_root_run_and_filler():
 
 def test_a_torch_takes_a_dense_chain_weeks():
     """496 joins in rounds of a dozen, 25 minutes each: most of a working week and more."""
-    from chainplan.estimate.torch import torch_rounds
+    from chainplan.estimate.price.torch import torch_rounds
 
     stations = BENCH.stations
     rounds = torch_rounds(496, stations.torch_joins_a_round)
@@ -82,7 +82,7 @@ def test_a_cylinder_lasts_very_long():
     """
     from dataclasses import replace
 
-    from chainplan.estimate.pulses import puff_l, read_cylinder
+    from chainplan.estimate.pulse.pulses import puff_l, read_cylinder
 
     welder = replace(
         BENCH.welder,

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import pytest
 
-from chainplan.heat.contact import (
+from chainplan.heat.conductance.contact import (
     ARGON_W_MK,
     WireSurface,
     contact_conductance_w_k,

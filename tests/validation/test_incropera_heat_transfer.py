@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 from scipy.sparse.linalg import spsolve
 
-from chainplan.heat.air import (
+from chainplan.heat.conductance.air import (
     Air,
     air_at,
     churchill_chu,
@@ -23,9 +23,9 @@ from chainplan.heat.air import (
     radiation_w_m2_k,
     rayleigh_number,
 )
+from chainplan.heat.following.modes import find_modes, simulate_modes
 from chainplan.heat.matrix import conductance_matrix
-from chainplan.heat.modes import find_modes, simulate_modes
-from chainplan.model.heat import HeatNetwork
+from chainplan.model.thermal.heat import HeatNetwork
 
 
 def lump(capacity_j_k: float, loss_w_k: float) -> HeatNetwork:

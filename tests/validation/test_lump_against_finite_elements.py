@@ -28,9 +28,9 @@ from skfem import (
 )
 from skfem.helpers import dot, grad
 
+from chainplan.heat.following.modes import find_modes
 from chainplan.heat.hot_zone import diffusivity_m2_s, ring_source_rise_k
-from chainplan.heat.modes import find_modes
-from chainplan.model.heat import HeatNetwork
+from chainplan.model.thermal.heat import HeatNetwork
 from chainplan.reference import find_metal
 
 FILM_W_M2_K = 30.0  # a wire of 1 mm in still air, reference of heat.air

@@ -15,10 +15,10 @@ import numpy as np
 import pytest
 
 from chainplan.errors import CannotBeWoven
-from chainplan.weave.cache import find_smallest_aspect_ratio, solve_cached
 from chainplan.weave.library import load_weave
-from chainplan.weave.orientation import lay_as_seed
-from chainplan.weave.solver import solve_repeat
+from chainplan.weave.shape.orientation import lay_as_seed
+from chainplan.weave.solving.cache import find_smallest_aspect_ratio, solve_cached
+from chainplan.weave.solving.solver import solve_repeat
 
 
 def test_european_4_in_1_goes_down_to_about_3_1():

@@ -4,7 +4,7 @@ import warnings
 
 import pytest
 
-from chainplan.estimate.melting import melting_heat_j_mm3
+from chainplan.estimate.pulse.melting import melting_heat_j_mm3
 from chainplan.reference import find_metal, hardness_of, metals
 
 ELEMENTS = {

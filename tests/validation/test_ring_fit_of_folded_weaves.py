@@ -14,9 +14,9 @@ from __future__ import annotations
 import pytest
 
 from chainplan.errors import CannotBeWoven
-from chainplan.weave.cache import find_smallest_aspect_ratio, solve_cached
-from chainplan.weave.invariants import holds
 from chainplan.weave.library import load_weave
+from chainplan.weave.shape.invariants import holds
+from chainplan.weave.solving.cache import find_smallest_aspect_ratio, solve_cached
 
 GROWTH = (1.0, 1.025, 1.05)
 

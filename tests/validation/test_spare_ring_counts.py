@@ -6,7 +6,7 @@ import pytest
 from scipy import stats
 
 from chainplan.errors import InputError
-from chainplan.estimate.spares import chance_of_running_short, spare_rings
+from chainplan.estimate.material.spares import chance_of_running_short, spare_rings
 
 
 @pytest.mark.parametrize(

@@ -15,8 +15,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from chainplan.errors import InputError
+from chainplan.heat.following.modes import find_modes, shift_modes
 from chainplan.heat.hot_zone import diffusivity_m2_s
-from chainplan.heat.modes import find_modes, shift_modes
 from chainplan.heat.network import (
     CORNERS,
     corner_network,
@@ -24,18 +24,18 @@ from chainplan.heat.network import (
     ring_capacity_j_k,
     ring_surface_mm2,
 )
-from chainplan.model.calibration import CoolingFit, Fitted
-from chainplan.model.heat import HeatNetwork
 from chainplan.model.metal import Value
+from chainplan.model.thermal.calibration import CoolingFit, Fitted
+from chainplan.model.thermal.heat import HeatNetwork
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
     from chainplan.arrays import BoolArray, FloatArray, IntArray
     from chainplan.model.bench.heat import HeatSettings
-    from chainplan.model.calibration import Readings
-    from chainplan.model.layout import Layout
     from chainplan.model.metal import Metal
+    from chainplan.model.piece.layout import Layout
+    from chainplan.model.thermal.calibration import Readings
 
     Curve = Callable[[FloatArray], FloatArray]
 

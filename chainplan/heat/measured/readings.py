@@ -10,7 +10,7 @@ import numpy as np
 from chainplan.bounds import BOUNDS
 from chainplan.errors import Fault, InputError, quote
 from chainplan.intake import decode, read_bytes, read_csv_rows
-from chainplan.model.calibration import Readings
+from chainplan.model.thermal.calibration import Readings
 
 LEAST_READINGS = 8
 """Judgement: three numbers are fitted, and their scatter is told from what is left over."""

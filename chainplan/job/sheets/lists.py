@@ -10,9 +10,9 @@ from chainplan.job.sheets.rows import need_one, read_row
 from chainplan.model.bench.workweek import read_days_off, read_working_days, write_working_days
 from chainplan.model.job import Price, RecordedSetting, StockItem
 from chainplan.model.metal import MeasuredRing
+from chainplan.model.piece.weave_names import plain
 from chainplan.model.prices import METAL_UNITS, PRICE_ITEMS, WIRE_PREMIUM
-from chainplan.model.schedule import Person, read_stations
-from chainplan.model.weave_names import plain
+from chainplan.model.workshop.schedule import Person, read_stations
 
 if TYPE_CHECKING:
     from collections.abc import Callable

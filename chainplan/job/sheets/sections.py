@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from chainplan.model.metal import Metal
-    from chainplan.model.weave_names import WeaveName, WeaveNames
+    from chainplan.model.piece.weave_names import WeaveName, WeaveNames
 
 LOOSE_INNER_PER_WIRE = 4.0
 """Inner diameter assumed for the heat of loose joins that are no rings: 4 wires."""

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from openpyxl.worksheet.worksheet import Worksheet
 
-    from chainplan.model.record import Learned, WorkingSetting
+    from chainplan.model.workshop.record import Learned, WorkingSetting
 
 RINGS_PER_CM = "pieces.measured rings per cm"
 INNER = "recorded.inner"

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     from chainplan.job.written.content import Content
     from chainplan.model.bench.setting import SettingInfo
-    from chainplan.model.weave_names import WeaveNames
+    from chainplan.model.piece.weave_names import WeaveNames
 
 FIXED_TIME = (2027, 1, 1, 0, 0, 0)
 """Time of every part of the file, so that the same content makes the same bytes; any would do."""

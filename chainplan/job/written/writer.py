@@ -16,7 +16,7 @@ from chainplan.writing import write_file
 
 if TYPE_CHECKING:
     from chainplan.job.written.content import Content
-    from chainplan.model.weave_names import WeaveNames
+    from chainplan.model.piece.weave_names import WeaveNames
 
 
 def write_job(job: Job | Content, path: str | Path, *, weaves: WeaveNames | None = None) -> Path:

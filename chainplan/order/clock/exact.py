@@ -17,7 +17,7 @@ from chainplan.order.piece.hold import lay_out_hold
 
 if TYPE_CHECKING:
     from chainplan.arrays import FloatArray, IntArray
-    from chainplan.model.heat import PartNode
+    from chainplan.model.thermal.heat import PartNode
     from chainplan.order.clock.field import Field
     from chainplan.order.clock.follow import Begun
     from chainplan.order.piece.hold import Hold

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
     from chainplan.arrays import FloatArray, IntArray
-    from chainplan.model.heat import HeatModel
+    from chainplan.model.thermal.heat import HeatModel
     from chainplan.order.piece.work import HandWork
     from chainplan.order.tuning import ClockTuning
 

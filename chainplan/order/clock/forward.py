@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.model.kernels import WeldTimes
+from chainplan.model.thermal.kernels import WeldTimes
 from chainplan.order.clock.follower import list_waits_s
 from chainplan.order.piece.hold import JUST_BEFORE_S
 
 if TYPE_CHECKING:
     from chainplan.arrays import BoolArray, FloatArray, IntArray
-    from chainplan.model.heat import PartNode
-    from chainplan.model.kernels import KernelTable
+    from chainplan.model.thermal.heat import PartNode
+    from chainplan.model.thermal.kernels import KernelTable
     from chainplan.order.piece.hold import Grips
     from chainplan.order.piece.situation import Situation
 

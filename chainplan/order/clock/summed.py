@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from chainplan.arrays import FloatArray, IntArray
-    from chainplan.model.heat import PartNode
+    from chainplan.model.thermal.heat import PartNode
     from chainplan.order.clock.field import Caps
     from chainplan.order.clock.follow import Begun
     from chainplan.order.piece.situation import Situation

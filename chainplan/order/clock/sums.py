@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.model.kernels import WeldTimes
+from chainplan.model.thermal.kernels import WeldTimes
 from chainplan.order.clock.forward import Corner, Limits
 from chainplan.order.clock.protocol import Settled, keep_back, watch_parts
 from chainplan.order.piece.hold import lay_out_grips
@@ -17,8 +17,8 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from chainplan.arrays import FloatArray, IntArray
-    from chainplan.model.heat import PartNode
-    from chainplan.model.kernels import KernelTable
+    from chainplan.model.thermal.heat import PartNode
+    from chainplan.model.thermal.kernels import KernelTable
     from chainplan.order.piece.situation import Situation
     from chainplan.order.tuning import ClockTuning
 

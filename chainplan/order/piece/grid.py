@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.model.line import count_units
+from chainplan.model.piece.line import count_units
 
 if TYPE_CHECKING:
     import numpy.typing as npt
 
     from chainplan.arrays import IntArray
-    from chainplan.model.layout import Layout
+    from chainplan.model.piece.layout import Layout
     from chainplan.order.piece.work import HandWork
 
 

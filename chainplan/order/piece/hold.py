@@ -16,8 +16,8 @@ if TYPE_CHECKING:
     from chainplan.arrays import BoolArray, FloatArray, IntArray
     from chainplan.model.bench.heat import HeatSettings
     from chainplan.model.bench.pace import PaceSettings
-    from chainplan.model.joins import Joins
-    from chainplan.model.layout import Layout
+    from chainplan.model.piece.joins import Joins
+    from chainplan.model.piece.layout import Layout
     from chainplan.order.piece.work import HandWork
     from chainplan.order.tuning import ProofTuning
 

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from chainplan.arrays import BoolArray, FloatArray, IntArray
     from chainplan.model.bench.heat import HeatSettings
     from chainplan.model.bench.pace import PaceSettings
-    from chainplan.model.layout import Layout
+    from chainplan.model.piece.layout import Layout
     from chainplan.order.tuning import ProofTuning
 
 

@@ -6,12 +6,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.model.heat import RingLimit
 from chainplan.model.order import LimitKind
+from chainplan.model.thermal.heat import RingLimit
 
 if TYPE_CHECKING:
     from chainplan.model.bench.heat import HeatSettings
-    from chainplan.model.heat import HeatModel
+    from chainplan.model.thermal.heat import HeatModel
 
 
 def list_ring_limits(heat: HeatModel, limits: HeatSettings) -> tuple[RingLimit, ...]:

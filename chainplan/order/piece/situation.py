@@ -21,10 +21,10 @@ if TYPE_CHECKING:
     from chainplan.arrays import FloatArray
     from chainplan.model.bench.heat import HeatSettings
     from chainplan.model.bench.pace import PaceSettings
-    from chainplan.model.heat import HeatModel, PartNode, RingLimit
-    from chainplan.model.joins import Joins
-    from chainplan.model.layout import Layout
     from chainplan.model.order import SetAside, WeldSetting
+    from chainplan.model.piece.joins import Joins
+    from chainplan.model.piece.layout import Layout
+    from chainplan.model.thermal.heat import HeatModel, PartNode, RingLimit
     from chainplan.order.tuning import OrderTuning
 
 

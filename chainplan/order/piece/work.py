@@ -12,9 +12,9 @@ if TYPE_CHECKING:
 
     from chainplan.arrays import FloatArray, IntArray
     from chainplan.model.bench.pace import PaceSettings
-    from chainplan.model.joins import Joins
-    from chainplan.model.layout import Layout
     from chainplan.model.order import WeldSetting
+    from chainplan.model.piece.joins import Joins
+    from chainplan.model.piece.layout import Layout
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -27,7 +27,7 @@ class HandWork:
 
     ring: IntArray  # (m,) ring of each join
     place_mm: FloatArray  # (m, 2) where the hand goes
-    face: IntArray  # (m,) index into model.joins.FACES
+    face: IntArray  # (m,) index into model.piece.joins.FACES
     setting: IntArray  # (m,) index into settings
     after_s: FloatArray  # (m,) extra hits
     settings: tuple[WeldSetting, ...]

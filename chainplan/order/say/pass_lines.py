@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.model.joins import FACES
 from chainplan.model.order import Pass
+from chainplan.model.piece.joins import FACES
 from chainplan.order.say.causes import seconds_by_cause
 from chainplan.units import show_duration
 

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from chainplan.model.bench_log import GUARDED, LOG_COLUMNS, LOG_RESULTS
+from chainplan.model.workshop.bench_log import GUARDED, LOG_COLUMNS, LOG_RESULTS
 from chainplan.reference.cautions import cautions
-from chainplan.report.diagram.drawn_piece import DrawnPiece
+from chainplan.report.diagram.drawn.drawn_piece import DrawnPiece
 from chainplan.report.text.instructions import (
     fingers_hold,
     limits_in_words,

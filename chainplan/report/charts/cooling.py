@@ -23,7 +23,7 @@ from chainplan.report.charts.figures import (
 )
 
 if TYPE_CHECKING:
-    from chainplan.model.calibration import Calibration
+    from chainplan.model.thermal.calibration import Calibration
 
 HEIGHT_MM, TOP_MM, FOOT_MM, LEFT_MM = 110.0, 16.0, 20.0, 20.0
 STEP_MM = 4.8

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from chainplan.model.fit import Fit, FitRing
+    from chainplan.model.piece.fit import Fit, FitRing
 
 LOOKS = {
     "very tight": Series("very tight", "#d9896a", "xxx"),

@@ -22,7 +22,7 @@ from chainplan.report.charts.figures import (
 )
 
 if TYPE_CHECKING:
-    from chainplan.model.record import Lesson
+    from chainplan.model.workshop.record import Lesson
 
 STEP_MM = 8.0
 TOP_MM, FOOT_MM = 16.0, 22.0

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from matplotlib.figure import Figure
 
-    from chainplan.model.weave import Repeat
+    from chainplan.model.piece.weave import Repeat
 
 WIDTH_MM, HEIGHT_MM = 180.0, 108.0
 """Five to three: as wide as a page's text, and three of them on a page."""

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.model.joins import FACES
-from chainplan.report.diagram.marks import MARK
+from chainplan.model.piece.joins import FACES
+from chainplan.report.diagram.drawn.marks import MARK
 from chainplan.report.diagram.pages import LINE_MM, SMALL_PT
 from chainplan.report.paper.lettering import text_width_mm
 from chainplan.report.paper.sheet import INK, PALE, WHITE, Picture
@@ -18,8 +18,8 @@ from chainplan.report.wire.looks import wire_drawing
 if TYPE_CHECKING:
     from chainplan.arrays import AnyIntArray, FloatArray
     from chainplan.model.bench.electrode import ElectrodeSettings
-    from chainplan.model.joins import Joins
-    from chainplan.model.layout import Layout
+    from chainplan.model.piece.joins import Joins
+    from chainplan.model.piece.layout import Layout
     from chainplan.report.paper.sheet import Sheet
 
 

@@ -12,14 +12,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.model.joins import FACES
+from chainplan.model.piece.joins import FACES
 from chainplan.report.diagram import approach_picture as cards
-from chainplan.report.diagram import marks as marks
 from chainplan.report.diagram.approach_picture import CARD_MM, rings_of_a_repeat
-from chainplan.report.diagram.dots import pairs_of, spread_dots
-from chainplan.report.diagram.drawn_piece import DrawnPiece
+from chainplan.report.diagram.drawn import marks as marks
+from chainplan.report.diagram.drawn.dots import pairs_of, spread_dots
+from chainplan.report.diagram.drawn.drawn_piece import DrawnPiece
+from chainplan.report.diagram.drawn.strips import LANE_MM, cut_piece, number_width_mm, place_numbers
 from chainplan.report.diagram.pages import SMALL_PT, Pages, draw_face_tag
-from chainplan.report.diagram.strips import LANE_MM, cut_piece, number_width_mm, place_numbers
 from chainplan.report.paper.sheet import GREY, Picture
 from chainplan.report.wire.arcs import face_view
 
@@ -28,10 +28,10 @@ if TYPE_CHECKING:
 
     from chainplan.arrays import AnyIntArray, FloatArray
     from chainplan.model.bench.electrode import ElectrodeSettings
-    from chainplan.model.joins import Joins
-    from chainplan.model.layout import Layout
+    from chainplan.model.piece.joins import Joins
+    from chainplan.model.piece.layout import Layout
     from chainplan.model.plan import Plan
-    from chainplan.report.diagram.strips import Cut, Window
+    from chainplan.report.diagram.drawn.strips import Cut, Window
     from chainplan.report.paper.sheet import Sheet
     from chainplan.report.wire.arcs import View
 

@@ -12,7 +12,7 @@ from chainplan.report.paper.sheet import GREY, INK, PALE, Sheet
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from chainplan.model.record import JoinTrace, Review, ReviewLine, SampleDraw
+    from chainplan.model.workshop.record import JoinTrace, Review, ReviewLine, SampleDraw
 
 WIDTH_MM, HEIGHT_MM, MARGIN_MM = 210.0, 297.0, 18.0
 FOOT_MM = 20.0

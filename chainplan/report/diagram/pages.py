@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.report.diagram.marks import DOT_MM, MARK, SHADE, TINT, WARM
+from chainplan.report.diagram.drawn.marks import DOT_MM, MARK, SHADE, TINT, WARM
 from chainplan.report.paper.lettering import fold_text, shorten_text, text_width_mm
 from chainplan.report.paper.sheet import GREY, INK, PALE, PAPER_MM, WHITE, Sheet
 

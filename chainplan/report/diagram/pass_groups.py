@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.report.diagram.strips import LANE_MM, cut_piece, number_width_mm
+from chainplan.report.diagram.drawn.strips import LANE_MM, cut_piece, number_width_mm
 from chainplan.report.text.instructions import setting_text
 
 if TYPE_CHECKING:
@@ -15,8 +15,8 @@ if TYPE_CHECKING:
 
     from chainplan.arrays import FloatArray
     from chainplan.model.order import Pass
-    from chainplan.report.diagram.drawn_piece import DrawnPiece
-    from chainplan.report.diagram.strips import Cut
+    from chainplan.report.diagram.drawn.drawn_piece import DrawnPiece
+    from chainplan.report.diagram.drawn.strips import Cut
     from chainplan.report.wire.arcs import View
 
 

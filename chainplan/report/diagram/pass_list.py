@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.model.order import OrderStatus
-from chainplan.report.diagram import marks as marks
-from chainplan.report.diagram.axis import draw_axis
+from chainplan.report.diagram.drawn import marks as marks
+from chainplan.report.diagram.drawn.axis import draw_axis
 from chainplan.report.diagram.pages import LINE_MM, SMALL_PT, TEXT_PT, Pages, draw_face_tag
 from chainplan.report.paper.lettering import fold_text, text_width_mm
 from chainplan.report.paper.sheet import GREY, INK, PALE, Picture
@@ -20,7 +20,7 @@ from chainplan.units import show_duration
 if TYPE_CHECKING:
     from chainplan.model.bench.heat import HeatSettings
     from chainplan.model.order import Pass
-    from chainplan.report.diagram.drawn_piece import DrawnPiece
+    from chainplan.report.diagram.drawn.drawn_piece import DrawnPiece
 
 LIST_LINE_MM = 6.4
 """A line of the list of passes: a box to tick with a pen is 4.4 mm, and has air around it."""

@@ -32,9 +32,9 @@ if TYPE_CHECKING:
     from chainplan.arrays import FloatArray
     from chainplan.model.bench.heat import HeatSettings
     from chainplan.model.order import Pass
-    from chainplan.report.diagram.drawn_piece import DrawnPiece
+    from chainplan.report.diagram.drawn.drawn_piece import DrawnPiece
+    from chainplan.report.diagram.drawn.strips import Window
     from chainplan.report.diagram.pass_groups import PassGroup
-    from chainplan.report.diagram.strips import Window
 
 
 MOST_WINDOWS = 400

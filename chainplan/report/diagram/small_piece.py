@@ -15,7 +15,7 @@ from chainplan.units import show_wait
 
 if TYPE_CHECKING:
     from chainplan.model.bench.heat import HeatSettings
-    from chainplan.report.diagram.drawn_piece import DrawnPiece
+    from chainplan.report.diagram.drawn.drawn_piece import DrawnPiece
     from chainplan.report.diagram.pass_groups import PassGroup
 
 MOST_LISTED = 30

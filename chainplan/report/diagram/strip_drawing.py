@@ -7,12 +7,18 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.model.joins import FACES
-from chainplan.report.diagram import marks as marks
-from chainplan.report.diagram.axis import draw_axis, steps_of
-from chainplan.report.diagram.dots import pairs_of, spread_dots
-from chainplan.report.diagram.marks import ROW_MM, RULER_PT, Joins2D
-from chainplan.report.diagram.strips import LANE_MM, Lanes, Window, number_width_mm, place_numbers
+from chainplan.model.piece.joins import FACES
+from chainplan.report.diagram.drawn import marks as marks
+from chainplan.report.diagram.drawn.axis import draw_axis, steps_of
+from chainplan.report.diagram.drawn.dots import pairs_of, spread_dots
+from chainplan.report.diagram.drawn.marks import ROW_MM, RULER_PT, Joins2D
+from chainplan.report.diagram.drawn.strips import (
+    LANE_MM,
+    Lanes,
+    Window,
+    number_width_mm,
+    place_numbers,
+)
 from chainplan.report.paper.lettering import text_width_mm
 from chainplan.report.paper.sheet import GREY, INK, WHITE, Picture
 from chainplan.report.text.instructions import SHORTEST_WAIT_S, loose_rings
@@ -21,8 +27,8 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
     from chainplan.arrays import AnyIntArray, FloatArray
-    from chainplan.report.diagram.drawn_piece import DrawnPiece
-    from chainplan.report.diagram.marks import Zone
+    from chainplan.report.diagram.drawn.drawn_piece import DrawnPiece
+    from chainplan.report.diagram.drawn.marks import Zone
     from chainplan.report.diagram.pages import Pages
     from chainplan.report.diagram.pass_groups import PassGroup
     from chainplan.report.paper.sheet import Sheet

@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from chainplan.reference.cautions import cautions
-from chainplan.report.diagram.drawn_piece import DrawnPiece
+from chainplan.report.diagram.drawn.drawn_piece import DrawnPiece
 from chainplan.report.diagram.pages import LINE_MM, SMALL_PT, Pages
 from chainplan.report.diagram.pass_pages import add_piece
 from chainplan.report.paper.lettering import fold_text, shorten_text, text_width_mm

@@ -13,11 +13,11 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from chainplan.model.check import OrderCheck
-    from chainplan.model.count import Count, MadeFrom, WeaveDescription
     from chainplan.model.estimate import Comparison
     from chainplan.model.order import Violation
+    from chainplan.model.piece.count import Count, MadeFrom, WeaveDescription
+    from chainplan.model.piece.weave import Weave
     from chainplan.model.plan import PiecePlan, Plan
-    from chainplan.model.weave import Weave
 
 WIDTH = 76
 """Letters a line, so that the first column and the text fit on a terminal of 96."""

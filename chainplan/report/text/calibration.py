@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from chainplan.report.text.workshop import table_text
 
 if TYPE_CHECKING:
-    from chainplan.model.calibration import Calibration
+    from chainplan.model.thermal.calibration import Calibration
 
 HOW_TO = """\
 How to read a cooling curve, with a thermocouple of thin wire (0.3 mm at most) and a multimeter:

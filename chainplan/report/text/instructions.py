@@ -17,8 +17,8 @@ if TYPE_CHECKING:
 
     from chainplan.arrays import FloatArray
     from chainplan.model.bench.heat import HeatSettings
-    from chainplan.model.layout import Layout
     from chainplan.model.order import LimitCheck, Pass, WeldOrder, WeldSetting
+    from chainplan.model.piece.layout import Layout
     from chainplan.model.plan import PiecePlan
 
 

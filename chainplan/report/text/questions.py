@@ -9,7 +9,7 @@ from chainplan.units import show_length
 
 if TYPE_CHECKING:
     from chainplan.model.estimate import WhatIf
-    from chainplan.model.fit import Fit, Shelf
+    from chainplan.model.piece.fit import Fit, Shelf
 
 
 def fit_text(fit: Fit) -> str:

@@ -21,11 +21,11 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from chainplan.model.check import OrderCheck
-    from chainplan.model.count import Count, WeaveDescription
     from chainplan.model.order import Gains, Unpaused, WeldOrder
+    from chainplan.model.piece.count import Count, WeaveDescription
+    from chainplan.model.piece.weave import Weave
     from chainplan.model.plan import PiecePlan, Plan
-    from chainplan.model.schedule import Schedule
-    from chainplan.model.weave import Weave
+    from chainplan.model.workshop.schedule import Schedule
     from chainplan.report.text.evidence import PieceEvidence
 
 DIGITS = 6

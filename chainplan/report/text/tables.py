@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from chainplan.model.joins import FACES
+from chainplan.model.piece.joins import FACES
 from chainplan.report.text.evidence import collect, links_table
 
 if TYPE_CHECKING:

@@ -11,7 +11,14 @@ if TYPE_CHECKING:
     import datetime
     from collections.abc import Sequence
 
-    from chainplan.model.record import CopyProgress, JoinTrace, Learned, Lesson, Progress, Review
+    from chainplan.model.workshop.record import (
+        CopyProgress,
+        JoinTrace,
+        Learned,
+        Lesson,
+        Progress,
+        Review,
+    )
 
 
 def table_text(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> str:

@@ -15,14 +15,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.model.layout import ring_basis
+from chainplan.model.piece.layout import ring_basis
 
 if TYPE_CHECKING:
     import numpy.typing as npt
 
     from chainplan.arrays import BoolArray, FloatArray, IndexArray
-    from chainplan.model.layout import Layout
-    from chainplan.model.weave import Repeat
+    from chainplan.model.piece.layout import Layout
+    from chainplan.model.piece.weave import Repeat
 
 
 LAYERS_A_WIRE = 4

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.model.layout import ring_basis
+from chainplan.model.piece.layout import ring_basis
 
 if TYPE_CHECKING:
     from chainplan.arrays import AnyIntArray, BoolArray, FloatArray, IndexArray
@@ -47,7 +47,7 @@ class Cover:
         ring : array, shape (k,)
             Ring indices.
         angle_rad : array, shape (k,)
-            Place on each ring, as in :class:`chainplan.model.joins.Joins`.
+            Place on each ring, as in :class:`chainplan.model.piece.joins.Joins`.
         reach_rad : float
             How far the arc goes to either side at most.
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.model.layout import Layout
+from chainplan.model.piece.layout import Layout
 from chainplan.report.paper.lettering import shorten_text, text_width_mm
 from chainplan.report.paper.sheet import GREY, INK, WHITE, Picture, Sheet
 from chainplan.report.wire.arcs import (
@@ -30,8 +30,8 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from pathlib import Path
 
-    from chainplan.model.count import WeaveDescription
-    from chainplan.model.weave import Repeat
+    from chainplan.model.piece.count import WeaveDescription
+    from chainplan.model.piece.weave import Repeat
 
 LEANING = tilted_view(58.0, 0.0)
 """Seen from a little below the front, so that leaning rings show their depth."""

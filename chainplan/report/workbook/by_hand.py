@@ -5,8 +5,8 @@ from __future__ import annotations
 import datetime
 from typing import TYPE_CHECKING
 
-from chainplan.model.bench_log import BY_HAND_COLUMNS, STATIONS
-from chainplan.model.record import EVENT_KINDS
+from chainplan.model.workshop.bench_log import BY_HAND_COLUMNS, STATIONS
+from chainplan.model.workshop.record import EVENT_KINDS
 
 if TYPE_CHECKING:
     from pathlib import Path

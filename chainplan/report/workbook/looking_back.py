@@ -9,7 +9,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from pathlib import Path
 
-    from chainplan.model.record import JoinTrace, Review
+    from chainplan.model.workshop.record import JoinTrace, Review
 
 _TRACE_HEADS = (
     "piece", "copy", "ring", "state", "metal", "wire mm", "wire lot", "power J", "hits", "tip",

@@ -38,7 +38,7 @@ def test_every_number_is_used(stage):
     folder = package.__path__[0]
     used = "\n".join(
         path.read_text(encoding="utf-8")
-        for path in Path(folder).glob("*.py")
+        for path in Path(folder).rglob("*.py")
         if path.name != "tuning.py"
     )
     for item in fields(tuning_of(stage)()):

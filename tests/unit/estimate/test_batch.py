@@ -11,9 +11,9 @@ from chainplan.estimate import estimate_counts, estimate_job
 from chainplan.estimate.counts import count_piece, settings_of_layout
 from chainplan.model.estimate import Estimates
 from chainplan.model.job import Piece, Section
-from chainplan.model.joins import Joins
-from chainplan.model.layout import Layout, SectionLayout
 from chainplan.model.order import BatchOrder, WeldOrder
+from chainplan.model.piece.joins import Joins
+from chainplan.model.piece.layout import Layout, SectionLayout
 from chainplan.model.plan import PiecePlan
 
 RINGS = 30

@@ -8,9 +8,9 @@ import pytest
 
 from chainplan.errors import CannotBeWoven, InputError
 from chainplan.estimate import alternatives, compare_pieces, ring_mass_g
-from chainplan.estimate.compare import read_target
-from chainplan.model.count import Count
+from chainplan.estimate.price.compare import read_target
 from chainplan.model.job import Piece, Section
+from chainplan.model.piece.count import Count
 from chainplan.reference import find_metal
 
 

@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 from scipy import integrate
 
-from chainplan.estimate.groove import groove_volume_mm3, plan_groove
-from chainplan.estimate.melting import (
+from chainplan.estimate.pulse.groove import groove_volume_mm3, plan_groove
+from chainplan.estimate.pulse.melting import (
     depth_at_highest_mm,
     diffusivity_mm2_s,
     kept_share,

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from chainplan.estimate.pulses import (
+from chainplan.estimate.pulse.pulses import (
     extra_tries,
     gas_of_a_join_l,
     puff_l,

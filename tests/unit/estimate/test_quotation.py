@@ -5,9 +5,9 @@ from decimal import Decimal
 
 import pytest
 
-from chainplan.estimate.hallmark import check_hallmark
-from chainplan.estimate.money import cost_lines, quote_of
-from chainplan.estimate.pricing import PriceBook
+from chainplan.estimate.price.hallmark import check_hallmark
+from chainplan.estimate.price.money import cost_lines, quote_of
+from chainplan.estimate.price.pricing import PriceBook
 from chainplan.estimate.take import take_of
 from chainplan.reference import find_metal
 

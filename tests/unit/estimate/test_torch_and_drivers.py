@@ -5,16 +5,16 @@ from decimal import Decimal
 
 import pytest
 
-from chainplan.estimate.drivers import (
+from chainplan.estimate.price.drivers import (
     break_even_quantity,
     cost_drivers,
     quantity_breaks,
     quote_for,
 )
-from chainplan.estimate.money import cost_lines
-from chainplan.estimate.pricing import PriceBook, old_prices
+from chainplan.estimate.price.money import cost_lines
+from chainplan.estimate.price.pricing import PriceBook, old_prices
+from chainplan.estimate.price.torch import compare_with_torch
 from chainplan.estimate.take import take_of
-from chainplan.estimate.torch import compare_with_torch
 
 
 def compared(job, piece):

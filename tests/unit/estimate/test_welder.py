@@ -6,7 +6,7 @@ import pytest
 
 from chainplan.errors import InputError
 from chainplan.estimate import first_setting
-from chainplan.estimate.welder import TRY_ON_SCRAP, nearest_step_j
+from chainplan.estimate.pulse.welder import TRY_ON_SCRAP, nearest_step_j
 from chainplan.model.bench import Bench
 from chainplan.model.job import RecordedSetting
 from chainplan.reference import find_metal, metals

@@ -4,17 +4,17 @@ import math
 
 import pytest
 
-from chainplan.estimate.buying import buy_list, to_packs
-from chainplan.estimate.pricing import PriceBook
-from chainplan.estimate.pulses import read_cylinder
-from chainplan.estimate.rings import ring_mass_g, ring_wire_mm
-from chainplan.estimate.take import take_of
-from chainplan.estimate.wire import (
+from chainplan.estimate.material.rings import ring_mass_g, ring_wire_mm
+from chainplan.estimate.material.wire import (
     bad_share,
     mandrel_for,
     risk_of_each,
     turns_of_coil,
 )
+from chainplan.estimate.price.buying import buy_list, to_packs
+from chainplan.estimate.price.pricing import PriceBook
+from chainplan.estimate.pulse.pulses import read_cylinder
+from chainplan.estimate.take import take_of
 from chainplan.model.bench.wire import WireSettings
 from chainplan.model.job import StockItem
 from chainplan.model.metal import MeasuredRing

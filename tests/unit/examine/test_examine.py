@@ -10,7 +10,7 @@ import pytest
 
 import chainplan
 from chainplan import cli
-from chainplan.cli.running import DONE, OUR_FAULT
+from chainplan.cli.common.running import DONE, OUR_FAULT
 from chainplan.errors import ExaminationError, InputError
 from chainplan.examine.findings import Teller
 from chainplan.examine.registry import CHECKS

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from chainplan.model.bench.heat import HeatSettings
-from chainplan.model.layout import Layout, SectionLayout
+from chainplan.model.piece.layout import Layout, SectionLayout
 from chainplan.reference import find_metal, metal_keys
 
 if TYPE_CHECKING:

@@ -19,7 +19,7 @@ from chainplan.heat import (
     ranges_of,
     read_readings,
 )
-from chainplan.model.calibration import Readings
+from chainplan.model.thermal.calibration import Readings
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -9,8 +9,12 @@ import pytest
 
 from chainplan.errors import InputError
 from chainplan.heat import build_heat_model, ranges_of
-from chainplan.heat.air import convection_w_m2_k
-from chainplan.heat.exposure import build_of_section, envelope_share, exposure_of_section
+from chainplan.heat.conductance.air import convection_w_m2_k
+from chainplan.heat.conductance.exposure import (
+    build_of_section,
+    envelope_share,
+    exposure_of_section,
+)
 from chainplan.heat.hot_zone import ring_source_rise_k
 from chainplan.heat.tuning import tuning
 from chainplan.model.job import HeatSensitivePart

@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 
 from chainplan.heat import build_heat_model
-from chainplan.heat.kernels import build_kernels
-from chainplan.heat.modes import find_modes
-from chainplan.heat.spreading import chebyshev_terms
-from chainplan.heat.sums import simulate_sums
+from chainplan.heat.following.kernels import build_kernels
+from chainplan.heat.following.modes import find_modes
+from chainplan.heat.following.spreading import chebyshev_terms
+from chainplan.heat.following.sums import simulate_sums
 
 
 @pytest.fixture

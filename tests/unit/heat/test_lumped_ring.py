@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from chainplan.heat.air import convection_w_m2_k, radiation_w_m2_k
+from chainplan.heat.conductance.air import convection_w_m2_k, radiation_w_m2_k
+from chainplan.heat.following.modes import find_modes
 from chainplan.heat.matrix import conductance_matrix
-from chainplan.heat.modes import find_modes
 from chainplan.heat.network import ring_capacity_j_k, ring_surface_mm2
-from chainplan.model.heat import HeatNetwork
+from chainplan.model.thermal.heat import HeatNetwork
 
 SEGMENTS = 24
 

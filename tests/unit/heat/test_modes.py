@@ -9,8 +9,8 @@ import pytest
 from scipy.integrate import solve_ivp
 
 from chainplan.heat import build_heat_model
+from chainplan.heat.following.modes import find_modes, simulate_modes
 from chainplan.heat.matrix import conductance_matrix
-from chainplan.heat.modes import find_modes, simulate_modes
 
 
 def model(layout, metals, settings, **keywords):

@@ -10,7 +10,7 @@ import pytest
 
 from chainplan.errors import InputError
 from chainplan.heat import build_heat_model
-from chainplan.heat.modes import find_modes, simulate_modes
+from chainplan.heat.following.modes import find_modes, simulate_modes
 from chainplan.heat.network import (
     links_side_by_side,
     piece_heat,

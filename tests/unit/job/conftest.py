@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import openpyxl
 import pytest
 
-from chainplan.model.weave_names import WeaveName, WeaveNames
+from chainplan.model.piece.weave_names import WeaveName, WeaveNames
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -12,7 +12,7 @@ from chainplan.job.sheets.own_metals import HARDNESSES, YIELDS, value_columns
 from chainplan.model import job as model
 from chainplan.model.kinds import PreClosing, Rounding
 from chainplan.model.metal import MeasuredRing, Metal
-from chainplan.model.schedule import Person
+from chainplan.model.workshop.schedule import Person
 from chainplan.reference import TEMPERS
 
 

@@ -6,7 +6,7 @@ import pytest
 
 from chainplan.errors import InputError
 from chainplan.job import read_job
-from chainplan.model.schedule import Person
+from chainplan.model.workshop.schedule import Person
 
 HEAD = """
 [[piece]]

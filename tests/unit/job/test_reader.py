@@ -13,7 +13,7 @@ from chainplan.bounds import BOUNDS
 from chainplan.errors import InputError
 from chainplan.job import check_job, read_job, section_from_words
 from chainplan.model.metal import MeasuredRing
-from chainplan.model.weave_names import WeaveName, WeaveNames
+from chainplan.model.piece.weave_names import WeaveName, WeaveNames
 from chainplan.reference import find_metal, inner_from_mandrel_mm
 
 HEADING = "name,weave,wire mm,inner mm,metal,length mm\n"

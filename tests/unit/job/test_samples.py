@@ -11,7 +11,7 @@ import pytest
 
 from chainplan.job import check_job, read_job
 from chainplan.model.job import LOOSE_JOINS
-from chainplan.model.weave_names import WeaveNames
+from chainplan.model.piece.weave_names import WeaveNames
 from chainplan.weave.library import load_weave, weave_keys
 
 ROOT = Path(__file__).resolve().parents[3]

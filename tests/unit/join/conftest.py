@@ -7,8 +7,8 @@ import math
 import numpy as np
 import pytest
 
-from chainplan.model.layout import Layout, Loop, SectionLayout
-from chainplan.model.weave import Repeat
+from chainplan.model.piece.layout import Layout, Loop, SectionLayout
+from chainplan.model.piece.weave import Repeat
 
 
 def make_repeat(centre, normal, vectors, links, *, aspect_ratio=4.0, turn_rad=0.0):

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from chainplan.join.clearance import (
+from chainplan.join.reaching.clearance import (
     ACCURACY_MM,
     Pairs,
     find_gaps_mm,
@@ -15,7 +15,7 @@ from chainplan.join.clearance import (
     point_gaps_mm,
     point_wire_gaps_mm,
 )
-from chainplan.join.electrode import Electrode
+from chainplan.join.reaching.electrode import Electrode
 
 NEEDLE = Electrode(
     half_angle_rad=math.radians(12), shank_radius_mm=0.5, stick_out_mm=6.0, holder_radius_mm=3.0

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from chainplan.errors import InputError
-from chainplan.join.directions import (
+from chainplan.join.reaching.directions import (
     BACK,
     FACE_OF_SIDE,
     FRONT,
@@ -18,7 +18,7 @@ from chainplan.join.directions import (
     dip_mm,
     list_directions,
 )
-from chainplan.join.electrode import Electrode, shape_electrode
+from chainplan.join.reaching.electrode import Electrode, shape_electrode
 from chainplan.model.bench.electrode import ElectrodeSettings
 
 NEEDLE = Electrode(

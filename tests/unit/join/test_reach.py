@@ -9,16 +9,16 @@ import pytest
 
 from chainplan.errors import InputError, JoinError
 from chainplan.join import place_joins
-from chainplan.join.clearance import make_circles
-from chainplan.join.electrode import shape_electrode
-from chainplan.join.reach import (
+from chainplan.join.reaching.clearance import make_circles
+from chainplan.join.reaching.electrode import shape_electrode
+from chainplan.join.reaching.reach import (
     ReachRules,
     find_blockers,
     find_reach,
     list_own_tries,
     room_beside_mm,
 )
-from chainplan.join.surroundings import Surroundings
+from chainplan.join.reaching.surroundings import Surroundings
 from chainplan.join.tuning import tuning
 from chainplan.model.bench.electrode import ElectrodeSettings
 

@@ -7,13 +7,13 @@ import math
 import numpy as np
 import pytest
 
-from chainplan.join.electrode import shape_electrode
 from chainplan.join.place import place_joins
-from chainplan.join.reach import ReachRules, find_reach, list_own_tries
-from chainplan.join.surroundings import Neighbourhood, classify_rings, turn_about_x
+from chainplan.join.reaching.electrode import shape_electrode
+from chainplan.join.reaching.reach import ReachRules, find_reach, list_own_tries
+from chainplan.join.reaching.surroundings import Neighbourhood, classify_rings, turn_about_x
 from chainplan.model.bench.electrode import ElectrodeSettings
 from chainplan.model.job import Piece, Section
-from chainplan.weave.piece import lay_piece
+from chainplan.weave.laying.piece import lay_piece
 
 SEARCH_MM = 13.0
 RULES = ReachRules(spot_mm=0.8, margin_mm=0.1, clearance_mm=0.1)

@@ -13,11 +13,11 @@ import pytest
 
 from chainplan.model.bench.heat import HeatSettings
 from chainplan.model.bench.pace import PaceSettings
-from chainplan.model.heat import HeatNetwork, HeatRun, Modes, PartNode
-from chainplan.model.joins import Joins
-from chainplan.model.kernels import KernelTable
-from chainplan.model.layout import Layout, SectionLayout
 from chainplan.model.order import WeldSetting
+from chainplan.model.piece.joins import Joins
+from chainplan.model.piece.layout import Layout, SectionLayout
+from chainplan.model.thermal.heat import HeatNetwork, HeatRun, Modes, PartNode
+from chainplan.model.thermal.kernels import KernelTable
 
 ROOM_C = 21.0
 

@@ -7,8 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from chainplan.model.heat import RingLimit
 from chainplan.model.order import Gains, LimitKind, Unpaused
+from chainplan.model.thermal.heat import RingLimit
 from chainplan.order import find_order, verify_order
 from chainplan.order.say.gains import say_ends
 

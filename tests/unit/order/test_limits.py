@@ -7,8 +7,8 @@ from dataclasses import fields, is_dataclass, replace
 import numpy as np
 import pytest
 
-from chainplan.model.heat import RingLimit
 from chainplan.model.order import LimitKind, OrderStatus, ViolationKind
+from chainplan.model.thermal.heat import RingLimit
 from chainplan.order import find_order, verify_order
 from chainplan.order.tuning import USUAL
 

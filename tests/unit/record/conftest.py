@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from chainplan.model.bench_log import LOG_COLUMNS
+from chainplan.model.workshop.bench_log import LOG_COLUMNS
 from chainplan.report.text.record import plain
 
 if TYPE_CHECKING:

@@ -14,11 +14,11 @@ from scipy import stats
 import chainplan
 from chainplan.cli import main
 from chainplan.model.bench import pace_is_default
-from chainplan.record.curve import fit_curve, unit_share
-from chainplan.record.intervals import mean, ratio
-from chainplan.record.learn import learn_from
-from chainplan.record.store import Record
-from chainplan.record.yields import log_beta_binomial, pooled_yields, share
+from chainplan.record.kept.store import Record
+from chainplan.record.learning.curve import fit_curve, unit_share
+from chainplan.record.learning.intervals import mean, ratio
+from chainplan.record.learning.learn import learn_from
+from chainplan.record.learning.yields import log_beta_binomial, pooled_yields, share
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -10,8 +10,8 @@ import openpyxl
 import pytest
 
 from chainplan.errors import InputError
-from chainplan.record.store import Record
-from chainplan.recording import record_logs, record_path
+from chainplan.public.recording import record_logs, record_path
+from chainplan.record.kept.store import Record
 
 LogOf = Callable[..., Path]
 TEN = [("Chain", 1, 20 - k, "done", 10.0 * k) for k in range(10)]

@@ -10,9 +10,9 @@ from pathlib import Path
 import pytest
 
 from chainplan.cli import main
-from chainplan.record.plan_folder import read_plan_folder
-from chainplan.record.store import Record
-from chainplan.recording import progress, record_logs, record_path
+from chainplan.public.recording import progress, record_logs, record_path
+from chainplan.record.kept.store import Record
+from chainplan.record.reading.plan_folder import read_plan_folder
 
 LogOf = Callable[..., Path]
 MORNING = datetime.datetime(2027, 1, 11, 9, 0)
@@ -107,7 +107,7 @@ def test_progress_needs_no_folder(folder: Path, log_of: LogOf, tmp_path: Path) -
 
 
 def test_a_plan_comes_back_from_the_record_as_it_was(folder: Path) -> None:
-    from chainplan.record.lineage import known_plan
+    from chainplan.record.kept.lineage import known_plan
 
     plan = read_plan_folder(folder)
     with Record(record_path(folder)) as record:

@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING
 import pytest
 
 from chainplan.errors import InputError
-from chainplan.model.record import EVENT_KINDS, Event
-from chainplan.record import schema
-from chainplan.record.plan_folder import read_plan_folder
-from chainplan.record.schema import APPLICATION_ID, EVENT_COLUMNS, MIGRATIONS, VERSION
-from chainplan.record.store import Record
+from chainplan.model.workshop.record import EVENT_KINDS, Event
+from chainplan.record.kept import schema
+from chainplan.record.kept.schema import APPLICATION_ID, EVENT_COLUMNS, MIGRATIONS, VERSION
+from chainplan.record.kept.store import Record
+from chainplan.record.reading.plan_folder import read_plan_folder
 
 if TYPE_CHECKING:
     from pathlib import Path

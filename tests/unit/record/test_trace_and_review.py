@@ -11,7 +11,7 @@ import pytest
 
 from chainplan.cli import main
 from chainplan.errors import InputError
-from chainplan.recording import record_logs, review, trace
+from chainplan.public.recording import record_logs, review, trace
 
 LogOf = Callable[..., Path]
 

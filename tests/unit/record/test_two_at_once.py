@@ -8,13 +8,13 @@ import subprocess
 import sys
 from pathlib import Path
 
-from chainplan.record.store import Record
+from chainplan.record.kept.store import Record
 
 ROOT = Path(__file__).parents[3]
 WRITER = """
 import sys
-from chainplan.model.record import Event
-from chainplan.record.store import Record
+from chainplan.model.workshop.record import Event
+from chainplan.record.kept.store import Record
 with Record(sys.argv[1]) as record:
     for number in range(int(sys.argv[3])):
         record.add([

@@ -12,7 +12,7 @@ import pytest
 
 import chainplan
 from chainplan.examine import Examination
-from chainplan.model.bench_log import LOG_COLUMNS
+from chainplan.model.workshop.bench_log import LOG_COLUMNS
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -105,7 +105,7 @@ MADE: dict[str, Any] = {}
 @pytest.fixture(autouse=True)
 def made_once(monkeypatch: pytest.MonkeyPatch) -> None:
     """Plan the same job once for all tests, wherever its file stands."""
-    from chainplan import plan as planning
+    from chainplan.public import plan as planning
 
     real = chainplan.make_plan  # asked for first: the package finds its names when used
 

@@ -18,7 +18,7 @@ from hypothesis.stateful import (
 )
 
 import chainplan
-from chainplan.record.store import Record
+from chainplan.record.kept.store import Record
 
 RINGS, COPIES = 4, 2
 
@@ -84,7 +84,10 @@ def machine_of(workshop: Any) -> Any:
         @rule(late=st.booleans())
         def crash_while_planning(self, late: bool) -> None:
             """Die before the folder changes, or between the folder and the record."""
-            store, plan = "chainplan.record.store.Record.keep_plan", "chainplan.plan.write_plan"
+            store, plan = (
+                "chainplan.record.kept.store.Record.keep_plan",
+                "chainplan.public.plan.write_plan",
+            )
             place = store if late else plan
             with pytest.MonkeyPatch.context() as patch:
                 patch.setattr(place, _die)
@@ -100,7 +103,7 @@ def machine_of(workshop: Any) -> Any:
             copy, ring = left[0]
             log = self.shop.log([ring], "done", copy)
             with pytest.MonkeyPatch.context() as patch:
-                patch.setattr("chainplan.record.store._row", _die)
+                patch.setattr("chainplan.record.kept.store._row", _die)
                 with pytest.raises(Crash):
                     chainplan.record_logs([log], self.shop.folder)
 

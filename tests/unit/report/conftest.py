@@ -12,11 +12,11 @@ import pytest
 from chainplan.model.bench import Bench
 from chainplan.model.estimate import Estimates
 from chainplan.model.job import HeatSensitivePart, Job, Piece, Section
-from chainplan.model.joins import Joins
-from chainplan.model.layout import Layout, SectionLayout
 from chainplan.model.order import BatchOrder, Pass, WeldOrder, WeldSetting
+from chainplan.model.piece.joins import Joins
+from chainplan.model.piece.layout import Layout, SectionLayout
+from chainplan.model.piece.weave import Repeat
 from chainplan.model.plan import PiecePlan, Plan, Stamp
-from chainplan.model.weave import Repeat
 
 SETTING = WeldSetting(power_j=10.0, hits=1, tip="sharp", source="estimate")
 

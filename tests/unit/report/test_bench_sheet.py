@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pytest
 
-from chainplan.model.bench_log import LOG_COLUMNS, LOG_RESULTS, unguarded
+from chainplan.model.workshop.bench_log import LOG_COLUMNS, LOG_RESULTS, unguarded
 from chainplan.report.bench_sheet import bench_sheet_html, write_bench_sheet
 from chainplan.units import show_duration
 

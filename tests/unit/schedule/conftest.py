@@ -12,7 +12,7 @@ from chainplan.model.bench import Bench
 from chainplan.model.bench.calendar import CalendarSettings
 from chainplan.model.bench.pace import PaceSettings
 from chainplan.model.bench.stations import StationSettings
-from chainplan.model.schedule import PieceWork, Stints
+from chainplan.model.workshop.schedule import PieceWork, Stints
 from chainplan.report.text.record import plain, schedule_record
 from chainplan.schedule import Shop, batch_of, make_schedule
 from chainplan.schedule.turns import calendar_of, due_of

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from chainplan.examine.schedule import check_schedule
-from chainplan.model.schedule import Person
+from chainplan.model.workshop.schedule import Person
 
 PEOPLE = (
     (),

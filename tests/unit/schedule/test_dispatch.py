@@ -8,7 +8,7 @@ import itertools
 import pytest
 
 from chainplan.errors import InputError
-from chainplan.model.schedule import Person
+from chainplan.model.workshop.schedule import Person
 from chainplan.schedule import batch_of
 from chainplan.schedule.turns import schedule_warnings
 

@@ -6,7 +6,7 @@ import pytest
 
 from chainplan.errors import InputError
 from chainplan.model.bench.calendar import CalendarSettings
-from chainplan.model.schedule import Person
+from chainplan.model.workshop.schedule import Person
 from chainplan.schedule.hours import DAY_S, Hours
 from chainplan.schedule.workdays import (
     WorkDays,

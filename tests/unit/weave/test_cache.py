@@ -8,10 +8,11 @@ import numpy as np
 import pytest
 
 from chainplan.errors import CannotBeWoven
-from chainplan.weave import find_smallest_aspect_ratio, load_weave, solve_cached, starts, weave_keys
-from chainplan.weave.cache import SOLVED_FOLDER, find_entry, fingerprint, read_starts
-from chainplan.weave.poses import order_links, read_seed
-from chainplan.weave.solver import find_smallest, find_test, is_sound, solve_poses
+from chainplan.weave import find_smallest_aspect_ratio, load_weave, solve_cached, weave_keys
+from chainplan.weave.shape.poses import order_links, read_seed
+from chainplan.weave.solving import starts
+from chainplan.weave.solving.cache import SOLVED_FOLDER, find_entry, fingerprint, read_starts
+from chainplan.weave.solving.solver import find_smallest, find_test, is_sound, solve_poses
 
 QUICK = ("single-link", "european-4-in-1", "double-link", "triple-link", "byzantine")
 """Weaves that solve from their seed in a second or so."""

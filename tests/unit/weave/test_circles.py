@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from chainplan.weave.circles import (
+from chainplan.weave.shape.circles import (
     closest_approach,
     linking_number,
     list_approaches,

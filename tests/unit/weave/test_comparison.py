@@ -7,7 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from chainplan.weave.comparison import (
+from chainplan.weave.library import load_weave, weave_keys
+from chainplan.weave.shape.comparison import (
     count_links,
     count_parts,
     count_shells,
@@ -15,8 +16,7 @@ from chainplan.weave.comparison import (
     is_same_shape,
     measure_shape,
 )
-from chainplan.weave.library import load_weave, weave_keys
-from chainplan.weave.solver import solve_repeat
+from chainplan.weave.solving.solver import solve_repeat
 
 
 def rolled_european(columns: int):

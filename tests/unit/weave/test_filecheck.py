@@ -8,9 +8,9 @@ from dataclasses import replace
 import pytest
 
 from chainplan.errors import InputError
-from chainplan.weave.cache import solve_cached
 from chainplan.weave.filecheck import _say_where_same, check_weave
 from chainplan.weave.library import LIBRARY_FOLDER, load_weave
+from chainplan.weave.solving.cache import solve_cached
 
 
 def write_own(folder, key, *changes):

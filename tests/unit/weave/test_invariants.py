@@ -7,14 +7,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pytest
 
-from chainplan.weave.invariants import (
+from chainplan.weave.library import load_weave, weave_keys
+from chainplan.weave.shape.invariants import (
     holds,
     measure_depth_between,
     measure_handedness,
     measure_invariants,
 )
-from chainplan.weave.library import load_weave, weave_keys
-from chainplan.weave.poses import read_seed
+from chainplan.weave.shape.poses import read_seed
 
 
 @dataclass

@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 
 import chainplan
-from chainplan.counting import QUICK_RINGS
 from chainplan.errors import WeaveError
 from chainplan.job import section_from_words
 from chainplan.model.job import Piece, Section
 from chainplan.model.kinds import Lying
+from chainplan.public.counting import QUICK_RINGS
 from chainplan.weave import lay_piece
 
 CUFF = {"weave": "european-4-in-1", "wire": 1.2, "inner": 6.0, "length": 160.0, "rows": 5}

@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from chainplan.weave.library import load_weave, weave_keys
-from chainplan.weave.orientation import find_roll, lay_as_seed
-from chainplan.weave.poses import find_links, read_seed, smallest_gap, turn_about_x
+from chainplan.weave.shape.orientation import find_roll, lay_as_seed
+from chainplan.weave.shape.poses import find_links, read_seed, smallest_gap, turn_about_x
 
 CHAINS = [key for key in weave_keys() if load_weave(key).form == "chain"]
 

@@ -12,7 +12,7 @@ from chainplan.model.job import Piece, Section, StockItem
 from chainplan.report.text.answers import count_text
 from chainplan.report.text.record import count_record
 from chainplan.weave import judge_ring, lay_piece, load_weave
-from chainplan.weave.circles import closest_approach, linking_number
+from chainplan.weave.shape.circles import closest_approach, linking_number
 
 
 def a_section(weave="single-link", **values):

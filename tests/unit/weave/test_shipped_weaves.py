@@ -12,11 +12,11 @@ import numpy as np
 import pytest
 
 from chainplan.errors import CannotBeWoven
-from chainplan.weave.cache import find_smallest_aspect_ratio, solve_cached
-from chainplan.weave.comparison import is_same_shape
-from chainplan.weave.invariants import holds
 from chainplan.weave.library import load_weave, weave_keys
-from chainplan.weave.solver import solve_repeat
+from chainplan.weave.shape.comparison import is_same_shape
+from chainplan.weave.shape.invariants import holds
+from chainplan.weave.solving.cache import find_smallest_aspect_ratio, solve_cached
+from chainplan.weave.solving.solver import solve_repeat
 
 FACTORS = (1.05, 1.2, 1.5)  # aspect ratios over the smallest: tight, usual, loose
 SAMPLES = 360

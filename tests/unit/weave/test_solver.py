@@ -9,11 +9,9 @@ import pytest
 from scipy.optimize import minimize
 
 from chainplan.errors import CannotBeWoven, NotConverged, WeaveError
-from chainplan.model.weave import RingClass, Weave
-from chainplan.weave.circles import closest_approach
-from chainplan.weave.continuation import change_ratio
-from chainplan.weave.linearised import differentiate_parts, linearise, move, move_each
-from chainplan.weave.poses import (
+from chainplan.model.piece.weave import RingClass, Weave
+from chainplan.weave.shape.circles import closest_approach
+from chainplan.weave.shape.poses import (
     find_links,
     list_pairs,
     order_links,
@@ -23,7 +21,9 @@ from chainplan.weave.poses import (
     read_seed,
     smallest_gap,
 )
-from chainplan.weave.solver import find_smallest, pull_near, solve_poses, solve_repeat
+from chainplan.weave.solving.continuation import change_ratio
+from chainplan.weave.solving.linearised import differentiate_parts, linearise, move, move_each
+from chainplan.weave.solving.solver import find_smallest, pull_near, solve_poses, solve_repeat
 
 S = 2**-0.5
 

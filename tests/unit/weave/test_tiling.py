@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from chainplan.model.weave import Repeat, RingClass, Weave
-from chainplan.weave.circles import linking_number
-from chainplan.weave.solver import solve_repeat
-from chainplan.weave.tiling import RowPlan, Tiler, find_row_plan
+from chainplan.model.piece.weave import Repeat, RingClass, Weave
+from chainplan.weave.laying.tiling import RowPlan, Tiler, find_row_plan
+from chainplan.weave.shape.circles import linking_number
+from chainplan.weave.solving.solver import solve_repeat
 
 
 def all_links(tiling, radius):

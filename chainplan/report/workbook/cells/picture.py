@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from chainplan.arrays import IndexArray
-    from chainplan.model.layout import Layout, SectionLayout
+    from chainplan.model.piece.layout import Layout, SectionLayout
 
 WIDE_MM, HIGH_MM = 44.0, 15.0
 """Size of a picture: beside three lines of text, wide enough to show how the pattern repeats."""

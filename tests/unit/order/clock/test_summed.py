@@ -8,8 +8,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from chainplan.model.kernels import WeldTimes
 from chainplan.model.order import LimitKind
+from chainplan.model.thermal.kernels import WeldTimes
 from chainplan.order import find_order, verify_order
 from chainplan.order.clock.exact import make_exact_clock
 from chainplan.order.clock.protocol import settle, warmest_c

@@ -10,7 +10,7 @@ import pytest
 
 import chainplan
 from chainplan.estimate import settings_of_layout
-from chainplan.heat.modes import find_modes, simulate_modes
+from chainplan.heat.following.modes import find_modes, simulate_modes
 from chainplan.model.order import Chance, LimitKind
 from chainplan.order.piece.situation import take_stock
 from chainplan.order.proof.chance import judge_by_chance, rise_grid, rise_surface

@@ -11,8 +11,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from chainplan.model.line import count_units
-from chainplan.report.diagram.axis import Step, draw_axis, steps_of
+from chainplan.model.piece.line import count_units
+from chainplan.report.diagram.drawn.axis import Step, draw_axis, steps_of
 from chainplan.report.diagram.weld_order import draw_diagrams
 from chainplan.report.paper.lettering import text_width_mm
 from chainplan.report.paper.sheet import Drawing, Picture, Sheet, Text

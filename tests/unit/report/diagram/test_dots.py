@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from chainplan.report.diagram.dots import APART_MM, MOST_MOVE_MM, pairs_of, spread_dots
-from chainplan.report.diagram.strips import place_numbers
+from chainplan.report.diagram.drawn.dots import APART_MM, MOST_MOVE_MM, pairs_of, spread_dots
+from chainplan.report.diagram.drawn.strips import place_numbers
 
 coordinates = st.floats(0.0, 60.0)
 

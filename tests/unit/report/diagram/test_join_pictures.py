@@ -19,7 +19,7 @@ from chainplan.report.diagram.approach_picture import (
     rings_of_a_repeat,
     side_view,
 )
-from chainplan.report.diagram.drawn_piece import DrawnPiece
+from chainplan.report.diagram.drawn.drawn_piece import DrawnPiece
 from chainplan.report.diagram.join_pictures import (
     add_approaches,
     add_face,

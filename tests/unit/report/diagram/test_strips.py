@@ -6,7 +6,7 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from chainplan.report.diagram.strips import place_numbers, spread_lane
+from chainplan.report.diagram.drawn.strips import place_numbers, spread_lane
 
 lanes = st.lists(st.floats(0, 250), min_size=1, max_size=25)
 

@@ -14,13 +14,13 @@ import pytest
 
 from chainplan.model.bench.heat import HeatSettings
 from chainplan.model.order import LimitCheck, LimitKind
-from chainplan.report.diagram.join_pictures import write_join_pictures
-from chainplan.report.diagram.marks import WAIT_MM, Joins2D, draw_numbers
-from chainplan.report.diagram.strips import (
+from chainplan.report.diagram.drawn.marks import WAIT_MM, Joins2D, draw_numbers
+from chainplan.report.diagram.drawn.strips import (
     BOX_HEIGHT_MM,
     NUMBER_PT,
     number_width_mm,
 )
+from chainplan.report.diagram.join_pictures import write_join_pictures
 from chainplan.report.diagram.weld_order import draw_diagrams, write_diagrams
 from chainplan.report.paper.lettering import MM_A_POINT, text_width_mm
 from chainplan.report.paper.sheet import INK, WHITE, Sheet, Text

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from chainplan.errors import InputError
-from chainplan.model.weave import Repeat
+from chainplan.model.piece.weave import Repeat
 from chainplan.report.paper.sheet import Text
 from chainplan.report.wire.arcs import FRONT, rings_of_repeat, wire_layers
 from chainplan.report.wire.looks import METAL_LOOKS, look_of_metal, wire_drawing

@@ -1,0 +1,1 @@
+"""What all commands share: how one is entered, run, and told."""

@@ -1,0 +1,1 @@
+"""Wire and metal: what a ring takes, how many spares, how many coils."""

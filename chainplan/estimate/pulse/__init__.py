@@ -1,0 +1,1 @@
+"""The welder: energy to melt a join, the first setting to try, gas, tips and current."""

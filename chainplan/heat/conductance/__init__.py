@@ -1,0 +1,1 @@
+"""How easily heat goes: from wire to air, from ring to ring, and inside a dense weave."""

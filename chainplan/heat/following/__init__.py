@@ -1,0 +1,1 @@
+"""A run of welds followed through time: exactly by modes, in large pieces by sums of kernels."""

@@ -1,0 +1,1 @@
+"""Whether and how the electrode reaches a join: directions, clearance, like surroundings."""

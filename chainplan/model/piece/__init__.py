@@ -1,0 +1,1 @@
+"""Pieces in space: weave, layout, joins, and how a hand counts along them."""

@@ -1,0 +1,168 @@
+"""The schedule of a batch: who does what when, at which machine; and what it is made from."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from chainplan.errors import InputError, Refusal, quote
+from chainplan.model.workshop.bench_log import STATIONS
+
+if TYPE_CHECKING:
+    import datetime
+    from collections.abc import Mapping
+
+    from chainplan.arrays import FloatArray, IntArray
+
+WELDER = "welder"
+TUMBLER = "tumbler"
+SHARED_STATIONS = ("coil", "cut", "tumble")
+"""Stations that a piece passes with all its copies together: its rings are made in one go."""
+WELD_STATIONS = ("set up", "weld", "rework")
+"""Stations that one person does without leaving the welder."""
+TUMBLING = "tumbling"
+ASSAY = "assay office"
+UNATTENDED = (TUMBLING, ASSAY)
+"""Stations at which nobody of the workshop is needed."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Person:
+    """Who works, when, at which stations and how quickly."""
+
+    label: str
+    hours_per_day: float | None = None  # as the workshop's if None, as are the next two
+    day_starts_h: float | None = None
+    working_days: str = ""
+    days_off: str = ""  # beside the workshop's
+    stations: str = ""  # all of them if empty
+    pace: float = 1.0  # time over the usual time (no unit)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Stints:
+    """The order of one copy cut at the waits that are worth putting the piece down for."""
+
+    first_step: IntArray
+    steps: IntArray
+    seconds: FloatArray  # of work in the stint, small waits included
+    rest_s: FloatArray  # wait before the stint
+
+
+@dataclass(frozen=True, kw_only=True)
+class PieceWork:
+    """One piece as the schedule sees it."""
+
+    piece: str
+    copies: int
+    station_s: Mapping[str, float]  # usual time of all copies; welding by ``stints``
+    stints: Stints  # of one copy
+    weld_extra_s: float = 0.0  # filling grooves, grinding tips: of one copy, beside the order
+    tumbling_s: float = 0.0  # unattended
+    settings: tuple[str, ...] = ()  # settings at the welder in the order of welding
+    spoilt_s: float = 0.0  # a ring spoilt at the welder, its price and making counted as time
+    bought_for: frozenset[str] = frozenset()  # stations that wait for what is bought
+    due: datetime.date | None = None
+    hallmark_days: int = 0  # weekdays at the assay office after the last work
+
+    @property
+    def weld_s(self) -> float:
+        """Welding of one copy in one go, waits included."""
+        return math.fsum((*self.stints.seconds, *self.stints.rest_s, self.weld_extra_s))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Task:
+    """One stretch of work: a piece, or some of its copies, at one station."""
+
+    piece: str
+    copy: int  # from 1; the first of ``copies``
+    copies: int
+    station: str
+    person: str  # "" where nobody is needed
+    machine: str  # "" where none is needed
+    start_s: int  # from the midnight before the first day; working seconds without a first day
+    end_s: int
+    work_s: int  # working time of the person between start and end
+    start: datetime.datetime | None
+    end: datetime.datetime | None
+    first_step: int = 0  # of the weld order, welding only
+    steps: int = 0
+    session: int = 0  # visit to the welder, from 1; 0 elsewhere
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PieceReady:
+    """When a piece is ready, and the earliest that any schedule allows."""
+
+    piece: str
+    due: datetime.date | None
+    worked_s: int  # end of the last work
+    worked: datetime.date | None
+    ready: datetime.date | None  # back from the assay office
+    late_days: int
+    earliest: datetime.date | None  # were it the only piece: no schedule is earlier
+    least_late_days: int  # by ``earliest``
+    due_s: float = math.inf  # end of the last day on which the work may end
+    chance_in_time: float | None = None
+    hallmark_days: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bound:
+    """What no schedule of the same work can do better."""
+
+    late_days: int  # of all pieces together
+    end_s: int
+    end: datetime.datetime | None
+    words: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Gap:
+    """How far the schedule may be from the best possible."""
+
+    late_days: int
+    end_share: float  # length of the schedule over its bound, less 1 (no unit)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Schedule:
+    """One schedule for people and machines: paper, bench sheet, calendar and dates follow it."""
+
+    tasks: tuple[Task, ...] = ()  # by start
+    late: tuple[PieceReady, ...] = ()  # every piece that is not ready on its date
+    bound: Bound = field(default_factory=lambda: Bound(late_days=0, end_s=0, end=None))
+    gap: Gap = field(default_factory=lambda: Gap(late_days=0, end_share=0.0))
+    pieces: tuple[PieceReady, ...] = ()
+    people: tuple[str, ...] = ()
+    changes: int = 0  # of the welder's setting
+    change_cost_s: float = 0.0  # seconds that they take, spoilt rings counted as time
+    delivered: datetime.date | None = None  # day on whose morning what is bought is there
+    waits: Mapping[str, tuple[str, ...]] = field(default_factory=dict)  # piece → stations that wait
+    way: str = ""  # how the schedule was found
+    weld_s: float = 0.0  # at the welder, set up and rework apart
+    weld_alone_s: float = 0.0  # the same, one copy after another
+
+
+def read_stations(text: str) -> tuple[str, ...]:
+    """Read the stations that a person does, with commas between them.
+
+    Raises
+    ------
+    InputError
+        If one is no station.
+
+    Examples
+    --------
+    >>> read_stations("Weave,  set up ")
+    ('weave', 'set up')
+    """
+    names = tuple(" ".join(part.split()).casefold() for part in text.split(",") if part.strip())
+    for name in names:
+        if name not in STATIONS:
+            allowed = f"stations are {', '.join(STATIONS)}"
+            trouble = f"hold {quote(name)}, which is no station"
+            raise InputError(Refusal(trouble, allowed, what="stations"))
+    return names

@@ -1,0 +1,456 @@
+"""Questions about rings and money before anything is planned: fit, substitutes, what if."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from chainplan.errors import ChainplanError, InputError, Refusal
+from chainplan.model.job import LOOSE_JOINS
+from chainplan.model.kinds import Form, StockKind
+from chainplan.public.counting import SHOWN_RINGS, count_piece, weave_names
+from chainplan.public.plan import BAD_FITS, choose_piece, read_job
+from chainplan.threads import one_thread
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Sequence
+
+    from chainplan.model.estimate import PieceCounts, WhatIf
+    from chainplan.model.job import Job, Piece, Section
+    from chainplan.model.metal import MeasuredRing, Metal
+    from chainplan.model.piece.fit import Fit, FitRing, Shelf, ShelfRing
+    from chainplan.model.plan import Plan
+
+    Mass = Callable[[Sequence[tuple[float, float, float]]], float]
+
+SIZES, SIZES_OF_A_FEEL = 8, 4
+"""Mandrels of the usual series that are tried at least: over all feels, and within one."""
+SHEET_ROWS = 5
+"""Rows of a sheet whose width nobody asked for."""
+SAME_SIZE_MM = 0.005
+"""Sizes nearer than this are one size: half a gauge and its millimetres differ by rounding."""
+WITHOUT_A_PLAN = "welding times without waits: no weld order was searched"
+
+
+@one_thread
+def fit_rings(
+    *,
+    weave: str,
+    wire: str | float,
+    feel: str = "",
+    metal: str = "sterling-silver",
+    temper: str | None = None,
+    rows: int | None = None,
+    job: Job | str | Path | None = None,
+) -> Fit:
+    """Say which rings of one wire suit a weave, from the shelf first.
+
+    Parameters
+    ----------
+    weave, metal : str
+        Key or trade name.
+    wire : str or float
+        Wire diameter: "0.9mm", "18AWG"; a number is mm.
+    feel : str
+        "very tight", "tight", "supple", "loose" …: only rings of that verdict.
+    rows : int, optional
+        Width of a strip or sheet; five if not given.
+    job : Job, str or Path, optional
+        Whose stock holds the mandrels, finished rings and measured rings.
+
+    Raises
+    ------
+    InputError
+        If something cannot be read, or no ring has that feel.
+    """
+    from chainplan.estimate import ring_mass_g
+    from chainplan.model.piece.fit import Fit
+    from chainplan.reference import find_metal
+    from chainplan.weave import find_smallest_aspect_ratio, inner_range_of_feel, load_weave
+
+    job = _job_of(job)
+    section = _section(weave, wire, metal, temper, rows, job)
+    loaded = load_weave(section.weave)
+    alloy = find_metal(section.metal, own=job.metals if job else None)
+    low_mm, high_mm = inner_range_of_feel(section, feel)
+    density = alloy.density_g_cm3.usual
+
+    def mass_g_per_cm(sizes: Sequence[tuple[float, float, float]]) -> float:
+        return sum(n * ring_mass_g(wire_mm, inner_mm, density) for wire_mm, inner_mm, n in sizes)
+
+    found: list[FitRing] = []
+    seen: set[float] = set()
+    for inner_mm, mandrel_mm, in_stock in _sizes(section, alloy, (low_mm, high_mm), feel, job):
+        size = round(inner_mm, 2)
+        if size in seen:
+            continue
+        seen.add(size)
+        ring = _fit_ring(section, inner_mm, mandrel_mm, mass_g_per_cm, in_stock=in_stock)
+        if ring is not None and feel in ("", ring.verdict):
+            found.append(ring)
+    return Fit(
+        weave=loaded.key,
+        title=loaded.title,
+        wire_mm=section.wire_mm,
+        metal=alloy.key,
+        temper=section.temper,
+        rows=section.rows or 1,
+        smallest_aspect_ratio=find_smallest_aspect_ratio(loaded),
+        least_inner_mm=inner_range_of_feel(section)[0],
+        feel=feel,
+        rings=tuple(sorted(found, key=lambda ring: (not ring.in_stock, ring.inner_mm))),
+    )
+
+
+def _fit_ring(
+    section: Section, inner_mm: float, mandrel_mm: float | None, mass: Mass, *, in_stock: bool
+) -> FitRing | None:
+    """Size one ring up; None where it does not go into the weave."""
+    from chainplan.errors import WeaveError
+    from chainplan.model.piece.fit import FitRing
+    from chainplan.weave import size_ring
+
+    try:
+        sized = size_ring(section, inner_mm)
+    except WeaveError:
+        return None
+    return FitRing(
+        inner_mm=inner_mm,
+        mandrel_mm=mandrel_mm,
+        in_stock=in_stock,
+        aspect_ratio=inner_mm / section.wire_mm,
+        verdict=sized.verdict,
+        rings_per_cm=sum(n for _, _, n in sized.sizes),
+        mass_g_per_cm=mass(sized.sizes),
+        width_mm=sized.width_mm,
+    )
+
+
+def _job_of(job: Job | str | Path | None) -> Job | None:
+    return read_job(job) if isinstance(job, (str, Path)) else job
+
+
+def _section(
+    weave: str,
+    wire: str | float,
+    metal: str,
+    temper: str | None,
+    rows: int | None,
+    job: Job | None,
+) -> Section:
+    """Make the section that carries weave, wire, metal and width; its ring is yet to be found."""
+    from chainplan.job import section_from_words
+    from chainplan.units import read_wire_mm
+    from chainplan.weave import load_weave
+
+    loaded = load_weave(weave)
+    try:
+        wire_mm = read_wire_mm(wire) if isinstance(wire, str) else float(wire)
+    except InputError as error:
+        raise InputError(error.at("wire")) from None
+    return section_from_words(
+        weave=weave if weave.endswith(".toml") else loaded.key,
+        wire=wire_mm,
+        inner=min(10 * wire_mm, 200.0),
+        rings=SHOWN_RINGS,
+        metal=metal,
+        temper=temper,
+        rows=rows or (SHEET_ROWS if loaded.form != Form.CHAIN else None),
+        weaves=weave_names(),
+        metals=job.metals if job else None,
+    )
+
+
+def _sizes(
+    section: Section,
+    metal: Metal,
+    within_mm: tuple[float, float],
+    feel: str,
+    job: Job | None,
+) -> Iterator[tuple[float, float | None, bool]]:
+    """Give inner diameter, mandrel and whether it is at hand: the shelf's, then a usual series."""
+    from chainplan.reference import mandrel_from_inner_mm
+    from chainplan.weave import series_mm
+
+    low_mm, high_mm = within_mm
+    stock = job.stock if job else ()
+    for item in stock:
+        ours = item.metal in ("", section.metal) and item.temper in ("", section.temper)
+        same = abs(item.size_mm - section.wire_mm) < SAME_SIZE_MM
+        if item.kind == StockKind.RINGS and ours and same and low_mm <= item.inner_mm <= high_mm:
+            yield item.inner_mm, None, True
+    springs = _springback(section, metal, job)
+    for item in sorted(stock, key=lambda item: item.size_mm):
+        if item.kind == StockKind.MANDREL:
+            inner_mm = springs(item.size_mm)
+            if inner_mm is not None and low_mm <= inner_mm <= high_mm:
+                yield inner_mm, item.size_mm, True
+    least = SIZES_OF_A_FEEL if feel else SIZES
+    ring = _measured(section, job)
+    try:
+        ends_mm = [
+            mandrel_from_inner_mm(section.wire_mm, end_mm, metal, section.temper, calibration=ring)
+            for end_mm in within_mm
+        ]
+    except InputError:  # nothing is known of its springback: inner diameters instead of mandrels
+        yield from ((size_mm, None, False) for size_mm in series_mm(low_mm, high_mm, least=least))
+        return
+    for size_mm in series_mm(ends_mm[0], ends_mm[1], least=least):
+        inner_mm = springs(size_mm)
+        if inner_mm is not None and low_mm <= inner_mm <= high_mm:
+            yield inner_mm, size_mm, False
+
+
+def _measured(section: Section, job: Job | None) -> MeasuredRing | None:
+    """Find the ring of this metal and temper that the user wound and measured, nearest in wire."""
+    from chainplan.estimate import measured_ring
+
+    if job is None:
+        return None
+    return measured_ring(job, section.metal, section.temper, section.wire_mm)
+
+
+def _springback(section: Section, metal: Metal, job: Job | None) -> Callable[[float], float | None]:
+    """Return what says which inner diameter a mandrel gives; None where the wire springs back."""
+    from chainplan.reference import inner_from_mandrel_mm
+
+    ring = _measured(section, job)
+
+    def inner_mm(mandrel_mm: float) -> float | None:
+        try:
+            return inner_from_mandrel_mm(
+                section.wire_mm, mandrel_mm, metal, section.temper, calibration=ring
+            )
+        except InputError:
+            return None
+
+    return inner_mm
+
+
+@one_thread
+def draw_fit(fit: Fit, path: str | Path) -> Path:
+    """Draw which ring gives which feel, with rings and mass a centimetre; .png or .svg.
+
+    Raises
+    ------
+    InputError
+        If there is no ring to draw, the file has another ending or cannot be written.
+    """
+    from chainplan.report.charts.fit import write_fit
+
+    target = Path(path)
+    if target.suffix.lower() not in (".png", ".svg"):
+        message = f"{target}: a chart is written as .png or .svg"
+        raise InputError(message)
+    if not fit.rings:
+        message = f"{target}: there is no ring to draw"
+        raise InputError(message)
+    try:
+        return write_fit(fit, target)
+    except OSError as error:
+        message = f"{target}: cannot be written ({error.strerror})"
+        raise InputError(message) from None
+
+
+@one_thread
+def substitute_rings(
+    job: Job | str | Path, *, piece: str | None = None, weaves: Sequence[str] = ()
+) -> Shelf:
+    """Say how a piece can be made from the wire, mandrels and rings on the job's shelf.
+
+    Parameters
+    ----------
+    job : Job, str or Path
+        The job, or its file; its stock is the shelf.
+    piece : str, optional
+        Which piece; needed if the job has several.
+    weaves : sequence of str
+        Other weaves to try; empty means as the piece has it.
+
+    Raises
+    ------
+    InputError
+        If something cannot be read, or nothing on the shelf is of the piece's metal.
+    """
+    from chainplan.model.piece.fit import Shelf
+    from chainplan.reference import find_metal
+    from chainplan.weave import load_weave
+
+    job = read_job(job) if isinstance(job, (str, Path)) else job
+    chosen = choose_piece(job, piece)
+    first = chosen.sections[0]
+    if any(section.weave == LOOSE_JOINS for section in chosen.sections):
+        message = f"{chosen.name!r} is of {LOOSE_JOINS}, which hold in no weave: any ring will do"
+        raise InputError(message)
+    if len({section.metal for section in chosen.sections}) > 1:
+        message = f"{chosen.name!r} has several metals; ask for a piece of one metal"
+        raise InputError(message)
+    metal = find_metal(first.metal, own=job.metals)
+    keys = [load_weave(name).key for name in weaves]
+    found = []
+    for key in keys or [""]:
+        for wire_mm, inner_mm, mandrel_mm in _on_shelf(first, metal, job):
+            sections = tuple(
+                replace(
+                    section,
+                    weave=key or section.weave,
+                    wire_mm=wire_mm,
+                    inner_mm=inner_mm,
+                    mandrel_mm=mandrel_mm,
+                    measured_rings_per_cm=None,
+                )
+                for section in chosen.sections
+            )
+            found.append(_shelf_ring(replace(chosen, quantity=1, sections=sections), job))
+    if not found:
+        kinds = "wire with a mandrel, and no finished rings"
+        message = f"the job's stock holds no {kinds}, of {metal.key} for {chosen.name!r}"
+        raise InputError(message)
+    words = f"{first.wire_mm:.3g} mm wire, {first.inner_mm:.3g} mm inside"
+    wanted = first.aspect_ratio
+
+    def rank(ring: ShelfRing) -> tuple[object, ...]:
+        poor = ring.verdict in ("", *BAD_FITS)
+        miss = abs(ring.inner_mm / ring.wire_mm / wanted - 1)
+        return (ring.rings == 0, poor, not ring.enough, miss, ring.wire_mm, ring.inner_mm)
+
+    return Shelf(piece=chosen.name, wanted=words, rings=tuple(sorted(found, key=rank)))
+
+
+def _on_shelf(
+    section: Section, metal: Metal, job: Job
+) -> Iterator[tuple[float, float, float | None]]:
+    """Give every ring of a metal that the shelf gives: wire, inner diameter, mandrel [mm]."""
+    seen: set[tuple[float, float]] = set()
+    for kind in (StockKind.RINGS, StockKind.WIRE):
+        for item in job.stock:
+            if item.kind != kind or item.metal != metal.key or item.amount <= 0:
+                continue
+            rings: list[tuple[float, float | None]] = [(item.inner_mm, None)]
+            if kind == StockKind.WIRE:
+                wound = replace(section, wire_mm=item.size_mm, temper=item.temper or section.temper)
+                springs = _springback(wound, metal, job)
+                rings = [
+                    (inner_mm, mandrel.size_mm)
+                    for mandrel in job.stock
+                    if mandrel.kind == StockKind.MANDREL
+                    and (inner_mm := springs(mandrel.size_mm)) is not None
+                ]
+            for inner_mm, mandrel_mm in rings:
+                key = (round(item.size_mm, 2), round(inner_mm, 2))
+                if inner_mm > item.size_mm and key not in seen:
+                    seen.add(key)
+                    yield item.size_mm, inner_mm, mandrel_mm
+
+
+def _shelf_ring(piece: Piece, job: Job) -> ShelfRing:
+    """Count one copy of a piece made of a ring from the shelf, and see whether there is enough."""
+    from chainplan.estimate import take_counted
+    from chainplan.model.piece.fit import ShelfRing
+
+    first = piece.sections[0]
+    wire_m = sum(
+        item.amount
+        for item in job.stock
+        if item.kind == StockKind.WIRE
+        and item.metal == first.metal
+        and abs(item.size_mm - first.wire_mm) < SAME_SIZE_MM
+    )
+    finished = sum(
+        int(item.amount)
+        for item in job.stock
+        if item.kind == StockKind.RINGS
+        and item.metal == first.metal
+        and abs(item.size_mm - first.wire_mm) < SAME_SIZE_MM
+        and abs(item.inner_mm - first.inner_mm) <= 0.01 * first.inner_mm
+    )
+    ring = ShelfRing(
+        weave=first.weave,
+        metal=first.metal,
+        wire_mm=first.wire_mm,
+        inner_mm=first.inner_mm,
+        mandrel_mm=first.mandrel_mm,
+        verdict="",
+        rings=0,
+        length_mm=0.0,
+        mass_g=0.0,
+        needed_m=0.0,
+        at_hand_m=wire_m,
+        rings_at_hand=finished,
+        enough=False,
+    )
+    try:
+        counted = count_piece(piece, metals=job.metals)
+    except ChainplanError as error:
+        return replace(ring, reason=str(error))
+    take = take_counted(job, piece, counted)
+    needed_m = sum(need.wire_length_m for need in take.wire)
+    missing_m = needed_m - wire_m
+    return replace(
+        ring,
+        verdict=counted[0].verdict,
+        rings=sum(count.rings for count in counted),
+        length_mm=sum(count.length_mm for count in counted),
+        mass_g=sum(count.mass_g for count in counted),
+        needed_m=needed_m,
+        enough=missing_m <= 0,
+        reason="" if missing_m <= 0 else f"{missing_m:.2f} m of wire missing",
+    )
+
+
+@one_thread
+def what_if(
+    job: Job | str | Path, changes: Sequence[str], *, plan: Plan | str | Path | None = None
+) -> WhatIf:
+    """Set cost and price of every piece before and after changes of prices and rates.
+
+    Nothing is planned anew: counts and welding times are those of a plan, or, without one, the
+    quick count's plain sums without waits.
+
+    Parameters
+    ----------
+    job : Job, str or Path
+        The job, or its file.
+    changes : sequence of str
+        "metal:sterling-silver+10%", "wage=35", "yield=0.95", "argon=0.05", "stations.cut_s=3".
+    plan : Plan, str or Path, optional
+        A plan of this very job, or the folder in which it was written.
+
+    Raises
+    ------
+    InputError
+        If something cannot be read, a change would alter the weld order, or the plan was made
+        from another state of the job.
+    """
+    from chainplan.estimate import change_job, count_from_table, first_settings, weigh_changes
+    from chainplan.model.plan import Plan
+
+    job = read_job(job) if isinstance(job, (str, Path)) else job
+    changed, said = change_job(job, changes)
+    share, basis = 1.0, WITHOUT_A_PLAN
+    if isinstance(plan, Plan):
+        _check_same(job, plan.stamp.input_sha256, "the plan")
+        counts: Sequence[PieceCounts] = plan.estimates.counts
+        share, basis = plan.estimates.weld_share, "welding times of the plan"
+    elif plan is not None:
+        from chainplan.record.reading.plan_folder import read_counts
+
+        counts, share, sha256 = read_counts(plan)
+        _check_same(job, sha256, str(plan))
+        basis = f"welding times of the plan in {plan}"
+    else:
+        counts = [
+            count_from_table(
+                piece, count_piece(piece, metals=job.metals), first_settings(job, piece), job.bench
+            )
+            for piece in job.pieces
+        ]
+    return weigh_changes(job, changed, counts, weld_share=share, changes=said, basis=basis)
+
+
+def _check_same(job: Job, sha256: str, where: str) -> None:
+    """Refuse a plan that was made from another state of the job."""
+    if sha256 != job.input_sha256:
+        found = f"{where}: was planned from another state of the job file"
+        raise InputError(Refusal(found, "plan the job again, or ask without the plan"))

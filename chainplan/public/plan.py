@@ -1,0 +1,506 @@
+"""The one module that knows the order of the stages, and the public functions built on them.
+
+Every stage is imported inside the function that needs it: the quick answers must not pay for what
+only a whole plan uses.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from chainplan.errors import (
+    ChainplanError,
+    ExaminationError,
+    Fault,
+    InputError,
+    Refusal,
+    unknown,
+)
+from chainplan.model.job import LOOSE_JOINS
+from chainplan.threads import one_thread
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Sequence
+
+    import numpy as np
+    import numpy.typing as npt
+    import pandas as pd
+
+    from chainplan.examine import Examination
+    from chainplan.model.check import OrderCheck
+    from chainplan.model.estimate import SettingLine
+    from chainplan.model.job import Job, Piece
+    from chainplan.model.piece.layout import Layout
+    from chainplan.model.plan import PiecePlan, Plan
+
+    OnStep = Callable[[str, int, int], None]
+
+BAD_FITS = {
+    "very tight": "very tight",
+    "will not hold its pattern": "so loose that it will not hold its pattern",
+}
+"""Verdicts on a ring that a plan warns of, and how it says so."""
+
+
+def read_job(path: str | Path) -> Job:
+    """Read a job file (.xlsx, .csv or .toml) and check all of it.
+
+    Raises
+    ------
+    InputError
+        With every fault of the file, each with its sheet and cell.
+    """
+    from chainplan.job import read_job as read
+    from chainplan.public.counting import weave_names
+
+    return read(Path(path), weaves=weave_names())
+
+
+@one_thread
+def check_job(path: str | Path) -> tuple[Fault, ...]:
+    """List every fault of a job file; an empty tuple means that it can be planned.
+
+    Raises
+    ------
+    InputError
+        If the file cannot be opened at all.
+    """
+    try:
+        lay_out(read_job(path))
+    except InputError as error:
+        if error.faults:
+            return error.faults
+        raise
+    return ()
+
+
+@one_thread
+def lay_out(job: Job, *, on_step: OnStep | None = None) -> tuple[Layout, ...]:
+    """Lay every piece of a job out in space.
+
+    Raises
+    ------
+    InputError
+        With a fault for every piece whose rings do not go into its weave.
+    """
+    from chainplan.errors import CannotBeWoven, WeaveError
+    from chainplan.weave import lay_piece
+
+    step = on_step or _no_step
+    faults: list[Fault] = []
+    layouts = []
+    for number, piece in enumerate(job.pieces):
+        step("weaves", number, len(job.pieces))
+        try:
+            layout = lay_piece(piece, stock=job.stock)
+            layouts.append(layout)
+            faults += _parts_beyond(piece, layout.length_mm)
+        except WeaveError as error:
+            small = isinstance(error, CannotBeWoven) and tuple(_rings_too_small(piece))
+            where = piece.where or repr(piece.name)
+            faults += small or (error.at(where, otherwise="choose another ring"),)
+    if faults:
+        raise InputError(faults=faults)
+    return tuple(layouts)
+
+
+def _parts_beyond(piece: Piece, length_mm: float) -> Iterator[Fault]:
+    """Tell every part that reaches beyond a piece whose length only its rings give.
+
+    Where the file gives the length, the reader has told it at its cell.
+    """
+    if all(section.length_mm is not None for section in piece.sections):
+        return
+    whole_mm = length_mm + piece.clasp_length_mm
+    for part in piece.parts:
+        end_mm = part.place_mm + part.length_mm
+        if end_mm > whole_mm:
+            yield Fault(
+                piece.where or repr(piece.name),
+                f"the part {part.name!r} reaches to {end_mm:g} mm on a piece of {whole_mm:.4g} mm",
+                "it must lie on the piece",
+            )
+
+
+def _rings_too_small(piece: Piece) -> Iterator[Fault]:
+    """Tell every section whose ring is too small, with the least inner diameter that weaves."""
+    from chainplan.weave import find_least_inner_mm, load_weave
+
+    for section in piece.sections:
+        if section.weave == LOOSE_JOINS:
+            continue
+        least_mm = find_least_inner_mm(section)
+        if section.inner_mm < least_mm:
+            weave = load_weave(section.weave)
+            yield Fault(
+                section.where or piece.where or repr(piece.name),
+                f"a ring of {section.inner_mm:.3g} mm inside is too small for {weave.title}",
+                f"at least {least_mm:g} mm inside for {section.wire_mm:.3g} mm wire",
+            )
+
+
+def start_job(path: str | Path) -> Path:
+    """Write a starter workbook with the columns explained and two invented rows.
+
+    Raises
+    ------
+    InputError
+        If the file exists already or cannot be written.
+    """
+    from chainplan.job import write_starter
+    from chainplan.public.counting import weave_names
+
+    target = Path(path)
+    write_starter(target, weaves=weave_names())
+    return target
+
+
+@one_thread
+def make_plan(
+    job: Job, *, seed: int = 0, effort: str = "usual", on_step: OnStep | None = None
+) -> Plan:
+    """Plan a whole job: geometry, joins, heat, order, schedule, estimates.
+
+    Parameters
+    ----------
+    job : Job
+        As :func:`read_job` returns it.
+    seed : int
+        Same job, seed and effort, same plan.
+    effort : str
+        "usual", or "thorough": the search for weld orders goes on for much longer.
+    on_step : callable, optional
+        Called with a stage's name, how much is done and how much there is.
+
+    Raises
+    ------
+    InputError
+        If the seed is negative, or rings do not go into their weave, for all such pieces at once.
+    JoinError
+        If two linked rings can neither be reached nor closed beforehand.
+    """
+    import chainplan
+    from chainplan.estimate import estimate_job
+    from chainplan.model.bench import pace_is_default, pace_warning
+    from chainplan.model.plan import Plan, Stamp
+    from chainplan.public.scheduling import schedule_job
+
+    _check_seed(seed)
+    step = on_step or _no_step
+    planned = []
+    for number, (piece, layout) in enumerate(
+        zip(job.pieces, lay_out(job, on_step=step), strict=True)
+    ):
+        step("pieces", number, len(job.pieces))
+        planned.append(_plan_piece(job, piece, layout, seed, step, effort))
+    step("estimates", 0, 1)
+    scheduled = schedule_job(job, planned, seed=seed)
+    estimates = replace(
+        estimate_job(job, planned, scheduled.batch),
+        calendar=scheduled.calendar,
+        due=scheduled.due,
+    )
+    stamp = Stamp(
+        program="chainplan",
+        version=chainplan.__version__,
+        input_sha256=job.input_sha256,
+        seed=seed,
+    )
+    pace = (pace_warning(),) if pace_is_default(job.bench) else ()
+    from_weaves = (text for p in planned for text in _fit_warnings(p.piece, p.layout))
+    from_heat = (f"{p.piece.name}: {text}" for p in planned for text in p.heat.cautions)
+    from_joins = (f"{p.piece.name}: {text}" for p in planned for text in p.joins.warnings)
+    told = (*estimates.warnings, *scheduled.warnings)
+    return Plan(
+        stamp=stamp,
+        job=job,
+        pieces=tuple(planned),
+        schedule=scheduled.schedule,
+        batch=scheduled.batch,
+        estimates=estimates,
+        warnings=(*job.warnings, *from_weaves, *from_joins, *from_heat, *told, *pace),
+    )
+
+
+def _check_seed(seed: int) -> None:
+    if seed < 0:
+        message = f"seed {seed}; a seed is a whole number of 0 or more"
+        raise InputError(message)
+
+
+def _fit_warnings(piece: Piece, layout: Layout) -> Iterator[str]:
+    """Warn of rings that weave badly though they weave: too tight to move, or too loose to hold."""
+    for section in layout.sections:
+        limits = section.limits
+        if limits is None or limits.verdict not in BAD_FITS:
+            continue
+        better = ", ".join(f"{inner_mm:g} mm" for inner_mm in limits.suitable_inner_mm)
+        remedy = f"; inner diameters that would suit: {better}" if better else ""
+        yield (
+            f"{piece.name}: rings of {section.inner_mm:.3g} mm inside in {section.wire_mm:.3g} mm "
+            f"wire make {section.weave} {BAD_FITS[limits.verdict]}{remedy}"
+        )
+
+
+def _no_step(_stage: str, _done: int, _total: int) -> None:
+    """Tell nobody."""
+
+
+def _plan_piece(
+    job: Job, piece: Piece, layout: Layout, seed: int, step: OnStep, effort: str = "usual"
+) -> PiecePlan:
+    """Take one laid-out piece through join, heat and order."""
+    from chainplan.estimate import settings_of_layout
+    from chainplan.heat import build_heat_model
+    from chainplan.join import place_joins
+    from chainplan.model.plan import PiecePlan
+    from chainplan.order import find_order
+    from chainplan.public.counting import count_layout
+    from chainplan.reference import find_metal
+
+    bench = job.bench
+    try:
+        metals = {s.metal: find_metal(s.metal, own=job.metals) for s in layout.sections}
+        settings = settings_of_layout(job, layout)
+        joins = place_joins(
+            layout,
+            spot_mm=[line.setting.spot_mm for line in settings],
+            electrode=bench.electrode,
+            way=piece.closing_way,
+            parts=piece.parts,
+            seed=seed,
+        )
+        heat = build_heat_model(
+            layout,
+            metals=metals,
+            join_heat_set_j=_set_energy_j(layout, settings),
+            settings=bench.heat,
+            parts=piece.parts,
+        )
+        order = find_order(
+            layout,
+            joins,
+            heat,
+            settings=[line.setting for line in settings],
+            pace=bench.pace,
+            limits=bench.heat,
+            seed=seed,
+            effort=effort,
+            on_step=step,
+        )
+    except ChainplanError as error:
+        error.add_note(f"in piece {piece.name!r}" + (f", {piece.where}" if piece.where else ""))
+        raise
+    counts = tuple(
+        count_layout(section, layout, number, metals=job.metals, kerf_mm=bench.wire.kerf_mm)
+        for number, section in enumerate(piece.sections)
+    )
+    return PiecePlan(piece=piece, layout=layout, joins=joins, heat=heat, order=order, counts=counts)
+
+
+def _set_energy_j(layout: Layout, settings: Sequence[SettingLine]) -> npt.NDArray[np.float64]:
+    """Power times hits set on the welder for each ring's join."""
+    import numpy as np
+
+    by_section = np.array([line.setting.power_j * line.setting.hits for line in settings])
+    energy: npt.NDArray[np.float64] = by_section[layout.section]
+    return energy
+
+
+def check_folder(folder: str | Path, job: Job | None = None) -> None:
+    """See before planning whether a plan could be written into a folder.
+
+    A change of the folder that a killed run began is finished or undone first.
+
+    Parameters
+    ----------
+    folder : str or Path
+        Where the files are to stand.
+    job : Job, optional
+        The names of its pieces are looked at too: files are called after them.
+
+    Raises
+    ------
+    InputError
+        If no folder can stand there, it is closed to us, the disk is nearly full, another run is
+        writing there, or something of the user's stands where one of the files goes.
+    """
+    from chainplan.report import FILES
+    from chainplan.writing import check_folder as check
+    from chainplan.writing import safe_name
+
+    pieces = job.pieces if job else ()
+    check(folder, [*FILES, *(f"charts/{safe_name(piece.name)}" for piece in pieces)])
+
+
+@one_thread
+def write_plan(
+    plan: Plan,
+    folder: str | Path,
+    *,
+    paper: str = "A4",
+    tiles: bool = False,
+    images: str | None = None,
+    all_sheets: bool = False,
+    on_step: OnStep | None = None,
+) -> Path:
+    """Write everything the bench needs into a folder, whole or not at all.
+
+    Files of an earlier plan in that folder are replaced together once the new ones are complete;
+    all else in it stays as it is.
+
+    Parameters
+    ----------
+    plan : Plan
+        As :func:`make_plan` returns it.
+    folder : str or Path
+        Where the files are to stand.
+    paper : str
+        "A4" or "Letter", for the diagrams.
+    tiles : bool
+        Draw every tile of very large pieces too, not only their overview.
+    images : str, optional
+        "png" or "svg" writes an image of every page of the weld order too.
+    all_sheets : bool
+        Put the rings and the weld order into the workbook too; they stand in CSV in any case.
+
+    Raises
+    ------
+    InputError
+        If the folder cannot be written, or a file in it cannot be replaced; it is then as it
+        was. If images are wanted in another format.
+    ExaminationError
+        If the examiner finds that the written files contradict each other; nothing is replaced.
+    """
+    from chainplan.examine import examine_folder
+    from chainplan.report import write_files
+    from chainplan.writing import fresh_folder
+
+    if images not in (None, "png", "svg"):
+        message = f"images: {images!r} is not a format of page images; allowed: png, svg"
+        raise InputError(message)
+    target, step = Path(folder), on_step or _no_step
+    with fresh_folder(target) as place:
+        write_files(
+            plan,
+            place,
+            paper=paper,
+            tiles=tiles,
+            images=images,
+            all_sheets=all_sheets,
+            on_step=step,
+        )
+        step("examine", 0, 1)
+        found = examine_folder(place)
+        if not found.ok:
+            raise ExaminationError(found.failure_text())
+    return target
+
+
+def examine_plan(folder: str | Path) -> Examination:
+    """Examine the files of a finished plan as they stand in their folder.
+
+    Parameters
+    ----------
+    folder : str or Path
+        Where :func:`write_plan` wrote them.
+
+    Returns
+    -------
+    Examination
+        Every finding with its file and place, what was found and what was expected; what was
+        looked at in a sample only.
+
+    Raises
+    ------
+    InputError
+        If the folder holds no plan, or a plan of a version that wrote other files.
+    """
+    from chainplan.examine import examine_folder
+
+    return examine_folder(Path(folder))
+
+
+def plan_tables(plan: Plan) -> dict[str, pd.DataFrame]:
+    """Return the tables of a plan as pandas DataFrames: rings, weld order, passes, wire, cost …."""
+    from chainplan.report.text.tables import frames_of
+
+    return frames_of(plan)
+
+
+@one_thread
+def check_order(
+    job: Job | str | Path, order_file: str | Path, *, piece: str | None = None, seed: int = 0
+) -> OrderCheck:
+    """Simulate a weld order of the user's own and list every limit that it breaks.
+
+    Parameters
+    ----------
+    job : Job, str or Path
+        The job, or its file.
+    order_file : str or Path
+        A CSV with a column ``ring`` and, if the times are given too, ``start_s``.
+    piece : str, optional
+        Which piece; needed if the job has several.
+
+    Raises
+    ------
+    InputError
+        If the file cannot be read as an order of that piece's joins.
+    """
+    import numpy as np
+
+    from chainplan.estimate import settings_of_layout
+    from chainplan.model.check import OrderCheck
+    from chainplan.order import pace_start_s, read_order, verify_order
+    from chainplan.writing import mend_folder
+
+    _check_seed(seed)
+    mend_folder(Path(order_file).parent)
+    job = read_job(job) if isinstance(job, (str, Path)) else job
+    chosen = choose_piece(job, piece)
+    given = read_order(order_file, chosen.name)
+    (layout,) = lay_out(replace(job, pieces=(chosen,)))
+    plan = _plan_piece(job, chosen, layout, seed, _no_step)
+    joins, bench = plan.joins, job.bench
+    if given.ring.max() >= layout.rings:
+        found, allowed = f"ring {given.ring.max() + 1}", f"the piece has {layout.rings} rings"
+        raise InputError(Fault(str(order_file), found, allowed))
+    settings = [line.setting for line in settings_of_layout(job, layout)]
+    start_s = given.start_s
+    if start_s is None:
+        start_s = pace_start_s(layout, joins, given.ring, settings=settings, pace=bench.pace)
+    violations = verify_order(
+        layout, joins, plan.heat, given.ring, start_s,
+        settings=settings, pace=bench.pace, limits=bench.heat,
+    )  # fmt: skip
+    return OrderCheck(
+        piece=chosen.name,
+        joins=len(given.ring),
+        bench_time_s=float(np.max(start_s)),
+        planned_s=plan.order.bench_time_s,
+        violations=violations,
+    )
+
+
+def choose_piece(job: Job, name: str | None) -> Piece:
+    """Pick one piece of a job by name; without a name the job must have just one.
+
+    Raises
+    ------
+    InputError
+        If there is no such piece, or several and no name.
+    """
+    if name is None:
+        if len(job.pieces) == 1:
+            return job.pieces[0]
+        names = ", ".join(repr(piece.name) for piece in job.pieces)
+        raise InputError(Refusal(f"the job has {len(job.pieces)} pieces", f"name one of {names}"))
+    for piece in job.pieces:
+        if piece.name == name:
+            return piece
+    names_there = [piece.name for piece in job.pieces]
+    said = unknown(name, names_there, what="piece")
+    raise InputError(replace(said, trouble="is not in the job"))

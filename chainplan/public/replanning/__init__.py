@@ -1,0 +1,289 @@
+"""Plans the rest of a job again: what is done stays done, what is left is ordered anew.
+
+What is welded is never welded twice. Where nothing that an order rests on has changed, the rest of
+it is the old one; where limits, settings or pace are others, the rest is ordered anew with the
+welded joins left out. Joins that are not good come back in a pass of their own at the end.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from chainplan.errors import InputError
+from chainplan.threads import one_thread
+
+if TYPE_CHECKING:
+    import datetime
+    from collections.abc import Callable, Mapping, Sequence
+
+    from chainplan.model.job import Job
+    from chainplan.model.order import WeldOrder
+    from chainplan.model.plan import PiecePlan, Plan
+    from chainplan.model.workshop.record import KnownPlan
+    from chainplan.record.rest import FolderOrder, PieceState
+
+    OnStep = Callable[[str, int, int], None]
+
+WARM_FOR_S = 900.0
+"""Seconds after a weld for which a piece may still be warm."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Replanned:
+    """A plan of what is left, with what changed and why."""
+
+    plan: Plan
+    folder: Path
+    news: tuple[str, ...]
+    welded: int
+    left: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Rest:
+    """The rest of one piece, with what the record needs of it."""
+
+    piece: PiecePlan
+    said: str
+    basis: str
+
+
+@one_thread
+def replan(
+    folder: str | Path,
+    *,
+    job: str | Path | None = None,
+    record: str | Path | None = None,
+    paper: str = "A4",
+    now: datetime.datetime | None = None,
+    on_step: OnStep | None = None,
+) -> Replanned:
+    """Plan what is left of a job again and replace its folder's papers.
+
+    Parameters
+    ----------
+    folder : str or Path
+        The plan's folder.
+    job : str or Path, optional
+        The job's file, which may have changed; the one that the plan was made from if not given.
+    record : str or Path, optional
+        The workshop's record; beside the plan's folder if not given.
+    paper : str
+        "A4" or "Letter".
+    now : datetime, optional
+        The time it is, from which the rest is dated.
+    on_step : callable, optional
+        As for :func:`chainplan.make_plan`.
+
+    Raises
+    ------
+    InputError
+        If the folder holds no plan, the job's file is gone, or a piece that was begun has other
+        rings now.
+    """
+    from chainplan.public.plan import make_plan, read_job, write_plan
+    from chainplan.public.recording import progress, record_path
+    from chainplan.public.replanning.news import changes, first_cost, spent
+    from chainplan.public.replanning.turns import batch_of_rest
+    from chainplan.record.kept.lineage import of_record
+    from chainplan.record.kept.store import Record
+    from chainplan.record.progress import whole_plan
+    from chainplan.record.reading.plan_folder import read_plan_folder
+    from chainplan.record.rest import folder_basis, folder_orders, piece_states
+
+    folder = Path(folder)
+    target = record_path(folder, record)
+    before = progress(folder, record=target, now=now)[0]
+    with Record(target, read_only=True) if target.exists() else Record.empty() as book:
+        known = of_record(book, read_plan_folder(folder))
+        whole = whole_plan(book, known)
+        states = piece_states(book, whole)
+        warm = _warm(book, whole, now)
+    new_job = read_job(_job_file(folder, job))
+    full = make_plan(new_job, seed=_seed(folder), on_step=on_step)
+    _check_same_rings(full, whole, states)
+    orders, basis = folder_orders(folder), folder_basis(folder, known)
+    rests = [
+        _rest_of(piece, new_job, states.get(piece.piece.name), orders, basis)
+        for piece in full.pieces
+    ]
+    pieces = tuple(rest.piece for rest in rests)
+    welded = {name: state.done.sum(axis=1).tolist() for name, state in states.items()}
+    done = sum(map(sum, welded.values()))
+    joins = sum(piece.joins for piece in before.pieces)
+    news = (
+        f"{done} of {joins} joins are welded and stay as they are.",
+        *changes(known, new_job),
+        *(rest.said for rest in rests if rest.said),
+        *warm,
+        *spent(before, full, folder),
+    )
+    schedule, batch = batch_of_rest(full, pieces, states)
+    told = _replan_record(known, rests, news, welded, first_cost(folder))
+    plan = replace(full, pieces=pieces, schedule=schedule, batch=batch, news=news, replan=told)
+    write_plan(plan, folder, paper=paper, on_step=on_step)
+    with Record(target) as book:
+        book.keep_plan(known)
+        book.keep_plan(of_record(book, read_plan_folder(folder)))
+    left = sum(int(steps) for steps in plan.batch.steps)
+    return Replanned(plan=plan, folder=folder, news=news, welded=done, left=left)
+
+
+def _seed(folder: Path) -> int:
+    import json
+
+    return int(json.loads((folder / "plan.json").read_bytes())["stamp"]["seed"])
+
+
+def _job_file(folder: Path, job: str | Path | None) -> Path:
+    """Find the job's file: as named, else where it was when the plan was made."""
+    import json
+
+    if job is not None:
+        return Path(job)
+    told = json.loads((folder / "plan.json").read_bytes()).get("job_file") or ""
+    for place in (Path(told), folder / told, folder.parent / Path(told).name):
+        if told and place.is_file():
+            return place
+    message = (
+        f"{folder}: the file that its plan was made from ({told or 'not noted'}) is not there; "
+        "name it with --job"
+    )
+    raise InputError(message)
+
+
+def _check_same_rings(full: Plan, whole: KnownPlan, states: Mapping[str, PieceState]) -> None:
+    """Refuse other rings for a piece of which something is welded."""
+    faults = []
+    for piece in full.pieces:
+        old = whole.piece(piece.piece.name)
+        if old is None or not states[old.name].done.any():
+            continue
+        now = [(s.weave, s.metal, s.wire_mm, s.inner_mm) for s in piece.piece.sections]
+        then = [(s.weave, s.metal, s.wire_mm, s.inner_mm) for s in old.sections]
+        alike = all(
+            a[:2] == b[:2]
+            and all(abs(x - y) <= 1e-4 * y for x, y in zip(a[2:], b[2:], strict=True))
+            for a, b in zip(now, then, strict=False)
+        )
+        if piece.layout.rings != old.rings or len(now) != len(then) or not alike:
+            welded = int(states[old.name].done.sum())
+            faults.append(f"{old.name!r} has other rings now, but {welded} of its joins are welded")
+    gone = [
+        piece.name for piece in whole.pieces
+        if piece.name not in {p.piece.name for p in full.pieces} and states[piece.name].done.any()
+    ]  # fmt: skip
+    faults += [f"{name!r} is no longer in the job, but joins of it are welded" for name in gone]
+    if faults:
+        message = f"{'; '.join(faults)}; give the changed piece a name of its own"
+        raise InputError(message)
+
+
+def _warm(book: Any, whole: KnownPlan, now: datetime.datetime | None) -> tuple[str, ...]:
+    """Say if the last weld was minutes ago."""
+    import datetime
+
+    from chainplan.record.progress import last_event
+
+    last = last_event(book, whole)
+    if last is None:
+        return ()
+    clock_s = (now or datetime.datetime.now()).timestamp()
+    if not 0 <= clock_s - last[1] < WARM_FOR_S:
+        return ()
+    minutes = max(round((WARM_FOR_S - (clock_s - last[1])) / 60), 1)
+    return (
+        f"The last weld was at {last[0]}: the piece may still be warm. Begin when it is at room "
+        f"temperature again, in about {minutes} min.",
+    )
+
+
+def _rest_of(
+    piece: PiecePlan,
+    job: Job,
+    state: PieceState | None,
+    orders: Mapping[str, FolderOrder],
+    basis: Mapping[str, str],
+) -> _Rest:
+    """Order what is left of one piece: the rest of the old order, or a new one."""
+    import numpy as np
+
+    from chainplan.public.replanning.repairs import with_repairs
+    from chainplan.public.replanning.rest import ordered_anew, rest_of_order
+    from chainplan.record.rest import order_basis
+
+    name = piece.piece.name
+    settings = {work.number: work.setting for work in piece.order.passes}
+    of_step = [settings[number] for number in piece.order.pass_number.tolist()]
+    now = order_basis(
+        piece.order.ring, piece.order.wait_s, np.array([s.power_j for s in of_step], dtype=float),
+        np.array([s.hits for s in of_step], dtype=np.int32),
+    )  # fmt: skip
+    if state is None:
+        return _Rest(piece=piece, said=f"{name} is new.", basis=now)
+    copies = min(len(state.done), piece.piece.quantity)
+    everywhere = state.done[:copies].all(axis=0)
+    repair = state.again | state.replaced
+    same = basis.get(name) == now
+    if same:
+        left = ~everywhere & ~repair
+        order = rest_of_order(piece.order, orders[name], left)
+        said = ""
+        if everywhere.any():
+            said = f"{name}: its order would be no other now, so the rest stays as it was."
+    else:
+        order = ordered_anew(piece, job, everywhere | repair)
+        said = f"{name}: its order would be another now, so the rest is ordered anew."
+    if repair.any():
+        order, told = with_repairs(piece, job, order, state)
+        said = f"{said} {told}".strip()
+    left_out = order.row_step is not None and bool((np.diff(order.row_step) > 1).any())
+    if repair.any() or left_out or not same:
+        said = f"{said} {_too_warm(piece, job, order, everywhere & ~repair)}".strip()
+    joins = replace(piece.joins, welded=everywhere & ~repair)
+    return _Rest(piece=replace(piece, order=order, joins=joins), said=said, basis=now)
+
+
+def _too_warm(piece: PiecePlan, job: Job, order: WeldOrder, welded: Any) -> str:
+    """Look at the rest by the order stage's own verifier; say what would get too warm."""
+    from chainplan.estimate import settings_of_layout
+    from chainplan.model.order import ViolationKind
+    from chainplan.order import verify_order
+
+    warm = (ViolationKind.INTERPASS, ViolationKind.FINGERS, ViolationKind.PART)
+    found = verify_order(
+        piece.layout, replace(piece.joins, welded=welded), piece.heat, order.ring, order.start_s,
+        settings=[line.setting for line in settings_of_layout(job, piece.layout)],
+        pace=job.bench.pace, limits=job.bench.heat,
+    )  # fmt: skip
+    first = next((item for item in found if item.kind in warm), None)
+    if first is None:
+        return ""
+    return f"{piece.piece.name}: wait longer before ring {first.ring + 1}: {first.what}."
+
+
+def _replan_record(
+    known: KnownPlan,
+    rests: Sequence[_Rest],
+    news: Sequence[str],
+    welded: Mapping[str, list[int]],
+    first: str,
+) -> dict[str, Any]:
+    """Put together what ``plan.json`` holds of a replan."""
+    import numpy as np
+
+    def pace_s(order: WeldOrder) -> list[float]:
+        worked = order.start_s - np.cumsum(order.wait_s)
+        found: list[float] = np.diff(worked, prepend=0.0).round(3).tolist()
+        return found
+
+    return {
+        "follows": known.key,
+        "news": list(news),
+        "first_cost": first,
+        "welded": dict(welded),
+        "basis": {rest.piece.piece.name: rest.basis for rest in rests},
+        "pace_s": {rest.piece.piece.name: pace_s(rest.piece.order) for rest in rests},
+    }

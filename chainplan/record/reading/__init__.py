@@ -1,0 +1,1 @@
+"""Logs and plan folders read on their way into the record."""

@@ -1,0 +1,225 @@
+"""Reads a plan's folder as the record keeps it: ``plan.json`` and ``weld-order.csv``."""
+
+from __future__ import annotations
+
+import datetime
+import hashlib
+import json
+from dataclasses import replace
+from decimal import Decimal
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from chainplan.errors import InputError
+from chainplan.model.estimate import PieceCounts, RingGroup
+from chainplan.model.workshop.bench_log import unguarded
+from chainplan.model.workshop.record import KnownPiece, KnownPlan, KnownSection, Turn
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+MARK = 12
+"""Digits of the input's hash by which a bench log names its plan."""
+KEY = 16
+_NUMBERS = ("step", "pass", "ring", "section", "power_j", "hits", "start_s", "wait_before_s")
+
+
+def read_plan_folder(folder: str | Path) -> KnownPlan:
+    """Read the plan in a folder.
+
+    Raises
+    ------
+    InputError
+        If the folder holds no whole plan.
+    """
+    folder = Path(folder)
+    record, table_bytes = _files(folder)
+    try:
+        return _known(record, table_bytes)
+    except (KeyError, ValueError, TypeError, IndexError) as error:
+        message = (
+            f"{folder}: its plan cannot be read ({type(error).__name__}: {error}); run "
+            "'chainplan plan' or 'chainplan replan' again"
+        )
+        raise InputError(message) from error
+
+
+def read_counts(folder: str | Path) -> tuple[tuple[PieceCounts, ...], float, str]:
+    """Read what the estimates of a written plan were worked out from.
+
+    Returns
+    -------
+    tuple
+        The counted pieces, the welding time of the batch over that of its pieces one after another
+        [-], and the hash of the job file.
+
+    Raises
+    ------
+    InputError
+        If the folder holds no whole plan.
+    """
+    folder = Path(folder)
+    record, _ = _files(folder)
+    try:
+        estimates = record["estimates"]
+        counts = tuple(_counts_of(item) for item in estimates["counts"])
+        return counts, float(estimates["weld_share"]), str(record["stamp"]["input_sha256"])
+    except (KeyError, ValueError, TypeError, ArithmeticError) as error:
+        message = (
+            f"{folder}: its plan cannot be read ({type(error).__name__}: {error}); run "
+            "'chainplan plan' or 'chainplan replan' again"
+        )
+        raise InputError(message) from error
+
+
+def _counts_of(item: Mapping[str, Any]) -> PieceCounts:
+    """Make one counted piece of its record."""
+    own = dict(item)
+    own["groups"] = tuple(RingGroup(**group) for group in own["groups"])
+    if own["due"] is not None:
+        own["due"] = datetime.date.fromisoformat(own["due"])
+    if own["list_price"] is not None:
+        own["list_price"] = Decimal(own["list_price"])
+    return PieceCounts(**own)
+
+
+def _files(folder: Path) -> tuple[dict[str, Any], bytes]:
+    if not folder.is_dir():
+        message = f"{folder}: there is no such folder; name the folder of a plan"
+        raise InputError(message)
+    try:
+        record = json.loads((folder / "plan.json").read_bytes())
+        table = (folder / "weld-order.csv").read_bytes()
+    except FileNotFoundError as error:
+        message = f"{folder}: holds no plan: {Path(str(error.filename)).name} is not there"
+        raise InputError(message) from None
+    except (OSError, ValueError) as error:
+        message = f"{folder}: its plan.json cannot be read ({error}); plan the job again"
+        raise InputError(message) from None
+    if not isinstance(record, dict) or "stamp" not in record:
+        message = f"{folder / 'plan.json'}: has no stamp; it is no plan of this program"
+        raise InputError(message)
+    return record, table
+
+
+def _known(record: dict[str, Any], table_bytes: bytes) -> KnownPlan:
+    stamp = record["stamp"]
+    said = (
+        f"{stamp['program']} {stamp['version']} · input {stamp['input_sha256']} · "
+        f"seed {stamp['seed']}"
+    )
+    rows = _order_rows(table_bytes)
+    minutes: dict[str, dict[str, float]] = {}
+    for line in record["estimates"]["times"]:
+        minutes.setdefault(line["piece"], {})[line["station"]] = float(line["usual_min"])
+    orders = {line["piece"]: line for line in record["order"]["pieces"]}
+    pieces = tuple(
+        _piece(item, orders[item["name"]], rows.get(item["name"]), minutes.get(item["name"], {}))
+        for item in record["pieces"]
+    )
+    paces = record.get("replan", {}).get("pace_s", {})
+    pieces = tuple(
+        replace(piece, pace_s=np.array(paces[piece.name], dtype=float))
+        if piece.name in paces
+        else piece
+        for piece in pieces
+    )
+    key = hashlib.sha256(said.encode() + b"\n" + table_bytes).hexdigest()[:KEY]
+    return KnownPlan(
+        key=key,
+        mark=stamp["input_sha256"][:MARK],
+        stamp=said,
+        job=record["job"],
+        pieces=pieces,
+        turns=_turns(record["order"]["batch"]),
+        bench=_bench(record),
+        currency=record["estimates"].get("currency") or "",
+        follows=record.get("replan", {}).get("follows", ""),
+        root=key,
+    )
+
+
+def _order_rows(table: bytes) -> dict[str, dict[str, Any]]:
+    """Columns of the weld order by piece."""
+    import io
+
+    import pandas as pd
+
+    frame = pd.read_csv(
+        io.BytesIO(table), usecols=["piece", *_NUMBERS], dtype={"piece": str},
+        keep_default_na=False,
+    )  # fmt: skip
+    found = {}
+    for name, part in frame.groupby("piece", sort=False):
+        part = part.sort_values("step", kind="stable")
+        found[unguarded(str(name))] = {column: part[column].to_numpy() for column in _NUMBERS}
+    return found
+
+
+def _piece(
+    item: Mapping[str, Any],
+    order: Mapping[str, Any],
+    rows: Mapping[str, Any] | None,
+    minutes: Mapping[str, float],
+) -> KnownPiece:
+    if rows is None:
+        rows = {column: np.zeros(0) for column in _NUMBERS}
+    wait_s = rows["wait_before_s"].astype(float)
+    worked_s = rows["start_s"].astype(float) - np.cumsum(wait_s)
+    worked_s[-1:] = float(order["bench_time_s"]) - wait_s.sum()
+    tips = {entry["number"]: entry["setting"]["tip"] for entry in order["passes"]}
+    passes = rows["pass"].astype(np.int32)
+    return KnownPiece(
+        name=item["name"],
+        copies=int(item["quantity"]),
+        rings=int(item["rings"]),
+        sections=tuple(_section(section) for section in item["sections"]),
+        ring=rows["ring"].astype(np.int32),
+        pass_number=passes,
+        section=rows["section"].astype(np.int32),
+        power_j=rows["power_j"].astype(float),
+        hits=rows["hits"].astype(np.int32),
+        tip=tuple(tips.get(number, "sharp") for number in passes.tolist()),
+        pace_s=np.maximum(np.diff(worked_s, prepend=0.0), 0.0),
+        wait_s=wait_s,
+        station_min=dict(minutes),
+    )
+
+
+def _section(section: Mapping[str, Any]) -> KnownSection:
+    mandrel = section.get("mandrel_mm")
+    return KnownSection(
+        weave=section["weave"],
+        metal=section["metal"],
+        wire_mm=float(section["wire_mm"]),
+        inner_mm=float(section["inner_mm"]),
+        mandrel_mm=None if mandrel is None else float(mandrel),
+        rings=int(section["rings"]),
+        links=int(section["links"]),
+    )
+
+
+def _turns(batch: Mapping[str, Any]) -> tuple[Turn, ...]:
+    columns = (batch["piece"], batch["copy"], batch["first_step"], batch["steps"])
+    return tuple(Turn(*row) for row in zip(*columns, strict=True))
+
+
+def _bench(record: Mapping[str, Any]) -> dict[str, Any]:
+    """List every bench setting of the plan by "group.name", its first day and what it quoted."""
+    found = {
+        f"{group}.{name}": value
+        for group, settings in record["bench"].items()
+        for name, value in settings.items()
+    }
+    estimates = record["estimates"]
+    quotes, wires = estimates.get("quotes", []), estimates.get("wire", [])
+    return {
+        **found,
+        "job.start_date": record.get("start_date"),
+        "quote.cost": sum(float(quote["cost"]) for quote in quotes),
+        "quote.price": sum(float(q["price_each"]) * int(q["quantity"]) for q in quotes),
+        "quote.metal_g": sum(float(wire["mass_used_g"]) for wire in wires),
+        "quote.rings": sum(int(w["rings"]) + int(w["spare_rings"]) for w in wires),
+    }

@@ -1,0 +1,1 @@
+"""From a solved repeat to a whole piece: chains, strips and sheets, sections put end to end."""
