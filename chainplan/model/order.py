@@ -228,7 +228,7 @@ class FasterPace:
     """The waits that the same order needs from a hand quicker than the plan's."""
 
     share: float  # of the planned seconds a join, waits apart
-    wait_s: FloatArray  # (k,) wait before each step; never less than the order's own
+    wait_s: FloatArray  # (k,) wait before each step
 
 
 @dataclass(frozen=True, kw_only=True)

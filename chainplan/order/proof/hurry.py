@@ -23,7 +23,7 @@ COLD_K = 5.0
 """Above the room a piece counts as cold as at its start: less than the range of a warm ring's
 temperature at the bad end (judgement)."""
 _WATCHED = 60
-"""Rings, of the last that were welded, looked at until they are cold: the warmest are among them."""
+"""Rings looked at until they are cold, those welded last: the warmest are among them."""
 _LONGEST_S = 7200.0
 _TIMES = 48
 
@@ -53,7 +53,7 @@ def waits_when_faster(clock: Clock, settled: Settled) -> tuple[FasterPace, ...]:
         timed = settle(quick, settled.order, held=settled.held)
         if not timed.feasible:
             break
-        found.append(FasterPace(share=share, wait_s=np.maximum(timed.wait_s, settled.wait_s)))
+        found.append(FasterPace(share=share, wait_s=timed.wait_s))
     return tuple(found)
 
 
