@@ -27,7 +27,7 @@ def examine_folder(folder: Path) -> Examination:
         If the folder holds no plan.
     """
     # Importing a module enters its checks into the list.
-    from chainplan.examine import counts, dates, orders, rest_of_plan, sheets  # noqa: F401
+    from chainplan.examine import at_bench, counts, dates, orders, rest_of_plan, sheets  # noqa: F401
     from chainplan.examine.heat import limits, networks, waits  # noqa: F401
     from chainplan.examine.money import figures, prices, takes, words  # noqa: F401
     from chainplan.examine.space import poses, reach  # noqa: F401
