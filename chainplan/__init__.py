@@ -48,6 +48,7 @@ if TYPE_CHECKING:
         write_learned,
     )
     from chainplan.public.replanning import replan
+    from chainplan.public.sharing import share_plan
 
 __version__ = "0.1.0"
 
@@ -82,6 +83,7 @@ __all__ = [
     "record_logs",
     "replan",
     "review",
+    "share_plan",
     "start_job",
     "substitute_rings",
     "trace",
@@ -115,6 +117,7 @@ _HOME = {
     "record_logs": "public.recording",
     "replan": "public.replanning",
     "review": "public.recording",
+    "share_plan": "public.sharing",
     "substitute_rings": "public.asking",
     "trace": "public.recording",
     "what_if": "public.asking",

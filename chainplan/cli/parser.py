@@ -13,11 +13,12 @@ from chainplan.cli import (
     orders,
     questions,
     records,
+    sharing,
     weaves,
 )
 from chainplan.cli.common.registry import Commands
 
-GROUPS = (jobs, counts, questions, weaves, orders, examining, records, calibrations)
+GROUPS = (jobs, counts, questions, weaves, orders, examining, records, sharing, calibrations)
 """The modules of commands, in the order in which the help lists them."""
 
 

@@ -31,6 +31,8 @@ MOST_JOINS = 60_000
 the page would be larger than some tablets open."""
 MOST_DRAWN = 40_000
 """Rings up to which a piece's picture is put into the sheet."""
+SHARED_TEXTS = ("link.", "who.", "no_entry.", "board.", "trust.")
+"""Beginnings of the keys of texts that only a shared sheet and its board show."""
 GUARD_MS = 600
 """A tap so soon after a join came up was meant for the one before: a double tap takes up to about
 half a second, and no join can be found, aimed at and welded in that time (judgement)."""
@@ -71,7 +73,11 @@ def bench_content(plan: Plan) -> dict[str, Any]:
             ),
         ],
         "language": bench.sheet.language,
-        "texts": bench_texts(bench.sheet.language),
+        "texts": {
+            key: text
+            for key, text in bench_texts(bench.sheet.language).items()
+            if not key.startswith(SHARED_TEXTS)
+        },
         "guard_ms": GUARD_MS,
         "hold_ms": HOLD_MS,
         "away_s": AWAY_S,

@@ -105,6 +105,38 @@ def sheet_page(
     return SheetPage(fill_marks(page, fills), policy)
 
 
+def plain_page(
+    page: Path, *, language: str, title: str, style: Path, program: Path | None,
+    fills: Mapping[str, str],
+) -> SheetPage:  # fmt: skip
+    """Put together another page in the sheet's language, with the policy that lets it run.
+
+    Parameters
+    ----------
+    page, style, program : Path
+        Its parts; a page without a program runs none.
+    language, title : str
+        Of its texts; of the page.
+    fills : mapping
+        What else its marks are filled with, ready for HTML.
+    """
+    css = style.read_text(encoding="utf-8")
+    code = ""
+    if program is not None:
+        code = f'"use strict";\n(() => {{\n{program.read_text(encoding="utf-8")}\n}})();\n'
+    texts = {f"t.{key}": html.escape(text) for key, text in bench_texts(language).items()}
+    marks = {
+        **texts, **fills, "language": language, "title": html.escape(title), "style": css,
+        "program": code,
+    }  # fmt: skip
+    policy = (
+        f"default-src 'none'; img-src data: blob:; style-src {_fingerprint(css)}; "
+        f"script-src {_fingerprint(code)}; connect-src 'self'; base-uri 'none'; "
+        "form-action 'none'; frame-ancestors 'none'"
+    )
+    return SheetPage(fill_marks(page.read_text(encoding="utf-8"), marks), policy)
+
+
 def fill_marks(page: str, fills: Mapping[str, str]) -> str:
     """Fill the marks of a page; what is filled in is not read again."""
     pieces = re.split(r"\{\{([\w.]+)\}\}", page)
