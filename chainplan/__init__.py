@@ -16,29 +16,21 @@ if TYPE_CHECKING:
     from chainplan.errors import ChainplanError, ExaminationError, InputError
     from chainplan.model.job import Job, Piece
     from chainplan.model.plan import Plan
-    from chainplan.public.asking import draw_fit, fit_rings, substitute_rings, what_if
+    from chainplan.public.asking import substitute_rings, what_if
     from chainplan.public.calibrating import calibrate, write_calibrated
     from chainplan.public.comparing import compare_rings, draw_comparison
-    from chainplan.public.counting import (
-        check_weave,
-        count_rings,
-        describe_weave,
-        draw_weave,
-        draw_weave_chart,
-        draw_weaves,
-        list_weaves,
-    )
+    from chainplan.public.counting import count_rings
+    from chainplan.public.fits import draw_fit, fit_rings
+    from chainplan.public.jobs import check_job, read_job, start_job
     from chainplan.public.plan import (
         check_folder,
-        check_job,
         check_order,
         examine_plan,
         make_plan,
         plan_tables,
-        read_job,
-        start_job,
         write_plan,
     )
+    from chainplan.public.pricing import check_prices, price_list
     from chainplan.public.recording import (
         learn,
         progress,
@@ -49,6 +41,14 @@ if TYPE_CHECKING:
     )
     from chainplan.public.replanning import replan
     from chainplan.public.sharing import share_plan
+    from chainplan.public.weaves import (
+        check_weave,
+        describe_weave,
+        draw_weave,
+        draw_weave_chart,
+        draw_weaves,
+        list_weaves,
+    )
 
 __version__ = "0.1.0"
 
@@ -63,6 +63,7 @@ __all__ = [
     "check_folder",
     "check_job",
     "check_order",
+    "check_prices",
     "check_weave",
     "compare_rings",
     "count_rings",
@@ -78,6 +79,7 @@ __all__ = [
     "list_weaves",
     "make_plan",
     "plan_tables",
+    "price_list",
     "progress",
     "read_job",
     "record_logs",
@@ -101,17 +103,22 @@ _HOME = {
     "Piece": "model.job",
     "Plan": "model.plan",
     "calibrate": "public.calibrating",
-    "check_weave": "public.counting",
+    "check_weave": "public.weaves",
+    "check_prices": "public.pricing",
     "compare_rings": "public.comparing",
+    "price_list": "public.pricing",
     "count_rings": "public.counting",
-    "describe_weave": "public.counting",
+    "describe_weave": "public.weaves",
     "draw_comparison": "public.comparing",
-    "draw_fit": "public.asking",
-    "draw_weave": "public.counting",
-    "draw_weave_chart": "public.counting",
-    "draw_weaves": "public.counting",
-    "fit_rings": "public.asking",
-    "list_weaves": "public.counting",
+    "draw_fit": "public.fits",
+    "draw_weave": "public.weaves",
+    "draw_weave_chart": "public.weaves",
+    "draw_weaves": "public.weaves",
+    "fit_rings": "public.fits",
+    "read_job": "public.jobs",
+    "check_job": "public.jobs",
+    "start_job": "public.jobs",
+    "list_weaves": "public.weaves",
     "learn": "public.recording",
     "progress": "public.recording",
     "record_logs": "public.recording",

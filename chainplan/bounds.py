@@ -90,6 +90,22 @@ class Bounds:
     weave_links: int = _bound(
         1000, unit="links", what="links in a weave's repeat", why="10 for each of 100 rings"
     )
+    design_cells: int = _bound(
+        500_000, unit="letters", what="letters of a list or grid of a design",
+        why="a letter a ring of the largest sheet that anybody draws by hand",
+    )  # fmt: skip
+    design_metals: int = _bound(
+        20, unit="metals", what="metals in one rule of a design",
+        why="more wire than a bench has at hand",
+    )  # fmt: skip
+    picture_bytes: int = _bound(
+        10 * _MB, unit="MB", factor=_MB, what="size of a picture for a design",
+        why="a picture has a few dots a ring, not a photograph's millions",
+    )  # fmt: skip
+    picture_dots: int = _bound(
+        4_000_000, unit="dots", what="dots of a picture for a design",
+        why="four dots a ring of a sheet of a million",
+    )  # fmt: skip
     order_bytes: int = _bound(
         64 * _MB, unit="MB", factor=_MB, what="size of a weld order of your own",
         why="a million joins of 60 letters each",
@@ -101,6 +117,10 @@ class Bounds:
     log_bytes: int = _bound(
         400 * _MB, unit="MB", factor=_MB, what="size of a bench log",
         why="some million taps; a row takes about 100 letters",
+    )  # fmt: skip
+    plan_bytes: int = _bound(
+        400 * _MB, unit="MB", factor=_MB, what="size of a file of a finished plan",
+        why="the weld order of four million joins",
     )  # fmt: skip
     faults: int = _bound(
         200, unit="faults", what="faults and notes told one by one; the rest is counted",

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import csv
 import io
+import json
 import re
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
@@ -71,6 +72,26 @@ def read_bytes(path: Path, most: int, *, name: str = "", allowed: str = "") -> b
         taken = f"at most {most / 1e6:g} MB are taken"
         raise InputError(Fault(name, f"is larger than {most / 1e6:g} MB", taken))
     return content
+
+
+def read_plan_record(path: Path) -> dict[str, Any]:
+    """Read the ``plan.json`` of a finished plan, within the bounds.
+
+    Raises
+    ------
+    InputError
+        If it cannot be read, is too large or too deep, or is no record of a plan.
+    """
+    content = read_bytes(path, BOUNDS.plan_bytes, allowed="name the folder of a plan")
+    try:
+        record = json.loads(content)
+    except (ValueError, RecursionError) as error:
+        found = f"is no plan of this program ({cut(str(error), BOUNDS.word_letters)})"
+        raise InputError(Fault(str(path), found, "plan the job again")) from None
+    if not isinstance(record, dict) or not isinstance(record.get("stamp"), dict):
+        found = "has no stamp: it is no plan of this program"
+        raise InputError(Fault(str(path), found, "plan the job again"))
+    return record
 
 
 def decode(content: bytes, name: str) -> str:

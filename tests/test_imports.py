@@ -34,7 +34,7 @@ def test_the_import_check_sees_a_wrong_import(
     """A check that cannot fail is worth nothing."""
     (tmp_path / "wrong.ini").write_text(WRONG)
     assert lint_imports(config_filename=str(tmp_path / "wrong.ini"), no_cache=True) != 0
-    assert "chainplan.public.plan -> chainplan.weave" in capsys.readouterr().out
+    assert "chainplan.public.jobs -> chainplan.weave" in capsys.readouterr().out
 
 
 def test_every_folder_of_the_package_is_seen() -> None:

@@ -31,6 +31,11 @@ def add_commands(commands: Commands) -> None:
     plan.add_argument(
         "--out", metavar="DIR", type=folder, help="folder to write (default: output/<job name>)"
     )
+    plan.add_argument(
+        "--strict",
+        action="store_true",
+        help="refuse, and write nothing, where something in a piece has no price",
+    )
     plan.add_argument("--seed", type=seed, default=0, help="same input and seed, same plan")
     plan.add_argument(
         "--effort",
@@ -91,7 +96,7 @@ def run_check(args: argparse.Namespace) -> int:
 def run_plan(args: argparse.Namespace) -> int:
     """Answer ``chainplan plan``.
 
-    Library: ``read_job``, ``check_folder``, ``make_plan``, ``write_plan``.
+    Library: ``read_job``, ``check_folder``, ``make_plan``, ``check_prices``, ``write_plan``.
     """
     import gc
     from pathlib import Path
@@ -107,6 +112,8 @@ def run_plan(args: argparse.Namespace) -> int:
         out = Path("output") / safe_name(job.name) if args.out is None else Path(args.out)
         chainplan.check_folder(out, job)
         plan = chainplan.make_plan(job, seed=args.seed, effort=args.effort, on_step=progress)
+        if args.strict:
+            chainplan.check_prices(plan)
         chainplan.write_plan(
             plan,
             out,

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 
 def add_commands(commands: Commands) -> None:
-    """Enter ``fit``, ``substitute`` and ``what-if``."""
+    """Enter ``fit``, ``substitute``, ``what-if`` and ``price-list``."""
     fit = commands.add("fit", run_fit, "Say which rings of one wire suit a weave, stock first")
     fit.add_argument("--weave", required=True, metavar="NAME")
     fit.add_argument("--wire", required=True, metavar="SIZE", help="0.9mm, 18AWG, 18SWG, 0.04in")
@@ -42,6 +42,15 @@ def add_commands(commands: Commands) -> None:
         help="metal:sterling-silver+10%%, wage=35, yield=0.95, argon=0.04 …",
     )  # fmt: skip
     change.add_argument("--plan", metavar="DIR", help="take welding times from the plan there")
+
+    prices = commands.add(
+        "price-list", run_price_list, "Price the pieces of a job in a row of lengths"
+    )
+    prices.add_argument("job", metavar="JOB")
+    prices.add_argument(
+        "--lengths", required=True, metavar="LENGTH,…", help="finished: 40cm,45cm,50cm"
+    )
+    prices.add_argument("--piece", metavar="NAME", help="only that piece")
 
 
 def run_fit(args: argparse.Namespace) -> int:
@@ -81,4 +90,14 @@ def run_what_if(args: argparse.Namespace) -> int:
 
     answer = chainplan.what_if(args.job, args.change, plan=args.plan)
     print(to_json(plain(answer)) if args.json else what_if_text(answer))
+    return DONE
+
+
+def run_price_list(args: argparse.Namespace) -> int:
+    """Answer ``chainplan price-list``; library: :func:`chainplan.price_list`."""
+    from chainplan.report.text.questions import price_list_text
+    from chainplan.report.text.record import plain, to_json
+
+    answer = chainplan.price_list(args.job, lengths=listed(args.lengths), piece=args.piece)
+    print(to_json(plain(answer)) if args.json else price_list_text(answer))
     return DONE

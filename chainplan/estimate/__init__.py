@@ -12,7 +12,8 @@ if TYPE_CHECKING:
     from chainplan.estimate.counts import count_from_table, first_settings, settings_of_layout
     from chainplan.estimate.material.rings import ring_mass_g, ring_wire_mm
     from chainplan.estimate.material.wire import measured_ring
-    from chainplan.estimate.price.compare import alternatives, compare_pieces
+    from chainplan.estimate.price.compare import alternatives, compare_pieces, tax_in_words
+    from chainplan.estimate.price.money import quote_counted
     from chainplan.estimate.price.what_if import change_job, weigh_changes
     from chainplan.estimate.pulse.welder import first_setting
     from chainplan.estimate.take import take_counted
@@ -32,7 +33,9 @@ _HOME = {
     "ring_wire_mm": "material.rings",
     "settings_of_layout": "counts",
     "works_of": "works",
+    "quote_counted": "price.money",
     "take_counted": "take",
+    "tax_in_words": "price.compare",
     "weigh_changes": "price.what_if",
 }
 
@@ -46,10 +49,12 @@ __all__ = [
     "first_setting",
     "first_settings",
     "measured_ring",
+    "quote_counted",
     "ring_mass_g",
     "ring_wire_mm",
     "settings_of_layout",
     "take_counted",
+    "tax_in_words",
     "weigh_changes",
     "works_of",
 ]

@@ -16,7 +16,7 @@ from chainplan.estimate.material.wire import bad_share, risk_of_each
 from chainplan.estimate.price.buying import buy_list
 from chainplan.estimate.price.drivers import break_even_quantity, cost_drivers, quantity_breaks
 from chainplan.estimate.price.money import cost_lines, quote_of
-from chainplan.estimate.price.pricing import PriceBook, old_prices
+from chainplan.estimate.price.pricing import PriceBook, invented_rates, old_prices
 from chainplan.estimate.price.torch import compare_with_torch
 from chainplan.estimate.pulse.pulses import gas_of_a_join_l, read_cylinder
 from chainplan.estimate.take import take_of
@@ -25,7 +25,7 @@ from chainplan.model.estimate import Estimates, Figure
 from chainplan.reference import cautions
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from chainplan.estimate.take import Take
     from chainplan.model.estimate import PieceCounts, Quote, SettingLine
@@ -107,7 +107,7 @@ def estimate_counts(
         cautions=tuple(caution.text for caution in cautions(sorted(metals))),
         sources=sources_of(takes, job),
         currency=job.bench.money.currency,
-        warnings=_warnings(job, takes),
+        warnings=(*_unpriced(quotes), *_warnings(job, takes)),
         breaks=tuple(
             line
             for piece in counts
@@ -138,9 +138,42 @@ def _break_even(
     return (break_even_figure(quote, copies, job.bench.money.currency),)
 
 
+def _several_mandrels(take: Take) -> Iterator[str]:
+    """Warn of rings of one size that need a mandrel for each of their metals."""
+    sizes: dict[tuple[float, float], dict[float, list[str]]] = {}
+    for need in take.wire:
+        if need.rings and need.mandrel_mm:
+            by_mandrel = sizes.setdefault((round(need.wire_mm, 3), round(need.inner_mm, 3)), {})
+            titles = by_mandrel.setdefault(round(need.mandrel_mm, 3), [])
+            if take.metals[need.metal].title not in titles:
+                titles.append(take.metals[need.metal].title)
+    for (wire_mm, inner_mm), by_mandrel in sizes.items():
+        if len(by_mandrel) > 1:
+            each = ", ".join(
+                f"{mandrel_mm:g} mm for {' and '.join(titles)}"
+                for mandrel_mm, titles in sorted(by_mandrel.items())
+            )
+            yield (
+                f"{take.counts.piece}: rings of one size, {inner_mm:.3g} mm inside in "
+                f"{wire_mm:.3g} mm wire, need {len(by_mandrel)} mandrels, since metals spring back "
+                f"differently: {each}"
+            )
+
+
+def _unpriced(quotes: Sequence[Quote]) -> Iterator[str]:
+    """Say of every piece what its price is without."""
+    for quote in quotes:
+        if quote.missing:
+            yield (
+                f"{quote.piece}: cost and price are without {', '.join(quote.missing)}: no price "
+                "is given (sheets 'prices' and 'fittings')"
+            )
+
+
 def _warnings(job: Job, takes: Sequence[Take]) -> tuple[str, ...]:
-    found = list(old_prices(job))
+    found = [*invented_rates(job.bench.money), *old_prices(job)]
     for take in takes:
+        found += _several_mandrels(take)
         for need in take.wire:
             if need.rings == 0:
                 continue

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.estimate.pulse.welder import first_setting
-from chainplan.model.estimate import PieceCounts, RingGroup
+from chainplan.model.estimate import FittingCount, PieceCounts, RingGroup
+from chainplan.model.piece.fittings import Fitted, FittingKind
 from chainplan.reference import find_metal
 
 if TYPE_CHECKING:
@@ -20,22 +21,23 @@ if TYPE_CHECKING:
     from chainplan.model.job import Job, Piece
     from chainplan.model.order import WeldOrder
     from chainplan.model.piece.count import Count
+    from chainplan.model.piece.fittings import Fitting
     from chainplan.model.piece.joins import Joins
     from chainplan.model.piece.layout import Layout
 
 
 def settings_of_layout(job: Job, layout: Layout) -> tuple[SettingLine, ...]:
-    """First welder setting for every section of a laid-out piece."""
+    """First welder setting for every material of a laid-out piece: metals and wires differ."""
     return tuple(
         first_setting(
-            find_metal(section.metal, job.metals),
-            section.wire_mm,
+            find_metal(material.metal, job.metals),
+            material.wire_mm,
             bench=job.bench,
             recorded=job.recorded,
             piece=layout.piece,
-            section=number,
+            section=material.section,
         )
-        for number, section in enumerate(layout.sections)
+        for material in layout.materials
     )
 
 
@@ -69,13 +71,13 @@ def count_piece(
     order : WeldOrder or None
         Gives the time at the welder; without it a plain sum of handling and moving is taken.
     settings : sequence of SettingLine
-        One a section.
+        One for each of the layout's materials.
     bench : Bench
         Pace of the hand.
     """
     groups: list[RingGroup] = []
-    for number in range(len(layout.sections)):
-        groups += _groups_of_section(piece, layout, joins, number, settings[number])
+    for number in range(len(layout.materials)):
+        groups += _groups_of_material(piece, layout, joins, number, settings[number])
     counts = PieceCounts(
         piece=piece.name,
         quantity=piece.quantity,
@@ -83,6 +85,7 @@ def count_piece(
         weld_s=0.0,
         length_mm=layout.length_mm,
         clasps=1 if piece.clasp_length_mm > 0 else 0,
+        fittings=count_fittings(piece),
         passes=len(order.passes) if order is not None else 1,
         due=piece.due,
         list_price=piece.list_price,
@@ -91,11 +94,12 @@ def count_piece(
     return replace(counts, weld_s=seconds)
 
 
-def _groups_of_section(
+def _groups_of_material(
     piece: Piece, layout: Layout, joins: Joins, number: int, line: SettingLine
 ) -> list[RingGroup]:
-    section = layout.sections[number]
-    own = layout.section == number
+    material = layout.materials[number]
+    section = layout.sections[material.section]
+    own = layout.material == number
     wire = layout.wire_mm[own]
     inner = 2 * layout.mean_radius_mm[own] - wire
     beforehand = joins.pre_closed[own]
@@ -104,7 +108,8 @@ def _groups_of_section(
         key, return_index=True, return_inverse=True, return_counts=True
     )
     closed = np.bincount(which, weights=beforehand, minlength=len(first))
-    asked = piece.sections[number] if number < len(piece.sections) else None
+    asked = piece.sections[material.section] if material.section < len(piece.sections) else None
+    own_metal = (material.metal, material.temper) == (section.metal, section.temper)
     of_rings = asked is None or asked.made_of_rings
     has_joins = section.joins / section.rings if section.rings else 0.0
     groups = []
@@ -116,10 +121,10 @@ def _groups_of_section(
         )
         groups.append(
             RingGroup(
-                section=number,
+                section=material.section,
                 weave=section.weave,
-                metal=section.metal,
-                temper=section.temper,
+                metal=material.metal,
+                temper=material.temper,
                 wire_mm=float(wire[first[k]]),
                 inner_mm=float(inner[first[k]]),
                 rings=rings if of_rings else 0,
@@ -128,7 +133,7 @@ def _groups_of_section(
                 links=round(section.links * rings / max(section.rings, 1)),
                 power_j=line.setting.power_j,
                 hits=line.setting.hits,
-                mandrel_mm=asked.mandrel_mm if asked is not None and main else None,
+                mandrel_mm=asked.mandrel_mm if asked is not None and main and own_metal else None,
                 filler_g=line.filler_g,
                 filler_s=line.filler_s,
             )
@@ -172,12 +177,43 @@ def count_from_table(
         quantity=piece.quantity,
         groups=tuple(groups),
         weld_s=0.0,
-        length_mm=sum(count.length_mm for count in counted),
+        length_mm=_length_mm(counted),
         clasps=1 if piece.clasp_length_mm > 0 else 0,
+        fittings=count_fittings(piece),
         due=piece.due,
         list_price=piece.list_price,
     )
     return replace(counts, weld_s=plain_weld_s(counts, bench))
+
+
+def _length_mm(counted: Sequence[Count]) -> float:
+    """Length of the piece that was counted, with what connects its sections."""
+    layout = counted[0].layout if counted else None
+    if layout is not None and len(layout.sections) == len(counted):
+        return layout.length_mm
+    return sum(count.length_mm for count in counted)
+
+
+def count_fittings(piece: Piece) -> tuple[FittingCount, ...]:
+    """Count what belongs to one copy and is no ring of the weave, and its extras."""
+    return tuple(
+        FittingCount(
+            name=fitting.name,
+            kind=str(fitting.kind),
+            price=fitting.price,
+            mass_g=fitting.mass_g,
+            delivery_days=fitting.delivery_days,
+            station=_station_of(fitting),
+        )
+        for fitting in piece.fittings
+    )
+
+
+def _station_of(fitting: Fitting) -> str:
+    """Name the station at which a fitting comes onto its piece."""
+    if fitting.kind == FittingKind.EXTRA:
+        return ""
+    return "weave" if fitting.fitted == Fitted.BEFORE else "finish"
 
 
 def plain_weld_s(counts: PieceCounts, bench: Bench) -> float:

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from chainplan.estimate.take import Take
+    from chainplan.model.bench.stations import StationSettings
     from chainplan.model.estimate import PieceCounts
     from chainplan.model.job import Job
     from chainplan.model.order import WeldOrder
@@ -54,15 +55,15 @@ def works_of(
     takes = [take_of(piece, job, lines=lines, used=used) for piece in counts]
     bought = dict(_bought(takes, job))
     return tuple(
-        _work(take, job, plan.order, cut, bought.get(take.counts.piece, frozenset()))
+        _work(take, job, plan, cut, bought.get(take.counts.piece, frozenset()))
         for take, plan, cut in zip(takes, planned, stints, strict=True)
     )
 
 
 def _work(
-    take: Take, job: Job, order: WeldOrder, stints: Stints, bought: frozenset[str]
+    take: Take, job: Job, plan: PiecePlan, stints: Stints, bought: frozenset[str]
 ) -> PieceWork:
-    counts = take.counts
+    counts, order = take.counts, plan.order
     usual_s = {time.station: time.usual_min * 60 for time in take.times if time.usual_min > 0}
     weld_s = usual_s.pop("weld", 0.0)
     cut = sum(n.rings + n.spare_rings - n.rings_from_stock for n in take.wire)
@@ -78,7 +79,10 @@ def _work(
         settings=_settings(counts, order),
         spoilt_s=_spoilt_s(take, job),
         bought_for=bought,
+        fittings_days=_fittings_days(take, job),
         due=counts.due,
+        late_weight=plan.piece.late_weight,
+        weave_shares=_weave_shares(counts, job.bench.stations),
         hallmark_days=job.bench.calendar.hallmark_days if needed else 0,
     )
 
@@ -91,6 +95,25 @@ def _settings(counts: PieceCounts, order: WeldOrder) -> tuple[str, ...]:
         for work in order.passes
     ]
     return tuple(name for k, name in enumerate(every) if k == 0 or every[k - 1] != name)
+
+
+def _weave_shares(counts: PieceCounts, stations: StationSettings) -> tuple[float, ...]:
+    """Share of the weaving of each section of a copy, and of joining them; none for one section.
+
+    Two sections are joined by passing one ring through both, which is closed then.
+    """
+    by_section: dict[int, float] = {}
+    for group in counts.groups:
+        if group.links > 0:
+            seconds = group.rings * stations.weave_ring_s + group.links * stations.weave_link_s
+            by_section[group.section] = by_section.get(group.section, 0.0) + seconds
+    total_s = sum(by_section.values())
+    seams = len(by_section) - 1
+    join_s = seams * (stations.weave_ring_s + 2 * stations.weave_link_s)
+    if seams < 1 or join_s >= total_s:
+        return ()
+    rest = 1 - join_s / total_s
+    return (*(rest * own / total_s for own in by_section.values()), join_s / total_s)
 
 
 def _spoilt_s(take: Take, job: Job) -> float:
@@ -108,6 +131,17 @@ def _spoilt_s(take: Take, job: Job) -> float:
     density_g_cm3 = take.metals[group.metal].density_g_cm3.usual
     mass_g = ring_mass_g(group.wire_mm, group.inner_mm, density_g_cm3)
     return made_s + 3600 * mass_g * float(price / money.labour_per_hour)
+
+
+def _fittings_days(take: Take, job: Job) -> dict[str, int]:
+    """Weekdays until the fittings of each station have come; what is at hand does not wait."""
+    days: dict[str, int] = {}
+    for fitting in take.counts.fittings:
+        own = fitting.delivery_days
+        wait = job.bench.calendar.delivery_days if own is None else own
+        if fitting.station and wait > 0:
+            days[fitting.station] = max(days.get(fitting.station, 0), wait)
+    return days
 
 
 def _bought(takes: Sequence[Take], job: Job) -> Iterator[tuple[str, frozenset[str]]]:

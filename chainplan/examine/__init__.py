@@ -13,13 +13,21 @@ from chainplan.examine.reading import read_folder
 from chainplan.examine.registry import CHECKS, OF_WHOLE_ORDERS
 
 if TYPE_CHECKING:
+    from collections.abc import Collection
     from pathlib import Path
 
 __all__ = ["Examination", "Finding", "examine_folder"]
 
 
-def examine_folder(folder: Path) -> Examination:
-    """Run every check on the files of a plan and report all findings together.
+def examine_folder(folder: Path, *, without: Collection[str] = ()) -> Examination:
+    """Run the checks on the files of a plan and report all findings together.
+
+    Parameters
+    ----------
+    folder : Path
+        Where the files of a plan stand.
+    without : collection of str
+        Names of checks that are left out.
 
     Raises
     ------
@@ -27,16 +35,27 @@ def examine_folder(folder: Path) -> Examination:
         If the folder holds no plan.
     """
     # Importing a module enters its checks into the list.
-    from chainplan.examine import at_bench, counts, dates, orders, rest_of_plan, sheets  # noqa: F401
+    from chainplan.examine import (  # noqa: F401
+        at_bench,
+        counts,
+        dates,
+        earthed,
+        fittings,
+        orders,
+        rest_of_plan,
+        sheets,
+    )
     from chainplan.examine.heat import limits, networks, waits  # noqa: F401
     from chainplan.examine.money import figures, prices, takes, words  # noqa: F401
+    from chainplan.examine.printed import paper, workbook  # noqa: F401
     from chainplan.examine.space import poses, reach  # noqa: F401
 
     files = read_folder(folder)
     findings: list[Finding] = list(files.broken)
     notes: list[str] = []
     rest = files.whole and "replan" in files.plan
-    checks = [item for item in CHECKS if not (rest and item[0] in OF_WHOLE_ORDERS)]
+    left_out = {*without, *(OF_WHOLE_ORDERS if rest else ())}
+    checks = [item for item in CHECKS if item[0] not in left_out]
     if rest:
         notes.append("the rest of a plan: what rests on the order of all joins was not looked at")
     if files.whole:

@@ -15,7 +15,7 @@ from chainplan.examine.registry import check
 from chainplan.examine.space.geometry import turn_about_x
 
 if TYPE_CHECKING:
-    from chainplan.arrays import IndexArray
+    from chainplan.arrays import FloatArray, IndexArray
     from chainplan.examine.findings import Teller
     from chainplan.examine.reading import PieceFiles, PlanFiles
 
@@ -27,17 +27,36 @@ def ring_mass_g(wire_mm: float, inner_mm: float, density_g_cm3: float) -> float:
     return density_g_cm3 * math.pi**2 * wire_mm**2 * (inner_mm + wire_mm) / 4000
 
 
+def ring_masses_g(
+    files: PlanFiles, metal: Any, wire_mm: FloatArray, inner_mm: FloatArray
+) -> FloatArray:
+    """Mass of each ring by its own metal. [g]."""
+    mass = np.zeros(len(metal))
+    for key in np.unique(metal).tolist():
+        own = metal == key
+        density = files.value(f"metal.{key}.density_g_cm3")
+        volume = math.pi**2 * wire_mm[own] ** 2 * (inner_mm[own] + wire_mm[own]) / 4000
+        mass[own] = density * volume
+    return mass
+
+
 def section_rows(piece: PieceFiles, number: int) -> IndexArray:
     """Rows of rings.csv that belong to a section, counted from 1."""
     return np.flatnonzero(piece.rings["section"] == number)
 
 
 def connectors(piece: PieceFiles, number: int) -> int:
-    """Count the connecting rings of a section: one after each but the last of an open piece."""
-    several = len(piece.record["sections"])
-    if several == 1 or piece.is_loose:
+    """Count the connecting rings of a woven section: one where the next follows it at once."""
+    sections = piece.record["sections"]
+    own = [n for n, section in enumerate(sections, 1) if section["fitting"] is None]
+    if len(own) == 1 or piece.is_loose or piece.connecting[number - 1]:
         return 0
-    return int(number < several or bool(piece.record["loop"]))
+    place = own.index(number) + 1
+    if place == len(own):
+        return int(bool(piece.record["loop"]))
+    taken = f"between {place} and {place + 1}"
+    between = any(item["where"] == taken for item in piece.record["fittings"])
+    return int(not between and not piece.connecting[own[place] - 1])
 
 
 @check("numbers of rings and joins agree")
@@ -136,9 +155,9 @@ def _check_section(piece: PieceFiles, number: int, section: dict[str, Any], tell
     if made:
         teller.same(PLAN, f"{place}, rings", section["rings"], len(rows))
     teller.same(PLAN, f"{place}, joins", section["joins"], len(rows))
-    for name in ("weave", "metal"):
-        other = sorted(set(rings[name][rows].tolist()) - {section[name]})
-        teller.true(RINGS, f"{place}, {name}", not other, other, section[name])
+    other = sorted(set(rings["weave"][rows].tolist()) - {section["weave"]})
+    teller.true(RINGS, f"{place}, weave", not other, other, section["weave"])
+    _check_metals(place, rings["metal"][rows].astype(str), section, teller)
     tied = piece.links["how"] != "touch"
     own = len(rows) - connectors(piece, number)
     inside = np.zeros(piece.count + 1, dtype=bool)
@@ -153,7 +172,7 @@ def _check_section(piece: PieceFiles, number: int, section: dict[str, Any], tell
     teller.true(PLAN, f"{place}, wire_mm, inner_mm", main.any(), text, "rings of that size")
     kinds = len(np.unique(sizes, axis=0))
     teller.true(RINGS, f"{place}, wire_mm", kinds <= 2, f"{kinds} sizes", "at most two in a weave")
-    if not piece.is_loose:
+    if not piece.is_loose and not piece.connecting[number - 1]:
         teller.same(PLAN, f"{place}, rows", section["rows"], int(rings["row"][rows].max()))
         rest = own % max(section["repeats"], 1)
         teller.true(
@@ -165,6 +184,19 @@ def _check_section(piece: PieceFiles, number: int, section: dict[str, Any], tell
         teller.same(PLAN, f"{place}, rows", section["rows"], 1)
 
 
+def _check_metals(place: str, metal: Any, section: dict[str, Any], teller: Teller) -> None:
+    """Compare the rings of each metal, counted one by one, with what the section tells of it."""
+    found = {key: int(np.count_nonzero(metal == key)) for key in np.unique(metal).tolist()}
+    told: dict[str, int] = {}
+    for item in section.get("metals", []):
+        told[item["metal"]] = told.get(item["metal"], 0) + item["rings"]
+    if not told:
+        teller.same(RINGS, f"{place}, metal", sorted(found), [section["metal"]])
+        return
+    teller.same(PLAN, f"{place}, metals, rings", told, found)
+    teller.true(PLAN, f"{place}, design", section["design"] != "", "no name", "a design's name")
+
+
 @check("lengths agree with the poses")
 def check_lengths(files: PlanFiles, teller: Teller) -> None:
     """Length, width, rings per cm of every section, and the length of the piece."""
@@ -173,6 +205,9 @@ def check_lengths(files: PlanFiles, teller: Teller) -> None:
         ends: list[tuple[float, float]] = []
         for number, section in enumerate(piece.record["sections"], 1):
             rows = section_rows(piece, number)
+            if piece.connecting[number - 1]:
+                _check_row_length(f"{piece.name}, section {number}", section, teller)
+                continue
             low, high = _edges(piece, rows[: len(rows) - connectors(piece, number)])
             ends.append((float(low[0]), float(high[0])))
             _check_section_length(piece, number, section, (low, high), teller)
@@ -184,8 +219,45 @@ def check_lengths(files: PlanFiles, teller: Teller) -> None:
             total += ends[0][0] + loop["shift_mm"][0] - ends[-1][1]
         if piece.is_loose:
             total = max(end for _, end in ends)
+        else:
+            low, high = _outer_edges(piece)
+            total += ends[0][0] - min(low, ends[0][0]) + max(high, ends[-1][1]) - ends[-1][1]
         teller.near(PLAN, f"{piece.name}, length_mm", piece.record["length_mm"], total, off=0.01)
         _check_asked(piece, teller)
+
+
+def _outer_edges(piece: PieceFiles) -> tuple[float, float]:
+    """Lowest and highest x of rings in a row and fittings that stand in line. [mm]."""
+    hanging = {
+        k
+        for k, item in enumerate(piece.record["fittings"], 1)
+        if item["to_mm"] and not item["in_line"]
+    }
+    low, high = math.inf, -math.inf
+    for number, section in enumerate(piece.record["sections"], 1):
+        rows = section_rows(piece, number)
+        if piece.connecting[number - 1] and section["fitting"] not in hanging and len(rows):
+            lower, upper = _edges(piece, rows)
+            low, high = min(low, float(lower[0])), max(high, float(upper[0]))
+    for item in piece.record["fittings"]:
+        if item["in_line"]:
+            low = min(low, item["from_mm"][0], item["to_mm"][0])
+            high = max(high, item["from_mm"][0], item["to_mm"][0])
+    return low, high
+
+
+def _check_row_length(place: str, section: dict[str, Any], teller: Teller) -> None:
+    """Rings in a row: each is as long as it is inside, and the ends add two wires."""
+    inner, wire, count = section["inner_mm"], section["wire_mm"], section["joins"]
+    for name, rings in (("length_mm", count), ("shorter_mm", count - 1), ("longer_mm", count + 1)):
+        long = rings * inner + 2 * wire if rings > 0 else 0.0
+        teller.near(PLAN, f"{place}, {name}", section[name], long, off=1e-3 + 1e-5 * long)
+    outer = inner + 2 * wire
+    teller.near(PLAN, f"{place}, width_mm", section["width_mm"], outer, off=1e-3)
+    thick = outer if count > 1 else wire
+    teller.near(PLAN, f"{place}, thickness_mm", section["thickness_mm"], thick, off=1e-3)
+    for name in ("rings_per_cm", "computed_rings_per_cm"):
+        teller.near(PLAN, f"{place}, {name}", section[name], 10 / inner)
 
 
 def _edges(piece: PieceFiles, rows: IndexArray, turn_deg: float = 0.0) -> tuple[Any, Any]:
@@ -329,16 +401,29 @@ def _repeats_for(wanted: float, pitch: float, ends: float, rounding: str) -> int
 
 
 def _check_asked(piece: PieceFiles, teller: Teller) -> None:
-    """Compare the length asked for, less the clasp, with what the sections want and get."""
+    """Compare the length asked for, less clasp and joints, with what the sections want and get."""
     record = piece.record
     asked, clasp = record["asked_mm"], record["clasp_length_mm"]
+    woven = [
+        section["length_mm"]
+        for section, row in zip(record["sections"], piece.connecting, strict=True)
+        if not row and not piece.is_loose
+    ]
+    joints = record["length_mm"] - sum(woven) if woven else 0.0
+    teller.near(PLAN, f"{piece.name}, joints_mm", record["joints_mm"], joints, off=0.02)
     wanted = [s["wanted_mm"] for s in record["sections"] if s["wanted_mm"] is not None]
     teller.true(
         PLAN, f"{piece.name}, rounding", record["rounding"] in ROUNDING_WORDS,
         record["rounding"], ROUNDING_WORDS,
     )  # fmt: skip
     if asked is not None and wanted:
-        teller.near(PLAN, f"{piece.name}, asked_mm", asked, sum(wanted) + clasp, off=0.01)
+        teller.near(
+            PLAN,
+            f"{piece.name}, asked_mm",
+            asked,
+            sum(wanted) + clasp + record["joints_mm"],
+            off=0.02,
+        )
     for number, section in enumerate(record["sections"], 1):
         _check_asked_rings(piece, number, section, teller)
         if section["wanted_mm"] is None:
@@ -365,7 +450,7 @@ def _check_asked_rings(
     place = f"{piece.name}, section {number}, wanted_rings"
     if asked is None:
         return
-    if piece.is_loose:
+    if piece.is_loose or piece.connecting[number - 1]:
         teller.same(PLAN, place, asked, section["joins"])
         return
     each = (len(section_rows(piece, number)) - connectors(piece, number)) / section["repeats"]
@@ -383,8 +468,10 @@ def check_masses(files: PlanFiles, teller: Teller) -> None:
             density = files.value(f"metal.{section['metal']}.density_g_cm3")
             rows = section_rows(piece, number)
             wire, inner = piece.wire_mm[rows], piece.rings["inner_mm"][rows]
-            mass = float((density * math.pi**2 * wire**2 * (inner + wire) / 4000).sum())
-            length = float((math.pi * (inner + wire)).sum()) / 1000
+            metal = piece.rings["metal"][rows].astype(str)
+            each = ring_masses_g(files, metal, wire, inner)
+            mass, length = float(each.sum()), float((math.pi * (inner + wire)).sum()) / 1000
+            _check_metal_masses(place, metal, each, math.pi * (inner + wire), section, teller)
             if section["rings"] == 0:
                 mass = length = 0.0
             ring = ring_mass_g(section["wire_mm"], section["inner_mm"], density)
@@ -401,10 +488,33 @@ def check_masses(files: PlanFiles, teller: Teller) -> None:
             ratio = section["inner_mm"] / section["wire_mm"]
             teller.near(PLAN, f"{place}, aspect_ratio", section["aspect_ratio"], ratio)
             good = 0 <= section["smallest_aspect_ratio"] <= ratio + 1e-5
-            good &= (section["smallest_aspect_ratio"] == 0) == piece.is_loose
+            unwoven = piece.is_loose or piece.connecting[number - 1]
+            good &= (section["smallest_aspect_ratio"] == 0) == unwoven
             smallest = section["smallest_aspect_ratio"]
             teller.true(PLAN, f"{place}, smallest_aspect_ratio", good, smallest, f"up to {ratio:g}")
             _check_reasons(place, section, teller)
+
+
+def _check_metal_masses(
+    place: str,
+    metal: Any,
+    mass_g: FloatArray,
+    wire_mm: FloatArray,
+    section: dict[str, Any],
+    teller: Teller,
+) -> None:
+    """Mass and wire of each metal of a design, ring by ring."""
+    told: dict[str, list[float]] = {}
+    for item in section.get("metals", []):
+        sums = told.setdefault(item["metal"], [0.0, 0.0])
+        sums[0] += item["mass_g"]
+        sums[1] += item["wire_length_m"]
+    for key, (mass, length) in told.items():
+        own = metal == key
+        expected = float(mass_g[own].sum())
+        teller.near(PLAN, f"{place}, {key}, mass_g", mass, expected, off=2e-4 * expected)
+        expected = float(wire_mm[own].sum()) / 1000
+        teller.near(PLAN, f"{place}, {key}, wire_length_m", length, expected, off=2e-4 * expected)
 
 
 def _check_reasons(place: str, section: dict[str, Any], teller: Teller) -> None:

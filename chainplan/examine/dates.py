@@ -15,6 +15,10 @@ if TYPE_CHECKING:
     from chainplan.examine.reading import PlanFiles
 
 
+LAST = "last fitting"
+"""The one station after the assay office."""
+
+
 @check("the schedule can be worked")
 def check_calendar(files: PlanFiles, teller: Teller) -> None:
     """People, machines, copies, hours and material of the schedule; calendar and dates."""
@@ -25,7 +29,10 @@ def check_calendar(files: PlanFiles, teller: Teller) -> None:
     _check_clock(files, teller)
     _check_bound(files, teller)
     ready: dict[str, float] = {}
+    away = {row["piece"] for row in files.estimates("due") if row["hallmark_days"]}
     for line in files.estimates("calendar"):
+        if line["station"] == LAST and line["piece"] in away:
+            continue
         ready[line["piece"]] = max(ready.get(line["piece"], 0.0), line["end_h"])
     _check_due(files, ready, teller)
 
@@ -82,7 +89,7 @@ def _check_bound(files: PlanFiles, teller: Teller) -> None:
     """Compare the bound of the schedule, and the gap to it, with what is planned."""
     schedule = files.plan["schedule"]
     bound, gap = schedule["bound"], schedule["gap"]
-    late = sum(row["late_days"] for row in files.estimates("due"))
+    late = sum(row["late_days"] * row["late_weight"] for row in files.estimates("due"))
     good = 0 <= bound["late_days"] <= late
     teller.true(PLAN, "schedule, bound, late_days", good, bound["late_days"], f"up to {late}")
     less = late - bound["late_days"]
@@ -91,7 +98,7 @@ def _check_bound(files: PlanFiles, teller: Teller) -> None:
         return
     hours = _since_start_h(files, bound["end"])
     teller.same(PLAN, "schedule, bound, end_s", bound["end_s"], round(3600 * hours))
-    last = max(_since_start_h(files, task["end"]) for task in schedule["tasks"])
+    last = max(_since_start_h(files, task["end"]) for task in schedule["tasks"] if task["person"])
     share = last / hours - 1 if hours > 0 else 0.0
     teller.near(PLAN, "schedule, gap, end_share", gap["end_share"], share, off=1e-4)
 
@@ -121,10 +128,11 @@ def _copies(files: PlanFiles, name: str) -> int:
 
 def _check_due(files: PlanFiles, ready: dict[str, float], teller: Teller) -> None:
     counts = {row["piece"]: row for row in files.estimates("counts")}
+    hallmark = {row["piece"]: row["hallmark_days"] for row in files.estimates("due")}
     ends = {
         line["piece"]: line["end"][:10]
         for line in files.estimates("calendar")
-        if line["end"] is not None
+        if line["end"] is not None and (line["station"] != LAST or not hallmark.get(line["piece"]))
     }
     a_day = files.value("bench.calendar.hours_per_day")
     for row in files.estimates("due"):
@@ -136,9 +144,15 @@ def _check_due(files: PlanFiles, ready: dict[str, float], teller: Teller) -> Non
         late = 0
         if row["worked"] is not None:
             day = _weekdays_after(datetime.date.fromisoformat(row["worked"]), row["hallmark_days"])
-            teller.same(PLAN, f"{place}, done", row["done"], day.isoformat())
+            ready_day = datetime.date.fromisoformat(row["done"])
+            fitted = row["hallmark_days"] > 0 and any(
+                task["station"] == LAST and task["piece"] == row["piece"]
+                for task in files.plan["schedule"]["tasks"]
+            )
+            good = ready_day == day or (fitted and ready_day > day)
+            teller.true(PLAN, f"{place}, done", good, row["done"], day.isoformat())
             if row["due"] is not None:
-                late = max(0, (day - datetime.date.fromisoformat(row["due"])).days)
+                late = max(0, (ready_day - datetime.date.fromisoformat(row["due"])).days)
         teller.same(PLAN, f"{place}, late_days", row["late_days"], late)
         allowed = {0, round(files.value("bench.calendar.hallmark_days"))}
         days_off = row["hallmark_days"] in allowed

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from chainplan.examine.earthed import clip_moves, handle_s
 from chainplan.examine.reading import PLAN, RINGS, STEPS
 from chainplan.examine.registry import check
 
@@ -46,11 +47,12 @@ def pace_of(files: PlanFiles, piece: PieceFiles) -> Pace:
     setting = np.column_stack([steps["power_j"], steps["hits"], blunt])
     changed[1:] = (np.diff(setting, axis=0) != 0).any(axis=1)
     after = files.value("bench.pace.extra_hit_s") * (steps["hits"] - 1.0)
-    gap = np.full(len(ring), files.value("bench.pace.handle_s"))
+    gap = np.full(len(ring), handle_s(files, piece))
     gap[1:] += after[:-1]
     gap += move / files.value("bench.pace.move_mm_s")
     gap += files.value("bench.pace.turn_s") * turned
     gap += files.value("bench.pace.change_setting_s") * changed
+    gap += files.value("bench.lead.clip_move_s") * clip_moves(piece)
     return Pace(after, move, turned, changed, gap)
 
 
@@ -162,20 +164,23 @@ def check_passes(files: PlanFiles, teller: Teller) -> None:
 def _check_setting(
     files: PlanFiles, piece: PieceFiles, item: dict[str, Any], rows: slice, teller: Teller
 ) -> None:
-    """Compare the setting of a pass with that of its section."""
-    sections = set((piece.steps["section"][rows] - 1).tolist())
+    """Compare the setting of a pass with that of its rings' section, metal and wire."""
+    ring = piece.steps["ring"][rows] - 1
+    known_rings = ring[(ring >= 0) & (ring < piece.count)]
+    kinds, kind_of_ring = piece.materials
+    wanted = {kinds[k] for k in np.unique(kind_of_ring[known_rings]).tolist()}
     lines = {
-        line["section"]: line["setting"]
+        kind: line["setting"]
         for line in files.of_piece("settings", piece.name)
-        if line["section"] in sections
+        if (kind := (line["section"], line["metal"], round(line["wire_mm"], 3))) in wanted
     }
     place = f"{piece.name}, pass {item['number']}, setting"
-    for section, known in lines.items():
+    for (section, metal, _), known in lines.items():
         for name in ("power_j", "hits", "tip"):
-            expected = f"{known[name]} as in section {section + 1}"
+            expected = f"{known[name]} as for {metal} in section {section + 1}"
             same = item["setting"][name] == known[name]
             teller.true(PLAN, f"{place}, {name}", same, item["setting"][name], expected)
-    teller.same(PLAN, place, sorted(lines), sorted(sections))
+    teller.same(PLAN, place, sorted(lines), sorted(wanted))
     _check_spot(files, item["setting"], place, teller)
 
 
@@ -192,17 +197,15 @@ def _check_spot(files: PlanFiles, setting: dict[str, Any], place: str, teller: T
 
 @check("welder settings suit the welder")
 def check_settings(files: PlanFiles, teller: Teller) -> None:
-    """One line a section, its metal and wire those of the section, within the welder's power."""
+    """One line for every metal and wire of each section, within the welder's power."""
     highest = files.value("bench.welder.highest_power_j")
     for piece in files.pieces:
         lines = files.of_piece("settings", piece.name)
-        numbers = [line["section"] for line in lines]
-        expected = [*range(len(piece.record["sections"]))]
-        teller.same(PLAN, f"{piece.name}, settings, section", numbers, expected)
-        for line, section in zip(lines, piece.record["sections"], strict=False):
+        told = [(line["section"], line["metal"], round(line["wire_mm"], 3)) for line in lines]
+        place = f"{piece.name}, settings, section, metal, wire_mm"
+        teller.same(PLAN, place, sorted(told), piece.materials[0])
+        for line in lines:
             place = f"{piece.name}, settings, section {line['section'] + 1}"
-            teller.near(PLAN, f"{place}, wire_mm", line["wire_mm"], section["wire_mm"])
-            teller.same(PLAN, f"{place}, metal", line["metal"], section["metal"])
             setting = line["setting"]
             recorded = setting["source"] == "recorded by the user"
             good = 0 < setting["power_j"] <= highest or recorded
@@ -237,7 +240,7 @@ def check_bench(files: PlanFiles, teller: Teller) -> None:
         )  # fmt: skip
         parts = sum(order["bound_parts"].values())
         teller.near(PLAN, f"{place}, bound_parts", parts, bound, off=0.01)
-        handling = len(pace.gap_s) * files.value("bench.pace.handle_s") + float(pace.after_s.sum())
+        handling = len(pace.gap_s) * handle_s(files, piece) + float(pace.after_s.sum())
         teller.near(PLAN, f"{place}, handling", order["bound_parts"]["handling"], handling)
         share = order["bench_time_s"] / bound - 1 if bound > 0 else 0.0
         teller.near(PLAN, f"{place}, gap", order["gap"], share, off=2e-5)
@@ -267,10 +270,10 @@ def _check_comparisons(
         _check_comparison_words(piece, name, item, f"{place}, {name}", teller)
         rest = item["bench_time_s"] - item["wait_s"] - handling
         rest -= item["travel_mm"] / files.value("bench.pace.move_mm_s")
-        off = _off_changes(files, rest)
+        off = _off_changes(files, rest, clips=bool(clip_moves(piece).any()))
         text = f"{rest:.2f} s beside handling, moving and waiting"
         good = off < 0.02 + 2e-5 * item["bench_time_s"]
-        teller.true(PLAN, f"{place}, {name}", good, text, "whole turns and changes")
+        teller.true(PLAN, f"{place}, {name}", good, text, "whole turns, changes and moves")
         short = item["bench_time_s"] < order["lower_bound_s"] - 0.02
         good = not (short and item["feasible"])
         text = f"{item['bench_time_s']:.1f} s"
@@ -281,6 +284,7 @@ def _check_comparisons(
                 item["warmest_interpass_c"], off=0.1,
             )  # fmt: skip
         own = files.value("bench.heat.highest_interpass_c")
+        own -= files.value("bench.heat.reserve_k") if own > 0 else 0.0
         kinds = ("interpass", "metal", "even welds")
         limits = [row["limit_c"] for row in order["limits"] if row["kind"] in kinds]
         highest = own if own > 0 else max(limits, default=math.inf)
@@ -302,12 +306,14 @@ def _check_comparison_words(
         teller.same(PLAN, f"{place}, feasible", item["feasible"], kept)
 
 
-def _off_changes(files: PlanFiles, rest_s: float) -> float:
-    """How far some seconds are from a whole number of turns and of changes of setting. [s]."""
+def _off_changes(files: PlanFiles, rest_s: float, *, clips: bool) -> float:
+    """How far some seconds are from whole numbers of turns, changes and moves of a clip. [s]."""
     turn_s = files.value("bench.pace.turn_s")
     change_s = files.value("bench.pace.change_setting_s")
+    clip_s = files.value("bench.lead.clip_move_s") if clips else 0.0
     changes = np.arange(2000) * change_s if change_s > 0 else np.zeros(1)
-    left = rest_s - changes
+    most = int(max(rest_s, 0.0) / clip_s) + 2 if clip_s > 0 else 1
+    left = rest_s - changes[:, None] - np.arange(most) * clip_s
     turns = np.maximum(np.round(left / turn_s), 0.0) if turn_s > 0 else np.zeros(1)
     return float(np.abs(left - turns * turn_s).min())
 

@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from chainplan.errors import InputError
+from chainplan.bounds import BOUNDS
+from chainplan.errors import InputError, cut
 from chainplan.examine.findings import Finding
 
 if TYPE_CHECKING:
@@ -30,9 +31,11 @@ _TEXT = {
     "metal",
     "face",
     "closed_beforehand",
+    "fitting",
     "how",
     "limit_before_c",
     "wait_for",
+    "clip_on_ring",
 }
 _WHOLE = {
     "ring", "section", "row", "position", "heat_kind", "links", "step", "pass", "hits", "other",
@@ -44,12 +47,13 @@ COLUMNS = {
         "heat_kind", "x_mm", "y_mm", "z_mm", "normal_x", "normal_y", "normal_z", "links",
         "join_angle_deg", "join_x_mm", "join_y_mm", "join_z_mm", "approach_x", "approach_y",
         "approach_z", "face", "clearance_mm", "spot_gap_mm", "closed_beforehand",
+        "fitting",
     ),
     LINKS: ("piece", "ring", "other", "how", "kind"),
     STEPS: (
         "step", "pass", "piece", "ring", "section", "row", "position", "face", "join_angle_deg",
         "power_j", "hits", "start_s", "wait_before_s", "interpass_low_c", "interpass_usual_c",
-        "interpass_high_c", "limit_before_c", "wait_for",
+        "interpass_high_c", "limit_before_c", "wait_for", "clip_on_ring",
     ),
 }  # fmt: skip
 LARGE_BYTES = 2_000_000
@@ -110,9 +114,25 @@ class PieceFiles:
         return wire
 
     @cached_property
+    def materials(self) -> tuple[list[tuple[int, str, float]], IndexArray]:
+        """Section (from 0), metal and wire that rings share, sorted; which of them each has."""
+        metals, metal = np.unique(self.rings["metal"].astype(str), return_inverse=True)
+        rows = np.column_stack(
+            [self.rings["section"] - 1, metal.ravel(), (self.wire_mm * 1000).round()]
+        ).astype(np.int64)
+        kinds, of_ring = np.unique(rows, axis=0, return_inverse=True)
+        named = [(int(s), str(metals[m]), w / 1000) for s, m, w in kinds.tolist()]
+        return named, of_ring.ravel()
+
+    @cached_property
     def is_loose(self) -> bool:
         """Whether its joins belong to no weave."""
         return bool((self.rings["weave"] == "loose-joins").all())
+
+    @cached_property
+    def connecting(self) -> tuple[bool, ...]:
+        """Whether each section is rings in a row, of no weave."""
+        return tuple(s["weave"] == "connecting-rings" for s in self.record["sections"])
 
     @cached_property
     def welded(self) -> IndexArray:
@@ -170,14 +190,19 @@ def read_folder(folder: Path) -> PlanFiles:
         if not (folder / name).is_file():
             message = f"{folder}: no file {name}; name the folder that a plan was written into"
             raise InputError(message)
+        if (folder / name).stat().st_size > BOUNDS.plan_bytes:
+            message = f"{folder / name}: at most {BOUNDS.plan_bytes / 1e6:g} MB are taken"
+            raise InputError(message)
     try:
         plan = json.loads((folder / PLAN).read_text(encoding="utf-8"), parse_constant=_no_number)
         found = _CONTENT.search((folder / SHEET).read_text(encoding="utf-8"))
         sheet = json.loads(found.group(1) if found else "", parse_constant=_no_number)
         tables = {name: read_table(folder / name, broken) for name in COLUMNS}
         pieces = tuple(_pieces(plan, sheet, tables, broken))
-    except (UnicodeDecodeError, ValueError, KeyError, TypeError, IndexError, csv.Error) as error:
-        message = f"{folder}: its files cannot be read as a plan ({error!r})"
+    except (
+        AttributeError, IndexError, KeyError, RecursionError, TypeError, ValueError, csv.Error,
+    ) as error:  # fmt: skip
+        message = f"{folder}: its files cannot be read as a plan ({cut(repr(error))})"
         raise InputError(message) from None
     return PlanFiles(folder, plan, sheet, pieces, tuple(broken), whole=not broken)
 

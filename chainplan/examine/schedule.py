@@ -17,8 +17,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
 STATIONS = (
-    "coil", "cut", "tumble", "tumbling", "pre-close", "weave", "set up", "weld", "rework", "clean",
-    "inspect", "finish", "assay office",
+    "coil", "cut", "tumble", "tumbling", "pre-close", "weave", "fitting", "set up", "weld",
+    "rework", "clean", "inspect", "finish", "assay office", "last fitting",
 )  # fmt: skip
 _WEEK = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
@@ -78,7 +78,9 @@ def _precedence(tasks: Sequence[Mapping[str, Any]], copies: Mapping[str, int]) -
             of[task["piece"], copy].append(task)
             if copy > copies[task["piece"]]:
                 yield f"{_name(task)}: there is no copy {copy}"
-    for (piece, _), own in of.items():
+    for (piece, copy), all_of_it in of.items():
+        own = list(_whole(all_of_it))
+        yield from _sections(f"{piece} copy {copy}", all_of_it)
         own.sort(key=lambda task: (task["start_h"], task["end_h"]))
         for one, two in itertools.pairwise(own):
             if two["start_h"] < one["end_h"] - 1e-5:
@@ -89,6 +91,22 @@ def _precedence(tasks: Sequence[Mapping[str, Any]], copies: Mapping[str, int]) -
             welding = task["station"] in ("pre-close", "weld")
             if welding and task["start_h"] < set_up.get(piece, 0.0) - 1e-5:
                 yield f"{_name(task)} begins before the welder is set up"
+
+
+def _whole(own: Sequence[Mapping[str, Any]]) -> Iterator[Mapping[str, Any]]:
+    """Give a copy's tasks, with all its sections, which may be woven at once, as one."""
+    sections = [task for task in own if task["section"] > 0]
+    if sections:
+        first = min(sections, key=lambda task: task["start_h"])
+        yield {**first, "end_h": max(task["end_h"] for task in sections)}
+    yield from (task for task in own if task["section"] <= 0)
+
+
+def _sections(name: str, own: Sequence[Mapping[str, Any]]) -> Iterator[str]:
+    """Look whether each section is woven once, and all are joined after that."""
+    numbers = sorted(task["section"] for task in own if task["section"] != 0)
+    if numbers and numbers != [-1, *range(1, len(numbers))]:
+        yield f"{name}: sections {numbers} are not each woven once and joined"
 
 
 def _windows(
@@ -146,6 +164,10 @@ def _hours(tasks: Sequence[Mapping[str, Any]], plan: Mapping[str, Any]) -> Itera
 
 def _material(tasks: Sequence[Mapping[str, Any]], schedule: Mapping[str, Any]) -> Iterator[str]:
     """Nothing begins before its material has come."""
+    for task in tasks:
+        come = schedule["deliveries"].get(task["piece"], {}).get(task["station"])
+        if come is not None and task["start"] is not None and task["start"][:10] < come:
+            yield f"{_name(task)} begins before its fittings come on {come}"
     if schedule["delivered"] is None:
         return
     for task in tasks:
@@ -214,11 +236,32 @@ def _runs(things: Sequence[tuple[str, str]]) -> list[tuple[str, str]]:
 
 
 def _dates(tasks: Sequence[Mapping[str, Any]], plan: Mapping[str, Any]) -> Iterator[str]:
-    """Look whether the last work on a piece ends on the day of its last task."""
-    last: dict[str, str] = {}
+    """Look whether work on a piece ends on the day of its last task, and when it is back."""
+    of: dict[str, list[Mapping[str, Any]]] = defaultdict(list)
     for task in tasks:
         if task["end"] is not None:
-            last[task["piece"]] = max(last.get(task["piece"], ""), task["end"][:10])
+            of[task["piece"]].append(task)
     for line in plan["estimates"]["due"]:
-        if line["worked"] is not None and last.get(line["piece"], line["worked"]) != line["worked"]:
-            yield f"{line['piece']}: work done {line['worked']}, last task {last[line['piece']]}"
+        own = of.get(line["piece"], [])
+        if line["worked"] is None or not own:
+            continue
+        assay = [task for task in own if task["station"] == "assay office"]
+        work = [task for task in own if task["person"]]
+        before = [task for task in work if task["station"] != "last fitting" or not assay]
+        last = max((task["end"] for task in before), default=line["worked"])
+        if last[:10] != line["worked"]:
+            yield f"{line['piece']}: work done {line['worked']}, last task {last[:10]}"
+        if len(assay) != (line["hallmark_days"] > 0):
+            yield f"{line['piece']}: {len(assay)} times at the assay office"
+        for task in assay:
+            if task["start"] != last:
+                yield f"{line['piece']}: goes to the assay office {task['start']}, done {last}"
+        ready = max(_day_of(task) for task in (*work, *assay))
+        if ready != line["done"]:
+            yield f"{line['piece']}: ready {line['done']}, last task {ready}"
+
+
+def _day_of(task: Mapping[str, Any]) -> str:
+    """Name the day on which a task ends; midnight ends the day before."""
+    end = datetime.datetime.fromisoformat(task["end"])
+    return (end - datetime.timedelta(seconds=1)).date().isoformat()

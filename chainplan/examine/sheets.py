@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from chainplan.examine.earthed import clip_of, handle_s
 from chainplan.examine.reading import PLAN, SHEET
 from chainplan.examine.registry import check
 
@@ -22,6 +23,8 @@ MAY_BE_EMPTY = {
     "saved_high_s", "mandrel_mm", "asked_mm", "wanted_mm", "due_h", "due_s", "day_starts_h",
 }  # fmt: skip
 """Keys of plan.json with a unit that may hold null all the same: what there is none of."""
+NOT_KNOWN = {"mass_g", "limit_c"}
+"""Keys of a fitting that may hold null: what nobody told."""
 _UNITS = (
     "_mm", "_c", "_s", "_g", "_k", "_j", "_m", "_min", "_h", "_deg", "_per_cm", "_share", "_ratio",
 )  # fmt: skip
@@ -33,14 +36,15 @@ _DRAWN = re.compile(
 )
 _ELSEWHERE = ("going back", "back to", "leaving out", "; then", "where there are joins")
 """Words of passes whose first ring may be named though it is not among theirs."""
-_DURATION = r"(?:\d+ h(?: \d+ min)?|\d+ min(?: \d+ s)?|\d+ s)"
+DURATION = r"(?:\d+ h(?: \d+ min)?|\d+ min(?: \d+ s)?|\d+ s)"
 
 
 @check("every number is one")
 def check_finite(files: PlanFiles, teller: Teller) -> None:
     """No null where a number belongs, nothing beyond reason, nothing undrawable in a picture."""
     for place, key, value in _walk(files.plan, "", ""):
-        if value is None and key.endswith(_UNITS) and key not in MAY_BE_EMPTY:
+        untold = key in NOT_KNOWN and ", fittings, " in place
+        if value is None and key.endswith(_UNITS) and key not in MAY_BE_EMPTY and not untold:
             teller.tell(PLAN, place, "nothing", "a value")
         elif isinstance(value, (int, float)) and abs(value) > 1e12:
             teller.tell(PLAN, place, value, "a number within reason")
@@ -108,7 +112,7 @@ def check_sentences(files: PlanFiles, teller: Teller) -> None:
         for item in order["passes"]:
             place = f"{piece.name}, pass {item['number']}, text"
             told = re.search(
-                rf"(\d+) joins?, ({_DURATION})(?: \(of which ({_DURATION}) waiting"
+                rf"(\d+) joins?, ({DURATION})(?: \(of which ({DURATION}) waiting"
                 r"(?: for (.+))?\))?$",
                 item["text"],
             )
@@ -130,8 +134,9 @@ def check_sentences(files: PlanFiles, teller: Teller) -> None:
             teller.same(PLAN, place, named and named.group(1), item["face"])
             _check_named_rings(piece, item, place, teller)
         _check_gained(files, piece, teller)
+        _check_earthed_said(piece, teller)
     batch = files.plan["order"]["batch"]
-    saved = re.search(rf"saves ({_DURATION})\.$", batch["note"])
+    saved = re.search(rf"saves ({DURATION})\.$", batch["note"])
     teller.same(PLAN, "order, batch, note", saved is not None, batch["interleaved"])
     if saved:
         value = batch["one_after_another_s"] - batch["bench_time_s"]
@@ -152,13 +157,47 @@ def _check_named_rings(piece: PieceFiles, item: dict[str, Any], place: str, tell
         teller.true(PLAN, place, number in rings, f"ring {number}", f"one of {rings[:6]} …")
 
 
+def _check_earthed_said(piece: PieceFiles, teller: Teller) -> None:
+    """Names, moves and durations of the sentence on the return lead, way by way."""
+    earthing = piece.order["earthing"]
+    if earthing is None or not earthing["times"]:
+        return
+    place, text = f"{piece.name}, earthing, said", earthing["said"]
+    mine, *others = earthing["times"]
+    teller.same(PLAN, f"{place}, times", mine["way"], earthing["way"])
+    teller.same(PLAN, f"{place}, times", mine["how"], "planned")
+    reasons = {"set": "your setting", "quickest": "the quickest plan", "loose": "no current flows"}
+    teller.true(PLAN, place, reasons[earthing["why"]] in text, text, reasons[earthing["why"]])
+    for row in earthing["times"]:
+        name = _earthed_name(row)
+        if row["how"] == "none":
+            continue
+        told = re.search(rf"{re.escape(name)}(?: (up to|at least))? ?({DURATION})?", text)
+        teller.true(PLAN, place, told is not None, text, name)
+        if told is not None and row is not mine:
+            how = "" if row["how"] == "planned" else row["how"]
+            teller.same(PLAN, place, told.group(1) or "", how)
+            _says(teller, place, text, told.group(2) or "", row["bench_time_s"])
+    teller.same(PLAN, place, len(others), 2)
+
+
+def _earthed_name(row: dict[str, Any]) -> str:
+    moves = row["clip_moves"]
+    times = {0: "that stays where it is", 1: "moved once", 2: "moved twice"}
+    return {
+        "tweezers": "earthed tweezers on each ring",
+        "clip": f"a clip {times.get(moves, f'moved {moves} times')}",
+        "block": "a metal block under the whole piece",
+    }[row["way"]]
+
+
 def _check_gained(files: PlanFiles, piece: PieceFiles, teller: Teller) -> None:
     order = piece.order
     named = {item["name"]: item for item in order["comparisons"]}
     mine, ends, free = (named.get(name) for name in ("to follow", "end to end", "free"))
     if mine is None or ends is None or free is None:
         return
-    place, d = f"{piece.name}, gained", _DURATION
+    place, d = f"{piece.name}, gained", DURATION
     patterns: list[tuple[str, list[float]]] = [
         (rf"Proved: no order takes less than ({d})", [order["lower_bound_s"]]),
         (rf"Being easy to follow costs ({d}) against",
@@ -197,7 +236,7 @@ def _check_gained(files: PlanFiles, piece: PieceFiles, teller: Teller) -> None:
             rf"Slower pace: at [\d.]+ s a join instead of ([\d.]+) s .* instead of ({d})\.", text
         )
         if slower:
-            handle = files.value("bench.pace.handle_s")
+            handle = handle_s(files, piece)
             teller.near(PLAN, place, float(slower.group(1)), handle, off=0.51)
             _says(teller, place, text, slower.group(2), mine["bench_time_s"])
 
@@ -206,7 +245,7 @@ def _gains_said(gains: dict[str, Any] | None) -> list[tuple[str, list[float]]]:
     """Sentences on the gain, and the numbers that belong into them."""
     if gains is None or gains["ends_high_s"] is None:
         return []
-    d, paused = _DURATION, "end to end with the pauses that it needs"
+    d, paused = DURATION, "end to end with the pauses that it needs"
     usual, high, own = gains["ends_usual_s"], gains["ends_high_s"], gains["order_s"]
     found = [
         (rf"(?:.*\. )?Order gains (?:little|no time) here: {paused} takes ({d}).* at the bad end, "
@@ -268,6 +307,8 @@ def check_sheet(files: PlanFiles, teller: Teller) -> None:
     teller.same(SHEET, "job", sheet["job"], plan["job"])
     hold = [files.value(f"bench.heat.hold_{end}_mm") for end in ("from", "to")]
     teller.same(SHEET, "hold_mm", sheet["hold_mm"], hold)
+    both = files.value("bench.heat.sides_held") > 1
+    teller.same(SHEET, "hold_both", sheet["hold_both"], both)
     names = [piece["name"] for piece in sheet["pieces"]]
     teller.same(SHEET, "pieces", names, [piece.name for piece in files.pieces])
     teller.same(
@@ -302,6 +343,18 @@ def _check_sheet_piece(files: PlanFiles, piece: PieceFiles, teller: Teller) -> N
     held = any(row["kind"] == "fingers" for row in order["limits"])
     bare = bool(files.value("bench.heat.held_bare"))
     teller.same(SHEET, f"{where}, short", own["short"], bare and not held)
+    clip = clip_of(piece)
+    told = [] if clip is None else (clip + 1).tolist()
+    teller.same(SHEET, f"{where}, clip", own.get("clip", told), told)
+    earthing = order["earthing"]
+    if earthing is not None:
+        moves = earthing["clip_moves"]
+        words = [earthing["way"]]
+        if clip is not None:
+            words.append(f"ring {earthing['clip_places'][0]}")
+            words.append({0: "leave it", 1: "moved once"}.get(moves, f"moved {moves} times"))
+        good = all(word in own["earthed"].lower() for word in words)
+        teller.true(SHEET, f"{where}, earthed", good, own["earthed"], words)
     teller.same(SHEET, f"{where}, passes", len(own["passes"]), len(order["passes"]))
     for shown, item in zip(own["passes"], order["passes"], strict=False):
         place = f"{where}, pass {item['number']}"
@@ -344,16 +397,24 @@ def _check_sheet_piece(files: PlanFiles, piece: PieceFiles, teller: Teller) -> N
 
 def _check_sheet_parts(piece: PieceFiles, teller: Teller) -> None:
     """Each part is shown with its limit, as long as it is or longer, on the piece."""
-    limits = {part["name"]: part["limit_c"] for part in piece.record["parts"]}
-    lengths = {part["name"]: part["length_mm"] for part in piece.record["parts"]}
+    known: dict[str, list[dict[str, Any]]] = {}
+    for part in piece.record["parts"]:
+        known.setdefault(part["name"], []).append(part)
+    named = {item["name"] for item in piece.record["fittings"]}
     for zone in piece.sheet["parts"]:
         place = f"{piece.name}, parts, {zone['name']}"
-        if zone["name"] not in limits:
-            teller.tell(SHEET, place, zone["name"], sorted(limits))
+        teller.same(SHEET, f"{place}, warm", zone["warm"], zone["name"] in known)
+        if not zone["warm"] and zone["name"] in named:
             continue
-        text = f"below {limits[zone['name']]:.0f} °C"
-        teller.true(SHEET, place, text in zone["text"], zone["text"], text)
-        long = zone["right"] - zone["left"] >= lengths[zone["name"]] - 0.11
+        if zone["name"] not in known:
+            teller.tell(SHEET, place, zone["name"], sorted(known))
+            continue
+        parts = known[zone["name"]]  # several may have one name
+        texts = [f"below {part['limit_c']:.0f} °C" for part in parts]
+        good = any(text in zone["text"] for text in texts)
+        teller.true(SHEET, place, good, zone["text"], " or ".join(texts))
+        length = min(part["length_mm"] for part in parts)
+        long = zone["right"] - zone["left"] >= length - 0.11
         teller.true(SHEET, place, long, f"{zone['left']} to {zone['right']}", "its length at least")
 
 
@@ -368,17 +429,23 @@ def _compare_list(place: str, found: Any, expected: Any, off: float, teller: Tel
 
 def _check_sheet_limits(piece: PieceFiles, teller: Teller) -> None:
     """Each limit in words carries the degrees of plan.json; a broken one is rounded up."""
+    expected = limit_sentences(piece)
+    names = {row["name"] for row in piece.order["limits"]}
+    teller.same(SHEET, f"{piece.name}, limits", len(piece.sheet["limits"]), len(names))
+    for text in piece.sheet["limits"]:
+        known = sorted(expected)
+        teller.true(SHEET, f"{piece.name}, limits", text in expected, text, f"one of {known}")
+
+
+def limit_sentences(piece: PieceFiles) -> set[str]:
+    """Say each limit as bench sheet and paper do."""
     expected = set()
     for row in piece.order["limits"]:
         name = said_limit(row)
         warm = round(row["high_c"]) if row["holds"] else math.ceil(row["high_c"])
         broken = "" if row["holds"] else "TOO WARM, "
         expected.add(f"{name}: {broken}warmest {warm} °C, limit {row['limit_c']:.0f} °C")
-    names = {row["name"] for row in piece.order["limits"]}
-    teller.same(SHEET, f"{piece.name}, limits", len(piece.sheet["limits"]), len(names))
-    for text in piece.sheet["limits"]:
-        known = sorted(expected)
-        teller.true(SHEET, f"{piece.name}, limits", text in expected, text, f"one of {known}")
+    return expected
 
 
 def said_limit(row: dict[str, Any]) -> str:

@@ -102,17 +102,17 @@ def hot_zones(
     capacity_j_k: FloatArray,
     join_heat_j: FloatArray,
 ) -> tuple[HotZone, ...]:
-    """Say for each section how soon a welded ring is of one temperature.
+    """Say for each of the layout's materials how soon a welded ring is of one temperature.
 
     The Biot-type number is the ring's loss to the air over the conductance of a quarter of its
     wire, ``H/(k·A/(S/4))``; far below 0.1 the ring cools as one lump. ``spread_time_s`` is the time
     constant of the slowest wave along the wire, ``S²/(4π²α)``: after three of them the wave is down
     to a tenth of the mean rise. Every array is by ring; the ring with the greatest rise of a
-    section speaks for it.
+    material speaks for it.
     """
     zones = []
     for index, metal in enumerate(metals):
-        here = np.flatnonzero(layout.section == index)
+        here = np.flatnonzero(layout.material == index)
         if here.size == 0:
             continue
         ring = int(here[np.argmax(join_heat_j[here] / capacity_j_k[here])])
@@ -132,7 +132,8 @@ def hot_zones(
         )
         zones.append(
             HotZone(
-                section=index,
+                section=layout.materials[index].section,
+                metal=layout.materials[index].metal,
                 spread_time_s=(around_mm * 1e-3) ** 2 / (4 * math.pi**2 * alpha),
                 biot=float(loss_w_k[ring]) / wire_w_k,
                 spot_rise_1s_k=float(spot),

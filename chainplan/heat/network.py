@@ -95,14 +95,14 @@ def ring_capacity_j_k(layout: Layout, metals: Mapping[str, Metal]) -> FloatArray
     """
     factor = np.array(
         [
-            _metal(metals, section.metal).density_g_cm3.usual
-            * _metal(metals, section.metal).specific_heat_j_kg_k.usual
+            _metal(metals, material.metal).density_g_cm3.usual
+            * _metal(metals, material.metal).specific_heat_j_kg_k.usual
             * 1e-6
-            for section in layout.sections
+            for material in layout.materials
         ]
     )
     volume_mm3 = math.pi**2 * layout.wire_mm**2 * (2 * layout.mean_radius_mm) / 4
-    capacity: FloatArray = factor[layout.section] * volume_mm3
+    capacity: FloatArray = factor[layout.material] * volume_mm3
     return capacity
 
 
@@ -149,20 +149,18 @@ def _losses(
     area_m2 = ring_surface_mm2(layout) * 1e-6
     losses = (np.zeros(layout.rings), np.zeros(layout.rings), np.zeros(layout.rings))
     films: list[Value] = []
-    sizes, kind = np.unique(
-        np.column_stack([layout.section, layout.wire_mm]), axis=0, return_inverse=True
-    )
-    kind = kind.ravel()
-    for index, (section, wire_mm) in enumerate(sizes):
-        glow = _metal(metals, layout.sections[int(section)].metal).emissivity
-        film = film_range_w_m2_k(float(wire_mm), (glow.low, glow.usual, glow.high), settings.room_c)
-        share = exposures[int(section)]
-        here = kind == index
+    for index, material in enumerate(layout.materials):
+        glow = _metal(metals, material.metal).emissivity
+        film = film_range_w_m2_k(
+            material.wire_mm, (glow.low, glow.usual, glow.high), settings.room_c
+        )
+        share = exposures[material.section]
+        here = layout.material == index
         for loss, one_film, one_share in zip(
             losses, film, (share.low, share.usual, share.high), strict=True
         ):
             loss[here] = one_film * one_share * area_m2[here]
-        if len(films) == int(section):
+        if len(films) == material.section:
             films.append(
                 Value(
                     low=film[0],
@@ -213,7 +211,7 @@ def _pair_conductances(
     pairs = np.concatenate([links, extra]).astype(np.int32)
     linked = np.arange(len(pairs)) < len(links)
     ring_kinds, ring_kind = np.unique(
-        np.column_stack([layout.section, layout.wire_mm, layout.mean_radius_mm]).round(9),
+        np.column_stack([layout.material, layout.mean_radius_mm]).round(9),
         axis=0,
         return_inverse=True,
     )
@@ -226,12 +224,12 @@ def _pair_conductances(
     for index, packed in enumerate(codes):
         both, is_link = divmod(int(packed), 2)
         rows = [ring_kinds[number] for number in divmod(both, len(ring_kinds))]
+        kinds = [layout.materials[int(row[0])] for row in rows]
         one, other = (
-            _surface(_metal(metals, section.metal), section.temper, row[1], row[2])
-            for row in rows
-            for section in (layout.sections[int(row[0])],)
+            _surface(_metal(metals, kind.metal), kind.temper, kind.wire_mm, row[1])
+            for kind, row in zip(kinds, rows, strict=True)
         )
-        share = max(1 / min(together[int(row[0])] for row in rows), _LEAST_SHARED_LOAD)
+        share = max(1 / min(together[kind.section] for kind in kinds), _LEAST_SHARED_LOAD)
         light, usual_load = settings.link_load_low_mn, settings.link_load_usual_mn
         heavy = max(settings.link_load_high_mn * share, usual_load)
         # rings that only touch carry none of the pull
@@ -256,9 +254,10 @@ def link_load_mn(
     """
     here = layout.sections[section]
     ring = here.first_ring
+    made_of = layout.materials[int(layout.material[ring])]
     wire = _surface(
-        _metal(metals, here.metal),
-        here.temper,
+        _metal(metals, made_of.metal),
+        made_of.temper,
         float(layout.wire_mm[ring]),
         float(layout.mean_radius_mm[ring]),
     )

@@ -29,6 +29,7 @@ from chainplan.heat.network import (
 from chainplan.heat.placing import place_parts
 from chainplan.heat.ring_limits import ring_limits
 from chainplan.heat.tuning import tuning
+from chainplan.heat.unlike import unlike_cautions
 from chainplan.model.thermal.heat import HeatLevel, PartNode
 
 if TYPE_CHECKING:
@@ -231,7 +232,7 @@ def build_heat_model(
     layout : Layout
         The piece.
     metals : mapping of str to Metal
-        By the key that the layout's sections name.
+        By the key that the layout's materials name.
     join_heat_set_j : array_like, shape (n,)
         Power × hits that the welder is set to for each ring's join, before the arc's share. [J]
     settings : HeatSettings
@@ -292,7 +293,7 @@ def build_heat_model(
     usual = networks["usual"]
     zones = hot_zones(
         layout,
-        [metals[section.metal] for section in layout.sections],
+        [metals[material.metal] for material in layout.materials],
         loss_w_k=usual.loss_w_k[: layout.rings],
         capacity_j_k=usual.capacity_j_k[: layout.rings],
         join_heat_j=usual.join_heat_j,
@@ -307,7 +308,7 @@ def build_heat_model(
             PartNode(
                 name=part.name,
                 node=layout.rings + index,
-                limit_c=part.limit_c,
+                limit_c=part.limit_c - settings.reserve_k,
                 near_rings=part.rings,
             )
             for index, part in enumerate(placed)
@@ -315,7 +316,7 @@ def build_heat_model(
         hot_zones=zones,
         assumptions=_assumptions(layout, settings, together),
         ring_limits=ring_limits(layout, metals, settings),
-        cautions=(*_cautions(zones), *_part_cautions(parts)),
+        cautions=(*unlike_cautions(layout, metals), *_cautions(zones), *_part_cautions(parts)),
     )
 
 
@@ -381,11 +382,18 @@ def _assumptions(
 def _cautions(zones: Sequence[HotZone]) -> tuple[str, ...]:
     """Say where one temperature a ring is too simple."""
     return tuple(
-        f"section {zone.section + 1}: the welded ring takes about {3 * zone.spread_time_s:.0f} s "
-        "to even out; until then its join is hotter than the ring's mean that is shown"
+        f"section {zone.section + 1}: the welded ring{_named(zones, zone)} takes about "
+        f"{3 * zone.spread_time_s:.0f} s to even out; until then its join is hotter than the "
+        "ring's mean that is shown"
         for zone in zones
         if zone.spread_time_s > 1.0
     )
+
+
+def _named(zones: Sequence[HotZone], zone: HotZone) -> str:
+    """Name the metal where its section has several."""
+    metals = {other.metal for other in zones if other.section == zone.section}
+    return f" of {zone.metal.replace('-', ' ')}" if len(metals) > 1 else ""
 
 
 def _part_cautions(parts: Sequence[HeatSensitivePart]) -> tuple[str, ...]:

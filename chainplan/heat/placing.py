@@ -34,7 +34,8 @@ def place_parts(layout: Layout, parts: Sequence[HeatSensitivePart]) -> tuple[Pla
 
     A part at a place touches the rings whose centre lies within a quarter of their mean diameter
     of it along the piece (in its row, if one is given), the nearest ring at least. A part that
-    covers a length is split into stretches of about two rings, each a node with the same limit.
+    covers a length is split into stretches of about two rings, each a node with the same limit. A
+    fitting touches the rings that go through its eyes.
 
     Raises
     ------
@@ -43,6 +44,14 @@ def place_parts(layout: Layout, parts: Sequence[HeatSensitivePart]) -> tuple[Pla
     """
     placed: list[PlacedPart] = []
     for part in parts:
+        if part.stand is not None:
+            rings = part.stand.rings
+            placed.append(
+                PlacedPart(
+                    name=part.name, limit_c=part.limit_c, rings=rings, sink_w_k=part.sink_w_k
+                )
+            )
+            continue
         placed.extend(_place_part(layout, part))
     return tuple(placed)
 

@@ -38,6 +38,11 @@ def even_weld_limit_c(metal: Metal, room_c: float, share: float) -> float:
     return room_c + share * (metal.solidus_c.usual - room_c)
 
 
+def say_reserve(settings: HeatSettings) -> str:
+    """Say by how much limits are lower than what they stand for."""
+    return f"; {settings.reserve_k:g} K in reserve" if settings.reserve_k > 0 else ""
+
+
 def heat_share(metal: Metal, warm_c: float, room_c: float) -> float:
     """Share of the heat to melt that a warm ring holds already.
 
@@ -54,15 +59,15 @@ def ring_limits(
 ) -> tuple[RingLimit, ...]:
     """List what the metals of a piece ask for before a weld, but for what is nowhere the least."""
     wanted: dict[tuple[LimitKind, str, float, str], np.ndarray] = {}
-    for section in dict.fromkeys((item.metal, item.temper) for item in layout.sections):
-        here = np.asarray([(item.metal, item.temper) == section for item in layout.sections])
-        for key in _limits_of(metals[section[0]], section[1], settings):
+    for alloy in dict.fromkeys((item.metal, item.temper) for item in layout.materials):
+        here = np.asarray([(item.metal, item.temper) == alloy for item in layout.materials])
+        for key in _limits_of(metals[alloy[0]], alloy[1], settings):
             wanted[key] = wanted.get(key, np.zeros(len(here), dtype=bool)) | here
     found = [
         RingLimit(
             kind=kind,
             name=name,
-            limit_c=np.where(at, limit_c, np.inf)[layout.section],
+            limit_c=np.where(at, limit_c, np.inf)[layout.material],
             why=why,
         )
         for (kind, name, limit_c, why), at in wanted.items()
@@ -86,8 +91,9 @@ def _limits_of(
             yield (
                 LimitKind.METAL,
                 f"{limit.effect}, {title}",
-                value.usual,
-                f"{limit.fact} ({value.low:.0f} to {value.high:.0f} °C; {value.source})",
+                value.usual - settings.reserve_k,
+                f"{limit.fact} ({value.low:.0f} to {value.high:.0f} °C; {value.source})"
+                f"{say_reserve(settings)}",
             )
     if settings.warm_share > 0:
         limit_c = even_weld_limit_c(metal, settings.room_c, settings.warm_share)
@@ -95,8 +101,8 @@ def _limits_of(
         yield (
             LimitKind.SAMENESS,
             f"even welds, {title}",
-            limit_c,
+            limit_c - settings.reserve_k,
             f"one setting melts warm and cold rings alike up to {settings.warm_share:.0%} of the "
             f"way from room to solidus, which is {melt:.0%} of the heat to melt "
-            "(bench setting warm share)",
+            f"(bench setting warm share){say_reserve(settings)}",
         )

@@ -14,7 +14,10 @@ from importlib import resources
 
 from chainplan.bounds import BOUNDS
 
-SHEETS = ("pieces", "bench", "people", "prices", "stock", "parts", "metals", "recorded")
+SHEETS = (
+    "pieces", "fittings", "designs", "bench", "people", "prices", "stock", "parts", "metals",
+    "recorded",
+)  # fmt: skip
 """Sheets of a job file in their order; only ``pieces`` is required."""
 
 OUR_OTHER_SHEETS = ("read me", "columns", "lists")
@@ -22,6 +25,8 @@ OUR_OTHER_SHEETS = ("read me", "columns", "lists")
 
 TOML_TABLES = {
     "pieces": "piece",
+    "fittings": "fitting",
+    "designs": "design",
     "people": "person",
     "prices": "price",
     "stock": "stock",

@@ -8,17 +8,33 @@ from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from chainplan.job.columns import columns_of
-from chainplan.model.kinds import Lying, PreClosing, Rounding, StockKind, Tip
+from chainplan.model.kinds import (
+    DesignLaid,
+    DesignRule,
+    GradeWay,
+    Lying,
+    PreClosing,
+    Rounding,
+    StockKind,
+    Tip,
+)
+from chainplan.model.piece.design import Design
+from chainplan.model.piece.fittings import Fitted, FittingKind
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
 _KINDS: dict[tuple[str, str], type[StrEnum]] = {
     ("pieces", "lies"): Lying,
+    ("pieces", "grade way"): GradeWay,
+    ("designs", "rule"): DesignRule,
+    ("designs", "laid"): DesignLaid,
     ("pieces", "rounding"): Rounding,
     ("pieces", "closing way"): PreClosing,
     ("stock", "kind"): StockKind,
     ("recorded", "tip"): Tip,
+    ("fittings", "kind"): FittingKind,
+    ("fittings", "fitted"): Fitted,
 }
 """Columns of a choice that the job holds as a kind: their choices are its words."""
 _FLAGS = {("parts", "from"): "end"}
@@ -90,6 +106,8 @@ def row_of(sheet: str, *held: Any) -> dict[str, Any]:
             yes = _FLAGS.get((sheet, column.name))
             if yes is not None:
                 value = yes if value else next(word for word in column.choices if word != yes)
+            if isinstance(value, Design):
+                value = value.name  # its rules stand in a sheet of their own
             row[column.name] = str(value) if isinstance(value, StrEnum) else value
     return row
 

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
     from chainplan.job.table import Findings
     from chainplan.model.metal import MeasuredRing, Metal
+    from chainplan.model.piece.design import Design
 
 
 @dataclass(slots=True)
@@ -26,6 +27,8 @@ class KnownNames:
     weaves: WeaveNames | None = None
     metals: Mapping[str, Metal] = field(default_factory=dict)
     measured: Mapping[tuple[str, str], MeasuredRing] = field(default_factory=dict)
+    designs: Mapping[str, Design] = field(default_factory=dict)
+    files: dict[str, str] = field(default_factory=dict)  # read beside the job: name to hash
     _own_weaves: dict[str, WeaveName | InputError] = field(default_factory=dict)
     _weaves_found: dict[str, WeaveName | Refusal] = field(default_factory=dict)
     _own_metals: dict[str, Metal] = field(default_factory=dict)

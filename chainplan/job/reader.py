@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import unicodedata
 from dataclasses import replace
 from pathlib import Path
@@ -10,9 +11,13 @@ from typing import TYPE_CHECKING
 from chainplan.bounds import BOUNDS
 from chainplan.errors import Fault, InputError, near_words, quote
 from chainplan.intake import read_bytes
+from chainplan.job.files.logo import check_logo
 from chainplan.job.known_names import KnownNames
 from chainplan.job.sheets.bench import read_bench
 from chainplan.job.sheets.cells import name_fault
+from chainplan.job.sheets.designs import read_designs
+from chainplan.job.sheets.example import tell_examples
+from chainplan.job.sheets.fittings import read_fittings
 from chainplan.job.sheets.lists import read_people, read_prices, read_recorded, read_stock
 from chainplan.job.sheets.own_metals import read_metals
 from chainplan.job.sheets.pieces import read_parts, read_pieces
@@ -21,8 +26,10 @@ from chainplan.model.job import Job
 
 if TYPE_CHECKING:
     import datetime
+    from collections.abc import Mapping
 
     from chainplan.model.job import Piece
+    from chainplan.model.piece.design import Design
     from chainplan.model.piece.weave_names import WeaveNames
 
 ENDINGS = (".xlsx", ".csv", ".toml")
@@ -75,29 +82,55 @@ def _read(path: Path, weaves: WeaveNames | None) -> tuple[Job, Findings]:
     recorded, rings = read_recorded(rows.get("recorded", []), names, findings)
     names.measured = {(ring.metal, ring.temper): ring for ring in rings}
     bench = read_bench(rows.get("bench", []), findings)
+    names.designs = read_designs(rows.get("designs", []), names, findings)
     pieces = read_pieces(rows.get("pieces", []), names, findings)
+    _note_unused(names.designs, pieces, path.name, findings)
     named = {str(cell.value).strip() for row in rows.get("pieces", []) if (cell := row.get("name"))}
     room_c = bench.bench.heat.room_c
     parts = read_parts(rows.get("parts", []), pieces, named, room_c, findings)
+    pieces = read_fittings(rows.get("fittings", []), pieces, named, names, room_c, findings)
     pieces = [replace(piece, parts=tuple(parts.get(piece.name, ()))) for piece in pieces]
     if bench.start_date:
         _warn_of_past_dates(pieces, bench.start_date, findings)
+    prices = read_prices(rows.get("prices", []), names, findings)
+    stock = read_stock(rows.get("stock", []), names, findings)
+    for text in tell_examples(prices, stock):
+        findings.warn(text)
+    check_logo(bench.bench.quote.logo, path.parent, f"{path.name} › bench", findings)
     job = Job(
         name=_job_name(path, findings),
         pieces=tuple(pieces),
         bench=bench.bench,
         people=read_people(rows.get("people", []), findings),
-        prices=read_prices(rows.get("prices", []), names, findings),
-        stock=read_stock(rows.get("stock", []), names, findings),
+        prices=prices,
+        stock=stock,
         recorded=recorded,
         measured_rings=rings,
         metals=metals,
+        designs=tuple(names.designs.values()),
         start_date=bench.start_date,
-        input_sha256=raw.sha256,
+        input_sha256=_hash_of(raw.sha256, names.files),
         warnings=findings.all_warnings(path.name),
         file=str(path),
     )
     return job, findings
+
+
+def _note_unused(
+    designs: Mapping[str, Design], pieces: list[Piece], file: str, findings: Findings
+) -> None:
+    used = {section.design.name for p in pieces for section in p.sections if section.design}
+    for name in designs:
+        if name not in used and not findings.faults:
+            findings.warn(f"{file}: no piece has the design {quote(name)}")
+
+
+def _hash_of(sha256: str, files: Mapping[str, str]) -> str:
+    """Hash of a job with the drawn designs beside it: a picture redrawn makes another plan."""
+    if not files:
+        return sha256
+    text = "\n".join([sha256, *(f"{name} {files[name]}" for name in sorted(files))])
+    return hashlib.sha256(text.encode()).hexdigest()
 
 
 def _read_raw(path: Path, findings: Findings) -> RawJob:

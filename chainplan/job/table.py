@@ -45,7 +45,7 @@ class RawRow:
 
 
 @dataclass(frozen=True, slots=True)
-class Heading:
+class PlacedHeading:
     """One heading with its place, in the file and within the sheet."""
 
     text: str
@@ -60,7 +60,7 @@ class RawSheet:
     name: str
     where: str
     rows: tuple[RawRow, ...]
-    headings: tuple[Heading, ...] = ()
+    headings: tuple[PlacedHeading, ...] = ()
     is_told: bool = False  # a fault says already why it has no rows
 
 
@@ -212,7 +212,7 @@ def _wanted(column: Column) -> str:
 def _check_headings(sheet: RawSheet, findings: Findings) -> None:
     if not sheet.headings:
         return
-    seen: dict[str, Heading] = {}
+    seen: dict[str, PlacedHeading] = {}
     for heading in sheet.headings:
         match = find_column(sheet.name, heading.text)
         if match is None:

@@ -18,13 +18,14 @@ from chainplan.model.kinds import Form, PreClosing
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from chainplan.arrays import BoolArray
-    from chainplan.model.job import HeatSensitivePart
+    from chainplan.arrays import BoolArray, FloatArray, IndexArray
+    from chainplan.model.job import HeatSensitivePart, Stand
     from chainplan.model.piece.layout import Layout
 
 
 IN_PLACE, MANY, NEEDED = PreClosing
 _MOST_NAMES = 5  # ring numbers in a message: what is taken in at a glance
+_MOST_LISTED = 12  # in a list of single rings: what a line holds
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,7 +90,8 @@ def rings_near_parts(
     """Mark the rings nearer than a distance to any heat-sensitive part, shape (n,).
 
     A part covers its length along the piece from its near end, over the whole width, or at one row
-    if it names one. The distance counts from the wire's nearest edge.
+    if it names one; a fitting stands where the layout has put it. The distance counts from the
+    wire's nearest edge.
     """
     near = np.zeros(layout.rings, dtype=bool)
     woven = np.array([section.form != Form.LOOSE for section in layout.sections])[layout.section]
@@ -100,6 +102,9 @@ def rings_near_parts(
     start = float((x - reach)[woven].min())
     end = float((x + reach)[woven].max())
     for part in parts:
+        if part.stand is not None:
+            near |= woven & (distances_to_stand_mm(layout, part.stand) < distance_mm)
+            continue
         first = end - part.place_mm - part.length_mm if part.from_end else start + part.place_mm
         last = first + part.length_mm
         gap = np.maximum(np.maximum(first - x, x - last), 0.0)
@@ -111,23 +116,86 @@ def rings_near_parts(
     return near
 
 
+def distances_to_stand_mm(layout: Layout, stand: Stand) -> FloatArray:
+    """Distance of every ring's wire from the line along which a fitting stands, shape (n,). [mm].
+
+    Taken from the ring's centre less its outer radius: never more than the truth.
+    """
+    start = np.array(stand.from_mm)
+    way = np.array(stand.to_mm) - start
+    long = float(way @ way)
+    share = np.clip((layout.centre_mm - start) @ way / long, 0.0, 1.0) if long > 0 else 0.0
+    nearest = start + np.multiply.outer(share, way)
+    away: FloatArray = np.linalg.norm(layout.centre_mm - nearest, axis=1)
+    away -= layout.mean_radius_mm + layout.wire_mm / 2
+    return np.maximum(away, 0.0)
+
+
+def rings_in_fittings(layout: Layout) -> BoolArray:
+    """Mark the rings that go through a fitting which is there while the piece is welded, (n,).
+
+    Such a ring has to be open when the fitting is put in, so it is closed in place.
+    """
+    through = np.zeros(layout.rings, dtype=bool)
+    for fitting in layout.fittings:
+        if fitting.before:
+            through[list(fitting.rings)] = True
+    return through
+
+
+def refuse_in_fittings(layout: Layout, unreached: BoolArray) -> None:
+    """Refuse a piece in which nothing reaches a join that only can be welded in place.
+
+    Raises
+    ------
+    JoinError
+        With the numbers of the rings.
+    """
+    both = np.flatnonzero(unreached & rings_in_fittings(layout))
+    if both.size:
+        found = (
+            f"piece {layout.piece!r}: the electrode does not reach the joins of rings that go "
+            f"through a fitting, and these cannot be closed beforehand: {_list_rings(both)}"
+        )
+        allowed = "larger connecting rings, or a fitting that is put on after welding, may help"
+        raise JoinError(Refusal(found, allowed))
+
+
+def _list_rings(rings: IndexArray) -> str:
+    """Write the numbers of some rings, as many as are taken in at a glance."""
+    numbers = ", ".join(str(ring + 1) for ring in rings[:_MOST_LISTED].tolist())
+    return f"{'ring' if len(rings) == 1 else 'rings'} {numbers}" + (
+        " …" if len(rings) > _MOST_LISTED else ""
+    )
+
+
 def compare_ways(
     layout: Layout, unreached: BoolArray, near_parts: BoolArray, *, distance_mm: float
 ) -> dict[str, Closing]:
     """Work out which rings each of the three ways closes beforehand.
 
-    Loose joins are never closed beforehand: they hang something onto a finished piece.
+    Loose joins are never closed beforehand: they hang something onto a finished piece. Nor are
+    rings that go through a fitting.
     """
     woven = np.array([section.form != Form.LOOSE for section in layout.sections])[layout.section]
+    through = rings_in_fittings(layout)
+    woven &= ~through
     count = layout.rings
     most = find_largest_set(count, layout.links, forced=unreached, allowed=woven)
     needed = find_largest_set(count, layout.links, forced=unreached, allowed=near_parts & woven)
     forced = int(np.count_nonzero(unreached))
     why = f"{forced} joins that nothing reaches" if forced else "nothing has to be"
-    left = int(np.count_nonzero(near_parts & ~needed.chosen))
+    left = near_parts & ~needed.chosen
     near_note = f"rings that nothing reaches or nearer than {distance_mm:g} mm to a part"
-    if left:
-        near_note += f"; {left} near ones stay open, being linked to a closed one"
+    for which, why_open in (
+        (left & ~through, "being linked to a closed one"),
+        (left & through, "going through a fitting"),
+    ):
+        count_open = int(np.count_nonzero(which))
+        if count_open:
+            listed = _list_rings(np.flatnonzero(which))
+            stays = "one stays" if count_open == 1 else "ones stay"
+            near_note += f"; {count_open} near {stays} open, {why_open}: {listed}"
     proof = "proved largest" if most.exact else f"best found; at most {most.bound} are possible"
     return {
         way: Closing(

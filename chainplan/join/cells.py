@@ -28,7 +28,7 @@ class Workplace:
     """What all cells share."""
 
     electrode: Electrode
-    rules: tuple[ReachRules, ...]  # per section
+    rules: tuple[ReachRules, ...]  # per molten spot
     lowest_mm: FloatArray  # (sections,) z of the block under each section, front up
     highest_mm: FloatArray  # (sections,) the same, back up
     two_sides_from_mm: float
@@ -129,10 +129,10 @@ def block_heights_mm(layout: Layout) -> tuple[FloatArray, FloatArray]:
 
 
 def make_rules(
-    sections: int, spot_mm: Sequence[float], *, margin_mm: float, clearance_mm: float
+    spot_mm: Sequence[float], *, margin_mm: float, clearance_mm: float
 ) -> tuple[ReachRules, ...]:
-    """Make the rules of every section from its molten spot."""
+    """Make the rules of every molten spot."""
     return tuple(
-        ReachRules(spot_mm=float(spot_mm[k]), margin_mm=margin_mm, clearance_mm=clearance_mm)
-        for k in range(sections)
+        ReachRules(spot_mm=float(spot), margin_mm=margin_mm, clearance_mm=clearance_mm)
+        for spot in spot_mm
     )

@@ -9,7 +9,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.errors import InputError
-from chainplan.join.beforehand import check_way, compare_ways, refuse_linked, rings_near_parts
+from chainplan.join.beforehand import (
+    check_way,
+    compare_ways,
+    refuse_in_fittings,
+    refuse_linked,
+    rings_near_parts,
+)
 from chainplan.join.blocking import RingsInTheWay
 from chainplan.join.cells import Workplace, block_heights_mm, list_cells, make_rules
 from chainplan.join.placement import fill_cells
@@ -47,7 +53,7 @@ def place_joins(
     layout : Layout
         The piece.
     spot_mm : sequence of float
-        Diameter of the molten spot in each section. [mm]
+        Diameter of the molten spot in each of the layout's materials. [mm]
     electrode : ElectrodeSettings
         Shape of the electrode and what it must leave free.
     way : str
@@ -68,12 +74,14 @@ def place_joins(
     """
     del seed
     check_way(way)
-    if len(spot_mm) != len(layout.sections):
-        message = f"spot_mm has {len(spot_mm)} values; expected one for each section"
-        message += f", {len(layout.sections)}"
+    if len(spot_mm) != len(layout.materials):
+        message = f"spot_mm has {len(spot_mm)} values; expected one for each material"
+        message += f", {len(layout.materials)}"
         raise InputError(message)
-    workplace = _make_workplace(layout, spot_mm, electrode, tip)
-    classes = classify_rings(layout, search_mm=workplace.search_mm)
+    spots, spot = np.unique(np.asarray(spot_mm, dtype=float), return_inverse=True)
+    workplace = _make_workplace(layout, spots.tolist(), electrode, tip)
+    spot_of_ring = spot.ravel()[layout.material]
+    classes = classify_rings(layout, search_mm=workplace.search_mm, spot=spot_of_ring)
     cells, cell = list_cells(layout, classes)
     neighbourhood = Neighbourhood(layout, search_mm=workplace.search_mm)
     fill_cells(cells, layout, classes, neighbourhood, workplace)
@@ -88,6 +96,7 @@ def place_joins(
         cells.blockers,
     )
     refuse_linked(layout, unreached, blocked_by)
+    refuse_in_fittings(layout, unreached)
     distance_mm = electrode.beforehand_distance_mm
     near = rings_near_parts(layout, parts, distance_mm=distance_mm)
     closings = compare_ways(layout, unreached, near, distance_mm=distance_mm)
@@ -131,7 +140,6 @@ def _make_workplace(
     return Workplace(
         electrode=shape,
         rules=make_rules(
-            len(layout.sections),
             spot_mm,
             margin_mm=settings.spot_margin_mm,
             clearance_mm=settings.clearance_mm,

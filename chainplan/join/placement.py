@@ -54,11 +54,11 @@ def fill_cells(
     for ring_class in leads.tolist():
         ring = int(classes.representative[ring_class])
         scene = neighbourhood.around(ring, float(classes.phase_rad[ring]))
-        section = int(layout.section[ring])
+        section, spot = int(layout.section[ring]), int(classes.spot[ring_class])
         family = int(classes.family[ring_class])
         if lead is None or family != lead.family:
             own_tries = list_own_tries(
-                scene.own, workplace.electrode, clearance_mm=workplace.rules[section].clearance_mm
+                scene.own, workplace.electrode, clearance_mm=workplace.rules[spot].clearance_mm
             )
             lead = _Lead(family=family, u=scene.own.u, v=scene.own.v, own_tries=own_tries)
         scene = replace(scene, own=replace(scene.own, u=lead.u, v=lead.v))
@@ -69,11 +69,12 @@ def fill_cells(
                 scene,
                 lead.own_tries,
                 workplace.electrode,
-                workplace.rules[section],
+                workplace.rules[spot],
                 lead.table if lead.scene is not None and scene.within(lead.scene) else None,
             ),
             own_tries=lead.own_tries,
             section=section,
+            spot=spot,
             workplace=workplace,
             lead=lead,
         )
@@ -103,6 +104,7 @@ class _ClassJob:
     table: ReachTable
     own_tries: Tries
     section: int
+    spot: int
     workplace: Workplace
     lead: _Lead
 
@@ -149,7 +151,7 @@ def _choose(cells: Cells, rows: IndexArray, ring_class: int, job: _ClassJob) -> 
         own_faces, _ = _faces(job.own_tries, phase[first], height[first], job)
         tried = job.own_tries.take(own_faces[0] >= 0)
         found = find_blockers(
-            job.scene, tried, job.workplace.electrode, job.workplace.rules[job.section]
+            job.scene, tried, job.workplace.electrode, job.workplace.rules[job.spot]
         )
         others = job.scene.others.take(np.array(found, dtype=np.intp))
         cells.blockers[ring_class] = others.centre_mm, others.normal
@@ -206,7 +208,7 @@ def _faces(
 
 def _base_score(job: _ClassJob) -> FloatArray:
     """Score of each try apart from its lean: far from contacts, clear, free to slip a little."""
-    table, rules = job.table, job.workplace.rules[job.section]
+    table, rules = job.table, job.workplace.rules[job.spot]
     radius = rules.spot_mm / 2
     spot = table.spot_gap_mm / radius
     spot = np.minimum(spot, 2.0) + tuning().spot_more * spot

@@ -29,9 +29,9 @@ def list_warnings(
     loose = np.array([section.form == Form.LOOSE for section in layout.sections])
     woven = ~loose[layout.section]
     here = ~pre_closed
-    for number, section in enumerate(layout.sections):
-        own = here & (layout.section == number) & woven
-        name = section.weave if len(layout.sections) == 1 else f"section {number + 1}"
+    for number in range(len(layout.materials)):
+        own = here & (layout.material == number) & woven
+        name = layout.material_name(number)
         tight = own & (joins.spot_gap_mm < spot_mm[number] / 2)
         if tight.any():
             least = float(joins.spot_gap_mm[tight].min())

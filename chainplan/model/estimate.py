@@ -50,6 +50,18 @@ class RingGroup:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class FittingCount:
+    """One fitting, or extra, of one copy of a piece."""
+
+    name: str
+    kind: str
+    price: Decimal | None  # as the fittings say; None: the price item of its kind, if there is one
+    mass_g: float | None
+    delivery_days: int | None
+    station: str  # that waits for it; "" for an extra
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PieceCounts:
     """What the estimates need to know of a piece: counts and the time its welding takes."""
 
@@ -59,6 +71,7 @@ class PieceCounts:
     weld_s: float  # one copy, waits included
     length_mm: float = 0.0
     clasps: int = 0
+    fittings: tuple[FittingCount, ...] = ()
     passes: int = 1
     due: datetime.date | None = None
     list_price: Decimal | None = None
@@ -172,6 +185,7 @@ class Quote:
     tax_each: Decimal
     price_with_tax_each: Decimal
     torch_cost_each: Decimal | None = None  # the same piece soldered by torch
+    missing: tuple[str, ...] = ()  # what has no price, so that cost and price are without it
     notes: tuple[str, ...] = ()
 
 
@@ -257,6 +271,30 @@ class Comparison:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PriceLine:
+    """One piece in one finished length, one copy."""
+
+    piece: str
+    asked_mm: float
+    length_mm: float = 0.0  # of whole repeats, all that belongs to the piece in
+    rings: int = 0
+    mass_g: float = 0.0  # fittings in, as far as their mass is known
+    cost: Decimal | None = None
+    price: Decimal | None = None  # with tax
+    missing: tuple[str, ...] = ()  # what has no price
+    reason: str = ""  # why it cannot be made
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PriceList:
+    """Pieces priced over a row of lengths."""
+
+    currency: str
+    tax: str  # whether it is in, in words
+    lines: tuple[PriceLine, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class WhatIfLine:
     """Cost and price of one copy of a piece before and after a change."""
 
@@ -305,6 +343,7 @@ class DueLine:
     due: datetime.date | None
     done: datetime.date | None
     late_days: int  # the days at the assay office are in
+    late_weight: float = 1.0  # what each of them counts (no unit)
     chance_in_time: float | None = None
     due_h: float | None = None  # working hours from the start until the work must be over
     done_h: float = 0.0

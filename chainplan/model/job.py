@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from chainplan.model.kinds import Lying, PreClosing, Rounding, StockKind, Tip
+from chainplan.model.kinds import GradeWay, Lying, PreClosing, Rounding, StockKind, Tip
 
 if TYPE_CHECKING:
     import datetime
@@ -14,6 +14,8 @@ if TYPE_CHECKING:
 
     from chainplan.model.bench import Bench
     from chainplan.model.metal import MeasuredRing, Metal
+    from chainplan.model.piece.design import Design
+    from chainplan.model.piece.fittings import Fitting
     from chainplan.model.workshop.schedule import Person
 
 LOOSE_JOINS = "loose-joins"
@@ -37,13 +39,29 @@ class Section:
     rows: int | None = None
     lies: Lying | None = None  # of strips and sheets; None: as such a piece is usually measured
     measured_rings_per_cm: float | None = None
+    design: Design | None = None  # which rings are of other metals
+    grade_inner_mm: float | None = None  # graduated: ring at the other end, or in the middle
+    grade_wire_mm: float | None = None
+    grade_way: GradeWay | None = None
+    design_tempers: tuple[tuple[str, str], ...] = ()  # metal to temper, of the design's metals
+    graded: int = 0  # a step of a graduated stretch: which of the piece, counted from 1
     made_of_rings: bool = True  # False: joins of something else, such as earring posts
+    fitting: int | None = None  # connecting rings of that fitting of the piece
     where: str = field(default="", compare=False)  # place of inner or mandrel, for messages
 
     @property
     def aspect_ratio(self) -> float:
         """Inner diameter over wire diameter (no unit)."""
         return self.inner_mm / self.wire_mm
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stand:
+    """Where a fitting stands in space, in the frame of its piece's layout."""
+
+    rings: tuple[int, ...]  # that it touches, from 0
+    from_mm: tuple[float, float, float]
+    to_mm: tuple[float, float, float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,6 +78,7 @@ class HeatSensitivePart:
     length_mm: float = 0.0  # how much of the piece it covers
     sink_w_k: float = 0.0  # a copper clip between it and the joins, if any
     source: str = ""
+    stand: Stand | None = None  # of a fitting, whose place the layout gives
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,8 +93,11 @@ class Piece:
     rounding: Rounding = Rounding.NEAREST
     closing_way: PreClosing = PreClosing.IN_PLACE
     parts: tuple[HeatSensitivePart, ...] = ()
+    fittings: tuple[Fitting, ...] = ()
     due: datetime.date | None = None
+    late_weight: float = 1.0  # what a day late counts (no unit)
     list_price: Decimal | None = None
+    customer: str = ""
     notes: str = ""
     where: str = ""  # sheet and row, for messages
 
@@ -129,6 +151,7 @@ class Job:
     recorded: tuple[RecordedSetting, ...] = ()
     measured_rings: tuple[MeasuredRing, ...] = ()
     metals: Mapping[str, Metal] = field(default_factory=dict)  # the user's own, by key
+    designs: tuple[Design, ...] = ()
     people: tuple[Person, ...] = ()  # none: so many as the bench says, with its hours
     start_date: datetime.date | None = None  # first working day; None: no calendar dates
     input_sha256: str = ""

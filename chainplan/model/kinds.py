@@ -12,6 +12,7 @@ class Form(StrEnum):
     STRIP = "strip"
     SHEET = "sheet"
     LOOSE = "loose"  # joins that belong to no weave
+    CONNECTING = "connecting"  # rings in a row between sections or at a fitting
     UNTOLD = ""  # of a name that nobody looked up
 
 
@@ -31,6 +32,34 @@ class Lying(StrEnum):
     FLAT = "laid flat"
 
 
+class DesignRule(StrEnum):
+    """How a rule of a design says which rings it means."""
+
+    PLACES = "place in repeat"
+    LIST = "list along"
+    PARTS = "part"
+    ROWS = "rows"
+    COLUMNS = "columns"
+    BORDER = "border"
+    CHECK = "check"
+    GRID = "grid"
+    PICTURE = "picture"
+
+
+class GradeWay(StrEnum):
+    """How a graduated stretch goes on from its first ring."""
+
+    THROUGH = "to the other end"
+    BACK = "to the middle and back"
+
+
+class DesignLaid(StrEnum):
+    """How a grid or picture that is smaller than the piece lies on it."""
+
+    ONCE = "once in the middle"
+    AGAIN = "again and again"
+
+
 class PreClosing(StrEnum):
     """Which rings are welded shut before weaving."""
 
@@ -46,6 +75,14 @@ class StockKind(StrEnum):
     MANDREL = "mandrel"
     BLADE = "blade"
     RINGS = "rings"
+
+
+class ReturnLead(StrEnum):
+    """How the pulse's current goes back to the welder."""
+
+    TWEEZERS = "tweezers"  # earthed, they grip the ring that is welded
+    CLIP = "clip"  # on a ring nearby, moved along
+    BLOCK = "block"  # of metal, under the whole piece
 
 
 class Tip(StrEnum):
@@ -67,6 +104,8 @@ class CostKind(StrEnum):
     ELECTRICITY = "electricity"
     BLADE = "saw blade"
     CLASP = "clasp"
+    FITTING = "fitting"
+    EXTRA = "extra"
     CLEANING = "cleaning"
     PACKING = "packing"
     HALLMARK = "hallmark"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
@@ -10,7 +10,8 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from chainplan.arrays import FloatArray, IntArray
-    from chainplan.model.kinds import Tip
+    from chainplan.model.bench.pace import PaceSettings
+    from chainplan.model.kinds import ReturnLead, Tip
 
 
 class OrderStatus(StrEnum):
@@ -39,6 +40,7 @@ class ViolationKind(StrEnum):
     CLOSED_BEFOREHAND = "closed beforehand"
     LEFT_OUT = "left out"
     TOO_SOON = "too soon"
+    OUT_OF_REACH = "out of the clip's reach"
     INTERPASS = "interpass"
     METAL = "metal"
     SAMENESS = "even welds"
@@ -71,6 +73,7 @@ class Pass:
     wait_s: float
     setting: WeldSetting
     wait_for: Mapping[str, float] = field(default_factory=dict)  # what asks for the waits: seconds
+    clip_rings: tuple[int, ...] = ()  # that the clip sits on in turn, from 1; empty: no clip
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -232,6 +235,55 @@ class FasterPace:
 
 
 @dataclass(frozen=True, kw_only=True)
+class EndToEnd:
+    """End to end within the same limits as the order to follow, with the pauses it needs."""
+
+    bench_time_s: float
+    before_c: FloatArray  # (k,) of the ring that step k of the order to follow welds; bad end
+    warmest_c: Mapping[str, float]  # fingers and parts by name, at the bad end
+
+
+@dataclass(frozen=True, kw_only=True)
+class LeadTime:
+    """What a piece takes with one way of earthing it."""
+
+    way: ReturnLead
+    bench_time_s: float
+    clip_moves: int
+    how: str  # "planned"; "up to": with orders that suit another way; "at least": without waits
+
+
+@dataclass(frozen=True, kw_only=True)
+class Earthing:
+    """How the piece is earthed in an order, and what the other ways would cost."""
+
+    way: ReturnLead
+    why: str  # "set", "quickest" or "loose": no current flows from ring to ring
+    clip_ring: IntArray | None  # (k,) ring that the clip sits on at each step; None: no clip
+    clip_s: float  # to move it
+    tweezers_s: float  # on top of each join's handling; 0 without tweezers
+    times: tuple[LeadTime, ...]  # of every way, this one first
+    said: str
+
+    @property
+    def clip_moves(self) -> int:
+        """How often the clip goes from ring to ring, its first place apart."""
+        return len(self.clip_places) - 1 if self.clip_places else 0
+
+    @property
+    def clip_places(self) -> list[int]:
+        """Rings that the clip sits on one after another, from 0."""
+        if self.clip_ring is None:
+            return []
+        rings: list[int] = self.clip_ring.tolist()
+        return [ring for k, ring in enumerate(rings) if k == 0 or rings[k - 1] != ring]
+
+    def pace_of(self, pace: PaceSettings) -> PaceSettings:
+        """Give the hand's pace, the grip of the tweezers counted with the handling."""
+        return replace(pace, handle_s=pace.handle_s + self.tweezers_s)
+
+
+@dataclass(frozen=True, kw_only=True)
 class WeldOrder:
     """The order to follow for one copy of a piece. Step k welds ``ring[k]``."""
 
@@ -256,10 +308,10 @@ class WeldOrder:
     advice: tuple[str, ...] = ()
     set_aside: tuple[SetAside, ...] = ()  # limits that cannot be kept; all others hold
     chance: Chance | None = None  # None for pieces too large for it
+    earthing: Earthing | None = None  # None if the return lead was not asked about
     wait_limit: IntArray | None = None  # (k,) place in ``limits`` of what asks for the wait, or −1
     ring_limit_c: FloatArray | None = None  # (n,) least limit before a ring's weld; inf: none
-    peak_c: FloatArray | None = None  # (n,) bad corner, chosen order
-    end_to_end_peak_c: FloatArray | None = None  # (n,)
+    end_to_end: EndToEnd | None = None  # None: it keeps the limits with no pauses
     trace_time_s: FloatArray | None = None
     trace_c: Mapping[str, FloatArray] = field(
         default_factory=dict

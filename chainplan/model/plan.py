@@ -73,6 +73,11 @@ class Plan:
                 return plan
         raise KeyError(name)
 
+    @property
+    def metals(self) -> tuple[str, ...]:
+        """Keys of all metals in the job, sorted."""
+        return tuple(sorted({m.metal for plan in self.pieces for m in plan.layout.materials}))
+
     def graph(self, name: str) -> nx.Graph:
         """Return the link graph of one copy of a piece: nodes are ring numbers from 1."""
         plan = self.piece(name)

@@ -4,11 +4,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from chainplan.model.piece.fittings import FittingKind
+
 METAL_UNITS = ("g", "kg", "ozt")
 """What a metal's price may be per; the item is then the metal's key."""
 
 WIRE_PREMIUM = "wire premium"
 """Followed by a metal's key: what wire costs above the metal in it, per g, kg, ozt or m."""
+
+EXTRA = "extra"
+"""Followed by words of the user's own: what every copy costs besides, or the job once."""
+
+EXTRA_UNITS = ("each", "job")
+"""Per copy, or once for the job, shared by all copies alike."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +35,11 @@ PRICE_ITEMS = (
     PriceItem("saw blade", ("each",), "one blade"),
     PriceItem("mandrel", ("each",), "one mandrel"),
     PriceItem("clasp", ("each",), "one clasp"),
+    *(
+        PriceItem(str(kind), ("each",), f"one {kind} of the fittings without a price of its own")
+        for kind in FittingKind
+        if kind not in {FittingKind.CLASP, FittingKind.EXTRA}
+    ),
     PriceItem("hallmark", ("each",), "assay fee for one piece"),
     PriceItem("packing", ("each",), "box and card for one piece"),
     PriceItem("cleaning", ("each",), "cleaning supplies for one piece"),

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
     from chainplan.arrays import FloatArray, IntArray
+    from chainplan.model.bench.heat import HeatSettings
     from chainplan.model.order import Violation
     from chainplan.model.thermal.heat import HeatModel, PartNode, RingLimit
     from chainplan.order.clock.protocol import Clock, Settled
@@ -94,7 +95,7 @@ def find_hopeless(clock: Clock) -> list[SetAside]:
     situation, limits = clock.situation, clock.situation.limits
     out = []
     out += [_aside_ring(item, proved=True) for item, _ in hopeless_ring_limits(situation)]
-    if situation.held and coolest_without_welds_c(situation) >= limits.finger_limit_c:
+    if situation.held and coolest_without_welds_c(situation) >= limits.kept_finger_c:
         out.append(_aside(situation, LimitKind.FINGERS))
     names = dict.fromkeys(obstacle.part.name for obstacle in find_obstacles(clock))
     return out + [_aside(situation, LimitKind.PART, name) for name in names]
@@ -108,7 +109,7 @@ def _aside(
     return SetAside(
         kind=kind,
         name=name or str(kind),
-        limit_c=min(parts) if kind is LimitKind.PART else situation.limits.finger_limit_c,
+        limit_c=min(parts) if kind is LimitKind.PART else situation.limits.kept_finger_c,
         proved=proved,
     )
 
@@ -195,7 +196,8 @@ def check_limits(situation: Situation, seen: Simulated) -> tuple[LimitCheck, ...
                 where=f"next to {'ring' if len(part.near_rings) == 1 else 'rings'} {near}"
                 if near
                 else "on the piece",
-                why="limit of the part, as the job file or the list of parts gives it",
+                why="limit of the part, as the job file or the list of parts gives it"
+                + _reserve(situation.limits),
                 ring=min(part.near_rings, default=-1),
                 **_against(heat, part.limit_c, peaks),
             )
@@ -240,20 +242,34 @@ def _check_rings(heat: HeatModel, seen: Simulated, item: RingLimit) -> LimitChec
     )
 
 
+def _why_fingers(limits: HeatSettings) -> str:
+    """Say what the limit for the fingers stands for, and the reserve kept below it."""
+    long = f"for {limits.contact_s:g} s" if limits.contact_s > 0 else "for minutes"
+    by = "contact s" if limits.contact_s > 0 else "finger limit c"
+    return f"skin on bare metal held {long} (bench setting {by}){_reserve(limits)}"
+
+
+def _reserve(limits: HeatSettings) -> str:
+    """Say by how much a limit is lower than what it stands for."""
+    return f"; {limits.reserve_k:g} K in reserve" if limits.reserve_k > 0 else ""
+
+
 def _check_fingers(situation: Situation, seen: Simulated, grips: Grips) -> LimitCheck:
     held = {corner: float(warm.max()) for corner, warm in seen.held_c.items()}
     worst = np.max([seen.held_c[corner] for corner in situation.heat.bad_corners], axis=0)
     step = int(grips.steps[int(np.argmax(worst))])
-    where = "coolest place in reach, on the worse side of the join"
+    where = "coolest place in reach"
+    if situation.limits.sides_held > 1:
+        where += ", on the worse side of the join"
     if grips.steps.shape[0] < seen.ring.shape[0]:
         where += f", looked at in {grips.steps.shape[0]} of {seen.ring.shape[0]} steps"
     return LimitCheck(
         kind=LimitKind.FINGERS,
         name=str(LimitKind.FINGERS),
         where=where,
-        why="skin on bare metal held for minutes (bench setting finger limit c)",
+        why=_why_fingers(situation.limits),
         ring=int(seen.ring[step]),
-        **_against(situation.heat, situation.limits.finger_limit_c, held),
+        **_against(situation.heat, situation.limits.kept_finger_c, held),
     )
 
 

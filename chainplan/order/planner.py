@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.errors import InputError, did_you_mean
-from chainplan.model.order import OrderStatus, ViolationKind, WeldOrder
+from chainplan.model.order import EndToEnd, LimitKind, OrderStatus, ViolationKind, WeldOrder
 from chainplan.order.clock.select import make_clock
+from chainplan.order.earthing import Chosen, choose_way, tell_earthing
 from chainplan.order.limits import (
     aside_of,
     check_limits,
@@ -28,7 +29,7 @@ from chainplan.order.proof.hurry import cold_after_s, waits_when_faster
 from chainplan.order.proof.verify import ALLOWANCE_K, list_too_warm, simulate_order
 from chainplan.order.say.advice import advise
 from chainplan.order.say.causes import find_causes
-from chainplan.order.say.chances import say_chance
+from chainplan.order.say.chances import NOT_BY_KERNELS, ONLY_IF_ASKED, say_chance
 from chainplan.order.say.comparisons import compare, time_plain_orders
 from chainplan.order.say.gains import say_gained
 from chainplan.order.say.measure import measure_gains, simulate_unpaused
@@ -42,8 +43,10 @@ if TYPE_CHECKING:
 
     from chainplan.arrays import IntArray
     from chainplan.model.bench.heat import HeatSettings
+    from chainplan.model.bench.lead import LeadSettings
     from chainplan.model.bench.pace import PaceSettings
-    from chainplan.model.order import Chance, Violation, WeldSetting
+    from chainplan.model.kinds import ReturnLead
+    from chainplan.model.order import Chance, Earthing, Violation, WeldSetting
     from chainplan.model.piece.joins import Joins
     from chainplan.model.piece.layout import Layout
     from chainplan.model.thermal.heat import HeatModel
@@ -66,6 +69,7 @@ def find_order(
     settings: Sequence[WeldSetting],
     pace: PaceSettings,
     limits: HeatSettings,
+    lead: LeadSettings | None = None,
     seed: int = 0,
     effort: str = "usual",
     on_step: Step | None = None,
@@ -78,10 +82,12 @@ def find_order(
     layout, joins, heat
         The piece: where its rings and joins are, and how welds warm it.
     settings : sequence of WeldSetting
-        What the welder is set to, one a section.
+        What the welder is set to, one for each of the layout's materials.
     pace, limits
         The hand's pace; temperature limits. All must hold in every bad corner of the heat model;
         one that no order can keep is set aside by name, and all others hold.
+    lead : LeadSettings, optional
+        How the piece is earthed; without it that costs nothing and is not told.
     seed : int, optional
         Same seed, same order.
     effort : str, optional
@@ -99,15 +105,15 @@ def find_order(
     Raises
     ------
     InputError
-        For an effort that does not exist, or settings that do not fit the sections.
+        For an effort that does not exist, or settings that do not fit the materials.
     """
     if effort not in EFFORTS:
         message = f"effort: found {effort!r}; {did_you_mean(effort, EFFORTS)}"
         raise InputError(message)
-    if len(settings) != len(layout.sections):
+    if len(settings) != len(layout.materials):
         message = (
             f"settings: found {len(settings)}; one for each of the piece's "
-            f"{len(layout.sections)} sections is needed"
+            f"{len(layout.materials)} materials is needed"
         )
         raise InputError(message)
     tell = on_step if on_step is not None else _say_nothing
@@ -115,17 +121,25 @@ def find_order(
         return _nothing_to_weld(layout, seed)
     tried: Effort = tuning.search.thorough if effort == "thorough" else tuning.search.usual
     tell("order", 0, 5)
-    situation = take_stock(
-        layout,
-        joins,
-        heat,
-        settings=settings,
-        pace=pace,
-        limits=limits,
-        seed=seed,
-        tuning=tuning,
-    )
-    clock, chosen, seen = _keep_what_can_be(situation, tried)
+
+    def take(way: ReturnLead) -> Situation:
+        return take_stock(
+            layout,
+            joins,
+            heat,
+            settings=settings,
+            pace=pace,
+            limits=limits,
+            seed=seed,
+            lead=lead,
+            way=way,
+            tuning=tuning,
+        )
+
+    ways = choose_way(take, lead, lambda situation: _keep_what_can_be(situation, tried))
+    best = ways.chosen[0]
+    clock, chosen, seen = best.clock, best.followable, best.seen
+    situation = clock.situation
     tell("order", 2, 5)
     few = situation.work.joins <= tuning.search.most_searched or effort == "thorough"
     mine_s = chosen.settled.bench_s
@@ -141,7 +155,8 @@ def find_order(
             chosen, seen = listed, again
     tell("order", 4, 5)
     chance = _judge(clock.situation, seen, thorough=effort == "thorough")
-    order = _write_order(clock, chosen, baselines, (free, proved), parts, seen, chance)
+    earthing = tell_earthing(ways, replace(best, followable=chosen))
+    order = _write_order(clock, chosen, baselines, (free, proved), parts, seen, chance, earthing)
     if few or clock.follows:
         order = replace(order, faster=waits_when_faster(clock, chosen.settled))
     tell("order", 5, 5)
@@ -162,7 +177,7 @@ def _plain_orders(situation: Situation) -> dict[str, IntArray]:
     return orders
 
 
-def _keep_what_can_be(situation: Situation, effort: Effort) -> tuple[Clock, Followable, Simulated]:
+def _keep_what_can_be(situation: Situation, effort: Effort) -> Chosen:
     """Choose the order to follow; set limits aside by name, one by one, until the others hold."""
     clock = make_clock(situation)
     hopeless = find_hopeless(clock)
@@ -176,7 +191,7 @@ def _keep_what_can_be(situation: Situation, effort: Effort) -> tuple[Clock, Foll
         else:
             items = aside_of(clock.situation, wrong)
         if not items:
-            return clock, chosen, seen
+            return Chosen(clock=clock, followable=chosen, seen=seen)
         clock = make_clock(clock.situation.without(items))
 
 
@@ -211,19 +226,22 @@ def _check(situation: Situation, settled: Settled) -> tuple[Simulated, tuple[Vio
         pace=situation.pace,
         limits=situation.limits,
         corners=heat.corners,
+        clip_ring=situation.work.clip_rings(settled.order),
         tuning=situation.tuning.proof,
     )
     wrong = list_too_warm(seen, heat, situation.limits, situation.tuning.proof)
     return seen, still_wrong(situation, wrong)
 
 
-def _judge(situation: Situation, seen: Simulated, *, thorough: bool) -> tuple[Chance | None, bool]:
-    """Judge an order by chance, and say whether that was left out for the piece's size."""
+def _judge(situation: Situation, seen: Simulated, *, thorough: bool) -> tuple[Chance | None, str]:
+    """Judge an order by chance; say why not, if that is left out for the piece's size."""
     heat, tuning = situation.heat, situation.tuning.proof
     nodes = len(heat.networks[heat.corners[0]].capacity_j_k)
+    if nodes > situation.tuning.clock.most_exact_nodes:
+        return None, NOT_BY_KERNELS
     if heat.grid and nodes > tuning.most_chance_nodes and not thorough:
-        return None, True
-    return judge_by_chance(situation, seen) if heat.grid else None, False
+        return None, ONLY_IF_ASKED
+    return judge_by_chance(situation, seen) if heat.grid else None, ""
 
 
 def _nothing_to_weld(layout: Layout, seed: int) -> WeldOrder:
@@ -257,7 +275,8 @@ def _write_order(
     free: tuple[Settled, bool],
     parts: Mapping[str, float],
     seen: Simulated,
-    chance: tuple[Chance | None, bool],
+    chance: tuple[Chance | None, str],
+    earthing: Earthing | None,
 ) -> WeldOrder:
     situation, settled = clock.situation, chosen.settled
     work, heat, rings = situation.work, situation.heat, situation.layout.rings
@@ -289,20 +308,46 @@ def _write_order(
         free_time_s=free[0].bench_s,
         comparisons=comparisons,
         limits=checks,
-        gained=say_gained(clock, chosen, comparisons, parts, gains, proved=free[1]),
+        gained=(
+            *say_gained(clock, chosen, comparisons, parts, gains, proved=free[1]),
+            *(() if earthing is None else (earthing.said,)),
+        ),
         gains=gains,
-        advice=(*advise(clock, settled), *say_chance(chance[0], too_large=chance[1])),
+        advice=(*advise(clock, settled), *say_chance(chance[0], chance[1])),
         chance=chance[0],
+        earthing=earthing,
         set_aside=situation.set_aside,
         wait_limit=causes,
         ring_limit_c=ring_limit_c,
-        peak_c=np.max([seen.runs[c].peak_c for c in heat.bad_corners], axis=0)[:rings],
-        end_to_end_peak_c=unpaused.runs[clock.lead].peak_c[:rings],
+        end_to_end=_go_end_to_end(situation, settled, ends, seen),
         trace_time_s=times,
         trace_c=traces,
         rest_s=rest_s,
         cold_s=cold_s,
         seed=situation.seed,
+    )
+
+
+def _go_end_to_end(
+    situation: Situation, settled: Settled, ends: Settled, seen: Simulated
+) -> EndToEnd | None:
+    """Look at end to end with the pauses it needs, ring by ring as the order to follow welds."""
+    if not ends.feasible:
+        return None
+    if not np.array_equal(ends.start_s, settled.start_s) or not np.array_equal(
+        ends.order, settled.order
+    ):
+        seen, _ = _check(situation, ends)
+    place = np.empty(ends.order.shape[0], dtype=np.intp)
+    place[ends.order] = np.arange(ends.order.shape[0])
+    warmest: dict[str, float] = {}
+    for check in check_limits(situation, seen):
+        if check.kind in (LimitKind.FINGERS, LimitKind.PART):
+            warmest[check.name] = max(check.high_c, warmest.get(check.name, -np.inf))
+    return EndToEnd(
+        bench_time_s=ends.bench_s,
+        before_c=warmest_before_c(situation, seen)[place[settled.order]],
+        warmest_c=warmest,
     )
 
 

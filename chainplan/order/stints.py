@@ -165,8 +165,15 @@ def _is_warmer(
     }
     grips = None
     if limits is not None:
+        earthing = order.earthing
         grips = lay_out_grips(
-            plan.layout, plan.joins, order.ring, start_s, pace=pace, limits=limits
+            plan.layout,
+            plan.joins,
+            order.ring,
+            start_s,
+            pace=pace if earthing is None else earthing.pace_of(pace),
+            limits=limits,
+            clip_ring=None if earthing is None else earthing.clip_ring,
         )
 
     rings = () if limits is None else list_ring_limits(heat, limits)

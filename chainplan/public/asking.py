@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 
 from chainplan.errors import ChainplanError, InputError, Refusal
 from chainplan.model.job import LOOSE_JOINS
-from chainplan.model.kinds import Form, StockKind
-from chainplan.public.counting import SHOWN_RINGS, count_piece, weave_names
-from chainplan.public.plan import BAD_FITS, choose_piece, read_job
+from chainplan.model.kinds import StockKind
+from chainplan.public.counting import count_piece
+from chainplan.public.fits import SAME_SIZE_MM, springback_of
+from chainplan.public.jobs import BAD_FITS, choose_piece, read_job
 from chainplan.threads import one_thread
 
 if TYPE_CHECKING:
@@ -18,239 +19,13 @@ if TYPE_CHECKING:
 
     from chainplan.model.estimate import PieceCounts, WhatIf
     from chainplan.model.job import Job, Piece, Section
-    from chainplan.model.metal import MeasuredRing, Metal
-    from chainplan.model.piece.fit import Fit, FitRing, Shelf, ShelfRing
+    from chainplan.model.metal import Metal
+    from chainplan.model.piece.fit import Shelf, ShelfRing
     from chainplan.model.plan import Plan
 
     Mass = Callable[[Sequence[tuple[float, float, float]]], float]
 
-SIZES, SIZES_OF_A_FEEL = 8, 4
-"""Mandrels of the usual series that are tried at least: over all feels, and within one."""
-SHEET_ROWS = 5
-"""Rows of a sheet whose width nobody asked for."""
-SAME_SIZE_MM = 0.005
-"""Sizes nearer than this are one size: half a gauge and its millimetres differ by rounding."""
 WITHOUT_A_PLAN = "welding times without waits: no weld order was searched"
-
-
-@one_thread
-def fit_rings(
-    *,
-    weave: str,
-    wire: str | float,
-    feel: str = "",
-    metal: str = "sterling-silver",
-    temper: str | None = None,
-    rows: int | None = None,
-    job: Job | str | Path | None = None,
-) -> Fit:
-    """Say which rings of one wire suit a weave, from the shelf first.
-
-    Parameters
-    ----------
-    weave, metal : str
-        Key or trade name.
-    wire : str or float
-        Wire diameter: "0.9mm", "18AWG"; a number is mm.
-    feel : str
-        "very tight", "tight", "supple", "loose" …: only rings of that verdict.
-    rows : int, optional
-        Width of a strip or sheet; five if not given.
-    job : Job, str or Path, optional
-        Whose stock holds the mandrels, finished rings and measured rings.
-
-    Raises
-    ------
-    InputError
-        If something cannot be read, or no ring has that feel.
-    """
-    from chainplan.estimate import ring_mass_g
-    from chainplan.model.piece.fit import Fit
-    from chainplan.reference import find_metal
-    from chainplan.weave import find_smallest_aspect_ratio, inner_range_of_feel, load_weave
-
-    job = _job_of(job)
-    section = _section(weave, wire, metal, temper, rows, job)
-    loaded = load_weave(section.weave)
-    alloy = find_metal(section.metal, own=job.metals if job else None)
-    low_mm, high_mm = inner_range_of_feel(section, feel)
-    density = alloy.density_g_cm3.usual
-
-    def mass_g_per_cm(sizes: Sequence[tuple[float, float, float]]) -> float:
-        return sum(n * ring_mass_g(wire_mm, inner_mm, density) for wire_mm, inner_mm, n in sizes)
-
-    found: list[FitRing] = []
-    seen: set[float] = set()
-    for inner_mm, mandrel_mm, in_stock in _sizes(section, alloy, (low_mm, high_mm), feel, job):
-        size = round(inner_mm, 2)
-        if size in seen:
-            continue
-        seen.add(size)
-        ring = _fit_ring(section, inner_mm, mandrel_mm, mass_g_per_cm, in_stock=in_stock)
-        if ring is not None and feel in ("", ring.verdict):
-            found.append(ring)
-    return Fit(
-        weave=loaded.key,
-        title=loaded.title,
-        wire_mm=section.wire_mm,
-        metal=alloy.key,
-        temper=section.temper,
-        rows=section.rows or 1,
-        smallest_aspect_ratio=find_smallest_aspect_ratio(loaded),
-        least_inner_mm=inner_range_of_feel(section)[0],
-        feel=feel,
-        rings=tuple(sorted(found, key=lambda ring: (not ring.in_stock, ring.inner_mm))),
-    )
-
-
-def _fit_ring(
-    section: Section, inner_mm: float, mandrel_mm: float | None, mass: Mass, *, in_stock: bool
-) -> FitRing | None:
-    """Size one ring up; None where it does not go into the weave."""
-    from chainplan.errors import WeaveError
-    from chainplan.model.piece.fit import FitRing
-    from chainplan.weave import size_ring
-
-    try:
-        sized = size_ring(section, inner_mm)
-    except WeaveError:
-        return None
-    return FitRing(
-        inner_mm=inner_mm,
-        mandrel_mm=mandrel_mm,
-        in_stock=in_stock,
-        aspect_ratio=inner_mm / section.wire_mm,
-        verdict=sized.verdict,
-        rings_per_cm=sum(n for _, _, n in sized.sizes),
-        mass_g_per_cm=mass(sized.sizes),
-        width_mm=sized.width_mm,
-    )
-
-
-def _job_of(job: Job | str | Path | None) -> Job | None:
-    return read_job(job) if isinstance(job, (str, Path)) else job
-
-
-def _section(
-    weave: str,
-    wire: str | float,
-    metal: str,
-    temper: str | None,
-    rows: int | None,
-    job: Job | None,
-) -> Section:
-    """Make the section that carries weave, wire, metal and width; its ring is yet to be found."""
-    from chainplan.job import section_from_words
-    from chainplan.units import read_wire_mm
-    from chainplan.weave import load_weave
-
-    loaded = load_weave(weave)
-    try:
-        wire_mm = read_wire_mm(wire) if isinstance(wire, str) else float(wire)
-    except InputError as error:
-        raise InputError(error.at("wire")) from None
-    return section_from_words(
-        weave=weave if weave.endswith(".toml") else loaded.key,
-        wire=wire_mm,
-        inner=min(10 * wire_mm, 200.0),
-        rings=SHOWN_RINGS,
-        metal=metal,
-        temper=temper,
-        rows=rows or (SHEET_ROWS if loaded.form != Form.CHAIN else None),
-        weaves=weave_names(),
-        metals=job.metals if job else None,
-    )
-
-
-def _sizes(
-    section: Section,
-    metal: Metal,
-    within_mm: tuple[float, float],
-    feel: str,
-    job: Job | None,
-) -> Iterator[tuple[float, float | None, bool]]:
-    """Give inner diameter, mandrel and whether it is at hand: the shelf's, then a usual series."""
-    from chainplan.reference import mandrel_from_inner_mm
-    from chainplan.weave import series_mm
-
-    low_mm, high_mm = within_mm
-    stock = job.stock if job else ()
-    for item in stock:
-        ours = item.metal in ("", section.metal) and item.temper in ("", section.temper)
-        same = abs(item.size_mm - section.wire_mm) < SAME_SIZE_MM
-        if item.kind == StockKind.RINGS and ours and same and low_mm <= item.inner_mm <= high_mm:
-            yield item.inner_mm, None, True
-    springs = _springback(section, metal, job)
-    for item in sorted(stock, key=lambda item: item.size_mm):
-        if item.kind == StockKind.MANDREL:
-            inner_mm = springs(item.size_mm)
-            if inner_mm is not None and low_mm <= inner_mm <= high_mm:
-                yield inner_mm, item.size_mm, True
-    least = SIZES_OF_A_FEEL if feel else SIZES
-    ring = _measured(section, job)
-    try:
-        ends_mm = [
-            mandrel_from_inner_mm(section.wire_mm, end_mm, metal, section.temper, calibration=ring)
-            for end_mm in within_mm
-        ]
-    except InputError:  # nothing is known of its springback: inner diameters instead of mandrels
-        yield from ((size_mm, None, False) for size_mm in series_mm(low_mm, high_mm, least=least))
-        return
-    for size_mm in series_mm(ends_mm[0], ends_mm[1], least=least):
-        inner_mm = springs(size_mm)
-        if inner_mm is not None and low_mm <= inner_mm <= high_mm:
-            yield inner_mm, size_mm, False
-
-
-def _measured(section: Section, job: Job | None) -> MeasuredRing | None:
-    """Find the ring of this metal and temper that the user wound and measured, nearest in wire."""
-    from chainplan.estimate import measured_ring
-
-    if job is None:
-        return None
-    return measured_ring(job, section.metal, section.temper, section.wire_mm)
-
-
-def _springback(section: Section, metal: Metal, job: Job | None) -> Callable[[float], float | None]:
-    """Return what says which inner diameter a mandrel gives; None where the wire springs back."""
-    from chainplan.reference import inner_from_mandrel_mm
-
-    ring = _measured(section, job)
-
-    def inner_mm(mandrel_mm: float) -> float | None:
-        try:
-            return inner_from_mandrel_mm(
-                section.wire_mm, mandrel_mm, metal, section.temper, calibration=ring
-            )
-        except InputError:
-            return None
-
-    return inner_mm
-
-
-@one_thread
-def draw_fit(fit: Fit, path: str | Path) -> Path:
-    """Draw which ring gives which feel, with rings and mass a centimetre; .png or .svg.
-
-    Raises
-    ------
-    InputError
-        If there is no ring to draw, the file has another ending or cannot be written.
-    """
-    from chainplan.report.charts.fit import write_fit
-
-    target = Path(path)
-    if target.suffix.lower() not in (".png", ".svg"):
-        message = f"{target}: a chart is written as .png or .svg"
-        raise InputError(message)
-    if not fit.rings:
-        message = f"{target}: there is no ring to draw"
-        raise InputError(message)
-    try:
-        return write_fit(fit, target)
-    except OSError as error:
-        message = f"{target}: cannot be written ({error.strerror})"
-        raise InputError(message) from None
 
 
 @one_thread
@@ -330,7 +105,7 @@ def _on_shelf(
             rings: list[tuple[float, float | None]] = [(item.inner_mm, None)]
             if kind == StockKind.WIRE:
                 wound = replace(section, wire_mm=item.size_mm, temper=item.temper or section.temper)
-                springs = _springback(wound, metal, job)
+                springs = springback_of(wound, metal, job)
                 rings = [
                     (inner_mm, mandrel.size_mm)
                     for mandrel in job.stock

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from chainplan.errors import Fault, InputError
-from chainplan.public.plan import choose_piece, lay_out, read_job
+from chainplan.public.jobs import choose_piece, lay_out, read_job
 from chainplan.threads import one_thread
 
 if TYPE_CHECKING:
@@ -88,7 +88,7 @@ def calibrate(
     chosen = choose_piece(job, piece)
     readings = read_readings(curve)
     (layout,) = lay_out(replace(job, pieces=(chosen,)))
-    metals = {s.metal: find_metal(s.metal, own=job.metals) for s in layout.sections}
+    metals = {m.metal: find_metal(m.metal, own=job.metals) for m in layout.materials}
     settings = job.bench.heat
     welded = (layout.rings // 2 if ring is None else ring - 1) if pulse_j else -1
     read = welded if thermometer is None else thermometer - 1
@@ -107,7 +107,7 @@ def calibrate(
         )
         section = int(layout.section[welded])
     fit = fit_cooling(readings, bench, room_c=room, room_within_k=within_k, level=LEVEL)
-    figures, into = _figures(fit, warmed, readings, _Piece(layout, metals, settings, section))
+    figures, into = _figures(fit, warmed, readings, _Warmed(layout, metals, settings, section))
     found = Calibration(
         piece=chosen.name,
         warmed=warmed,
@@ -179,7 +179,7 @@ def _room_c(
     return (settings.room_c if given_c is None else given_c), ROOM_WITHIN_K
 
 
-class _Piece:
+class _Warmed:
     """What the figures are told against."""
 
     def __init__(
@@ -190,7 +190,7 @@ class _Piece:
 
 
 def _figures(
-    fit: CoolingFit, warmed: str, readings: Readings, piece: _Piece
+    fit: CoolingFit, warmed: str, readings: Readings, piece: _Warmed
 ) -> tuple[tuple[Learned, ...], tuple[Learned, ...]]:
     """Tell what was found against what the plan has now, and which settings it makes."""
     from dataclasses import replace

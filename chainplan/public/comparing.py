@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from chainplan.errors import InputError
-from chainplan.public.plan import choose_piece, read_job
+from chainplan.public.jobs import choose_piece, read_job
 from chainplan.threads import one_thread
 from chainplan.units import read_length_mm, read_wire_mm
 

@@ -15,11 +15,8 @@ from chainplan.errors import (
     ExaminationError,
     Fault,
     InputError,
-    Refusal,
-    did_you_mean,
-    unknown,
 )
-from chainplan.model.job import LOOSE_JOINS
+from chainplan.public.jobs import BAD_FITS, choose_piece, lay_out, no_step, read_job
 from chainplan.threads import one_thread
 
 if TYPE_CHECKING:
@@ -37,140 +34,6 @@ if TYPE_CHECKING:
     from chainplan.model.plan import PiecePlan, Plan
 
     OnStep = Callable[[str, int, int], None]
-
-BAD_FITS = {
-    "very tight": "very tight",
-    "will not hold its pattern": "so loose that it will not hold its pattern",
-}
-"""Verdicts on a ring that a plan warns of, and how it says so."""
-
-
-def read_job(path: str | Path, *, language: str | None = None) -> Job:
-    """Read a job file (.xlsx, .csv or .toml) and check all of it.
-
-    Parameters
-    ----------
-    path : str or Path
-        The file.
-    language : str, optional
-        Language of the bench sheet, whatever the job's own setting says.
-
-    Raises
-    ------
-    InputError
-        With every fault of the file, each with its sheet and cell; if there is no such language.
-    """
-    from chainplan.job import read_job as read
-    from chainplan.model.bench.sheet import LANGUAGES
-    from chainplan.public.counting import weave_names
-
-    if language is not None and language not in LANGUAGES:
-        message = f"language: found {language!r}; {did_you_mean(language, LANGUAGES)}"
-        raise InputError(message)
-    job = read(Path(path), weaves=weave_names())
-    if language is None:
-        return job
-    sheet = replace(job.bench.sheet, language=language)
-    return replace(job, bench=replace(job.bench, sheet=sheet))
-
-
-@one_thread
-def check_job(path: str | Path) -> tuple[Fault, ...]:
-    """List every fault of a job file; an empty tuple means that it can be planned.
-
-    Raises
-    ------
-    InputError
-        If the file cannot be opened at all.
-    """
-    try:
-        lay_out(read_job(path))
-    except InputError as error:
-        if error.faults:
-            return error.faults
-        raise
-    return ()
-
-
-@one_thread
-def lay_out(job: Job, *, on_step: OnStep | None = None) -> tuple[Layout, ...]:
-    """Lay every piece of a job out in space.
-
-    Raises
-    ------
-    InputError
-        With a fault for every piece whose rings do not go into its weave.
-    """
-    from chainplan.errors import CannotBeWoven, WeaveError
-    from chainplan.weave import lay_piece
-
-    step = on_step or _no_step
-    faults: list[Fault] = []
-    layouts = []
-    for number, piece in enumerate(job.pieces):
-        step("weaves", number, len(job.pieces))
-        try:
-            layout = lay_piece(piece, stock=job.stock)
-            layouts.append(layout)
-            faults += _parts_beyond(piece, layout.length_mm)
-        except WeaveError as error:
-            small = isinstance(error, CannotBeWoven) and tuple(_rings_too_small(piece))
-            where = piece.where or repr(piece.name)
-            faults += small or (error.at(where, otherwise="choose another ring"),)
-    if faults:
-        raise InputError(faults=faults)
-    return tuple(layouts)
-
-
-def _parts_beyond(piece: Piece, length_mm: float) -> Iterator[Fault]:
-    """Tell every part that reaches beyond a piece whose length only its rings give.
-
-    Where the file gives the length, the reader has told it at its cell.
-    """
-    if all(section.length_mm is not None for section in piece.sections):
-        return
-    whole_mm = length_mm + piece.clasp_length_mm
-    for part in piece.parts:
-        end_mm = part.place_mm + part.length_mm
-        if end_mm > whole_mm:
-            yield Fault(
-                piece.where or repr(piece.name),
-                f"the part {part.name!r} reaches to {end_mm:g} mm on a piece of {whole_mm:.4g} mm",
-                "it must lie on the piece",
-            )
-
-
-def _rings_too_small(piece: Piece) -> Iterator[Fault]:
-    """Tell every section whose ring is too small, with the least inner diameter that weaves."""
-    from chainplan.weave import find_least_inner_mm, load_weave
-
-    for section in piece.sections:
-        if section.weave == LOOSE_JOINS:
-            continue
-        least_mm = find_least_inner_mm(section)
-        if section.inner_mm < least_mm:
-            weave = load_weave(section.weave)
-            yield Fault(
-                section.where or piece.where or repr(piece.name),
-                f"a ring of {section.inner_mm:.3g} mm inside is too small for {weave.title}",
-                f"at least {least_mm:g} mm inside for {section.wire_mm:.3g} mm wire",
-            )
-
-
-def start_job(path: str | Path) -> Path:
-    """Write a starter workbook with the columns explained and two invented rows.
-
-    Raises
-    ------
-    InputError
-        If the file exists already or cannot be written.
-    """
-    from chainplan.job import write_starter
-    from chainplan.public.counting import weave_names
-
-    target = Path(path)
-    write_starter(target, weaves=weave_names())
-    return target
 
 
 @one_thread
@@ -204,7 +67,7 @@ def make_plan(
     from chainplan.public.scheduling import schedule_job
 
     _check_seed(seed)
-    step = on_step or _no_step
+    step = on_step or no_step
     planned = []
     for number, (piece, layout) in enumerate(
         zip(job.pieces, lay_out(job, on_step=step), strict=True)
@@ -212,7 +75,7 @@ def make_plan(
         step("pieces", number, len(job.pieces))
         planned.append(_plan_piece(job, piece, layout, seed, step, effort))
     step("estimates", 0, 1)
-    scheduled = schedule_job(job, planned, seed=seed)
+    scheduled = schedule_job(job, planned, seed=seed, effort=effort)
     estimates = replace(
         estimate_job(job, planned, scheduled.batch),
         calendar=scheduled.calendar,
@@ -227,6 +90,7 @@ def make_plan(
     pace = (pace_warning(),) if pace_is_default(job.bench) else ()
     from_weaves = (text for p in planned for text in _fit_warnings(p.piece, p.layout))
     from_heat = (f"{p.piece.name}: {text}" for p in planned for text in p.heat.cautions)
+    from_designs = (f"{p.piece.name}: {text}" for p in planned for text in p.layout.design_notes)
     from_joins = (f"{p.piece.name}: {text}" for p in planned for text in p.joins.warnings)
     told = (*estimates.warnings, *scheduled.warnings)
     return Plan(
@@ -236,7 +100,15 @@ def make_plan(
         schedule=scheduled.schedule,
         batch=scheduled.batch,
         estimates=estimates,
-        warnings=(*job.warnings, *from_weaves, *from_joins, *from_heat, *told, *pace),
+        warnings=(
+            *job.warnings,
+            *from_weaves,
+            *from_designs,
+            *from_joins,
+            *from_heat,
+            *told,
+            *pace,
+        ),
     )
 
 
@@ -260,10 +132,6 @@ def _fit_warnings(piece: Piece, layout: Layout) -> Iterator[str]:
         )
 
 
-def _no_step(_stage: str, _done: int, _total: int) -> None:
-    """Tell nobody."""
-
-
 def _plan_piece(
     job: Job, piece: Piece, layout: Layout, seed: int, step: OnStep, effort: str = "usual"
 ) -> PiecePlan:
@@ -275,10 +143,12 @@ def _plan_piece(
     from chainplan.order import find_order
     from chainplan.public.counting import count_layout
     from chainplan.reference import find_metal
+    from chainplan.weave import parts_of_fittings
 
     bench = job.bench
+    piece = replace(piece, parts=(*piece.parts, *parts_of_fittings(piece, layout)))
     try:
-        metals = {s.metal: find_metal(s.metal, own=job.metals) for s in layout.sections}
+        metals = {m.metal: find_metal(m.metal, own=job.metals) for m in layout.materials}
         settings = settings_of_layout(job, layout)
         joins = place_joins(
             layout,
@@ -302,6 +172,7 @@ def _plan_piece(
             settings=[line.setting for line in settings],
             pace=bench.pace,
             limits=bench.heat,
+            lead=bench.lead,
             seed=seed,
             effort=effort,
             on_step=step,
@@ -320,8 +191,8 @@ def _set_energy_j(layout: Layout, settings: Sequence[SettingLine]) -> npt.NDArra
     """Power times hits set on the welder for each ring's join."""
     import numpy as np
 
-    by_section = np.array([line.setting.power_j * line.setting.hits for line in settings])
-    energy: npt.NDArray[np.float64] = by_section[layout.section]
+    by_material = np.array([line.setting.power_j * line.setting.hits for line in settings])
+    energy: npt.NDArray[np.float64] = by_material[layout.material]
     return energy
 
 
@@ -397,7 +268,7 @@ def write_plan(
     if images not in (None, "png", "svg"):
         message = f"images: {images!r} is not a format of page images; allowed: png, svg"
         raise InputError(message)
-    target, step = Path(folder), on_step or _no_step
+    target, step = Path(folder), on_step or no_step
     with fresh_folder(target) as place:
         write_files(
             plan,
@@ -415,6 +286,7 @@ def write_plan(
     return target
 
 
+@one_thread
 def examine_plan(folder: str | Path) -> Examination:
     """Examine the files of a finished plan as they stand in their folder.
 
@@ -470,6 +342,7 @@ def check_order(
 
     from chainplan.estimate import settings_of_layout
     from chainplan.model.check import OrderCheck
+    from chainplan.model.kinds import ReturnLead
     from chainplan.order import pace_start_s, read_order, verify_order
     from chainplan.writing import mend_folder
 
@@ -479,18 +352,24 @@ def check_order(
     chosen = choose_piece(job, piece)
     given = read_order(order_file, chosen.name)
     (layout,) = lay_out(replace(job, pieces=(chosen,)))
-    plan = _plan_piece(job, chosen, layout, seed, _no_step)
+    plan = _plan_piece(job, chosen, layout, seed, no_step)
     joins, bench = plan.joins, job.bench
-    if given.ring.max() >= layout.rings:
-        found, allowed = f"ring {given.ring.max() + 1}", f"the piece has {layout.rings} rings"
+    clip_ring = given.clip_ring
+    highest = max(int(part.max()) for part in (given.ring, clip_ring) if part is not None)
+    if highest >= layout.rings:
+        found, allowed = f"ring {highest + 1}", f"the piece has {layout.rings} rings"
         raise InputError(Fault(str(order_file), found, allowed))
     settings = [line.setting for line in settings_of_layout(job, layout)]
-    start_s = given.start_s
+    start_s, earthing = given.start_s, plan.order.earthing
+    way = ReturnLead.BLOCK if earthing is None else earthing.way
     if start_s is None:
-        start_s = pace_start_s(layout, joins, given.ring, settings=settings, pace=bench.pace)
+        start_s = pace_start_s(
+            layout, joins, given.ring, settings=settings, pace=bench.pace, lead=bench.lead,
+            way=way, clip_ring=clip_ring,
+        )  # fmt: skip
     violations = verify_order(
-        layout, joins, plan.heat, given.ring, start_s,
-        settings=settings, pace=bench.pace, limits=bench.heat,
+        layout, joins, plan.heat, given.ring, start_s, settings=settings, pace=bench.pace,
+        limits=bench.heat, lead=bench.lead, way=way, clip_ring=clip_ring,
     )  # fmt: skip
     return OrderCheck(
         piece=chosen.name,
@@ -499,24 +378,3 @@ def check_order(
         planned_s=plan.order.bench_time_s,
         violations=violations,
     )
-
-
-def choose_piece(job: Job, name: str | None) -> Piece:
-    """Pick one piece of a job by name; without a name the job must have just one.
-
-    Raises
-    ------
-    InputError
-        If there is no such piece, or several and no name.
-    """
-    if name is None:
-        if len(job.pieces) == 1:
-            return job.pieces[0]
-        names = ", ".join(repr(piece.name) for piece in job.pieces)
-        raise InputError(Refusal(f"the job has {len(job.pieces)} pieces", f"name one of {names}"))
-    for piece in job.pieces:
-        if piece.name == name:
-            return piece
-    names_there = [piece.name for piece in job.pieces]
-    said = unknown(name, names_there, what="piece")
-    raise InputError(replace(said, trouble="is not in the job"))

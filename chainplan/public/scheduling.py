@@ -26,7 +26,9 @@ class Scheduled:
     warnings: tuple[str, ...]
 
 
-def schedule_job(job: Job, planned: Sequence[PiecePlan], *, seed: int = 0) -> Scheduled:
+def schedule_job(
+    job: Job, planned: Sequence[PiecePlan], *, seed: int = 0, effort: str = "usual"
+) -> Scheduled:
     """Schedule the pieces of a job, which have their weld orders.
 
     A piece that would get too warm at the times of the schedule is welded in one go instead, and
@@ -40,6 +42,8 @@ def schedule_job(job: Job, planned: Sequence[PiecePlan], *, seed: int = 0) -> Sc
         The pieces.
     seed : int
         For the chances of being in time.
+    effort : str
+        "usual", or "thorough": the search for a better schedule goes on ten times longer.
 
     Raises
     ------
@@ -49,6 +53,7 @@ def schedule_job(job: Job, planned: Sequence[PiecePlan], *, seed: int = 0) -> Sc
     from chainplan.estimate import works_of
     from chainplan.order import cut_order, warm_pieces
     from chainplan.schedule import Shop, batch_of, make_schedule
+    from chainplan.schedule.search import LIMIT
     from chainplan.schedule.turns import calendar_of, due_of, schedule_warnings
 
     bench = job.bench
@@ -60,8 +65,9 @@ def schedule_job(job: Job, planned: Sequence[PiecePlan], *, seed: int = 0) -> Sc
         ]
         works = works_of(job, planned, stints)
         schedule = make_schedule(
-            works, shop, stations=bench.stations, trials=bench.calendar.trials, seed=seed
-        )
+            works, shop, stations=bench.stations, trials=bench.calendar.trials, seed=seed,
+            limit=LIMIT * (10 if effort == "thorough" else 1),
+        )  # fmt: skip
         batch = batch_of(schedule, works, shop)
         warm = warm_pieces(planned, batch, bench.pace, bench.heat) - whole
         if not warm:

@@ -5,13 +5,13 @@ from __future__ import annotations
 import csv
 import hashlib
 import io
-import json
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from chainplan.intake import read_plan_record
 from chainplan.model.workshop.bench_log import unguarded
 from chainplan.record.kept.joins import DONE, NOT_GOOD, STATE_OF_KIND, join_states
 
@@ -87,7 +87,7 @@ def folder_orders(folder: str | Path) -> dict[str, FolderOrder]:
     rows: dict[str, list[dict[str, str]]] = {}
     for row in csv.DictReader(io.StringIO(text)):
         rows.setdefault(unguarded(row["piece"]), []).append(row)
-    record = json.loads((folder / "plan.json").read_bytes())
+    record = read_plan_record(folder / "plan.json")
     paces = record.get("replan", {}).get("pace_s", {})
     found = {}
     for item in record["order"]["pieces"]:
@@ -125,7 +125,7 @@ def order_basis(ring: IntArray, wait_s: FloatArray, power_j: FloatArray, hits: I
 
 def folder_basis(folder: str | Path, known: KnownPlan) -> dict[str, str]:
     """Digests of the whole orders that the orders in a folder came from."""
-    record = json.loads((Path(folder) / "plan.json").read_bytes())
+    record = read_plan_record(Path(folder) / "plan.json")
     if "replan" in record:
         return dict(record["replan"]["basis"])
     return {piece.name: _basis(piece) for piece in known.pieces}

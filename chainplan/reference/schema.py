@@ -140,6 +140,14 @@ TABLES = {
             _SOURCE, _MARK, _NOTE,
         ),
     ),
+    "metal_colours": Table(
+        key=("metal",),
+        columns=(
+            TableColumn(name="metal", names="metal_names"),
+            TableColumn(name="colour", pattern="#[0-9a-f]{6}", pattern_means="#rrggbb"),
+            _SOURCE, _MARK, _NOTE,
+        ),
+    ),
     "refused_metals": Table(
         key=("metal",),
         named=True,
@@ -222,6 +230,13 @@ TABLES = {
             TableColumn(name="property", allowed=("compressibility",)),
             _number("temperature_c", -50, 100), _number("pressure_bar", 0, 400),
             _number("value", 0.5, 1.5), _unit("1"), _SOURCE, _MARK, _NOTE,
+        ),
+    ),
+    "skin": Table(
+        key=("contact",),
+        columns=(
+            _number("contact", 0.1, 1e6), _number("limit", 40, 90), _unit("°C"),
+            TableColumn(name="fact"), _SOURCE, _MARK, _NOTE,
         ),
     ),
     "blades": Table(

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
+
+from chainplan.errors import InputError
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-    from pathlib import Path
 
     from chainplan.model.plan import Plan
 
     OnStep = Callable[[str, int, int], None]
 
 FILES = (
-    "bench-sheet.html", "joins.pdf", "links.csv", "plan.json", "plan.xlsx", "record-by-hand.xlsx",
+    "bench-sheet.html", "joins.pdf", "links.csv", "plan.json", "plan.xlsx", "quote.pdf",
+    "record-by-hand.xlsx",
     "rings.csv", "weld-order.csv", "weld-order.pdf", "charts/", "weld-order/",
 )  # fmt: skip
 """What stands at the top of an output folder; folders end in a slash."""
@@ -52,6 +55,7 @@ def write_files(
     from chainplan.report.charts import write_charts
     from chainplan.report.diagram.join_pictures import write_join_pictures
     from chainplan.report.diagram.weld_order import write_diagrams
+    from chainplan.report.quote import write_quotes
     from chainplan.report.text.evidence import collect
     from chainplan.report.text.record import plan_record, to_json
     from chainplan.report.text.tables import write_tables
@@ -65,9 +69,10 @@ def write_files(
             to_json(plan_record(plan, evidence)), encoding="utf-8"
         ),
         lambda: write_workbook(plan, folder / "plan.xlsx", paper=paper, all_sheets=all_sheets),
+        lambda: write_quotes(plan, folder / "quote.pdf", paper=paper, logo=_logo(plan)),
         lambda: write_by_hand(plan, folder / "record-by-hand.xlsx"),
         lambda: write_bench_sheet(plan, folder / "bench-sheet.html"),
-        lambda: write_join_pictures(plan, folder),
+        lambda: write_join_pictures(plan, folder, paper=paper),
         lambda: write_charts(plan, folder),
         lambda: write_diagrams(plan, folder, paper=paper, tiles=tiles, images=images),
     ]
@@ -75,3 +80,16 @@ def write_files(
         on_step("files", number, len(writers))
         write()
     on_step("files", len(writers), len(writers))
+
+
+def _logo(plan: Plan) -> bytes:
+    """Read the picture for the head of quotes; the reader has looked at it."""
+    name = plan.job.bench.quote.logo
+    if not name:
+        return b""
+    path = Path(plan.job.file).parent / name
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        message = f"{path}: the picture for quotes cannot be read ({error.strerror})"
+        raise InputError(message) from None

@@ -2,45 +2,53 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.model.workshop.schedule import UNATTENDED
+from chainplan.model.workshop.schedule import ASSAY, JOINED, TUMBLING
+from chainplan.schedule.hours import DAY_S
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from chainplan.arrays import FloatArray
-    from chainplan.model.workshop.schedule import PieceReady, Task
+    from chainplan.arrays import FloatArray, IndexArray
+    from chainplan.model.workshop.schedule import PieceReady, PieceWork, Task
     from chainplan.schedule.shop import Shop
 
 _STATIONS = (
     "coil", "cut", "tumble", "pre-close", "weave", "set up", "weld", "rework", "clean", "inspect",
-    "finish",
+    "finish", "fitting", "last fitting",
 )  # fmt: skip
+A_MOMENT_S = 1e-6
+"""Work of no length, by which the evening is told from the next morning."""
+_Lot = tuple[str, int]
 
 
 def chances_in_time(
     tasks: Sequence[Task],
     pieces: Sequence[PieceReady],
     shop: Shop,
+    works: Sequence[PieceWork],
     *,
     low: float,
     high: float,
     trials: int,
     seed: int,
 ) -> tuple[float, ...]:
-    """Chance that the work on each piece ends in time, by simulation (no unit).
+    """Chance that each piece is ready in time, by simulation (no unit).
 
     Parameters
     ----------
     tasks : sequence of Task
         The schedule, by start.
     pieces : sequence of PieceReady
-        When the work on each piece has to be over.
+        When each piece is wanted; a piece without a date is always in time.
     shop : Shop
         Who works when.
+    works : sequence of PieceWork
+        The pieces, for what waits for its material.
     low, high : float
         Ends of each station's time, as shares of the usual. [-]
     trials, seed : int
@@ -49,58 +57,137 @@ def chances_in_time(
     Notes
     -----
     One factor a station, triangular between the ends with its peak at 1, the same for all pieces:
-    what is unknown is how quick the hand is, not how one piece differs from another. Everybody does
-    the things of the schedule in its order, each as soon as people, machine, the copy's station
-    before and the material allow; what is welded in turns keeps its waits.
+    what is unknown is how quick the hand is, not how one piece differs from another. Work is taken
+    up in the order of the schedule, by whoever is free first of those who do it (the person of the
+    schedule, if several are); each as soon as machine, copy and material allow. A visit to the
+    welder stays in one hand, and what is welded in turns keeps its waits.
     """
+    if all(math.isinf(piece.due_s) for piece in pieces):
+        return (1.0,) * len(pieces)
     draw = np.random.default_rng(seed).random((trials, len(_STATIONS)))
     factor = dict(zip(_STATIONS, triangular(draw, low, high).T, strict=True))
-    end_s = max((task.end_s for task in tasks), default=0)
-    hours = {worker.label: worker.hours for worker in shop.workers}
-    curves = {label: own.curve(end_s * max(2 * high, 3.0) + 1) for label, own in hours.items()}
-    before_it: dict[str, Task] = {}
-    person: dict[str, FloatArray] = {}
-    machine: dict[str, FloatArray] = {}
-    copies: dict[tuple[str, int], FloatArray] = {}
-    bought = shop.delivered_s
-    zero = np.zeros(trials)
-    done = {piece.piece: zero for piece in pieces}
-    first: dict[tuple[str, int], int] = {}
+    run = _Run(tasks, pieces, shop, works, factor, high=high)
     for task in tasks:
-        lots = [(task.piece, copy) for copy in range(task.copy, task.copy + task.copies)]
-        ready = np.maximum.reduce([copies.get(lot, zero) for lot in lots])
-        if bought and task.start_s >= bought and not _was_earlier(first, lots, bought):
-            ready = np.maximum(ready, float(bought))
-        for lot in lots:
-            first.setdefault(lot, task.start_s)
-        if task.machine:
-            ready = np.maximum(ready, machine.get(task.machine, zero))
-        if task.station in UNATTENDED:
+        run.play(task)
+    return tuple(float((run.done[p.piece] <= p.due_s + 1e-3).mean()) for p in pieces)
+
+
+class _Run:
+    """All trials at once: each moment is an array, shape (trials,)."""
+
+    def __init__(
+        self,
+        tasks: Sequence[Task],
+        pieces: Sequence[PieceReady],
+        shop: Shop,
+        works: Sequence[PieceWork],
+        factor: dict[str, FloatArray],
+        *,
+        high: float,
+    ) -> None:
+        self.shop, self.factor = shop, factor
+        self.zero = np.zeros_like(next(iter(factor.values())))
+        end_s = max((task.end_s for task in tasks), default=0) * max(2 * high, 3.0) + 1
+        self.curves = [worker.hours.curve(end_s) for worker in shop.workers]
+        self.number = {worker.label: k for k, worker in enumerate(shop.workers)}
+        self.works = {work.piece: work for work in works}
+        self.away = {piece.piece: self._back_by_day(piece.hallmark_days, end_s) for piece in pieces}
+        self.free = np.zeros((len(shop.workers), len(self.zero)))
+        self.machine: dict[str, FloatArray] = {}
+        self.copies: dict[_Lot, FloatArray] = {}
+        self.sections: dict[_Lot, FloatArray] = {}
+        self.done = {piece.piece: self.zero for piece in pieces}
+        self.visits: dict[int, set[_Lot]] = {}
+        for task in tasks:
+            if task.session and task.station != "set up":
+                self.visits.setdefault(task.session, set()).update(_lots(task))
+        self.visit, self.by = 0, np.zeros(len(self.zero), dtype=np.intp)
+        self.last: Task | None = None
+
+    def _back_by_day(self, weekdays: int, until_s: float) -> FloatArray:
+        """When what is done on each day is back from the assay."""
+        days = range(int(until_s) // DAY_S + 2)
+        return np.array([self.shop.assayed_s(k * DAY_S + 1, weekdays) for k in days], dtype=float)
+
+    def play(self, task: Task) -> None:
+        """Let one task begin when it can."""
+        ready = self._ready(task)
+        if task.station == TUMBLING:
             end = ready + (task.end_s - task.start_s)
+        elif task.station == ASSAY:
+            away = self.away[task.piece]
+            day = np.ceil(ready / DAY_S).astype(np.intp) - 1
+            end = away[np.clip(day, 0, len(away) - 1)]
         else:
-            ready = np.maximum(ready, person.get(task.person, zero))
-            moments, before = curves[task.person]
-            worked = np.interp(ready, moments, before)
-            long_s = task.work_s
-            last = before_it.get(task.person)
-            if last is not None and task.session and last.session == task.session:
-                own = hours[task.person]
-                long_s += own.worked_s(task.start_s) - own.worked_s(last.end_s)
-            before_it[task.person] = task
-            wanted = worked + long_s * factor[task.station]
-            end = np.interp(wanted - 1e-6, before, moments)
-            person[task.person] = end
+            end = self._work(task, ready)
         if task.machine:
-            machine[task.machine] = end
-        for lot in lots:
-            copies[lot] = end
-        done[task.piece] = np.maximum(done[task.piece], end)
-    return tuple(float((done[piece.piece] <= piece.due_s + 1e-3).mean()) for piece in pieces)
+            self.machine[task.machine] = end
+        if task.station != "set up":
+            for lot in _lots(task):
+                if task.section > 0:
+                    self.sections[lot] = np.maximum(self.sections.get(lot, self.zero), end)
+                else:
+                    self.copies[lot] = end
+        self.done[task.piece] = np.maximum(self.done[task.piece], end)
+
+    def _ready(self, task: Task) -> FloatArray:
+        lots = set(_lots(task))
+        if task.session and task.session != self.visit:
+            lots = self.visits.get(task.session, lots)
+        elif task.station == "set up":
+            lots = set()
+        found = [self.copies.get(lot, self.zero) for lot in lots]
+        if task.section == JOINED:
+            found += [self.sections[lot] for lot in lots]
+        if task.machine:
+            found.append(self.machine.get(task.machine, self.zero))
+        found.append(self.zero + self.shop.material_s(self.works[task.piece], task.station))
+        at_s: FloatArray = np.maximum.reduce([self.zero, *found])
+        return at_s
+
+    def _work(self, task: Task, ready: FloatArray) -> FloatArray:
+        """Give the task to whoever is free first, and return when it is done."""
+        planned = self.number[task.person]
+        pause_s = 0.0
+        if task.session and task.session == self.visit:
+            last, hours = self.last, self.shop.workers[planned].hours
+            if last is not None:
+                pause_s = float(hours.worked_s(task.start_s) - hours.worked_s(last.end_s))
+        else:
+            self.by = self._who(task, ready, planned)
+            self.visit = task.session
+        self.last = task
+        end = np.empty_like(ready)
+        usual_s = task.work_s / self._pace(task, planned)
+        for k in np.unique(self.by).tolist():
+            own = self.by == k
+            moments, before = self.curves[k]
+            begun = np.interp(np.maximum(ready[own], self.free[k, own]), moments, before)
+            long_s = usual_s * self._pace(task, k) * self.factor[task.station][own] + pause_s
+            end[own] = np.interp(begun + long_s - A_MOMENT_S, before, moments)
+            self.free[k, own] = end[own]
+        return end
+
+    def _pace(self, task: Task, worker: int) -> float:
+        pace = self.shop.workers[worker].pace
+        return max(pace, 1.0) if task.station == "weld" else pace
+
+    def _who(self, task: Task, ready: FloatArray, planned: int) -> IndexArray:
+        """Whoever can begin first; the person of the schedule if that is as soon as any."""
+        found = np.full(self.free.shape, np.inf)
+        station = "weld" if task.station in ("set up", "rework") else task.station
+        for k, worker in enumerate(self.shop.workers):
+            if k != planned and not worker.can(station):
+                continue
+            moments, before = self.curves[k]
+            worked = np.interp(np.maximum(ready, self.free[k]), moments, before)
+            found[k] = np.interp(worked + A_MOMENT_S, before, moments) + (k != planned)
+        first: IndexArray = found.argmin(axis=0)
+        return first
 
 
-def _was_earlier(first: dict[tuple[str, int], int], lots: list[tuple[str, int]], at_s: int) -> bool:
-    """Whether work on a copy began before the delivery: then it may go on without it."""
-    return any(first.get(lot, at_s) < at_s for lot in lots)
+def _lots(task: Task) -> list[_Lot]:
+    return [(task.piece, copy) for copy in range(task.copy, task.copy + task.copies)]
 
 
 def triangular(share: FloatArray, low: float, high: float) -> FloatArray:

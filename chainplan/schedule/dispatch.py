@@ -10,10 +10,20 @@ The ranking is what is searched for: ``chainplan.schedule.search``.
 from __future__ import annotations
 
 import heapq
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
-from chainplan.model.workshop.schedule import SHARED_STATIONS, TUMBLER, TUMBLING, WELDER, Task
+from chainplan.model.workshop.schedule import (
+    ASSAY,
+    FITTING,
+    JOINED,
+    LAST_FITTING,
+    SHARED_STATIONS,
+    TUMBLER,
+    TUMBLING,
+    WELDER,
+    Task,
+)
 from chainplan.schedule.welding import MOST_ON_BENCH, WORTH_S, in_one_go_s, in_turns
 from chainplan.schedule.workdays import weekdays_before
 
@@ -27,14 +37,16 @@ MOST_LOTS = 900
 """Copies of a job up to which each goes its own way; beyond, some go together. Judgement: nobody
 follows more single copies on a list."""
 STATIONS = (
-    *SHARED_STATIONS, "pre-close", "weave", "weld", "clean", "inspect", "finish",
+    *SHARED_STATIONS, "pre-close", "weave", FITTING, "weld", "clean", "inspect", "finish",
+    LAST_FITTING,
 )  # fmt: skip
 """Stations as the rule knows them: set up and rework are parts of a visit to the welder."""
+AFTER_SHARED = STATIONS[len(SHARED_STATIONS) :]
 AT_THE_WELDER = frozenset({"pre-close", "weld"})
 
 
 @dataclass(frozen=True, slots=True, order=True)
-class _Item:
+class Item:
     """Something that can be done: sorts by rank of the piece, station, copy."""
 
     rank: int
@@ -42,9 +54,10 @@ class _Item:
     first: int  # copy, from 1
     piece: int
     copies: int
+    part: int = 0  # section of a copy that is woven by itself; 0: the whole copy
 
 
-_Row = tuple[_Item, str, str, str, tuple[int, int, int], tuple[int, int], int]
+_Row = tuple[Item, str, str, str, tuple[int, int, int], tuple[int, int], int]
 """Item, station, person, machine; start, end, work; first step, steps; visit to the welder."""
 
 
@@ -53,12 +66,18 @@ class Laid:
     """What a ranking of the pieces leads to."""
 
     rows: list[_Row] = field(default_factory=list)
-    done_s: list[int] = field(default_factory=list)  # last work on each piece
+    done_s: list[int] = field(default_factory=list)  # last work on each piece before the assay
+    ready_s: list[int] = field(default_factory=list)  # back from the assay, fitted
     changes: int = 0
     change_cost_s: float = 0.0
     weld_s: int = 0
     at_welder_s: int = 0
     setting: str = ""
+
+    @property
+    def end_s(self) -> int:
+        """End of the last work that anybody does."""
+        return max((row[4][1] for row in self.rows if row[2]), default=0)
 
 
 def lots_of(works: Sequence[PieceWork]) -> list[list[tuple[int, int]]]:
@@ -80,14 +99,17 @@ class Dispatch:
         self.works, self.shop = works, shop
         self.rank = {piece: place for place, piece in enumerate(ranking)}
         self.lots = lots_of(works)
-        self.ready: dict[str, list[_Item]] = {station: [] for station in STATIONS}
-        self.future: list[tuple[int, _Item]] = []
+        self.ready: dict[str, list[Item]] = {station: [] for station in STATIONS}
+        self.future: list[tuple[int, Item]] = []
         self.free_s = {WELDER: 0, TUMBLER: 0}
         self.set_up: set[int] = set()
         self.last_lot = (-1, -1)
         self.sessions = 0
-        self.laid = Laid(done_s=[0] * len(works))
+        self.laid = Laid(done_s=[0] * len(works), ready_s=[0] * len(works))
         self.left = 0
+        self.lots_left = [len(own) for own in self.lots]
+        self.parts_left: dict[tuple[int, int], int] = {}
+        self.in_parts = sum(worker.can("weave") for worker in shop.workers) > 1
         for piece, work in enumerate(works):
             self._follow(piece, 1, work.copies, 0, 0)
 
@@ -113,7 +135,7 @@ class Dispatch:
             heapq.heappush(people, (worker.hours.next_s(free), who))
         return self.laid
 
-    def _choose(self, worker: Worker, now: int) -> _Item | None:
+    def _choose(self, worker: Worker, now: int) -> Item | None:
         """Take the highest ranking item that this person can do now off its list."""
         best = None
         for station, items in self.ready.items():
@@ -127,21 +149,25 @@ class Dispatch:
                 best = items[0]
         if best is None:
             return None
-        items = self.ready[STATIONS[best.station]]
         if STATIONS[best.station] == "weld" and self._setting(best) != self.laid.setting:
-            best = self._same_setting(items, worker, now) or best
-        if best == items[0]:
-            heapq.heappop(items)
-        else:
-            items.remove(best)
-            heapq.heapify(items)
+            best = self._same_setting(self.ready["weld"], worker, now) or best
+        self._take(best)
         return best
 
-    def _setting(self, item: _Item) -> str:
+    def _take(self, item: Item) -> None:
+        """Take something off the list of what is ready."""
+        items = self.ready[STATIONS[item.station]]
+        if item == items[0]:
+            heapq.heappop(items)
+        else:
+            items.remove(item)
+            heapq.heapify(items)
+
+    def _setting(self, item: Item) -> str:
         settings = self.works[item.piece].settings
         return settings[0] if settings else self.laid.setting
 
-    def _same_setting(self, items: list[_Item], worker: Worker, now: int) -> _Item | None:
+    def _same_setting(self, items: list[Item], worker: Worker, now: int) -> Item | None:
         """Find a woven copy at the welder's setting that no piece's date forbids to take first."""
         alike = [item for item in items if self._setting(item) == self.laid.setting]
         if not alike or not self.laid.setting:
@@ -169,15 +195,14 @@ class Dispatch:
         there_s = hours.worked_s(int(due_s)) - hours.worked_s(now)
         return there_s >= takes_s + worker.takes_s(rest_s)
 
-    def _do(self, item: _Item, worker: Worker, now: int) -> int:
+    def _do(self, item: Item, worker: Worker, now: int) -> int:
         """Let a person do something, and return when he or she is free again."""
         station = STATIONS[item.station]
         self.left -= 1
         if station == "weld":
             return self._weld(item, worker, now)
         work = self.works[item.piece]
-        usual_s = work.station_s.get(station, 0.0) * item.copies / work.copies
-        takes_s = max(worker.takes_s(usual_s), 1)
+        takes_s = max(worker.takes_s(usual_s(work, station, item.copies, item.part)), 1)
         machine = ""
         start = now
         if station == "pre-close":
@@ -203,9 +228,19 @@ class Dispatch:
             self.laid.setting = work.settings[-1] if work.settings else self.laid.setting
         if station in SHARED_STATIONS:
             self._follow(item.piece, 1, work.copies, item.station + 1, after)
+        elif item.part > 0:
+            self._woven_part(item, after)
         else:
             self._follow(item.piece, item.first, item.copies, item.station + 1, after)
         return end
+
+    def _woven_part(self, item: Item, at_s: int) -> None:
+        """Let the sections of a copy be joined when the last of them is woven."""
+        key = item.piece, item.first
+        self.parts_left[key] -= 1
+        if not self.parts_left[key]:
+            heapq.heappush(self.future, (at_s, replace(item, part=JOINED)))
+            self.left += 1
 
     def _follow(self, piece: int, first: int, copies: int, station: int, at_s: int) -> None:
         """Put what comes next on the list of what will be ready."""
@@ -216,16 +251,38 @@ class Dispatch:
                 for lot in self.lots[piece]:
                     self._follow(piece, *lot, station, at_s)
                 return
-            if _needed(work, name):
-                ready = max(at_s, self.shop.delivered_s if name in work.bought_for else 0)
-                item = _Item(self.rank[piece], station, first, piece, copies)
-                heapq.heappush(self.future, (ready, item))
-                self.left += 1
+            if name == LAST_FITTING:
+                back_s = self._assayed(piece, at_s)
+                if back_s is None:
+                    return
+                at_s, first, copies = back_s, 1, work.copies
+            if needed(work, name):
+                ready = max(at_s, self.shop.material_s(work, name))
+                item = Item(self.rank[piece], station, first, piece, copies)
+                parts = parts_of(work, name, copies) if self.in_parts else ()
+                self.parts_left[piece, first] = len(parts)
+                for part in parts or (0,):
+                    heapq.heappush(self.future, (ready, replace(item, part=part)))
+                    self.left += 1
                 return
             station += 1
-        self.laid.done_s[piece] = max(self.laid.done_s[piece], at_s)
+        self.laid.ready_s[piece] = max(self.laid.ready_s[piece], at_s)
 
-    def _weld(self, item: _Item, worker: Worker, now: int) -> int:
+    def _assayed(self, piece: int, at_s: int) -> int | None:
+        """Return when a piece is back from the assay, all copies together; None if one lacks."""
+        laid, work = self.laid, self.works[piece]
+        laid.done_s[piece] = max(laid.done_s[piece], at_s)
+        self.lots_left[piece] -= 1
+        if self.lots_left[piece] > 0:
+            return None
+        begins_s = laid.done_s[piece]
+        back_s = self.shop.assayed_s(begins_s, work.hallmark_days)
+        if back_s > begins_s:
+            item = Item(self.rank[piece], 0, 1, piece, work.copies)
+            self._add(item, ASSAY, "", "", (begins_s, back_s, 0))
+        return back_s
+
+    def _weld(self, item: Item, worker: Worker, now: int) -> int:
         """Weld a copy, with others in turns where it has rests; rework follows at once."""
         self.sessions += 1
         lots = [item, *self._beside(item)]
@@ -277,7 +334,7 @@ class Dispatch:
             self.laid.setting = works[-1].settings[-1]
         return end
 
-    def _beside(self, item: _Item) -> list[_Item]:
+    def _beside(self, item: Item) -> list[Item]:
         """Find woven copies of the same single setting to weld while this one cools."""
         work = self.works[item.piece]
         if not self.shop.interleave or item.copies > 1 or len(work.stints.steps) < 2:
@@ -314,13 +371,13 @@ class Dispatch:
             takes_s = max(worker.takes_s(usual_s), 1) + (lead_s if at_s == now else 0)
             start = worker.hours.next_s(at_s)
             at_s = worker.hours.after_s(start, takes_s)
-            item = _Item(self.rank[piece], 0, 1, piece, work.copies)
+            item = Item(self.rank[piece], 0, 1, piece, work.copies)
             self._add(item, "set up", worker.label, WELDER, (start, at_s, takes_s))
         return worker.hours.next_s(at_s)
 
     def _add(
         self,
-        item: _Item,
+        item: Item,
         station: str,
         person: str,
         machine: str,
@@ -331,16 +388,32 @@ class Dispatch:
         self.laid.rows.append((item, station, person, machine, span, run, session))
 
 
-def _needed(work: PieceWork, station: str) -> bool:
+def needed(work: PieceWork, station: str) -> bool:
+    """Whether a piece passes a station."""
     if station == "weld":
         beside = any(work.station_s.get(name, 0.0) > 0 for name in ("set up", "rework"))
         return beside or bool(work.stints.steps.sum())
-    return work.station_s.get(station, 0.0) > 0
+    return usual_s(work, station, work.copies) > 0
+
+
+def usual_s(work: PieceWork, station: str, copies: int, part: int = 0) -> float:
+    """Return the usual seconds of some copies, or of a section of one, at a station."""
+    share = 1.0
+    if part:
+        share = work.weave_shares[part - 1 if part > 0 else -1]
+    return share * work.station_s.get(station, 0.0) * copies / work.copies
+
+
+def parts_of(work: PieceWork, station: str, copies: int) -> tuple[int, ...]:
+    """List the sections of a copy that several people can weave at once, from 1; none if not so."""
+    if station != "weave" or copies > 1 or len(work.weave_shares) < 3:
+        return ()
+    return tuple(range(1, len(work.weave_shares)))
 
 
 def stations_of(works: Sequence[PieceWork]) -> tuple[str, ...]:
     """List the stations that pieces need, as the rule knows them."""
-    return tuple(name for name in STATIONS if any(_needed(work, name) for work in works))
+    return tuple(name for name in STATIONS if any(needed(work, name) for work in works))
 
 
 def tasks_of(laid: Laid, works: Sequence[PieceWork], shop: Shop) -> tuple[Task, ...]:
@@ -350,6 +423,7 @@ def tasks_of(laid: Laid, works: Sequence[PieceWork], shop: Shop) -> tuple[Task, 
             piece=works[item.piece].piece,
             copy=item.first,
             copies=item.copies,
+            section=item.part,
             station=station,
             person=person,
             machine=machine,

@@ -95,6 +95,12 @@ class Hours:
         before = np.asarray(self._before, dtype=float)
         return moments, np.ravel(np.column_stack([before, before + lasts]))
 
+    def windows(self, until_s: int) -> list[tuple[int, int]]:
+        """List the windows of work up to a moment, the last one cut off there."""
+        self._window_from(until_s)
+        found = zip(self._open, self._shut, strict=True)
+        return [(opens, min(shuts, until_s)) for opens, shuts in found if opens < until_s]
+
     def split(self, start_s: int, end_s: int) -> list[tuple[int, int]]:
         """Cut a stretch of work at the nights, into what is done in each window."""
         parts = []

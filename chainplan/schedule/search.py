@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING
 
 from chainplan.errors import InputError
 from chainplan.model.workshop.schedule import Gap, PieceReady, Schedule
-from chainplan.schedule.bounds import bound_of, earliest_s
+from chainplan.schedule.bounds import Bounds
 from chainplan.schedule.chance import chances_in_time
 from chainplan.schedule.dispatch import Dispatch, Laid, stations_of, tasks_of
-from chainplan.schedule.workdays import weekdays_after, weekdays_before
+from chainplan.schedule.exact import better_lines, has_solver
+from chainplan.schedule.follow import Follow
+from chainplan.schedule.workdays import weekdays_before
 
 if TYPE_CHECKING:
     import datetime
@@ -25,6 +27,10 @@ MOST_LAID = 12_000
 """Stretches of work that are laid in all while rankings are tried. Judgement: below a second for
 small jobs, in which every exchange of neighbours is tried; with 300 pieces only a few rankings."""
 
+LIMIT = 0.4
+"""Deterministic time of the solver: ``tests/bench/bench_schedule.py`` tells the seconds, and what
+more of it finds."""
+
 
 def make_schedule(
     works: Sequence[PieceWork],
@@ -33,12 +39,15 @@ def make_schedule(
     stations: StationSettings,
     trials: int = 1000,
     seed: int = 0,
+    limit: float = LIMIT,
 ) -> Schedule:
     """Schedule a job.
 
     Several rankings of the pieces are tried, by date, by date within each setting, shortest and
-    longest first, and the best is improved by exchanging neighbours. Better means: fewer late days,
-    then less time at the bench, then fewer changes of the welder's setting, then an earlier end.
+    longest first, and the best is improved by exchanging neighbours. From there the solver goes on,
+    if the extra ``chainplan[schedule]`` is there and anything can be gained. Better means: fewer
+    late days by their weight, then less time at the bench, then fewer changes of the welder's
+    setting, then an earlier end.
 
     Parameters
     ----------
@@ -50,6 +59,8 @@ def make_schedule(
         Range of the times, for the chance of being in time.
     trials, seed : int
         For the chance of being in time.
+    limit : float
+        Deterministic time for the solver; 0: the dispatch rule alone.
 
     Raises
     ------
@@ -64,41 +75,71 @@ def make_schedule(
         raise InputError(message)
     if not works:
         return Schedule(people=tuple(worker.label for worker in shop.workers))
-    laid = _best(works, shop)
+    laid, way, bound = _laid(works, shop, limit)
     tasks = tasks_of(laid, works, shop)
-    ready = [_ready(work, done, shop) for work, done in zip(works, laid.done_s, strict=True)]
+    ready = ready_of(laid, works, shop)
     chances = chances_in_time(
-        tasks, ready, shop, low=stations.quick_share, high=stations.slow_share,
+        tasks, ready, shop, works, low=stations.quick_share, high=stations.slow_share,
         trials=trials, seed=seed,
     )  # fmt: skip
+    earliest_s = bound.earliest_s
     ready = [
-        replace(each, chance_in_time=chance if math.isfinite(each.due_s) else None)
-        for each, chance in zip(ready, chances, strict=True)
-    ]
-    bound = bound_of(works, ready, shop)
-    end_s = max(laid.done_s)
-    late_days = sum(each.late_days for each in ready)
+        _with_proof(
+            replace(each, chance_in_time=chance if math.isfinite(each.due_s) else None),
+            work, earliest_s[k], shop,
+        )
+        for k, (each, chance, work) in enumerate(zip(ready, chances, works, strict=True))
+    ]  # fmt: skip
+    told = bound.told(ready)
+    end_s = laid.end_s
     return Schedule(
         tasks=tasks,
         late=tuple(each for each in ready if each.late_days),
-        bound=bound,
+        bound=told,
         gap=Gap(
-            late_days=late_days - bound.late_days,
-            end_share=end_s / bound.end_s - 1 if bound.end_s else 0.0,
+            late_days=sum(each.late_days * each.late_weight for each in ready) - told.late_days,
+            end_share=end_s / told.end_s - 1 if told.end_s else 0.0,
         ),
         pieces=tuple(ready),
         people=tuple(worker.label for worker in shop.workers),
         changes=laid.changes,
         change_cost_s=laid.change_cost_s,
         delivered=shop.day(shop.delivered_s + 1),
+        deliveries={
+            work.piece: {
+                station: day
+                for station, days in sorted(work.fittings_days.items())
+                if (day := shop.day(shop.after_weekdays_s(days) + 1)) is not None
+            }
+            for work in works
+            if work.fittings_days and shop.start is not None
+        },
         waits={work.piece: tuple(sorted(work.bought_for)) for work in works if work.bought_for},
-        way="dispatch rule",
+        way=way,
         weld_s=float(laid.weld_s),
         weld_alone_s=sum(work.weld_s * work.copies for work in works),
     )
 
 
-def _best(works: Sequence[PieceWork], shop: Shop) -> Laid:
+def _laid(works: Sequence[PieceWork], shop: Shop, limit: float) -> tuple[Laid, str, Bounds]:
+    """Lay the job by the dispatch rule, and better where the solver finds it; say which way."""
+    laid = best_by_rule(works, shop)
+    score = score_of(laid, works, shop)
+    bounds = Bounds.of(works, shop, late=score[0], end_s=laid.end_s, limit=limit)
+    if not has_solver():
+        return laid, "dispatch rule", bounds
+    if limit <= 0 or not bounds.leave_room(laid, works):
+        return laid, "dispatch rule, which nothing can better", bounds
+    lines = better_lines(works, shop, laid, limit=limit)
+    if not lines:
+        return laid, "dispatch rule; the job is too large for the solver", bounds
+    other = Follow(works, shop, lines).run()
+    if score_of(other, works, shop) < score:
+        return other, "constraint programming, from the dispatch rule on", bounds
+    return laid, "dispatch rule; constraint programming found nothing better", bounds
+
+
+def best_by_rule(works: Sequence[PieceWork], shop: Shop) -> Laid:
     """Try rankings until no exchange of neighbours helps or the work for it is spent."""
 
     def due(k: int) -> tuple[float, int]:
@@ -128,7 +169,7 @@ def _best(works: Sequence[PieceWork], shop: Shop) -> Laid:
         if key not in tried:
             laid = Dispatch(works, shop, key).run()
             spent += len(laid.rows)
-            tried[key] = (_score(laid, works, shop), laid)
+            tried[key] = (score_of(laid, works, shop), laid)
         return tried[key]
 
     ranking = min(starts, key=lambda order: lay(order)[0])
@@ -146,19 +187,22 @@ def _best(works: Sequence[PieceWork], shop: Shop) -> Laid:
     return laid
 
 
-def _score(laid: Laid, works: Sequence[PieceWork], shop: Shop) -> tuple[float, ...]:
-    """Late days, bench time, changes, end of the last piece, sum of the ends."""
-    late = sum(
-        late_days(_day_ready(work, shop.day(done)), work.due)
-        for work, done in zip(works, laid.done_s, strict=True)
+def score_of(laid: Laid, works: Sequence[PieceWork], shop: Shop) -> tuple[float, ...]:
+    """Weighted late days, bench time, changes, end of the last work, sum of the ends.
+
+    Bench time is counted at the usual pace: who is slower is not left idle for that.
+    """
+    late = math.fsum(
+        work.late_weight * late_days(shop.day(ready), work.due)
+        for work, ready in zip(works, laid.ready_s, strict=True)
     )
-    bench_s = sum(row[4][2] for row in laid.rows)
+    pace = {worker.label: worker.pace for worker in shop.workers}
+    bench_s = round(sum(
+        row[4][2] / (max(pace[row[2]], 1.0) if row[1] == "weld" else pace[row[2]])
+        for row in laid.rows if row[2]
+    ))  # fmt: skip
     spoilt_s = laid.change_cost_s - laid.changes * shop.change_setting_s
-    return (late, bench_s + spoilt_s, laid.changes, max(laid.done_s), sum(laid.done_s))
-
-
-def _day_ready(work: PieceWork, worked: datetime.date | None) -> datetime.date | None:
-    return None if worked is None else weekdays_after(worked, work.hallmark_days)
+    return (late, bench_s + spoilt_s, laid.changes, laid.end_s, sum(laid.ready_s))
 
 
 def late_days(done: datetime.date | None, due: datetime.date | None) -> int:
@@ -168,22 +212,37 @@ def late_days(done: datetime.date | None, due: datetime.date | None) -> int:
     return max(0, (done - due).days)
 
 
-def _ready(work: PieceWork, done_s: int, shop: Shop) -> PieceReady:
-    worked = shop.day(done_s)
-    ready = _day_ready(work, worked)
-    least = _day_ready(work, shop.day(earliest_s(work, shop)))
-    due_s = math.inf
-    if shop.start is not None and work.due is not None:
-        due_s = float(shop.end_of_day_s(weekdays_before(work.due, work.hallmark_days)))
-    return PieceReady(
-        piece=work.piece,
-        due=work.due,
-        worked_s=done_s,
-        worked=worked,
-        ready=ready,
-        late_days=late_days(ready, work.due),
-        earliest=least,
-        least_late_days=late_days(least, work.due),
-        due_s=due_s,
-        hallmark_days=work.hallmark_days,
+def ready_of(laid: Laid, works: Sequence[PieceWork], shop: Shop) -> list[PieceReady]:
+    """Tell when each piece is ready, and whether in time."""
+    found = []
+    for work, done_s, ready_s in zip(works, laid.done_s, laid.ready_s, strict=True):
+        due_s = math.inf
+        if shop.start is not None and work.due is not None:
+            due_s = float(shop.end_of_day_s(work.due))
+        ready = shop.day(ready_s)
+        found.append(
+            PieceReady(
+                piece=work.piece,
+                due=work.due,
+                worked_s=done_s,
+                worked=shop.day(done_s),
+                ready=ready,
+                ready_s=ready_s,
+                late_days=late_days(ready, work.due),
+                late_weight=work.late_weight,
+                due_s=due_s,
+                hallmark_days=work.hallmark_days,
+            )
+        )
+    return found
+
+
+def _with_proof(ready: PieceReady, work: PieceWork, earliest_s: int, shop: Shop) -> PieceReady:
+    """Add the day before which no schedule has a piece ready."""
+    earliest = shop.day(shop.assayed_s(earliest_s, work.hallmark_days))
+    return replace(
+        ready,
+        earliest=earliest,
+        earliest_worked=shop.moment(earliest_s),
+        least_late_days=late_days(earliest, work.due),
     )

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
     from chainplan.model.bench.calendar import CalendarSettings
     from chainplan.model.bench.pace import PaceSettings
+    from chainplan.model.workshop.schedule import PieceWork
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -98,9 +99,18 @@ class Shop:
     @property
     def delivered_s(self) -> int:
         """When what is bought has come; at once where no dates are known."""
-        if self.start is None or self.delivery_days == 0:
+        return self.after_weekdays_s(self.delivery_days)
+
+    def after_weekdays_s(self, days: int) -> int:
+        """Return the midnight before the day so many weekdays on; at once without dates."""
+        if self.start is None or days == 0:
             return 0
-        return (weekdays_after(self.start, self.delivery_days) - self.start).days * DAY_S
+        return (weekdays_after(self.start, days) - self.start).days * DAY_S
+
+    def material_s(self, work: PieceWork, station: str) -> int:
+        """Return when all that a station needs for a piece has come."""
+        bought_s = self.delivered_s if station in work.bought_for else 0
+        return max(bought_s, self.after_weekdays_s(work.fittings_days.get(station, 0)))
 
     def moment(self, second: int) -> datetime.datetime | None:
         """Turn seconds from the first midnight into a date and time."""
@@ -113,6 +123,16 @@ class Shop:
         """Return the day on which work ends that ends at a second."""
         moment = self.moment(max(second - 1, 0))
         return None if moment is None else moment.date()
+
+    def assayed_s(self, done_s: int, weekdays: int) -> int:
+        """Return when what was done at a moment is back after weekdays at the assay office.
+
+        It goes away in the evening and is back on the evening of the last of them.
+        """
+        day = self.day(done_s)
+        if day is None or not weekdays or self.start is None:
+            return done_s
+        return ((weekdays_after(day, weekdays) - self.start).days + 1) * DAY_S
 
     def end_of_day_s(self, day: datetime.date) -> float:
         """Return the second at which a day ends; negative before the first day."""

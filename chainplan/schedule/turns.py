@@ -9,13 +9,14 @@ import numpy as np
 
 from chainplan.model.estimate import CalendarLine, DueLine
 from chainplan.model.order import BatchOrder
+from chainplan.schedule.workdays import weekdays_before
 from chainplan.units import show_duration
 
 if TYPE_CHECKING:
     import datetime
     from collections.abc import Sequence
 
-    from chainplan.model.workshop.schedule import PieceWork, Schedule, Stints
+    from chainplan.model.workshop.schedule import PieceReady, PieceWork, Schedule, Stints
     from chainplan.schedule.shop import Shop
 
 
@@ -124,8 +125,9 @@ def due_of(schedule: Schedule, shop: Shop) -> tuple[DueLine, ...]:
             due=each.due,
             done=each.ready,
             late_days=each.late_days,
+            late_weight=each.late_weight,
             chance_in_time=each.chance_in_time,
-            due_h=None if math.isinf(each.due_s) else _hours_before(each.due_s, shop),
+            due_h=_due_h(each, shop),
             done_h=shop.hours.worked_s(each.worked_s) / 3600,
             hallmark_days=each.hallmark_days,
             worked=each.worked,
@@ -134,8 +136,12 @@ def due_of(schedule: Schedule, shop: Shop) -> tuple[DueLine, ...]:
     )
 
 
-def _hours_before(second: float, shop: Shop) -> float:
-    return shop.hours.worked_s(max(int(second), 0)) / 3600
+def _due_h(ready: PieceReady, shop: Shop) -> float | None:
+    """Working hours until the evening by which the work has to be over, the assay counted."""
+    if ready.due is None or math.isinf(ready.due_s):
+        return None
+    last_s = shop.end_of_day_s(weekdays_before(ready.due, ready.hallmark_days))
+    return shop.hours.worked_s(max(int(last_s), 0)) / 3600
 
 
 def _away(days: int) -> str:
@@ -143,6 +149,10 @@ def _away(days: int) -> str:
     if not days:
         return ""
     return f" with {days} weekday{'s' if days > 1 else ''} at the assay office"
+
+
+def _weighted(schedule: Schedule) -> bool:
+    return any(each.late_weight != 1.0 for each in schedule.late)
 
 
 def schedule_warnings(
@@ -156,13 +166,16 @@ def schedule_warnings(
     ]
     if found:
         found += schedule.bound.words
-        days = sum(each.late_days for each in schedule.late)
+        days = schedule.bound.late_days + schedule.gap.late_days
+        weighted = ", each counted by its weight" if _weighted(schedule) else ""
         if schedule.gap.late_days == 0:
-            found.append(f"proved: no schedule has fewer than these {days} late days in all")
+            found.append(
+                f"proved: no schedule has fewer than these {days:g} late days in all{weighted}"
+            )
         else:
             found.append(
-                f"these are {days} late days in all; at least {schedule.bound.late_days} are "
-                "proved to be unavoidable"
+                f"these are {days:g} late days in all{weighted}; at least "
+                f"{schedule.bound.late_days:g} are proved to be unavoidable"
             )
     if start is None and any(due is not None for due in dues):
         found.append("the job has no start date, so due dates were not looked at")

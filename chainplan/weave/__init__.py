@@ -7,7 +7,12 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from chainplan.weave.filecheck import WeaveReport, check_weave
     from chainplan.weave.fit import inner_range_of_feel, series_mm, size_ring
-    from chainplan.weave.laying.piece import lay_piece
+    from chainplan.weave.laying.piece import (
+        fit_piece,
+        lay_piece,
+        length_of_joints_mm,
+        parts_of_fittings,
+    )
     from chainplan.weave.laying.section import find_least_inner_mm
     from chainplan.weave.library import load_weave, weave_keys
     from chainplan.weave.solving.cache import find_smallest_aspect_ratio, solve_cached
@@ -19,10 +24,13 @@ __all__ = [
     "check_weave",
     "find_least_inner_mm",
     "find_smallest_aspect_ratio",
+    "fit_piece",
     "inner_range_of_feel",
     "judge_ring",
     "lay_piece",
+    "length_of_joints_mm",
     "load_weave",
+    "parts_of_fittings",
     "series_mm",
     "size_ring",
     "solve_cached",
@@ -35,10 +43,13 @@ _HOME = {
     "check_weave": "filecheck",
     "find_least_inner_mm": "laying.section",
     "find_smallest_aspect_ratio": "solving.cache",
+    "fit_piece": "laying.piece",
     "inner_range_of_feel": "fit",
     "judge_ring": "solving.limits",
     "lay_piece": "laying.piece",
+    "length_of_joints_mm": "laying.piece",
     "load_weave": "library",
+    "parts_of_fittings": "laying.piece",
     "series_mm": "fit",
     "size_ring": "fit",
     "solve_cached": "solving.cache",

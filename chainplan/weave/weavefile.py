@@ -12,6 +12,7 @@ A weave file is TOML. All of its fields:
 ``notes``, ``source``   text: what to know, and what the name and the pattern rest on
 ``classes``             tables with ``name``, ``wire_ratio``, ``inner_ratio``; optional, one size
 ``rings``               one table a ring of the repeat with ``class``, a name; optional
+``parts``               a name a ring of the repeat, such as connector or knot; optional
 ``links``               ``[i, j, along]`` or ``[i, j, along, across]``: ring i passes through ring j
                         of the repeat that many repeats further
 ``seed``                ``aspect_ratio``; ``rings``, a row ``[cx, cy, cz, nx, ny, nz]`` each (centre
@@ -44,7 +45,7 @@ FORMS = (Form.CHAIN, Form.SHEET)
 STRETCHES = ("along", "across", "area")
 _TEXT_FIELDS = ("key", "title", "family", "form", "source")
 _REQUIRED = (*_TEXT_FIELDS, "trade_names", "links", "seed")
-_KNOWN = (*_REQUIRED, "turn_deg", "notes", "classes", "rings", "invariants")
+_KNOWN = (*_REQUIRED, "turn_deg", "notes", "classes", "rings", "parts", "invariants")
 _SEED_KNOWN = ("aspect_ratio", "rings", "vectors", "free_turn", "free_shear", "stretch")
 _CLASS_KNOWN = ("name", "wire_ratio", "inner_ratio")
 
@@ -216,6 +217,17 @@ class FileReader:
             numbers.append(names.index(name) if name in names else 0)
         return tuple(numbers)
 
+    def read_parts(self, count: int) -> tuple[str, ...]:
+        """Read what each ring of the repeat is called in designs."""
+        names = self.raw.get("parts", [])
+        if not isinstance(names, list) or not all(isinstance(n, str) for n in names):
+            self.note("parts", quote(names), "expected a list of names in quotes")
+            return ()
+        if names and count and len(names) != count:
+            self.note("parts", f"{len(names)} names", f"expected {count}, one a ring of the repeat")
+            return ()
+        return tuple(" ".join(name.split()).casefold() for name in names)
+
     def read_links(self, count: int) -> np.ndarray:
         """Read the declared links, each once and from the ring to one no further back."""
         rows = self.raw.get("links", [])
@@ -310,6 +322,7 @@ def read_weave(raw: Mapping[str, object], where: str) -> Weave:
     classes = reader.read_classes()
     count = reader.read_seed()
     ring_class = reader.read_rings(count, classes)
+    parts = reader.read_parts(count)
     links = reader.read_links(count)
     reader.read_invariants(count)
     turn_deg = raw.get("turn_deg", 0.0)
@@ -329,6 +342,7 @@ def read_weave(raw: Mapping[str, object], where: str) -> Weave:
         classes=classes,
         ring_class=ring_class,
         links=links,
+        parts=parts,
         turn_rad=math.radians(turn_deg),  # type: ignore[arg-type]
         notes=str(raw.get("notes", "")),
         source=str(raw["source"]),

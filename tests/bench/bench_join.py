@@ -49,7 +49,8 @@ def main() -> None:
             layout = lay(weave, ratio, size, rows)
             classes = classify_rings(layout, search_mm=13.0).count
             start = time.process_time()
-            place_joins(layout, spot_mm=[0.9], electrode=ElectrodeSettings(), way=WAY)
+            spot_mm = [0.9] * len(layout.materials)
+            place_joins(layout, spot_mm=spot_mm, electrode=ElectrodeSettings(), way=WAY)
             seconds = time.process_time() - start
             print(
                 f"{weave:18} {layout.rings:9d} {classes:8d} {seconds:8.2f} "

@@ -34,7 +34,7 @@ from chainplan.job.files.first_sheet import first_sheet_rows
 from chainplan.model.workshop.bench_log import LOG_COLUMNS
 from chainplan.model.workshop.record import KnownPiece, KnownPlan
 from chainplan.order import read_order
-from chainplan.public.counting import weave_names
+from chainplan.public.jobs import weave_names
 from chainplan.record.reading.cells import open_table
 from chainplan.record.reading.logs import LogReader
 from chainplan.weave.library import LIBRARY_FOLDER, read_weave_file

@@ -3,18 +3,21 @@
     python tests/bench/mutate.py                                     one small module a folder
     python tests/bench/mutate.py heat/following/sums weave/laying/tiling --minutes 20
     python tests/bench/mutate.py order                               all of a folder
+    python tests/bench/mutate.py order heat --sample 150             drawn by seed from all of it
 
 Works on a copy in a temporary folder, with mutmut (``pip install mutmut``; it needs fork). For each
 folder its own tests, its properties and the published values are run. Prints the share noticed, by
-folder, and every change that no test noticed. One that changes no result (an equivalent one)
-belongs into ``EQUIVALENT``, with the reason.
+folder (of a sample with its 95 % interval by Wilson), and every change that no test noticed. One
+that changes no result (an equivalent one) belongs into ``EQUIVALENT``, with the reason.
 """
 
 from __future__ import annotations
 
 import argparse
 import json
+import math
 import os
+import random
 import shutil
 import signal
 import subprocess
@@ -83,7 +86,14 @@ pytest_add_cli_args_test_selection = {tests}
 def tests_of(folder: str) -> list[str]:
     """Return what is run for the modules of a folder."""
     properties = sorted((ROOT / "tests" / "properties").glob(f"test_{folder}*.py"))
-    found = [f"tests/unit/{folder}", *(f"tests/properties/{path.name}" for path in properties)]
+    also = (
+        ["tests/interface/test_questions.py", "tests/unit/schedule"] if folder == "estimate" else []
+    )
+    found = [
+        f"tests/unit/{folder}",
+        *also,
+        *(f"tests/properties/{path.name}" for path in properties),
+    ]
     return [*found, "tests/validation"]
 
 
@@ -118,12 +128,33 @@ def make_copy(place: Path, modules: list[str], tests: list[str]) -> None:
     (place / "pyproject.toml").write_text(text + settings, encoding="utf-8")
 
 
-def run_mutants(place: Path, seconds: float) -> None:
-    """Run mutmut in the copy until it is done or the time is up."""
+def draw_names(place: Path, count: int, seed: int) -> list[str]:
+    """Have all changes made without trying one, and draw some of them by seed."""
+    run_mutants(place, 3600, ["chainplan.nothing_is_called_so"])
+    names = [
+        name
+        for meta in sorted((place / "mutants" / "chainplan").rglob("*.meta"))
+        for name in json.loads(meta.read_text(encoding="utf-8"))["exit_code_by_key"]
+    ]
+    print(f"{len(names)} changes in all", flush=True)
+    return random.Random(seed).sample(names, min(count, len(names)))
+
+
+def wilson(noticed: int, tried: int) -> tuple[float, float]:
+    """Return the 95 % interval of a share (Wilson, J. Am. Stat. Assoc. 22, 1927, 209-212)."""
+    z, share = 1.96, noticed / tried
+    middle = (share + z * z / (2 * tried)) / (1 + z * z / tried)
+    half = z * math.sqrt(share * (1 - share) / tried + (z / (2 * tried)) ** 2) / (1 + z * z / tried)
+    return middle - half, middle + half
+
+
+def run_mutants(place: Path, seconds: float, names: list[str]) -> None:
+    """Run mutmut in the copy, on all changes or those named, until it is done or the time is up."""
     environment = {name: value for name, value in os.environ.items() if name != "PYTHONPATH"}
     with (place / "log.txt").open("w", encoding="utf-8") as log:
+        command = [sys.executable, "-m", "mutmut", "run"]
         process = subprocess.Popen(
-            [sys.executable, "-m", "mutmut", "run", "--max-children", str(os.cpu_count() or 1)],
+            [*command, "--max-children", str(os.cpu_count() or 1), *names],
             cwd=place, env=environment, stdout=log, stderr=subprocess.STDOUT,
             start_new_session=True,
         )  # fmt: skip
@@ -151,13 +182,15 @@ def show(place: Path, name: str) -> str:
     return "\n".join(f"    {line}" for line in lines)
 
 
-def try_modules(modules: list[str], tests: list[str], minutes: float) -> Counter[str]:
-    """Try the changes of some modules; print those that went unnoticed."""
+def try_modules(
+    modules: list[str], tests: list[str], minutes: float, sample: int, seed: int
+) -> Counter[str]:
+    """Try the changes of some modules, all or a sample; print those that went unnoticed."""
     place = Path(tempfile.mkdtemp(prefix="mutants-"))
     told = Counter[str]()
     try:
         make_copy(place, modules, tests)
-        run_mutants(place, 60 * minutes)
+        run_mutants(place, 60 * minutes, draw_names(place, sample, seed) if sample else [])
         found = sorted((place / "mutants" / "chainplan").rglob("*.meta"))
         for meta in found:
             codes = json.loads(meta.read_text(encoding="utf-8"))["exit_code_by_key"]
@@ -186,20 +219,27 @@ def main() -> None:
         "modules", nargs="*", default=list(SMALL), help="heat, heat/following/sums …"
     )
     parser.add_argument("--minutes", type=float, default=10, help="at most, a folder")
+    parser.add_argument("--sample", type=int, default=0, help="so many changes, drawn by seed")
+    parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--tests", nargs="+", help="run these instead of the folder's own")
     args = parser.parse_args()
     rows = []
     for folder, modules in modules_of(args.modules).items():
         started = time.perf_counter()
-        told = try_modules(modules, args.tests or tests_of(folder), args.minutes)
+        tests = args.tests or tests_of(folder)
+        told = try_modules(modules, tests, args.minutes, args.sample, args.seed)
         rows.append((folder, told, time.perf_counter() - started))
     kinds = (NOTICED, TIMEOUT, SURVIVED, NO_TEST, "equivalent", LEFT)
-    print("folder    " + "".join(f"{kind:>12}" for kind in kinds) + "       share   seconds")
+    print(
+        "folder    " + "".join(f"{kind:>12}" for kind in kinds) + "       share   95 %      seconds"
+    )
     for folder, told, seconds in rows:
         tried = sum(told[kind] for kind in kinds[:4])
-        share = (told[NOTICED] + told[TIMEOUT]) / tried if tried else float("nan")
+        noticed = told[NOTICED] + told[TIMEOUT]
+        low, high = wilson(noticed, tried) if tried and args.sample else (math.nan, math.nan)
+        share = noticed / tried if tried else math.nan
         counts = "".join(f"{told[kind]:>12}" for kind in kinds)
-        print(f"{folder:<10}{counts}{share:>12.0%}{seconds:>10.0f}")
+        print(f"{folder:<10}{counts}{share:>12.0%}{low:>7.0%}-{high:.0%}{seconds:>10.0f}")
 
 
 if __name__ == "__main__":

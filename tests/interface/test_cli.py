@@ -125,6 +125,7 @@ def test_every_command_names_its_public_function() -> None:
         "substitute",
         "trace",
         "weaves",
+        "price-list",
         "what-if",
     }
     for name, run in commands.runs.items():

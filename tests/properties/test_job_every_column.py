@@ -15,9 +15,11 @@ from typing import TYPE_CHECKING
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from PIL import Image
 
 from chainplan.job import read_job, write_job
 from chainplan.job.columns import SHEETS, Column, columns, columns_of
+from chainplan.model.piece.design import Design
 from chainplan.model.piece.weave_names import WeaveName, WeaveNames
 from chainplan.model.prices import PRICE_ITEMS
 
@@ -34,18 +36,42 @@ CHAIN = {
     "inner": 4.0,
 }  # fmt: skip
 
+GRADE = {"grade inner", "grade wire", "grade way"}
+
 # Sheet → variants: what each must hold, and which columns it must leave out.
 VARIANTS: dict[str, list[tuple[dict[str, object], set[str]]]] = {
+    "designs": [
+        ({"design": "stripes", "rule": "columns", "which": "1-2, last", "metals": "brass"},
+         {"laid", "picture width"}),
+        ({"design": "stripes", "rule": "grid", "which": "A.B", "metals": "A brass, B copper"},
+         {"picture width"}),
+        ({"design": "shown", "rule": "picture", "which": "dots.png", "metals": "brass, copper"},
+         set()),
+    ],
     "pieces": [
-        (CHAIN | {"length": 500.0}, {"mandrel", "rings", "rows", "lies", "second wire",
-                                     "second inner", "closed loop", "section"}),
+        (CHAIN | {"length": 500.0, "design": "stripes"},
+         {"mandrel", "rings", "rows", "lies", "second wire", "second inner", "closed loop",
+          "section", "measured rings per cm"}),
         (CHAIN | {"mandrel": 4.0, "rings": 60},
          {"inner", "length", "rows", "lies", "second wire", "second inner",
-          "clasp length", "section"}),
-        (CHAIN | {"weave": "wide", "length": 500.0, "rows": 5},
-         {"mandrel", "rings", "second wire", "second inner", "closed loop", "section"}),
+          "clasp length", "section", "design", *GRADE}),
+        (CHAIN | {"weave": "wide", "length": 500.0, "rows": 5, "design": "shown"},
+         {"mandrel", "rings", "second wire", "second inner", "closed loop", "section", *GRADE}),
         (CHAIN | {"weave": "two-sizes", "length": 500.0, "section": 1, "second wire": 0.8},
-         {"mandrel", "rings", "rows", "lies", "closed loop"}),
+         {"mandrel", "rings", "rows", "lies", "closed loop", "design", *GRADE}),
+    ],
+    "fittings": [
+        ({"piece": "Chain", "fitting": f"drop {place}", "kind": "pendant", "where": place,
+          "length": 12.5, "connecting rings": 2, "wire": 0.9, "inner": 3.5, "metal": "copper",
+          "heat kind": "own", "limit": 90.0}, set())
+        for place in ("middle", "ring 3", "12.5 mm from end")
+    ] + [
+        ({"piece": "Chain 3", "fitting": "stone", "kind": "centrepiece",
+          "where": "between 1 and 2", "connecting rings": 0, "length": 9.5, "wire": 1.2,
+          "inner": 3.5, "metal": "copper", "heat kind": "amber", "limit": 80.0}, set()),
+        ({"piece": "Chain", "fitting": "engraving", "kind": "extra"},
+         {"where", "length", "connecting rings", "wire", "inner", "metal", "mass", "heat kind",
+          "limit", "source", "fitted"}),
     ],
     "people": [
         ({"person": "Ann", "working days": "Mon Tue Wed Thu", "days off": "2027-03-09",
@@ -140,6 +166,7 @@ def test_every_column_is_filled_in_some_variant():
 def test_every_column_survives_workbook_and_toml(content):
     """What is written for each column is what was read; reading it again gives the same job."""
     with tempfile.TemporaryDirectory() as folder:
+        Image.new("RGBA", (4, 3), (200, 120, 80, 255)).save(Path(folder) / "dots.png")
         first = read_job(write_job(content, Path(folder) / "job.toml"), weaves=WEAVES)
         again = first
         for ending in ("xlsx", "toml", "xlsx"):
@@ -152,6 +179,7 @@ def test_every_column_survives_workbook_and_toml(content):
                 "metals",
                 "people",
                 "bench",
+                "designs",
             ):
                 assert getattr(again, part) == getattr(first, part)
             assert [bare(piece) for piece in again.pieces] == [bare(p) for p in first.pieces]
@@ -171,6 +199,7 @@ def assert_held(column: Column, content: dict[str, list[dict[str, object]]], job
     held = {
         "Piece": pieces,
         "Section": [section for piece in pieces for section in piece.sections],
+        "Fitting": [fitting for piece in pieces for fitting in piece.fittings],
         "HeatSensitivePart": [part for piece in pieces for part in piece.parts],
         "Price": job.prices,
         "StockItem": job.stock,
@@ -178,9 +207,11 @@ def assert_held(column: Column, content: dict[str, list[dict[str, object]]], job
         "MeasuredRing": job.measured_rings,
         "Metal": list(job.metals.values()),
         "Person": job.people,
+        "DesignLine": [line for design in job.designs for line in design.lines],
     }
     given_values = [row[column.name] for row in content[column.sheet] if column.name in row]
     found = [getattr(item, name) for holder, name in column.fields for item in held[holder]]
+    found = [item.name if isinstance(item, Design) else item for item in found]
     if column.kind in {"number", "length", "wire", "count", "money", "text", "date", "choice"}:
         for value in given_values:
             wanted = value == "end" if column.name == "from" else value

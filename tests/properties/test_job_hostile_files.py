@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from chainplan.errors import InputError
 from chainplan.job import check_job, write_job
 from chainplan.job.sheets.cells import name_fault
-from chainplan.job.written.starter import STARTER
+from chainplan.job.sheets.example import STARTER
 
 ROOT = Path(__file__).resolve().parents[2]
 SAMPLES = {

@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 from chainplan.order import find_order, verify_order
 from chainplan.order.clock.exact import make_exact_clock
 from chainplan.order.clock.follow import time_by_modes
-from chainplan.order.clock.follower import solve_modes
 from chainplan.order.clock.protocol import settle
+from chainplan.order.clock.solved import solve_modes
 from chainplan.order.pattern.plain import alternating_ends, end_to_end, random_order
 from chainplan.order.piece.situation import take_stock
 from chainplan.order.proof.bound import bound_bench_time

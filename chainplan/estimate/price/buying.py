@@ -14,6 +14,7 @@ from chainplan.estimate.pulse.pulses import read_cylinder
 from chainplan.estimate.tuning import tuning
 from chainplan.model.estimate import BuyLine
 from chainplan.model.kinds import StockKind
+from chainplan.model.piece.fittings import FittingKind
 from chainplan.units import show_wire
 
 if TYPE_CHECKING:
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
     from chainplan.estimate.price.pricing import PriceBook
     from chainplan.estimate.pulse.pulses import CylinderState
     from chainplan.estimate.take import Take
-    from chainplan.model.estimate import WireNeed
+    from chainplan.model.estimate import FittingCount, WireNeed
     from chainplan.model.job import Job, StockItem
 
 
@@ -36,7 +37,7 @@ class _Wire:
 def buy_list(
     takes: Sequence[Take], job: Job, book: PriceBook, cylinder: CylinderState
 ) -> tuple[BuyLine, ...]:
-    """List what to buy: wire, filler, argon, tips, blades, mandrels, clasps."""
+    """List what to buy: wire, filler, argon, tips, blades, mandrels, clasps, fittings."""
     return (
         *_wire_lines(takes, job, book),
         *_filler_lines(takes, job, book),
@@ -44,6 +45,7 @@ def buy_list(
         *_tip_and_blade_lines(takes, job, book),
         *_mandrel_lines(takes, job, book),
         *_clasp_line(takes, book),
+        *_fitting_lines(takes, book),
     )
 
 
@@ -276,6 +278,29 @@ def _mandrel_lines(takes: Sequence[Take], job: Job, book: PriceBook) -> Iterator
             rate=book.each("mandrel"),
             decimals=book.bench.money.decimals,
             note=" / ".join(notes[size_mm]),
+        )
+
+
+def _fitting_lines(takes: Sequence[Take], book: PriceBook) -> Iterator[BuyLine]:
+    """Fittings by their names; what is at hand is on the shelf."""
+    wanted: dict[str, list[FittingCount]] = {}
+    for take in takes:
+        for fitting in take.counts.fittings:
+            if fitting.kind != FittingKind.EXTRA:
+                wanted.setdefault(fitting.name, []).extend([fitting] * take.counts.quantity)
+    usual = book.bench.calendar.delivery_days
+    for name, fittings in wanted.items():
+        days = [usual if one.delivery_days is None else one.delivery_days for one in fittings]
+        there = sum(number == 0 for number in days)
+        slowest = max(days)
+        yield _line(
+            f"fitting: {name}",
+            needed=float(len(fittings)),
+            in_stock=float(there),
+            unit="each",
+            rate=book.of_fitting(fittings[0]),
+            decimals=book.bench.money.decimals,
+            note=f"{fittings[0].kind}, delivered in {slowest} weekdays" if slowest else "at hand",
         )
 
 

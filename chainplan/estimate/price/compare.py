@@ -16,6 +16,7 @@ from chainplan.model.estimate import Comparison, ComparisonLine
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
+    from decimal import Decimal
 
     from chainplan.model.job import Job, Piece
     from chainplan.model.piece.count import Count
@@ -122,11 +123,16 @@ def alternatives(
             for inner_mm in inners_mm or (None,):
                 sections = []
                 for section in piece.sections:
+                    # connecting rings that are told apart from the chain stay as they are
+                    own = None if section.fitting is None else piece.fittings[section.fitting]
                     other = replace(
                         section,
-                        metal=metal or section.metal,
-                        wire_mm=wire_mm or section.wire_mm,
-                        inner_mm=inner_mm or section.inner_mm,
+                        metal=(metal if own is None or own.metal is None else None)
+                        or section.metal,
+                        wire_mm=(wire_mm if own is None or own.wire_mm is None else None)
+                        or section.wire_mm,
+                        inner_mm=(inner_mm if own is None or own.inner_mm is None else None)
+                        or section.inner_mm,
                     )
                     if inner_mm is not None:
                         other = replace(other, made_of_rings=True)
@@ -168,12 +174,20 @@ def compare_pieces(
         lines=_mark_best(lines),
         targets=tuple(bound.text for bound in bounds),
         warnings=old_prices(job),
-        notes=(WITHOUT_WAITS,),
+        notes=(WITHOUT_WAITS, tax_in_words(job.bench.money.tax_percent)),
     )
 
 
+def tax_in_words(tax_percent: Decimal) -> str:
+    """Say whether tax is in the prices of a comparison, and so in its targets."""
+    tax = tax_percent.normalize()
+    if not tax:
+        return "prices and their targets have no tax in them: the bench's tax is 0 %"
+    return f"prices and their targets are with {tax:f} % tax, as on the customer's page"
+
+
 def _line_of(job: Job, piece: Piece, count: CountPiece, bounds: Sequence[Target]) -> ComparisonLine:
-    first = piece.sections[0]
+    first = next(section for section in piece.sections if section.fitting is None)
     try:
         counted = count(piece)
         settings = first_settings(job, piece)
@@ -215,16 +229,19 @@ def _line_of(job: Job, piece: Piece, count: CountPiece, bounds: Sequence[Target]
         weld_min=hours_of(take.times, ("weld",)) * 60,
         bench_h=hours,
         cost=quote.cost_each if not unpriced else None,
-        price=quote.price_each if not unpriced else None,
+        price=quote.price_with_tax_each if not unpriced else None,
         working_days=hours / job.bench.calendar.hours_per_day,
-        verdict=counted[0].verdict,
+        verdict=counted[piece.sections.index(first)].verdict,
     )
     missed = [bound for bound in bounds if not bound.met_by(line)]
+    without = [name for name in quote.missing if name not in unpriced]
     plain = [bound.text for bound in missed if getattr(line, bound.column) is not None]
     reasons = []
     if unpriced:
         names = ", ".join(key.replace("-", " ") for key in unpriced)
         reasons.append(f"no price for {names} in the job")
+    if without:
+        reasons.append(f"without {', '.join(without)}, which has no price")
     if plain:
         reasons.append(f"misses: {', '.join(plain)}")
     return replace(line, fits=not missed, reason="; ".join(reasons))

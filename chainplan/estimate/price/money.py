@@ -24,6 +24,7 @@ from chainplan.estimate.price.pricing import RATE, exact, to_money
 from chainplan.estimate.stations import STATIONS, hours_of
 from chainplan.model.estimate import CostLine, Quote
 from chainplan.model.kinds import CostItem, CostKind
+from chainplan.model.piece.fittings import FittingKind
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
     from chainplan.estimate.price.pricing import PriceBook
     from chainplan.estimate.take import Take
     from chainplan.model.bench.money import MoneySettings
+    from chainplan.model.job import Job
 
 HUNDRED = Decimal(100)
 
@@ -134,6 +136,26 @@ def _supply_lines(take: Take, book: PriceBook) -> Iterator[_Line]:
         price = book.each(item)
         if price is not None:
             yield (CostItem(item), quantity, unit, price, source)
+        if item == CostKind.CLASP:
+            yield from _fitting_lines(take, book)
+    for name, price, source in book.extras():
+        yield (CostItem(CostKind.EXTRA, name), copies, "each", price, source)
+
+
+def _fitting_lines(take: Take, book: PriceBook) -> Iterator[_Line]:
+    """Fittings and extras of a piece, those of one name together."""
+    number: dict[CostItem, int] = {}
+    prices: dict[CostItem, Decimal] = {}
+    for fitting in take.counts.fittings:
+        price = book.of_fitting(fitting)
+        if price is not None:
+            extra = fitting.kind == FittingKind.EXTRA
+            item = CostItem(CostKind.EXTRA if extra else CostKind.FITTING, fitting.name)
+            number[item] = number.get(item, 0) + 1
+            prices[item] = price
+    for item, count in number.items():
+        quantity = Decimal(take.counts.quantity * count)
+        yield (item, quantity, "each", prices[item], f"{count} a copy")
 
 
 def missing_prices(take: Take, book: PriceBook) -> tuple[str, ...]:
@@ -145,6 +167,10 @@ def missing_prices(take: Take, book: PriceBook) -> tuple[str, ...]:
         missing.append("hallmark")
     if take.counts.clasps and book.each("clasp") is None:
         missing.append("clasp")
+    unpriced = [one.name for one in take.counts.fittings if book.of_fitting(one) is None]
+    missing += dict.fromkeys(unpriced)
+    if book.bench.money.labour_per_hour == 0:
+        missing.append("labour")
     return tuple(missing)
 
 
@@ -208,5 +234,14 @@ def quote_of(
         tax_each=tax,
         price_with_tax_each=price + tax,
         torch_cost_each=torch_cost_each,
+        missing=missing,
         notes=tuple(notes),
     )
+
+
+def quote_counted(job: Job, take: Take) -> Quote:
+    """Cost and price of a piece that was counted, by the job's own prices."""
+    from chainplan.estimate.price.pricing import PriceBook
+
+    book = PriceBook.of(job)
+    return quote_of(take, cost_lines(take, book), book)

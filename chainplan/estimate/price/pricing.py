@@ -7,11 +7,16 @@ from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from typing import TYPE_CHECKING
 
-from chainplan.model.prices import WIRE_PREMIUM
+from chainplan.model.bench.setting import settings_of
+from chainplan.model.prices import EXTRA, WIRE_PREMIUM
 from chainplan.reference.gas import STANDARD_PRESSURE_BAR, contents_l
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from chainplan.model.bench import Bench
+    from chainplan.model.bench.money import MoneySettings
+    from chainplan.model.estimate import FittingCount
     from chainplan.model.job import Job, Price
 
 RATE = Decimal("0.000001")
@@ -49,6 +54,7 @@ class PriceBook:
 
     prices: dict[str, Price]
     bench: Bench
+    copies: int = 1  # of all pieces of the job
 
     @classmethod
     def of(cls, job: Job) -> PriceBook:
@@ -59,12 +65,28 @@ class PriceBook:
             newer = known is None or (price.date or _NEVER) >= (known.date or _NEVER)
             if newer:
                 best[price.item] = price
-        return cls(best, job.bench)
+        return cls(best, job.bench, sum(piece.quantity for piece in job.pieces) or 1)
 
     def each(self, item: str) -> Decimal | None:
         """Price of an item as it is given, or None."""
         price = self.prices.get(item)
         return None if price is None else price.price
+
+    def of_fitting(self, fitting: FittingCount) -> Decimal | None:
+        """Price of a fitting or extra: its own, or that of its kind."""
+        return self.each(fitting.kind) if fitting.price is None else fitting.price
+
+    def extras(self) -> Iterator[tuple[str, Decimal, str]]:
+        """Yield what every copy costs besides: what for, price of a copy, how it was given."""
+        for item, price in self.prices.items():
+            if not item.startswith(f"{EXTRA} "):
+                continue
+            name = item.removeprefix(f"{EXTRA} ")
+            if price.per == "job":
+                share = (price.price / self.copies).quantize(RATE, ROUND_HALF_UP)
+                yield name, share, f"{price.price} for the job, over {self.copies} copies"
+            else:
+                yield name, price.price, "every copy"
 
     def per_g(self, item: str) -> Decimal | None:
         """Price of a metal, or of solder, per gram."""
@@ -94,6 +116,25 @@ class PriceBook:
 
 
 _NEVER = datetime.date.min
+
+
+RATES = ("labour_per_hour", "margin_percent")
+"""Settings that every price follows."""
+
+
+def invented_rates(money: MoneySettings) -> tuple[str, ...]:
+    """Name once the rates that still stand as they were invented, and where to change them."""
+    rates = [
+        f"'{info.words}' {info.default}"
+        for info in settings_of("money", type(money))
+        if info.name in RATES and getattr(money, info.name) == info.default
+    ]
+    if not rates:
+        return ()
+    return (
+        f"Still invented, and every price follows it: {' and '.join(rates)}. Change it on the "
+        "sheet 'bench' of the job (group money).",
+    )
 
 
 def old_prices(job: Job) -> tuple[str, ...]:

@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.examine.earthed import clip_of
+
 if TYPE_CHECKING:
     from chainplan.arrays import BoolArray, FloatArray, IndexArray
     from chainplan.examine.reading import PieceFiles, PlanFiles
@@ -26,7 +28,7 @@ class Grip:
 
     rings: tuple[IndexArray, ...]  # of each cell: those whose warmest counts
     coolest: BoolArray  # (cells,) cells of rings on an edge only: their coolest counts
-    sure: BoolArray  # (2, k, cells) surely in reach to the left and right of each step's join
+    sure: BoolArray  # (2, k, cells) surely in reach to the left and right, or all in the first
     reach: BoolArray  # (2, k, cells) perhaps in reach, on an edge
     cool: bool
 
@@ -55,6 +57,7 @@ class Grip:
         used, index = np.unique(cells, axis=0, return_inverse=True)
         index, ring = index.ravel(), np.tile(every, 4)
         held = np.bincount(index[~loose[ring]], minlength=len(used)) > 0
+        clip = clip_of(piece)
         members, only = [], np.zeros(len(used), dtype=bool)
         for cell in range(len(used)):
             own = np.unique(ring[index == cell])
@@ -68,10 +71,20 @@ class Grip:
         level = np.abs(middle[None, :, 1] - join[:, None, 1])
         from_mm, to_mm = (files.value(f"bench.heat.hold_{end}_mm") for end in ("from", "to"))
         reach = []
+        taken = np.zeros((len(join), len(used)), dtype=bool)
+        if clip is not None:  # the cell that the clip sits in
+            every_cell = np.zeros((piece.count, len(used)), dtype=bool)
+            every_cell[ring, index] = True
+            if cool:  # a clip on an edge may have left the cell free
+                every_cell[~sure] = False
+            taken = every_cell[clip]
         for edge in (-EDGE_MM, EDGE_MM):
             near = (np.abs(away) >= from_mm - edge) & (np.abs(away) <= to_mm + edge)
-            near &= (level <= to_mm + edge) & held & ~loose[piece.welded][:, None]
-            reach.append(np.stack([near & (away < 0), near & (away > 0)]))
+            near &= (level <= to_mm + edge) & held & ~loose[piece.welded][:, None] & ~taken
+            if files.value("bench.heat.sides_held") == 1:  # whichever side has it coolest
+                reach.append(np.stack([near, np.zeros_like(near)]))
+            else:
+                reach.append(np.stack([near & (away < 0), near & (away > 0)]))
         return cls(tuple(members), only, reach[0], reach[1], cool)
 
     def warmest_c(self, warm: FloatArray) -> float:

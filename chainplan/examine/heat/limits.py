@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from chainplan.examine.earthed import handle_s
 from chainplan.examine.findings import Teller
 from chainplan.examine.heat.grips import Grip
 from chainplan.examine.heat.networks import ENDS
@@ -294,12 +295,12 @@ def _compare_fingers(files: PlanFiles, piece: PieceFiles, found: Simulated, tell
     if not any(grip is not None and grip.reach.any() for grip in grips):
         teller.same(PLAN, place, len(rows), 0)
         return
-    warm = _warm_at_fingers(files, found, [grip for grip in grips if grip is not None])
+    warm = _warm_at_fingers(files, piece, found, [grip for grip in grips if grip is not None])
     if all(grip is not None and grip.sure.any() for grip in grips):
         teller.same(PLAN, place, len(rows), 1)
     for row in rows:
         room = found.network.room_c
-        limit = files.value("bench.heat.finger_limit_c")
+        limit = files.value("bench.heat.finger_limit_c") - files.value("bench.heat.reserve_k")
         peaks = {}
         for end in ENDS:  # what is said, if it lies between the two readings
             low, high = sorted(reading[end] for reading in warm)
@@ -308,10 +309,10 @@ def _compare_fingers(files: PlanFiles, piece: PieceFiles, found: Simulated, tell
 
 
 def _warm_at_fingers(
-    files: PlanFiles, found: Simulated, grips: list[Grip]
+    files: PlanFiles, piece: PieceFiles, found: Simulated, grips: list[Grip]
 ) -> list[dict[str, float]]:
     """Warmest that the fingers have it at each end, from closing to the pulse, by grip. [°C]."""
-    earlier_s, n = files.value("bench.pace.handle_s"), found.network.rings
+    earlier_s, n = handle_s(files, piece), found.network.rings
     readings: list[dict[str, float]] = [{} for _ in grips]
     for end, run in zip(found.network.ends, found.runs, strict=True):
         warm = np.maximum(run.fields_c(earlier_s), run.fields_c(0.0))[:, :n]

@@ -92,6 +92,8 @@ def _check_places(piece: PieceFiles, teller: Teller) -> None:
     teller.near(PLAN, f"{piece.name}, parts, sink_w_k", clips, sunk, off=2e-5 * sunk)
     for part in piece.record["parts"]:
         place = f"{piece.name}, parts, {part['name']}"
+        if part["stand"] is not None:
+            continue  # of a fitting, whose rings are compared with where it stands
         nodes = [node for node in heat["parts"] if node["name"] == part["name"]]
         low = float(x.min()) + part["place_mm"]
         if part["from_end"]:
@@ -139,9 +141,10 @@ def _check_losses(files: PlanFiles, piece: PieceFiles, network: Network, teller:
         good &= (through[low] == through[usual]).all()
         good &= (np.abs(through[high] - middle).min(axis=0) <= 1e-12).all()
         teller.true(PLAN, f"{place}, w_k", good, "out of order", "poor, usual and good links")
-    # Rings of one section and size lose alike; per area of wire all of a section's do.
+    # Rings of one section, metal and size lose alike; per area of wire all of them do.
     area = math.pi**2 * piece.wire_mm * (piece.rings["inner_mm"] + piece.wire_mm)
-    key = np.column_stack([piece.rings["section"], piece.wire_mm.round(3)])
+    metal = np.unique(piece.rings["metal"].astype(str), return_inverse=True)[1].ravel()
+    key = np.column_stack([piece.rings["section"], metal, piece.wire_mm.round(3)])
     _, group = np.unique(key, axis=0, return_inverse=True)
     for corner in range(len(network.corners)):
         per_area = loss[corner][: piece.count] / area

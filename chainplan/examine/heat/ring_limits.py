@@ -43,16 +43,19 @@ def list_limits(files: PlanFiles, piece: PieceFiles, teller: Teller) -> list[Rin
     rows = {(r["kind"], r["name"]): r for r in piece.order["limits"] if r["kind"] in RING_KINDS}
     metal = piece.rings["metal"][piece.welded]
     room, share = files.value("bench.heat.room_c"), files.value("bench.heat.warm_share")
-    own_c = files.value("bench.heat.highest_interpass_c")
+    own_c, reserve = (
+        files.value(f"bench.heat.{name}") for name in ("highest_interpass_c", "reserve_k")
+    )
     found = []
     if own_c > 0:
+        own_c -= reserve
         every = np.ones(len(metal), dtype=bool)
         row = rows.pop(("interpass", "interpass"), None)
         found.append(RingLimit("interpass", "interpass", own_c, every, row))
     for key in np.unique(metal.astype(str)).tolist():
         title = metal_title(key)
         if share > 0:
-            limit = room + share * (files.value(f"metal.{key}.solidus_c") - room)
+            limit = room + share * (files.value(f"metal.{key}.solidus_c") - room) - reserve
             row = rows.pop(("even welds", f"even welds, {title}"), None)
             found.append(RingLimit("even welds", f"even welds, {title}", limit, metal == key, row))
         for kind, name in list(rows):

@@ -63,6 +63,17 @@ class Values:
         found = self.price(item)
         return None if found is None else found[0]
 
+    def extras(self, copies: int) -> list[tuple[str, float]]:
+        """List what every copy costs besides: what for, and the rate of a copy."""
+        found = []
+        for item, (_, price, unit) in self._prices.items():
+            if item.startswith("extra "):
+                price *= self._changed.get(f"price.{item}", 1.0)
+                if unit.endswith("/job"):
+                    price = float(rounded(price / copies, 6))
+                found.append((item.removeprefix("extra "), price))
+        return found
+
     def per_g(self, item: str) -> float | None:
         """Price of a metal, or of solder, per gram, to six decimals."""
         found = self.price(item)
@@ -110,6 +121,7 @@ class Known:
     lines: int  # groups of rings in the whole job
     weld_share: float
     argon_rate: float | None
+    copies: int  # of all pieces of the job
     precious: frozenset[str]  # metals whose scrap comes back
     hallmarked: frozenset[str]  # pieces that need one
 
@@ -293,13 +305,35 @@ def _lines(
         ("electricity", pulses["kwh"], values.each("electricity")),
         ("saw blade", cut / values.bench("wire", "rings_per_blade"), values.each("saw blade")),
         ("clasp", copies * counts["clasps"], values.each("clasp")),
+        *_fittings(values, counts, copies),
         ("cleaning", copies, values.each("cleaning")),
         ("packing", copies, values.each("packing")),
         ("hallmark", hallmarks, values.each("hallmark")),
         ("overhead", sum(minutes.values()) / 60, values.each("overhead")),
     )
     lines += [(item, quantity, rate) for item, quantity, rate in supplies if rate is not None]
+    lines += [(f"extra: {name}", copies, rate) for name, rate in values.extras(known.copies)]
     return [line for line in lines if rounded(line[1], 4) > 0 and line[2] != 0]
+
+
+def price_of_fitting(values: Values, fitting: dict[str, Any]) -> float | None:
+    """Price of a fitting: its own, or the price item of its kind."""
+    own = fitting["price"]
+    return values.each(fitting["kind"]) if own is None else float(own)
+
+
+def _fittings(
+    values: Values, counts: dict[str, Any], copies: int
+) -> list[tuple[str, float, float | None]]:
+    """Fittings and extras of a piece, those of one name together."""
+    found: dict[str, tuple[int, float | None]] = {}
+    for fitting in counts["fittings"]:
+        rate = price_of_fitting(values, fitting)
+        word = "extra" if fitting["kind"] == "extra" else "fitting"
+        item = f"{word}: {fitting['name']}"
+        if rate is not None:
+            found[item] = (found.get(item, (0, None))[0] + 1, rate)
+    return [(item, copies * number, rate) for item, (number, rate) in found.items()]
 
 
 def _premium(values: Values, metal: str, need: dict[str, float]) -> list[tuple[str, float, float]]:

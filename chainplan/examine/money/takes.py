@@ -12,6 +12,7 @@ from chainplan.examine.money.costing import (
     Known,
     Values,
     bad_share,
+    price_of_fitting,
     reckon,
     risk_each,
     rounded,
@@ -46,7 +47,8 @@ def known_of(files: PlanFiles) -> Known:
     hallmarked = {line["piece"] for line in files.estimates("costs") if line["item"] == "hallmark"}
     lines_ = sum(group["rings"] > 0 for row in counts.values() for group in row["groups"])
     return Known(
-        lines_, float(files.plan["estimates"]["weld_share"]), argon, frozenset(precious),
+        lines_, float(files.plan["estimates"]["weld_share"]), argon,
+        sum(row["quantity"] for row in counts.values()), frozenset(precious),
         frozenset(hallmarked),
     )  # fmt: skip
 
@@ -86,7 +88,10 @@ def check_counts(files: PlanFiles, teller: Teller) -> None:
         teller.same(PLAN, f"{place}, passes", counts["passes"], len(piece.order["passes"]))
         rings = piece.rings
         closed = rings["closed_beforehand"] == "yes"
-        settings = {s["section"]: s for s in files.of_piece("settings", piece.name)}
+        settings = {
+            (s["section"], s["metal"], round(s["wire_mm"], 3)): s
+            for s in files.of_piece("settings", piece.name)
+        }
         total = 0
         for group in counts["groups"]:
             number = group["section"] + 1
@@ -94,6 +99,7 @@ def check_counts(files: PlanFiles, teller: Teller) -> None:
             own = rings["section"] == number
             size = abs(rings["wire_mm"] - group["wire_mm"]) < 1e-3
             size &= abs(rings["inner_mm"] - group["inner_mm"]) < 1e-3
+            size &= rings["metal"] == group["metal"]
             count, shut = int((own & size).sum()), int((own & size & closed).sum())
             total += count
             section = record["sections"][group["section"]]
@@ -103,11 +109,11 @@ def check_counts(files: PlanFiles, teller: Teller) -> None:
             teller.same(PLAN, f"{here}, joins_beforehand", group["joins_beforehand"], shut)
             links = section["links"] * count / max(int(own.sum()), 1)
             teller.near(PLAN, f"{here}, links", group["links"], links, off=0.51)
-            for name in ("weave", "metal"):
-                teller.same(PLAN, f"{here}, {name}", group[name], section[name])
+            teller.same(PLAN, f"{here}, weave", group["weave"], section["weave"])
             if group["mandrel_mm"] is not None:
                 teller.same(PLAN, f"{here}, mandrel_mm", group["mandrel_mm"], section["mandrel_mm"])
-            setting = settings.get(group["section"])
+            kind = (group["section"], group["metal"], round(group["wire_mm"], 3))
+            setting = settings.get(kind)
             if setting is not None:
                 for name in ("power_j", "hits"):
                     teller.same(PLAN, f"{here}, {name}", group[name], setting["setting"][name])
@@ -256,6 +262,14 @@ def _check_buy_price(
     elif line["item"].startswith("argon"):
         rates = [float(c["rate"]) for c in files.estimates("costs") if c["item"] == "argon"]
         rate = rates[0] if rates else None
+    elif line["item"].startswith("fitting: "):
+        name = line["item"].removeprefix("fitting: ")
+        rate = next(
+            price_of_fitting(values, fitting)
+            for counts in files.estimates("counts")
+            for fitting in counts["fittings"]
+            if fitting["name"] == name
+        )
     else:
         words = ("electrode tip", "saw blade", "mandrel", "clasp")
         item = next((word for word in words if line["item"].startswith(word)), "")

@@ -216,6 +216,9 @@ def _check_gaps(piece: PieceFiles, space: Space, pairs: IndexArray, teller: Tell
             RINGS, f"{piece.name}, rings {first + 1} and {second + 1}",
             f"wires overlap by {-gap[row]:.4f} mm", "no overlap",
         )  # fmt: skip
+    if piece.is_loose:
+        residual = piece.record["residual_gap_mm"]
+        teller.near(PLAN, f"{piece.name}, residual_gap_mm", residual, 0.0)
     if len(some) == len(pairs) and not piece.is_loose and len(gap):
         residual = float(piece.record["residual_gap_mm"])
         off = 2e-4 + OVERLAP * float(wire.max())
@@ -251,7 +254,7 @@ def _gaps(space: Space, one: IndexArray, other: IndexArray) -> FloatArray:
 
 @check("a piece hangs together")
 def check_whole(files: PlanFiles, teller: Teller) -> None:
-    """From any ring one gets to any other along links; loose joins have none."""
+    """From any ring one gets to any other along links and fittings; loose joins have none."""
     from scipy.sparse import coo_matrix
     from scipy.sparse.csgraph import connected_components
 
@@ -265,6 +268,10 @@ def check_whole(files: PlanFiles, teller: Teller) -> None:
         if not len(one) or max(one.max(), other.max()) >= n or min(one.min(), other.min()) < 0:
             teller.true(LINKS, piece.name, n == 1, "no links", f"links between {n} rings")
             continue
+        held = [item["rings"] for item in piece.record["fittings"] if len(item["rings"]) > 1]
+        pairs = [(rings[0] - 1, ring - 1) for rings in held for ring in rings[1:]]
+        one = np.concatenate([one, [a for a, _ in pairs]]).astype(np.intp)
+        other = np.concatenate([other, [b for _, b in pairs]]).astype(np.intp)
         graph = coo_matrix((np.ones(len(one)), (one, other)), shape=(n, n))
         parts = int(connected_components(graph, directed=False)[0])
         teller.same(LINKS, piece.name, f"{parts} parts", "1 parts")

@@ -9,7 +9,7 @@ import numpy as np
 
 from chainplan.heat.following.spreading import escape_share, follow_decay
 from chainplan.heat.following.surroundings import (
-    Patches,
+    Neighbourhoods,
     find_surroundings,
     gather_patches,
     patch_matrix,
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 class _PatchRises:
     """Rise of each patch's centre for the join of each of its nodes, and the rim's weight."""
 
-    patches: Patches
+    patches: Neighbourhoods
     rise_k: npt.NDArray[np.float32]  # (nodes of all patches, columns)
     rim_weight: float
 
@@ -208,7 +208,7 @@ def _choose_rounds(network: HeatNetwork, matrix: Any, time_s: FloatArray) -> int
 
 
 def _patch_rises(
-    network: HeatNetwork, block: Any, patches: Patches, time_s: FloatArray
+    network: HeatNetwork, block: Any, patches: Neighbourhoods, time_s: FloatArray
 ) -> npt.NDArray[np.float32]:
     """Rise of each patch's centre at the times, for the join of each of its nodes. [K]."""
     from scipy.sparse import diags

@@ -86,24 +86,24 @@ def find_surroundings(network: HeatNetwork, matrix: Any, rounds: int) -> NodeCla
 
 
 @dataclass(frozen=True, kw_only=True)
-class Patches:
+class Neighbourhoods:
     """Neighbourhoods of several nodes, laid one after another."""
 
     start: npt.NDArray[np.int64]  # (patches + 1,)
     node: IntArray  # (total,) ascending within a patch
     centre: npt.NDArray[np.int64]  # (patches,) index into node
 
-    def part(self, some: slice) -> Patches:
+    def part(self, some: slice) -> Neighbourhoods:
         """Only some of the patches, one after another."""
         first, last = int(self.start[some.start]), int(self.start[some.stop])
-        return Patches(
+        return Neighbourhoods(
             start=self.start[some.start : some.stop + 1] - first,
             node=self.node[first:last],
             centre=self.centre[some] - first,
         )
 
 
-def gather_patches(matrix: Any, centres: IntArray, rounds: int) -> Patches:
+def gather_patches(matrix: Any, centres: IntArray, rounds: int) -> Neighbourhoods:
     """Collect all nodes within a number of links of each centre."""
     nodes = np.int64(matrix.shape[0])
     indptr, target = matrix.indptr.astype(np.int64), matrix.indices
@@ -125,7 +125,7 @@ def gather_patches(matrix: Any, centres: IntArray, rounds: int) -> Patches:
     owner, node = np.divmod(known, nodes)
     start = np.searchsorted(owner, np.arange(len(centres) + 1))
     centre = np.searchsorted(known, patch * nodes + centres)
-    return Patches(start=start, node=node.astype(np.int32), centre=centre)
+    return Neighbourhoods(start=start, node=node.astype(np.int32), centre=centre)
 
 
 def _counting(count: npt.NDArray[np.int64]) -> npt.NDArray[np.int64]:
@@ -135,7 +135,7 @@ def _counting(count: npt.NDArray[np.int64]) -> npt.NDArray[np.int64]:
     return np.arange(total) - np.repeat(ends - count, count)
 
 
-def patch_matrix(matrix: Any, patches: Patches) -> tuple[Any, npt.NDArray[np.float64]]:
+def patch_matrix(matrix: Any, patches: Neighbourhoods) -> tuple[Any, npt.NDArray[np.float64]]:
     """Block-diagonal conductance matrix of all patches, cut free from the rest of the piece.
 
     Returns

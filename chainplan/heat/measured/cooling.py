@@ -215,7 +215,7 @@ def ranges_of(
 
 def _settle_s(layout: Layout, metals: Mapping[str, Metal], ring: int) -> float:
     """Time until a welded ring is of one temperature to a tenth of its rise. [s]."""
-    metal = metals[layout.sections[int(layout.section[ring])].metal]
+    metal = metals[layout.materials[int(layout.material[ring])].metal]
     around_m = 2e-3 * math.pi * float(layout.mean_radius_mm[ring])
     spread_s = around_m**2 / (4 * math.pi**2 * diffusivity_m2_s(metal))
     return max(3 * spread_s, _LEAST_SETTLE_S)

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import warnings
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from chainplan.bounds import BOUNDS
-from chainplan.errors import Fault, InputError
+from chainplan.errors import Fault, InputError, quote
 from chainplan.job.files.package import unpack_workbook
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 
 def first_sheet_rows(content: bytes, file: str) -> list[list[Any]]:
@@ -18,18 +21,36 @@ def first_sheet_rows(content: bytes, file: str) -> list[list[Any]]:
     InputError
         If it is no workbook, is damaged, or is outside the bounds.
     """
-    import openpyxl
+    from openpyxl.reader.excel import ExcelReader
 
     safe = unpack_workbook(content, file)
+    rows: list[list[Any]] = []
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
-            book = openpyxl.load_workbook(safe, read_only=True, data_only=True)
-            sheet = book.worksheets[0]
+            reader = ExcelReader(safe, read_only=True, data_only=True, keep_links=False)
+            reader.read()
+            title = reader.parser.sheets[0].name
+            sheet = reader.wb.worksheets[0]
+            if sheet.title != title:
+                found = f"names a sheet {quote(title)} and does not hold it: it is damaged"
+                raise InputError(Fault(file, found, "save it anew as .xlsx or .csv"))
             sheet.reset_dimensions()
-            rows = [list(row) for row in sheet.iter_rows(max_col=BOUNDS.columns, values_only=True)]
-            book.close()
+            for number, row in enumerate(sheet.iter_rows(values_only=True), 1):
+                rows.append(_within(row, number, file))
+            reader.wb.close()
+    except InputError:
+        raise
     except Exception as error:
         found = "is damaged, or holds no workbook"
         raise InputError(Fault(file, found, "save it anew as .xlsx or .csv")) from error
     return rows
+
+
+def _within(row: Sequence[Any], number: int, file: str) -> list[Any]:
+    """Refuse a row that is filled beyond the columns that are taken: none is left out silently."""
+    beyond = [k for k in range(BOUNDS.columns, len(row)) if row[k] is not None]
+    if beyond:
+        found = f"row {number} is filled to column {beyond[-1] + 1}"
+        raise InputError(Fault(file, found, f"at most {BOUNDS.columns} columns are taken"))
+    return list(row[: BOUNDS.columns])

@@ -11,7 +11,7 @@ from chainplan.bounds import BOUNDS
 from chainplan.errors import cut, quote
 from chainplan.intake import Unreadable, decode, parse_toml, read_csv_rows
 from chainplan.job.columns import TOML_TABLES, find_column
-from chainplan.job.table import Cell, Heading, RawJob, RawRow, RawSheet, key_shown
+from chainplan.job.table import Cell, PlacedHeading, RawJob, RawRow, RawSheet, key_shown
 
 if TYPE_CHECKING:
     from chainplan.job.table import Findings
@@ -35,7 +35,7 @@ def read_csv(content: bytes, file: str, findings: Findings) -> RawJob:
         return RawJob({"pieces": RawSheet("pieces", file, ())}, sha256)
     texts = {k: " ".join(text.split()) for k, text in enumerate(first) if text.strip()}
     headings = tuple(
-        Heading(text, f"{file} › {_letters(k)}{top}", f"{_letters(k)}{top}")
+        PlacedHeading(text, f"{file} › {_letters(k)}{top}", f"{_letters(k)}{top}")
         for k, text in texts.items()
     )
     letters = [_letters(k) for k in range(BOUNDS.columns)]

@@ -13,7 +13,7 @@ from chainplan.bounds import BOUNDS
 from chainplan.errors import Fault, InputError, cut, quote
 from chainplan.job.columns import OUR_OTHER_SHEETS, SHEETS, columns_of, find_column
 from chainplan.job.files.package import unpack_workbook
-from chainplan.job.table import Cell, Heading, RawJob, RawRow, RawSheet, key_shown
+from chainplan.job.table import Cell, PlacedHeading, RawJob, RawRow, RawSheet, key_shown
 
 if TYPE_CHECKING:
     import io
@@ -261,7 +261,7 @@ def _read_sheet(name: str, file: str, sheet: _Sheet, findings: Findings) -> RawS
     if used_formulas:
         findings.warn(f"{where}: holds formulas; the values last saved for them are used")
     titles = tuple(
-        Heading(heading, f"{where}!{letters[column]}{top}", f"{name}!{letters[column]}{top}")
+        PlacedHeading(heading, f"{where}!{letters[column]}{top}", f"{name}!{letters[column]}{top}")
         for column, heading in headings.items()
     )
     return RawSheet(name, where, tuple(body), titles)

@@ -29,6 +29,7 @@ from chainplan.model.bench.workweek import (
     read_working_days,
     write_working_days,
 )
+from chainplan.reference.skin import burn_threshold_c
 
 if TYPE_CHECKING:
     import datetime
@@ -100,6 +101,7 @@ def read_bench(rows: list[Row], findings: Findings) -> BenchRead:
             start_date = value
         else:
             given.setdefault(info.group, {})[info.name] = value
+    _take_burn_threshold(given, places, findings)
     bench = Bench(
         **{
             group.name: _cls(group)(**given.get(group.name, {}))
@@ -109,6 +111,25 @@ def read_bench(rows: list[Row], findings: Findings) -> BenchRead:
     )
     _check_order(bench, places, findings)
     return BenchRead(bench, start_date)
+
+
+def _take_burn_threshold(
+    given: dict[str, dict[str, Any]], places: dict[tuple[str, str], str], findings: Findings
+) -> None:
+    """Let a contact time set the limit for the fingers, which may be given too if no higher."""
+    heat = given.get("heat", {})
+    contact_s = heat.get("contact_s", 0.0)
+    if contact_s <= 0:
+        return
+    threshold_c = burn_threshold_c(contact_s)
+    limit_c = heat.setdefault("finger_limit_c", threshold_c)
+    if limit_c > threshold_c:
+        findings.fault(
+            places["heat", "finger_limit_c"],
+            f"finger limit c is {limit_c:g}, above the burn threshold for a contact of "
+            f"{contact_s:g} s",
+            f"at most {threshold_c:g} °C, or leave one of them out",
+        )
 
 
 def _find_setting(row: Row, findings: Findings) -> SettingInfo | None:
@@ -221,6 +242,12 @@ TEXT_ALLOWED = {
     ("calendar", "working_days"): "Mon-Fri, or Mon Tue Sat",
     ("calendar", "days_off"): "dates, or empty",
     ("money", "currency"): "three letters",
+    ("quote", "shop"): "text, or empty",
+    ("quote", "logo"): "a .png or .jpg file, or empty",
+    ("quote", "contact"): "text, or empty",
+    ("quote", "customer"): "text, or empty",
+    ("quote", "terms"): "text, or empty",
+    ("quote", "care"): "text, or empty",
 }
 """What the settings that are text take, as the workbook shows it."""
 
@@ -264,7 +291,7 @@ def _check_above_room(bench: Bench, places: dict[tuple[str, str], str], findings
     for name in ("highest_interpass_c", "finger_limit_c"):
         limit_c = getattr(heat, name)
         where = places.get(("heat", name)) or places.get(("heat", "room_c"))
-        if where and 0 < limit_c <= heat.room_c:
+        if where and limit_c > 0 and limit_c - heat.reserve_k <= heat.room_c:
             findings.fault(
                 where,
                 f"{name.replace('_', ' ')} is {limit_c:g}, and the room is at {heat.room_c:g} "

@@ -11,7 +11,7 @@ from chainplan.model.bench.workweek import read_days_off, read_working_days, wri
 from chainplan.model.job import Price, RecordedSetting, StockItem
 from chainplan.model.metal import MeasuredRing
 from chainplan.model.piece.weave_names import plain
-from chainplan.model.prices import METAL_UNITS, PRICE_ITEMS, WIRE_PREMIUM
+from chainplan.model.prices import EXTRA, EXTRA_UNITS, METAL_UNITS, PRICE_ITEMS, WIRE_PREMIUM
 from chainplan.model.workshop.schedule import Person, read_stations
 
 if TYPE_CHECKING:
@@ -55,6 +55,8 @@ def _find_item(
     for known in PRICE_ITEMS:
         if plain(known.item) == wanted:
             return known.item, known.per
+    if wanted.startswith(f"{EXTRA} ") and len(wanted) > len(EXTRA) + 1:
+        return f"{EXTRA} {' '.join(text.split()[1:])}", EXTRA_UNITS
     premium = wanted.startswith(f"{WIRE_PREMIUM} ")
     metal = wanted.removeprefix(f"{WIRE_PREMIUM} ")
     known_metal = names.metal_called(metal)

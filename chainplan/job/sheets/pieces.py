@@ -5,13 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from chainplan.errors import InputError, cut, quote
+from chainplan.errors import cut, quote
 from chainplan.job.columns import columns_of
 from chainplan.job.fields import fields_given
+from chainplan.job.sheets.fittings import check_loose
+from chainplan.job.sheets.limits import check_above_room, read_limit
 from chainplan.job.sheets.odd_lengths import odd_length
 from chainplan.job.sheets.rows import read_row
 from chainplan.job.sheets.sections import read_section
-from chainplan.model.job import LOOSE_JOINS, HeatSensitivePart, Piece, Section
+from chainplan.model.job import HeatSensitivePart, Piece, Section
 
 if TYPE_CHECKING:
     from chainplan.job.known_names import KnownNames
@@ -61,9 +63,7 @@ def _build_piece(name: str, reads: list[_Read], findings: Findings) -> Piece | N
     sections = [read.section for read in ordered if read.section is not None]
     if len(sections) < len(ordered):
         return None
-    if len(sections) > 1 and any(section.weave == LOOSE_JOINS for section in sections):
-        found = f"{name!r} has {LOOSE_JOINS} among its sections"
-        findings.fault(ordered[0].row.where, found, "make them a piece of their own")
+    if not check_loose(name, sections, ordered[0].row, findings):
         return None
     clasp_mm = whole["clasp length"] or 0.0
     lengths = [section.length_mm for section in sections]
@@ -160,11 +160,8 @@ def read_parts(
             found = f"piece {quote(name)} is not in the sheet pieces"
             findings.unknown(row.place("piece"), found, name, lambda: sorted(names))
         part = _read_part(values, row, findings)
-        if part is not None and part.limit_c <= room_c:
-            place = row.place("limit" if row.get("limit") else "kind")
-            found = f"the limit is {part.limit_c:g} °C, and the room is at {room_c:g} °C already"
-            allowed = "it must be above 'room c' of the sheet bench, or no join can be welded"
-            findings.fault(place, found, allowed)
+        if part is not None:
+            check_above_room(part.limit_c, row, room_c, findings, kind_column="kind")
         piece = by_name.get(name) if name else None
         if part is None or piece is None:
             continue
@@ -174,36 +171,12 @@ def read_parts(
 
 
 def _read_part(values: dict[str, Any], row: Row, findings: Findings) -> HeatSensitivePart | None:
-    from chainplan.reference import find_part
-
-    kind, limit, source = values["kind"], values["limit"], values["source"] or ""
-    if kind is None or values["piece"] is None or values["part"] is None:
+    if values["kind"] is None or values["piece"] is None or values["part"] is None:
         return None
-    if kind.casefold() == "own":
-        if row.get("limit") is None:
-            findings.fault(row.where, "kind is own and no limit is given", "write it in 'limit'")
-        if limit is None:
-            return None
-        kind, source = "own", source or "entered by the user"
-    else:
-        try:
-            known = find_part(kind)
-        except InputError as error:
-            findings.add(error.at(row.place("kind")))
-            return None
-        kind = known.key
-        if row.get("limit") is None:
-            limit, source = known.limit_c, source or known.source
-        elif limit is None:
-            return None
-        else:
-            source = source or "entered by the user"
-            if limit > known.limit_c:
-                findings.warn(
-                    f"{row.place('limit')}: {limit:g} °C is above the cautious limit of "
-                    f"{known.limit_c:g} °C for {known.title.lower()} ({known.source})"
-                )
-    found = {"kind": kind, "limit": limit, "source": source, "place": values["place"] or 0.0}
+    limit = read_limit(values, row, findings, kind_column="kind")
+    if limit is None:
+        return None
+    found = limit | {"place": values["place"] or 0.0}
     return HeatSensitivePart(**fields_given("parts", "HeatSensitivePart", values | found))
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from chainplan.errors import InputError, quote, tell_known
 from chainplan.job.fields import fields_given
 from chainplan.job.known_names import KnownNames
+from chainplan.job.sheets.designs import check_design, find_design
 from chainplan.job.sheets.rows import need_one, read_row
 from chainplan.job.table import Cell, Findings, Row
 from chainplan.model.job import LOOSE_JOINS, Section
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from chainplan.model.metal import Metal
+    from chainplan.model.piece.design import Design
     from chainplan.model.piece.weave_names import WeaveName, WeaveNames
 
 LOOSE_INNER_PER_WIRE = 4.0
@@ -30,6 +32,10 @@ _NOT_FOR_LOOSE = (
     "clasp length",
     "closed loop",
     "measured rings per cm",
+    "design",
+    "grade inner",
+    "grade wire",
+    "grade way",
 )
 
 
@@ -48,6 +54,13 @@ def read_section(
         need_one(("length", "rings"), row, findings)
         if name is not None:
             _check_form(name, row, findings)
+    design = None
+    if values["design"] is not None:
+        design = find_design(values["design"], row, names.designs, findings)
+        if design is not None and name is not None:
+            check_design(design, name, values["rows"], row, findings)
+    if name is not None:
+        _check_grade(values, name, row, findings)
     temper = _temper(values["temper"], alloy, row, findings)
     if name is None or alloy is None or temper is None or values["wire"] is None:
         return None
@@ -59,9 +72,14 @@ def read_section(
         allowed = "the inner diameter must exceed the wire for another ring to pass"
         findings.fault(row.place("inner" if values["inner"] else "mandrel"), found, allowed)
         return None
-    known = {"weave": name.key, "metal": alloy.key, "temper": temper, "inner": inner_mm}
+    known = {
+        "weave": name.key, "metal": alloy.key, "temper": temper, "inner": inner_mm,
+        "design": design,
+    }  # fmt: skip
+    tempers = _tempers_of(design, temper, row, names) if design else ()
     return Section(
         **fields_given("pieces", "Section", values | known),
+        design_tempers=tempers,
         made_of_rings=name.key != LOOSE_JOINS or not _is_without_size(row),
         where=row.place("mandrel" if values["mandrel"] else "inner"),
     )
@@ -102,6 +120,43 @@ def _check_form(name: WeaveName, row: Row, findings: Findings) -> None:
     if name.second_ring == "needed" and row.get("second inner") is None:
         found = f"{name.key} has two sizes of ring and the second is missing"
         findings.fault(row.where, found, row.ask("second inner"))
+
+
+def _tempers_of(
+    design: Design, temper: str, row: Row, names: KnownNames
+) -> tuple[tuple[str, str], ...]:
+    """Temper of each of a design's metals: the piece's, where the metal has it, else its first."""
+    found = []
+    for key in design.metals:
+        alloy = names.metal(key, row.place("design"), Findings())
+        known = tuple(alloy.yield_mpa) if alloy is not None else ()
+        usual = "annealed" if "annealed" in known or not known else known[0]
+        found.append((key, temper if temper in known else usual))
+    return tuple(found)
+
+
+def _check_grade(values: dict[str, Any], name: WeaveName, row: Row, findings: Findings) -> None:
+    """Tell what is no graduated stretch: it is a chain by its length, one ring size a step."""
+    given = [column for column in ("grade inner", "grade wire") if values[column] is not None]
+    if values["grade way"] is not None and not given:
+        allowed = "write grade inner or grade wire, or leave it empty"
+        findings.fault(row.place("grade way"), "grade way without a grade", allowed)
+    if not given:
+        return
+    trouble = None
+    if name.form in {Form.STRIP, Form.SHEET, Form.LOOSE}:
+        trouble = f"for {name.key}, which is no chain"
+    elif row.get("length") is None:
+        trouble = "without a length"
+    elif values["closed loop"]:
+        trouble = "and closed loop is yes"
+    elif values["measured rings per cm"] is not None:
+        trouble = "and measured rings per cm"
+    elif row.get("second wire") is not None or row.get("second inner") is not None:
+        trouble = "for two sizes of ring"
+    if trouble:
+        allowed = "a graduated stretch is an open chain of one ring size a step, by its length"
+        findings.fault(row.place(given[0]), f"{given[0]} is given {trouble}", allowed)
 
 
 def _temper(text: str | None, alloy: Metal | None, row: Row, findings: Findings) -> str | None:

@@ -20,6 +20,12 @@ def content_of(job: Job) -> dict[str, list[dict[str, Any]]]:
     """Turn a job back into rows that read as the same job."""
     return {
         "pieces": [row for piece in job.pieces for row in _piece_rows(piece)],
+        "fittings": [row_of("fittings", item) for piece in job.pieces for item in piece.fittings],
+        "designs": [
+            row_of("designs", line) | {"metals": line.metals_text}
+            for design in job.designs
+            for line in design.lines
+        ],
         "bench": _bench_rows(job),
         "people": [row_of("people", person) for person in job.people],
         "prices": [row_of("prices", price) for price in job.prices],
@@ -35,10 +41,11 @@ def content_of(job: Job) -> dict[str, list[dict[str, Any]]]:
 def _piece_rows(piece: Piece) -> list[dict[str, Any]]:
     """Write a row a section; what holds for the whole piece stands in the first."""
     rows = []
-    for number, section in enumerate(piece.sections, 1):
+    written = [section for section in piece.sections if section.fitting is None]
+    for number, section in enumerate(written, 1):
         row = row_of("pieces", piece, section) if number == 1 else row_of("pieces", section)
         row["name"] = piece.name
-        if len(piece.sections) > 1:
+        if len(written) > 1:
             row["section"] = number
         if section.mandrel_mm is not None or not section.made_of_rings:
             row.pop("inner", None)  # it was worked out

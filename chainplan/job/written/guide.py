@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from chainplan.job.columns import columns
 from chainplan.job.written.style import LINE_HEIGHT, Style
-from chainplan.model.prices import METAL_UNITS, PRICE_ITEMS, WIRE_PREMIUM
+from chainplan.model.prices import EXTRA, METAL_UNITS, PRICE_ITEMS, WIRE_PREMIUM
 
 if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
@@ -88,6 +88,10 @@ def write_columns_sheet(page: Worksheet) -> None:
     units = "per " + ", ".join(METAL_UNITS)
     rows.append(("prices", "a metal's key", units, "no", "the metal itself", "sterling-silver"))
     means = "what wire costs above its metal"
+    own = "what every copy costs besides, or the job once, shared by all copies"
+    rows.append(
+        ("prices", f"{EXTRA} and words of yours", "per each, job", "no", own, "extra stamp")
+    )
     premium = f"{WIRE_PREMIUM} and a metal's key"
     rows.append(("prices", premium, f"{units}, m", "no", means, f"{WIRE_PREMIUM} copper"))
     headings = (("sheet", 12), ("column", 26), ("unit", 16), ("needed", 20), ("meaning", 70))

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from chainplan.errors import InputError
 from chainplan.job.columns import SHEETS, Column, columns_of
 from chainplan.job.sheets.bench import START_DATE, TEXT_ALLOWED, bench_settings, setting_words
+from chainplan.job.sheets.example import STARTER
 from chainplan.model.job import LOOSE_JOINS
 from chainplan.model.prices import PRICE_ITEMS, WIRE_PREMIUM
 
@@ -41,42 +42,6 @@ HEADING_HEIGHT = 34
 """Points for a heading of two lines with air."""
 _PAGES_WIDE = {"pieces": 2, "metals": 3}
 """Pages beside each other on which a wide sheet is printed, so that it stays readable."""
-
-STARTER: dict[str, list[dict[str, Any]]] = {
-    "pieces": [
-        {
-            "name": "Example necklace", "quantity": 1, "weave": "byzantine", "wire": 1.0,
-            "inner": 3.5, "metal": "sterling-silver", "temper": "annealed", "length": 450,
-            "clasp length": 12, "rounding": "nearest", "closing way": "all in place",
-            "due": datetime.date(2027, 3, 1), "notes": "invented example: write over it",
-        },
-        {
-            "name": "Example bracelet", "quantity": 2, "weave": "single-link", "wire": "18AWG",
-            "mandrel": 4.0, "metal": "copper", "length": "7.5 in", "closed loop": False,
-            "notes": "invented example: a gauge, a mandrel and inches",
-        },
-    ],
-    "prices": [
-        {"item": "sterling-silver", "price": Decimal("1.05"), "per": "g",
-         "date": datetime.date(2027, 1, 11), "note": "invented: put today's price"},
-        {"item": "copper", "price": Decimal("12.00"), "per": "kg",
-         "date": datetime.date(2027, 1, 11), "note": "invented"},
-        {"item": "argon", "price": Decimal("95.00"), "per": "cylinder",
-         "date": datetime.date(2027, 1, 11), "note": "invented"},
-        {"item": "electrode tip", "price": Decimal("2.40"), "per": "each",
-         "date": datetime.date(2027, 1, 11), "note": "invented"},
-    ],
-    "stock": [
-        {"kind": "wire", "metal": "sterling-silver", "temper": "annealed", "size": 1.0,
-         "amount": 3, "pack": 1, "note": "invented: sold by the metre"},
-        {"kind": "mandrel", "size": 4.0, "amount": 1, "note": "invented"},
-    ],
-    "parts": [
-        {"piece": "Example necklace", "part": "spring clasp", "kind": "spring", "place": 0,
-         "from": "end", "covers": 12},
-    ],
-}  # fmt: skip
-"""The starter's invented rows."""
 
 
 def write_starter(path: str | Path, *, weaves: WeaveNames | None = None) -> Path:

@@ -36,7 +36,8 @@ class RingClasses:
 
     of_ring: IndexArray  # (n,) class of each ring; −1 for loose joins
     representative: IndexArray  # (c,) the ring each class is worked out for
-    family: IndexArray  # (c,) classes of one place in one section share a number
+    family: IndexArray  # (c,) classes of one place in one section and one spot share a number
+    spot: IndexArray  # (c,) which molten spot they are welded with
     interior: npt.NDArray[np.bool_]  # (c,) the class that leads its family
     phase_rad: FloatArray  # (n,) turn about x from the class's frame to the ring's
 
@@ -81,7 +82,9 @@ def section_turn_rad(section: SectionLayout) -> float:
     return float(section.repeat.turn_rad) if section.repeat is not None else 0.0
 
 
-def classify_rings(layout: Layout, *, search_mm: float) -> RingClasses:
+def classify_rings(
+    layout: Layout, *, search_mm: float, spot: IndexArray | None = None
+) -> RingClasses:
     """Sort rings into classes with identical surroundings.
 
     Parameters
@@ -90,8 +93,12 @@ def classify_rings(layout: Layout, *, search_mm: float) -> RingClasses:
         The piece.
     search_mm : float
         How far off a ring can matter. [mm]
+    spot : array, shape (n,), optional
+        Number of the molten spot that each ring is welded with: that tells rings apart too.
     """
     n = layout.rings
+    spot = np.zeros(n, dtype=np.intp) if spot is None else spot
+    spots = int(spot.max(initial=0)) + 1
     turn = np.array([section_turn_rad(section) for section in layout.sections])
     phase: FloatArray = turn[layout.section] * layout.along.astype(np.float64)
     key = np.zeros(n, dtype=np.int64)
@@ -106,19 +113,25 @@ def classify_rings(layout: Layout, *, search_mm: float) -> RingClasses:
             continue
         ends = _end_codes(layout, number, own, search_mm)
         places = int(layout.place[own].max(initial=0)) + 1
-        family[own] = number * 100_000 + layout.place[own]
+        family[own] = (number * 100_000 + layout.place[own]) * spots + spot[own]
         key[own] = (ends.code * places + layout.place[own]) * len(layout.sections) + number
+        key[own] = key[own] * spots + spot[own]
         centrality[own] = ends.off_centre
         inner[own] = ends.inner
     key[loose] = -1
     used, of_ring = np.unique(key, return_inverse=True)
     representative = _middle_members(of_ring, centrality, used.size)
-    of_ring, representative = _set_apart(layout, phase, family, of_ring, representative, loose)
+    beside = _beside_hanging(layout, search_mm) & ~loose
+    of_ring, representative = _set_apart(
+        layout, phase, family, of_ring, representative, loose, beside
+    )
     if loose.any():
         of_ring = of_ring - 1
         representative = representative[1:]
     families = _part_families(layout, phase, family[representative], representative, inner)
-    return RingClasses(of_ring, representative, families, inner[representative], phase)
+    return RingClasses(
+        of_ring, representative, families, spot[representative], inner[representative], phase
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -233,18 +246,40 @@ def _set_apart(
     of_ring: IndexArray,
     representative: IndexArray,
     loose: npt.NDArray[np.bool_],
+    beside: npt.NDArray[np.bool_],
 ) -> tuple[IndexArray, IndexArray]:
-    """Give each ring that leans otherwise than its class's representative a class of its own."""
+    """Give each ring that leans otherwise than its class's representative a class of its own.
+
+    So gets each ``beside`` a hanging fitting: it has more in its way than its fellows.
+    """
     upright = turn_about_x(layout.normal, -phase)
     off = np.abs(upright - upright[representative[of_ring]]).max(axis=1) > tuning().same_lean
     same_ring = layout.mean_radius_mm == layout.mean_radius_mm[representative[of_ring]]
-    odd = np.flatnonzero((off | ~same_ring) & ~loose)
+    odd = np.flatnonzero(((off | ~same_ring) & ~loose) | beside)
     if odd.size:
         family[odd] = -1 - odd
         of_ring = of_ring.copy()
         of_ring[odd] = len(representative) + np.arange(odd.size)
         representative = np.concatenate([representative, odd])
+        used, of_ring = np.unique(of_ring, return_inverse=True)
+        representative = representative[used]
     return of_ring, representative
+
+
+def _beside_hanging(layout: Layout, search_mm: float) -> npt.NDArray[np.bool_]:
+    """Mark the rings to which the connecting rings of a hanging fitting can matter, (n,)."""
+    beside = np.zeros(layout.rings, dtype=bool)
+    for fitting in layout.fittings:
+        number = layout.section[list(fitting.rings)[-1:]]
+        if fitting.in_line or not number.size:
+            continue
+        if layout.sections[int(number[0])].form == Form.CONNECTING:
+            own = np.flatnonzero(layout.section == number[0])
+            for ring in own.tolist():
+                away = np.linalg.norm(layout.centre_mm - layout.centre_mm[ring], axis=1)
+                beside |= away <= search_mm
+            beside[own] = False
+    return beside
 
 
 def _part_families(

@@ -7,8 +7,10 @@ from dataclasses import dataclass, field, fields
 from chainplan.model.bench.calendar import CalendarSettings
 from chainplan.model.bench.electrode import ElectrodeSettings
 from chainplan.model.bench.heat import HeatSettings
+from chainplan.model.bench.lead import LeadSettings
 from chainplan.model.bench.money import MoneySettings
 from chainplan.model.bench.pace import PaceSettings
+from chainplan.model.bench.quote import QuoteSettings
 from chainplan.model.bench.setting import settings_of
 from chainplan.model.bench.sheet import SheetSettings
 from chainplan.model.bench.stations import StationSettings
@@ -24,11 +26,13 @@ class Bench:
     welder: WelderSettings = field(default_factory=WelderSettings)
     heat: HeatSettings = field(default_factory=HeatSettings)
     pace: PaceSettings = field(default_factory=PaceSettings)
+    lead: LeadSettings = field(default_factory=LeadSettings)
     wire: WireSettings = field(default_factory=WireSettings)
     stations: StationSettings = field(default_factory=StationSettings)
     money: MoneySettings = field(default_factory=MoneySettings)
     calendar: CalendarSettings = field(default_factory=CalendarSettings)
     sheet: SheetSettings = field(default_factory=SheetSettings)
+    quote: QuoteSettings = field(default_factory=QuoteSettings)
 
 
 HAND_PACE = (

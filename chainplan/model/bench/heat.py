@@ -58,6 +58,24 @@ class HeatSettings:
         low=30,
         high=80,
     )
+    contact_s: float = setting(
+        0.0,
+        unit="s",
+        means="how long fingers stay in one place: the limit for them is then the burn threshold "
+        "of bare metal for so long a contact; 0: as above",
+        source="ISO 13732-1 and others, with their values in the program's table skin",
+        low=0,
+        high=100000,
+    )
+    reserve_k: float = setting(
+        0.0,
+        unit="K",
+        means="kept below every limit on top of the bad end of all uncertain numbers; a limit that "
+        "one weld alone comes nearer to is then set aside by name",
+        source="none by default: the bad end is a reserve already",
+        low=0,
+        high=100,
+    )
     finger_c: float = setting(33.0, unit="°C", means="skin of the fingers", low=20, high=40)
     exposure: float = setting(
         0.0,
@@ -101,9 +119,28 @@ class HeatSettings:
     hold_to_mm: float = setting(
         35.0,
         unit="mm",
-        means="… to this distance, on both sides",
+        means="… to this distance",
         source=INVENTED,
         low=0,
         high=1000,
     )
     held_bare: bool = setting(True, means="yes: fingers hold the piece; no: tweezers or a clamp do")
+    sides_held: int = setting(
+        1,
+        means="sides of the join on which fingers hold: 1, the cooler one, while the other hand "
+        "has tweezers or the electrode; 2, one hand on each side",
+        source="judgement: one hand holds, ahead of the welds",
+        low=1,
+        high=2,
+    )
+
+    @property
+    def kept_finger_c(self) -> float:
+        """Warmest that a plan lets the metal between the fingers be. [°C]."""
+        return self.finger_limit_c - self.reserve_k
+
+    @property
+    def kept_interpass_c(self) -> float:
+        """Warmest that a plan lets a ring be before its weld by the user's own limit; 0: none."""
+        own_c = self.highest_interpass_c
+        return own_c - self.reserve_k if own_c > 0 else 0.0

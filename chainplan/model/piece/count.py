@@ -36,6 +36,17 @@ class LyingCount:
     width_mm: float
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MetalCount:
+    """What the rings of one metal count and weigh in a section of several; one copy."""
+
+    metal: str  # key
+    temper: str
+    rings: int
+    mass_g: float
+    wire_length_m: float  # wire in the rings
+
+
 @dataclass(frozen=True, kw_only=True)
 class Count(SectionLayout):
     """A laid-out section with its metal: what its rings weigh and the wire they take; one copy.
@@ -48,6 +59,7 @@ class Count(SectionLayout):
     mass_g: float  # metal in the rings
     wire_length_m: float  # wire in the rings: π(ID + d) each
     wire_with_kerf_m: float  # the same with the metal that the saw takes
+    metals: tuple[MetalCount, ...] = ()  # of a design, the section's own first; () for one metal
     layout: Layout | None = None
     lying_otherwise: tuple[LyingCount, ...] = ()  # of strips and sheets that are solved quickly
     made_from: MadeFrom | None = None  # where a length was asked for by what there is

@@ -47,10 +47,30 @@ def ring_basis(normal: FloatArray) -> tuple[FloatArray, FloatArray]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RingSize:
-    """How many rings of one size a section has."""
+    """How many rings of one size and material a section has."""
 
+    material: int  # index into the layout's materials
     wire_mm: float
     inner_mm: float
+    rings: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Alloy:
+    """A metal in one temper."""
+
+    metal: str  # key
+    temper: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Material:
+    """What some rings of a section are made of: whatever follows from metal and wire is theirs."""
+
+    section: int  # index into the layout's sections
+    metal: str
+    temper: str
+    wire_mm: float
     rings: int
 
 
@@ -81,6 +101,7 @@ class SectionLayout:
         float  # differs from rings_per_cm only if the user's own measurement overrides
     )
     lies: str = ""  # how a strip or sheet lies, its length pulled or flat; "" for a chain
+    design: str = ""  # of several metals by place; "" where all is of the section's metal
     limits: WeaveLimits | None = None
     wanted_rings: int | None = None  # what the user asked for; None if by length
     tolerance: tuple[Tolerance, ...] = ()
@@ -103,6 +124,19 @@ class Loop:
     shift_mm: FloatArray  # (3,)
     turn_rad: float
     links: IntArray  # (k, 2) a ring of the end, a ring of the start; part of the layout's links
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LaidFitting:
+    """A fitting in place; it is no ring, so only where it begins and ends is known."""
+
+    index: int  # among the fittings of the piece
+    name: str
+    in_line: bool
+    before: bool  # there while the piece is welded
+    from_mm: tuple[float, float, float]  # where it is pulled: the edge of its eye
+    to_mm: tuple[float, float, float]
+    rings: tuple[int, ...]  # that go through its eyes, or that its bail sits on
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -128,10 +162,14 @@ class Layout:
     links: IntArray  # (m, 2)
     contacts: IntArray  # (c, 2), pairs that touch, linked or not
     sections: tuple[SectionLayout, ...]
+    fittings: tuple[LaidFitting, ...] = ()
     closed: bool = False  # a loop: the last repeat links to the first
     loop: Loop | None = None  # how, if it is one
-    length_mm: float = 0.0  # whole piece without clasp
+    length_mm: float = 0.0  # whole piece, fittings in line as well, without ``clasp length``
     residual_gap_mm: float = 0.0
+    alloys: tuple[Alloy, ...] = ()  # of a design; the rings name them
+    design_notes: tuple[str, ...] = ()  # what to know of how a design came out
+    alloy: IntArray | None = None  # (n,) index into alloys; −1, or None: its section's own metal
 
     @property
     def rings(self) -> int:
@@ -139,17 +177,99 @@ class Layout:
         return int(self.centre_mm.shape[0])
 
     @cached_property
+    def _made_of(self) -> tuple[tuple[Material, ...], IntArray]:
+        """Sort the rings by section, wire and alloy: the kinds, and which each ring is of."""
+        first_mm = np.array([self.wire_mm[s.first_ring] for s in self.sections])
+        if self.alloy is None and (self.wire_mm == first_mm[self.section]).all():
+            plain = tuple(
+                Material(
+                    section=k, metal=s.metal, temper=s.temper, wire_mm=float(mm), rings=s.rings
+                )
+                for k, (s, mm) in enumerate(zip(self.sections, first_mm, strict=True))
+            )
+            return plain, self.section
+        wires, wire = np.unique(self.wire_mm, return_inverse=True)
+        alloys, alloy = self._alloys()
+        code = self.section.astype(np.int64) * len(wires) + wire.ravel()
+        code = code * len(alloys) + alloy
+        codes, of_ring, many = np.unique(code, return_inverse=True, return_counts=True)
+        found = []
+        for packed, rings in zip(codes.tolist(), many.tolist(), strict=True):
+            rest, number = divmod(packed, len(alloys))
+            section, size = divmod(rest, len(wires))
+            here = self.sections[section]
+            own = alloys[number] or Alloy(metal=here.metal, temper=here.temper)
+            found.append(
+                Material(
+                    section=section,
+                    metal=own.metal,
+                    temper=own.temper,
+                    wire_mm=float(wires[size]),
+                    rings=rings,
+                )
+            )
+        return tuple(found), of_ring.ravel().astype(np.int32)
+
+    def _alloys(self) -> tuple[tuple[Alloy | None, ...], IntArray]:
+        """List the alloys, the section's own (None) first, and say which each ring is of.
+
+        What a design gives in the metal of the section itself is the section's own.
+        """
+        none = np.zeros(self.rings, dtype=np.int32)
+        if self.alloy is None:
+            return (None,), none
+        listed = (None, *self.alloys)
+        number = self.alloy + np.int32(1)
+        for place, alloy in enumerate(self.alloys, 1):
+            same = np.asarray(
+                [(s.metal, s.temper) == (alloy.metal, alloy.temper) for s in self.sections]
+            )
+            number = np.where((number == place) & same[self.section], none, number)
+        return listed, number.astype(np.int32)
+
+    @property
+    def materials(self) -> tuple[Material, ...]:
+        """What the rings are made of, by section, wire and alloy; plain: one a section and wire."""
+        return self._made_of[0]
+
+    @property
+    def material(self) -> IntArray:
+        """Which of the materials each ring is of, shape (n,)."""
+        return self._made_of[1]
+
+    def material_name(self, number: int) -> str:
+        """Name one of the materials as short as tells it from the others.
+
+        The weave where all is one, else its section, and the metal and wire where that has several.
+        """
+        own = self.materials[number]
+        here = [item for item in self.materials if item.section == own.section]
+        weave = self.sections[own.section].weave
+        name = weave if len(self.sections) == 1 else f"section {own.section + 1}"
+        if len({(item.metal, item.temper) for item in here}) > 1:
+            name += f", {own.metal.replace('-', ' ')}"
+        if len({item.wire_mm for item in here}) > 1:
+            name += f", {own.wire_mm:.3g} mm wire"
+        return name
+
+    @cached_property
     def degree(self) -> IntArray:
         """Links of each ring, shape (n,)."""
         return np.bincount(self.links.ravel(), minlength=self.rings).astype(np.int32)
 
     def ring_sizes(self, section: int) -> tuple[RingSize, ...]:
-        """Count the rings of one section by size, the most frequent first."""
+        """Count the rings of one section by material and size, the most frequent first."""
         own = self.section == section
-        size = np.stack([self.wire_mm[own], 2 * self.mean_radius_mm[own] - self.wire_mm[own]], 1)
-        sizes, count = np.unique(size.round(6), axis=0, return_counts=True)
+        wire_mm, inner_mm = self.wire_mm[own], 2 * self.mean_radius_mm[own] - self.wire_mm[own]
+        rows = np.stack([self.material[own], wire_mm, inner_mm], 1)
+        sizes, count = np.unique(rows.round(6), axis=0, return_counts=True)
         return tuple(
-            RingSize(wire_mm=float(sizes[k, 0]), inner_mm=float(sizes[k, 1]), rings=int(count[k]))
+            RingSize(
+                material=int(sizes[k, 0]),
+                wire_mm=float(sizes[k, 1]),
+                inner_mm=float(sizes[k, 2]),
+                rings=int(count[k]),
+            )
             for k in np.argsort(-count, kind="stable")
         )
 

@@ -41,11 +41,29 @@ class Weave:
     classes: tuple[RingClass, ...]
     ring_class: tuple[int, ...]
     links: IntArray
+    parts: tuple[str, ...] = ()  # of each ring of the repeat, its name; () where none has one
     turn_rad: float = 0.0
     notes: str = ""
     source: str = ""
     data: Mapping[str, object] = field(default_factory=dict)
     """All else that the file says (seed, invariants …), for the weave stage alone."""
+
+    @property
+    def part_of(self) -> tuple[tuple[str, ...], ...]:
+        """Names by which each ring of the repeat is known: its part, and its size if it has two."""
+        sizes = tuple(self.classes[k].name for k in self.ring_class)
+        several = len(self.classes) > 1
+        parts = self.parts or ("",) * len(sizes)
+        return tuple(
+            tuple(word for word in (part, size if several else "") if word)
+            for part, size in zip(parts, sizes, strict=True)
+        )
+
+    @property
+    def part_names(self) -> tuple[str, ...]:
+        """Names of the parts, in the order of the rings; a sheet has its edge beside."""
+        edge = () if self.form == "chain" else ("edge",)
+        return tuple(dict.fromkeys((*(word for words in self.part_of for word in words), *edge)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -23,6 +23,8 @@ class WeaveName:
     trade_names: tuple[str, ...] = ()
     form: Form = Form.CHAIN  # strips and sheets need rows
     second_ring: str = "none"  # "none", "optional" or "needed"
+    rings: int = 0  # in a repeat; 0: not known
+    parts: tuple[str, ...] = ()  # names that a design may give a metal
 
     @classmethod
     def of(cls, weave: Weave) -> WeaveName:
@@ -37,6 +39,8 @@ class WeaveName:
             trade_names=weave.trade_names,
             form=weave.form,
             second_ring=second,
+            rings=len(weave.ring_class),
+            parts=weave.part_names,
         )
 
 

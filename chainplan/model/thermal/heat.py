@@ -91,6 +91,7 @@ class HotZone:
     """How long the welded ring itself is far from one temperature (1-D ring solution)."""
 
     section: int
+    metal: str
     spread_time_s: float  # S²/(4π²α)
     biot: float  # h·A over the wire's own conduction: far below 1 means the lumped ring is fine
     spot_rise_1s_k: float  # at the join, 1 s after the pulse, low/usual/high is in the ring's heat

@@ -39,7 +39,11 @@ BY_HAND_COLUMNS = (
     ("ring", "number of the ring; several as 1-40, 45"),
     ("work_s", "seconds that the join took, if you timed it"),
     ("waited_s", "seconds waited before it because the plan asked for that"),
-    ("station", "coil, cut, tumble, pre-close, weave, set up, rework, clean, inspect, finish"),
+    (
+        "station",
+        "coil, cut, tumble, pre-close, weave, fitting, set up, rework, clean, inspect, finish, "
+        "last fitting",
+    ),
     ("minutes", "minutes at the station, with finished"),
     ("power_j", "power that the welder was set to, J"),
     ("hits", "pulses a join"),
@@ -56,8 +60,8 @@ BY_HAND_COLUMNS = (
 """Columns of a log typed by hand; a bench log may have them too."""
 
 STATIONS = (
-    "coil", "cut", "tumble", "pre-close", "weave", "set up", "weld", "rework", "clean", "inspect",
-    "finish",
+    "coil", "cut", "tumble", "pre-close", "weave", "fitting", "set up", "weld", "rework", "clean",
+    "inspect", "finish", "last fitting",
 )  # fmt: skip
 """The stations of the workshop in the order in which a piece passes through them."""
 

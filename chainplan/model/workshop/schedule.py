@@ -12,6 +12,7 @@ from chainplan.model.workshop.bench_log import STATIONS
 if TYPE_CHECKING:
     import datetime
     from collections.abc import Mapping
+    from decimal import Decimal
 
     from chainplan.arrays import FloatArray, IntArray
 
@@ -23,6 +24,12 @@ WELD_STATIONS = ("set up", "weld", "rework")
 """Stations that one person does without leaving the welder."""
 TUMBLING = "tumbling"
 ASSAY = "assay office"
+FITTING = "fitting"
+"""Clasps, bails, stones and the like put on before the welding."""
+LAST_FITTING = "last fitting"
+"""The same after the welding and the assay."""
+JOINED = -1
+"""In place of a section's number: the sections of a copy are joined."""
 UNATTENDED = (TUMBLING, ASSAY)
 """Stations at which nobody of the workshop is needed."""
 
@@ -38,6 +45,7 @@ class Person:
     days_off: str = ""  # beside the workshop's
     stations: str = ""  # all of them if empty
     pace: float = 1.0  # time over the usual time (no unit)
+    wage_per_hour: Decimal | None = None  # as the bench's labour if None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -63,8 +71,11 @@ class PieceWork:
     settings: tuple[str, ...] = ()  # settings at the welder in the order of welding
     spoilt_s: float = 0.0  # a ring spoilt at the welder, its price and making counted as time
     bought_for: frozenset[str] = frozenset()  # stations that wait for what is bought
+    fittings_days: Mapping[str, int] = field(default_factory=dict)  # station → weekdays it waits
     due: datetime.date | None = None
-    hallmark_days: int = 0  # weekdays at the assay office after the last work
+    late_weight: float = 1.0  # what a day late counts (no unit)
+    hallmark_days: int = 0  # weekdays at the assay office, before the last fitting
+    weave_shares: tuple[float, ...] = ()  # of weaving: each section, then joining them (no unit)
 
     @property
     def weld_s(self) -> float:
@@ -89,6 +100,7 @@ class Task:
     end: datetime.datetime | None
     first_step: int = 0  # of the weld order, welding only
     steps: int = 0
+    section: int = 0  # woven by itself, from 1; 0: the whole copy; −1: sections joined
     session: int = 0  # visit to the welder, from 1; 0 elsewhere
 
 
@@ -98,13 +110,16 @@ class PieceReady:
 
     piece: str
     due: datetime.date | None
-    worked_s: int  # end of the last work
+    worked_s: int  # end of the last work, but for fitting after the assay
     worked: datetime.date | None
-    ready: datetime.date | None  # back from the assay office
+    ready: datetime.date | None  # back from the assay office and fitted
     late_days: int
-    earliest: datetime.date | None  # were it the only piece: no schedule is earlier
-    least_late_days: int  # by ``earliest``
-    due_s: float = math.inf  # end of the last day on which the work may end
+    ready_s: int = 0
+    late_weight: float = 1.0  # what a day late counts (no unit)
+    earliest: datetime.date | None = None  # were it the only piece: no schedule is earlier
+    earliest_worked: datetime.datetime | None = None  # end of the last work then
+    least_late_days: int = 0  # by ``earliest``
+    due_s: float = math.inf  # end of the day on which it is due
     chance_in_time: float | None = None
     hallmark_days: int = 0
 
@@ -113,7 +128,7 @@ class PieceReady:
 class Bound:
     """What no schedule of the same work can do better."""
 
-    late_days: int  # of all pieces together
+    late_days: float  # of all pieces together, each by its weight
     end_s: int
     end: datetime.datetime | None
     words: tuple[str, ...] = ()
@@ -123,7 +138,7 @@ class Bound:
 class Gap:
     """How far the schedule may be from the best possible."""
 
-    late_days: int
+    late_days: float  # by their weights
     end_share: float  # length of the schedule over its bound, less 1 (no unit)
 
 
@@ -140,6 +155,9 @@ class Schedule:
     changes: int = 0  # of the welder's setting
     change_cost_s: float = 0.0  # seconds that they take, spoilt rings counted as time
     delivered: datetime.date | None = None  # day on whose morning what is bought is there
+    deliveries: Mapping[str, Mapping[str, datetime.date]] = field(
+        default_factory=dict
+    )  # piece → station → day on whose morning its fittings are there
     waits: Mapping[str, tuple[str, ...]] = field(default_factory=dict)  # piece → stations that wait
     way: str = ""  # how the schedule was found
     weld_s: float = 0.0  # at the welder, set up and rework apart

@@ -10,9 +10,9 @@ import numpy as np
 
 from chainplan.order.clock.field import Caps, before_k, build_field, highest_after_k
 from chainplan.order.clock.follow import keeps_limits, list_beginnings, time_by_modes
-from chainplan.order.clock.follower import Follower, solve_modes
 from chainplan.order.clock.promise import time_bare, time_held
 from chainplan.order.clock.protocol import Settled, find_lead, keep_back, watch_parts
+from chainplan.order.clock.solved import solve_modes
 from chainplan.order.piece.hold import lay_out_hold
 
 if TYPE_CHECKING:
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from chainplan.model.thermal.heat import PartNode
     from chainplan.order.clock.field import Field
     from chainplan.order.clock.follow import Begun
+    from chainplan.order.clock.follower import Follower
     from chainplan.order.piece.hold import Hold
     from chainplan.order.piece.situation import Situation
 
@@ -69,7 +70,7 @@ class ExactClock:
     def follower(self) -> Follower:
         """The solved network in all bad corners, with the limits."""
         situation = self.situation
-        limit = situation.limits.finger_limit_c - self.hold_margin_k
+        limit = situation.limits.kept_finger_c - self.hold_margin_k
         caps = self.caps(margin=True)
         return solve_modes(situation.work, caps, self.hold, limit, situation.tuning.clock)
 
@@ -114,7 +115,7 @@ class ExactClock:
         start_s, bare_s = time_bare(self.quick, work, orders, tuning)
         if self.hold is None:
             return bare_s, bare_s
-        limit_c = self.situation.limits.finger_limit_c
+        limit_c = self.situation.limits.kept_finger_c
         return bare_s, time_held(self.quick, work, orders, (start_s, bare_s), limit_c, tuning)
 
     def settle_all(

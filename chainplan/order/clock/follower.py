@@ -13,22 +13,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.order.tuning import USUAL
-
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    import numpy.typing as npt
-
     from chainplan.arrays import BoolArray, FloatArray, IntArray
-    from chainplan.order.clock.field import Caps
-    from chainplan.order.piece.hold import Hold
-    from chainplan.order.piece.work import HandWork
     from chainplan.order.tuning import ClockTuning
-
-
-WAIT_STEP_S = 1.0
-"""Waits are whole multiples of this, so that they can be counted out at the bench."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -38,9 +25,20 @@ class Fingers:
     ring: IntArray  # sorted by patch
     begin: IntArray  # (p,) first of each patch in ``ring``
     patch_ring: IntArray  # (p, q) rings of each patch, the first one repeated to fill up
-    shape: FloatArray  # (c, n, p) rise of each patch's first ring per unit of a mode, K
-    reach: BoolArray  # (2, m, p) left, right
+    shape: FloatArray  # (c, p, n) rise of each patch's first ring per unit of a mode, K
+    every: FloatArray  # (c, k, n) the same of all rings of patches, in the order of ``ring``
+    base_c: FloatArray  # (c, k, 1) of all rings of patches
+    reach: BoolArray  # (2, p, m) left, right
     limit_c: float
+
+    def only(self, corner: slice) -> Fingers:
+        """Look at one corner alone, in single precision."""
+        return replace(
+            self,
+            shape=self.shape[corner].astype(np.float32),
+            every=self.every[corner].astype(np.float32),
+            base_c=self.base_c[corner].astype(np.float32),
+        )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -67,19 +65,19 @@ class Follower:
     tuning: ClockTuning
 
     def only(self, corner: int) -> Follower:
-        """Look at one corner alone."""
-        one = slice(corner, corner + 1)
+        """Look at one corner alone, in single precision: enough to rank orders by."""
+        one, kind = slice(corner, corner + 1), np.float32
         return replace(
             self,
-            rate=self.rate[one],
-            shape=np.ascontiguousarray(self.shape[:, one]),
-            weld=np.ascontiguousarray(self.weld[:, one]),
-            base_c=self.base_c[one],
-            join_k=self.join_k[one],
-            ahead=self.ahead[one],
-            part_k=self.part_k[one],
-            wait_fading=self.wait_fading[one],
-            fingers=self.fingers and replace(self.fingers, shape=self.fingers.shape[one]),
+            rate=self.rate[one].astype(kind),
+            shape=self.shape[:, one].astype(kind, order="C"),
+            weld=self.weld[:, one].astype(kind, order="C"),
+            base_c=self.base_c[one].astype(kind),
+            join_k=self.join_k[one].astype(kind),
+            ahead=self.ahead[one].astype(kind),
+            part_k=self.part_k[one].astype(kind),
+            wait_fading=self.wait_fading[one].astype(kind),
+            fingers=self.fingers and self.fingers.only(one),
         )
 
     def bare(self) -> Follower:
@@ -91,9 +89,9 @@ class Follower:
         return np.zeros((rows, *self.rate.shape), dtype=self.rate.dtype)
 
     def fading(self, seconds: FloatArray) -> FloatArray:
-        """Share of every mode left after some seconds, shape (rows, corners, modes)."""
-        left: FloatArray = np.exp(self.rate * -seconds.astype(self.rate.dtype)[:, None, None])
-        return left
+        """Share of every mode left after some seconds, shape (…, corners, modes)."""
+        left: FloatArray = self.rate * -seconds.astype(self.rate.dtype)[..., None, None]
+        return np.exp(left, out=left)
 
     def fade(self, state: FloatArray, seconds: FloatArray) -> FloatArray:
         """States some seconds later, one number a row."""
@@ -110,11 +108,41 @@ class Follower:
         rise: FloatArray = np.einsum("rcn,rcn->rc", state, self.shape[self.ring[join]])
         return rise
 
+    def weld_ahead(
+        self, state: FloatArray, join: IntArray, lag_s: FloatArray
+    ) -> tuple[FloatArray, FloatArray]:
+        """Weld on without any wait: states when the fingers close, and when each pulse falls.
+
+        ``join`` and ``lag_s`` have shape (steps, rows), the states (steps, rows, corners, modes).
+        Whether the limits allow each weld is asked of all of them together afterwards.
+        """
+        steps = join.shape[0]
+        if self.fingers is None:
+            then = self.fading(lag_s)
+            then[0] *= state
+            for step in range(1, steps):
+                then[step] *= then[step - 1] + self.weld[join[step - 1]]
+            return then, then
+        early = np.maximum(lag_s - self.handle_s, 0.0)
+        rest = lag_s - early
+        closing, then = (
+            self.fading(early),
+            np.empty((*lag_s.shape, *self.rate.shape), self.rate.dtype),
+        )
+        last = self.fading(rest[:1, :1])[0] if np.ptp(rest) == 0 else None
+        for step in range(steps):
+            closing[step] *= state
+            fading = self.fading(rest[step]) if last is None else last
+            np.multiply(closing[step], fading, out=then[step])
+            if step + 1 < steps:
+                state = then[step] + self.weld[join[step]]
+        return closing, then
+
     def allows(self, state: FloatArray, join: IntArray, lag_s: FloatArray) -> BoolArray:
         """Whether each row's join may be welded so long after the state. (rows,)."""
-        return self._allows(*self._before(state, lag_s), join)
+        return self.allows_at(*self.before(state, lag_s), join)
 
-    def _allows(self, closing: FloatArray, then: FloatArray, join: IntArray) -> BoolArray:
+    def allows_at(self, closing: FloatArray, then: FloatArray, join: IntArray) -> BoolArray:
         """Whether each row's join may be welded at a state; the fingers have closed at another."""
         good: BoolArray = np.asarray((self.own_k(then, join) <= self.join_k[:, join].T).all(axis=1))
         if self.part_k.size:
@@ -133,18 +161,29 @@ class Follower:
         self, fingers: Fingers, closing: FloatArray, then: FloatArray, join: IntArray
     ) -> BoolArray:
         """Whether both fingers find a cool place; in large pieces the likeliest is asked first."""
-        mine = fingers.reach[:, join]
-        free: BoolArray = ~np.asarray(mine.any(axis=2))  # (2, rows) sides that are not held
+        mine = fingers.reach[:, :, join]
+        free: BoolArray = ~np.asarray(mine.any(axis=1))  # (2, rows) sides that are not held
         good = np.zeros(join.shape[0], dtype=bool)
         if self.shape.shape[0] > self.tuning.fine_nodes:
             good = self._likely_place_for(fingers, (closing, then), mine, free)
-        left = np.flatnonzero(~good)
-        if left.size:
-            warm = np.maximum(
-                self._patches_c(fingers, then[left]), self._patches_c(fingers, closing[left])
-            )
-            able = ((warm <= fingers.limit_c) & mine[:, left]).any(axis=2)
-            good[left] = np.all(able | free[:, left], axis=0)
+            left = np.flatnonzero(~good)
+            if left.size:
+                closing, then, mine = closing[left], then[left], mine[:, :, left]
+                good[left] = self._cool_place(fingers, closing, then, mine, free[:, left])
+            return good
+        return self._cool_place(fingers, closing, then, mine, free)
+
+    def _cool_place(
+        self,
+        fingers: Fingers,
+        closing: FloatArray,
+        then: FloatArray,
+        mine: BoolArray,
+        free: BoolArray,
+    ) -> BoolArray:
+        """Whether any patch within reach will do, on both sides. (rows,)."""
+        cool = self._patches_c(fingers, closing, then) <= fingers.limit_c
+        good: BoolArray = np.all((cool & mine).any(axis=1) | free, axis=0)
         return good
 
     def _likely_place_for(
@@ -157,9 +196,9 @@ class Follower:
         """Whether the patch whose first ring is coolest will do, on both sides. (rows,)."""
         closing, then = states
         rows = then.shape[0]
-        likely = np.matmul(then.transpose(1, 0, 2), fingers.shape)
-        likely = (likely + self.base_c[:, None, fingers.patch_ring[:, 0]]).max(axis=0)
-        pick = np.where(mine, likely, np.inf).argmin(axis=2)  # (2, rows)
+        likely = np.matmul(fingers.shape, then.transpose(1, 2, 0))
+        likely = (likely + self.base_c[:, fingers.patch_ring[:, 0], None]).max(axis=0)
+        pick = np.where(mine, likely, np.inf).argmin(axis=1)  # (2, rows)
         place = fingers.patch_ring[pick].transpose(1, 0, 2).reshape(rows, -1)
         shape = self.shape[place].transpose(0, 2, 1, 3)
         both = np.stack([closing, then], axis=3)
@@ -168,26 +207,29 @@ class Follower:
         good: BoolArray = np.all(cool.T | free, axis=0)
         return good
 
-    def warmest_held_c(self, state: FloatArray, join: IntArray, lag_s: FloatArray) -> FloatArray:
-        """Coolest place of the worse side so long after the state; −inf: not held. (rows,) [°C]."""
+    def warmest_held_c(self, closing: FloatArray, then: FloatArray, join: IntArray) -> FloatArray:
+        """Coolest place of the worse side; −inf: not held. (rows,) [°C]."""
         if self.fingers is None:
             return np.full(join.shape[0], -np.inf)
-        closing, then = self._before(state, lag_s)
-        warm = np.maximum(
-            self._patches_c(self.fingers, then), self._patches_c(self.fingers, closing)
-        )
-        mine = self.fingers.reach[:, join]
-        coolest = np.where(mine, warm, np.inf).min(axis=2)
-        worst: FloatArray = np.where(mine.any(axis=2), coolest, -np.inf).max(axis=0)
+        warm = self._patches_c(self.fingers, closing, then)
+        mine = self.fingers.reach[:, :, join]
+        coolest = np.where(mine, warm, np.inf).min(axis=1)
+        worst: FloatArray = np.where(mine.any(axis=1), coolest, -np.inf).max(axis=0)
         return worst
 
-    def _patches_c(self, fingers: Fingers, state: FloatArray) -> FloatArray:
-        """Warmest ring of every patch in the worst corner, shape (rows, patches). [°C]."""
-        warm = (self.rise_k(state) + self.base_c).max(axis=1)[:, fingers.ring]
-        patch: FloatArray = np.maximum.reduceat(warm, fingers.begin, axis=1)
+    def _patches_c(self, fingers: Fingers, closing: FloatArray, then: FloatArray) -> FloatArray:
+        """Warmest ring of every patch, in the worse corner and moment, shape (patches, rows). [°C].
+
+        All rings and both moments are asked of the linear algebra together.
+        """
+        warm = np.matmul(fingers.every, then.transpose(1, 2, 0))
+        np.maximum(warm, np.matmul(fingers.every, closing.transpose(1, 2, 0)), out=warm)
+        warm += fingers.base_c
+        worse = warm[0] if warm.shape[0] == 1 else warm.max(axis=0)
+        patch: FloatArray = np.maximum.reduceat(worse, fingers.begin, axis=0)
         return patch
 
-    def _before(self, state: FloatArray, lag_s: FloatArray) -> tuple[FloatArray, FloatArray]:
+    def before(self, state: FloatArray, lag_s: FloatArray) -> tuple[FloatArray, FloatArray]:
         """States when the fingers close and when the pulse falls."""
         if self.fingers is None:
             then = self.fade(state, lag_s)
@@ -198,180 +240,3 @@ class Follower:
         if np.ptp(rest) == 0:
             return closing, closing * self.fading(rest[:1])
         return closing, self.fade(closing, rest)
-
-    def least_wait_s(
-        self,
-        state: FloatArray,
-        join: IntArray,
-        lag_s: FloatArray,
-        most_s: FloatArray | None = None,
-    ) -> FloatArray:
-        """Shortest whole wait after which each row's join may be welded (inf: none). [s].
-
-        ``most_s``: longer waits are of no use to the row, and may be given as inf.
-        """
-        return self._wait_from(*self._before(state, lag_s), join, most_s)
-
-    def _wait_from(
-        self,
-        closing: FloatArray,
-        then: FloatArray,
-        join: IntArray,
-        most_s: FloatArray | None = None,
-    ) -> FloatArray:
-        """Try waits in turn, those first at which the join's own limit holds in every corner."""
-        waits = np.where(self._allows(closing, then, join), 0.0, np.inf)
-        left = np.flatnonzero(waits > 0)
-        if left.size == 0:
-            return waits
-        weight = then[left] * self.shape[self.ring[join[left]]]
-        here = np.matmul(weight.transpose(1, 0, 2), self.wait_fading)
-        good = (here <= self.join_k[:, join[left]][:, :, None]).all(axis=0)
-        if most_s is not None:
-            good &= self.wait_s <= most_s[left, None]
-        at_once = 1
-        while left.size:
-            able = good.any(axis=1)
-            left, good = left[able], good[able]
-            row, place = np.nonzero(good & (np.cumsum(good, axis=1) <= at_once))
-            ready = self._allows_after(closing, then, join, left[row], self.wait_s[place])
-            good[row, place] = False
-            np.minimum.at(waits, left[row[ready]], self.wait_s[place[ready]])
-            waiting = np.isinf(waits[left])
-            left, good = left[waiting], good[waiting]
-            at_once = min(2 * at_once, self.tuning.most_at_once)
-        self._shorten(closing, then, join, waits)
-        return waits
-
-    def _allows_after(
-        self,
-        closing: FloatArray,
-        then: FloatArray,
-        join: IntArray,
-        rows: npt.NDArray[np.int64],
-        wait_s: FloatArray,
-    ) -> BoolArray:
-        if rows.size == 0:
-            return np.zeros(0, dtype=bool)
-        fading = self.fading(wait_s)
-        faded = then[rows] * fading
-        closed = faded if self.fingers is None else closing[rows] * fading
-        return self._allows(closed, faded, join[rows])
-
-    def _shorten(
-        self, closing: FloatArray, then: FloatArray, join: IntArray, waits: FloatArray
-    ) -> None:
-        """Halve the steps between the waits that were tried, down to whole seconds (in place)."""
-        rows = np.flatnonzero(np.isfinite(waits) & (waits > 0))
-        place = np.searchsorted(self.wait_s, waits[rows])
-        low = np.where(place > 0, self.wait_s[place - 1], 0.0)
-        while True:
-            wide = waits[rows] - low > 1.5 * WAIT_STEP_S
-            rows, low = rows[wide], low[wide]
-            if rows.size == 0:
-                return
-            middle = low + np.floor((waits[rows] - low) / (2 * WAIT_STEP_S)) * WAIT_STEP_S
-            ready = self._allows_after(closing, then, join, rows, middle)
-            waits[rows[ready]] = middle[ready]
-            low = np.where(ready, low, middle)
-
-    def weld_next(
-        self,
-        state: FloatArray,
-        join: IntArray,
-        lag_s: FloatArray,
-        most_s: FloatArray | None = None,
-    ) -> tuple[FloatArray, FloatArray]:
-        """Weld each row's join as soon as it may be: the wait, and the state just after.
-
-        Where no wait helps, or only one longer than ``most_s``, the wait is inf and the join is
-        welded without one.
-        """
-        closing, then = self._before(state, lag_s)
-        wait = self._wait_from(closing, then, join, most_s)
-        late = np.flatnonzero((wait > 0) & np.isfinite(wait))
-        if late.size:
-            then[late] = self.fade(then[late], wait[late])
-        return wait, then + self.weld[join]
-
-
-def solve_modes(
-    work: HandWork,
-    caps: Sequence[Caps],
-    hold: Hold | None,
-    hold_limit_c: float,
-    tuning: ClockTuning = USUAL.clock,
-) -> Follower:
-    """Lay the solved network of a piece out in the corners that the caps belong to."""
-    fields = [cap.field for cap in caps]
-    nodes = fields[0].base_c.shape[0]
-    fine = nodes <= tuning.fine_nodes
-    kind: type = np.float64 if fine else np.float32
-    rate: FloatArray = np.asarray([field.rate for field in fields], dtype=kind)
-    shape: FloatArray = np.empty((nodes, len(fields), rate.shape[1]), dtype=kind)
-    for corner, field in enumerate(fields):
-        shape[:, corner] = field.vectors / field.root_capacity[:, None]
-    heat_j: FloatArray = np.stack([field.heat_j for field in fields], axis=1).astype(kind)
-    window = max(cap.field.window_s for cap in caps)
-    late = np.geomspace(tuning.ahead_s, max(window, 2.0 * tuning.ahead_s), tuning.ahead_samples)
-    ahead_s = np.concatenate([np.arange(tuning.ahead_s), late])
-    wait_s = list_waits_s(window + WAIT_STEP_S, tuning, fine=fine)
-    touching = np.zeros(work.joins, dtype=bool)
-    ahead, part_k = [], []
-    for corner, cap in enumerate(caps):
-        fading = np.exp(-np.outer(rate[corner], ahead_s))
-        parts = [shape[node, corner, :, None] * fading for node in cap.part_node.tolist()]
-        ahead.append(np.concatenate([np.zeros((rate.shape[1], 0)), *parts], axis=1))
-        cap_k = _follow_nearest(cap, touching, tuning.neglected)
-        part_k.append(np.repeat(cap_k, ahead_s.shape[0]))
-    return Follower(
-        rate=rate,
-        shape=shape,
-        weld=shape[work.ring] * heat_j[:, :, None],
-        base_c=np.asarray([field.base_c for field in fields]),
-        join_k=np.asarray([cap.join_k for cap in caps]),
-        ahead=np.asarray(ahead, dtype=kind),
-        part_k=np.asarray(part_k),
-        touching=touching,
-        fingers=None if hold is None else _fingers(hold, hold_limit_c, shape),
-        handle_s=work.handle_s,
-        ring=work.ring,
-        wait_s=wait_s,
-        wait_fading=np.exp(-rate[:, :, None] * wait_s.astype(kind)),
-        tuning=tuning,
-    )
-
-
-def list_waits_s(longest_s: float, tuning: ClockTuning, *, fine: bool) -> FloatArray:
-    """Whole waits to try: every one, or above some seconds a quarter longer each time."""
-    waits: FloatArray = np.arange(1.0, int(longest_s / WAIT_STEP_S) + 1) * WAIT_STEP_S
-    if fine and waits.size <= tuning.most_waits:
-        return waits
-    count = int(np.log(max(longest_s, 2.0)) / np.log(tuning.longer)) + 2
-    longer: FloatArray = np.ceil(tuning.longer ** np.arange(count) / WAIT_STEP_S) * WAIT_STEP_S
-    return np.unique(longer)
-
-
-def _follow_nearest(cap: Caps, touching: BoolArray, neglected: float) -> FloatArray:
-    """Mark the joins that count for a part; caps less what all the others could bring. [K]."""
-    cap_k = cap.part_k.astype(float)
-    for index, node in enumerate(cap.part_node.tolist()):
-        peak = cap.field.peaks_k(node)
-        rank = np.argsort(peak, kind="stable")
-        small = np.cumsum(peak[rank]) <= neglected * cap_k[index]
-        touching[rank[~small]] = True
-        cap_k[index] -= float(peak[rank[small]].sum())
-    return cap_k
-
-
-def _fingers(hold: Hold, limit_c: float, shape: FloatArray) -> Fingers:
-    used = hold.patch_ring >= 0
-    count = used.sum(axis=1)
-    return Fingers(
-        ring=hold.patch_ring[used].astype(np.int32),
-        begin=np.concatenate([[0], np.cumsum(count)[:-1]]).astype(np.int32),
-        patch_ring=np.where(used, hold.patch_ring, hold.patch_ring[:, :1]),
-        shape=np.ascontiguousarray(shape[hold.patch_ring[:, 0]].transpose(1, 2, 0)),
-        reach=hold.reach,
-        limit_c=limit_c,
-    )

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.model.thermal.kernels import WeldTimes
-from chainplan.order.clock.follower import list_waits_s
+from chainplan.order.clock.solved import list_waits_s
 from chainplan.order.piece.hold import JUST_BEFORE_S
 
 if TYPE_CHECKING:
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Corner:
+class Headroom:
     """What the limits leave in one bad corner. [K]."""
 
     table: KernelTable
@@ -36,7 +36,7 @@ class Limits:
     """The limits of a piece in all bad corners, and where its parts are."""
 
     situation: Situation
-    corners: tuple[Corner, ...]
+    corners: tuple[Headroom, ...]
     parts: tuple[PartNode, ...]
     near: BoolArray  # (parts, m) joins whose weld is felt at each part
 
@@ -161,7 +161,7 @@ class _Run:
             good[good] = self._fingers_allow(self.grips, step, at_s[good])
         return good
 
-    def _rise_k(self, corner: Corner, node: IntArray, at_s: FloatArray) -> FloatArray:
+    def _rise_k(self, corner: Headroom, node: IntArray, at_s: FloatArray) -> FloatArray:
         return corner.table.rises_k(self.welds, node, at_s)
 
     def _parts_allow(self, join: int, ring: int, at_s: FloatArray) -> BoolArray:

@@ -14,10 +14,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.order.clock.at_once import even_pace_s, place_waits, slow_down, spare_parts
-from chainplan.order.clock.follower import WAIT_STEP_S
 from chainplan.order.clock.forward import wait_forward
 from chainplan.order.clock.protocol import NEVER_S, Settled, find_lead
 from chainplan.order.clock.sums import Sums
+from chainplan.order.clock.waits import WAIT_STEP_S
 from chainplan.order.piece.hold import JUST_BEFORE_S, lay_out_grips, spread
 
 if TYPE_CHECKING:
@@ -193,6 +193,7 @@ class SummedClock:
             bare.start_s,
             pace=situation.pace,
             limits=situation.limits,
+            clip_ring=situation.work.clip_rings(bare.order),
             tuning=situation.tuning.proof,
         )
         over = self.sums.over_hold_k(situation.heat.bad_corners, bare.order, bare.start_s, None)

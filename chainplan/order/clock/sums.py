@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.model.thermal.kernels import WeldTimes
-from chainplan.order.clock.forward import Corner, Limits
+from chainplan.order.clock.forward import Headroom, Limits
 from chainplan.order.clock.protocol import Settled, keep_back, watch_parts
 from chainplan.order.piece.hold import lay_out_grips
 
@@ -181,12 +181,13 @@ class Sums:
             start_s,
             pace=pace,
             limits=situation.limits,
+            clip_ring=situation.work.clip_rings(order),
             most_steps=most_steps,
             tuning=situation.tuning.proof,
         )
         if grips is None or not situation.held:
             return np.zeros(0)
-        limit_c = situation.limits.finger_limit_c - self.hold_margin_k
+        limit_c = situation.limits.kept_finger_c - self.hold_margin_k
         over = np.full(grips.steps.shape[0], -np.inf)
         for corner in corners:
             table, base = self.table(corner), self.base_c(corner)
@@ -233,9 +234,9 @@ class Sums:
             for number, part in enumerate(self.watched):
                 near[number, self.alone_k(name, part.node)[0]] = True
                 spare.append(part.limit_c - float(base[part.node]))
-            finger_c = self.situation.limits.finger_limit_c - self.hold_margin_k - table.dropped_k
+            finger_c = self.situation.limits.kept_finger_c - self.hold_margin_k - table.dropped_k
             corners.append(
-                Corner(
+                Headroom(
                     table=table,
                     base_c=base,
                     join_k=self.spare_k[name],

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.order.pattern.pattern import Pattern, middle_jump
+from chainplan.order.pattern.phrases import MOST_NAMED
 from chainplan.order.tuning import USUAL
 
 if TYPE_CHECKING:
@@ -26,6 +27,7 @@ def list_patterns(
     most: int,
     *,
     rich: bool = True,
+    clip_units: int = 0,
     tuning: PatternTuning = USUAL.pattern,
 ) -> list[Pattern]:
     """List the patterns worth trying on a piece, the simplest first.
@@ -34,6 +36,8 @@ def list_patterns(
     left out; those just beyond, which leave a cool stretch between, are put in. If there are more
     than ``most``, they are thinned evenly; so are the patterns that skip from run to run. ``rich``:
     the same ways from the other end too, and with their passes one after another in other orders.
+    ``clip_units``: units (or columns) within reach of one place of the return lead's clip, if it
+    has to be moved; whatever fits into them is also tried from place to place.
     """
     if joins == 0:
         return []
@@ -54,13 +58,19 @@ def list_patterns(
         low, high = window_mm
         return [p for p in patterns if p.stride == 1 or not low <= p.stride * grid.pitch_mm <= high]
 
-    return _thin_out(clear(found), most) + _thin_out(clear(runs), tuning.runs_for_each * most)
+    by_clip = [
+        replace(pattern, by_clip=True)
+        for pattern in clear(found) + clear(runs)
+        if pattern.blocks == 1 and pattern.share * max(pattern.run, pattern.stride) <= clip_units
+    ]
+    kept = _thin_out(clear(found), most) + _thin_out(clear(runs), tuning.runs_for_each * most)
+    return kept + _thin_out(by_clip, most)
 
 
 def _vary(grid: JoinGrid, patterns: Iterable[Pattern]) -> list[Pattern]:
     """Add the same ways backwards, without turning at the ends, and with passes in other orders.
 
-    Backward runs of sections with units of different sizes cannot be said in one line.
+    Backward runs of stretches with units of different sizes cannot be said in one line.
     """
     out: dict[Pattern, None] = {}
     for pattern in patterns:
@@ -114,10 +124,12 @@ def list_runs(
     held = bool(np.isfinite(reach_mm))
     classes = {1, int(grid.member.max(initial=0)) + 1}
     if grid.sheet:
-        classes = {c for c in (1, 2, 3) if c <= np.unique(grid.row).shape[0]}
+        classes = {1}  # rows dealt out within columns would be a second step to keep in mind
     found = []
     for stride, count in product(tuning.run_strides, tuning.run_counts):
         run = stride * count
+        if stride > 1 and count > MOST_NAMED:
+            continue
         if held and run * grid.pitch_mm > reach_mm:
             continue
         beyond = int(reach_mm // (run * grid.pitch_mm)) + 2 if held else 0
@@ -151,7 +163,8 @@ def _line_patterns(grid: JoinGrid, beyond: Sequence[int], tuning: PatternTuning)
         found.append(Pattern(stride=stride, jump=jump))
         if members > 1:
             found.append(Pattern(stride=stride, jump=jump, classes=members))
-        if stride in tuning.blocks_strides and units >= tuning.blocks_units * stride:
+        whole = grid.unit_mm.shape[0] == 1
+        if whole and stride in tuning.blocks_strides and units >= tuning.blocks_units * stride:
             found.append(Pattern(stride=stride, jump=jump, blocks=2))
     return found
 
@@ -165,7 +178,7 @@ def _sheet_patterns(grid: JoinGrid, beyond: Sequence[int], tuning: PatternTuning
         for stride in sorted({*tuning.sheet_strides, *beyond})
         for family in ("rows", "columns")
         if classes <= max(rows, 1) and stride < max(columns, 2)
-        if family == "rows" or classes < rows
+        if classes == 1 or (family == "rows" and stride == 1)  # one step is kept in mind, not two
     ]
     found += [
         Pattern(family="diagonals", stride=stride, jump=middle_jump(stride), snake=True)

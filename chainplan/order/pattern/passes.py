@@ -17,7 +17,7 @@ from chainplan.order.pattern.phrases import say_rings, say_taken
 from chainplan.order.piece.grid import group_sequence
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     import numpy.typing as npt
 
@@ -73,19 +73,23 @@ def _line_passes(grid: JoinGrid, pattern: Pattern, joins: IntArray) -> list[Take
     rank = np.searchsorted(units, column).astype(np.int32)
     if pattern.run or (units.shape[0] > 2 and np.unique(np.diff(units)).shape[0] > 1):
         rank = column - units[0]  # gaps: count all units, so that strides stay true
-    if grid.mixed:  # every section from its own first unit
-        origin = np.full(int(grid.section.max()) + 1, np.iinfo(np.int32).max)
-        np.minimum.at(origin, grid.section, grid.column)
-        rank = (column - origin[grid.section[joins]]).astype(np.int32)
+    origin = np.full(grid.unit_mm.shape[0], units[0])
+    if grid.unit_mm.shape[0] > 1:  # every stretch from its own first unit
+        origin[:] = np.iinfo(np.int32).max
+        every = joins if pattern.by_clip else slice(None)
+        np.minimum.at(origin, grid.stretch[every], grid.column[every])
+        rank = (column - origin[grid.stretch[joins]]).astype(np.int32)
     block = rank // (-(-(int(rank.max()) + 1) // pattern.blocks))
     part = member % pattern.classes
     start = rank % pattern.stride
     number, turn = _number_passes(pattern, start, rank, part)
     number = number + block * pattern.passes
     way = -1 if pattern.backward else 1
+    # Pass by pass through the stretches, each of them a pass of its own.
+    number = number * grid.unit_mm.shape[0] + way * grid.stretch[joins]
     passes, first = _cut(joins, number, (way * member, way * column))
     last = [int(column[block == k].max(initial=0)) + 1 for k in range(pattern.blocks)]
-    begin = int(units[0]) + turn[first] * pattern.run + start[first]
+    begin = origin[grid.stretch[joins[first]]] + turn[first] * pattern.run + start[first]
     return [
         Taken(joins=taken, first=unit, part=ring, last=last[k])
         for taken, unit, ring, k in zip(
@@ -154,10 +158,8 @@ def lay_out_passes(
     apart[list(alone)] = True
     make = _line_passes if pattern.family == "line" else _sheet_passes
     out: list[PlannedPass] = []
-    for face, setting in group_sequence(work)[0]:
-        inside = (work.face == face) & (work.setting == setting)
-        joins = np.flatnonzero(inside).astype(np.int32)
-        found = make(grid, pattern, joins) if joins.size else []
+    for face, setting, joins in _stretches(work, pattern):
+        found = make(grid, pattern, joins)
         passes = []
         for taken in found:
             chosen, stem = taken.joins, say_taken(grid, pattern, taken) if say else ""
@@ -166,9 +168,20 @@ def lay_out_passes(
             said = f"{stem}, leaving out {say_rings(out_of, 9)}" if out_of else stem
             if kept.size:
                 passes.append(PlannedPass(joins=kept, stem=said, face=face, setting=setting))
-        single = np.flatnonzero(inside & apart).astype(np.int32)
-        out += _with_singles(grid, passes, single, face, setting)
+        out += _with_singles(grid, passes, joins[apart[joins]], face, setting)
     return out
+
+
+def _stretches(work: HandWork, pattern: Pattern) -> Iterator[tuple[int, int, IntArray]]:
+    """Give the joins that passes go through, group by group and, if so, clip by clip."""
+    for face, setting in group_sequence(work)[0]:
+        joins = np.flatnonzero((work.face == face) & (work.setting == setting)).astype(np.int32)
+        if joins.size and pattern.by_clip:
+            joins = joins[np.argsort(work.clip[joins], kind="stable")]
+            ends = np.flatnonzero(np.diff(work.clip[joins])) + 1
+            yield from ((face, setting, np.sort(some)) for some in np.split(joins, ends))
+        elif joins.size:
+            yield face, setting, joins
 
 
 def _with_singles(
@@ -218,7 +231,7 @@ def join_tiny_passes(passes: Sequence[PlannedPass], grid: JoinGrid) -> list[Plan
             out.extend(some if len(some) == 1 else listed)
 
     for item in passes:
-        alike = not row or (row[0].face, row[0].setting) == (item.face, item.setting)
+        alike = not row or _kind(row[0], grid) == _kind(item, grid)
         if item.joins.shape[0] > _TINY or not alike:
             flush()
         if item.joins.shape[0] > _TINY:
@@ -227,6 +240,18 @@ def join_tiny_passes(passes: Sequence[PlannedPass], grid: JoinGrid) -> list[Plan
             row.append(item)
     flush()
     return out
+
+
+def count_lines(passes: Sequence[PlannedPass]) -> int:
+    """Count the lines in which passes are said, those of a join or two together."""
+    sizes = np.array([item.joins.shape[0] for item in passes])
+    tiny = sizes <= _TINY
+    return int(np.count_nonzero(~tiny)) + -(-int(sizes[tiny].sum()) // LISTED_TOGETHER)
+
+
+def _kind(item: PlannedPass, grid: JoinGrid) -> tuple[int, int, int]:
+    """Face, setting and stretch of a pass: what differs in them is never said together."""
+    return item.face, item.setting, int(grid.stretch[item.joins[0]])
 
 
 def order_of(passes: Sequence[PlannedPass]) -> IntArray:

@@ -22,6 +22,7 @@ class Pattern:
     what it has just warmed then lies beyond the fingers, and the way there is spread over several
     joins. All starts of the stride are welded before the next share of the runs, or the other way
     round if ``turn_first``; ``turn_jump`` is to the shares what ``jump`` is to the starts.
+    ``by_clip``: all passes from one place of the return lead's clip before it is moved on.
     """
 
     family: str = "line"  # line, rows, columns, diagonals
@@ -35,6 +36,7 @@ class Pattern:
     share: int = 1
     turn_jump: int = 0  # 0: the next pass of a run's share lies far from the last
     turn_first: bool = False
+    by_clip: bool = False
 
     @property
     def passes(self) -> int:

@@ -16,10 +16,16 @@ if TYPE_CHECKING:
     from chainplan.order.piece.work import HandWork
 
 
+def plainest(grid: JoinGrid, work: HandWork) -> Pattern:
+    """Give the pattern that goes from end to end; of a sheet with a clip, place by place."""
+    family = "rows" if grid.sheet else "line"
+    by_clip = grid.sheet and work.clip_ring.shape[0] > 1
+    return Pattern(family=family, snake=grid.sheet, by_clip=by_clip)
+
+
 def end_to_end(grid: JoinGrid, work: HandWork) -> IntArray:
     """Order that people weld in when nobody tells them another: along the piece, row by row."""
-    family = "rows" if grid.sheet else "line"
-    return order_of(lay_out_passes(grid, Pattern(family=family, snake=grid.sheet), work))
+    return order_of(lay_out_passes(grid, plainest(grid, work), work))
 
 
 def alternating_ends(grid: JoinGrid, work: HandWork) -> IntArray:

@@ -13,7 +13,7 @@ from chainplan.model.piece.line import count_units
 if TYPE_CHECKING:
     import numpy.typing as npt
 
-    from chainplan.arrays import IntArray
+    from chainplan.arrays import FloatArray, IntArray
     from chainplan.model.piece.layout import Layout
     from chainplan.order.piece.work import HandWork
 
@@ -29,8 +29,9 @@ class JoinGrid:
     member: IntArray  # (m,) which ring of its unit, from 0
     ring: IntArray  # (m,)
     pitch_mm: float  # from one unit of a line, or one column, to the next
-    section: IntArray  # (m,)
-    mixed: bool  # sections with units of different sizes: units then have no numbers of their own
+    stretch: IntArray  # (m,) sections of one weave, ring and metal that follow one another
+    unit_mm: FloatArray  # (s,) from one unit or column of each stretch to the next
+    mixed: bool  # stretches with units of different sizes: units then have no numbers of their own
     single: npt.NDArray[np.bool_]  # (m,) whether the join's unit is one ring
 
 
@@ -52,6 +53,7 @@ def lay_out_grid(layout: Layout, work: HandWork) -> JoinGrid:
         row = np.zeros_like(column)
     columns = int(column.max(initial=0)) - int(column.min(initial=0))
     extent = float(np.ptp(work.place_mm[:, 0])) if work.joins else 0.0
+    stretch = _stretches(layout)[layout.section[ring]]
     return JoinGrid(
         sheet=sheet,
         unit=unit,
@@ -60,10 +62,28 @@ def lay_out_grid(layout: Layout, work: HandWork) -> JoinGrid:
         member=member.astype(np.int32),
         ring=ring,
         pitch_mm=extent / max(columns, 1),
-        section=layout.section[ring].astype(np.int32),
+        stretch=stretch,
+        unit_mm=_unit_mm(stretch, column, work.place_mm[:, 0]),
         mixed=len(layout.sections) > 1 and unit != "ring" and bool(single.any()),
         single=single,
     )
+
+
+def _stretches(layout: Layout) -> IntArray:
+    """Find the stretch of equal sections that each section belongs to, shape (sections,)."""
+    kinds = [(s.weave, s.metal, s.temper, s.wire_mm, s.inner_mm) for s in layout.sections]
+    changes = [kind != before for before, kind in pairwise(kinds)]
+    return np.cumsum([0, *changes]).astype(np.int32)
+
+
+def _unit_mm(stretch: IntArray, column: IntArray, x_mm: FloatArray) -> FloatArray:
+    """Find how far apart the units or columns of each stretch lie. [mm]."""
+    found = np.zeros(int(stretch.max(initial=0)) + 1)
+    for number in range(found.shape[0]):
+        mine = stretch == number
+        if mine.any():
+            found[number] = np.ptp(x_mm[mine]) / max(int(np.ptp(column[mine])), 1)
+    return found
 
 
 def group_sequence(work: HandWork) -> tuple[list[tuple[int, int]], float]:

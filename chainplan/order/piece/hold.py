@@ -39,7 +39,9 @@ class Hold:
 
 def lay_out_hold(patches: Patches, work: HandWork, limits: HeatSettings) -> Hold | None:
     """List the patches of each join in full, joins times patches; None if none is in reach."""
-    found = find_reach(patches, work.place_mm, work.ring, limits)
+    every = np.arange(work.joins, dtype=np.int32)
+    clip_ring = work.clip_rings(every)
+    found = find_reach(patches, work.place_mm, work.ring, limits, clip_ring=clip_ring)
     if found.row.size == 0:
         return None
     count = patches.first.shape[0]
@@ -65,8 +67,8 @@ class Grips:
     def at_fingers_c(self, temperatures_c: Temperatures) -> FloatArray:
         """How warm it is at the fingers at each step, −inf where nothing is held, (k,). [°C].
 
-        On each side the fingers take the patch whose warmest ring, when they close and when the
-        pulse falls, is coolest; the warmer side counts.
+        On each side that is held the fingers take the patch whose warmest ring, when they close and
+        when the pulse falls, is coolest; of two sides the warmer counts.
         """
         sides = np.full((self.steps.shape[0], 2), np.inf)
         size = np.diff(np.append(self.first, self.node.shape[0]))
@@ -86,13 +88,15 @@ def lay_out_grips(
     *,
     pace: PaceSettings,
     limits: HeatSettings,
+    clip_ring: IntArray | None = None,
     most_steps: int | None = None,
     tuning: ProofTuning = USUAL.proof,
 ) -> Grips | None:
     """Find what the fingers may take at the steps of an order; None if they never take any.
 
     Every step is looked at; of pieces with many rings as many, evenly spread, as come to some
-    hundred thousand rings within reach, or ``most_steps`` if that is fewer.
+    hundred thousand rings within reach, or ``most_steps`` if that is fewer. ``clip_ring``: ring
+    that the return lead's clip sits on at each step.
     """
     patches = cut_patches(layout, limits, pace)
     if patches is None or ring.shape[0] == 0:
@@ -101,7 +105,8 @@ def lay_out_grips(
 
     def reach_at(chosen: IntArray) -> tuple[IntArray, IntArray, IntArray]:
         there = ring[chosen]
-        found = find_reach(patches, joins.point_mm[there, :2], there, limits, tuning)
+        clip = None if clip_ring is None else clip_ring[chosen]
+        found = find_reach(patches, joins.point_mm[there, :2], there, limits, tuning, clip)
         return found.row, found.side, found.patch
 
     if layout.rings > tuning.all_steps_rings:

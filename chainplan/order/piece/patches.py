@@ -1,8 +1,8 @@
 """The piece cut into patches as wide as a fingertip, and which of them lie within reach of a join.
 
-The fingers take the piece on both sides of the join, somewhere between two distances from it. A
-side on which the piece has no patch within reach is not held. Loose joins (pendant rings, earring
-posts) are not held this way at all: each belongs to something of its own.
+The fingers take the piece somewhere between two distances from the join: on its cooler side, or on
+both. A side on which the piece has no patch within reach is not held. Loose joins (pendant rings,
+earring posts) are not held this way at all: each belongs to something of its own.
 """
 
 from __future__ import annotations
@@ -37,6 +37,7 @@ class Patches:
     size: IntArray  # (p,)
     whole: BoolArray  # (p,) with a ring that hangs in the weave
     loose: BoolArray  # (n,) rings that hang in no weave
+    of_ring: IntArray  # (n,) patch of each ring
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -44,7 +45,7 @@ class Reach:
     """Patches within reach of some places, one entry a patch and side."""
 
     row: IntArray  # (e,) which of the places
-    side: IntArray  # (e,) 0: left, 1: right
+    side: IntArray  # (e,) 0: left, 1: right; all 0 if the cooler side alone is held
     patch: IntArray  # (e,)
 
 
@@ -60,6 +61,9 @@ def cut_patches(layout: Layout, limits: HeatSettings, pace: PaceSettings) -> Pat
     key = cell[:, 0] * across + cell[:, 1]
     ring = np.argsort(key, kind="stable").astype(np.int32)
     first = np.flatnonzero(np.diff(key[ring], prepend=-1)).astype(np.int32)
+    size = np.diff(np.append(first, ring.shape[0])).astype(np.int32)
+    of_ring = np.empty_like(ring)
+    of_ring[ring] = np.repeat(np.arange(first.shape[0], dtype=np.int32), size)
     return Patches(
         corner=corner,
         width_mm=pace.fingertip_mm,
@@ -67,9 +71,10 @@ def cut_patches(layout: Layout, limits: HeatSettings, pace: PaceSettings) -> Pat
         key=key[ring[first]],
         ring=ring,
         first=first,
-        size=np.diff(np.append(first, ring.shape[0])).astype(np.int32),
+        size=size,
         whole=np.logical_or.reduceat(~loose[ring], first),
         loose=loose,
+        of_ring=of_ring,
     )
 
 
@@ -79,6 +84,7 @@ def find_reach(
     ring: IntArray,
     limits: HeatSettings,
     tuning: ProofTuning = USUAL.proof,
+    clip_ring: IntArray | None = None,
 ) -> Reach:
     """Every patch within reach of every join.
 
@@ -92,6 +98,8 @@ def find_reach(
         Their rings.
     tuning : ProofTuning, optional
         How many cells are looked up at once.
+    clip_ring : array, shape (k,), optional
+        Ring that the return lead's clip sits on meanwhile: its patch is not free for fingers.
     """
     around, chunk = _around(patches, limits, tuning)
     found = []
@@ -99,12 +107,17 @@ def find_reach(
         some = slice(begin, begin + chunk)
         row, side, patch = _near(patches, place_mm[some], around, limits)
         held = ~patches.loose[ring[some][row]]
+        if clip_ring is not None:
+            held &= patch != patches.of_ring[clip_ring[some][row]]
         found.append((row[held] + np.int32(begin), side[held], patch[held]))
     if not found:
         none = np.zeros(0, dtype=np.int32)
         return Reach(row=none, side=none, patch=none)
     rows, sides, near = zip(*found, strict=True)
-    return Reach(row=np.concatenate(rows), side=np.concatenate(sides), patch=np.concatenate(near))
+    side = np.concatenate(sides)
+    if limits.sides_held == 1:
+        side = np.zeros_like(side)  # one hand holds, on whichever side has the coolest patch
+    return Reach(row=np.concatenate(rows), side=side, patch=np.concatenate(near))
 
 
 def holds_anywhere(

@@ -16,8 +16,8 @@ if TYPE_CHECKING:
 
 def list_ring_limits(heat: HeatModel, limits: HeatSettings) -> tuple[RingLimit, ...]:
     """List the user's own limit, if there is one, and those of the metals."""
-    own_c = limits.highest_interpass_c
-    if own_c <= 0:
+    own_c = limits.kept_interpass_c
+    if limits.highest_interpass_c <= 0:
         return heat.ring_limits
     rings = heat.networks[heat.corners[0]].join_heat_j.shape[0]
     own = RingLimit(

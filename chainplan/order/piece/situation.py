@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.model.kinds import ReturnLead
 from chainplan.model.order import LimitKind
+from chainplan.order.piece.clip import place_clip
 from chainplan.order.piece.grid import JoinGrid, lay_out_grid
 from chainplan.order.piece.patches import Patches, cut_patches, holds_anywhere
 from chainplan.order.piece.ring_limits import list_ring_limits
@@ -20,6 +22,7 @@ if TYPE_CHECKING:
 
     from chainplan.arrays import FloatArray
     from chainplan.model.bench.heat import HeatSettings
+    from chainplan.model.bench.lead import LeadSettings
     from chainplan.model.bench.pace import PaceSettings
     from chainplan.model.order import SetAside, WeldSetting
     from chainplan.model.piece.joins import Joins
@@ -37,9 +40,10 @@ class Situation:
     heat: HeatModel
     work: HandWork
     grid: JoinGrid
-    pace: PaceSettings
+    pace: PaceSettings  # the grip of earthed tweezers counted with the handling
     limits: HeatSettings
     seed: int
+    way: ReturnLead = ReturnLead.BLOCK  # how the piece is earthed
     tuning: OrderTuning = USUAL
     set_aside: tuple[SetAside, ...] = ()
 
@@ -92,18 +96,29 @@ def take_stock(
     pace: PaceSettings,
     limits: HeatSettings,
     seed: int,
+    lead: LeadSettings | None = None,
+    way: ReturnLead = ReturnLead.BLOCK,
     tuning: OrderTuning = USUAL,
 ) -> Situation:
-    """Gather what an order is judged by."""
+    """Gather what an order is judged by.
+
+    ``way``: how the piece is earthed; a block, or no ``lead``, costs the hand nothing.
+    """
+    if lead is not None and way is ReturnLead.TWEEZERS:
+        pace = replace(pace, handle_s=pace.handle_s + lead.tweezers_s)
     work = lay_out_work(layout, joins, settings, pace)
+    grid = lay_out_grid(layout, work)
+    if lead is not None and way is ReturnLead.CLIP:
+        work = place_clip(layout, grid, work, lead.clip_reach_mm, lead.clip_move_s)
     return Situation(
         layout=layout,
         joins=joins,
         heat=heat,
         work=work,
-        grid=lay_out_grid(layout, work),
+        grid=grid,
         pace=pace,
         limits=limits,
         seed=seed,
+        way=way,
         tuning=tuning,
     )

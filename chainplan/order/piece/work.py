@@ -35,6 +35,10 @@ class HandWork:
     move_mm_s: float
     turn_s: float
     change_s: float
+    clip: IntArray  # (m,) place of the clip that each join is welded from; all 0 without a clip
+    clip_ring: IntArray  # (places,) ring that the clip sits on there; empty without a clip
+    clip_s: float = 0.0  # to move the clip
+    least_places: int = 1  # no way of placing the clip needs fewer
 
     @property
     def joins(self) -> int:
@@ -53,11 +57,12 @@ class HandWork:
         return distance
 
     def step_s(self, first: IntArray, second: IntArray) -> FloatArray:
-        """Seconds between two joins: moving, turning the piece, changing the setting."""
+        """Seconds between two joins: moving hand and clip, turning the piece, another setting."""
         seconds: FloatArray = (
             self.step_mm(first, second) / self.move_mm_s
             + self.turn_s * (self.face[first] != self.face[second])
             + self.change_s * (self.setting[first] != self.setting[second])
+            + self.clip_s * (self.clip[first] != self.clip[second])
         )
         return seconds
 
@@ -68,6 +73,14 @@ class HandWork:
         before, after = orders[..., :-1], orders[..., 1:]
         gaps[..., 1:] += self.after_s[before] + self.step_s(before, after)
         return gaps
+
+    def clip_rings(self, order: IntArray) -> IntArray | None:
+        """Ring that the clip sits on at each step of an order, (m,); None without a clip."""
+        return self.clip_ring[self.clip[order]] if self.clip_ring.size else None
+
+    def clip_moves(self, order: IntArray) -> int:
+        """How often the clip is moved in an order."""
+        return int(np.count_nonzero(np.diff(self.clip[order])))
 
     def travel_mm(self, order: IntArray) -> float:
         """Way of the hand over a whole order, in mm."""
@@ -97,7 +110,7 @@ def lay_out_work(
         if not same:
             distinct.append(setting)
         index_of.append(same[0] if same else len(distinct) - 1)
-    group = np.asarray(index_of, dtype=np.int32)[layout.section[ring]]
+    group = np.asarray(index_of, dtype=np.int32)[layout.material[ring]]
     hits = np.asarray([setting.hits for setting in distinct], dtype=float)
     return HandWork(
         ring=ring,
@@ -110,4 +123,6 @@ def lay_out_work(
         move_mm_s=pace.move_mm_s,
         turn_s=pace.turn_s,
         change_s=pace.change_setting_s,
+        clip=np.zeros(ring.shape[0], dtype=np.int32),
+        clip_ring=np.zeros(0, dtype=np.int32),
     )

@@ -8,6 +8,10 @@ Moving, turning, changing
     shortest spanning tree. Of that, the fewest turns and changes that visit every group of face
     and setting are named by themselves; the rest is moving. (Above a few thousand joins: half the
     sum of the distances from every join to its two nearest ones, less what the ends do not use.)
+Moving the clip
+    A clip of the return lead is moved between any two of its places, and needs at least so many
+    places as stretches of twice its reach cover the joins along either axis, wherever it sits. Its
+    moves come on top: the tree above is reckoned without them.
 Cooling, last weld
     Let ring i be the last. All kernels are ≥ 0, so before its weld it is at least as warm as the
     other welds make it, and of the m − 1 others the one l places before it lies between l·h and
@@ -29,6 +33,7 @@ their samples, of which the smaller neighbour is taken.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -215,7 +220,7 @@ def bound_bench_time(
     Returns
     -------
     dict
-        "handling", "turning and changing", "moving", "cooling".
+        "handling", "turning and changing", "moving", with a clip "moving the clip", "cooling".
     """
     groups, turning = group_sequence(work)
     if len(groups) > _MOST_PERMUTED:
@@ -223,10 +228,11 @@ def bound_bench_time(
         settings = {setting for _, setting in groups}
         turning = (len(faces) - 1) * work.turn_s + (len(settings) - 1) * work.change_s
     if work.joins <= tuning.most_tree_joins:
-        moving = max(shortest_tree_s(work) - turning, 0.0)
+        moving = max(shortest_tree_s(replace(work, clip_s=0.0)) - turning, 0.0)
     else:
         moving = nearest_two_s(work)
-    without = work.handling_s + turning + moving
+    clip = work.clip_s * (work.least_places - 1)
+    without = work.handling_s + turning + moving + clip
     lead = work.handle_s + float(work.after_s.min(initial=0.0))
     least = max(without - lead, 0.0)
     span = least
@@ -236,5 +242,6 @@ def bound_bench_time(
         "handling": work.handling_s,
         "turning and changing": turning,
         "moving": moving,
+        **({"moving the clip": clip} if work.clip_ring.size else {}),
         "cooling": max(0.0, span - least),
     }

@@ -67,7 +67,7 @@ def judge_by_chance(situation: Situation, seen: Simulated) -> Chance | None:
     found, kept = [], np.ones(len(level), dtype=bool)
     for (kind, name, limit_c), grid in zip(names, rises, strict=True):
         warm_c = room_c + _share(level[:, 0], shares) * rise_surface(grid, level[:, 1], level[:, 2])
-        holds = warm_c <= limit_c + ALLOWANCE_K
+        holds = warm_c <= limit_c + limits.reserve_k + ALLOWANCE_K  # the limit itself
         if situation.keeps(kind, name):
             kept &= holds
         found.append(
@@ -104,6 +104,7 @@ def rise_grid(
         pace=situation.pace,
         limits=limits,
         corners=missing,
+        clip_ring=seen.clip_ring,
         tuning=situation.tuning.proof,
     )
     names: list[tuple[LimitKind, str, float]] = []
@@ -114,7 +115,7 @@ def rise_grid(
             names.append((ring_limit.kind, ring_limit.name, value))
             steps.append(np.flatnonzero(limit_c == value))
     if seen.grips is not None:
-        names.append((LimitKind.FINGERS, str(LimitKind.FINGERS), limits.finger_limit_c))
+        names.append((LimitKind.FINGERS, str(LimitKind.FINGERS), limits.kept_finger_c))
     parts: dict[tuple[str, float], list[int]] = {}
     for part in heat.parts:
         parts.setdefault((part.name, part.limit_c), []).append(part.node)

@@ -12,9 +12,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.model.kinds import ReturnLead
 from chainplan.model.order import LimitKind, Violation, ViolationKind
 from chainplan.order.piece.hold import Grips, lay_out_grips
 from chainplan.order.piece.ring_limits import list_ring_limits
+from chainplan.order.proof.earthed import clip_moves, earthed_pace, out_of_reach
 from chainplan.order.tuning import USUAL
 from chainplan.units import show_duration
 
@@ -23,6 +25,7 @@ if TYPE_CHECKING:
 
     from chainplan.arrays import FloatArray, IntArray
     from chainplan.model.bench.heat import HeatSettings
+    from chainplan.model.bench.lead import LeadSettings
     from chainplan.model.bench.pace import PaceSettings
     from chainplan.model.order import WeldSetting
     from chainplan.model.piece.joins import Joins
@@ -46,6 +49,7 @@ class Simulated:
     runs: Mapping[str, HeatRun]
     grips: Grips | None  # where the fingers were looked at; None if they never hold
     held_c: Mapping[str, FloatArray]  # at the fingers, at the steps of ``grips``
+    clip_ring: IntArray | None = None  # (k,) ring that the return lead's clip sits on
 
 
 def simulate_order(
@@ -58,16 +62,29 @@ def simulate_order(
     pace: PaceSettings,
     limits: HeatSettings,
     corners: Sequence[str],
+    clip_ring: IntArray | None = None,
     tuning: ProofTuning = USUAL.proof,
 ) -> Simulated:
-    """Simulate an order in some corners, the places between the fingers too."""
+    """Simulate an order in some corners, the places between the fingers too.
+
+    ``clip_ring``: ring that the return lead's clip sits on at each step; fingers leave it free.
+    """
     runs = {
         corner: heat.simulate(
             corner, ring, start_s, peaks=bool(heat.parts) or corner in heat.bad_corners
         )
         for corner in corners
     }
-    grips = lay_out_grips(layout, joins, ring, start_s, pace=pace, limits=limits, tuning=tuning)
+    grips = lay_out_grips(
+        layout,
+        joins,
+        ring,
+        start_s,
+        pace=pace,
+        limits=limits,
+        clip_ring=clip_ring,
+        tuning=tuning,
+    )
     held_c: dict[str, FloatArray] = {}
     for corner in corners if grips is not None else ():
 
@@ -76,7 +93,9 @@ def simulate_order(
 
         if grips is not None:
             held_c[corner] = grips.at_fingers_c(warm)
-    return Simulated(ring=ring, start_s=start_s, runs=runs, grips=grips, held_c=held_c)
+    return Simulated(
+        ring=ring, start_s=start_s, runs=runs, grips=grips, held_c=held_c, clip_ring=clip_ring
+    )
 
 
 def pace_start_s(
@@ -86,21 +105,30 @@ def pace_start_s(
     *,
     settings: Sequence[WeldSetting],
     pace: PaceSettings,
+    lead: LeadSettings | None = None,
+    way: ReturnLead = ReturnLead.BLOCK,
+    clip_ring: IntArray | None = None,
 ) -> FloatArray:
-    """When each join of a given order would be welded at the bench's pace without a wait. [s]."""
+    """When each join of a given order would be welded at the bench's pace without a wait. [s].
+
+    ``way``: how the piece is earthed; ``clip_ring``: where a clip sits at each step, if known.
+    """
     ring = np.asarray(ring)
-    hits = np.asarray([setting.hits for setting in settings], dtype=float)[layout.section[ring]]
-    power = np.asarray([setting.power_j for setting in settings])[layout.section[ring]]
-    tip = np.asarray([setting.tip == "blunt" for setting in settings])[layout.section[ring]]
+    pace = earthed_pace(pace, lead, way)
+    hits = np.asarray([setting.hits for setting in settings], dtype=float)[layout.material[ring]]
+    power = np.asarray([setting.power_j for setting in settings])[layout.material[ring]]
+    tip = np.asarray([setting.tip == "blunt" for setting in settings])[layout.material[ring]]
     change = (np.diff(power) != 0) | (np.diff(hits) != 0) | (np.diff(tip) != 0)
-    way = np.linalg.norm(np.diff(joins.point_mm[ring, :2], axis=0), axis=1)
+    moved_mm = np.linalg.norm(np.diff(joins.point_mm[ring, :2], axis=0), axis=1)
     step = (
         pace.handle_s
         + pace.extra_hit_s * (hits[:-1] - 1)
-        + way / pace.move_mm_s
+        + moved_mm / pace.move_mm_s
         + pace.turn_s * (np.diff(joins.face[ring].astype(int)) != 0)
         + pace.change_setting_s * change
     )
+    if lead is not None and way is ReturnLead.CLIP:
+        step += lead.clip_move_s * clip_moves(layout, joins, ring, lead, clip_ring)[1:]
     return np.cumsum(np.concatenate([[pace.handle_s], step]))
 
 
@@ -114,9 +142,12 @@ def verify_order(
     settings: Sequence[WeldSetting],
     pace: PaceSettings,
     limits: HeatSettings,
+    lead: LeadSettings | None = None,
+    way: ReturnLead = ReturnLead.BLOCK,
+    clip_ring: IntArray | None = None,
     tuning: ProofTuning = USUAL.proof,
 ) -> tuple[Violation, ...]:
-    """List everything that is wrong with an order: joins, pace and every temperature limit.
+    """List everything that is wrong with an order: joins, pace, clip and temperature limits.
 
     Parameters
     ----------
@@ -125,7 +156,12 @@ def verify_order(
     ring, start_s : array, shape (k,)
         Ring of each step, counted from 0, and when its first pulse falls. [s]
     settings, pace, limits
-        Welder settings of each section, the hand's pace, the limits.
+        Welder settings of each of the layout's materials, the hand's pace, the limits.
+    lead, way : optional
+        How the piece is earthed; without it that costs nothing.
+    clip_ring : array, shape (k,), optional
+        Ring that a clip sits on at each step, from 0. Without it only the moves count that no
+        place of the clip could do without.
     tuning : ProofTuning, optional
         How closely the fingers and parts are looked at.
 
@@ -141,7 +177,18 @@ def verify_order(
     found = _wrong_joins(layout, joins, ring)
     if found:
         return tuple(found)
-    earliest = pace_start_s(layout, joins, ring, settings=settings, pace=pace)
+    earliest = pace_start_s(
+        layout,
+        joins,
+        ring,
+        settings=settings,
+        pace=pace,
+        lead=lead,
+        way=way,
+        clip_ring=clip_ring,
+    )
+    if lead is not None and way is ReturnLead.CLIP and clip_ring is not None:
+        found += out_of_reach(layout, joins, ring, start_s, clip_ring, lead)
     early = np.diff(start_s) < np.diff(earliest) - TENTHS_S
     found += [
         Violation(
@@ -164,9 +211,10 @@ def verify_order(
         heat,
         ring,
         start_s,
-        pace=pace,
+        pace=earthed_pace(pace, lead, way),
         limits=limits,
         corners=heat.bad_corners,
+        clip_ring=clip_ring,
         tuning=tuning,
     )
     found += list_too_warm(seen, heat, limits, tuning)
@@ -294,10 +342,10 @@ def _too_warm_to_hold(
             ring=int(seen.ring[grips.steps[k]]),
             time_s=float(seen.start_s[grips.steps[k]]),
             temperature_c=float(warm[k]),
-            limit_c=limits.finger_limit_c,
+            limit_c=limits.kept_finger_c,
             what=f"no place cool enough for the fingers{some}",
             kind=ViolationKind.FINGERS,
             limit=str(LimitKind.FINGERS),
         )
-        for k in np.flatnonzero(warm > limits.finger_limit_c + ALLOWANCE_K)
+        for k in np.flatnonzero(warm > limits.kept_finger_c + ALLOWANCE_K)
     ]

@@ -67,9 +67,9 @@ def advise_limits(
         "work in a cooler room."
         for item, warm_c in hopeless
     ]
-    if held_c is not None and held_c >= limits.finger_limit_c:
+    if held_c is not None and held_c >= limits.kept_finger_c:
         out.append(
-            f"The limit for the fingers ({limits.finger_limit_c:.0f} °C) is not above the "
+            f"The limit for the fingers ({limits.kept_finger_c:.0f} °C) is not above the "
             f"piece's temperature without any weld ({held_c:.0f} °C): use tweezers."
         )
     return out

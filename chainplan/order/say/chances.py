@@ -17,18 +17,28 @@ _SURE = 0.999
 """From there on what decides matters to nobody."""
 
 
-def say_chance(chance: Chance | None, *, too_large: bool = False) -> list[str]:
+ONLY_IF_ASKED = (
+    "How many plausible benches keep every limit was not reckoned, since the piece is large: "
+    "--effort thorough does."
+)
+NOT_BY_KERNELS = (
+    "How many plausible benches keep every limit is not reckoned for so large a piece, whose heat "
+    "is summed from kernels."
+)
+
+
+def say_chance(chance: Chance | None, left_out: str = "") -> list[str]:
     """Say how many plausible benches keep every limit, and which number decides.
 
     Parameters
     ----------
     chance : Chance or None
         As reckoned; None if it was not, or there is no limit.
-    too_large : bool
-        Whether it was left out for the piece's size, and would be reckoned if asked for.
+    left_out : str
+        Why it was left out for the piece's size, if it was.
     """
     if chance is None:
-        return [_TOO_LARGE] if too_large else []
+        return [left_out] if left_out else []
     kept = math.floor(100 * chance.keeps_all)
     if chance.keeps_all >= _SURE:
         return [f"Of {chance.runs} plausible benches, drawn by chance, all but one in a thousand "
@@ -37,9 +47,3 @@ def say_chance(chance: Chance | None, *, too_large: bool = False) -> list[str]:
         f"{kept} in 100 plausible benches, drawn by chance, keep every limit; what decides is "
         f"{_DECIDES[chance.decides]}: measure it (chainplan calibrate)."
     ]
-
-
-_TOO_LARGE = (
-    "How many plausible benches keep every limit was not reckoned, since the piece is large: "
-    "--effort thorough does."
-)

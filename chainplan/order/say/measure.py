@@ -36,6 +36,7 @@ def simulate_unpaused(situation: Situation, order: IntArray) -> Simulated:
         pace=situation.pace,
         limits=situation.limits,
         corners=situation.heat.corners,
+        clip_ring=situation.work.clip_rings(order),
         tuning=situation.tuning.proof,
     )
 

@@ -31,6 +31,38 @@ def _say_reasons(reasons: Mapping[str, float]) -> str:
     return f" for {' and '.join(reasons)}" if reasons else ""
 
 
+_MOST_CLIPS = 4
+"""Rings that the clip goes to named in a pass; the table has all of them (judgement)."""
+
+
+def _clips_of(work: HandWork, joins: IntArray) -> tuple[int, ...]:
+    """Rings that the clip sits on one after another in a pass, from 1; none without a clip."""
+    rings = work.clip_rings(joins)
+    if rings is None:
+        return ()
+    clips: list[int] = rings[np.flatnonzero(np.diff(rings, prepend=-1))].tolist()
+    return tuple(ring + 1 for ring in clips)
+
+
+def say_clips(clips: Sequence[int]) -> str:
+    """Say where the clip sits in a pass.
+
+    Examples
+    --------
+    >>> say_clips([]), say_clips([31]), say_clips([31, 92, 153])
+    ('', ', clip on ring 31', ', clip on rings 31, 92 and 153 in turn')
+    >>> say_clips([31, 92, 153, 214, 275])
+    ', clip on 5 rings in turn, first on ring 31'
+    """
+    if not clips:
+        return ""
+    if len(clips) == 1:
+        return f", clip on ring {clips[0]}"
+    if len(clips) > _MOST_CLIPS:
+        return f", clip on {len(clips)} rings in turn, first on ring {clips[0]}"
+    return f", clip on rings {', '.join(map(str, clips[:-1]))} and {clips[-1]} in turn"
+
+
 def write_passes(
     planned: Sequence[PlannedPass],
     work: HandWork,
@@ -50,7 +82,9 @@ def write_passes(
         end = float(start_s[last] + work.after_s[item.joins[-1]])
         waiting = float(wait_s[first : last + 1].sum())
         joins = "1 join" if count == 1 else f"{count} joins"
-        text = f"{face_name(item.face)}, {item.stem}, {joins}, {show_duration(end - ended)}"
+        clips = _clips_of(work, item.joins)
+        stem = f"{item.stem}{say_clips(clips)}"
+        text = f"{face_name(item.face)}, {stem}, {joins}, {show_duration(end - ended)}"
         inside = slice(first, last + 1)
         reasons = seconds_by_cause(causes[inside], wait_s[inside], checks)
         if waiting > 0:
@@ -66,6 +100,7 @@ def write_passes(
                 wait_s=waiting,
                 setting=work.settings[item.setting],
                 wait_for=reasons,
+                clip_rings=clips,
             )
         )
         first, ended = last + 1, end

@@ -10,12 +10,13 @@ import numpy as np
 from chainplan.order.clock.protocol import keep_back, settle, warmest_c
 from chainplan.order.pattern.families import list_patterns
 from chainplan.order.pattern.passes import (
+    count_lines,
     join_tiny_passes,
     lay_out_passes,
     list_rings,
     order_of,
 )
-from chainplan.order.pattern.pattern import Pattern
+from chainplan.order.pattern.plain import plainest
 from chainplan.order.piece.grid import group_sequence
 
 if TYPE_CHECKING:
@@ -23,10 +24,11 @@ if TYPE_CHECKING:
 
     from chainplan.arrays import FloatArray, IntArray
     from chainplan.order.clock.protocol import Clock, Settled
-    from chainplan.order.pattern.pattern import PlannedPass
+    from chainplan.order.pattern.pattern import Pattern, PlannedPass
     from chainplan.order.piece.grid import JoinGrid
     from chainplan.order.piece.situation import Situation
-    from chainplan.order.tuning import Effort
+    from chainplan.order.piece.work import HandWork
+    from chainplan.order.tuning import Effort, SearchTuning
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -66,8 +68,26 @@ def patterns_to_try(situation: Situation, effort: Effort) -> list[Pattern]:
     most = effort.patterns * (tuning.richer if rich else 1)
     most = min(most, max(tuning.fewest_patterns, tuning.laid_out // joins))
     return list_patterns(
-        situation.grid, joins, window, most, rich=rich, tuning=situation.tuning.pattern
+        situation.grid,
+        joins,
+        window,
+        most,
+        rich=rich,
+        clip_units=_clip_units(situation),
+        tuning=situation.tuning.pattern,
     )
+
+
+def _clip_units(situation: Situation) -> int:
+    """Most units or columns within reach of one place of the clip; 0 if it is never moved."""
+    work, column = situation.work, situation.grid.column
+    if work.clip_ring.shape[0] < 2:
+        return 0
+    order = np.lexsort((column, work.clip))
+    fresh = np.diff(work.clip[order], prepend=-1) != 0
+    first = np.flatnonzero(fresh)
+    new = fresh | (np.diff(column[order], prepend=-1) != 0)
+    return int(np.add.reduceat(new, first).max())
 
 
 def choose_followable(clock: Clock, effort: Effort) -> Followable:
@@ -91,7 +111,9 @@ def choose_followable(clock: Clock, effort: Effort) -> Followable:
     laid = [lay_out_passes(grid, pattern, work, apart, say=False) for pattern, apart in listed]
     orders = np.asarray([order_of(passes) for passes in laid], dtype=np.int32)
     bare_s, score_s = clock.promise_s(orders)
-    words = np.asarray([_words(item, tuning.a_word) for item in listed])
+    words = np.asarray(
+        [_words(item, passes, work, tuning) for item, passes in zip(listed, laid, strict=True)]
+    )
     price_s = tuning.a_thing_s * (words - 1.0)
     found = _settle_best(clock, orders, score_s, price_s)
     unheld_s = min(item.bench_s for item in found.values())
@@ -128,15 +150,10 @@ def choose_followable(clock: Clock, effort: Effort) -> Followable:
     )
 
 
-def plainest(grid: JoinGrid) -> Pattern:
-    """Give the pattern that goes from one end of a piece to the other."""
-    return Pattern(family="rows" if grid.sheet else "line", snake=grid.sheet)
-
-
 def _take_end_to_end(clock: Clock) -> Followable | None:
     """Take end to end if it keeps every limit without a wait; None if it does not."""
     work, grid = clock.situation.work, clock.situation.grid
-    pattern = plainest(grid)
+    pattern = plainest(grid, work)
     passes = lay_out_passes(grid, pattern, work)
     settled = settle(clock, order_of(passes)) if _no_wait(clock, order_of(passes)) else None
     if settled is None or not settled.feasible or settled.waiting_s > 0:
@@ -164,11 +181,21 @@ def _no_wait(clock: Clock, order: IntArray) -> bool:
     return clock.needs_no_wait(order, clock.situation.work.handle_s)
 
 
-def _words(listed: tuple[Pattern, list[int]], a_word: int) -> int:
-    """Count what has to be said about a pattern's passes beside where they begin."""
+def _words(
+    listed: tuple[Pattern, list[int]],
+    passes: Sequence[PlannedPass],
+    work: HandWork,
+    tuning: SearchTuning,
+) -> int:
+    """Count what has to be kept in mind: where each pass begins, and every rule beside.
+
+    What is done from one place of the clip is done from all of them alike, and counts once.
+    """
     pattern, alone = listed
     words = pattern.backward + pattern.turn_first + bool(pattern.run) + (pattern.classes > 1)
-    return pattern.passes + a_word * (words + len(alone))
+    words += pattern.by_clip
+    places = max(work.clip_ring.shape[0], 1) if pattern.by_clip else 1
+    return -(-count_lines(passes) // places) + tuning.a_word * (words + len(alone))
 
 
 def _choose_by_group(

@@ -8,6 +8,7 @@ import numpy as np
 
 from chainplan.order.clock.follow import list_beginnings, time_by_modes
 from chainplan.order.clock.protocol import NEVER_S
+from chainplan.order.clock.waits import least_wait_s
 from chainplan.order.tuning import USUAL
 
 if TYPE_CHECKING:
@@ -70,7 +71,7 @@ def build_held(
     order = np.zeros(joins, dtype=np.int32)
     left = np.ones(joins, dtype=bool)
     order[0], left[first] = first, False
-    _, state = modes.weld_next(modes.cold(1), order[:1], np.asarray([work.handle_s]))
+    state = modes.cold(1) + modes.weld[order[:1]]
     for step in range(1, joins):
         last = order[step - 1]
         free = np.flatnonzero(left).astype(np.int32)
@@ -84,7 +85,7 @@ def build_held(
         wait = np.where(ready, 0.0, np.inf)
         if not ready.any():
             some = slice(None, tuning.most_asked)
-            wait[some] = modes.least_wait_s(many[some], free[some], lag[some])
+            wait[some] = least_wait_s(modes, many[some], free[some], lag[some])
         warm = modes.own_k(modes.fade(many, lag), free).max(axis=1)
         cost = np.where(np.isfinite(wait), seconds + wait, NEVER_S) + weight_s_k * warm
         best = int(np.lexsort((free, cost))[0])

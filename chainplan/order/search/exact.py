@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.order.clock.follow import time_by_modes
-from chainplan.order.clock.follower import WAIT_STEP_S
+from chainplan.order.clock.waits import WAIT_STEP_S, least_wait_s
 from chainplan.order.tuning import USUAL
 
 if TYPE_CHECKING:
@@ -200,7 +200,7 @@ def _look_ahead(
     for first in range(0, some.shape[0], chunk):
         part = some[first : first + chunk]
         lag = soonest[part] - begun.end_s[row[part]]
-        wait[part] = modes.least_wait_s(begun.state[row[part]], join[part], lag, room[part])
+        wait[part] = least_wait_s(modes, begun.state[row[part]], join[part], lag, room[part])
     in_time = soonest + wait + to_come < best_s - _SOONER_S
     begun.ready_s[row, join] = np.where(in_time, soonest + wait, np.inf)
     counted = np.full((begun.done.shape[0], joins), -np.inf)

@@ -76,7 +76,7 @@ def _find_free_of_many(clock: ExactClock, chosen: Followable, best: Settled) -> 
     timed = time_by_modes(quick.bare(), work, tries, most_s=best.bench_s)
     score_s = np.where(timed.feasible, timed.bench_s, NEVER_S + timed.bench_s)
     if situation.held:
-        limit_c = situation.limits.finger_limit_c
+        limit_c = situation.limits.kept_finger_c
         score_s = score_held_s(quick, work, tries, (timed.start_s, score_s), limit_c, tuning)
     first = int(np.argmin(score_s))
     if score_s[first] >= best.bench_s:

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from chainplan.errors import InputError
+from chainplan.intake import read_plan_record
 from chainplan.threads import one_thread
 
 if TYPE_CHECKING:
@@ -83,7 +84,8 @@ def replan(
         If the folder holds no plan, the job's file is gone, or a piece that was begun has other
         rings now.
     """
-    from chainplan.public.plan import make_plan, read_job, write_plan
+    from chainplan.public.jobs import read_job
+    from chainplan.public.plan import make_plan, write_plan
     from chainplan.public.recording import progress, record_path
     from chainplan.public.replanning.news import changes, first_cost, spent
     from chainplan.public.replanning.turns import batch_of_rest
@@ -132,18 +134,14 @@ def replan(
 
 
 def _seed(folder: Path) -> int:
-    import json
-
-    return int(json.loads((folder / "plan.json").read_bytes())["stamp"]["seed"])
+    return int(read_plan_record(folder / "plan.json")["stamp"]["seed"])
 
 
 def _job_file(folder: Path, job: str | Path | None) -> Path:
     """Find the job's file: as named, else where it was when the plan was made."""
-    import json
-
     if job is not None:
         return Path(job)
-    told = json.loads((folder / "plan.json").read_bytes()).get("job_file") or ""
+    told = read_plan_record(folder / "plan.json").get("job_file") or ""
     for place in (Path(told), folder / told, folder.parent / Path(told).name):
         if told and place.is_file():
             return place
@@ -252,11 +250,13 @@ def _too_warm(piece: PiecePlan, job: Job, order: WeldOrder, welded: Any) -> str:
     from chainplan.model.order import ViolationKind
     from chainplan.order import verify_order
 
+    earthing = order.earthing
     warm = (ViolationKind.INTERPASS, ViolationKind.FINGERS, ViolationKind.PART)
     found = verify_order(
         piece.layout, replace(piece.joins, welded=welded), piece.heat, order.ring, order.start_s,
         settings=[line.setting for line in settings_of_layout(job, piece.layout)],
-        pace=job.bench.pace, limits=job.bench.heat,
+        pace=job.bench.pace if earthing is None else earthing.pace_of(job.bench.pace),
+        limits=job.bench.heat,
     )  # fmt: skip
     first = next((item for item in found if item.kind in warm), None)
     if first is None:

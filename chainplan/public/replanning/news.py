@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import fields
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
+from chainplan.intake import read_plan_record
 from chainplan.units import show_duration
 
 if TYPE_CHECKING:
@@ -64,7 +64,7 @@ def spent(before: Progress, full: Plan, folder: Path) -> list[str]:
 
 def first_cost(folder: Path) -> str:
     """Return the cost of the first plan of this work, as text with its currency."""
-    record = json.loads((folder / "plan.json").read_bytes())
+    record = read_plan_record(folder / "plan.json")
     if "replan" in record:
         return str(record["replan"]["first_cost"])
     cost = sum((Decimal(quote["cost"]) for quote in record["estimates"]["quotes"]), Decimal(0))

@@ -30,6 +30,8 @@ def with_repairs(
     from chainplan.estimate import settings_of_layout
 
     layout, pace, limits = piece.layout, job.bench.pace, job.bench.heat
+    if order.earthing is not None:
+        pace = order.earthing.pace_of(pace)
     settings = [line.setting for line in settings_of_layout(job, layout)]
     joins = piece.joins
     for number_of_kind, (kind, which, more) in enumerate(
@@ -37,13 +39,13 @@ def with_repairs(
          ("ring replaced: welded anew", state.replaced, 0))
     ):  # fmt: skip
         rings = np.flatnonzero(which & ~joins.pre_closed).astype(np.int32)
-        rings = rings[np.lexsort((rings, layout.section[rings], joins.face[rings]))]
+        rings = rings[np.lexsort((rings, layout.material[rings], joins.face[rings]))]
         for face in np.unique(joins.face[rings]).tolist():
-            for section in np.unique(layout.section[rings]).tolist():
-                some = rings[(joins.face[rings] == face) & (layout.section[rings] == section)]
+            for material in np.unique(layout.material[rings]).tolist():
+                some = rings[(joins.face[rings] == face) & (layout.material[rings] == material)]
                 if len(some):
                     order = _repair_pass(
-                        order, some, kind, more, settings[section], int(face), pace, limits,
+                        order, some, kind, more, settings[material], int(face), pace, limits,
                         turned=number_of_kind > 0 or bool(order.passes),
                     )  # fmt: skip
     told = []
@@ -65,6 +67,11 @@ def _repair_pass(
     hits = setting.hits + more
     wait_s = np.full(count, COOL_S)
     work_s = np.full(count, pace.handle_s + (hits - 1) * pace.extra_hit_s)
+    earthing = order.earthing
+    if earthing is not None and earthing.clip_ring is not None:  # the clip goes onto each of them
+        work_s += earthing.clip_s
+        clip_ring = np.concatenate([earthing.clip_ring, rings]).astype(np.int32)
+        earthing = replace(earthing, clip_ring=clip_ring)
     work_s[0] += pace.change_setting_s + (pace.turn_s if turned else 0.0)
     number = max((work.number for work in order.passes), default=0) + 1
     numbers = ", ".join(map(str, (rings + 1).tolist()[:20])) + (" …" if count > 20 else "")
@@ -106,6 +113,7 @@ def _repair_pass(
         **joined,
         **more_rows,
         passes=(*order.passes, work),
+        earthing=earthing,
         bench_time_s=order.bench_time_s + seconds,
         free_time_s=order.free_time_s + seconds,
         lower_bound_s=order.lower_bound_s + float(work_s.sum()),

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from chainplan.arrays import BoolArray, FloatArray, IntArray
     from chainplan.model.job import Job
-    from chainplan.model.order import WeldOrder
+    from chainplan.model.order import Earthing, WeldOrder
     from chainplan.model.plan import PiecePlan
     from chainplan.record.rest import FolderOrder
 
@@ -66,8 +66,22 @@ def rest_of_order(order: WeldOrder, old: FolderOrder, left: BoolArray) -> WeldOr
         wait_limit=_wait_limits(order, old)[kept],
         row_wait_s=old.wait_s[kept],
         faster=(),
+        earthing=_earthed(order, old.ring[kept]),
         **_times(pace_s[kept], wait_s),
     )
+
+
+def _earthed(order: WeldOrder, ring: IntArray) -> Earthing | None:
+    """Tell where the clip sits at what is left: each ring has its place whatever comes before."""
+    earthing = order.earthing
+    if earthing is None:
+        return None
+    clip_ring = None
+    if earthing.clip_ring is not None:
+        clip_of = np.zeros(int(max(order.ring.max(), ring.max(initial=0))) + 1, dtype=np.int32)
+        clip_of[order.ring] = earthing.clip_ring
+        clip_ring = clip_of[ring]
+    return replace(earthing, clip_ring=clip_ring, times=(), said="Earthed as planned before.")
 
 
 def _wait_limits(order: WeldOrder, old: FolderOrder) -> IntArray:
@@ -114,8 +128,7 @@ def _times(pace_s: FloatArray, wait_s: FloatArray) -> dict[str, Any]:
         "comparisons": (),
         "gains": None,
         "gained": ("What is left of an order that was planned before.",),
-        "peak_c": None,
-        "end_to_end_peak_c": None,
+        "end_to_end": None,
         "trace_time_s": None,
         "trace_c": {},
     }
@@ -130,5 +143,5 @@ def ordered_anew(piece: PiecePlan, job: Job, welded: BoolArray) -> WeldOrder:
     settings = [line.setting for line in settings_of_layout(job, piece.layout)]
     return find_order(
         piece.layout, joins, piece.heat, settings=settings, pace=job.bench.pace,
-        limits=job.bench.heat, seed=piece.order.seed,
+        limits=job.bench.heat, lead=job.bench.lead, seed=piece.order.seed,
     )  # fmt: skip

@@ -27,7 +27,7 @@ _NUMBER = re.compile(
 _CLOCK = re.compile(r"^(.*?)[T ]+(\d{1,2}):(\d{2})(?::(\d{2})(?:\.\d+)?)?$")
 
 
-class Table:
+class LogTable:
     """The rows of one log: names of its columns, and each row with the line where it stands."""
 
     def __init__(self, path: Path, rows: Iterator[tuple[int, list[str]]]) -> None:
@@ -47,7 +47,7 @@ def is_remark(cells: list[str]) -> bool:
     return bool(cells) and cells[0].lstrip().startswith("#")
 
 
-def open_table(path: str | Path, book_rows: Callable[[bytes, str], list[list[Any]]]) -> Table:
+def open_table(path: str | Path, book_rows: Callable[[bytes, str], list[list[Any]]]) -> LogTable:
     """Open a log: CSV with commas, semicolons or tabs, or a workbook's first sheet.
 
     Parameters
@@ -76,8 +76,8 @@ def open_table(path: str | Path, book_rows: Callable[[bytes, str], list[list[Any
     if data.startswith(b"PK"):
         rows = book_rows(data, path.name)
         texts = ([_cell_text(value) for value in row] for row in rows)
-        return Table(path, enumerate(texts, 1))
-    return Table(path, _text_rows(path, data))
+        return LogTable(path, enumerate(texts, 1))
+    return LogTable(path, _text_rows(path, data))
 
 
 def _text_rows(path: Path, data: bytes) -> Iterator[tuple[int, list[str]]]:
@@ -86,7 +86,7 @@ def _text_rows(path: Path, data: bytes) -> Iterator[tuple[int, list[str]]]:
     try:
         text = data.decode("utf-16" if data[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig")
     except UnicodeDecodeError:
-        text = data.decode("cp1252", errors="replace")
+        text = _decode_western(path, data)
     head = next((line for line in text.splitlines() if line.strip() and line[0] != "#"), "")
     if re.fullmatch(r"sep=.", head.strip()):
         text = text.partition("\n")[2]
@@ -106,6 +106,15 @@ def _text_rows(path: Path, data: bytes) -> Iterator[tuple[int, list[str]]]:
     except csv.Error as error:
         found = f"is not a CSV file that can be read (after line {last}: {error})"
         raise InputError(Fault(path.name, found, "check its quotes")) from error
+
+
+def _decode_western(path: Path, data: bytes) -> str:
+    """Read what older spreadsheet programs save in Western Europe; no letter is replaced."""
+    try:
+        return data.decode("cp1252")
+    except UnicodeDecodeError as error:
+        found = f"holds letters that cannot be read (byte {error.start + 1})"
+        raise InputError(Fault(path.name, found, "save it as UTF-8")) from error
 
 
 def _cell_text(value: Any) -> str:

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
     from chainplan.model.workshop.record import KnownPiece, KnownPlan
-    from chainplan.record.reading.cells import Table
+    from chainplan.record.reading.cells import LogTable
 
 CLOCK_SLACK_S = 2.0
 """Seconds by which a tablet's clock may be put back without a word."""
@@ -96,7 +96,7 @@ class LogReader:
         self._pieces = {piece.name: _Piece(piece) for piece in plan.pieces}
         self._times: dict[str, tuple[str, float]] = {}
 
-    def read(self, table: Table, *, person: str = "") -> Log:
+    def read(self, table: LogTable, *, person: str = "") -> Log:
         """Read one log; what is wrong with a row is told, and the row left out."""
         log = Log(table.file)
         at = {name: place for place, name in enumerate(table.columns) if name in KNOWN_COLUMNS}
@@ -287,7 +287,7 @@ def _derived_id(event: Event, base: str, seen: dict[str, int]) -> str:
 
 
 def read_logs(
-    tables: Sequence[Callable[[], Table]], reader: LogReader, *, person: str = ""
+    tables: Sequence[Callable[[], LogTable]], reader: LogReader, *, person: str = ""
 ) -> list[Log]:
     """Read several logs; a file that cannot be opened is a fault of its own."""
     logs = []

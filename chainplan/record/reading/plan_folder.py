@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime
 import hashlib
-import json
 from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
@@ -12,7 +11,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from chainplan.bounds import BOUNDS
 from chainplan.errors import InputError
+from chainplan.intake import read_bytes, read_plan_record
 from chainplan.model.estimate import PieceCounts, RingGroup
 from chainplan.model.workshop.bench_log import unguarded
 from chainplan.model.workshop.record import KnownPiece, KnownPlan, KnownSection, Turn
@@ -89,19 +90,15 @@ def _files(folder: Path) -> tuple[dict[str, Any], bytes]:
     if not folder.is_dir():
         message = f"{folder}: there is no such folder; name the folder of a plan"
         raise InputError(message)
-    try:
-        record = json.loads((folder / "plan.json").read_bytes())
-        table = (folder / "weld-order.csv").read_bytes()
-    except FileNotFoundError as error:
-        message = f"{folder}: holds no plan: {Path(str(error.filename)).name} is not there"
-        raise InputError(message) from None
-    except (OSError, ValueError) as error:
-        message = f"{folder}: its plan.json cannot be read ({error}); plan the job again"
-        raise InputError(message) from None
-    if not isinstance(record, dict) or "stamp" not in record:
-        message = f"{folder / 'plan.json'}: has no stamp; it is no plan of this program"
-        raise InputError(message)
-    return record, table
+    for name in ("plan.json", "weld-order.csv"):
+        if not (folder / name).is_file():
+            message = f"{folder}: holds no plan: {name} is not there"
+            raise InputError(message)
+    table = folder / "weld-order.csv"
+    return (
+        read_plan_record(folder / "plan.json"),
+        read_bytes(table, BOUNDS.plan_bytes, allowed="name the folder of a plan"),
+    )
 
 
 def _known(record: dict[str, Any], table_bytes: bytes) -> KnownPlan:

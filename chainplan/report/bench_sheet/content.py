@@ -12,6 +12,7 @@ from chainplan.model.workshop.bench_log import GUARDED, LOG_COLUMNS, LOG_RESULTS
 from chainplan.reference.cautions import cautions
 from chainplan.report.diagram.drawn.drawn_piece import DrawnPiece
 from chainplan.report.text.instructions import (
+    earthed_how,
     fingers_hold,
     limits_in_words,
     loose_rings,
@@ -52,11 +53,10 @@ LARGE_FROM_S = 5
 
 def bench_content(plan: Plan) -> dict[str, Any]:
     """Return what the page shows, as plain values."""
-    metals = sorted({section.metal for piece in plan.job.pieces for section in piece.sections})
     bench = plan.job.bench
     heat, electrode = bench.heat, bench.electrode
     joins = int(np.sum(plan.batch.steps))
-    found = cautions(metals)
+    found = cautions(plan.metals)
     topics = list(dict.fromkeys(item.topic for item in found))
     content: dict[str, Any] = {
         "job": plan.job.name,
@@ -95,6 +95,7 @@ def bench_content(plan: Plan) -> dict[str, Any]:
             "stick_out_mm": electrode.stick_out_mm,
             "holder_mm": electrode.holder_mm,
         },
+        "hold_both": heat.sides_held > 1,
         "one_by_one": joins <= MOST_JOINS,
         "pieces": [
             _piece(number, piece, joined=joins <= MOST_JOINS, bare=heat.held_bare)
@@ -132,11 +133,12 @@ def _piece(number: int, plan: PiecePlan, *, joined: bool, bare: bool) -> dict[st
         "bench_s": round(order.bench_time_s),
         "closed": int(np.count_nonzero(plan.joins.pre_closed)),
         "limits": limits_in_words(order.limits),
+        "earthed": "" if order.earthing is None else earthed_how(order.earthing),
         "short": bare and not fingers_hold(order),
         "passes": [_pass(drawn, work) for work in order.passes],
         "parts": [
-            {"name": zone.name, "text": zone.text, "limit": limits[zone.name],
-             "left": round(zone.left_mm, 1), "right": round(zone.right_mm, 1)}
+            {"name": zone.name, "text": zone.text, "limit": limits.get(zone.name),
+             "left": round(zone.left_mm, 1), "right": round(zone.right_mm, 1), "warm": zone.warm}
             for zone in drawn.zones()
         ],
     }  # fmt: skip
@@ -148,6 +150,8 @@ def _piece(number: int, plan: PiecePlan, *, joined: bool, bare: bool) -> dict[st
         piece["below"] = _below(order)
         piece["reasons"] = [check.said for check in order.limits]
         piece["why"] = [] if order.wait_limit is None else order.wait_limit.tolist()
+        clip = None if order.earthing is None else order.earthing.clip_ring
+        piece["clip"] = [] if clip is None else (clip + 1).tolist()
         piece["row"] = (layout.row[order.ring] + 1).tolist() if piece["rows"] > 1 else []
         piece["column"] = (layout.column[order.ring] + 1).tolist() if piece["rows"] > 1 else []
         piece["unit"] = drawn.unit

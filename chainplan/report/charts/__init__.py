@@ -24,7 +24,7 @@ def charts_of(plan: Plan) -> Iterator[tuple[str, Figure]]:
     names = file_names([piece.piece.name for piece in plan.pieces])
     for piece, name in zip(plan.pieces, names, strict=True):
         loose = all(section.form == "loose" for section in piece.layout.sections)
-        if piece.order.peak_c is not None and not loose:
+        if piece.order.ring.size and piece.order.trace_time_s is not None and not loose:
             yield f"heat-{name}", heat_chart(piece)
         if piece.order.trace_time_s is not None and piece.order.trace_c:
             yield f"temperatures-{name}", traces_chart(piece)

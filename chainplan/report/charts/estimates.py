@@ -74,7 +74,7 @@ _OTHER_GROUPS = {
 }  # fmt: skip
 GROUPS = (
     "metal, less scrap back", "making rings", "weaving", "welding", "finishing",
-    "gas, tips, blades, power", "overhead", "clasps, packing and other",
+    "gas, tips, blades, power", "overhead", "fittings, packing and other",
 )  # fmt: skip
 
 

@@ -1,4 +1,4 @@
-"""Charts of one piece's heat: the warmest of each ring, and temperature against time.
+"""Charts of one piece's heat: each ring before its weld, and temperature against time.
 
 As all charts: each ``…_chart`` function takes finished results, solves nothing, and returns a
 matplotlib figure that belongs to nobody else.
@@ -10,12 +10,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.model.order import LimitKind
 from chainplan.report.charts.figures import (
     DOTS_AN_INCH,
     LINE_MM,
     MARGIN_MM,
     NAME_MM,
     SMALL_PT,
+    TEXT_PT,
     WIDTH_MM,
     add_legend,
     axes_at,
@@ -28,9 +30,12 @@ from chainplan.report.charts.figures import (
     thin_out,
     write,
 )
-from chainplan.report.paper.lettering import MM_A_POINT, shorten_text
+from chainplan.report.paper.lettering import MM_A_POINT, fold_text, shorten_text
+from chainplan.units import show_duration
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from matplotlib.axes import Axes
     from matplotlib.colors import Normalize
     from matplotlib.figure import Figure
@@ -40,6 +45,16 @@ if TYPE_CHECKING:
 
 MOST_DOTS = 4000
 """Dots a panel: more could not be told apart; each then stands for the warmest of some rings."""
+MOST_RINGS = 1500
+"""Up to so many rings each is drawn as it lies; more are too small to be seen but as dots."""
+MOST_LINES = 150
+"""Up to so many they are lines in SVG too; more are a picture in it, a quarter as large a file."""
+ROUND_POINTS = 33
+"""Points of a ring's line: at 5 mm a chord is half a mm long."""
+FILL_SHARE = 0.7
+"""Of a wire's width that is coloured, between its dark edges."""
+LEAST_RANGE_K = 5.0
+"""Temperatures that differ by less look alike."""
 MOST_POINTS = round((WIDTH_MM - 22.0) / 25.4 * DOTS_AN_INCH)
 """Points of a line against time: one a dot of the PNG."""
 SCALE_MM = 26.0
@@ -71,54 +86,116 @@ def fold_positions(plan: PiecePlan) -> tuple[FloatArray, FloatArray, int]:
 
 @chart_style()
 def heat_chart(plan: PiecePlan) -> Figure:
-    """Draw the highest temperature of each ring: chosen order above, end to end below.
+    """Draw each ring's temperature before its own weld: chosen order above, end to end below.
 
-    Own welds included, at the bad end of the uncertain numbers, both in one scale of colours.
+    Both keep the same limits, at the bad end of the uncertain numbers, and share one scale of
+    colours; each panel tells its time and the warmest of fingers and parts.
     """
     from matplotlib.cm import ScalarMappable
     from matplotlib.colors import Normalize
 
     order = plan.order
-    given = (
-        ("In the order to follow", order.peak_c),
-        ("End to end, without a wait", order.end_to_end_peak_c),
-    )
-    panels = [(title, settle(peak)) for title, peak in given if peak is not None]
-    # From the room's temperature, so that small differences look small.
-    low = min(
-        [float(p.min()) for _, p in panels] + settle(order.interpass_low_c[:1]).tolist(),
-        default=0.0,
-    )
+    mine = {
+        check.name: check.high_c
+        for check in sorted(order.limits, key=lambda check: check.high_c)
+        if check.kind in (LimitKind.FINGERS, LimitKind.PART)
+    }
+    given = [_panel("In the order to follow", order.interpass_high_c, order.bench_time_s, mine)]
+    if order.end_to_end is not None:
+        ends = order.end_to_end
+        title = "End to end within the same limits"
+        given.append(_panel(title, ends.before_c, ends.bench_time_s, ends.warmest_c))
+    panels = [(title, settle(before)) for title, before in given]
+    low = min((float(p.min()) for _, p in panels), default=0.0)
     high = max((float(p.max()) for _, p in panels), default=1.0)
-    ends = Normalize(low, high)
+    shades = Normalize(low, max(high, low + LEAST_RANGE_K))
     x, y, lines = fold_positions(plan)
     margin = float((plan.layout.mean_radius_mm + plan.layout.wire_mm).max())
     span_x, span_y = float(np.ptp(x)) + 2 * margin, float(np.ptp(y)) + 2 * margin
     scale = min((WIDTH_MM - 2 * MARGIN_MM - SCALE_MM) / span_x, TALLEST_MM / span_y)
     top = MARGIN_MM + 9.0
-    height = top + len(panels) * (span_y * scale + 9.0) + 8.0
-    figure = new_figure(f"{plan.piece.name}: highest temperature of each ring", height)
+    room = WIDTH_MM - 2 * MARGIN_MM - SCALE_MM
+    heads = [fold_text(title, TEXT_PT, room) for title, _ in panels]
+    heights = [span_y * scale + 5.0 + LINE_MM * len(head) for head in heads]
+    height = top + sum(heights) + 8.0
+    figure = new_figure(f"{plan.piece.name}: each ring before its own weld", height)
     group = -(-len(x) // MOST_DOTS)
-    for title, peak in panels:
-        write(figure, MARGIN_MM, top + 3.0, f"{title}: {peak.max():.0f} °C at most")
-        ax = axes_at(figure, MARGIN_MM, top + 5.5, span_x * scale, span_y * scale)
+    for head, (_, before), high_mm in zip(heads, panels, heights, strict=True):
+        for number, line in enumerate(head):
+            write(figure, MARGIN_MM, top + 3.0 + LINE_MM * number, line)
+        below = top + 1.5 + LINE_MM * len(head)
+        ax = axes_at(figure, MARGIN_MM, below, span_x * scale, span_y * scale)
         ax.set_axis_off()
         ax.set_xlim(x.min() - margin, x.max() + margin)
         ax.set_ylim(y.min() - margin, y.max() + margin)
-        _draw_dots(ax, x, y, peak, ends, _dot_mm(plan, scale), group)
-        top += span_y * scale + 9.0
+        if len(x) <= MOST_RINGS:
+            _draw_rings(ax, plan, (x, y), before, shades, scale)
+        else:
+            there = x[order.ring], y[order.ring]
+            _draw_dots(ax, *there, before, shades, _dot_mm(plan, scale), group)
+        top += high_mm
     scale_top = MARGIN_MM + 14.0
     side = axes_at(figure, WIDTH_MM - MARGIN_MM - 18.0, scale_top, 5.0, top - 4.0 - scale_top)
     figure.colorbar(
-        ScalarMappable(ends, HEAT_TONES), cax=side, format=lambda value, _: f"{value:.0f} °C"
+        ScalarMappable(shades, HEAT_TONES), cax=side, format=lambda value, _: f"{value:.0f} °C"
     )
-    says = "own weld included, at the bad end of the uncertain numbers"
+    says = "at the bad end of the uncertain numbers"
+    if order.end_to_end is None:
+        says += "; end to end keeps the limits with no pauses"
     if lines > 1:
         says += f"; the piece runs on from line to line ({lines} lines)"
     if group > 1:
         says += f"; each dot is the warmest of {group} rings"
     remark(figure, says)
     return figure
+
+
+def _panel(
+    title: str, before_c: FloatArray, bench_s: float, warmest_c: Mapping[str, float]
+) -> tuple[str, FloatArray]:
+    """Say above a panel how long it takes and how warm it gets where it matters."""
+    parts = [f"{shorten_text(name, SMALL_PT, NAME_MM)} {warm:.0f} °C"
+             for name, warm in warmest_c.items()]  # fmt: skip
+    warmest = f"rings before their weld {before_c.max(initial=-np.inf):.0f} °C"
+    return f"{title}: {show_duration(bench_s)}; at most {', '.join([warmest, *parts])}", before_c
+
+
+def _draw_rings(
+    ax: Axes,
+    plan: PiecePlan,
+    place_mm: tuple[FloatArray, FloatArray],
+    before_c: FloatArray,
+    shades: Normalize,
+    scale: float,
+) -> None:
+    """Draw the rings as they lie: their far halves, then their near ones, dark edges around all.
+
+    ``place_mm``: where the middle of each ring is drawn. Rings that are not welded stay white.
+    """
+    from matplotlib import colormaps
+    from matplotlib.collections import LineCollection
+
+    layout = plan.layout
+    warm = np.full(layout.rings, np.nan)
+    warm[plan.order.ring] = before_c
+    colour = colormaps[HEAT_TONES](shades(np.nan_to_num(warm, nan=shades.vmin or 0.0)))
+    colour[np.isnan(warm)] = 1.0
+    angle = np.linspace(0, 2 * np.pi, ROUND_POINTS)
+    ring = np.repeat(np.arange(layout.rings, dtype=np.int32), ROUND_POINTS)
+    points = layout.point_mm(np.tile(angle, layout.rings), ring).reshape(layout.rings, -1, 3)
+    flat = points[:, :, :2] - layout.centre_mm[:, None, :2] + np.column_stack(place_mm)[:, None]
+    flat = np.round(flat, 3)
+    rise = points[:, :, 2] - layout.centre_mm[:, None, 2]
+    for near in (False, True):
+        upper = (rise > 1e-9) == near
+        halves = np.where(upper[:, :, None], flat, np.nan)
+        wide = layout.wire_mm * scale / MM_A_POINT
+        for share, tone in ((1.0, np.tile([0.13, 0.13, 0.13, 1.0], (layout.rings, 1))),
+                            (FILL_SHARE, colour)):  # fmt: skip
+            lines = LineCollection(list(halves), linewidths=wide * share, colors=tone)
+            lines.set_capstyle("round")
+            lines.set_rasterized(layout.rings > MOST_LINES)
+            ax.add_collection(lines)
 
 
 def _dot_mm(plan: PiecePlan, scale: float) -> float:

@@ -12,7 +12,7 @@ from chainplan.report.diagram.drawn.marks import MARK
 from chainplan.report.diagram.pages import LINE_MM, SMALL_PT
 from chainplan.report.paper.lettering import text_width_mm
 from chainplan.report.paper.sheet import INK, PALE, WHITE, Picture
-from chainplan.report.wire.arcs import View, face_view, rings_of_layout, wire_layers
+from chainplan.report.wire.arcs import View, extent_mm, face_view, rings_of_layout, wire_layers
 from chainplan.report.wire.looks import wire_drawing
 
 if TYPE_CHECKING:
@@ -25,6 +25,10 @@ if TYPE_CHECKING:
 
 CARD_MM = (134.0, 80.0)
 """Room that the two views of one ring and its words take: four cards fill a landscape page."""
+LEAST_SHOWN = 1.5
+"""Of a piece at least so many ring diameters are shown along it."""
+CROSS_MM = 1.3
+"""Radius of the disc that a join's cross lies on."""
 _FLAT = 0.999
 """Cosine from which on a ring counts as lying flat: within 2.6 degrees, which nobody sees."""
 _TOUCHES_MM = 0.005  # what would be shown as 0.00 mm
@@ -169,7 +173,7 @@ def describe_lean(approach: FloatArray) -> str:
     return f"leaning {lean}° to the {' and the '.join(sides)}"
 
 
-def draw_join_marks(sheet: Sheet, places: FloatArray, *, size_mm: float = 1.3) -> None:
+def draw_join_marks(sheet: Sheet, places: FloatArray, *, size_mm: float = CROSS_MM) -> None:
     """Mark joins by a dark cross on a white disc with a dark rim: plain in black and white."""
     sheet.discs(places, size_mm, fill=WHITE, stroke=MARK)
     reach = 0.62 * size_mm
@@ -198,6 +202,11 @@ def _picture(
     outer = 2 * float(layout.mean_radius_mm[ring]) + float(layout.wire_mm[ring])
     scale = height / (2.6 * outer)
     x, y = view.project(tip[None])[0, :2].tolist()
+    rings = rings_of_layout(layout)
+    low, high = extent_mm(rings, view)[1::2]
+    if lift == 0.0 and (high - low) * scale < height:  # a narrow piece fills its frame
+        scale = min(height / (high - low), width / (LEAST_SHOWN * outer))
+        y = (low + high) / 2
     y += lift * height / scale
     window = (
         x - width / 2 / scale,
@@ -205,7 +214,6 @@ def _picture(
         x + width / 2 / scale,
         y + height / 2 / scale,
     )
-    rings = rings_of_layout(layout)
     middle = view.project(rings.centre_mm)
     reach = rings.mean_radius_mm + rings.wire_mm
     shown = (

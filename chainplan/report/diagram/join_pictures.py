@@ -16,9 +16,10 @@ from chainplan.model.piece.joins import FACES
 from chainplan.report.diagram import approach_picture as cards
 from chainplan.report.diagram.approach_picture import CARD_MM, rings_of_a_repeat
 from chainplan.report.diagram.drawn import marks as marks
+from chainplan.report.diagram.drawn.axis import draw_axis, draw_start
 from chainplan.report.diagram.drawn.dots import pairs_of, spread_dots
 from chainplan.report.diagram.drawn.drawn_piece import DrawnPiece
-from chainplan.report.diagram.drawn.strips import LANE_MM, cut_piece, number_width_mm, place_numbers
+from chainplan.report.diagram.drawn.strips import LANE_MM, cut_piece, place_numbers
 from chainplan.report.diagram.pages import SMALL_PT, Pages, draw_face_tag
 from chainplan.report.paper.sheet import GREY, Picture
 from chainplan.report.wire.arcs import face_view
@@ -36,6 +37,8 @@ if TYPE_CHECKING:
     from chainplan.report.wire.arcs import View
 
 
+RULER_MM = 7.0
+"""The axis, its ticks and its numbers."""
 MOST_STRIPS = 60
 """Strips or tiles of one face that are drawn, some 20 pages; beyond, the beginning stands for the
 rest, since the repeats are alike."""
@@ -45,7 +48,7 @@ MOST_CARDS = 24
 _WIDE_MM, _HIGH_MM = CARD_MM
 
 
-def write_join_pictures(plan: Plan, folder: Path) -> list[Path]:
+def write_join_pictures(plan: Plan, folder: Path, *, paper: str = "A4") -> list[Path]:
     """Write ``joins.pdf``: where every join of every piece goes; return the files written.
 
     The same plan gives the same bytes.
@@ -53,7 +56,7 @@ def write_join_pictures(plan: Plan, folder: Path) -> list[Path]:
     from chainplan.report.paper.pdf import write_pdf
 
     title = f"Joins: {plan.job.name}"
-    pages = Pages("A4", title, str(plan.stamp))
+    pages = Pages(paper, title, str(plan.stamp))
     for number, piece in enumerate(plan.pieces):
         add_approaches(pages, piece.piece.name, piece.layout, piece.joins, plan.job.bench.electrode)
         drawn = DrawnPiece(number=number, plan=piece)
@@ -80,7 +83,9 @@ def add_approaches(
         for ring in rings.tolist():
             if column == 0 and not pages.has_room(_HIGH_MM):
                 _turn_page(pages, heading)
-            title = f"ring {int(layout.place[ring]) + 1} of the repeat (ring {ring + 1})"
+            title = f"ring {int(layout.place[ring]) + 1} of the repeat"
+            if section.form == "loose":
+                title = "every ring"
             cards.draw_card(
                 pages.sheet,
                 layout,
@@ -143,7 +148,7 @@ def _add_side(pages: Pages, drawn: DrawnPiece, face: str, step: AnyIntArray) -> 
     heading = f"{drawn.plan.piece.name}: joins from the {face}"
     pages.turn_page(heading)
     draw_face_tag(pages.sheet, pages.left_mm, pages.y_mm + 4.0, face)
-    text = f"{step.size} joins; the numbers are their places in the weld order"
+    text = f"{step.size} joins, numbered as they are welded; {cut.said}; the wedge is the start"
     windows = [window for window in cut.windows if window.holds(points).any()]
     if len(windows) > MOST_STRIPS:
         text += f"; the first {MOST_STRIPS} of {len(windows)} parts of the piece are drawn"
@@ -165,8 +170,8 @@ def _add_strip(
     """Draw one strip or tile: wire, marks at the joins, numbers beside them."""
     mine = np.flatnonzero(window.holds(points))
     left, lower, right, upper = window.window_mm
-    largest = int(drawn.plan.order.ring.size)
-    box = number_width_mm(largest)
+    look = marks.number_look(int(drawn.plan.order.ring.size), tight=not cut.narrow)
+    box = look.width_mm
     picture = Picture(
         drawing=drawn.drawing(view, window.window_mm),
         left_mm=pages.left_mm,
@@ -188,6 +193,7 @@ def _add_strip(
             first=pairs_of(joins[:, 0], number[mine]),
         )
         above, below = (count * LANE_MM + 2.5 for count in lanes.lanes)
+    below += RULER_MM if cut.narrow else 2 * marks.COLUMN_LINE_MM + 1.0
     high = (upper - lower) * cut.scale
     if not pages.has_room(above + high + below):
         pages.turn_page(pages.headings[-1])
@@ -195,21 +201,39 @@ def _add_strip(
     pages.sheet.pictures.append(replace(picture, top_mm=top))
     places[:, 1] += top
     if lanes is None:
-        middles = places + np.array([box / 2 + 2.2, 0.0])
+        middles = places - np.array([0.0, look.height_mm / 2 + cards.CROSS_MM])
     else:
         middles = marks.lane_middles(lanes, top, top + high)
         middles[:, 0] += picture.left_mm
-    _draw_numbers(pages.sheet, places, middles, number[mine])
+    _draw_scale(pages, drawn, view, cut, replace(picture, top_mm=top), top + high + below)
+    _draw_numbers(pages.sheet, places, middles, number[mine], look)
     pages.y_mm = top + high + below + 2.0
 
 
+def _draw_scale(
+    pages: Pages, drawn: DrawnPiece, view: View, cut: Cut, picture: Picture, bottom_mm: float
+) -> None:
+    """Draw the axis below a strip, or rows and columns around a tile, and mark the start."""
+    if cut.narrow:
+        draw_axis(pages.sheet, picture, bottom_mm - RULER_MM, start_mm=drawn.start_mm)
+    else:
+        layout = drawn.plan.layout
+        marks.draw_rows(pages.sheet, picture, drawn.seen(view), layout.row, layout.column)
+    if picture.window_mm[0] <= cut.extent_mm[0] + 1e-6:
+        draw_start(pages.sheet, picture.left_mm, picture.top_mm + picture.height_mm / 2)
+
+
 def _draw_numbers(
-    sheet: Sheet, places: FloatArray, middles: FloatArray, number: AnyIntArray
+    sheet: Sheet,
+    places: FloatArray,
+    middles: FloatArray,
+    number: AnyIntArray,
+    look: marks.NumberLook,
 ) -> None:
     """Draw the numbers in boxes with lines to their joins, and the joins as crosses."""
     none = np.zeros(number.size, dtype=bool)
     joins = marks.Joins2D(
         number=number, points_mm=places, waits=none, starts=none, ends=none, shaded=none
     )
-    marks.draw_numbers(sheet, joins, middles, int(number.max(initial=1)))
+    marks.draw_numbers(sheet, joins, middles, look)
     cards.draw_join_marks(sheet, places)

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import numpy as np
-
-from chainplan.report.diagram.drawn.marks import DOT_MM, MARK, SHADE, TINT, WARM
+from chainplan.report.diagram.key import SMALL_PT as SMALL_PT
+from chainplan.report.diagram.key import draw_key
 from chainplan.report.paper.lettering import fold_text, shorten_text, text_width_mm
 from chainplan.report.paper.sheet import GREY, INK, PALE, PAPER_MM, WHITE, Sheet
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Sequence
+    from collections.abc import Sequence
 
 MARGIN_MM = 12.0
 """Room to punch and to hold the sheet; every printer leaves less white of its own."""
@@ -19,8 +18,12 @@ TOP_MM = 22.0
 """Where a page's content begins: the margin, the name in 14 pt, a line and air."""
 FOOT_MM = 17.0
 """What the key of marks and the foot take at the lower edge."""
-SMALL_PT, TEXT_PT = 9.0, 10.0
-"""9 pt is the least that reads at arm's length, where the sheet lies while one welds."""
+TEXT_PT = 10.0
+"""Running text."""
+TAG_WIDE_MM = 17.0
+"""A face's tag: its longest name in capitals."""
+CHECKED_MM = 50.0
+"""Length of the line that a printer's scale is checked by: a short rule has it."""
 ACTION_MM = 7.0
 """A line in a grey bar: what is done before a pass must not be overlooked."""
 LINE_MM = 4.9
@@ -81,7 +84,7 @@ class Pages:
         self.y_mm = TOP_MM
 
     def explain(self, *names: str) -> None:
-        """Put marks into the key at the foot of this page; for the names see ``draw_key``."""
+        """Put marks into the key at the foot of this page; the names are those of `key.MARKS`."""
         self.keys[-1].update(names)
 
     def has_room(self, height_mm: float) -> bool:
@@ -114,8 +117,15 @@ class Pages:
         lines = fold_text(text, size_pt, self.width_mm - indent_mm, bold=bold)
         self.write_lines(lines, size_pt=size_pt, bold=bold, indent_mm=indent_mm)
 
-    def finish(self) -> list[Sheet]:
-        """Write heads and feet, now that the number of pages is known, and return the pages."""
+    def finish(self, before: Pages | None = None) -> list[Sheet]:
+        """Write heads and feet, now that the number of pages is known, and return the pages.
+
+        ``before``: pages that come first, such as a cover that explains what is on the others.
+        """
+        if before is not None:
+            self.sheets = before.sheets + self.sheets
+            self.headings = before.headings + self.headings
+            self.keys = before.keys + self.keys
         for number, (sheet, heading, names) in enumerate(
             zip(self.sheets, self.headings, self.keys, strict=True), 1
         ):
@@ -124,8 +134,9 @@ class Pages:
         return self.sheets
 
     def _head(self, sheet: Sheet, heading: str, page: str) -> None:
-        name = shorten_text(heading, 14, self.width_mm * 0.6, bold=True)
         job = shorten_text(self.title, SMALL_PT, self.width_mm * 0.25)
+        right = text_width_mm(f"{job} · {page}", SMALL_PT) + 6.0
+        name = shorten_text(heading, 14, self.width_mm - right, bold=True)
         sheet.write(self.left_mm, MARGIN_MM + 4.0, name, 14, bold=True)
         sheet.write(self.right_mm, MARGIN_MM + 4.0, f"{job} · {page}", SMALL_PT, anchor="end")
         sheet.line(
@@ -137,6 +148,18 @@ class Pages:
         sheet.write(self.left_mm, base, "Estimates: try on scrap first.", 8, colour=GREY)
         sheet.write(self.right_mm, base, self.stamp, 8, anchor="end", colour=GREY)
         draw_key(sheet, self.left_mm, self.paper_mm[1] - MARGIN_MM - 2.2, names)
+        if "true" in names:
+            _draw_check(sheet, self.left_mm + 50.0, base)
+
+
+def _draw_check(sheet: Sheet, left_mm: float, base_mm: float) -> None:
+    """Draw the line by which the printer's scale is checked."""
+    right, y_mm = left_mm + CHECKED_MM, base_mm - 1.1
+    sheet.line([(left_mm, y_mm), (right, y_mm)], width_mm=0.3)
+    for x in (left_mm, right):
+        sheet.line([(x, y_mm - 1.6), (x, y_mm + 1.6)], width_mm=0.3)
+    text = f"{CHECKED_MM:.0f} mm on your rule? Else print at 100 %."
+    sheet.write(right + 2.0, base_mm, text, SMALL_PT)
 
 
 def draw_action(pages: Pages, text: str) -> None:
@@ -146,85 +169,9 @@ def draw_action(pages: Pages, text: str) -> None:
     pages.y_mm += ACTION_MM
 
 
-def draw_key(sheet: Sheet, left_mm: float, y_mm: float, names: Collection[str]) -> None:
-    """Draw the key of the named marks in one line.
-
-    Known are "join", "ring", "start", "end", "shaded", "wait", "before", "closed", "cool" and
-    "hold".
-    """
-    x = left_mm
-    for name, (draw, width, text) in _KEY.items():
-        if name in names:
-            draw(sheet, x, y_mm - 1.2)
-            sheet.write(x + width, y_mm, text, SMALL_PT)
-            x += width + text_width_mm(text, SMALL_PT) + 3.6
-
-
-def _key_join(sheet: Sheet, x: float, middle: float) -> None:
-    sheet.discs(np.array([[x + 1.2, middle]]), DOT_MM, fill=MARK)
-    sheet.box(x + 3.2, middle - 2.1, 6.0, 4.2, fill=WHITE, stroke=MARK)
-    sheet.write_centred(x + 6.2, middle, "2", SMALL_PT)
-
-
-def _key_ring(sheet: Sheet, x: float, middle: float) -> None:
-    sheet.box(x, middle - 1.1, 6.0, 2.2, fill=TINT, stroke=GREY)
-
-
-def _key_start(sheet: Sheet, x: float, middle: float) -> None:
-    sheet.box(x, middle - 2.1, 6.0, 4.2, fill=INK)
-    sheet.write_centred(x + 3.0, middle, "1", SMALL_PT, colour=WHITE)
-
-
-def _key_end(sheet: Sheet, x: float, middle: float) -> None:
-    sheet.box(x + 0.6, middle - 1.5, 4.8, 3.0, stroke=MARK)
-    sheet.box(x, middle - 2.1, 6.0, 4.2, stroke=INK, line_mm=0.45)
-    sheet.write_centred(x + 3.0, middle, "9", SMALL_PT)
-
-
-def _key_shaded(sheet: Sheet, x: float, middle: float) -> None:
-    sheet.box(x, middle - 2.1, 6.0, 4.2, fill=SHADE, stroke=MARK)
-
-
-def _key_wait(sheet: Sheet, x: float, middle: float) -> None:
-    for bar in (0.0, 0.9):
-        sheet.box(x + bar, middle - 1.9, 0.5, 3.8, fill=INK)
-
-
-def _key_before(sheet: Sheet, x: float, middle: float) -> None:
-    sheet.discs(np.array([[x + 1.0, middle]]), 0.6, fill=GREY)
-
-
-def _key_closed(sheet: Sheet, x: float, middle: float) -> None:
-    sheet.discs(np.array([[x + 1.0, middle]]), 0.8, fill=WHITE, stroke=INK)
-
-
-def _key_cool(sheet: Sheet, x: float, middle: float) -> None:
-    ends = [[(x + k, middle + 2.0), (x + k + 2.4, middle - 2.0)] for k in (0.0, 2.0, 4.0)]
-    sheet.segments(np.array(ends), width_mm=0.3, colour=WARM)
-
-
-def _key_hold(sheet: Sheet, x: float, middle: float) -> None:
-    sheet.box(x, middle - 0.9, 6.0, 1.7, fill=PALE, stroke=INK)
-
-
-# How each mark is drawn, its width in mm with the gap to its words, and the words.
-_KEY = {
-    "join": (_key_join, 10.4, "join, its number"),
-    "ring": (_key_ring, 7.2, "its ring"),
-    "start": (_key_start, 7.2, "first of a pass"),
-    "end": (_key_end, 7.2, "last"),
-    "shaded": (_key_shaded, 7.2, "every other pass"),
-    "wait": (_key_wait, 2.8, "wait first"),
-    "before": (_key_before, 2.8, "welded before"),
-    "closed": (_key_closed, 3.0, "closed before weaving"),
-    "cool": (_key_cool, 7.4, "keep cool"),
-    "hold": (_key_hold, 7.2, "hold here at the start"),
-}
-
-
 def draw_face_tag(sheet: Sheet, left_mm: float, middle_mm: float, face: str) -> float:
     """Draw the face as a tag (front white, back black, edge half and half); return its width."""
-    width = 17.0
+    width = TAG_WIDE_MM
     top = middle_mm - 2.4
     dark = face == "back"
     sheet.box(left_mm, top, width, 4.8, fill=INK if dark else WHITE, stroke=INK, line_mm=0.4)

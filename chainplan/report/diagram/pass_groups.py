@@ -7,7 +7,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.report.diagram.drawn.strips import LANE_MM, cut_piece, number_width_mm
+from chainplan.report.diagram.drawn.strips import (
+    PIN_MM,
+    TIGHT_HEIGHT_MM,
+    TILE_AIR_MM,
+    cut_piece,
+    number_width_mm,
+)
 from chainplan.report.text.instructions import setting_text
 
 if TYPE_CHECKING:
@@ -24,6 +30,9 @@ MOST_SHARED_JOINS = 12
 """A pass of more joins has a picture of its own: it is long enough to be followed by itself."""
 MOST_TOGETHER = 6
 """Passes that share one picture at most: each has a line of its own in the title above it."""
+SLACK_RINGS = 1.2
+"""A pass that steps back by no more than this, in ring diameters, still goes one way: the two rings
+of a pair are less than one apart, and may be welded in either order."""
 MOST_NUMBERS = 16
 """Numbers in a strip or tile, on average, up to which passes share it; two lanes hold three times
 as many, so each still stands near its join."""
@@ -52,6 +61,19 @@ class PassGroup:
     def starts(self) -> list[int]:
         """Where each pass begins among the joins of the group."""
         return [work.first_step - self.first_step for work in self.passes]
+
+    @property
+    def way(self) -> int:
+        """Which way all passes go along a strip: 1 to the right, −1 to the left, 0 to and fro."""
+        if not self.cut.narrow:
+            return 0
+        inside = np.ones(max(self.joins - 1, 0), dtype=bool)
+        inside[np.array(self.starts[1:], dtype=int) - 1] = False
+        step = np.diff(self.points_mm[:, 0])[inside]
+        back = SLACK_RINGS * self.cut.outer_mm
+        if not step.size or not (np.all(step >= -back) or np.all(step <= back)):
+            return 0
+        return 1 if step.sum() >= 0 else -1
 
 
 def group_passes(
@@ -115,8 +137,9 @@ def _as_clear(drawn: DrawnPiece, both: PassGroup, *parts: PassGroup) -> bool:
     if len(both.cut.windows) > max(len(part.cut.windows) for part in parts):
         return False
     if both.cut.narrow:
-        return True
-    box = (number_width_mm(int(drawn.plan.order.ring.size)) + 1.0, LANE_MM)
+        return both.cut.true or not any(part.cut.true for part in parts)
+    wide = number_width_mm(int(drawn.plan.order.ring.size), tight=True)
+    box = (wide + TILE_AIR_MM[0], PIN_MM + TIGHT_HEIGHT_MM + TILE_AIR_MM[1])
     place = both.points_mm * both.cut.scale / box
     apart = np.abs(place[:, None] - place[None]).max(axis=2)
     np.fill_diagonal(apart, np.inf)

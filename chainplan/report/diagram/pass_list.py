@@ -13,7 +13,13 @@ from chainplan.report.diagram.drawn.axis import draw_axis
 from chainplan.report.diagram.pages import LINE_MM, SMALL_PT, TEXT_PT, Pages, draw_face_tag
 from chainplan.report.paper.lettering import fold_text, text_width_mm
 from chainplan.report.paper.sheet import GREY, INK, PALE, Picture
-from chainplan.report.text.instructions import instructions, say_joins, say_pass, setting_text
+from chainplan.report.text.instructions import (
+    instructions,
+    say_counts,
+    say_joins,
+    say_pass,
+    setting_text,
+)
 from chainplan.report.wire.arcs import extent_mm, face_view
 from chainplan.units import show_duration
 
@@ -24,22 +30,26 @@ if TYPE_CHECKING:
 
 LIST_LINE_MM = 6.4
 """A line of the list of passes: a box to tick with a pen is 4.4 mm, and has air around it."""
+END_SHARE = 0.25
+"""A part within this share of the length from an end tells that end from the other."""
 CLOSEST_LINE_MM = 5.2
 """Lines of the list of passes move together down to this if they then fit on the page."""
 
 
-def add_instructions(pages: Pages, drawn: DrawnPiece, heat: HeatSettings) -> None:
-    """Begin the pages of a piece with what to do with it."""
+def add_instructions(
+    pages: Pages, drawn: DrawnPiece, heat: HeatSettings, *, listed: bool = False
+) -> None:
+    """Begin the pages of a piece: what to do with it, in passes or, ``listed``, join by join."""
     plan = drawn.plan
     order = plan.order
     copies = f"{plan.piece.quantity} copies, each " if plan.piece.quantity > 1 else ""
     closed = int(np.count_nonzero(plan.joins.pre_closed))
     welded = int(np.count_nonzero(plan.joins.closed)) - closed
     pages.turn_page(plan.piece.name)
+    passes = f" in {len(order.passes)} {'pass' if len(order.passes) == 1 else 'passes'}"
     pages.write_text(
-        f"{copies}{plan.layout.rings} rings, {order.ring.size} joins to weld in "
-        f"{len(order.passes)} {'pass' if len(order.passes) == 1 else 'passes'}, about "
-        f"{show_duration(order.bench_time_s)} at the bench."
+        f"{copies}{say_counts(plan.layout.rings, order.ring.size)} to weld"
+        f"{'' if listed else passes}, about {show_duration(order.bench_time_s)} at the bench."
         + (f" {closed} rings are closed before weaving." if closed else "")
         + (f" {welded} joins are welded already." if welded else "")
     )
@@ -50,16 +60,35 @@ def add_instructions(pages: Pages, drawn: DrawnPiece, heat: HeatSettings) -> Non
         pages.write_text(text, size_pt=11, bold=True)
         for line in order.advice:
             pages.write_text(line)
+    if order.ring.size:
+        pages.write_text(say_start(drawn))
     for line in instructions(plan, heat):
         pages.write_text(line)
     for line in order.gained[:1]:
         pages.write_text(line, size_pt=SMALL_PT)
 
 
+def say_start(drawn: DrawnPiece) -> str:
+    """Say which end of the piece is its start, where ring 1 lies.
+
+    A part near an end tells the ends apart; else the person chooses one and marks it.
+    """
+    low, _, high, _ = extent_mm(drawn.rings, face_view("front"))
+    near = END_SHARE * (high - low)
+    for zone in drawn.zones():
+        if zone.right_mm < low + near:
+            return f"Start: ring 1 is at the end with the {zone.name}; it lies on the left."
+        if zone.left_mm > high - near:
+            return f"Start: ring 1 is at the end away from the {zone.name}; it lies on the left."
+    return (
+        "Start: ring 1 is at the left end of the pictures. Where both ends look alike, choose one "
+        "and mark it with a thread."
+    )
+
+
 def add_pass_list(pages: Pages, drawn: DrawnPiece) -> None:
-    """Add the overview of a piece and the list of its passes, one line each."""
+    """Add the list of a piece's passes, one line each."""
     order = drawn.plan.order
-    _add_overview(pages, drawn)
     pages.y_mm += 2.0
     before: Pass | None = None
     tight = (pages.bottom_mm - pages.y_mm) / max(1, len(order.passes))
@@ -97,7 +126,7 @@ def _add_list_line(pages: Pages, work: Pass, before: Pass | None, line_mm: float
     sheet.line(ends, width_mm=0.15, colour=PALE)
 
 
-def _add_overview(pages: Pages, drawn: DrawnPiece) -> None:
+def add_overview(pages: Pages, drawn: DrawnPiece) -> None:
     """Draw the whole piece across the page with its ruler and heat-sensitive parts."""
     view = face_view("front")
     extent = extent_mm(drawn.rings, view)

@@ -6,17 +6,21 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.report.diagram.drawn.marks import draw_direction
+from chainplan.report.diagram.insets import add_insets, list_insets
+from chainplan.report.diagram.loose_piece import add_loose_piece, is_loose
 from chainplan.report.diagram.pages import (
     ACTION_MM,
     LINE_MM,
     SMALL_PT,
+    TAG_WIDE_MM,
     TEXT_PT,
     Pages,
     draw_action,
     draw_face_tag,
 )
 from chainplan.report.diagram.pass_groups import group_passes
-from chainplan.report.diagram.pass_list import add_instructions, add_pass_list
+from chainplan.report.diagram.pass_list import add_instructions, add_overview, add_pass_list
 from chainplan.report.diagram.small_piece import add_small_piece, small_group
 from chainplan.report.diagram.strip_drawing import Strip
 from chainplan.report.paper.lettering import fold_text, shorten_text
@@ -54,15 +58,20 @@ def add_piece(pages: Pages, drawn: DrawnPiece, heat: HeatSettings, *, tiles: boo
     """Add all pages of one piece."""
     plan = drawn.plan
     small = small_group(pages, drawn)
-    add_instructions(pages, drawn, heat)
+    if is_loose(drawn):
+        add_loose_piece(pages, drawn)
+        return
+    add_instructions(pages, drawn, heat, listed=small is not None)
     if small is not None:
         add_small_piece(pages, drawn, small, heat)
         return
-    add_pass_list(pages, drawn)
     passes = plan.order.passes if tiles else plan.order.passes[:MOST_PASSES]
     groups = group_passes(
         drawn, passes, width_mm=pages.width_mm, height_mm=pages.height_mm - AROUND_MM
     )
+    add_overview(pages, drawn)
+    add_insets(pages, drawn, list_insets(drawn, groups))
+    add_pass_list(pages, drawn)
     starts_only = sum(len(group.cut.windows) for group in groups) > MOST_WINDOWS and not tiles
     if starts_only:
         pages.write_text(
@@ -105,10 +114,7 @@ def _add_group(
         if not pages.has_room(strip.height_mm + (0.0 if k else title.height_mm)):
             pages.turn_page(drawn.plan.piece.name)
             if k:
-                text = f"{title.name}, continued: {say_pass(group.passes[0])}"
-                if len(group.passes) > 1:
-                    text = f"{title.name}, continued"
-                pages.write_lines([shorten_text(text, SMALL_PT, pages.width_mm)], size_pt=SMALL_PT)
+                title.draw_again(pages)
         if k == 0:
             title.draw(pages)
         strip.draw(pages)
@@ -143,14 +149,18 @@ class PassesTitle:
         setting = setting_text(works[0].setting)
         if many:
             joins = say_joins(group.first_step + 1, group.joins)
-            self.head = [f"{self.name} of {total} · {joins} · {setting}"]
+            self.head = [f"{self.name} of {total} · {joins} · {setting} · {group.cut.said}"]
             rest = [f"pass {work.number}: {say_pass(work)}{_range(drawn, work)}" for work in works]
             self.lines = [line for text in rest for line in fold_text(text, TEXT_PT, room)]
         else:
             text = f"{self.name} of {total}: {say_pass(works[0])}"
             self.head = fold_text(text, TITLE_PT, room, bold=True)
-            text = f"{_ends(drawn, works[0])} · {setting}"
+            text = f"{_ends(drawn, works[0])} · {setting} · {group.cut.said}"
             self.lines = fold_text(text, TEXT_PT, room)
+        self.again = f"{self.name}, continued"
+        if not many:
+            self.again += f": {say_pass(works[0])}"
+        self.way = group.way
 
     @property
     def height_mm(self) -> float:
@@ -164,6 +174,7 @@ class PassesTitle:
         for action in self.actions:
             draw_action(pages, action)
         draw_face_tag(sheet, left, pages.y_mm + 3.0, self.face)
+        self._draw_way(pages, pages.y_mm + 8.0)
         for text in self.head:
             sheet.write(left + TAG_MM, pages.y_mm + 4.5, text, TITLE_PT, bold=True)
             pages.y_mm += 5.0
@@ -171,6 +182,21 @@ class PassesTitle:
             sheet.write(left + TAG_MM, pages.y_mm + 4.4, text, TEXT_PT)
             pages.y_mm += LINE_MM
         pages.y_mm += 1.8
+
+    def draw_again(self, pages: Pages) -> None:
+        """Name the passes on a further page, with their direction."""
+        self._draw_way(pages, pages.y_mm + 2.4)
+        room = pages.width_mm - TAG_MM
+        pages.write_lines(
+            [shorten_text(self.again, SMALL_PT, room)], size_pt=SMALL_PT, indent_mm=TAG_MM
+        )
+
+    def _draw_way(self, pages: Pages, y_mm: float) -> None:
+        """Draw one long arrow: the way that all passes go along the strips."""
+        if self.way:
+            ends = (pages.left_mm, pages.left_mm + TAG_WIDE_MM)
+            draw_direction(pages.sheet, *ends, y_mm, forward=self.way > 0)
+            pages.explain("way")
 
 
 def _ends(drawn: DrawnPiece, work: Pass) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from chainplan.report.diagram.insets import add_insets, list_insets
 from chainplan.report.diagram.pages import SMALL_PT, TEXT_PT, Pages, draw_action, draw_face_tag
 from chainplan.report.diagram.pass_groups import group_passes
 from chainplan.report.diagram.strip_drawing import Strip
@@ -51,30 +52,36 @@ def add_small_piece(pages: Pages, drawn: DrawnPiece, group: PassGroup, heat: Hea
     setting = setting_text(group.passes[0].setting)
     draw_action(pages, f"Set the welder: {setting}. Try it on scrap.")
     draw_face_tag(pages.sheet, pages.left_mm, pages.y_mm + 3.0, group.passes[0].face)
+    text = f"{group.cut.said}; every number is a join, in the order of welding"
+    pages.sheet.write(pages.left_mm + 20.0, pages.y_mm + 4.4, text, TEXT_PT)
     pages.y_mm += 6.0
     strip = Strip(drawn, group, group.cut.windows[0], (0.0, 0.0), pages.left_mm, listed=True)
     if not pages.has_room(strip.height_mm):
         pages.turn_page(drawn.plan.piece.name)
     strip.draw(pages)
+    add_insets(pages, drawn, list_insets(drawn, [group]))
     _add_table(pages, drawn, heat)
 
 
 def hold_text(
-    at_mm: float, length_mm: float, near_mm: float, far_mm: float, *, loose: bool = False
-) -> str:
-    """Say where a piece may be held while a join is welded, in mm from its start.
+    at_mm: float, length_mm: float, near_mm: float, far_mm: float, *,
+    loose: bool = False, both: bool = False,
+) -> str:  # fmt: skip
+    """Say where a piece is held while a join is welded, in mm from its start.
 
     Examples
     --------
     >>> hold_text(50.0, 160.0, 15.0, 35.0), hold_text(8.0, 160.0, 15.0, 35.0)
     ('15–35 or 65–85', '23–43')
+    >>> hold_text(50.0, 160.0, 15.0, 35.0, both=True)
+    '15–35 and 65–85'
     """
     if loose or far_mm <= 0:
         return ""
     ends = [(max(at_mm - far_mm, 0.0), at_mm - near_mm), (at_mm + near_mm, at_mm + far_mm)]
     ends = [(low, min(high, length_mm)) for low, high in ends]
     held = (f"{low:.0f}–{high:.0f}" for low, high in ends if high - low >= SHORTEST_HOLD_MM)
-    return " or ".join(held)
+    return (" and " if both else " or ").join(held)
 
 
 def _add_table(pages: Pages, drawn: DrawnPiece, heat: HeatSettings) -> None:
@@ -114,8 +121,9 @@ def _add_table(pages: Pages, drawn: DrawnPiece, heat: HeatSettings) -> None:
             pages.sheet.box(*box, BOX_MM, BOX_MM, stroke=INK, line_mm=0.35)
         base = y + 3.9
         hold = hold_text(
-            at, drawn.plan.layout.length_mm, heat.hold_from_mm, heat.hold_to_mm, loose=hangs
-        )
+            at, drawn.plan.layout.length_mm, heat.hold_from_mm, heat.hold_to_mm,
+            loose=hangs, both=heat.sides_held > 1,
+        )  # fmt: skip
         wait_text = show_wait(wait) if wait >= SHORTEST_WAIT_S else "–"
         pages.sheet.write(left + join, base, str(k + 1), 11.0, bold=True, anchor="end")
         pages.sheet.write(left + named, base, name, TEXT_PT)

@@ -14,6 +14,8 @@ from chainplan.report.diagram.drawn.dots import pairs_of, spread_dots
 from chainplan.report.diagram.drawn.marks import ROW_MM, RULER_PT, Joins2D
 from chainplan.report.diagram.drawn.strips import (
     LANE_MM,
+    PIN_MM,
+    TIGHT_HEIGHT_MM,
     Lanes,
     Window,
     number_width_mm,
@@ -34,11 +36,6 @@ if TYPE_CHECKING:
     from chainplan.report.paper.sheet import Sheet
 
 
-SLACK_RINGS = 1.2
-"""A pass that steps back by no more than this, in ring diameters, still goes one way: the two rings
-of a pair are less than one apart, and may be welded in either order."""
-ARROW_MM = 20.0
-"""The arrow of a pass: longer than any arrow head or leader, so that it is seen first."""
 RULER_MM = 6.0
 """The ruler's line, its ticks and its numbers in `RULER_PT`."""
 HOLD_ROW_MM = 4.0
@@ -62,8 +59,7 @@ class Strip:
     mine: AnyIntArray = field(init=False)
     dots_mm: FloatArray = field(init=False)  # (k, 2) on the sheet, the strip's upper edge at 0
     lanes: Lanes | None = field(init=False)
-    way: int = field(init=False)  # 1 goes to the right, −1 to the left, 0 to and fro
-    above_left_mm: float = field(init=False)  # where the arrow and the map stand
+    above_left_mm: float = field(init=False)  # where the map stands
     zones: list[tuple[Zone, float, int]] = field(init=False)
     holds: list[tuple[str, list[tuple[float, float]], int]] = field(init=False)
 
@@ -72,7 +68,6 @@ class Strip:
         self.mine = np.flatnonzero(self.window.holds(points))
         left, lower, right, upper = self.window.window_mm
         self.lanes = None
-        self.way = 0
         narrow = self.group.cut.narrow
         joins = self._picture(0.0).on_sheet(points[self.mine])
         self.dots_mm = spread_dots(joins, self.mine, paired=narrow)
@@ -83,7 +78,6 @@ class Strip:
             self.lanes = place_numbers(
                 x, rise, room, 0.0, (right - left) * scale, first=pairs_of(joins[:, 0], self.mine)
             )
-            self.way = self._direction()
         self.zones = self._placed_zones()
         self.holds = self._held()
 
@@ -102,7 +96,9 @@ class Strip:
 
     @property
     def _mapped(self) -> bool:
-        return len(self.group.cut.windows) > 1
+        """Whether a map says which tile this is; along a strip, axis or columns do."""
+        low = {window.window_mm[1] for window in self.group.cut.windows}
+        return len(low) > 1 and not self.group.cut.narrow
 
     @property
     def _map_width_mm(self) -> float:
@@ -111,14 +107,14 @@ class Strip:
 
     @property
     def above_mm(self) -> float:
-        """Room above the piece: arrow, map and parts, then numbers."""
+        """Room above the piece: map and parts, then numbers."""
         rows = max((row for *_, row in self.zones), default=-1) + 1
         high = rows * ROW_MM
-        if self.way or self._mapped:
-            high = max(high, ROW_MM)
-        if self._mapped and not self.group.cut.narrow:
+        if self._mapped:
             high = max(high, 10.5)  # the map of a wide piece is as high as two lines
-        return high + (self.lanes.lanes[0] * LANE_MM + 0.8 if self.lanes is not None else 2.0)
+        if self.lanes is None:
+            return high + TIGHT_HEIGHT_MM + 1.0  # a number at the upper edge stands above it
+        return high + self.lanes.lanes[0] * LANE_MM + 0.8
 
     @property
     def _below_mm(self) -> float:
@@ -131,7 +127,12 @@ class Strip:
         window = self.window.window_mm
         rows = max((row for *_, row in self.holds), default=-1) + 1
         high = self.above_mm + (window[3] - window[1]) * self.group.cut.scale + self._below_mm
-        return high + RULER_MM + rows * HOLD_ROW_MM + GAP_MM
+        return high + self._ruler_mm + rows * HOLD_ROW_MM + GAP_MM
+
+    @property
+    def _ruler_mm(self) -> float:
+        """Height of the axis below a strip, or of the columns below a tile."""
+        return RULER_MM if self.group.cut.narrow else 2 * marks.COLUMN_LINE_MM + 1.0
 
     def _picture(self, top_mm: float) -> Picture:
         window = self.window.window_mm
@@ -141,10 +142,10 @@ class Strip:
         )  # fmt: skip
 
     def _placed_zones(self) -> list[tuple[Zone, float, int]]:
-        """Place the labels of parts beside the arrow and the map, which stand left or right."""
+        """Place the labels of parts beside the map, which stands left or right."""
         picture, zones = self._picture(0.0), self.drawn.zones()
         low, high = picture.left_mm, picture.left_mm + picture.width_mm
-        wide = (ARROW_MM + 4.0 if self.way else 0.0) + (self._map_width_mm + 4.0) * self._mapped
+        wide = (self._map_width_mm + 4.0) * self._mapped
         self.above_left_mm = low
         if not wide:
             return marks.place_zones(picture, zones, low)
@@ -159,16 +160,6 @@ class Strip:
             self.above_left_mm = high - wide + 4.0
             return marks.place_zones(picture, zones, low)
         return marks.place_zones(picture, zones, low + wide)
-
-    def _direction(self) -> int:
-        """Tell whether all passes go one way, and which."""
-        points = self.group.points_mm[self.mine, 0]
-        follows = self._pass_of(self.mine[1:]) == self._pass_of(self.mine[:-1])
-        step = np.diff(points)[follows]
-        back = SLACK_RINGS * self.group.cut.outer_mm
-        if not len(step) or not (np.all(step >= -back) or np.all(step <= back)):
-            return 0
-        return 1 if step.sum() >= 0 else -1
 
     def _pass_of(self, join: AnyIntArray) -> AnyIntArray:
         """Index of the pass within the group that a join belongs to."""
@@ -227,17 +218,23 @@ class Strip:
         self._own_rings(pages, picture)
         self._other_joins(pages, picture)
         ruler = bottom + self._below_mm
+        layout = self.drawn.plan.layout
         if self.group.cut.narrow:
             self._axis(sheet, picture, ruler + 0.6)
+            pages.explain("axis")
         else:
-            layout = self.drawn.plan.layout
-            centre = self.group.view.project(self.drawn.rings.centre_mm)[:, :2]
-            marks.draw_rows(sheet, picture, centre, layout.row, layout.column)
+            joins = self.drawn.seen(self.group.view)
+            marks.draw_rows(sheet, picture, joins, layout.row, layout.column)
+            pages.explain("rows")
         for text, spans, row in self.holds:
-            y = ruler + 0.6 if row < 0 else ruler + RULER_MM + HOLD_ROW_MM * row + 1.6
+            y = ruler + self._ruler_mm + HOLD_ROW_MM * row + 1.6
+            if row < 0:
+                y = ruler + 0.6
             marks.draw_hold(sheet, spans, y, pages.right_mm, text)
             pages.explain("hold")
-        self._row_above(pages)
+        self._map(pages)
+        if self.group.cut.true:
+            pages.explain("true")
         self._numbers(pages, picture, top, bottom)
         pages.y_mm += self.height_mm
 
@@ -254,22 +251,19 @@ class Strip:
         )
         draw_axis(sheet, picture, y_mm, start_mm=drawn.start_mm, unit=drawn.unit, steps=steps)
 
-    def _row_above(self, pages: Pages) -> None:
-        """Draw the direction and the map of the piece above the strip."""
-        left = self.above_left_mm
-        if self.way:
-            right = left + ARROW_MM
-            marks.draw_direction(pages.sheet, left, right, pages.y_mm + 2.4, forward=self.way > 0)
-            left += ARROW_MM + 4.0
+    def _map(self, pages: Pages) -> None:
+        """Draw the map of the piece above a tile."""
         if self._mapped:
             extent, window = self.group.cut.extent_mm, self.window.window_mm
-            marks.draw_map(pages.sheet, left, pages.y_mm + 1.0, extent, window)
+            marks.draw_map(pages.sheet, self.above_left_mm, pages.y_mm + 1.0, extent, window)
+            pages.explain("map")
 
     def _overlaps(self, pages: Pages, picture: Picture) -> None:
         """Mark where the strip runs over into its neighbours."""
         left, _, right, _ = self.window.window_mm
         for edge in (self.window.core_mm[0], self.window.core_mm[2]):
             if np.isfinite(edge) and left < edge < right:
+                pages.explain("dashed")
                 x = picture.left_mm + (edge - left) * picture.scale
                 ends = [(x, picture.top_mm - 1.0), (x, picture.top_mm + picture.height_mm + 1.0)]
                 pages.sheet.line(ends, width_mm=0.3, colour=GREY, dash_mm=(0.8, 0.8))
@@ -323,11 +317,17 @@ class Strip:
             pages.explain("wait")
         if joins.shaded.any():
             pages.explain("shaded")
+        look = marks.number_look(int(self.drawn.plan.order.ring.size), tight=self.lanes is None)
         if self.lanes is None:
-            middles = joins.points_mm + np.array([self.box_mm / 2 + 1.2, -3.6])
+            middles = joins.points_mm - np.array([0.0, look.height_mm / 2 + PIN_MM])
+            centre = self.group.view.project(self.drawn.rings.centre_mm)[:, :2]
+            half = look.width_mm / 2, look.height_mm / 2
+            row = self.drawn.plan.layout.row
+            marks.number_rings(pages.sheet, picture, centre, row, middles, half)
         else:
             middles = marks.lane_middles(self.lanes, top, bottom)
             middles[:, 0] += picture.left_mm
-        if not self.way and not self.listed:
+        if not self.group.way and not self.listed:
             marks.draw_way(pages.sheet, joins)
-        marks.draw_numbers(pages.sheet, joins, middles, int(self.drawn.plan.order.ring.size))
+            pages.explain("from_to")
+        marks.draw_numbers(pages.sheet, joins, middles, look)

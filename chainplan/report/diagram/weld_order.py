@@ -9,11 +9,12 @@ from typing import TYPE_CHECKING
 
 from chainplan.reference.cautions import cautions
 from chainplan.report.diagram.drawn.drawn_piece import DrawnPiece
-from chainplan.report.diagram.pages import LINE_MM, SMALL_PT, Pages
+from chainplan.report.diagram.legend import add_legend
+from chainplan.report.diagram.pages import SMALL_PT, TEXT_PT, Pages
 from chainplan.report.diagram.pass_pages import add_piece
 from chainplan.report.paper.lettering import fold_text, shorten_text, text_width_mm
-from chainplan.report.paper.sheet import GREY, PALE
-from chainplan.report.text.instructions import say_joins
+from chainplan.report.paper.sheet import GREY
+from chainplan.report.text.instructions import say_counts, say_joins
 from chainplan.units import show_duration
 
 if TYPE_CHECKING:
@@ -25,6 +26,14 @@ if TYPE_CHECKING:
     from chainplan.reference import Caution
     from chainplan.report.paper.sheet import Sheet
 
+CAUTION_LINE_MM = 4.1
+"""A line of the cautions: with the marks they fill the cover of one piece."""
+PIECE_LINE_MM = 5.2
+"""A line of the list of pieces."""
+MOST_LINES_TOGETHER = 10
+"""Lines of it that stay on one page."""
+NAME_MM = 52.0
+"""Room for a name of usual length beside its numbers."""
 MOST_STINTS = 90
 """Turns of an interleaved batch that the cover lists: three columns of them fill a page."""
 COLUMNS = 3
@@ -45,13 +54,13 @@ def draw_diagrams(plan: Plan, *, paper: str = "A4", tiles: bool = False) -> list
     tiles : bool
         Draw every tile of very large pieces too.
     """
-    pages = Pages(paper, plan.job.name, str(plan.stamp))
-    pages.turn_page(f"Weld order: {plan.job.name}")
-    _add_cover(pages, plan)
+    pages, cover = (Pages(paper, plan.job.name, str(plan.stamp)) for _ in range(2))
     for number, piece in enumerate(plan.pieces):
         drawn = DrawnPiece(number=number, plan=piece)
         add_piece(pages, drawn, plan.job.bench.heat, tiles=tiles)
-    return pages.finish()
+    cover.turn_page(f"Weld order: {plan.job.name}")
+    _add_cover(cover, plan, set().union(*pages.keys))
+    return pages.finish(before=cover)
 
 
 def write_diagrams(
@@ -105,16 +114,15 @@ def _page_images(sheets: list[Sheet], pdf: bytes, kind: str) -> Iterator[bytes]:
             yield sheet_svg(sheet, definitions).encode()
 
 
-def _add_cover(pages: Pages, plan: Plan) -> None:
-    """Write the cautions, the pieces and how the batch goes."""
-    metals = sorted({section.metal for piece in plan.job.pieces for section in piece.sections})
+def _add_cover(pages: Pages, plan: Plan, names: set[str]) -> None:
+    """Write the cautions, the pieces, in which order they are welded, and what each mark means."""
     if plan.news:
         pages.write_lines(["What changed since the last plan"], size_pt=12, bold=True, line_mm=6.5)
         for text in plan.news:
             pages.write_text(text)
         pages.y_mm += 2.0
     pages.write_lines(["Before you start"], size_pt=12, bold=True, line_mm=6.5)
-    found = cautions(metals)
+    found = cautions(plan.metals)
     topics = list(dict.fromkeys(caution.topic for caution in found))
     for topic in topics:
         title = topic[:1].upper() + topic[1:]
@@ -122,23 +130,39 @@ def _add_cover(pages: Pages, plan: Plan) -> None:
             _add_caution(pages, title, caution)
             title = ""
     pages.y_mm += 2.0
-    pages.write_lines(["Pieces"], size_pt=12, bold=True, line_mm=6.5)
-    for piece in plan.pieces:
-        order = piece.order
-        name = shorten_text(piece.piece.name, 10, 90.0, bold=True)
-        copies = f"{piece.piece.quantity} × " if piece.piece.quantity > 1 else ""
-        if not pages.has_room(LINE_MM + 1):
-            pages.turn_page(pages.headings[-1])
-        pages.sheet.write(pages.left_mm, pages.y_mm + 3.8, name, 10, bold=True)
-        text = (
-            f"{copies}{piece.layout.rings} rings, {order.ring.size} joins, "
-            f"{len(order.passes)} {'pass' if len(order.passes) == 1 else 'passes'}, "
-            f"{show_duration(order.bench_time_s)}"
-        )
-        pages.sheet.write(pages.left_mm + 96.0, pages.y_mm + 3.8, text, 10)
-        pages.y_mm += LINE_MM + 0.6
+    _add_pieces(pages, plan)
     _add_batch(pages, plan)
-    _add_reading(pages)
+    add_legend(pages, names)
+
+
+def _add_pieces(pages: Pages, plan: Plan) -> None:
+    """List the pieces in two columns."""
+    wide = pages.width_mm / 2
+    lines = -(-len(plan.pieces) // 2)
+    rest = min(lines, MOST_LINES_TOGETHER)
+    if not pages.has_room(6.5 + rest * PIECE_LINE_MM):
+        pages.turn_page(pages.headings[-1])
+    pages.write_lines(["Pieces"], size_pt=12, bold=True, line_mm=6.5)
+    for first in range(0, lines, MOST_LINES_TOGETHER):
+        count = min(MOST_LINES_TOGETHER, lines - first)
+        if not pages.has_room(count * PIECE_LINE_MM):
+            pages.turn_page(pages.headings[-1])
+        for k in range(first, first + count):
+            pages.y_mm += PIECE_LINE_MM
+            for column, piece in enumerate(plan.pieces[2 * k : 2 * k + 2]):
+                left = pages.left_mm + column * wide
+                order = piece.order
+                copies = f"{piece.piece.quantity} × " if piece.piece.quantity > 1 else ""
+                text = (
+                    f"{copies}{say_counts(piece.layout.rings, order.ring.size)}, "
+                    f"{show_duration(order.bench_time_s)}"
+                )
+                right = text_width_mm(text, SMALL_PT) + 4.0
+                name = shorten_text(piece.piece.name, TEXT_PT, wide - right - 4.0, bold=True)
+                pages.sheet.write(left, pages.y_mm - 1.1, name, TEXT_PT, bold=True)
+                at = left + max(NAME_MM, text_width_mm(name, TEXT_PT, bold=True) + 4.0)
+                at = min(at, left + wide - right)
+                pages.sheet.write(at, pages.y_mm - 1.1, text, SMALL_PT)
 
 
 def _add_caution(pages: Pages, title: str, caution: Caution) -> None:
@@ -148,12 +172,12 @@ def _add_caution(pages: Pages, title: str, caution: Caution) -> None:
     beside = text_width_mm(lines[-1], SMALL_PT) + 3.0
     if 38.0 + beside + text_width_mm(source, 7) > pages.width_mm:
         beside = 0.0
-    height = 4.5 * len(lines) + (0.0 if beside else 3.6)
+    height = CAUTION_LINE_MM * len(lines) + (0.0 if beside else 3.6)
     if not pages.has_room(height):
         pages.turn_page(pages.headings[-1])
     if title:
         pages.sheet.write(pages.left_mm, pages.y_mm + 3.4, title, SMALL_PT, bold=True)
-    pages.write_lines(lines, size_pt=SMALL_PT, indent_mm=38.0, line_mm=4.5)
+    pages.write_lines(lines, size_pt=SMALL_PT, indent_mm=38.0, line_mm=CAUTION_LINE_MM)
     if beside:
         left = pages.left_mm + 38.0 + beside
         pages.sheet.write(left, pages.y_mm - 1.1, source, 7, colour=GREY)
@@ -167,20 +191,24 @@ def _add_batch(pages: Pages, plan: Plan) -> None:
     batch = plan.batch
     if len(set(zip(batch.piece, batch.copy.tolist(), strict=True))) < 2:
         return
+    turns = _turns(batch)
+    lines = -(-min(len(turns), MOST_STINTS + 1) // COLUMNS)
+    most = int((pages.height_mm - 20.0) / TURN_LINE_MM)
+    if not pages.has_room(14.0 + min(lines, most) * TURN_LINE_MM):
+        pages.turn_page(pages.headings[-1])
     pages.y_mm += 2.0
-    pages.write_lines(["Order of the batch"], size_pt=12, bold=True, line_mm=6.5)
+    pages.write_lines(["Order of work at the welder"], size_pt=12, bold=True, line_mm=6.5)
     if batch.interleaved:
         saved = show_duration(max(batch.one_after_another_s - batch.bench_time_s, 0.0))
         pages.write_text(f"Another piece is welded while one cools, which saves {saved}.")
     copies = {piece.piece.name: piece.piece.quantity for piece in plan.pieces}
-    turns = _turns(batch)
-    lines = []
+    said = []
     for k, (name, copy, first, count) in enumerate(turns[:MOST_STINTS], 1):
         which = f"{name}, copy {copy}" if copies[name] > 1 else name
-        lines.append(f"{k}. {which}: {say_joins(first + 1, count)}")
+        said.append(f"{k}. {which}: {say_joins(first + 1, count)}")
     if len(turns) > MOST_STINTS:
-        lines.append(f"… and {len(turns) - MOST_STINTS} more turns: see the bench sheet.")
-    _write_columns(pages, lines)
+        said.append(f"… and {len(turns) - MOST_STINTS} more turns: see the bench sheet.")
+    _write_columns(pages, said)
 
 
 def _turns(batch: BatchOrder) -> list[tuple[str, int, int, int]]:
@@ -213,25 +241,3 @@ def _write_columns(pages: Pages, lines: list[str]) -> None:
             pages.sheet.write(x, y, shorten_text(line, SMALL_PT, wide - 3.0), SMALL_PT)
         pages.y_mm += TURN_LINE_MM * high
         lines = lines[high * COLUMNS :]
-
-
-def _add_reading(pages: Pages) -> None:
-    """Say how the pages are read."""
-    text = (
-        "How to read the pages: each pass is drawn on the whole piece, cut into strips that "
-        "overlap (the small map shows which part). A dot is a join, the number in its box says "
-        "when it is welded, and its ring is blue; go from number to number. Of two numbers at one "
-        "place the upper one is welded first. Small passes share a picture, with white and grey "
-        "boxes in turn. Under a strip, grey numbers are millimetres from the start of the piece, "
-        "which stays on the left when the piece is turned over; dark ones count the rings or pairs "
-        "where the pass goes on, and how far these are from the start. A pair (or a three) is "
-        "neighbouring rings that go through the same other rings."
-    )
-    lines = fold_text(text, SMALL_PT, pages.width_mm - 6.0)
-    height = 4.5 * len(lines) + 4.0
-    if not pages.has_room(height + 3.0):
-        pages.turn_page(pages.headings[-1])
-    pages.y_mm += 3.0
-    pages.sheet.box(pages.left_mm, pages.y_mm, pages.width_mm, height, fill=PALE, stroke=GREY)
-    pages.y_mm += 2.0
-    pages.write_lines(lines, size_pt=SMALL_PT, indent_mm=3.0, line_mm=4.5)

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from chainplan.arrays import BoolArray, FloatArray
-    from chainplan.report.paper.sheet import Drawing, Picture, Sheet, Text
+    from chainplan.report.paper.sheet import Drawing, Picture, Sheet, Stamp, Text
 
 UNITS_A_MM = 100
 """Whole hundredths of a mm: finer than a printer's dot at 1200 an inch, and short to write."""
@@ -46,6 +46,8 @@ def write_pdf(sheets: Iterable[Sheet], *, title: str) -> bytes:
             if picture.drawing.key not in known:
                 _define(canvas, picture.drawing)
                 known.add(picture.drawing.key)
+        for stamp in sheet.stamps:
+            _stamp(canvas, stamp, sheet.height_mm)
         canvas.scale(POINTS_A_UNIT, POINTS_A_UNIT)
         canvas.setLineJoin(1)
         for picture in sheet.pictures:
@@ -104,6 +106,20 @@ def _define(canvas: Any, drawing: Drawing) -> None:
         canvas.setLineCap(1 if path.round_ends else 0)
         _draw(canvas, path, path.points_mm)
     canvas.endForm()
+
+
+def _stamp(canvas: Any, stamp: Stamp, height_mm: float) -> None:
+    """Put a picture of the user's own into its frame, from the upper left."""
+    from io import BytesIO
+
+    from reportlab.lib.utils import ImageReader
+
+    picture = ImageReader(BytesIO(stamp.content))
+    across, up = picture.getSize()
+    scale = min(stamp.width_mm / across, stamp.height_mm / up)
+    wide, high = across * scale / MM_A_POINT, up * scale / MM_A_POINT
+    bottom = (height_mm - stamp.top_mm) / MM_A_POINT - high
+    canvas.drawImage(picture, stamp.left_mm / MM_A_POINT, bottom, wide, high, mask="auto")
 
 
 def _show(canvas: Any, picture: Picture, height_mm: float) -> None:

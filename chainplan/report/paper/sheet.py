@@ -93,6 +93,17 @@ class Text:
     colour: str = INK
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stamp:
+    """A picture of the user's own, within a frame, its own proportions kept."""
+
+    content: bytes  # of a PNG or JPEG file
+    left_mm: float
+    top_mm: float
+    width_mm: float
+    height_mm: float
+
+
 @dataclass(slots=True, kw_only=True)
 class Sheet:
     """One page being drawn: first the pictures, then paths and texts in the order they came."""
@@ -100,6 +111,7 @@ class Sheet:
     width_mm: float
     height_mm: float
     title: str  # for people who cannot see the page
+    stamps: list[Stamp] = field(default_factory=list)
     pictures: list[Picture] = field(default_factory=list)
     marks: list[Path | Text] = field(default_factory=list)
 
@@ -200,8 +212,15 @@ class Sheet:
         )  # fmt: skip
 
     def write_centred(
-        self, x_mm: float, middle_mm: float, text: str, size_pt: float, *, colour: str = INK
+        self,
+        x_mm: float,
+        middle_mm: float,
+        text: str,
+        size_pt: float,
+        *,
+        bold: bool = True,
+        colour: str = INK,
     ) -> None:
-        """Put bold figures with their middle at a place."""
+        """Put figures with their middle at a place."""
         base = middle_mm + CAP_HEIGHT * size_pt * MM_A_POINT / 2
-        self.write(x_mm, base, text, size_pt, bold=True, anchor="middle", colour=colour)
+        self.write(x_mm, base, text, size_pt, bold=bold, anchor="middle", colour=colour)

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from chainplan.model.piece.count import Count, MadeFrom, WeaveDescription
     from chainplan.model.piece.weave import Weave
     from chainplan.model.plan import PiecePlan, Plan
+    from chainplan.model.workshop.schedule import Schedule
 
 WIDTH = 76
 """Letters a line, so that the first column and the text fit on a terminal of 96."""
@@ -199,8 +200,11 @@ def plan_text(plan: Plan, folder: Path) -> str:
 
 def _piece_row(plan: PiecePlan) -> tuple[str, ...]:
     sections = plan.layout.sections
-    weaves = " + ".join(dict.fromkeys(s.weave for s in sections))
-    metals = " + ".join(dict.fromkeys(s.metal for s in sections))
+    woven = [s.weave for s in sections if s.form != "connecting"]
+    weaves = " + ".join(dict.fromkeys(woven))
+    things = [f.name for f in plan.piece.fittings if f.place]
+    with_them = f", with {', '.join(dict.fromkeys(things))}" if things else ""
+    metals = " + ".join(dict.fromkeys(m.metal for m in plan.layout.materials))
     times = f"{plan.piece.quantity} × " if plan.piece.quantity > 1 else ""
     loose = all(s.form == "loose" for s in sections)
     length = "" if loose else f"{show_length(plan.layout.length_mm)}, "
@@ -209,10 +213,15 @@ def _piece_row(plan: PiecePlan) -> tuple[str, ...]:
     passes = plural(len(plan.order.passes), "pass")
     return (
         f"{times}{_short(plan.piece.name)}",
-        f"{weaves}, {metals}",
-        f"{length}{plural(number, noun)}, {sum(c.mass_g for c in plan.counts):.1f} g",
+        f"{weaves}, {metals}{with_them}",
+        f"{length}{plural(number, noun)}, {_mass_g(plan):.1f} g",
         f"{passes}, {show_duration(plan.order.bench_time_s)} each",
     )
+
+
+def _mass_g(plan: PiecePlan) -> float:
+    """Mass of a piece, its fittings in as far as theirs is known."""
+    return sum(c.mass_g for c in plan.counts) + sum(f.mass_g or 0.0 for f in plan.piece.fittings)
 
 
 def _short(name: str, most: int = 32) -> str:
@@ -241,7 +250,15 @@ def _news(plan: Plan) -> str:
         money = estimates.currency
         total = sum(q.cost for q in estimates.quotes)
         price = sum(q.price_each * q.quantity for q in estimates.quotes)
-        rows.append(("cost", f"{money} {total}, price {money} {price} before tax"))
+        taxed = sum(q.price_with_tax_each * q.quantity for q in estimates.quotes)
+        tax = plan.job.bench.money.tax_percent.normalize()
+        said = f"{money} {taxed} with {tax:f} % tax" if tax else "no tax on it"
+        rows.append(("cost", f"{money} {total}, price {money} {price} before tax, {said}"))
+        missing = [
+            f"{q.piece} without {', '.join(q.missing)}" for q in estimates.quotes if q.missing
+        ]
+        if missing:
+            rows.append(("NO PRICE", _some(missing)))
     late = [
         f"{line.piece} by {plural(line.late_days, 'day')}"
         for line in estimates.due
@@ -251,6 +268,8 @@ def _news(plan: Plan) -> str:
         rows.append(("late", _some(late)))
     elif any(line.due for line in estimates.due):
         rows.append(("dates", "all due dates are kept"))
+    if plan.schedule.tasks:
+        rows.append(("schedule", schedule_text(plan.schedule)))
     broken = [
         f"{p.piece.name}: {limit.name} {limit.high_c:.0f} °C over {limit.limit_c:.0f} °C"
         for p in plan.pieces
@@ -263,6 +282,20 @@ def _news(plan: Plan) -> str:
     if len(plan.pieces) == 1 and gained:
         rows.append(("order", gained[0]))
     return _indent(columns(rows)) if rows else ""
+
+
+def schedule_text(schedule: Schedule) -> str:
+    """Say when a schedule ends, what is proved of any other, and how it was found.
+
+    A bound is told to the minute before it, so that it stays one.
+    """
+    last = max((task for task in schedule.tasks if task.person), key=lambda task: task.end_s)
+    if last.end is None or schedule.bound.end is None:
+        ends, bound = f"{last.end_s / 3600:.1f} h", f"{schedule.bound.end_s / 3600:.1f} h"
+    else:
+        ends, bound = (f"{at:%a %Y-%m-%d %H:%M}" for at in (last.end, schedule.bound.end))
+    least = "no schedule ends sooner" if ends == bound else f"no schedule ends before {bound}"
+    return f"work ends {ends}; {least} (found by {schedule.way})"
 
 
 def _some(texts: Sequence[str], most: int = MOST_NEWS) -> str:
@@ -334,4 +367,5 @@ def compare_text(comparison: Comparison) -> str:
     foot = (
         "Welding is counted without waits here: plan the one you choose for its real time and cost."
     )
-    return f"{head}\n{columns(rows)}\n{foot}"
+    tax = comparison.notes[-1] if comparison.notes else ""
+    return "\n".join(text for text in (head, columns(rows), foot, tax) if text)

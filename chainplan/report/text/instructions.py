@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.model.kinds import ReturnLead
 from chainplan.model.order import LimitKind
 from chainplan.units import show_duration, show_wait
 
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
 
     from chainplan.arrays import FloatArray
     from chainplan.model.bench.heat import HeatSettings
-    from chainplan.model.order import LimitCheck, Pass, WeldOrder, WeldSetting
+    from chainplan.model.order import Earthing, LimitCheck, Pass, WeldOrder, WeldSetting
     from chainplan.model.piece.layout import Layout
     from chainplan.model.plan import PiecePlan
 
@@ -41,6 +42,17 @@ def say_joins(first: int, count: int) -> str:
     ('join 166', 'joins 13–24')
     """
     return f"join {first}" if count == 1 else f"joins {first}–{first + count - 1}"
+
+
+def say_counts(rings: int, joins: int) -> str:
+    """Say how many rings and joins a piece has.
+
+    Examples
+    --------
+    >>> say_counts(456, 456), say_counts(1, 1)
+    ('456 rings, 456 joins', '1 ring, 1 join')
+    """
+    return f"{rings} ring{'' if rings == 1 else 's'}, {joins} join{'' if joins == 1 else 's'}"
 
 
 def say_waits(waits_s: FloatArray, first: int) -> str:
@@ -93,6 +105,24 @@ def fingers_hold(order: WeldOrder) -> bool:
     return any(check.kind is LimitKind.FINGERS for check in order.limits)
 
 
+_EARTHED = {
+    ReturnLead.TWEEZERS: "Grip each ring with the earthed tweezers while it is welded.",
+    ReturnLead.BLOCK: "Lay the piece on the earthed block, the ring to be welded resting on it.",
+}
+
+
+def earthed_how(earthing: Earthing) -> str:
+    """Say what to do with the return lead."""
+    if earthing.way is not ReturnLead.CLIP:
+        return _EARTHED[earthing.way]
+    places = earthing.clip_places
+    put = f"Clip the return lead onto ring {places[0] + 1}"
+    if len(places) == 1:
+        return f"{put} and leave it there."
+    times = "once" if len(places) == 2 else f"{len(places) - 1} times"
+    return f"{put}; it is moved {times}, where the passes and the bench sheet say so."
+
+
 def instructions(plan: PiecePlan, heat: HeatSettings) -> list[str]:
     """Say what to do with a piece: the user's notes, waits, how to hold it, its limits."""
     order = plan.order
@@ -111,8 +141,11 @@ def instructions(plan: PiecePlan, heat: HeatSettings) -> list[str]:
             do += f" It is too short to be held {far}: hold it with tweezers at an end."
         else:
             how = "your fingers" if heat.held_bare else "tweezers or a clamp"
-            do += f" Hold it with {how}, {far}."
+            side = "on both sides" if heat.sides_held > 1 else "on its cooler side"
+            do += f" Hold it with {how}, {far}, {side}."
     lines.append(do)
+    if order.earthing is not None:
+        lines.append(earthed_how(order.earthing))
     limits = " · ".join(limits_in_words(order.limits))
     if limits:
         lines.append(limits[:1].upper() + limits[1:])

@@ -8,7 +8,7 @@ from chainplan.report.text.answers import columns, plural
 from chainplan.units import show_length
 
 if TYPE_CHECKING:
-    from chainplan.model.estimate import WhatIf
+    from chainplan.model.estimate import PriceList, WhatIf
     from chainplan.model.piece.fit import Fit, Shelf
 
 
@@ -97,6 +97,23 @@ def what_if_text(answer: WhatIf) -> str:
     changes = "\n".join(f"  {text}" for text in answer.changes)
     head = f"{changes}\nmoney in {answer.currency}, one copy, price before tax"
     return f"{head}\n{columns(rows)}\n{answer.basis}"
+
+
+def price_list_text(answer: PriceList) -> str:
+    """Answer of ``chainplan price-list``: one line a piece and length."""
+    rows = [("piece", "asked", "length", "weight", "price", "")]
+    for line in answer.lines:
+        asked = show_length(line.asked_mm)
+        if line.price is None:
+            rows.append((line.piece, asked, "–", "–", "–", line.reason))
+            continue
+        without = f"WITHOUT {', '.join(line.missing)}" if line.missing else ""
+        rows.append(
+            (line.piece, asked, show_length(line.length_mm), f"{line.mass_g:.1f} g",
+             f"{answer.currency} {line.price}", without)
+        )  # fmt: skip
+    foot = "One copy each; welding is counted without waits, as no weld order is searched for."
+    return f"{columns(rows)}\n{answer.tax}\n{foot}"
 
 
 def _moved(before: object, after: object) -> tuple[str, str, str]:

@@ -9,20 +9,23 @@ import datetime
 import json
 import math
 from collections.abc import Mapping
-from dataclasses import fields, is_dataclass
+from dataclasses import fields, is_dataclass, replace
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from chainplan.model.kinds import Form
 from chainplan.report.text.evidence import collect, heat_record, loop_record
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from chainplan.model.check import OrderCheck
-    from chainplan.model.order import Gains, Unpaused, WeldOrder
+    from chainplan.model.job import HeatSensitivePart
+    from chainplan.model.order import Earthing, Gains, Unpaused, WeldOrder
     from chainplan.model.piece.count import Count, WeaveDescription
+    from chainplan.model.piece.layout import Layout
     from chainplan.model.piece.weave import Weave
     from chainplan.model.plan import PiecePlan, Plan
     from chainplan.model.workshop.schedule import Schedule
@@ -75,6 +78,8 @@ def to_json(record: Any) -> str:
 def count_record(count: Count) -> dict[str, Any]:
     """Record of a count, with the keys that stay the same from version to version."""
     record = {key: plain(getattr(count, key)) for key in COUNT_KEYS}
+    if count.metals:
+        record |= {"design": count.design, "metals": plain(count.metals)}
     if count.lying_otherwise:
         record["lying_otherwise"] = plain(count.lying_otherwise)
     if count.made_from is not None:
@@ -163,6 +168,7 @@ def schedule_record(schedule: Schedule) -> dict[str, Any]:
                 "piece": task.piece,
                 "copy": task.copy,
                 "copies": task.copies,
+                "section": task.section,
                 "station": task.station,
                 "person": task.person,
                 "machine": task.machine,
@@ -183,6 +189,7 @@ def schedule_record(schedule: Schedule) -> dict[str, Any]:
         "people": list(schedule.people),
         "delivered": plain(schedule.delivered),
         "waits": plain(schedule.waits),
+        "deliveries": plain(schedule.deliveries),
         "changes": schedule.changes,
         "way": schedule.way,
     }
@@ -191,7 +198,8 @@ def schedule_record(schedule: Schedule) -> dict[str, Any]:
 def _piece_record(whole: Plan, plan: PiecePlan, evidence: PieceEvidence) -> dict[str, Any]:
     layout, joins = plan.layout, plan.joins
     lengths = [section.length_mm for section in plan.piece.sections]
-    first = next(s.setting for s in whole.estimates.settings if s.piece == plan.piece.name)
+    lines = [line for line in whole.estimates.settings if line.piece == plan.piece.name]
+    first = lines[int(layout.material[0])].setting
     return {
         "name": plan.piece.name,
         "quantity": plan.piece.quantity,
@@ -201,20 +209,61 @@ def _piece_record(whole: Plan, plan: PiecePlan, evidence: PieceEvidence) -> dict
         "length_mm": plain(layout.length_mm),
         "clasp_length_mm": plain(plan.piece.clasp_length_mm),
         "residual_gap_mm": plain(layout.residual_gap_mm),
+        "joints_mm": plain(_joints_mm(layout)),
         "asked_mm": plain(sum(mm for mm in lengths if mm is not None) or None),
         "rounding": plan.piece.rounding,
         "loop": plain(loop_record(plan)),
         "sections": [
-            {**count_record(count), "wanted_mm": plain(section.wanted_mm)}
-            for count, section in zip(plan.counts, layout.sections, strict=True)
+            {
+                **count_record(count),
+                "wanted_mm": plain(section.wanted_mm),
+                "fitting": None if asked.fitting is None else asked.fitting + 1,
+            }
+            for count, section, asked in zip(
+                plan.counts, layout.sections, plan.piece.sections, strict=True
+            )
         ],
         "joins_per_face": joins.joins_per_face(),
         "pre_closed": [int(ring) + 1 for ring in joins.pre_closed.nonzero()[0]],
         "closing_way": joins.way,
         "closing_ways": plain(joins.ways),
-        "parts": plain(plan.piece.parts),
+        "parts": [_part_record(part) for part in plan.piece.parts],
+        "fittings": _fittings_record(plan),
         "heat": plain(heat_record(plan, evidence, first.power_j * first.hits)),
     }
+
+
+def _joints_mm(layout: Layout) -> float:
+    """Return what connecting rings and fittings in line add to the woven sections."""
+    woven = [s.length_mm for s in layout.sections if s.form not in {Form.LOOSE, Form.CONNECTING}]
+    return layout.length_mm - sum(woven) if woven else 0.0
+
+
+def _part_record(part: HeatSensitivePart) -> dict[str, Any]:
+    """Record of a heat-sensitive part; rings from 1."""
+    record: dict[str, Any] = plain(part)
+    if part.stand is not None:
+        record["stand"]["rings"] = [ring + 1 for ring in part.stand.rings]
+    return record
+
+
+def _fittings_record(plan: PiecePlan) -> list[dict[str, Any]]:
+    """Record of the fittings with their places; rings from 1; an extra has none."""
+    laid = {item.index: item for item in plan.layout.fittings}
+    records = []
+    for index, fitting in enumerate(plan.piece.fittings):
+        record: dict[str, Any] = plain(fitting)
+        for key in ("wire_mm", "inner_mm", "metal"):  # they stand in the section of its rings
+            del record[key]
+        record["connecting_rings"] = record.pop("rings") * fitting.sides
+        record["where"] = record.pop("place")
+        item = laid.get(index)
+        record["in_line"] = fitting.in_line
+        record["rings"] = [] if item is None else [ring + 1 for ring in item.rings]
+        record["from_mm"] = [] if item is None else plain(item.from_mm)
+        record["to_mm"] = [] if item is None else plain(item.to_mm)
+        records.append(record)
+    return records
 
 
 def _gains_record(gains: Gains) -> dict[str, Any]:
@@ -262,6 +311,14 @@ def _waits_record(order: WeldOrder) -> list[dict[str, Any]]:
     return out
 
 
+def _earthing_record(earthing: Earthing) -> dict[str, Any]:
+    """Say how the piece is earthed, rings from 1; where the clip sits stands with every step."""
+    record: dict[str, Any] = plain(replace(earthing, clip_ring=None))
+    del record["clip_ring"]
+    places = [ring + 1 for ring in earthing.clip_places]
+    return {**record, "clip_moves": earthing.clip_moves, "clip_places": places}
+
+
 def _order_record(plan: PiecePlan) -> dict[str, Any]:
     order = plan.order
     return {
@@ -283,6 +340,7 @@ def _order_record(plan: PiecePlan) -> dict[str, Any]:
         "chance": plain(order.chance),
         "waits": _waits_record(order),
         "gained": list(order.gained),
+        "earthing": None if order.earthing is None else _earthing_record(order.earthing),
         "gains": None if order.gains is None else _gains_record(order.gains),
         "advice": list(order.advice),
         "rings": (order.ring + 1).tolist(),

@@ -30,7 +30,7 @@ RING_COLUMNS = (
     ("row", "row across the piece, from 1"),
     ("position", "place along its row, from 1"),
     ("weave", "weave of the section"),
-    ("metal", "metal of the section"),
+    ("metal", "metal of the ring"),
     ("wire_mm", "wire diameter, mm"),
     ("inner_mm", "inner diameter, mm"),
     ("heat_kind", "row of the piece's heat.ring_kinds in plan.json, from 1"),
@@ -52,6 +52,7 @@ RING_COLUMNS = (
     ("clearance_mm", "air between the electrode and the nearest other ring, mm"),
     ("spot_gap_mm", "air from the wire at the join to the nearest other wire, mm; 0: they touch"),
     ("closed_beforehand", "yes: welded shut before weaving"),
+    ("fitting", "what the ring goes through that is no ring"),
 )
 LINK_COLUMNS = (
     ("piece", "name of the piece"),
@@ -79,6 +80,7 @@ ORDER_COLUMNS = (
     ("interpass_high_c", "the same, high"),
     ("limit_before_c", "how warm the ring may be before its weld, °C; empty: as warm as it gets"),
     ("wait_for", "limit that asks for the wait"),
+    ("clip_on_ring", "ring that the return lead's clip sits on; empty: there is no clip"),
 )
 
 
@@ -94,7 +96,7 @@ def ring_table(plan: PiecePlan, evidence: PieceEvidence | None = None) -> dict[s
         "row": layout.row + 1,
         "position": layout.column + 1,
         "weave": np.array([s.weave for s in sections])[number],
-        "metal": np.array([s.metal for s in sections])[number],
+        "metal": np.array([m.metal for m in layout.materials])[layout.material],
         "wire_mm": layout.wire_mm.round(4),
         "inner_mm": (2 * layout.mean_radius_mm - layout.wire_mm).round(4),
         "heat_kind": (evidence or collect(plan)).rings.of_row + 1,
@@ -108,7 +110,17 @@ def ring_table(plan: PiecePlan, evidence: PieceEvidence | None = None) -> dict[s
         "clearance_mm": joins.clearance_mm.round(3) + 0.0,
         "spot_gap_mm": joins.spot_gap_mm.round(3) + 0.0,
         "closed_beforehand": np.where(joins.pre_closed, "yes", "no"),
+        "fitting": _fittings_of_rings(plan),
     }
+
+
+def _fittings_of_rings(plan: PiecePlan) -> Any:
+    """Name what each ring goes through that is no ring, shape (n,); "" for nothing."""
+    names = np.full(plan.layout.rings, "", dtype=object)
+    for laid in plan.layout.fittings:
+        for ring in laid.rings:
+            names[ring] = f"{names[ring]}, {laid.name}" if names[ring] else laid.name
+    return names
 
 
 def order_table(plan: PiecePlan) -> dict[str, Any]:
@@ -138,6 +150,7 @@ def order_table(plan: PiecePlan) -> dict[str, Any]:
         "interpass_high_c": order.interpass_high_c.round().astype(int),
         "limit_before_c": _limits_before(order),
         "wait_for": wait_reasons(order),
+        "clip_on_ring": clip_rings(order),
     }
 
 
@@ -153,6 +166,12 @@ def wait_reasons(order: WeldOrder) -> npt.NDArray[np.str_]:
     if order.wait_limit is None:
         return np.full(order.ring.shape, "")
     return names[order.wait_limit]
+
+
+def clip_rings(order: WeldOrder) -> npt.NDArray[np.str_]:
+    """Name the ring that the clip sits on at each step, from 1, "" without a clip, (k,)."""
+    clip = None if order.earthing is None else order.earthing.clip_ring
+    return np.full(order.ring.shape, "") if clip is None else (clip + 1).astype(str)
 
 
 def frames_of(plan: Plan) -> dict[str, pd.DataFrame]:

@@ -10,7 +10,7 @@ diameter in depth, so a layer never holds both.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -47,6 +47,7 @@ class Rings:
     normal: FloatArray  # (n, 3), unit
     mean_radius_mm: FloatArray  # (n,)
     wire_mm: FloatArray  # (n,)
+    bodies_mm: FloatArray = field(default_factory=lambda: np.zeros((0, 3)))  # ends of fittings
 
     @property
     def count(self) -> int:
@@ -70,6 +71,9 @@ def rings_of_layout(layout: Layout) -> Rings:
         normal=np.asarray(layout.normal, dtype=float),
         mean_radius_mm=np.asarray(layout.mean_radius_mm, dtype=float),
         wire_mm=np.asarray(layout.wire_mm, dtype=float),
+        bodies_mm=np.array(
+            [end for item in layout.fittings if item.in_line for end in (item.from_mm, item.to_mm)]
+        ).reshape(-1, 3),
     )
 
 
@@ -289,11 +293,13 @@ def _find_runs(
 
 
 def extent_mm(rings: Rings, view: View) -> tuple[float, float, float, float]:
-    """Return left, lower, right and upper edge of the rings as seen, wire included, in mm."""
+    """Return left, lower, right and upper edge as seen, in mm: of wire, and of fittings in line."""
     u, v = ring_basis(rings.normal)
     axes = np.array([view.right, view.up])
     centre = rings.centre_mm @ axes.T
     reach = rings.mean_radius_mm[:, None] * np.hypot(u @ axes.T, v @ axes.T)
     reach = reach + rings.wire_mm[:, None] / 2
-    low, high = (centre - reach).min(axis=0), (centre + reach).max(axis=0)
+    bodies = rings.bodies_mm @ axes.T
+    low = np.concatenate([centre - reach, bodies]).min(axis=0)
+    high = np.concatenate([centre + reach, bodies]).max(axis=0)
     return float(low[0]), float(low[1]), float(high[0]), float(high[1])

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from chainplan.model.kinds import CostItem, CostKind
 from chainplan.reference import find_metal
-from chainplan.report.workbook.cells.names import spoken_unit
+from chainplan.report.text.names import spoken_unit
 from chainplan.report.workbook.cells.style import Formula
 from chainplan.report.workbook.cells.table import Heading
 from chainplan.report.workbook.cells.widths import ITEM, SENTENCE, SHORT
@@ -117,7 +117,7 @@ def _bought(
             group = next(premiums)
             length_mm = workings.groups.cell(group, "length_mm")
             quantity = f"{length_mm}/1000*{workings.groups.cell(group, 'g_per_m')}"
-        else:  # otherwise a number of copies: clasps, packing, cleaning, hallmarks
+        else:  # otherwise a number of copies: fittings, packing, cleaning, hallmarks
             quantity = fixed.get(kind, str(line.quantity))
         yield _line(line, f"=ROUND({quantity},4)", rate)
 

@@ -12,7 +12,7 @@ from openpyxl.worksheet.datavalidation import DataValidation
 
 from chainplan.model.bench.setting import settings_of
 from chainplan.model.kinds import CostKind
-from chainplan.report.workbook.cells.names import spoken_unit
+from chainplan.report.text.names import spoken_unit
 from chainplan.report.workbook.cells.style import Look
 from chainplan.report.workbook.cells.table import Heading
 from chainplan.report.workbook.cells.widths import ITEM, LABEL, SENTENCE

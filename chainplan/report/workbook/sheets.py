@@ -5,8 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from chainplan.model.job import LOOSE_JOINS
+from chainplan.model.piece.fittings import CONNECTING
+from chainplan.report.text.names import (
+    spoken_metal,
+    spoken_metals,
+    spoken_unit,
+    spoken_weave,
+)
 from chainplan.report.text.tables import order_table, ring_table
-from chainplan.report.workbook.cells.names import spoken_metal, spoken_unit, spoken_weave
 from chainplan.report.workbook.cells.page import FOLLOWS_NOT
 from chainplan.report.workbook.cells.table import Heading
 from chainplan.report.workbook.cells.widths import (
@@ -66,6 +72,7 @@ _ORDER = [
     Heading("interpass_usual_c", "usual, °C", "int"),
     Heading("interpass_high_c", "high, °C", "int"),
     Heading("wait_for", "wait for", words=LABEL),
+    Heading("clip_on_ring", "clip on ring", words=LABEL),
 ]
 _PIECES = [
     Heading("piece", "piece"),
@@ -121,13 +128,13 @@ def _section_row(plan: Plan, piece: PiecePlan, number: int) -> dict[str, Any]:
         "quantity": piece.piece.quantity,
         "section": number,
         "weave": spoken_weave(count.weave),
-        "metal": spoken_metal(count.metal, plan.job.metals),
+        "metal": spoken_metals(count, plan.job.metals),
         "mandrel": (need.mandrel_mm if need else count.mandrel_mm) or None,
         "wire_length_m": count.wire_length_m if count.rings else None,
     }
     for key in ("wire_mm", "inner_mm", "aspect_ratio", "rings", "links", "mass_g"):
         row[key] = getattr(count, key)
-    if count.weave != LOOSE_JOINS:
+    if count.weave not in {LOOSE_JOINS, CONNECTING}:
         for key in ("smallest_aspect_ratio", "verdict", "rows", "length_mm", "shorter_mm",
                     "longer_mm", "rings_per_cm", "width_mm", "thickness_mm"):  # fmt: skip
             row[key] = getattr(count, key)

@@ -6,8 +6,8 @@ from dataclasses import fields
 from typing import TYPE_CHECKING, Any
 
 from chainplan.model.bench.setting import settings_of
+from chainplan.report.text.names import spoken_metal, spoken_property, spoken_unit
 from chainplan.report.workbook.calendar import LOAD
-from chainplan.report.workbook.cells.names import spoken_metal, spoken_property, spoken_unit
 from chainplan.report.workbook.cells.page import FOLLOWS_NOT
 from chainplan.report.workbook.cells.table import Heading
 from chainplan.report.workbook.cells.widths import ITEM, KEYWORD, NAME, SENTENCE, SHORT
@@ -103,7 +103,7 @@ def add_sources(book: PlanBook, plan: Plan) -> None:
 
 _ABOUT = (
     "price", "money", "stations", "calendar", "wire",
-    "welder", "electrode", "pace", "heat", "metal",
+    "welder", "electrode", "pace", "lead", "heat", "metal", "quote",
 )  # fmt: skip
 
 

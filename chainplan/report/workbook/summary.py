@@ -6,9 +6,10 @@ import datetime
 from decimal import ROUND_HALF_UP, Decimal
 from typing import TYPE_CHECKING
 
+from chainplan.model.piece.fittings import FittingKind
 from chainplan.reference import find_metal
 from chainplan.report.text.instructions import limits_in_words
-from chainplan.report.workbook.cells.names import spoken_metal, spoken_weave
+from chainplan.report.text.names import spoken_metal, spoken_weave
 from chainplan.report.workbook.cells.picture import (
     AIR_MM,
     HIGH_MM,
@@ -45,6 +46,7 @@ _PICTURE_ROW_PT = (HIGH_MM + 2 * AIR_MM) / 25.4 * 72
 
 _CUSTOMER = [
     Heading("piece", "piece"),
+    Heading("customer", "for", words=LABEL),
     Heading("picture", "what it looks like", words=_PICTURE_COLUMN),
     Heading("what", "what it is", words=ITEM),
     Heading("size", "size", words=LABEL),
@@ -53,8 +55,11 @@ _CUSTOMER = [
     Heading("price", "price each, with tax", "price"),
     Heading("tax", "of it tax", "price"),
     Heading("all", "all copies, with tax", "price"),
+    Heading("without", "not yet in the price", words=LABEL),
     Heading("done", "ready by", "date"),
 ]
+_IF_ANY = ("customer", "without")
+"""Columns that are left out where no piece has anything in them."""
 _WORKSHOP = [
     Heading("piece", "piece"),
     Heading("copies", "copies", "int"),
@@ -81,7 +86,8 @@ def add_summary(book: PlanBook, plan: Plan, inputs: Inputs, prices: PlacedTable)
     quotes = plan.estimates.quotes
     rows = [_customer_row(plan, piece) for piece in plan.pieces]
     with_total = bool(quotes) and len(rows) > 1
-    table = page.lay(_CUSTOMER, range(len(rows)), total=with_total)
+    headings = [h for h in _CUSTOMER if h.key not in _IF_ANY or any(row[h.key] for row in rows)]
+    table = page.lay(headings, range(len(rows)), total=with_total)
     for number, (row, quote) in enumerate(zip(rows, quotes, strict=False)):
         at = table.here(number)
         each = quote.price_with_tax_each
@@ -116,8 +122,12 @@ def _add_picture(page: Page, png: bytes, table: PlacedTable, number: int) -> Non
 def _customer_row(plan: Plan, piece: PiecePlan) -> dict[str, object]:
     dates = _dates(plan, piece)
     mass_g = sum(count.mass_g for count in piece.counts)
+    mass_g += sum(fitting.mass_g or 0.0 for fitting in piece.piece.fittings)
+    quote = next((q for q in plan.estimates.quotes if q.piece == piece.piece.name), None)
     return {
         "piece": piece.piece.name,
+        "customer": piece.piece.customer or plan.job.bench.quote.customer,
+        "without": ", ".join(quote.missing) if quote else "",
         "copies": piece.piece.quantity,
         "what": _what(plan, piece),
         "size": _size(piece),
@@ -130,9 +140,14 @@ def _customer_row(plan: Plan, piece: PiecePlan) -> dict[str, object]:
 def _what(plan: Plan, piece: PiecePlan) -> str:
     """Say what a piece is: its weaves, each with its metal and wire."""
     texts = []
-    for section in piece.piece.sections:
-        metal = spoken_metal(section.metal, plan.job.metals)
-        texts.append(f"{spoken_weave(section.weave)}, {metal}, {section.wire_mm:.3g} mm wire")
+    for count in piece.counts:
+        if count.form == "connecting":
+            continue
+        keys = dict.fromkeys(item.metal for item in count.metals) or [count.metal]
+        metal = " and ".join(spoken_metal(key, plan.job.metals) for key in keys)
+        texts.append(f"{spoken_weave(count.weave)}, {metal}, {count.wire_mm:.3g} mm wire")
+    things = [f.name for f in piece.piece.fittings]
+    texts += [f"with {', '.join(dict.fromkeys(things))}"] if things else []
     return "\n".join(dict.fromkeys(texts))
 
 
@@ -144,8 +159,11 @@ def _size(piece: PiecePlan) -> str:
         number, noun = (rings, "ring") if rings else (joins, "join")
         return f"{number} {noun}" + ("" if number == 1 else "s")
     length = layout.length_mm + piece.piece.clasp_length_mm
-    wide = max((s.width_mm for s in layout.sections if s.form != "loose"), default=0.0)
+    unwoven = ("loose", "connecting")
+    wide = max((s.width_mm for s in layout.sections if s.form not in unwoven), default=0.0)
     clasp = " with its clasp" if piece.piece.clasp_length_mm else ""
+    if any(fitting.in_line for fitting in layout.fittings):
+        clasp = " with its fittings"
     lies = ", ".join(dict.fromkeys(s.lies for s in layout.sections if s.lies))
     return f"{show_length(length)}{clasp}, {wide:.1f} mm wide" + (f", {lies}" if lies else "")
 
@@ -160,7 +178,7 @@ def _price_remarks(plan: Plan, inputs: Inputs) -> list[str | Formula]:
     found: list[str | Formula] = [
         Formula('="Prices with "&tax_percent&" % tax."', f"Prices with {tax:f} % tax.")
     ]
-    used = {section.metal for piece in plan.pieces for section in piece.layout.sections}
+    used = plan.metals
     newest: dict[str, Price] = {}
     for price in sorted(plan.job.prices, key=lambda p: p.date or datetime.date.min):
         newest[price.item] = price
@@ -176,6 +194,19 @@ def _price_remarks(plan: Plan, inputs: Inputs) -> list[str | Formula]:
         found.append(Formula(f'={literal(said)}&{formula}&"."', f"{said}{value}."))
     if not plan.job.start_date:
         found.append("Give the job a start date to see when the pieces are ready.")
+    unweighed = [
+        f"{fitting.name} ({piece.piece.name})"
+        for piece in plan.pieces
+        for fitting in piece.piece.fittings
+        if fitting.mass_g is None and fitting.kind != FittingKind.EXTRA
+    ]
+    if unweighed:
+        found.append(f"Not in the weights: {', '.join(dict.fromkeys(unweighed))}.")
+    found += [
+        f"The price of {quote.piece} is without {', '.join(quote.missing)}."
+        for quote in plan.estimates.quotes
+        if quote.missing
+    ]
     found.append("Sizes and weights are computed; handwork varies a little.")
     return found
 

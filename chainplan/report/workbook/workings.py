@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from chainplan.reference import find_metal
-from chainplan.report.workbook.cells.names import spoken_metal
+from chainplan.report.text.names import spoken_metal
 from chainplan.report.workbook.cells.style import Formula
 from chainplan.report.workbook.cells.table import Heading
 from chainplan.report.workbook.cells.widths import LABEL

@@ -1,8 +1,9 @@
 """From a piece as the user asks for it to a layout: sections, connecting rings, loose joins.
 
-Lengths are taut, outer edge to outer edge, the clasp taken off. Sections lie end to end along x;
-between two of them a connecting ring (of the earlier section's size, counted to it) goes through
-the last rings of the one and the first rings of the other: those that miss most links at that end.
+Lengths are taut, outer edge to outer edge, clasp, fittings and connecting rings taken off.
+Sections lie end to end along x; where neither loose joins nor a fitting stand between two of them,
+a connecting ring (of the earlier section's size, counted to it) goes through the last rings of the
+one and the first rings of the other: those that miss most links at that end.
 """
 
 from __future__ import annotations
@@ -12,11 +13,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.errors import InputError
-from chainplan.model.job import LOOSE_JOINS
+from chainplan.model.job import LOOSE_JOINS, HeatSensitivePart, Stand
 from chainplan.model.kinds import Form, StockKind
 from chainplan.model.piece.layout import Layout, SectionLayout
 from chainplan.weave.laying.assembly import join_sections
-from chainplan.weave.laying.section import lay_section
+from chainplan.weave.laying.elements import is_row
+from chainplan.weave.laying.painting import paint_piece
+from chainplan.weave.laying.section import fit_section, lay_section
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -49,43 +52,110 @@ def lay_piece(
     """
     if all(section.weave == LOOSE_JOINS for section in piece.sections):
         return _lay_loose(piece)
-    wanted = share_length_mm(piece)
-    laid = []
+    layout = _lay(piece, 0.0, stock, on_step)
+    joints_mm = length_of_joints_mm(layout)
+    if joints_mm > JOINTS_COUNT_MM and any(s.length_mm is not None for s in piece.sections):
+        # What connecting rings and fittings add is known now; the sections give it back.
+        layout = _lay(piece, joints_mm, stock, None)
+    return layout
+
+
+JOINTS_COUNT_MM = 1e-6
+
+
+def length_of_joints_mm(layout: Layout) -> float:
+    """Return what connecting rings and fittings in line add to the woven sections. [mm]."""
+    woven = [s.length_mm for s in layout.sections if s.form not in {Form.LOOSE, Form.CONNECTING}]
+    return layout.length_mm - sum(woven)
+
+
+def _lay(
+    piece: Piece, joints_mm: float, stock: Sequence[StockItem], on_step: OnStep | None
+) -> Layout:
+    """Lay a piece whose connecting rings and fittings add so much to its sections."""
+    wanted = share_length_mm(piece, joints_mm)
+    own = sum(section.fitting is None for section in piece.sections)
+    laid = {}
     for number, section in enumerate(piece.sections):
-        if section.weave == LOOSE_JOINS:
-            message = f"piece {piece.name!r}: {LOOSE_JOINS} must be a piece of their own"
-            raise InputError(message)
+        if is_row(section):
+            continue
         at_hand = [
             item.inner_mm
             for item in stock
             if item.kind == StockKind.RINGS and abs(item.size_mm - section.wire_mm) < 0.005
         ]
-        laid.append(
-            lay_section(
-                section,
-                wanted_mm=wanted[number],
-                rounding=piece.rounding,
-                closed=piece.closed and len(piece.sections) == 1,
-                stock_inner_mm=at_hand,
-            )
+        laid[number] = lay_section(
+            section,
+            wanted_mm=wanted[number],
+            rounding=piece.rounding,
+            closed=piece.closed and own == 1,
+            stock_inner_mm=at_hand,
         )
         if on_step is not None:
             on_step("weave", number + 1, len(piece.sections))
-    return join_sections(piece, laid)
+    return paint_piece(join_sections(piece, laid), piece)
 
 
-def share_length_mm(piece: Piece) -> list[float | None]:
-    """Length that each section has to reach: the clasp is taken off all in proportion. [mm]."""
+def fit_piece(piece: Piece) -> float:
+    """Find the length of a piece of one woven section, and all that is wrong with it. [mm].
+
+    It takes a small part of the time of laying it out: no ring gets its place.
+
+    Raises
+    ------
+    CannotBeWoven, NotConverged, InputError
+        As :func:`lay_piece`.
+    """
+    (wanted_mm,) = share_length_mm(piece)
+    (section,) = piece.sections
+    fitted = fit_section(section, wanted_mm=wanted_mm, rounding=piece.rounding, closed=piece.closed)
+    return fitted.length_mm
+
+
+def share_length_mm(piece: Piece, joints_mm: float = 0.0) -> list[float | None]:
+    """Length that each section has to reach. [mm].
+
+    Clasp, connecting rings and fittings in line (``joints_mm``) are taken off all in proportion.
+    """
     lengths = [section.length_mm for section in piece.sections]
     total = sum(length for length in lengths if length is not None)
-    if total and piece.clasp_length_mm >= total:
+    off_mm = piece.clasp_length_mm + joints_mm
+    if total and off_mm >= total:
+        said = f"clasp, fittings and connecting rings are {off_mm:.4g} mm long"
+        if not joints_mm:
+            said = f"the clasp is {off_mm:g} mm long"
         message = (
-            f"piece {piece.name!r}: the clasp is {piece.clasp_length_mm:g} mm long and the whole "
-            f"piece {total:g} mm; the clasp must be shorter"
+            f"piece {piece.name!r}: {said} and the whole piece {total:g} mm; they must be shorter"
         )
         raise InputError(message)
-    factor = 1 - piece.clasp_length_mm / total if total else 1.0
+    factor = 1 - off_mm / total if total else 1.0
     return [None if length is None else length * factor for length in lengths]
+
+
+def parts_of_fittings(piece: Piece, layout: Layout) -> tuple[HeatSensitivePart, ...]:
+    """Make a heat-sensitive part of every fitting that is there while the piece is welded.
+
+    It stands where the layout has put it, and touches the rings that go through its eyes.
+    """
+    found = []
+    for laid in layout.fittings:
+        fitting = piece.fittings[laid.index]
+        if not fitting.warms or fitting.limit_c is None:
+            continue
+        low_mm, high_mm = sorted((laid.from_mm[0], laid.to_mm[0]))
+        found.append(
+            HeatSensitivePart(
+                piece=piece.name,
+                name=fitting.name,
+                kind=fitting.heat_kind,
+                limit_c=fitting.limit_c,
+                place_mm=max(low_mm, 0.0),
+                length_mm=high_mm - low_mm,
+                source=fitting.source,
+                stand=Stand(rings=laid.rings, from_mm=laid.from_mm, to_mm=laid.to_mm),
+            )
+        )
+    return tuple(found)
 
 
 def _lay_loose(piece: Piece) -> Layout:

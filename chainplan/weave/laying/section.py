@@ -154,6 +154,62 @@ def count_repeats(length: float, pitch: float, ends: float, rounding: str) -> in
     return max(count, 1)
 
 
+@dataclass(frozen=True, slots=True)
+class FittedSection:
+    """A section whose weave is solved and whose repeats are counted; no ring has its place yet."""
+
+    weave: Weave
+    sizes: RingSizes | None
+    lies: str
+    state: str
+    repeat: Repeat
+    tiler: Tiler
+    extent: Extent
+    pitch_mm: float  # as computed, or as the user's own measurement says
+    computed_mm: float
+    ends_mm: float
+    repeats: int
+
+    @property
+    def length_mm(self) -> float:
+        """Length of all repeats, outer edge to outer edge."""
+        return self.repeats * self.pitch_mm + self.ends_mm
+
+
+def fit_section(
+    section: Section, *, wanted_mm: float | None, rounding: str, closed: bool
+) -> FittedSection:
+    """Solve a section's weave for its ring and choose the repeats.
+
+    Parameters and errors are those of :func:`lay_section`.
+    """
+    weave = load_weave(section.weave)
+    sizes = find_ring_sizes(section, weave)
+    lies, state = lying_of(weave, section.lies)
+    repeat = solve_cached(weave, section.aspect_ratio, state, ring_sizes=sizes)
+    rows = find_rows(section, weave)
+    tiler = Tiler(repeat, find_row_plan(weave), rows)
+    extent = tiler.measure()
+    computed_mm = extent.pitch * section.wire_mm
+    pitch_mm = computed_mm
+    if section.measured_rings_per_cm:
+        pitch_mm = 10 * tiler.rings_per_cell / section.measured_rings_per_cm
+    ends_mm = 0.0 if closed else extent.ends * section.wire_mm
+    if wanted_mm is not None:
+        repeats = count_repeats(wanted_mm, pitch_mm, ends_mm, rounding)
+    else:
+        rings = section.rings or 1
+        repeats = count_repeats(float(rings), float(tiler.rings_per_cell), 0.0, rounding)
+    if closed:
+        _check_loop(repeat, repeats, section.weave)
+    check_whole(repeat, tiler.grid, weave, rows, repeats)
+    return FittedSection(
+        weave=weave, sizes=sizes, lies=lies, state=state, repeat=repeat, tiler=tiler,
+        extent=extent, pitch_mm=pitch_mm, computed_mm=computed_mm, ends_mm=ends_mm,
+        repeats=repeats,
+    )  # fmt: skip
+
+
 def lay_section(
     section: Section,
     *,
@@ -184,27 +240,9 @@ def lay_section(
     InputError
         If rows or lengths are missing or a loop is too short to close.
     """
-    weave = load_weave(section.weave)
-    sizes = find_ring_sizes(section, weave)
-    ratio = section.aspect_ratio
-    lies, state = lying_of(weave, section.lies)
-    repeat = solve_cached(weave, ratio, state, ring_sizes=sizes)
-    rows = find_rows(section, weave)
-    tiler = Tiler(repeat, find_row_plan(weave), rows)
-    extent = tiler.measure()
-    computed_mm = extent.pitch * section.wire_mm
-    pitch_mm = computed_mm
-    if section.measured_rings_per_cm:
-        pitch_mm = 10 * tiler.rings_per_cell / section.measured_rings_per_cm
-    ends_mm = 0.0 if closed else extent.ends * section.wire_mm
-    if wanted_mm is not None:
-        repeats = count_repeats(wanted_mm, pitch_mm, ends_mm, rounding)
-    else:
-        rings = section.rings or 1
-        repeats = count_repeats(float(rings), float(tiler.rings_per_cell), 0.0, rounding)
-    if closed:
-        _check_loop(repeat, repeats, section.weave)
-    check_whole(repeat, tiler.grid, weave, rows, repeats)
+    fitted = fit_section(section, wanted_mm=wanted_mm, rounding=rounding, closed=closed)
+    weave, sizes, tiler, repeats = fitted.weave, fitted.sizes, fitted.tiler, fitted.repeats
+    computed_mm, pitch_mm, ends_mm = fitted.computed_mm, fitted.pitch_mm, fitted.ends_mm
 
     def describe(change: float, pitch: float) -> Tolerance:
         """Say what a small change of inner diameter does; the wire and the user's count stay."""
@@ -223,11 +261,11 @@ def lay_section(
     return LaidSection(
         section=section,
         weave=weave,
-        repeat=repeat,
-        extent=extent,
+        repeat=fitted.repeat,
+        extent=fitted.extent,
         tiling=tiler.tile(repeats, closed=closed),
         repeats=repeats,
-        rows=rows,
+        rows=tiler.rows,
         rings_per_repeat=tiler.rings_per_cell,
         pitch_mm=pitch_mm,
         computed_pitch_mm=computed_mm,
@@ -238,10 +276,16 @@ def lay_section(
             ring_sizes=sizes,
             stock_inner_mm=stock_inner_mm,
         ),
-        tolerance=find_tolerances(weave, ratio, ring_sizes=sizes, state=state, describe=describe),
+        tolerance=find_tolerances(
+            weave,
+            section.aspect_ratio,
+            ring_sizes=sizes,
+            state=fitted.state,
+            describe=describe,
+        ),
         wanted_mm=wanted_mm,
         closed=closed,
-        lies=lies,
+        lies=fitted.lies,
     )
 
 

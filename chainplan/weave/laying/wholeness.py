@@ -87,4 +87,18 @@ def _is_whole(repeat: Repeat, grid: RowPlan, rows: int, repeats: int) -> bool:
     """
     reach = max(int(np.abs(repeat.links[:, 2]).max(initial=1)), 1)
     short = min(repeats, 2 * reach + 1)
-    return any(not _labels(repeat, grid, rows, n).any() for n in dict.fromkeys((short, repeats)))
+    return any(_holds(repeat, grid, rows, n) for n in dict.fromkeys((short, repeats)))
+
+
+_held: dict[tuple[object, ...], bool] = {}
+_MOST_HELD = 4096
+"""Answers that are kept: jobs repeat their weaves and rows, in rings of other sizes."""
+
+
+def _holds(repeat: Repeat, grid: RowPlan, rows: int, repeats: int) -> bool:
+    key = (repeat.links.tobytes(), repeat.vectors.tobytes(), grid, rows, repeats)
+    if key not in _held:
+        if len(_held) >= _MOST_HELD:
+            _held.clear()
+        _held[key] = not _labels(repeat, grid, rows, repeats).any()
+    return _held[key]

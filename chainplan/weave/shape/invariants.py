@@ -70,7 +70,7 @@ class PlacedRings(Protocol):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Finding:
+class ShapeCheck:
     """One check of a weave file, measured on given poses."""
 
     check: str
@@ -208,7 +208,7 @@ def list_rules(weave: Weave) -> tuple[Mapping[str, object], ...]:
     return tuple(rules)  # type: ignore[arg-type]
 
 
-def measure_invariants(weave: Weave, poses: PlacedRings) -> tuple[Finding, ...]:
+def measure_invariants(weave: Weave, poses: PlacedRings) -> tuple[ShapeCheck, ...]:
     """Measure every check of a weave on given poses.
 
     Parameters
@@ -220,7 +220,7 @@ def measure_invariants(weave: Weave, poses: PlacedRings) -> tuple[Finding, ...]:
 
     Returns
     -------
-    tuple of Finding
+    tuple of ShapeCheck
         One a check, in the file's order; empty when the file asks for none.
     """
     found = []
@@ -228,7 +228,7 @@ def measure_invariants(weave: Weave, poses: PlacedRings) -> tuple[Finding, ...]:
         check = str(rule["check"])
         value, good = _CHECKS[check](poses, rule)
         meaning = str(rule.get("meaning", ""))
-        found.append(Finding(check=check, meaning=meaning, value=value, holds=good))
+        found.append(ShapeCheck(check=check, meaning=meaning, value=value, holds=good))
     return tuple(found)
 
 

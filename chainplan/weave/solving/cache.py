@@ -119,8 +119,23 @@ class Entry:
         )
 
 
+_marks: dict[int, tuple[Weave, str]] = {}
+_MOST_MARKS = 64
+"""Weaves whose fingerprints are kept: the library's and some of the user's."""
+
+
 def fingerprint(weave: Weave) -> str:
-    """Hash of all that the geometry of a weave depends on."""
+    """Hash of all that the geometry of a weave depends on; a weave keeps the one it has."""
+    known = _marks.get(id(weave))
+    if known is not None and known[0] is weave:
+        return known[1]
+    if len(_marks) >= _MOST_MARKS:
+        _marks.clear()
+    _marks[id(weave)] = (weave, _fingerprint(weave))
+    return _marks[id(weave)][1]
+
+
+def _fingerprint(weave: Weave) -> str:
     parts = (
         str(weave.form),
         weave.classes,
@@ -171,6 +186,17 @@ def solve_cached(
     CannotBeWoven, NotConverged
         As :func:`chainplan.weave.solving.solver.solve_repeat`.
     """
+    return _find(weave, aspect_ratio, state, ring_sizes)[1]
+
+
+def solved_poses(weave: Weave, aspect_ratio: float, state: str = "taut") -> Poses:
+    """Solve a repeat as :func:`solve_cached` does and return the bare poses."""
+    return _find(weave, aspect_ratio, state, None)[0]
+
+
+def _find(
+    weave: Weave, aspect_ratio: float, state: str, ring_sizes: RingSizes | None
+) -> tuple[Poses, Repeat]:
     sizes = _own_sizes(weave, ring_sizes)
     mark = fingerprint(weave)
     _named[mark] = weave
@@ -182,7 +208,7 @@ def solve_cached(
         if len(_solved) >= tuning().kept_repeats:
             _solved.pop(next(iter(_solved)))
         _solved[key] = found
-    return found[1]
+    return found
 
 
 def _solve(

@@ -87,14 +87,24 @@ class Step:
 
 def solve_step(poses: Poses, goal: Goal, lines: Linearised, trust: float) -> Step:
     """Solve the linear programme of one step."""
+    slope = np.zeros(5 * poses.count + EXTRA)
+    slope[-EXTRA:] = goal.slopes(poses)
+    return _solve(poses, goal, slope, lines, trust)
+
+
+def solve_towards(poses: Poses, slope: FloatArray, lines: Linearised, trust: float) -> FloatArray:
+    """Find the step that goes farthest along a slope of all unknowns at a fixed aspect ratio."""
+    return _solve(poses, Goal(along=1.0), slope, lines, trust).move
+
+
+def _solve(poses: Poses, goal: Goal, slope: FloatArray, lines: Linearised, trust: float) -> Step:
+    """Solve the linear programme of one step along a slope."""
     from scipy.optimize import linprog
     from scipy.sparse import csr_matrix
 
     limit = _limits(poses, goal, trust)
     free = np.nonzero(limit > 0)[0]
     size = len(free)
-    slope = np.zeros(len(limit))
-    slope[-EXTRA:] = goal.slopes(poses)
     change = lines.change[:, free]
     ones = np.ones((len(lines.gap), 1))
     overlap_price = 1.0 if goal.clearance else tuning().overlap_price

@@ -15,7 +15,7 @@ import chainplan
 from chainplan import cli, errors, units
 from chainplan.errors import CannotBeWoven, Fault, InputError, Refusal
 from chainplan.job import check_job
-from chainplan.public.counting import weave_names
+from chainplan.public.jobs import weave_names
 
 BROKEN = Path(__file__).resolve().parents[2] / "data" / "broken" / "job"
 TRAP = "known: a; did you mean 'x'? is 'pieces', which; "

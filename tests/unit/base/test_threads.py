@@ -18,12 +18,12 @@ if TYPE_CHECKING:
 
 CALCULATING = [
     "calibrate", "check_job", "check_order", "check_weave", "compare_rings", "count_rings",
-    "describe_weave",
+    "describe_weave", "examine_plan",
     "draw_fit", "draw_weave", "draw_weave_chart", "draw_weaves", "fit_rings", "learn", "make_plan",
-    "replan", "substitute_rings", "what_if", "write_plan",
+    "price_list", "replan", "substitute_rings", "what_if", "write_plan",
 ]  # fmt: skip
 READING = {
-    "check_folder", "draw_comparison", "examine_plan", "list_weaves", "plan_tables", "progress",
+    "check_folder", "check_prices", "draw_comparison", "list_weaves", "plan_tables", "progress",
     "read_job", "record_logs", "review", "share_plan", "start_job", "trace", "write_calibrated",
     "write_learned",
 }  # fmt: skip

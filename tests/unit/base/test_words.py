@@ -39,6 +39,7 @@ PLAIN = {
     "keeps_all",
     "kept",
     "left",
+    "late_weight",
     "level",
     "likeness",
     "looseness",

@@ -7,7 +7,7 @@ from decimal import Decimal
 import pytest
 
 from chainplan.errors import CannotBeWoven, InputError
-from chainplan.estimate import alternatives, compare_pieces, ring_mass_g
+from chainplan.estimate import alternatives, compare_pieces, ring_mass_g, take_counted
 from chainplan.estimate.price.compare import read_target
 from chainplan.model.job import Piece, Section
 from chainplan.model.piece.count import Count
@@ -92,6 +92,9 @@ def test_lines_count_weigh_and_price_one_copy(a_job):
     assert (small.rings, large.rings) == (100, 50)
     assert small.mass_g == pytest.approx(100 * ring_mass_g(1.0, 4.0, 10.36))
     assert small.weld_min > large.weld_min
+    take = take_counted(a_job(), replace(PIECE, quantity=1), chain_of_rings(PIECE))
+    (weld,) = (time.usual_min for time in take.times if time.station == "weld")
+    assert small.weld_min == pytest.approx(weld)
     assert isinstance(small.price, Decimal)
     assert small.price > small.cost
 
@@ -126,8 +129,23 @@ def test_a_metal_without_a_price_has_no_cost_and_misses_a_price_target(a_job):
 
 
 def test_a_comparison_says_that_its_weld_times_are_without_waits(a_job):
-    (note,) = compare_pieces(a_job(), [PIECE], chain_of_rings).notes
+    note, tax = compare_pieces(a_job(), [PIECE], chain_of_rings).notes
     assert "without waits" in note
+    assert "tax" in tax
+
+
+def test_prices_of_a_comparison_are_those_that_the_customer_pays(a_job):
+    """With tax, as on the customer's page, and said so; a target is held against them."""
+    bare = compare_pieces(a_job(), [PIECE], chain_of_rings).lines[0].price
+    job = a_job()
+    money = replace(job.bench.money, tax_percent=Decimal(20))
+    taxed = compare_pieces(
+        replace(job, bench=replace(job.bench, money=money)), [PIECE], chain_of_rings,
+        targets=[f"price <= {bare}"],
+    )  # fmt: skip
+    assert abs(taxed.lines[0].price - bare * Decimal("1.2")) <= Decimal("0.01")
+    assert not taxed.lines[0].fits
+    assert "with 20 % tax" in taxed.notes[-1]
 
 
 def test_a_size_given_to_joins_that_are_no_rings_makes_rings_of_them():

@@ -12,6 +12,8 @@ from chainplan.job.sheets.own_metals import HARDNESSES, YIELDS, value_columns
 from chainplan.model import job as model
 from chainplan.model.kinds import PreClosing, Rounding
 from chainplan.model.metal import MeasuredRing, Metal
+from chainplan.model.piece.design import DesignLine
+from chainplan.model.piece.fittings import Fitted, Fitting, FittingKind
 from chainplan.model.workshop.schedule import Person
 from chainplan.reference import TEMPERS
 
@@ -56,24 +58,31 @@ def test_choices_are_those_of_the_model():
     pieces = columns_of("pieces")
     assert pieces["rounding"].choices == tuple(Rounding)
     assert pieces["closing way"].choices == tuple(PreClosing)
+    fittings = columns_of("fittings")
+    assert fittings["kind"].choices == tuple(FittingKind)
+    assert fittings["fitted"].choices == tuple(Fitted)
 
 
 HOLDERS = {
     cls.__name__: cls
     for cls in (
         model.Piece, model.Section, model.Price, model.StockItem, model.HeatSensitivePart,
-        model.RecordedSetting, MeasuredRing, Metal, Person,
+        model.RecordedSetting, MeasuredRing, Metal, Person, Fitting, DesignLine,
     )
 }  # fmt: skip
 BY_HAND = {
     "pieces": {"section"},  # puts rows in order
+    "designs": {"metals"},  # letters and keys, as one text
     "bench": {"group", "setting", "value", "unit", "meaning", "allowed", "source"},
     "metals": {"like", "source"},  # of every value that is given
 }
 """Columns that no field of their own holds: named here, so that none is forgotten."""
 WORKED_OUT = {
-    "Piece.sections", "Piece.parts", "Piece.where",
-    "Section.made_of_rings", "Section.where",
+    "Piece.sections", "Piece.parts", "Piece.fittings", "Piece.where",
+    "Section.made_of_rings", "Section.where", "Section.fitting", "HeatSensitivePart.stand",
+    "Section.design_tempers", "Section.graded",
+    "DesignLine.metals", "DesignLine.spans", "DesignLine.parts", "DesignLine.size",
+    "DesignLine.cells", "DesignLine.where",
     "Metal.aliases", "Metal.notes", "Metal.limits",
 }  # fmt: skip
 """Fields that no column gives; what a metal does when warm comes from the one it is like."""

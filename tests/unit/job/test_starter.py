@@ -25,7 +25,9 @@ def test_starter_reads_clean_with_the_default_bench(starter, four_weaves):
     job = read_job(starter, weaves=four_weaves)
     assert [piece.name for piece in job.pieces] == ["Example necklace", "Example bracelet"]
     assert job.bench == Bench()
-    assert job.warnings == ()
+    prices, shelf = job.warnings  # its invented rows, and nothing else
+    assert "prices of the starter's example" in prices
+    assert "sterling silver wire 1 mm, 3 m, mandrel 4 mm" in shelf
 
 
 def test_starter_has_every_column_with_its_meaning_beside_it(starter):

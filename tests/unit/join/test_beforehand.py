@@ -28,6 +28,17 @@ def test_rings_near_a_part_are_found_from_either_end(builders):
     assert np.flatnonzero(middle).tolist() == [9, 10, 11]
 
 
+def test_distance_to_a_part_counts_from_the_outer_edge_of_the_wire(builders):
+    """Rings about 0 and 20, 3 mm to their outer edge: a part from 5 to 6 is 2 mm from the first."""
+    layout = builders.make_scene([[0, 0, 0], [20.0, 0, 0]], [0, 0, 1])
+    stone = part(place_mm=8.0, length_mm=1.0)
+    assert rings_near_parts(layout, [stone], distance_mm=2.01).tolist() == [True, False]
+    assert rings_near_parts(layout, [stone], distance_mm=1.99).tolist() == [False, False]
+    far = part(place_mm=15.0, length_mm=1.0, from_end=True)  # from 7 to 8, 4 mm from the first
+    assert rings_near_parts(layout, [far], distance_mm=4.01).tolist() == [True, False]
+    assert rings_near_parts(layout, [far], distance_mm=3.99).tolist() == [False, False]
+
+
 def test_part_at_one_row_of_a_sheet_is_near_to_that_row_only(builders):
     """A stone at the third row leaves the others alone."""
     layout = builders.tile(builders.leaning_sheet(), 6, 5, form="sheet")

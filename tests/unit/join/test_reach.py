@@ -27,7 +27,8 @@ RULES = ReachRules(spot_mm=0.8, margin_mm=0.1, clearance_mm=0.1)
 
 
 def place(layout, *, spot_mm=0.8, way="all in place", settings=SETTINGS, **more):
-    return place_joins(layout, spot_mm=[spot_mm], electrode=settings, way=way, **more)
+    spots_mm = [spot_mm] * len(layout.materials)
+    return place_joins(layout, spot_mm=spots_mm, electrode=settings, way=way, **more)
 
 
 def surround(centre, normal, *, radius_mm, wire_mm):
@@ -241,6 +242,7 @@ def test_bead_near_another_wire_is_warned_of(builders):
     joins = place(layout, spot_mm=1.2)
     assert joins.spot_gap_mm.max() == pytest.approx(0.0, abs=1e-6)
     assert any("may fuse two rings" in text for text in joins.warnings)
+    assert any("radius (0.60 mm)" in text for text in joins.warnings)
     assert not any("fuse" in text for text in place(layout, spot_mm=0.5).warnings)
 
 
@@ -277,6 +279,8 @@ def test_loose_joins_are_reachable_all_round_and_never_closed_beforehand(builder
     assert joins.faces_reachable.tolist() == [7, 7]
     assert not joins.pre_closed.any()
     assert joins.face.tolist() == [0, 0]
+    laid_down = place(layout, settings=ElectrodeSettings(held_in_air=False))
+    assert laid_down.faces_reachable.tolist() == [3, 3]
 
 
 def test_unknown_way_and_missing_spot_are_refused(builders):

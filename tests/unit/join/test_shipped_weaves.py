@@ -26,7 +26,8 @@ def test_no_two_linked_rings_are_both_closed_beforehand_in_a_shipped_weave(key, 
     """Two linked rings cannot both be closed; every other join has a face that reaches it."""
     layout = lay(key, builders)
     for way in list(PreClosing):
-        joins = place_joins(layout, spot_mm=[0.7], electrode=ElectrodeSettings(), way=way)
+        spot_mm = [0.7] * len(layout.materials)
+        joins = place_joins(layout, spot_mm=spot_mm, electrode=ElectrodeSettings(), way=way)
         assert not joins.pre_closed[layout.links].all(axis=1).any()
         assert (joins.face[joins.in_place] >= 0).all()
         assert (joins.clearance_mm[joins.in_place] >= ElectrodeSettings().clearance_mm).all()

@@ -276,7 +276,7 @@ class Piece:
 
     @property
     def kwargs(self):
-        settings = [setting()] * len(self.layout.sections)
+        settings = [setting()] * len(self.layout.materials)
         return {"settings": settings, "pace": self.pace, "limits": self.limits}
 
     @property
@@ -287,14 +287,16 @@ class Piece:
         return replace(self, **changes)
 
 
-def make_piece(layout, *, limit_c=60.0, held=False, handle_s=5.0, face=0, pre_closed=(), **heat):
-    """A piece with its limits; fingers only if asked for."""
+def make_piece(
+    layout, *, limit_c=60.0, held=False, sides=2, handle_s=5.0, face=0, pre_closed=(), **heat
+):
+    """A piece with its limits; fingers only if asked for, on both sides unless told otherwise."""
     return Piece(
         layout=layout,
         joins=make_joins(layout, face=face, pre_closed=pre_closed),
         heat=make_heat(layout, **heat),
         pace=PaceSettings(handle_s=handle_s),
-        limits=HeatSettings(highest_interpass_c=limit_c, held_bare=held),
+        limits=HeatSettings(highest_interpass_c=limit_c, held_bare=held, sides_held=sides),
     )
 
 

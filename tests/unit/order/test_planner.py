@@ -288,10 +288,15 @@ def test_exact_search_finds_the_brute_force_optimum(make, count, held, limit_c):
 
 
 def test_heat_pictures_have_a_temperature_for_every_ring(strip):
-    """Both on one scale: the chosen order's warmest ring and end to end's."""
-    piece, order = strip
-    assert order.peak_c.shape == order.end_to_end_peak_c.shape == (piece.layout.rings,)
-    assert order.end_to_end_peak_c.max() > order.peak_c.max()
+    """Each ring before its own weld, in the chosen order and end to end within the same limits."""
+    _, order = strip
+    assert order.end_to_end is not None
+    assert order.end_to_end.before_c.shape == order.interpass_high_c.shape == order.ring.shape
+    named = {item.name: item for item in order.comparisons}
+    assert order.end_to_end.bench_time_s == named["end to end"].bench_time_s
+    assert order.end_to_end.before_c.max() == pytest.approx(
+        named["end to end"].warmest_interpass_c, abs=0.5
+    )
 
 
 def test_traces_show_fingers_and_parts_over_time(make):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import zipfile
 from collections.abc import Callable
 from pathlib import Path
 
@@ -257,3 +258,48 @@ def test_a_folder_without_a_plan_makes_no_record(tmp_path: Path) -> None:
     with pytest.raises(InputError, match=r"holds no plan: plan\.json is not there"):
         record_logs([tmp_path / "a.csv"], tmp_path / "output" / "none")
     assert not record_path(tmp_path / "output" / "none").exists()
+
+
+def test_nothing_of_a_log_is_left_out_or_replaced_silently(folder: Path, tmp_path: Path) -> None:
+    """Columns beyond those taken, letters of no code page, a first sheet that is not there."""
+    wide, letters, gone = (tmp_path / name for name in ("wide.xlsx", "letters.csv", "gone.xlsx"))
+    book = openpyxl.Workbook()
+    book.active.append(["when", "piece", "result"])
+    book.active.append(["2027-03-01 09:00", "x", "done"])
+    book.active.cell(row=2, column=201, value="lost before")
+    book.save(wide)
+    letters.write_bytes(b"when,piece,result,note\n2027-03-01 09:00,x,done," + b"\x81\xff\n")
+    book.create_sheet("second").append(["when", "piece", "result"])
+    book.save(tmp_path / "whole.xlsx")
+    with zipfile.ZipFile(tmp_path / "whole.xlsx") as old, zipfile.ZipFile(gone, "w") as new:
+        for part in old.infolist():
+            if part.filename != "xl/worksheets/sheet1.xml":
+                new.writestr(part, old.read(part.filename))
+    found = [fault.found for fault in record_logs([wide, letters, gone], folder).faults]
+    assert found[0] == "row 2 is filled to column 201"
+    assert found[1] == "holds letters that cannot be read (byte 48)"
+    assert "damaged" in found[2]
+
+
+@pytest.mark.parametrize("text", ["[" * 100_000, '{"stamp": 5}', "[1]", "\xff"])
+def test_a_plan_folder_that_holds_something_else_is_refused(
+    folder: Path, tmp_path: Path, text: str
+) -> None:
+    """Too deep, without a stamp, or no JSON: one message, no traceback."""
+    other = tmp_path / "other"
+    other.mkdir()
+    (other / "weld-order.csv").write_bytes((folder / "weld-order.csv").read_bytes())
+    (other / "plan.json").write_text(text, encoding="latin-1")
+    with pytest.raises(InputError, match="no plan of this program"):
+        record_logs([tmp_path / "a.csv"], other)
+
+
+def test_a_plan_folder_beyond_the_bound_is_refused_unread(folder: Path, tmp_path: Path) -> None:
+    """A file of a terabyte of nothing takes no time and no memory."""
+    other = tmp_path / "other"
+    other.mkdir()
+    (other / "plan.json").write_bytes((folder / "plan.json").read_bytes())
+    with (other / "weld-order.csv").open("wb") as file:
+        file.truncate(2**40)
+    with pytest.raises(InputError, match="is larger than 400 MB"):
+        record_logs([tmp_path / "a.csv"], other)

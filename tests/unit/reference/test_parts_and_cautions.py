@@ -6,6 +6,7 @@ from chainplan.errors import InputError
 from chainplan.reference import cautions, find_part, parts
 from chainplan.reference.blades import blade_for, blades
 from chainplan.reference.hallmarks import hallmark_rule, struck_fineness
+from chainplan.reference.skin import burn_threshold_c, burn_thresholds_c
 
 
 @pytest.mark.parametrize(
@@ -50,6 +51,13 @@ def test_fineness_is_rounded_down_to_one_that_may_be_struck():
     """No minus tolerance: 588 is struck 585, 584 is struck 375 (Finnish safety authority)."""
     gold = hallmark_rule("UK", "gold")
     assert [struck_fineness(gold, f) for f in (588, 585, 584, 374)] == [585, 585, 375, None]
+
+
+def test_the_longer_the_contact_the_lower_the_burn_threshold():
+    """Bare metal: 51 °C for a minute, 48 for ten, 43 for a day's work (ISO 13732-1)."""
+    limits = list(burn_thresholds_c().values())
+    assert limits == sorted(limits, reverse=True)
+    assert [burn_threshold_c(s) for s in (60, 61, 600, 8 * 3600)] == [51, 48, 48, 43]
 
 
 def test_blades_stand_thinnest_first_and_the_nearest_is_taken():

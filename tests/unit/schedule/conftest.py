@@ -56,8 +56,10 @@ class Workshop:
         self.pace = PaceSettings(**(pace or {}))
         self.shop = Shop.of(start, self.calendar, self.pace, self.people)
 
-    def schedule(self, *works, trials=50, seed=0):
-        return make_schedule(works, self.shop, stations=StationSettings(), trials=trials, seed=seed)
+    def schedule(self, *works, trials=50, seed=0, **options):
+        return make_schedule(
+            works, self.shop, stations=StationSettings(), trials=trials, seed=seed, **options
+        )
 
     def written(self, schedule, works):
         """What ``plan.json`` would hold of it, as far as it is checked."""

@@ -177,7 +177,7 @@ const picture = {
     }
   },
 
-  // Heat-sensitive parts: a hatched field behind the piece with its name.
+  // Heat-sensitive parts: a hatched field behind the piece with its name; other fittings: an outline.
   parts(pen, piece, sx, wide, high, colour) {
     for (const part of piece.parts) {
       const left = Math.max(sx(part.left) - 6, -4), right = Math.min(sx(part.right) + 6, wide + 4);
@@ -185,15 +185,15 @@ const picture = {
       pen.save();
       pen.beginPath();
       pen.rect(left, 32, right - left, high - 64);
-      pen.strokeStyle = colour("--warm");
+      pen.strokeStyle = colour(part.warm ? "--warm" : "--ink");
       pen.lineWidth = 2;
-      pen.setLineDash([8, 5]);
+      if (part.warm) pen.setLineDash([8, 5]);
       pen.stroke();
       pen.setLineDash([]);
       pen.clip();
       pen.globalAlpha = 0.45;
       pen.beginPath();
-      for (let x = left - high; x < right; x += 22) {
+      for (let x = left - high; part.warm && x < right; x += 22) {
         pen.moveTo(x, high);
         pen.lineTo(x + high, 0);
       }
@@ -202,7 +202,7 @@ const picture = {
       const text = `${part.name}: ${part.text}`;
       pen.textAlign = "start";
       const room = wide - 64 - pen.measureText(text).width;
-      pen.fillStyle = colour("--warm");
+      pen.fillStyle = colour(part.warm ? "--warm" : "--ink");
       pen.fillText(text, Math.max(8, Math.min(left, room)), 22);
     }
   },

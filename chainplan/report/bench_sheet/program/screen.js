@@ -92,6 +92,10 @@ function showAction(info, last) {
   } else if (last.pass.face !== info.pass.face) {
     actions.push(t(`action.turn.${info.pass.face}`));
   }
+  if (info.piece.clip.length) {
+    const clip = info.piece.clip[info.step];
+    if (other || last.piece.clip[last.step] !== clip) actions.push(t("action.clip", { ring: clip }));
+  }
   if (!last || last.pass.setting !== info.pass.setting) actions.push(t("action.set", { setting: settingText(info.pass) }));
   if (last && !actions.length && last.pass !== info.pass) actions.push(t("action.new_pass", { number: info.pass.number }));
   if (store.result[info.task] === LATER) actions.push(t("action.was_left"));
@@ -111,7 +115,7 @@ function showWatch(info) {
   if (piece.picture) lines.push([t("watch.electrode", { way: approach.words(info) })]);
   if (piece.both.includes(step)) lines.push([t("watch.both")]);
   const x = piece.picture ? piece.picture.join[3 * info.ring] / 100 : null;
-  for (const part of piece.parts) {
+  for (const part of piece.parts.filter((one) => one.warm)) {
     const away = x === null ? 0 : Math.max(part.left - x, x - part.right, 0);
     const values = { part: part.name, limit: part.limit, mm: Math.round(away) };
     if (away < 30) lines.push([t(away < 1 ? "watch.part_here" : "watch.part_near", values), "warm"]);
@@ -121,7 +125,8 @@ function showWatch(info) {
     lines.push([t(values.limit ? "watch.warm_limit" : "watch.warm", values), "warm"]);
   }
   if (content.hold_mm[1] > 0 && !piece.loose.includes(step)) {
-    lines.push([piece.short ? t("watch.tweezers") : t("watch.hold", { from: content.hold_mm[0], to: content.hold_mm[1] })]);
+    const far = { from: content.hold_mm[0], to: content.hold_mm[1] };
+    lines.push([piece.short ? t("watch.tweezers") : t(content.hold_both ? "watch.hold_both" : "watch.hold", far)]);
   }
   if (wait && wait.share !== null) {
     const seconds = planned(info.task);
@@ -131,6 +136,7 @@ function showWatch(info) {
   const note = store.notes.get(info.task);
   if (note) lines.push([t("watch.noted", { note })]);
   const items = lines.map(([text, name]) => element("li", text, name));
+  if (!piece.clip.length && piece.earthed) items.push(planText("li", piece.earthed));
   if (pass.note) items.push(planText("li", pass.note));
   $("watch").replaceChildren(...items);
 }

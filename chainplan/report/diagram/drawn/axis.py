@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from chainplan.report.diagram.drawn.marks import RULER_PT
+from chainplan.report.diagram.drawn.strips import TRUE_WITHIN
 from chainplan.report.paper.lettering import text_width_mm
 from chainplan.report.paper.sheet import GREY, INK
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 ROUND_MM = tuple(digit * 10**power for power in range(5) for digit in (1, 2, 5))
 """What an axis may count in, mm of the piece."""
-TICK_MM, LABEL_MM = 4.0, 24.0
+TICK_MM, LABEL_MM = 4.0, 19.0
 """Ticks are at least so far apart on the sheet, and their numbers: a number, its unit and air."""
 AIR_MM = 2.0
 """White between two texts of an axis, so that they are not read as one."""
@@ -29,7 +29,7 @@ UNEVEN = 1.8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Step:
+class AxisStep:
     """A place along a strip where a pass goes on, as it is counted."""
 
     number: int  # of the unit, from 1
@@ -39,7 +39,7 @@ class Step:
 
 def steps_of(
     number: AnyIntArray, at_mm: FloatArray, from_start_mm: FloatArray, *, runs: bool
-) -> list[Step]:
+) -> list[AxisStep]:
     """Choose the places of a strip that are told: where runs begin, else every unit once.
 
     Parameters
@@ -58,7 +58,9 @@ def steps_of(
         long = gaps > (gaps.max() + gaps.min()) / 2
         first = first[np.concatenate([[True], long])]
     return [
-        Step(number=int(number[k]), at_mm=float(at_mm[k]), from_start_mm=float(from_start_mm[k]))
+        AxisStep(
+            number=int(number[k]), at_mm=float(at_mm[k]), from_start_mm=float(from_start_mm[k])
+        )
         for k in first.tolist()
     ]
 
@@ -70,7 +72,7 @@ def draw_axis(
     *,
     start_mm: float,
     unit: str = "",
-    steps: Sequence[Step] = (),
+    steps: Sequence[AxisStep] = (),
 ) -> None:
     """Draw the axis of a strip: ticks and numbers in mm from the start, and the steps of a pass.
 
@@ -84,7 +86,7 @@ def draw_axis(
         Where the piece begins, in the picture's own mm.
     unit : str
         What the steps count: "ring", "pair" ….
-    steps : sequence of Step
+    steps : sequence of AxisStep
         Told in dark figures with their distance from the start.
     """
     left, right = picture.left_mm, picture.left_mm + picture.width_mm
@@ -98,7 +100,9 @@ def draw_axis(
     marks = np.arange(np.ceil(low / tick - 1e-6), np.floor(high / tick + 1e-6) + 1) * tick
     places = left + (marks - low) * picture.scale
     long = np.isclose(np.remainder(marks + label / 2, label), label / 2)
-    ends = [[(x, y_mm), (x, y_mm + (1.5 if big else 0.8))]
+    if abs(picture.scale - 1.0) < TRUE_WITHIN:
+        _draw_rule(sheet, (left, right), low, high, y_mm)
+    ends = [[(x, y_mm), (x, y_mm + (2.0 if big else 1.4))]
             for x, big in zip(places.tolist(), long.tolist(), strict=True)]  # fmt: skip
     sheet.segments(np.array(ends), width_mm=0.25, colour=GREY)
     for mark, x in zip(marks[long].tolist(), places[long].tolist(), strict=True):
@@ -110,35 +114,66 @@ def draw_axis(
             taken.append((middle - half + AIR_MM, middle + half - AIR_MM))
 
 
+def draw_start(sheet: Sheet, left_mm: float, middle_mm: float) -> None:
+    """Mark the start of a piece: a dark wedge in the margin that points at it."""
+    tip = left_mm - 0.6
+    corners = [(tip, middle_mm), (tip - 3.2, middle_mm - 2.0), (tip - 3.2, middle_mm + 2.0)]
+    sheet.areas([np.array(corners)], fill=INK)
+
+
+def _draw_rule(
+    sheet: Sheet, ends: tuple[float, float], low: float, high: float, y_mm: float
+) -> None:
+    """Draw a tick a mm: at true size the axis is a rule."""
+    x = ends[0] + np.arange(np.ceil(low), np.floor(high) + 1) - low
+    x = x[x <= ends[1]]
+    top = np.column_stack([x, np.full(x.size, y_mm)])
+    sheet.segments(np.stack([top, top + np.array([0.0, 0.8])], axis=1), width_mm=0.15, colour=GREY)
+
+
+def _span(at_mm: float, text: str, ends: tuple[float, float]) -> tuple[float, float]:
+    """Return what a step's text covers."""
+    width = text_width_mm(text, RULER_PT, bold=True)
+    middle = _within(at_mm, width, ends)
+    return middle - width / 2, middle + width / 2
+
+
+def _meet(one: tuple[float, float], other: tuple[float, float]) -> bool:
+    """Tell whether two texts come too near to each other."""
+    return one[0] < other[1] + AIR_MM and one[1] > other[0] - AIR_MM
+
+
 def _within(middle: float, width: float, ends: tuple[float, float]) -> float:
     """Move a text's middle so that it stays between two ends."""
     return min(max(middle, ends[0] + width / 2), ends[1] - width / 2)
 
 
 def _draw_steps(
-    sheet: Sheet, steps: Sequence[Step], unit: str, y_mm: float, ends: tuple[float, float]
+    sheet: Sheet, steps: Sequence[AxisStep], unit: str, y_mm: float, ends: tuple[float, float]
 ) -> list[tuple[float, float]]:
-    """Write the steps, in the longest form in which all fit; return what their texts cover."""
-    spans: list[tuple[float, float]] = []
-    texts: list[str] = []
-    for named, measured in ((True, True), (False, True), (False, False)):
-        texts = [
-            (f"{unit} " if named or k == 0 else "")
-            + str(step.number)
-            + (f" · {step.from_start_mm:.0f} mm" if measured else "")
-            for k, step in enumerate(steps)
-        ]
-        spans = []
-        for step, text in zip(steps, texts, strict=True):
-            width = text_width_mm(text, RULER_PT, bold=True)
-            middle = _within(step.at_mm, width, ends)
-            spans.append((middle - width / 2, middle + width / 2))
-        order = sorted(spans)
-        if all(a[1] + AIR_MM <= b[0] for a, b in pairwise(order)):
-            break
+    """Write each step in the longest form that leaves the others room; return what is covered."""
+    forms = [
+        (
+            f"{unit} {step.number} · {step.from_start_mm:.0f} mm",
+            f"{unit} {step.number}" if k == 0 else f"{step.number} · {step.from_start_mm:.0f} mm",
+            f"{unit} {step.number}" if k == 0 else str(step.number),
+        )
+        for k, step in enumerate(steps)
+    ]
+    spans = [
+        [_span(step.at_mm, text, ends) for text in form]
+        for step, form in zip(steps, forms, strict=True)
+    ]
     taken: list[tuple[float, float]] = []
-    for step, text, (begin, end) in zip(steps, texts, spans, strict=True):
-        if any(begin < other[1] + AIR_MM and end > other[0] - AIR_MM for other in taken):
+    for k, step in enumerate(steps):
+        others = taken + [row[-1] for row in spans[k + 1 :]]
+        free = (
+            (text, span)
+            for text, span in zip(forms[k], spans[k], strict=True)
+            if not any(_meet(span, other) for other in (others if text != forms[k][-1] else taken))
+        )
+        text, (begin, end) = next(free, ("", (0.0, 0.0)))
+        if not text:
             continue
         sheet.line([(step.at_mm, y_mm), (step.at_mm, y_mm + 1.5)], width_mm=0.5, colour=INK)
         sheet.write(begin, y_mm + 4.6, text, RULER_PT, bold=True)

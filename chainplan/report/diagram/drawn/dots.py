@@ -14,7 +14,7 @@ import numpy as np
 if TYPE_CHECKING:
     from chainplan.arrays import AnyIntArray, BoolArray, FloatArray
 
-APART_MM = 2.4
+APART_MM = 2.1
 """Middles of two dots are at least so far apart: two radii and the white rim between them."""
 PAIR_MM = 2.4
 """Joins welded one after the other that lie no further apart along the strip are one pair."""

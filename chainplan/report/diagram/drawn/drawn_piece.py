@@ -22,6 +22,8 @@ from chainplan.report.wire.looks import wire_drawing
 from chainplan.report.wire.visible import Cover
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from chainplan.arrays import AnyIntArray, BoolArray, FloatArray, IntArray
     from chainplan.model.order import Pass
     from chainplan.model.plan import PiecePlan
@@ -56,14 +58,19 @@ class DrawnPiece:
         layout = self.plan.layout
         self.rings = rings_of_layout(layout)
         self.unit, number = count_units(layout)
+        if len(layout.sections) == 1 and layout.row.max(initial=0) > 0:
+            self.unit, number = "column", layout.column
         if len(layout.sections) > 1 and np.bincount(number).min(initial=2) == 1:
             # Single rings among pairs: pairs then have no numbers that a hand could count.
             self.unit, number = "ring", np.arange(layout.rings, dtype=np.int32)
         self.unit_number = number
 
     def name_ring(self, ring: int) -> str:
-        """Name a ring as a hand finds it: "ring 5", or "pair 3 (ring 5)"."""
+        """Name a ring as a hand finds it: "ring 5", "pair 3 (ring 5)", "row 2, column 3 (…)"."""
         name = f"ring {ring + 1}"
+        if self.unit == "column":
+            row = self.plan.layout.row[ring] + 1
+            return f"row {row}, column {self.unit_number[ring] + 1} ({name})"
         return name if self.unit == "ring" else f"{self.unit} {self.unit_number[ring] + 1} ({name})"
 
     @cached_property
@@ -138,7 +145,7 @@ class DrawnPiece:
         return wire_drawing(f"piece{self.number}whole", layers)
 
     def zones(self) -> list[Zone]:
-        """Heat-sensitive parts with their place along the piece."""
+        """Heat-sensitive parts and fittings with their place along the piece."""
         near: dict[str, list[int]] = {}  # a long part is several nodes of one name
         for node in self.plan.heat.parts:
             near.setdefault(node.name, []).extend(node.near_rings)
@@ -147,6 +154,8 @@ class DrawnPiece:
         low, high = float((x - reach).min()), float((x + reach).max())
         zones = []
         for part in self.plan.piece.parts:
+            if part.stand is not None:
+                continue
             ring = np.array(near.get(part.name, ()), dtype=int)
             if len(ring):
                 left, right = float((x - reach)[ring].min()), float((x + reach)[ring].max())
@@ -155,7 +164,19 @@ class DrawnPiece:
                 left, right = at - part.length_mm / 2, at + part.length_mm / 2
             text = f"below {part.limit_c:.0f} °C"
             zones.append(Zone(name=part.name, left_mm=left, right_mm=right, text=text))
-        return zones
+        return [*zones, *self._fittings()]
+
+    def _fittings(self) -> Iterator[Zone]:
+        """Fittings at their own place and as long as they are, not over rings."""
+        for laid in self.plan.layout.fittings:
+            fitting = self.plan.piece.fittings[laid.index]
+            left, right = sorted((laid.from_mm[0], laid.to_mm[0]))
+            text = str(fitting.kind)
+            if fitting.warms and fitting.limit_c is not None:
+                text = f"below {fitting.limit_c:.0f} °C"
+            elif not laid.before:
+                text = "fitted after welding"
+            yield Zone(name=laid.name, left_mm=left, right_mm=right, text=text, warm=fitting.warms)
 
 
 def _layer_mm(rings: Rings) -> float:

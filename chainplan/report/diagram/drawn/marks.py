@@ -14,7 +14,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.report.diagram.drawn.strips import BOX_HEIGHT_MM, LANE_MM, NUMBER_PT, number_width_mm
+from chainplan.report.diagram.drawn.strips import (
+    BOX_HEIGHT_MM,
+    LANE_MM,
+    NUMBER_PT,
+    TIGHT_HEIGHT_MM,
+    number_width_mm,
+)
 from chainplan.report.paper.lettering import shorten_text, text_width_mm
 from chainplan.report.paper.sheet import GREY, INK, PALE, WHITE, Path
 
@@ -30,10 +36,13 @@ MARK = "#12307a"
 """Joins of the pass: a deep blue that prints nearly black."""
 WARM = "#a34700"
 """Heat-sensitive parts: a dark orange, always hatched as well."""
-DOT_MM = 0.95
-"""Radius of a join's dot: seen at arm's length, and smaller than the smallest ring shown (5 mm)."""
+DOT_MM = 0.8
+"""Radius of a join's dot: seen at arm's length, and smaller than the smallest ring shown (3 mm)."""
+DOT_RIM_MM = 0.35
+"""White around it, so that it stands clear of the wire."""
 RIM_MM = 0.65
-"""The last number's second rim is so far within its box: two lines with white between them."""
+"""The last number's second rim is so far within its box, or around a tight one: two lines with
+white between them."""
 LEADER_INSET_MM = 1.0
 """A leader meets its box at least so far from the corner, so that it is not the next one's."""
 WAIT_MM = 1.5
@@ -44,18 +53,23 @@ TINT = "#8fa9df"
 """The ring whose join it is, as far as it is seen: in grey print clearly darker than the others."""
 SHADE = "#cfd8ea"
 """Boxes of every other pass where several share a picture."""
+ROW_APART_MM = 3.0
+"""Rows whose joins lie nearer to one level are named together, one above the other."""
+COLUMN_LINE_MM = 4.2
+"""From the columns of odd rows to those of even ones."""
 ROW_MM = 5.0
 """Height of a line of words or of the map above a strip."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Zone:
-    """A heat-sensitive part: where it is on the piece, as seen, and what it must not exceed."""
+    """A heat-sensitive part or a fitting: where it is on the piece, as seen, and what it is."""
 
     name: str
     left_mm: float
     right_mm: float
     text: str
+    warm: bool = True  # has a temperature that it must not pass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,35 +115,64 @@ FILL_SHARE = 0.74
 """Of a wire's width: what the pictures leave light between the dark edges."""
 
 
-def draw_numbers(sheet: Sheet, joins: Joins2D, middles: FloatArray, largest: int) -> None:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NumberLook:
+    """How the numbers of a picture are boxed."""
+
+    width_mm: float
+    height_mm: float
+    bold: bool
+    rim_mm: float  # the last number's second rim is so far within its box; outside if below 0
+    bars_mm: float  # middle of the bars of a wait, left of the box
+
+
+def number_look(largest: int, *, tight: bool = False) -> NumberLook:
+    """Choose how numbers are boxed: beside strips, or tight on tiles."""
+    width = number_width_mm(largest, tight=tight)
+    if tight:
+        return NumberLook(
+            width_mm=width, height_mm=TIGHT_HEIGHT_MM, bold=False, rim_mm=-RIM_MM, bars_mm=0.5
+        )
+    return NumberLook(
+        width_mm=width, height_mm=BOX_HEIGHT_MM, bold=True, rim_mm=RIM_MM, bars_mm=1.5
+    )
+
+
+def draw_numbers(sheet: Sheet, joins: Joins2D, middles: FloatArray, look: NumberLook) -> None:
     """Draw the dots of the joins and their numbers in boxes, with a line from one to the other."""
-    half, rise = number_width_mm(largest) / 2, BOX_HEIGHT_MM / 2
+    half, rise = look.width_mm / 2, look.height_mm / 2
     anchors = middles.copy()  # a leader goes straight up or down if its box is wide enough for that
     reach = half - LEADER_INSET_MM
     anchors[:, 0] = np.clip(joins.points_mm[:, 0], middles[:, 0] - reach, middles[:, 0] + reach)
     ends = np.stack([joins.points_mm, anchors], axis=1)
     sheet.segments(ends, width_mm=0.85, colour=WHITE)
     sheet.segments(ends, width_mm=0.3, colour=MARK)
-    sheet.discs(joins.points_mm, DOT_MM + 0.45, fill=WHITE)
-    sheet.discs(joins.points_mm, DOT_MM, fill=MARK)
     corner = np.array([(-half, -rise), (half, -rise), (half, rise), (-half, rise)])
     starts = joins.starts
     for plain, fill in ((~starts & ~joins.shaded, WHITE), (~starts & joins.shaded, SHADE)):
         boxes = (middle + corner for middle in middles[plain])
         sheet.areas(boxes, fill=fill, stroke=MARK, width_mm=0.3)
     sheet.areas((middle + corner for middle in middles[starts]), fill=INK, stroke=INK)
-    rim = corner - np.sign(corner) * RIM_MM  # within the box: beside it a wait may stand
+    rim = corner - np.sign(corner) * look.rim_mm
     for middle in middles[joins.ends & ~starts]:
         sheet.areas([middle + corner], stroke=INK, width_mm=0.45)
         sheet.areas([middle + rim], stroke=MARK, width_mm=0.3)
-    bars = middles[joins.waits] - np.array([half + 1.5, 0.0])
+    bars = middles[joins.waits] - np.array([half + look.bars_mm, 0.0])
     for shift in (-0.55, 0.35):
         sheet.areas((bar + np.array([shift, 0.0]) + _BAR for bar in bars), fill=INK)
     for number, middle, start in zip(
         joins.number.tolist(), middles.tolist(), starts.tolist(), strict=True
     ):
         colour = WHITE if start else INK
-        sheet.write_centred(middle[0], middle[1], str(number), NUMBER_PT, colour=colour)
+        at = middle[0], middle[1]
+        sheet.write_centred(*at, str(number), NUMBER_PT, bold=look.bold, colour=colour)
+    draw_dots(sheet, joins.points_mm)
+
+
+def draw_dots(sheet: Sheet, places_mm: FloatArray) -> None:
+    """Draw the dots of joins, shape (k, 2)."""
+    sheet.discs(places_mm, DOT_MM + DOT_RIM_MM, fill=WHITE)
+    sheet.discs(places_mm, DOT_MM, fill=MARK)
 
 
 # One of the two bars of a wait: as high as the figures beside it, half a mm wide.
@@ -248,6 +291,8 @@ def draw_zone(
 ) -> None:
     """Hatch a heat-sensitive part and write its name and limit above it, from ``text_mm`` on.
 
+    A fitting that any heat may reach is an outline.
+
     The upper and lower edge of the hatched field are ``top_mm`` and ``bottom_mm``.
     """
     span = zone_span(picture, zone)
@@ -262,18 +307,20 @@ def draw_zone(
         a, b = max(start, left), min(start + rise, right)
         if b > a:
             lines.append([(a, bottom_mm - (a - start)), (b, bottom_mm - (b - start))])
-    sheet.segments(np.array(lines), width_mm=0.3, colour=WARM)
+    colour = WARM if zone.warm else INK
+    if zone.warm:
+        sheet.segments(np.array(lines), width_mm=0.3, colour=colour)
     sheet.line(
         [(left, top_mm), (right, top_mm), (right, bottom_mm), (left, bottom_mm), (left, top_mm)],
-        width_mm=0.5, colour=WARM, dash_mm=(1.6, 0.9),
+        width_mm=0.5, colour=colour, dash_mm=(1.6, 0.9) if zone.warm else (),
     )  # fmt: skip
     text, width = zone_label(zone)
     x, base = text_mm
     middle = (left + right) / 2
     middle = min(max(middle, x + 0.3), x + width - 0.3)
-    sheet.line([(middle, top_mm), (middle, base + 0.8)], width_mm=0.35, colour=WARM)
+    sheet.line([(middle, top_mm), (middle, base + 0.8)], width_mm=0.35, colour=colour)
     sheet.box(x - 0.4, base - 3.1, width + 0.8, 3.9, fill=WHITE)
-    sheet.write(x, base, text, RULER_PT, bold=True, colour=WARM)
+    sheet.write(x, base, text, RULER_PT, bold=True, colour=colour)
 
 
 def _row(place: tuple[Zone, float, int]) -> int:
@@ -285,38 +332,97 @@ def _first(pair: tuple[float, Zone]) -> float:
 
 
 def draw_rows(
-    sheet: Sheet, picture: Picture, centre_mm: FloatArray, row: AnyIntArray, column: AnyIntArray
+    sheet: Sheet, picture: Picture, joins_mm: FloatArray, row: AnyIntArray, column: AnyIntArray
 ) -> None:
-    """Write row numbers left of a tile and the column numbers of its lowest row below it."""
+    """Write the rows left of a picture, level with their joins, and the columns below it.
+
+    Odd and even rows each have a line of columns, since one's rings stand between the other's.
+
+    Parameters
+    ----------
+    sheet, picture : Sheet, Picture
+        The strip or tile.
+    joins_mm : array, shape (n, 2)
+        Joins of all rings: right and up, in the picture's own mm.
+    row, column : array, shape (n,)
+        Of each ring, from 0.
+    """
     left, lower, right, upper = picture.window_mm
-    x, y = centre_mm[:, 0], centre_mm[:, 1]
+    x, y = joins_mm[:, 0], joins_mm[:, 1]
     inside = np.flatnonzero((x > left) & (x < right) & (y > lower) & (y < upper))
     if not len(inside):
         return
-    place = picture.on_sheet(centre_mm)
+    place = picture.on_sheet(joins_mm)
     rows, where = np.unique(row[inside], return_inverse=True)
     high = np.bincount(where, weights=place[inside, 1]) / np.bincount(where)
-    free = np.inf
-    for number, y_mm in sorted(zip(rows.tolist(), high.tolist(), strict=True), key=_second)[::-1]:
-        if y_mm < free - 4.2:
-            text = str(number + 1)
-            sheet.write(
-                picture.left_mm - 1.2, y_mm + 1.2, text, RULER_PT, anchor="end", colour=GREY
-            )
-            free = y_mm
-    lowest = inside[row[inside] == rows[np.argmax(high)]]
-    base = picture.top_mm + picture.height_mm + 4.2
+    level = np.inf
+    named: list[tuple[float, list[int]]] = []
+    for k in np.argsort(-high, kind="stable").tolist():
+        if high[k] < level - ROW_APART_MM:
+            level = float(high[k])
+            named.append((level, [int(rows[k]) + 1]))
+        else:
+            named[-1][1].append(int(rows[k]) + 1)
+    for at_mm, numbers in named:
+        for k, row_number in enumerate(sorted(numbers)[:2]):
+            base = at_mm + 1.2 + ROW_APART_MM * (k - (min(len(numbers), 2) - 1) / 2)
+            at = (picture.left_mm - 1.0, base)
+            sheet.write(*at, str(row_number), RULER_PT, anchor="end", colour=GREY)
+    below = picture.top_mm + picture.height_mm + 4.2
+    upwards = rows[np.argsort(-high, kind="stable")].tolist()
+    for word, parity in (("odd", 0), ("even", 1)):
+        number = next((each for each in upwards if each % 2 == parity), None)
+        if number is not None:
+            line = inside[row[inside] == number]
+            _write_columns(sheet, picture, place, line, column, below, word)
+            below += COLUMN_LINE_MM
+
+
+def number_rings(
+    sheet: Sheet, picture: Picture, centre_mm: FloatArray, row: AnyIntArray, taken_mm: FloatArray,
+    half_mm: tuple[float, float],
+) -> None:  # fmt: skip
+    """Write its number into the first ring of each row that no box covers.
+
+    ``centre_mm``: middles of all rings as seen; ``taken_mm``: middles of the boxes on the sheet,
+    which reach ``half_mm`` to the side and up.
+    """
+    left, lower, right, upper = picture.window_mm
+    inside = np.flatnonzero(
+        (centre_mm[:, 0] > left) & (centre_mm[:, 0] < right)
+        & (centre_mm[:, 1] > lower) & (centre_mm[:, 1] < upper)
+    )  # fmt: skip
+    place = picture.on_sheet(centre_mm[inside])
+    free = np.ones(inside.size, dtype=bool)
+    for x, y in taken_mm.tolist():
+        free &= (np.abs(place[:, 0] - x) > half_mm[0] + 4.0) | (
+            np.abs(place[:, 1] - y) > half_mm[1] + 2.0
+        )
+    order = np.lexsort((place[:, 0], row[inside]))
+    order = order[free[order]]
+    _, first = np.unique(row[inside][order], return_index=True)
+    for k in order[first].tolist():
+        text = str(inside[k] + 1)
+        wide = text_width_mm(text, RULER_PT) + 0.8
+        x, y = place[k].tolist()
+        sheet.box(x - wide / 2, y - 1.6, wide, 3.2, fill=WHITE)
+        sheet.write_centred(x, y, text, RULER_PT, bold=False, colour=GREY)
+
+
+def _write_columns(
+    sheet: Sheet, picture: Picture, place: FloatArray, rings: AnyIntArray, column: AnyIntArray,
+    base_mm: float, word: str,
+) -> None:  # fmt: skip
+    """Write one line of column numbers, each below the joins of its rings."""
+    at = (picture.left_mm - 1.0, base_mm)
+    sheet.write(*at, word, RULER_PT, anchor="end", colour=GREY)
     free = -np.inf
-    for k in lowest[np.argsort(place[lowest, 0])].tolist():
+    for k in rings[np.argsort(place[rings, 0], kind="stable")].tolist():
         text = str(int(column[k]) + 1)
         width = text_width_mm(text, RULER_PT)
         if place[k, 0] - width / 2 > free + 2.0:
-            sheet.write(place[k, 0], base, text, RULER_PT, anchor="middle", colour=GREY)
+            sheet.write(place[k, 0], base_mm, text, RULER_PT, anchor="middle", colour=GREY)
             free = place[k, 0] + width / 2
-
-
-def _second(pair: tuple[int, float]) -> float:
-    return pair[1]
 
 
 def hold_spans(

@@ -17,27 +17,39 @@ if TYPE_CHECKING:
     from chainplan.report.wire.arcs import Rings, View
 
 
-NUMBER_PT = 10.0
-"""Type size of the numbers at the joins: 9 pt is the least that reads at arm's length."""
-BOX_HEIGHT_MM = 5.0
-"""Figures of `NUMBER_PT` are 2.6 mm high; with rim and air they are read as one thing."""
+NUMBER_PT = 13.7
+"""Type size of the numbers at the joins: figures of 3.5 mm, which are read at arm's length."""
+BOX_HEIGHT_MM = 5.4
+"""Figures of `NUMBER_PT` are 3.5 mm high; with rim and air they are read as one thing."""
 LANE_MM = BOX_HEIGHT_MM + 0.8
 """From lane to lane: a box and white between it and the next."""
 SMALLEST_RING_MM = 5.0
-"""A ring is shown at least this large, so that its join can be told from its neighbour's: two dots
-of 1.9 mm then stand apart on it."""
+"""An enlarged ring is at least this large, so that its join can be told from its neighbour's: two
+dots of 1.9 mm then stand apart on it."""
+SMALLEST_TRUE_RING_MM = 3.0
+"""From this outer diameter on strips are drawn at true size: a dot of 1.9 mm still lies within."""
+MOST_TRUE_LANES = 2.6
+"""Lanes of numbers on either side, on average where joins are densest, up to which they are: with
+more, the leaders are longer than a few rings."""
 SCALES = tuple(round(10 ** (step / 20), 3) for step in range(-20, 41))
 """An eighth larger each, so that passes share their pictures of the piece."""
-AROUND_TILE_MM = 26.5
+PIN_MM = 0.9
+"""On a tile a number's box stands so far above the middle of its dot: the dot holds it like a pin,
+so that it cannot be taken for another's."""
+TIGHT_HEIGHT_MM = 4.3
+"""Height of a box on a tile: its figures and a hair of white."""
+TILE_AIR_MM = (1.2, 1.9)
+"""Between boxes side by side, where the bars of a wait may stand; from a box to the dot above."""
+AROUND_TILE_MM = 23.0
 """Map, row and column numbers, fingers and air around a tile."""
 UNDER_TITLE_MM = 26.5
 """What is left of the room kept for a title, of two lines, and the marks around one tile."""
 NARROW_RINGS, NARROW_ROWS = 4.0, 3
 """Up to so many ring diameters and rows across a piece is drawn in strips, a wider one in tiles:
 with more rows, leaders to numbers above and below would cross each other's joins."""
-MOST_SHIFT_MM = 7.0
+MOST_SHIFT_MM = 9.5
 """A number stands at most so far to the side of its join before a second lane is opened: its leader
-is then still steeper than lines that cross half the strip."""
+leaves its box near the edge, and is then still steeper than half upright."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,10 +77,36 @@ class Cut:
     extent_mm: tuple[float, float, float, float]
     windows: tuple[Window, ...]
 
+    @property
+    def true(self) -> bool:
+        """Whether a piece may be laid on its picture."""
+        return abs(self.scale - 1.0) < TRUE_WITHIN
 
-def number_width_mm(largest: int) -> float:
-    """Width of the box around a number, in mm."""
-    return text_width_mm("8" * len(str(largest)), NUMBER_PT, bold=True) + 2.2
+    @property
+    def said(self) -> str:
+        """Say how large it is drawn."""
+        return say_scale(self.scale)
+
+
+TRUE_WITHIN = 1e-6
+"""Scales nearer to 1 than this are 1: rounding only."""
+
+
+def say_scale(scale: float) -> str:
+    """Say how large something is drawn.
+
+    Examples
+    --------
+    >>> say_scale(1.0), say_scale(2.4), say_scale(0.62)
+    ('true size', '2.4 × true size', '0.62 × true size')
+    """
+    return "true size" if abs(scale - 1.0) < TRUE_WITHIN else f"{scale:.2g} × true size"
+
+
+def number_width_mm(largest: int, *, tight: bool = False) -> float:
+    """Width of the box around a number; ``tight`` on tiles, where it is not bold. [mm]."""
+    text = "8" * len(str(largest))
+    return text_width_mm(text, NUMBER_PT, bold=not tight) + (0.9 if tight else 1.8)
 
 
 def cut_piece(
@@ -81,7 +119,7 @@ def cut_piece(
     width_mm: float,
     height_mm: float,
 ) -> Cut:
-    """Choose scale and windows for one pass.
+    """Choose scale and windows for one pass: strips at true size wherever their numbers allow it.
 
     Parameters
     ----------
@@ -103,11 +141,15 @@ def cut_piece(
     least = SMALLEST_RING_MM / outer
     narrow = extent[3] - extent[1] <= NARROW_RINGS * outer and rows <= NARROW_ROWS
     box = number_width_mm(largest_number) + 1.0
+    true = False
     if narrow:
-        wanted = max(least, _lane_scale(points_mm, box))
+        lanes = _lane_scale(points_mm, box)
+        high = extent[3] - extent[1] + (2 * np.ceil(lanes) + 1) * LANE_MM
+        true = outer >= SMALLEST_TRUE_RING_MM and lanes <= MOST_TRUE_LANES and high <= height_mm
+        wanted = max(least, lanes)
         most = (height_mm - 5 * LANE_MM) / (extent[3] - extent[1])
     else:
-        wanted = max(least, _tile_scale(points_mm, box + 1.0))
+        wanted = max(least, _tile_scale(points_mm, number_width_mm(largest_number, tight=True)))
         most = 5 * least
     scale = min(wanted, most, 4 * least)
     fits = min(width_mm / (extent[2] - extent[0]), height_mm / (extent[3] - extent[1]))
@@ -118,6 +160,8 @@ def cut_piece(
         if not narrow:
             most = min(most, _stacking_scale(extent[3] - extent[1], scale, height_mm))
         scale = _fill_width(extent[2] - extent[0], width_mm, scale, overlap, most)
+    if true:
+        scale = 1.0
     across = _spans(extent[0], extent[2], width_mm / scale, overlap)
     if narrow:
         up = [((extent[1], extent[3]), (-np.inf, np.inf))]
@@ -178,9 +222,10 @@ def _tile_scale(points_mm: FloatArray, box_mm: float) -> float:
         return 0.0
     from scipy.spatial import cKDTree
 
-    boxes = points_mm / (box_mm, LANE_MM + 1.0)
+    beside, above = TILE_AIR_MM
+    boxes = points_mm / (box_mm + beside, PIN_MM + TIGHT_HEIGHT_MM + above)
     nearest = cKDTree(boxes).query(boxes, k=2, p=np.inf)[0][:, 1]
-    return float(1.1 / max(np.percentile(nearest, 10), 1e-6))
+    return float(1.02 / max(np.percentile(nearest, 10), 1e-6))
 
 
 def _span_count(length: float, room: float, overlap: float) -> int:

@@ -62,7 +62,7 @@ def draw_pieces(layouts: Sequence[Layout]) -> list[bytes | None]:
 def _draw(layout: Layout, key: str) -> Sheet | None:
     kinds: dict[tuple[object, ...], int] = {}
     for number, section in enumerate(layout.sections):
-        if section.form != "loose" and section.rings:
+        if section.form not in ("loose", "connecting") and section.rings:
             kind = (section.weave, section.metal, section.wire_mm, section.inner_mm)
             kinds.setdefault(kind, number)
     shown = list(kinds.values())[:MOST_SECTIONS]

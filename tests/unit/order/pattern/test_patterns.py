@@ -68,12 +68,14 @@ def test_pass_text_says_where_to_start_and_how_to_go_on(make):
     """The words are those that an assistant reads; numbers are ring numbers from 1."""
     work, grid = lay_out(make, make.pairs(40))
     texts = [item.stem for item in lay_out_passes(grid, Pattern(stride=12), work)]
-    assert texts[4] == "every 12th pair from pair 5 (ring 9)"
+    assert texts[4] == "every 12th pair (54 mm) from pair 5 (ring 9)"
     back = lay_out_passes(grid, Pattern(stride=3, backward=True), work)
-    assert back[0].stem == "every 3rd pair from pair 40 (ring 80) back to pair 1"
+    assert back[0].stem == "every 3rd pair (14 mm) from pair 40 (ring 80) back to pair 1"
     work, grid = lay_out(make, make.sheet(6, 8))
-    rows = lay_out_passes(grid, Pattern(family="rows", stride=2, classes=3, snake=True), work)
-    assert rows[0].stem == "rows 1 and 4: every 2nd ring, from ring 1, back and forth"
+    rows = lay_out_passes(grid, Pattern(family="rows", classes=3, snake=True), work)
+    assert rows[0].stem == "rows 1 and 4: every ring, from ring 1, back and forth"
+    rows = lay_out_passes(grid, Pattern(family="rows", stride=2), work)
+    assert rows[0].stem == "every row from row 1: every 2nd ring (14 mm), from ring 1"
 
 
 def test_runs_are_said_by_their_first_stop_and_the_way_to_the_next(make):
@@ -82,10 +84,10 @@ def test_runs_are_said_by_their_first_stop_and_the_way_to_the_next(make):
     pattern = Pattern(stride=3, run=9, share=3, jump=1)
     passes = lay_out_passes(grid, pattern, work)
     assert [item.stem for item in passes[:4]] == [
-        "pairs 1, 4 and 7 (from ring 1), then the same every 27 pairs",
-        "pairs 10, 13 and 16 (from ring 19), then the same every 27 pairs",
-        "pairs 19, 22 and 25 (from ring 37), then the same every 27 pairs",
-        "pairs 2, 5 and 8 (from ring 3), then the same every 27 pairs",
+        "pairs 1, 4 and 7 (from ring 1), then the same every 27 pairs (122 mm)",
+        "pairs 10, 13 and 16 (from ring 19), then the same every 27 pairs (122 mm)",
+        "pairs 19, 22 and 25 (from ring 37), then the same every 27 pairs (122 mm)",
+        "pairs 2, 5 and 8 (from ring 3), then the same every 27 pairs (122 mm)",
     ]
     assert np.unique(grid.column[passes[0].joins]).tolist() == [0, 3, 6, 27, 30, 33, 54, 57, 60]
     assert sorted(order_of(passes).tolist()) == list(range(work.joins))
@@ -95,17 +97,16 @@ def test_runs_are_said_by_their_first_stop_and_the_way_to_the_next(make):
 def test_long_runs_name_their_ends_and_runs_without_joins_are_said(make):
     """More than four numbers are not listed; rings closed beforehand are not in the count."""
     work, grid = lay_out(make, make.chain(60), pre_closed=[4])
-    passes = lay_out_passes(grid, Pattern(stride=2, run=10, share=2), work)
+    passes = lay_out_passes(grid, Pattern(run=6, share=2), work)
     assert passes[0].stem == (
-        "every 2nd ring from ring 1 to ring 9, then the same every 20 rings, "
-        "where there are joins here"
+        "rings 1 to 6, then the same every 12 rings (54 mm), where there are joins here"
     )
-    assert passes[0].joins.size == 14
-    assert passes[1].stem == "every 2nd ring from ring 11 to ring 19, then the same every 20 rings"
+    assert passes[0].joins.size == 29
+    assert passes[1].stem == "rings 7 to 12, then the same every 12 rings (54 mm)"
 
 
-def test_sections_of_pairs_and_of_single_rings_are_said_one_by_one_in_rings(make):
-    """Units of different sizes have no common number: rings do."""
+def _pairs_and_chain(make, **second):
+    """Thirty pairs, then a chain of twelve rings, in two sections."""
     pairs, chain = make.pairs(30), make.chain(12)
     layout = make.layout(
         np.concatenate([pairs.centre_mm[:, :2], chain.centre_mm[:, :2] + [180.0, 0.0]]),
@@ -113,23 +114,60 @@ def test_sections_of_pairs_and_of_single_rings_are_said_one_by_one_in_rings(make
         [0] * 72,
         list(range(72)),
     )
-    layout = replace(layout, sections=layout.sections * 2)
+    (section,) = layout.sections
+    layout = replace(layout, sections=(section, replace(section, **second)))
     layout.section[60:] = 1
-    work, grid = lay_out(make, layout)
+    return layout
+
+
+def test_stretches_of_pairs_and_of_single_rings_are_passes_of_their_own_said_in_rings(make):
+    """Units of different sizes have no common number: rings do."""
+    work, grid = lay_out(make, _pairs_and_chain(make, weave="other"))
     assert grid.mixed
     passes = lay_out_passes(grid, Pattern(stride=2), work)
-    assert passes[0].stem == (
-        "every 2nd pair from ring 1 to ring 57; then every 2nd ring from ring 61 to ring 71"
-    )
+    assert [item.stem for item in passes] == [
+        "every 2nd pair (9 mm) from ring 1 to ring 57",
+        "every 2nd ring (9 mm) from ring 61 to ring 71",
+        "every 2nd pair (9 mm) from ring 3 to ring 59",
+        "every 2nd ring (9 mm) from ring 62 to ring 72",
+    ]
     passes = lay_out_passes(grid, Pattern(stride=2, run=4, share=2, classes=2), work)
-    assert passes[0].stem == (
-        "the pairs (1st ring) from rings 1 and 5, then the same every 8 pairs to ring 53; "
-        "then rings 61, 63, 69 and 71"
-    )
-    assert passes[1].stem == (
-        "the pairs (2nd ring) from rings 2 and 6, then the same every 8 pairs to ring 54"
-    )
+    assert [item.stem for item in passes[:3]] == [
+        "pairs at rings 1 and 5, then the same every 8 pairs (36 mm) to ring 53, 1st ring of each",
+        "rings 61, 63, 69 and 71",
+        "pairs at rings 2 and 6, then the same every 8 pairs (36 mm) to ring 54, 2nd ring of each",
+    ]
     assert sorted(order_of(passes).tolist()) == list(range(72))
+
+
+def test_stretches_that_differ_in_metal_alone_are_passes_of_their_own(make):
+    """Each is counted on with the piece's numbers, from its own first unit to its last."""
+    chain = make.chain(30)
+    (section,) = chain.sections
+    layout = replace(chain, sections=(section, replace(section, metal="fine-silver")))
+    layout.section[14:] = 1
+    work, grid = lay_out(make, layout)
+    assert not grid.mixed
+    passes = lay_out_passes(grid, Pattern(stride=3, run=6, share=2), work)
+    assert [item.stem for item in passes[:2]] == [
+        "rings 1 and 4, then the same every 12 rings (54 mm), up to ring 13",
+        "rings 15 and 18, then the same every 12 rings (54 mm), up to ring 30",
+    ]
+    assert sorted(order_of(passes).tolist()) == list(range(30))
+    alike = replace(layout, sections=(section, section))
+    assert len(lay_out_passes(lay_out(make, alike)[1], Pattern(stride=3), work)) == 3
+
+
+@pytest.mark.parametrize("form", ["chain", "pairs", "sheet"])
+def test_a_pass_has_one_step_to_keep_in_mind(make, form):
+    """Rows dealt out within columns, or a run with a step of its own, are not offered."""
+    layout = make.sheet(6, 40) if form == "sheet" else getattr(make, form)(80)
+    work, grid = lay_out(make, layout)
+    for pattern in list_patterns(grid, work.joins, NO_WINDOW, 10_000):
+        for item in lay_out_passes(grid, pattern, work)[:3]:
+            steps = item.stem.replace("every row from", "").count("every ")
+            assert steps <= 1 + item.stem.count(": every ring"), item.stem
+            assert "in each" not in item.stem
 
 
 def test_many_tiny_passes_are_said_together(make):
@@ -141,19 +179,18 @@ def test_many_tiny_passes_are_said_together(make):
     assert [item.stem for item in merged] == [
         "rings 1, 8, 4, 11 and 7 in this order",
         "rings 3, 10, 6, 13, 2 and 9 in this order",
-        "every 7th ring from ring 5",
+        "every 7th ring (32 mm) from ring 5",
     ]
     assert order_of(merged).tolist() == order_of(passes).tolist()
 
 
 def test_runs_in_a_strip_are_said_by_columns(make):
-    """Going down one column and up the next, in the rows of a class."""
+    """Going down one column and up the next."""
     work, grid = lay_out(make, make.sheet(4, 24, form="strip"))
-    pattern = Pattern(family="columns", stride=2, run=4, share=3, classes=2, snake=True)
+    pattern = Pattern(family="columns", stride=2, run=4, share=3, snake=True)
     passes = lay_out_passes(grid, pattern, work)
     assert passes[0].stem == (
-        "columns 1 and 3, then the same every 12 columns, in each rows 1 and 3, from ring 1, "
-        "back and forth"
+        "columns 1 and 3, then the same every 12 columns (80 mm), from ring 1, back and forth"
     )
     assert sorted(order_of(passes).tolist()) == list(range(work.joins))
 
@@ -163,7 +200,7 @@ def test_rings_on_their_own_leave_their_pass_and_are_named(make):
     work, grid = lay_out(make, make.chain(30))
     passes = lay_out_passes(grid, Pattern(stride=3), work, [0, 1])
     texts = [item.stem for item in passes]
-    assert texts[0] == "every 3rd ring from ring 1, leaving out ring 1"
+    assert texts[0] == "every 3rd ring (14 mm) from ring 1, leaving out ring 1"
     assert "ring 1 on its own" in texts
     assert "ring 2 on its own" in texts
     assert sorted(order_of(passes).tolist()) == list(range(30))
@@ -177,7 +214,7 @@ def test_a_run_from_the_other_end_is_said_by_where_it_begins(make):
     forth = lay_out_passes(grid, replace(pattern, backward=False), work)
     assert passes[0].joins.tolist() == forth[0].joins.tolist()[::-1]
     assert passes[0].stem == (
-        "pairs 1 and 3, then the same every 12 pairs, going back from pair 39 (ring 78)"
+        "pairs 1 and 3, then the same every 12 pairs (54 mm), going back from pair 39 (ring 78)"
     )
     assert grid.ring[passes[0].joins[-1]] == 0
     assert passes[1].stem.startswith("pairs 2 and 4, then the same")  # turn_first: starts inside

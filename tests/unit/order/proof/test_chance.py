@@ -12,10 +12,12 @@ import chainplan
 from chainplan.estimate import settings_of_layout
 from chainplan.heat.following.modes import find_modes, simulate_modes
 from chainplan.model.order import Chance, LimitKind
+from chainplan.order import find_order
 from chainplan.order.piece.situation import take_stock
 from chainplan.order.proof.chance import judge_by_chance, rise_grid, rise_surface
 from chainplan.order.proof.verify import simulate_order
-from chainplan.order.say.chances import say_chance
+from chainplan.order.say.chances import NOT_BY_KERNELS, ONLY_IF_ASKED, say_chance
+from chainplan.order.tuning import USUAL
 
 SAMPLES = Path(__file__).parents[4] / "samples"
 
@@ -153,5 +155,15 @@ def test_the_sentence_names_what_decides_and_how_to_measure_it():
     assert "how well rings conduct" in said
     assert "chainplan calibrate" in said
     assert "all but one in a thousand" in say_chance(replace(chance, keeps_all=1.0))[0]
-    assert "--effort thorough" in say_chance(None, too_large=True)[0]
+    assert say_chance(None, ONLY_IF_ASKED) == [ONLY_IF_ASKED]
+    assert "--effort thorough" in ONLY_IF_ASKED
     assert say_chance(None) == []
+
+
+def test_a_piece_whose_heat_is_summed_says_that_chance_was_not_reckoned(make):
+    """Nothing is left out without a word."""
+    clock = replace(USUAL.clock, most_exact_nodes=10, most_exact_joins=10)
+    piece = make.piece(make.chain(12))
+    order = find_order(*piece.three, **piece.kwargs, tuning=replace(USUAL, clock=clock))
+    assert order.chance is None
+    assert NOT_BY_KERNELS in order.advice

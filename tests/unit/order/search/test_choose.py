@@ -51,7 +51,7 @@ def strip_of_five_rows():
 def test_no_pattern_is_quicker_in_all_corners_than_the_chosen_one(strip_of_five_rows, held):
     """All patterns settled one and all; in one corner alone six others look quicker."""
     layout, joins, heat, settings, pace = strip_of_five_rows
-    limits = HeatSettings(held_bare=held, highest_interpass_c=60.0)
+    limits = HeatSettings(held_bare=held, highest_interpass_c=60.0, sides_held=2)
     by_time = replace(USUAL, search=replace(USUAL.search, a_thing_s=0.0))
     clock = make_exact_clock(
         take_stock(

@@ -26,6 +26,7 @@ from chainplan.report.charts.figures import (
 )
 from chainplan.report.charts.heat import HEAT_TONES, heat_chart, traces_chart
 from chainplan.report.paper.lettering import text_width_mm
+from chainplan.units import show_duration
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -45,9 +46,9 @@ def texts(figure: Figure) -> list[str]:
     return [text for text in dict.fromkeys(found) if text]
 
 
-def peaks(figure: Figure) -> list[np.ndarray]:
-    """Temperatures of the dots of each panel."""
-    return [np.asarray(ax.collections[0].get_array()) for ax in figure.axes[:-1]]
+def tones(ax: Any) -> np.ndarray:
+    """Colours of the rings of a panel: those of the far halves, which are drawn first."""
+    return np.asarray(ax.collections[1].get_colors())
 
 
 @pytest.fixture(scope="module")
@@ -56,30 +57,50 @@ def necklace(necklace_plan: Plan) -> PiecePlan:
     return necklace_plan.pieces[0]
 
 
-def test_heat_shows_every_ring_twice_in_one_scale(necklace: PiecePlan) -> None:
+def test_heat_shows_every_ring_before_its_own_weld_in_one_scale(necklace: PiecePlan) -> None:
     """Equal temperatures look equal in both panels: the order must not look better than it is."""
-    figure = heat_chart(necklace)
-    order = necklace.order
-    assert order.peak_c is not None
-    assert order.end_to_end_peak_c is not None
-    for drawn, wanted in zip(peaks(figure), (order.peak_c, order.end_to_end_peak_c), strict=True):
-        assert np.allclose(drawn, np.sort(wanted), atol=1e-3)  # the warmest lies on top
+    from matplotlib import colormaps
+
+    figure, order = heat_chart(necklace), necklace.order
+    assert order.end_to_end is not None
+    shown = (order.interpass_high_c, order.end_to_end.before_c)
+    low, high = min(each.min() for each in shown), max(each.max() for each in shown)
+    for ax, before in zip(figure.axes[:-1], shown, strict=True):
+        wanted = colormaps[HEAT_TONES]((before - low) / (high - low))
+        assert np.allclose(tones(ax)[order.ring], wanted, atol=0.02)
     said = texts(figure)
-    assert any(f"{order.peak_c.max():.0f} °C" in text for text in said)
-    assert any(f"{order.end_to_end_peak_c.max():.0f} °C" in text for text in said)
-    low = min(order.peak_c.min(), order.end_to_end_peak_c.min(), order.interpass_low_c[0])
-    high = max(order.peak_c.max(), order.end_to_end_peak_c.max())
-    for ax in figure.axes[:-1]:
-        assert ax.collections[0].get_clim() == pytest.approx((low, high), abs=1e-3)
+    for before, seconds in zip(
+        shown, (order.bench_time_s, order.end_to_end.bench_time_s), strict=True
+    ):
+        (title,) = [text for text in said if f"{show_duration(seconds)}; at most" in text]
+        assert f"rings before their weld {before.max():.0f} °C" in title
+        assert "fingers" in title
+        assert "spring clasp" in title
+
+
+def test_end_to_end_keeps_the_same_limits_in_its_own_time(fair_plan: Plan) -> None:
+    """The lower panel is what people would do instead, and it waits: nothing may be too warm."""
+    for piece in fair_plan.pieces:
+        order = piece.order
+        if order.end_to_end is None:
+            continue
+        limits = {check.name: check.limit_c for check in order.limits}
+        for name, warmest in order.end_to_end.warmest_c.items():
+            assert warmest <= limits[name] + 0.5, (piece.piece.name, name)
+        assert order.ring_limit_c is not None
+        room = order.ring_limit_c[order.ring] - order.end_to_end.before_c
+        assert room.min() >= -0.5, piece.piece.name
+        named = {each.name: each.bench_time_s for each in order.comparisons}
+        assert order.end_to_end.bench_time_s == pytest.approx(named["end to end"])
 
 
 def test_the_same_temperatures_give_two_equal_panels(necklace: PiecePlan) -> None:
     """If the end-to-end order were as good, nothing would tell the panels apart."""
-    order = replace(necklace.order, end_to_end_peak_c=necklace.order.peak_c)
-    figure = heat_chart(replace(necklace, order=order))
-    one, two = (ax.collections[0] for ax in figure.axes[:-1])
-    assert np.array_equal(one.get_array(), two.get_array())
-    assert np.array_equal(one.get_offsets(), two.get_offsets())
+    assert necklace.order.end_to_end is not None
+    ends = replace(necklace.order.end_to_end, before_c=necklace.order.interpass_high_c)
+    figure = heat_chart(replace(necklace, order=replace(necklace.order, end_to_end=ends)))
+    one, two = figure.axes[:-1]
+    assert np.array_equal(tones(one), tones(two))
 
 
 def test_heat_stays_on_the_sheet_beside_its_scale(fair_plan: Plan) -> None:
@@ -89,7 +110,7 @@ def test_heat_stays_on_the_sheet_beside_its_scale(fair_plan: Plan) -> None:
         figure.draw_without_rendering()
         scale_left = figure.axes[-1].get_window_extent().x0
         for ax in figure.axes[:-1]:
-            drawn = ax.collections[0].get_window_extent()
+            drawn = ax.dataLim.transformed(ax.transData)
             assert drawn.x0 > 0, piece.piece.name
             assert drawn.x1 < scale_left, piece.piece.name
             assert drawn.y0 > 0, piece.piece.name
@@ -99,9 +120,13 @@ def test_heat_stays_on_the_sheet_beside_its_scale(fair_plan: Plan) -> None:
 def test_the_upper_edge_of_a_piece_is_drawn_above(build: Any) -> None:
     """The picture is the piece's front, not its mirror image; lines are read from the top."""
     plan = build.piece("sheet", build.sheet(3, 8), stride=3)
-    order = replace(plan.order, peak_c=np.arange(24.0))
-    places = heat_chart(replace(plan, order=order)).axes[0].collections[0].get_offsets()
-    y = np.asarray(places)[:, 1]
+    ax = heat_chart(plan).axes[0]
+    middles = [np.nanmean(line, axis=0) for line in (
+        np.concatenate(pair) for pair in zip(
+            ax.collections[0].get_segments(), ax.collections[2].get_segments(), strict=True
+        )
+    )]  # fmt: skip
+    y = np.array(middles)[:, 1]
     assert np.corrcoef(y, plan.layout.centre_mm[:, 1])[0, 1] > 0.99
 
 
@@ -177,11 +202,12 @@ def test_hostile_names_stay_text_in_all_charts(necklace_plan: Plan, tmp_path: Pa
 def test_the_last_digits_of_the_machine_do_not_show(necklace: PiecePlan, tmp_path: Path) -> None:
     """They differ with the number of threads; the files must not."""
     order = necklace.order
-    assert order.peak_c is not None
+    assert order.end_to_end is not None
     layout = replace(necklace.layout, centre_mm=necklace.layout.centre_mm * (1 + 1e-13))
     noisy = replace(
         order,
-        peak_c=order.peak_c * (1 + 1e-13),
+        interpass_high_c=order.interpass_high_c * (1 + 1e-13),
+        end_to_end=replace(order.end_to_end, before_c=order.end_to_end.before_c * (1 + 1e-13)),
         trace_c={name: trace * (1 + 1e-13) for name, trace in order.trace_c.items()},
     )
     other = replace(necklace, layout=layout, order=noisy)

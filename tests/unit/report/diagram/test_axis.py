@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from chainplan.model.piece.line import count_units
-from chainplan.report.diagram.drawn.axis import Step, draw_axis, steps_of
+from chainplan.report.diagram.drawn.axis import AxisStep, draw_axis, steps_of
 from chainplan.report.diagram.weld_order import draw_diagrams
 from chainplan.report.paper.lettering import text_width_mm
 from chainplan.report.paper.sheet import Drawing, Picture, Sheet, Text
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from chainplan.model.plan import Plan
 
 
-def axis_of(steps: list[Step], *, scale: float = 2.0, unit: str = "pair") -> list[Text]:
+def axis_of(steps: list[AxisStep], *, scale: float = 2.0, unit: str = "pair") -> list[Text]:
     """Texts of an axis of 250 mm on a sheet; the piece begins at −3 mm."""
     sheet = Sheet(width_mm=270.0, height_mm=40.0, title="trial")
     picture = Picture(
@@ -39,8 +39,8 @@ def span(text: Text) -> tuple[float, float]:
     return left, left + width
 
 
-def a_step(number: int, at_mm: float) -> Step:
-    return Step(number=number, at_mm=at_mm, from_start_mm=(at_mm - 10.0) / 2.0)
+def a_step(number: int, at_mm: float) -> AxisStep:
+    return AxisStep(number=number, at_mm=at_mm, from_start_mm=(at_mm - 10.0) / 2.0)
 
 
 @pytest.mark.parametrize("scale", [0.3, 1.0, 2.0, 7.0])

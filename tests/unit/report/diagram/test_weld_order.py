@@ -14,7 +14,7 @@ import pytest
 
 from chainplan.model.bench.heat import HeatSettings
 from chainplan.model.order import LimitCheck, LimitKind
-from chainplan.report.diagram.drawn.marks import WAIT_MM, Joins2D, draw_numbers
+from chainplan.report.diagram.drawn.marks import WAIT_MM, Joins2D, draw_numbers, number_look
 from chainplan.report.diagram.drawn.strips import (
     BOX_HEIGHT_MM,
     NUMBER_PT,
@@ -38,10 +38,7 @@ def numbers_on(sheet: Sheet) -> list[Text]:
     return [
         mark
         for mark in sheet.marks
-        if isinstance(mark, Text)
-        and mark.bold
-        and mark.size_pt == NUMBER_PT
-        and mark.text.isdigit()
+        if isinstance(mark, Text) and mark.size_pt == NUMBER_PT and mark.text.isdigit()
     ]
 
 
@@ -374,7 +371,7 @@ def test_bars_of_a_wait_stand_clear_between_two_last_numbers() -> None:
         waits=np.array([False, True]), starts=~yes, ends=yes, shaded=~yes,
     )  # fmt: skip
     sheet = Sheet(width_mm=100.0, height_mm=40.0, title="invented")
-    draw_numbers(sheet, joins, middles, largest)
+    draw_numbers(sheet, joins, middles, number_look(largest))
     drawn = [mark for mark in sheet.marks if isinstance(mark, DrawnPath) and len(mark.points_mm)]
     bars = [mark for mark in drawn if mark.fill == INK and np.ptp(mark.points_mm[:, 0]) < 1.0]
     places = np.concatenate([mark.points_mm[:, 0] for mark in bars])

@@ -7,12 +7,14 @@ from typing import TYPE_CHECKING
 
 from chainplan.errors import ChainplanError
 from chainplan.model.job import LOOSE_JOINS
+from chainplan.model.piece.fittings import CONNECTING
 from chainplan.reference import find_metal
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from chainplan.model.metal import Metal
+    from chainplan.model.piece.count import Count
 
 _PROPERTIES = {
     "density_g_cm3": "density",
@@ -41,6 +43,8 @@ def spoken_weave(key: str) -> str:
     """
     if key == LOOSE_JOINS:
         return "Single joins"
+    if key == CONNECTING:
+        return "Connecting rings"
     text = re.sub(r"(\d+) in (\d+)", r"\1-in-\2", key.replace("-", " "))
     text = " ".join(word.capitalize() if word in _PROPER else word for word in text.split())
     return text[:1].upper() + text[1:]
@@ -52,6 +56,13 @@ def spoken_metal(key: str, own: Mapping[str, Metal]) -> str:
         return find_metal(key, own).title
     except ChainplanError:
         return key
+
+
+def spoken_metals(count: Count, own: Mapping[str, Metal]) -> str:
+    """Name the metals of a counted section, with how many rings each has if there are several."""
+    if not count.metals:
+        return spoken_metal(count.metal, own)
+    return ", ".join(f"{item.rings} × {spoken_metal(item.metal, own)}" for item in count.metals)
 
 
 def spoken_property(title: str) -> str:

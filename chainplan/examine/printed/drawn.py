@@ -1,0 +1,384 @@
+"""The passes on paper: their list, titles above pictures, join numbers, axes, small tables."""
+
+from __future__ import annotations
+
+import itertools
+import math
+import re
+from collections import Counter
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from chainplan.examine.printed.pages import bare, numbers_alone
+from chainplan.examine.sheets import DURATION, seconds_of
+
+if TYPE_CHECKING:
+    from chainplan.arrays import FloatArray
+    from chainplan.examine.findings import Teller
+    from chainplan.examine.reading import PieceFiles, PlanFiles
+
+PAPER = "weld-order.pdf"
+LEAST_WAIT_S = 0.5
+"""Waits below are not said."""
+_D = DURATION
+_FACES = "FRONT|BACK|EDGE"
+_SETTING = r"([\d.e+]+) J, (\d+) hits?, (\w+) tip"
+_LISTED = rf"^(\d+) (?:{_FACES}) (.*)$"
+_STEPS = rf"\bjoins? (\d+)(?:–(\d+))?(?: · {_SETTING})?(?= |$)"
+_ENDS = (
+    r"join (\d+) on (.*?)(?: to join (\d+) on (.*?))? · "
+    rf"(no waits|wait [^·]*?|\d+ waits, {_D} in all: see the bench sheet) · {_SETTING}"
+)
+_TITLE = re.compile(rf"^(?:(?:{_FACES}) )?pass (\d+) of (\d+): ")
+_GROUP = re.compile(rf"^(?:(?:{_FACES}) )?passes (\d+)–(\d+) of (\d+) · joins (\d+)–(\d+) · ")
+_ROW = re.compile(
+    rf"(\d+) (?:\w+ (\d+) \()?ring (\d+)\)? (-?\d+) mm (–|{_D}) ?(\d+–\d+(?: or \d+–\d+)?)?"
+)  # of a small piece's table, of which a line may hold several
+_CONTINUED = re.compile(r"^pass (\d+), continued: (.*)$")
+_MOST_DRAWN = 120
+"""Passes that are drawn of one piece."""
+
+
+def said(teller: Teller, place: str, told: str, value_s: float) -> None:
+    """Compare a time in words with its seconds."""
+    low, high = seconds_of(told)
+    good = low - 0.06 <= value_s <= high + 0.06
+    teller.true(PAPER, place, good, told, f"{value_s:.1f} s")
+
+
+def check_table(files: PlanFiles, piece: PieceFiles, lines: list[str], teller: Teller) -> bool:
+    """Compare the table of a small piece, a line a join; False if there is none."""
+    heads = [k for k, line in enumerate(lines) if re.match(r"join \w+ from start\b", line)]
+    if not heads:
+        return False
+    rows = itertools.chain.from_iterable(map(_ROW.finditer, lines[heads[0] :]))
+    table = {int(row.group(1)): row for row in rows}
+    wanted = [*range(1, len(piece.welded) + 1)]
+    teller.same(PAPER, f"{piece.name}, table, joins", sorted(table), wanted)
+    place_mm = _places_mm(piece)
+    waits = piece.steps["wait_before_s"].tolist()
+    units = _Units(piece)
+    for number, row in table.items():
+        if not 1 <= number <= len(piece.welded):
+            continue
+        ring = int(piece.welded[number - 1])
+        place = f"{piece.name}, table, join {number}"
+        teller.same(PAPER, f"{place}, ring", int(row.group(3)), ring + 1)
+        if row.group(2):
+            units.check(int(row.group(2)), ring + 1, place, teller)
+        at = float(place_mm[ring])
+        teller.near(PAPER, f"{place}, from start", float(row.group(4)), at, off=0.51)
+        _check_wait(row.group(5).replace("–", ""), waits[number - 1], place, teller)
+        _check_holds(files, piece, row.group(6) or "", at, place, teller)
+    drawn = Counter(numbers_alone(lines))
+    missing = [number for number in wanted if not drawn[number]]
+    good = not missing or not drawn
+    teller.true(PAPER, f"{piece.name}, numbers drawn", good, f"not {missing[:5]}", "every join")
+    return True
+
+
+def _places_mm(piece: PieceFiles) -> FloatArray:
+    """How far each join is from where the piece begins, on the wire's surface. [mm]."""
+    lean = np.sqrt(np.maximum(1 - piece.normal[:, 0] ** 2, 0.0))
+    begin = float((piece.centre_mm[:, 0] - piece.radius_mm * lean - piece.wire_mm / 2).min())
+    for item in piece.record["fittings"]:
+        if item["in_line"]:
+            begin = min(begin, item["from_mm"][0], item["to_mm"][0])
+    place: FloatArray = piece.join_mm[:, 0] + piece.approach[:, 0] * piece.wire_mm / 2 - begin
+    return place
+
+
+def _check_holds(
+    files: PlanFiles, piece: PieceFiles, told: str, at: float, place: str, teller: Teller
+) -> None:
+    """Each stretch to hold lies between the two distances from the join, on the piece."""
+    near, far = (files.value(f"bench.heat.hold_{end}_mm") for end in ("from", "to"))
+    length = piece.record["length_mm"]
+    allowed = [(max(at - far, 0.0), at - near), (at + near, min(at + far, length))]
+    for low, high in re.findall(r"(\d+)–(\d+)", told):
+        good = any(abs(int(low) - a) < 0.6 and abs(int(high) - b) < 0.6 for a, b in allowed)
+        wanted = " or ".join(f"{a:.0f}–{b:.0f}" for a, b in allowed)
+        teller.true(PAPER, f"{place}, hold at", good, f"{low}–{high}", wanted)
+
+
+class _Units:
+    """Which rings a pair, three or four is: neighbours that go through just the same rings."""
+
+    def __init__(self, piece: PieceFiles) -> None:
+        tied = piece.links["how"] != "touch"
+        one, other = piece.links["ring"][tied] - 1, piece.links["other"][tied] - 1
+        ends, through = np.concatenate([one, other]), np.concatenate([other, one]) + 1.0
+        seen = np.stack([np.bincount(ends, through**k, piece.count) for k in range(3)])
+        twin = (seen[:, 1:] == seen[:, :-1]).all(axis=0) & (seen[0, 1:] > 0)
+        self.number = np.concatenate([[1], 1 + np.cumsum(~twin)])
+
+    def check(self, number: int, ring: int, place: str, teller: Teller) -> None:
+        """See whether a ring, from 1, belongs to a unit of this number."""
+        known = int(self.number[ring - 1]) if 1 <= ring <= len(self.number) else 0
+        teller.same(PAPER, f"{place}, number of ring {ring}", number, known)
+
+    def rings(self, word: str, number: int) -> list[int]:
+        """Rings of a unit by its number, from 0."""
+        if word == "ring":
+            return [number - 1]
+        first, end = np.searchsorted(self.number, [number, number + 1])
+        return [*range(first, end)]
+
+
+def _check_wait(told: str, wait_s: float, place: str, teller: Teller) -> None:
+    """Compare a wait in words: rounded up, and nothing at all below half a second."""
+    if not told:
+        teller.true(PAPER, f"{place}, wait", wait_s < LEAST_WAIT_S + 1e-9, "none", wait_s)
+        return
+    low, high = seconds_of(told)
+    middle = (low + high) / 2
+    step = 1.0 if high - low < 2 else 60.0
+    good = middle - step - 0.01 <= wait_s <= middle + 0.01
+    teller.true(PAPER, f"{place}, wait", good, told, f"{wait_s:.0f} s")
+
+
+def check_actions(piece: PieceFiles, lines: list[str], teller: Teller) -> None:
+    """Wherever the welder is to be set, it is set to what some pass of the piece is welded with."""
+    settings = {_setting(item) for item in piece.order["passes"]}
+    for line in lines:
+        told = re.match(rf"^Set the welder: {_SETTING}\.", line)
+        if told:
+            place = f"{piece.name}, set the welder"
+            teller.true(PAPER, place, told.groups() in settings, line, sorted(settings))
+
+
+def check_list(piece: PieceFiles, lines: list[str], teller: Teller) -> None:
+    """Compare the list of passes on the first pages, a line each: words, joins and setting."""
+    passes = {item["number"]: item for item in piece.order["passes"]}
+    found: dict[int, str] = {}
+    current = 0
+    for line in lines:
+        listed = re.match(_LISTED, line)
+        if listed and int(listed.group(1)) == current + 1:
+            current = int(listed.group(1))
+            found[current] = listed.group(2)
+        elif current and (line.startswith("Set the welder:") or _TITLE.match(line)):
+            break
+        elif current:
+            found[current] += " " + line
+    teller.same(PAPER, f"{piece.name}, list, passes", sorted(found), sorted(passes))
+    for number, text in found.items():
+        item = passes.get(number)
+        if item is None:
+            continue
+        place = f"{piece.name}, list, pass {number}"
+        steps = re.search(_STEPS, text)
+        if steps is None:
+            teller.tell(PAPER, place, text, "its joins")
+            continue
+        first = item["first_step"] + 1
+        told = (int(steps.group(1)), int(steps.group(2) or steps.group(1)))
+        teller.same(PAPER, f"{place}, joins", told, (first, first + item["joins"] - 1))
+        if steps.group(3):
+            _check_setting(item, steps.groups()[2:5], place, teller)
+        words = _plain(text[: steps.start()] + " " + text[steps.end() :])
+        cut = words.split(" This piece is large:")[0]
+        teller.true(PAPER, place, bare(cut) == bare(_words(item)), cut, _words(item))
+
+
+def _words(item: dict[str, Any]) -> str:
+    return _plain(str(item["text"]).removeprefix(f"{item['face']}, "))
+
+
+def _plain(text: str) -> str:
+    return " ".join(text.split())
+
+
+def _check_setting(
+    item: dict[str, Any], told: tuple[str | Any, ...], place: str, teller: Teller
+) -> None:
+    teller.same(PAPER, f"{place}, setting", tuple(told), _setting(item))
+
+
+def _setting(item: dict[str, Any]) -> tuple[str, str, str]:
+    setting = item["setting"]
+    return f"{setting['power_j']:.3g}", str(setting["hits"]), setting["tip"]
+
+
+def check_titles(piece: PieceFiles, lines: list[str], teller: Teller) -> None:
+    """Compare the titles above the pictures, and the join numbers between one and the next."""
+    passes = {item["number"]: item for item in piece.order["passes"]}
+    large = any(line.startswith("This piece is large: each pass") for line in lines)
+    units = _Units(piece)
+    starts = [k for k, line in enumerate(lines) if _TITLE.match(line) or _GROUP.match(line)]
+    seen: list[int] = []
+    for k, end in zip(starts, [*starts[1:], len(lines)], strict=True):
+        part = lines[k:end]
+        text = _plain(" ".join(part))
+        title, group = _TITLE.match(text), _GROUP.match(text)
+        if title:
+            numbers, total = [int(title.group(1))], int(title.group(2))
+            _check_title(piece, passes.get(numbers[0]), text[title.end() :], units, teller)
+        elif group:
+            numbers = [*range(int(group.group(1)), int(group.group(2)) + 1)]
+            total = int(group.group(3))
+            _check_group(piece, passes, numbers, text, teller)
+        else:
+            continue
+        seen += numbers
+        teller.same(PAPER, f"{piece.name}, pass {numbers[0]}, of", total, len(passes))
+        items = [passes[number] for number in numbers if number in passes]
+        _check_drawn(piece, items, part, teller, starts_only=large)
+        _check_axes(piece, items, part, units, teller)
+        _check_continued(passes, part, f"{piece.name}, pass {numbers[0]}", teller)
+    shown = sorted(passes)[: len(seen)] if large or len(passes) > _MOST_DRAWN else sorted(passes)
+    teller.same(PAPER, f"{piece.name}, passes drawn", seen, shown)
+
+
+def _check_drawn(
+    piece: PieceFiles, items: list[dict[str, Any]], part: list[str], teller: Teller,
+    *, starts_only: bool,
+) -> None:  # fmt: skip
+    """Every join of these passes has its number in their pictures; of a large piece, the first."""
+    drawn = Counter(numbers_alone(part))
+    for item in items:
+        first, count = item["first_step"] + 1, item["joins"]
+        wanted = range(first, first + (1 if starts_only else count))
+        missing = [number for number in wanted if not drawn[number]]
+        place = f"{piece.name}, pass {item['number']}, numbers drawn"
+        teller.true(PAPER, place, not missing, f"not {missing[:5]}", "every join of the pass")
+
+
+def _check_title(
+    piece: PieceFiles, item: dict[str, Any] | None, text: str, units: _Units, teller: Teller
+) -> None:
+    """Compare one pass's words, its first and last join with their rings, waits and setting."""
+    if item is None:
+        return
+    place = f"{piece.name}, pass {item['number']}"
+    found = re.search(_ENDS, text)
+    if found is None:
+        teller.tell(PAPER, place, text[:80], "its first and last join, waits and setting")
+        return
+    words = _plain(text[: found.start()])
+    teller.true(PAPER, place, bare(words) == bare(_words(item)), words, _words(item))
+    first, last = item["first_step"], item["first_step"] + item["joins"] - 1
+    told = (int(found.group(1)), int(found.group(3) or found.group(1)))
+    teller.same(PAPER, f"{place}, joins", told, (first + 1, last + 1))
+    named = (_ring(found.group(2)), _ring(found.group(4) or found.group(2)))
+    rings = (int(piece.welded[first]) + 1, int(piece.welded[last]) + 1)
+    teller.same(PAPER, f"{place}, rings", named, rings)
+    for name in (found.group(2), found.group(4) or ""):
+        unit = re.match(r"\w+ (\d+) \(ring (\d+)\)", name)
+        if unit:
+            units.check(int(unit.group(1)), int(unit.group(2)), place, teller)
+    _check_waits(piece, item, found.group(5), place, teller)
+    _check_setting(item, found.groups()[5:8], place, teller)
+
+
+def _ring(name: str) -> int:
+    found = re.search(r"ring (\d+)", name)
+    return int(found.group(1)) if found else 0
+
+
+def _check_waits(
+    piece: PieceFiles, item: dict[str, Any], told: str, place: str, teller: Teller
+) -> None:
+    """Compare the waits of a pass: none, each named, one for all, or their number and sum."""
+    first = item["first_step"]
+    waits = piece.steps["wait_before_s"][first : first + item["joins"]]
+    long = {first + 1 + int(k): float(waits[k]) for k in np.flatnonzero(waits >= LEAST_WAIT_S)}
+    counted = re.match(rf"(\d+) waits, ({_D}) in all", told)
+    each = re.match(rf"wait ({_D}) before each join", told)
+    if counted:
+        teller.same(PAPER, f"{place}, waits", int(counted.group(1)), len(long))
+        said(teller, f"{place}, waits", counted.group(2), math.fsum(long.values()))
+    elif each:
+        teller.same(PAPER, f"{place}, waits", len(long), item["joins"])
+        _check_wait(each.group(1), max(long.values(), default=0.0), place, teller)
+    else:
+        named = {int(n): words for words, n in re.findall(rf"({_D}) before join (\d+)", told)}
+        teller.same(PAPER, f"{place}, waits", sorted(named), sorted(long))
+        for number, words in named.items():
+            _check_wait(words, long.get(number, 0.0), f"{place}, join {number}", teller)
+
+
+def _check_group(
+    piece: PieceFiles, passes: dict[int, dict[str, Any]], numbers: list[int], text: str,
+    teller: Teller,
+) -> None:  # fmt: skip
+    """Compare passes that share a picture: each has its line."""
+    for number in numbers:
+        item = passes.get(number)
+        if item is None:
+            continue
+        place = f"{piece.name}, pass {number}"
+        found = re.search(
+            rf"(?:^| )pass {number}: (.*?) · joins? (\d+)(?:–(\d+))?, ring (\d+)(?: to (\d+))?"
+            rf"(?: · (wait .*? before (?:join \d+|each join)(?:, {_D} before join \d+)*"
+            rf"|\d+ waits, {_D} in all: see the bench sheet))?(?= |$)",
+            text,
+        )
+        if found is None:
+            teller.tell(PAPER, place, "nothing", "its line above the picture")
+            continue
+        words = _plain(found.group(1))
+        teller.true(PAPER, place, bare(words) == bare(_words(item)), words, _words(item))
+        first, last = item["first_step"], item["first_step"] + item["joins"] - 1
+        told = (int(found.group(2)), int(found.group(3) or found.group(2)))
+        teller.same(PAPER, f"{place}, joins", told, (first + 1, last + 1))
+        named = (int(found.group(4)), int(found.group(5) or found.group(4)))
+        rings = (int(piece.welded[first]) + 1, int(piece.welded[last]) + 1)
+        teller.same(PAPER, f"{place}, rings", named, rings)
+        _check_waits(piece, item, found.group(6) or "no waits", place, teller)
+
+
+_AXIS = r"(?:(ring|pair|three|four) )?(\d+)( mm| · (\d+) mm)?"
+_ROUND_MM = tuple(digit * 10**power for power in range(5) for digit in (1, 2, 5))
+
+
+def _check_axes(
+    piece: PieceFiles, items: list[dict[str, Any]], part: list[str], units: _Units, teller: Teller
+) -> None:
+    """Compare the axes under the strips: round mm that grow, and places where a pass goes on."""
+    place = f"{piece.name}, pass {items[0]['number']}, axis" if items else piece.name
+    at_mm = _places_mm(piece)
+    rows = [slice(item["first_step"], item["first_step"] + item["joins"]) for item in items]
+    mine = set(itertools.chain.from_iterable(piece.welded[own].tolist() for own in rows))
+    plain: list[int] = []
+    for line in part:
+        if "mm" not in line or not re.fullmatch(rf"{_AXIS}(?: {_AXIS})*", line):
+            continue
+        places: list[float] = []
+        word = "ring"
+        for named, number, form, measured in re.findall(_AXIS, line):
+            word = named or word
+            if form == " mm":
+                plain.append(int(number))
+                places.append(float(number))
+            elif measured:
+                rings = [ring for ring in units.rings(word, int(number)) if ring in mine]
+                good = any(abs(int(measured) - at_mm[ring]) < 0.6 for ring in rings)
+                found = f"{word} {number} at {measured} mm"
+                teller.true(PAPER, place, good, found, "where it is, in this pass")
+                places.append(float(measured))
+        grows = all(a <= b + 1 for a, b in itertools.pairwise(places))
+        teller.true(PAPER, place, grows, line, "mm that grow")
+    steps = [mm for mm in _ROUND_MM if sum(at % mm == 0 for at in plain) >= 0.8 * len(plain)]
+    odd = [at for at in plain if at % max(steps, default=1)]
+    teller.true(PAPER, place, not odd, f"{odd[:3]} mm", f"steps of {max(steps, default=1)} mm")
+
+
+def _check_continued(
+    passes: dict[int, dict[str, Any]], part: list[str], place: str, teller: Teller
+) -> None:
+    """Where a pass goes on overleaf its words stand again, cut off at most."""
+    for line in part:
+        found = _CONTINUED.match(line)
+        if found is None or int(found.group(1)) not in passes:
+            continue
+        words = _words(passes[int(found.group(1))])
+        told, _, cut = found.group(2).partition("…")
+        # What stands to the right on the same line, such as a part's limit, follows the words.
+        good = (
+            bare(words).startswith(bare(told))
+            if cut or "…" in line
+            else (bare(told).startswith(bare(words)))
+        )
+        teller.true(PAPER, place, good, found.group(2), words)

@@ -1,0 +1,44 @@
+"""Looks at the picture that a job names for the head of its quotes."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from chainplan.bounds import BOUNDS
+from chainplan.errors import Fault, InputError, quote
+from chainplan.intake import read_bytes
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from chainplan.job.table import Findings
+
+ENDINGS = (".png", ".jpg", ".jpeg")
+ALLOWED = "name a .png or .jpg file that lies beside the job"
+
+
+def check_logo(name: str, folder: Path, where: str, findings: Findings) -> None:
+    """Tell a picture that is not there, or is none."""
+    if not name:
+        return
+    path = folder / name
+    place = f"{where}: logo"
+    try:
+        if path.suffix.casefold() not in ENDINGS or not path.is_file():
+            findings.fault(place, f"there is no picture {quote(name)}", ALLOWED)
+            return
+        content = read_bytes(path, BOUNDS.text_bytes, name=path.name, allowed=ALLOWED)
+    except (OSError, ValueError) as error:
+        said = error.said if isinstance(error, InputError) else None
+        found = str(said) if isinstance(said, Fault) else f"{quote(name)} cannot be read"
+        findings.fault(place, found, ALLOWED)
+        return
+    from io import BytesIO
+
+    from PIL import Image, UnidentifiedImageError
+
+    try:
+        with Image.open(BytesIO(content)) as picture:
+            picture.verify()
+    except (UnidentifiedImageError, OSError, ValueError, SyntaxError):
+        findings.fault(place, f"{quote(name)} is no picture that can be read", ALLOWED)

@@ -1,0 +1,210 @@
+"""Where the clip of the return lead sits, and which joins are welded from each of its places.
+
+From each place the clip reaches the joins within a distance of it; farther on the current would
+cross too many contacts between rings. Joins are shared out to places so that they stay together as
+a person counts them: stretches of a line, cells of rows and columns. Rings that hang in no weave
+have no ring beside them to clip on: the clip goes onto the ring itself.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from scipy.spatial import cKDTree
+
+    from chainplan.arrays import BoolArray, FloatArray, IntArray
+    from chainplan.model.piece.layout import Layout
+    from chainplan.order.piece.grid import JoinGrid
+    from chainplan.order.piece.work import HandWork
+
+
+_EVENED = 12
+"""Halvings after which stretches of a line are even to within a unit or so (judgement)."""
+
+
+def place_clip(
+    layout: Layout, grid: JoinGrid, work: HandWork, reach_mm: float, move_s: float
+) -> HandWork:
+    """Share the joins out to places of the clip, as few as such stretches allow.
+
+    Parameters
+    ----------
+    layout, grid, work
+        The piece, and how a person counts along it.
+    reach_mm : float
+        Farthest join from the ring that the clip sits on.
+    move_s : float
+        What moving it takes. [s]
+
+    Returns
+    -------
+    HandWork
+        The same joins, each with its place.
+    """
+    from scipy.spatial import cKDTree
+
+    loose = loose_joins(layout, work)
+    woven = np.flatnonzero(~loose).astype(np.int32)
+    clip = np.zeros(work.joins, dtype=np.int32)
+    rings = [work.ring[loose]]
+    clip[loose] = np.arange(int(loose.sum()))
+    if woven.size:
+        hangs = np.flatnonzero(~_loose_rings(layout)).astype(np.int32)
+        tree = cKDTree(layout.centre_mm[hangs, :2])
+        share = _share_sheet if grid.sheet else _share_line
+        number, ring = share(grid, work.place_mm, woven, hangs, tree, reach_mm)
+        clip[woven] = number + rings[0].shape[0]
+        rings.append(ring)
+    return replace(
+        work,
+        clip=clip,
+        clip_ring=np.concatenate(rings).astype(np.int32),
+        clip_s=move_s,
+        least_places=least_places(layout, work, reach_mm),
+    )
+
+
+def _loose_rings(layout: Layout) -> BoolArray:
+    forms = np.asarray([section.form == "loose" for section in layout.sections])
+    return np.asarray(forms[layout.section])
+
+
+def loose_joins(layout: Layout, work: HandWork) -> BoolArray:
+    """Tell which joins are of rings that hang in no weave, (m,)."""
+    return np.asarray(_loose_rings(layout)[work.ring])
+
+
+def least_places(layout: Layout, work: HandWork, reach_mm: float) -> int:
+    """Places that the clip needs however they are chosen.
+
+    From one place it reaches no farther than ``reach_mm`` to either side along each axis, or a ring
+    of its own. So few stretches of twice that cover all joins no more cheaply than from left to
+    right, each begun at the first join not yet covered. Loose rings need a place each.
+    """
+    loose = loose_joins(layout, work)
+    count = int(loose.sum())
+    wide_mm = 2 * max(reach_mm, float((layout.mean_radius_mm + layout.wire_mm).max()))
+    if not loose.all():
+        place = work.place_mm[~loose]
+        count += max(_cover(np.sort(place[:, axis]), wide_mm) for axis in (0, 1))
+    return max(count, 1)
+
+
+def _cover(ordered_mm: FloatArray, wide_mm: float) -> int:
+    """Fewest stretches so wide that cover all of some ordered places."""
+    count, first = 0, 0
+    while first < ordered_mm.shape[0]:
+        first = int(np.searchsorted(ordered_mm, ordered_mm[first] + wide_mm, side="right"))
+        count += 1
+    return count
+
+
+def _clip_for(place_mm: FloatArray, hangs: IntArray, tree: cKDTree) -> tuple[int, FloatArray]:
+    """Ring nearest to the middle of some joins, and how far each of them lies from it. [mm]."""
+    middle = (place_mm.min(axis=0) + place_mm.max(axis=0)) / 2
+    near = int(tree.query(middle)[1])
+    away = place_mm - tree.data[near]
+    return int(hangs[near]), np.hypot(away[:, 0], away[:, 1])
+
+
+def _share_line(
+    grid: JoinGrid,
+    place_mm: FloatArray,
+    woven: IntArray,
+    hangs: IntArray,
+    tree: cKDTree,
+    reach_mm: float,
+) -> tuple[IntArray, IntArray]:
+    """Cut a line into stretches of units, evened out as far as that needs no more of them."""
+    order = np.lexsort((grid.member[woven], grid.column[woven]))
+    place, unit = place_mm[woven[order]], grid.column[woven[order]]
+    bounds = np.append(np.flatnonzero(np.diff(unit, prepend=-1)), unit.shape[0])
+    furthest = np.maximum.accumulate(np.maximum.reduceat(place[:, 0], bounds[:-1]))
+
+    def cut(wide_mm: float) -> tuple[list[int], list[int]]:
+        ends, rings, first = [], [], 0
+        while first < bounds.shape[0] - 1:
+            start = place[bounds[first] : bounds[first + 1], 0].min()
+            last = int(np.searchsorted(furthest, start + wide_mm, side="right"))
+            last = max(last, first + 1)
+            while True:
+                inside = place[bounds[first] : bounds[last]]
+                ring, away = _clip_for(inside, hangs, tree)
+                if last == first + 1 or away.max() <= reach_mm:
+                    break
+                last = max(first + 1, last - max(1, (last - first) // 16))
+            ends.append(int(bounds[last]))
+            rings.append(ring)
+            first = last
+        return ends, rings
+
+    ends, rings = cut(2 * reach_mm)
+    low, high = float(np.ptp(place[:, 0])) / (len(ends) + 1), 2 * reach_mm
+    for _ in range(_EVENED if len(ends) > 1 else 0):
+        middle = (low + high) / 2
+        tried = cut(middle)
+        if len(tried[0]) <= len(ends):
+            (ends, rings), high = tried, middle
+        else:
+            low = middle
+    number = np.empty(order.shape[0], dtype=np.int32)
+    number[order] = np.searchsorted(np.asarray(ends), np.arange(order.shape[0]), side="right")
+    return number, np.asarray(rings, dtype=np.int32)
+
+
+def _share_sheet(
+    grid: JoinGrid,
+    place_mm: FloatArray,
+    woven: IntArray,
+    hangs: IntArray,
+    tree: cKDTree,
+    reach_mm: float,
+) -> tuple[IntArray, IntArray]:
+    """Cut a sheet into cells of rows and columns, as few as reach allows, numbered in a snake."""
+    place = place_mm[woven]
+    row, column = grid.row[woven] - grid.row[woven].min(), grid.column[woven]
+    column = column - column.min()
+    rows, columns = int(row.max()) + 1, int(column.max()) + 1
+    wide_mm, high_mm = float(np.ptp(place[:, 0])), float(np.ptp(place[:, 1]))
+    found = []
+    least = max(1, int(high_mm / (2 * reach_mm)))
+    for across in range(min(least, rows), min(2 * least + 1, rows) + 1):
+        half_mm = min(high_mm / across / 2, reach_mm)
+        along = int(wide_mm / (2 * np.sqrt(max(reach_mm**2 - half_mm**2, 1e-9))))
+        for more in range(min(max(along, 1), columns), columns + 1):
+            cell = _number_cells(row, column, -(-rows // across), -(-columns // more), across)
+            clips = _clips_of(cell, place, hangs, tree, reach_mm)
+            if clips is not None:
+                found.append((cell, clips))
+                break
+    if not found:  # even neighbours are out of reach: every ring under its own clip
+        every = np.arange(woven.shape[0], dtype=np.int32)
+        return every, np.asarray(hangs[tree.query(place)[1]], dtype=np.int32)
+    return min(found, key=lambda item: item[1].shape[0])
+
+
+def _number_cells(row: IntArray, column: IntArray, high: int, wide: int, across: int) -> IntArray:
+    """Give each join the number of its cell, up one band of columns and down the next."""
+    band, level = column // wide, row // high
+    level = np.where(band % 2 == 1, across - 1 - level, level)
+    cell: IntArray = np.unique(band * across + level, return_inverse=True)[1].astype(np.int32)
+    return cell.ravel()
+
+
+def _clips_of(
+    cell: IntArray, place_mm: FloatArray, hangs: IntArray, tree: cKDTree, reach_mm: float
+) -> IntArray | None:
+    """Clip of each cell, the ring nearest to its middle; None if one does not reach its joins."""
+    order = np.argsort(cell, kind="stable")
+    first = np.flatnonzero(np.diff(cell[order], prepend=-1))
+    low = np.minimum.reduceat(place_mm[order], first, axis=0)
+    high = np.maximum.reduceat(place_mm[order], first, axis=0)
+    near = tree.query((low + high) / 2)[1]
+    away = place_mm - tree.data[near[cell]]
+    if (np.hypot(away[:, 0], away[:, 1]) > reach_mm).any():
+        return None
+    return np.asarray(hangs[near], dtype=np.int32)

@@ -1,0 +1,133 @@
+"""What pieces cost a customer: whether every price is whole, and prices over a row of lengths."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from chainplan.errors import ChainplanError, Fault, InputError
+from chainplan.public.jobs import choose_piece, read_job
+from chainplan.threads import one_thread
+from chainplan.units import read_length_mm
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from chainplan.model.estimate import PriceLine, PriceList
+    from chainplan.model.job import Job, Piece
+    from chainplan.model.plan import Plan
+
+
+def check_prices(plan: Plan) -> None:
+    """Refuse a plan in which something has no price.
+
+    Raises
+    ------
+    InputError
+        With a fault for everything that is in a piece, and in no price.
+    """
+    where = {piece.name: piece.where or repr(piece.name) for piece in plan.job.pieces}
+    faults = [
+        Fault(
+            where.get(quote.piece, quote.piece),
+            f"{name} has no price, so the price of {quote.piece!r} is without it",
+            "write it on the sheet prices, or in the column price of the sheet fittings",
+        )
+        for quote in plan.estimates.quotes
+        for name in quote.missing
+    ]
+    if faults:
+        raise InputError(faults=faults)
+
+
+@one_thread
+def price_list(
+    job: Job | str | Path, *, lengths: Sequence[str | float], piece: str | None = None
+) -> PriceList:
+    """Price the pieces of a job in a row of finished lengths.
+
+    Parameters
+    ----------
+    job : Job, str or Path
+        The job, or its file.
+    lengths : sequence of str or float
+        Finished lengths: "40cm", "16in"; numbers are mm.
+    piece : str, optional
+        Which piece; all that have a length if it is not given.
+
+    Raises
+    ------
+    InputError
+        If a length cannot be read, or no piece has a length that could be another one.
+
+    Notes
+    -----
+    One copy each, by its own length, the sections in proportion; welding is counted without waits,
+    as no weld order is searched for.
+    """
+    from chainplan.model.estimate import PriceList
+
+    job = read_job(job) if isinstance(job, (str, Path)) else job
+    wanted = [_length_mm(text) for text in lengths]
+    if not wanted:
+        message = "lengths: none are given; write them like 40cm,45cm,50cm"
+        raise InputError(message)
+    chosen = [choose_piece(job, piece)] if piece is not None else list(job.pieces)
+    fit = [one for one in chosen if any(s.length_mm is not None for s in one.sections)]
+    if not fit:
+        message = "price list: no piece has a length; those given in rings stay as they are"
+        raise InputError(message)
+    from chainplan.estimate import tax_in_words
+
+    return PriceList(
+        currency=job.bench.money.currency,
+        tax=tax_in_words(job.bench.money.tax_percent),
+        lines=tuple(line for one in fit for line in _lines(job, one, wanted)),
+    )
+
+
+def _length_mm(length: str | float) -> float:
+    try:
+        value = read_length_mm(length) if isinstance(length, str) else float(length)
+    except InputError as error:
+        raise InputError(error.at("lengths")) from None
+    if not 1 <= value <= 1e6:
+        message = f"lengths: {value:g} mm; allowed is 1 mm to 1000 m"
+        raise InputError(message)
+    return value
+
+
+def _lines(job: Job, piece: Piece, lengths_mm: Sequence[float]) -> Iterator[PriceLine]:
+    """Price one piece in every length; what cannot be made says why."""
+    from chainplan.estimate import quote_counted, take_counted
+    from chainplan.model.estimate import PriceLine
+    from chainplan.public.counting import count_piece
+
+    asked = sum(s.length_mm for s in piece.sections if s.length_mm is not None)
+    for length_mm in lengths_mm:
+        sections = tuple(
+            section
+            if section.length_mm is None
+            else replace(section, length_mm=section.length_mm * length_mm / asked)
+            for section in piece.sections
+        )
+        other = replace(piece, sections=sections, quantity=1, list_price=None)
+        try:
+            counted = count_piece(other, metals=job.metals)
+        except ChainplanError as error:
+            yield PriceLine(piece=piece.name, asked_mm=length_mm, reason=str(error))
+            continue
+        layout = counted[0].layout
+        own = [f.mass_g for f in piece.fittings if f.mass_g is not None]
+        quote = quote_counted(job, take_counted(job, other, counted))
+        yield PriceLine(
+            piece=piece.name,
+            asked_mm=length_mm,
+            length_mm=(layout.length_mm if layout else 0.0) + piece.clasp_length_mm,
+            rings=sum(count.rings for count in counted),
+            mass_g=sum(count.mass_g for count in counted) + sum(own),
+            cost=quote.cost_each,
+            price=quote.price_with_tax_each,
+            missing=quote.missing,
+        )

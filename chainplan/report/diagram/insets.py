@@ -1,0 +1,149 @@
+"""Rings that the eye cannot tell apart, each shown large once: every place in the repeat."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from chainplan.report.diagram.drawn import marks as marks
+from chainplan.report.diagram.drawn.dots import spread_dots
+from chainplan.report.diagram.drawn.strips import say_scale
+from chainplan.report.diagram.pages import SMALL_PT
+from chainplan.report.paper.lettering import text_width_mm
+from chainplan.report.paper.sheet import PALE, Picture
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from chainplan.arrays import AnyIntArray
+    from chainplan.report.diagram.drawn.drawn_piece import DrawnPiece
+    from chainplan.report.diagram.pages import Pages
+    from chainplan.report.diagram.pass_groups import PassGroup
+    from chainplan.report.wire.arcs import View
+
+INSET_MM = (31.5, 21.0)
+"""One picture: eight of them stand beside each other, and a ring of `RING_MM` has its neighbours
+around it."""
+RING_MM = 13.0
+"""Outer diameter of a ring in it: three times that of small chain, so that wire is seen on wire."""
+HEAD_MM, LABEL_MM = 5.5, 5.5
+"""The line above the pictures, and the names below each."""
+GAP_MM = 2.5
+"""White between two pictures."""
+MOST_INSETS = 24
+"""Pictures of a piece: three rows, more than the largest repeat of the library has rings."""
+MOVED_MM = 0.3
+"""Dots that had to be moved further on a strip lay where the eye cannot tell them apart."""
+NAMED = 3
+"""Units that are named as examples of one place in the repeat."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Inset:
+    """One ring to be shown large, and the units at whose place in the repeat it stands."""
+
+    ring: int
+    view: View
+    text: str
+
+
+def list_insets(drawn: DrawnPiece, groups: Sequence[PassGroup]) -> list[Inset]:
+    """List one ring for every place in the repeat, in the order of their units.
+
+    Nothing is listed where all dots of the first strips stand apart by themselves.
+    """
+    if not any(_crowded(group) for group in groups):
+        return []
+    layout, order = drawn.plan.layout, drawn.plan.order
+    step = np.full(layout.rings, -1)
+    step[order.ring] = np.arange(order.ring.size)
+    found = []
+    for ring in _one_a_place(drawn, order.ring):
+        alike = (layout.place == layout.place[ring]) & (layout.section == layout.section[ring])
+        units = np.unique(drawn.unit_number[alike & (step >= 0)])[:NAMED] + 1
+        mates = np.flatnonzero(drawn.unit_number == drawn.unit_number[ring])
+        rank = ""
+        if mates.size > 1:
+            before = int(np.count_nonzero((step[mates] < step[ring]) & (step[mates] >= 0)))
+            rank = f" · {('1st', '2nd', '3rd', '4th')[min(before, 3)]}"
+        texts = (
+            f"{drawn.unit}s {', '.join(str(unit) for unit in units[:count])} …{rank}"
+            for count in range(len(units), 0, -1)
+        )
+        text = next((t for t in texts if text_width_mm(t, SMALL_PT) <= INSET_MM[0] + 1.0), rank)
+        work = next(w for w in order.passes if 0 <= step[ring] - w.first_step < w.joins)
+        found.append(Inset(ring=ring, view=drawn.view(work), text=text))
+    return found[:MOST_INSETS]
+
+
+def _crowded(group: PassGroup) -> bool:
+    """Tell whether dots on the strips of a group had to be moved apart."""
+    if not group.cut.narrow:
+        return False
+    places = group.points_mm * group.cut.scale * (1, -1)
+    moved = spread_dots(places, np.arange(len(places)), paired=True) - places
+    return bool(np.hypot(moved[:, 0], moved[:, 1]).max(initial=0.0) > MOVED_MM)
+
+
+def _one_a_place(drawn: DrawnPiece, welded: AnyIntArray) -> list[int]:
+    """Pick a welded ring for every place in the repeat of each section, away from the ends."""
+    layout = drawn.plan.layout
+    kind = layout.section[welded].astype(np.int64) * (int(layout.place.max()) + 1)
+    kind += layout.place[welded]
+    along = layout.along[welded]
+    middle = np.zeros(len(layout.sections))
+    np.maximum.at(middle, layout.section[welded], along / 2)
+    off = np.abs(along - middle[layout.section[welded]])
+    order = np.lexsort((welded, off, kind))
+    _, first = np.unique(kind[order], return_index=True)
+    return [int(ring) for ring in welded[order[first]]]
+
+
+def add_insets(pages: Pages, drawn: DrawnPiece, insets: Sequence[Inset]) -> None:
+    """Draw the rings large, side by side, each with its join."""
+    if not insets:
+        return
+    outer = 2 * drawn.rings.mean_radius_mm + drawn.rings.wire_mm
+    scale = RING_MM / float(np.median(outer[[item.ring for item in insets]]))
+    wide, high = INSET_MM
+    columns = int((pages.width_mm + GAP_MM) / (wide + GAP_MM))
+    rows = [insets[k : k + columns] for k in range(0, len(insets), columns)]
+    for number, row in enumerate(rows):
+        head = HEAD_MM if number == 0 else 0.0
+        if not pages.has_room(head + high + LABEL_MM):
+            pages.turn_page(pages.headings[-1])
+        if head:
+            text = "Which ring: at each place the blue one, its join at the dot"
+            if drawn.unit != "ring":
+                text += f"; 1st, 2nd … as a {drawn.unit}'s rings are welded"
+            text += f" ({say_scale(scale)})"
+            pages.sheet.write(pages.left_mm, pages.y_mm + 4.0, text, SMALL_PT)
+            pages.y_mm += head
+        for k, item in enumerate(row):
+            left = pages.left_mm + k * (wide + GAP_MM)
+            _draw(pages, drawn, item, scale, (left, pages.y_mm))
+        pages.y_mm += high + LABEL_MM
+
+
+def _draw(
+    pages: Pages, drawn: DrawnPiece, item: Inset, scale: float, corner_mm: tuple[float, float]
+) -> None:
+    ring = np.array([item.ring])
+    (x, y) = drawn.seen(item.view, ring)[0].tolist()
+    middle = item.view.project(drawn.rings.centre_mm[ring])[0].tolist()
+    x, y = (x + middle[0]) / 2, (y + middle[1]) / 2
+    half, rise = (part / scale / 2 for part in INSET_MM)
+    window = (x - half, y - rise, x + half, y + rise)
+    picture = Picture(
+        drawing=drawn.drawing(item.view, window), left_mm=corner_mm[0], top_mm=corner_mm[1],
+        scale=scale, window_mm=window,
+    )  # fmt: skip
+    sheet = pages.sheet
+    sheet.pictures.append(picture)
+    arcs, seen = drawn.own_arcs(item.view, window, ring)
+    marks.draw_own_rings(sheet, picture, arcs, seen, drawn.rings.wire_mm[ring])
+    marks.draw_dots(sheet, picture.on_sheet(drawn.seen(item.view, ring)))
+    sheet.box(*corner_mm, *INSET_MM, stroke=PALE)
+    sheet.write(corner_mm[0], corner_mm[1] + INSET_MM[1] + 3.8, item.text, SMALL_PT)

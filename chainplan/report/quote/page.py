@@ -1,0 +1,137 @@
+"""Lays out a quote: one page a piece, upright, that prints well in grey."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from chainplan.report.paper.lettering import fold_text, shorten_text
+from chainplan.report.paper.pdf import write_pdf
+from chainplan.report.paper.sheet import GREY, INK, Sheet, Stamp
+from chainplan.report.quote.piece_picture import draw_piece
+from chainplan.report.quote.words import (
+    care_of,
+    customer_of,
+    hallmark_of,
+    price_of,
+    ready_by,
+    size_of,
+    valid_until,
+    weight_of,
+    what_it_is,
+)
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from chainplan.model.plan import PiecePlan, Plan
+
+PAPER_MM = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
+"""Sheets upright: width and height."""
+MARGIN_MM = 18.0
+LOGO_MM = (60.0, 22.0)
+"""Room for the workshop's picture: width and height."""
+BODY_PT, HEAD_PT, NAME_PT, PRICE_PT, SMALL_PT = 10.5, 9.0, 22.0, 16.0, 8.5
+LINE_MM = 5.2
+LABEL_MM = 30.0
+
+
+def write_quotes(plan: Plan, file: Path, *, paper: str = "A4", logo: bytes = b"") -> None:
+    """Write ``quote.pdf``: one page a piece."""
+    sheets = [
+        _page(plan, piece, number, paper, logo) for number, piece in enumerate(plan.pieces, 1)
+    ]
+    file.write_bytes(write_pdf(sheets, title=f"Quote: {plan.job.name}"))
+
+
+def _page(plan: Plan, piece: PiecePlan, number: int, paper: str, logo: bytes) -> Sheet:
+    wide, high = PAPER_MM[paper]
+    name = piece.piece.name
+    sheet = Sheet(width_mm=wide, height_mm=high, title=f"Quote: {name}")
+    own = plan.job.bench.quote
+    left, right, y = MARGIN_MM, wide - MARGIN_MM, MARGIN_MM
+    if logo:
+        stamp = Stamp(content=logo, left_mm=left, top_mm=y, width_mm=LOGO_MM[0],
+                      height_mm=LOGO_MM[1])  # fmt: skip
+        sheet.stamps.append(stamp)
+    column = left + LOGO_MM[0] + 6.0 if logo else left
+    at = y + 6.0
+    if own.shop:
+        sheet.write(column, at, shorten_text(own.shop, 15.0, right - column), 15.0, bold=True)
+        at += 6.0
+    for line in fold_text(own.contact, SMALL_PT, right - column)[:3] if own.contact else ():
+        sheet.write(column, at, line, SMALL_PT, colour=GREY)
+        at += 4.0
+    y = max(y + (LOGO_MM[1] + 4.0 if logo else 0.0), at + 2.0)
+    sheet.line([(left, y), (right, y)], width_mm=0.4, colour=INK)
+    customer = customer_of(plan, piece)
+    y += 6.0
+    sheet.write(left, y, "Quote" + (f" for {customer}" if customer else ""), BODY_PT, colour=GREY)
+    y += 10.0
+    sheet.write(left, y, shorten_text(name, NAME_PT, right - left, bold=True), NAME_PT, bold=True)
+    y += 7.0
+    for text in what_it_is(plan, piece):
+        for line in fold_text(text, BODY_PT, right - left)[:3]:
+            sheet.write(left, y, line, BODY_PT)
+            y += LINE_MM
+    y = draw_piece(sheet, piece, f"quote{number}", left_mm=left, top_mm=y + 2.0,
+                   width_mm=right - left) + 6.0  # fmt: skip
+    y = _facts(sheet, plan, piece, number - 1, (left, y, right))
+    _foot(sheet, plan, piece, (left, max(y + 4.0, high - 48.0), right, high - 12.0))
+    return sheet
+
+
+def _facts(
+    sheet: Sheet, plan: Plan, piece: PiecePlan, number: int, at: tuple[float, float, float]
+) -> float:
+    """Write size, weight, hallmark, price and dates; return the lower edge. [mm]."""
+    left, y, right = at
+    price, notes = price_of(plan, plan.estimates.quotes[number])
+    rows = [
+        ("Size", size_of(piece)),
+        ("Weight", weight_of(piece)),
+        ("Hallmark", hallmark_of(plan, piece)),
+    ]
+    for label, text in rows:
+        if text:
+            y = _row(sheet, label, text, (left, y, right))
+    y += 3.0
+    sheet.write(left, y, "Price", HEAD_PT, colour=GREY)
+    sheet.write(left + LABEL_MM, y, price, PRICE_PT, bold=True)
+    y += LINE_MM + 0.6
+    for note in notes:
+        loud = note.startswith("NOT")
+        for line in fold_text(note, BODY_PT, right - left - LABEL_MM, bold=loud):
+            sheet.write(left + LABEL_MM, y, line, BODY_PT, bold=loud)
+            y += LINE_MM
+    y += 1.0
+    y = _row(sheet, "This price holds", valid_until(plan), (left, y, right))
+    return _row(sheet, "Ready by", ready_by(plan, piece), (left, y, right))
+
+
+def _row(sheet: Sheet, label: str, text: str, at: tuple[float, float, float]) -> float:
+    left, y, right = at
+    sheet.write(left, y, label, HEAD_PT, colour=GREY)
+    for line in fold_text(text, BODY_PT, right - left - LABEL_MM):
+        sheet.write(left + LABEL_MM, y, line, BODY_PT)
+        y += LINE_MM
+    return y
+
+
+def _foot(
+    sheet: Sheet, plan: Plan, piece: PiecePlan, at: tuple[float, float, float, float]
+) -> None:
+    """Write care and terms at the foot of the page."""
+    left, y, right, bottom = at
+    sheet.line([(left, y - 4.5), (right, y - 4.5)], width_mm=0.2, colour=GREY)
+    texts = [("Care", care_of(plan, piece))]
+    if plan.job.bench.quote.terms:
+        texts.append(("Terms", plan.job.bench.quote.terms))
+    texts.append(("", "Made by hand: size and weight may differ a little from what is told here."))
+    for label, text in texts:
+        sheet.write(left, y, label, HEAD_PT, colour=GREY)
+        for line in fold_text(text, SMALL_PT, right - left - LABEL_MM):
+            if y > bottom:
+                return
+            sheet.write(left + LABEL_MM, y, line, SMALL_PT)
+            y += 4.2
+        y += 1.2

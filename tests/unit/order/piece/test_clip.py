@@ -1,0 +1,91 @@
+"""Places of the return lead's clip: all joins within reach, no more places than needed."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from chainplan.model.bench.lead import LeadSettings
+from chainplan.model.kinds import ReturnLead
+from chainplan.order.piece.situation import take_stock
+
+
+def clipped(piece, reach_mm=30.0, move_s=10.0):
+    """The piece with a clip."""
+    lead = LeadSettings(clip_reach_mm=reach_mm, clip_move_s=move_s)
+    return take_stock(*piece.three, **piece.kwargs, seed=0, lead=lead, way=ReturnLead.CLIP)
+
+
+@pytest.mark.parametrize("reach_mm", [6.0, 11.0, 30.0, 1000.0])
+@pytest.mark.parametrize("name", ["chain", "pairs", "sheet", "one"])
+def test_every_join_lies_within_reach_of_its_place(make, name, reach_mm):
+    """Measured join by join, whatever the piece and the reach."""
+    layout = {
+        "chain": make.chain(61),
+        "pairs": make.pairs(40),
+        "sheet": make.sheet(9, 14),
+        "one": make.chain(1),
+    }[name]
+    work = clipped(make.piece(layout), reach_mm).work
+    every = np.arange(work.joins, dtype=np.int32)
+    away = work.place_mm - layout.centre_mm[work.clip_rings(every), :2]
+    assert np.hypot(away[:, 0], away[:, 1]).max() <= reach_mm + 1e-9
+    assert set(work.clip.tolist()) == set(range(work.clip_ring.size))
+    assert work.least_places <= work.clip_ring.size
+
+
+def test_a_straight_chain_needs_as_many_places_as_are_proved(make):
+    """Rings 4.5 mm apart: a clip reaches six to either side, thirteen in all."""
+    work = clipped(make.piece(make.chain(61)), 28.0).work
+    assert work.clip_ring.size == 5
+    assert work.least_places == 5
+    counts = np.bincount(work.clip)
+    assert counts.max() <= 13
+    evened = clipped(make.piece(make.chain(60)), 28.0).work
+    assert np.bincount(evened.clip).tolist() == [12] * 5
+
+
+def test_a_sheet_is_cut_into_cells_of_rows_and_columns(make):
+    """Each place has whole stretches of rows and columns, so that they can be said."""
+    piece = make.piece(make.sheet(20, 20))
+    situation = clipped(piece, 30.0)
+    work, grid = situation.work, situation.grid
+    assert work.clip_ring.size > 4
+    for place in range(work.clip_ring.size):
+        mine = work.clip == place
+        rows, columns = np.unique(grid.row[mine]), np.unique(grid.column[mine])
+        assert rows.size * columns.size == mine.sum()
+        assert np.ptp(rows) == rows.size - 1
+        assert np.ptp(columns) == columns.size - 1
+
+
+def test_neighbours_out_of_reach_each_get_the_clip_on_themselves(make):
+    """A reach below the pitch: as many places as rings, each on its own ring."""
+    for layout in (make.chain(7), make.sheet(3, 4)):
+        work = clipped(make.piece(layout), 2.0).work
+        every = np.arange(work.joins, dtype=np.int32)
+        assert work.clip_rings(every).tolist() == work.ring.tolist()
+
+
+def test_loose_rings_need_the_clip_on_each(make):
+    """No current flows between rings that hang in no weave."""
+    layout = make.chain(6)
+    loose = replace(layout, sections=(replace(layout.sections[0], form="loose"),))
+    work = clipped(make.piece(loose)).work
+    assert work.clip_rings(np.arange(6, dtype=np.int32)).tolist() == work.ring.tolist()
+    assert work.least_places == 6
+
+
+def test_moving_the_clip_costs_its_seconds_between_places_only(make):
+    """The hand's way is as without a clip, and each change of place costs a move."""
+    piece = make.piece(make.chain(30))
+    with_clip = clipped(piece, 30.0, 12.0).work
+    without = take_stock(*piece.three, **piece.kwargs, seed=0).work
+    order = np.random.default_rng(4).permutation(30).astype(np.int32)
+    moves = int(np.count_nonzero(np.diff(with_clip.clip[order])))
+    assert with_clip.clip_moves(order) == moves > 5
+    more = with_clip.gaps_s(order).sum() - without.gaps_s(order).sum()
+    assert more == pytest.approx(12.0 * moves)
+    assert without.clip_rings(order) is None
