@@ -12,13 +12,16 @@ from chainplan.cli import (
     jobs,
     orders,
     questions,
+    quotes,
     records,
     sharing,
     weaves,
 )
 from chainplan.cli.common.registry import Commands
 
-GROUPS = (jobs, counts, questions, weaves, orders, examining, records, sharing, calibrations)
+GROUPS = (
+    jobs, counts, quotes, questions, weaves, orders, examining, records, sharing, calibrations,
+)  # fmt: skip
 """The modules of commands, in the order in which the help lists them."""
 
 

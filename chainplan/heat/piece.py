@@ -86,6 +86,10 @@ class PieceHeatModel:
         """Give the same model with other corners for its bad end; what is solved is shared."""
         return replace(self, bad_corners=bad_corners)
 
+    def unsolved(self) -> PieceHeatModel:
+        """Give the same model with nothing solved: small enough to send or keep."""
+        return replace(self, _kernels={}, _modes={})
+
     def kernels(self, corner: str) -> KernelTable:
         """Kernel table of one corner."""
         if corner not in self._kernels:

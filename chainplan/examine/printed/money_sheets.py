@@ -277,7 +277,7 @@ def _piece_row(files: PlanFiles, piece: PieceFiles, number: int) -> Expected:
 
 _ABOUT = (
     "price", "money", "stations", "calendar", "wire", "welder", "electrode", "pace", "lead", "heat",
-    "metal", "quote",
+    "metal", "quote", "sheet",
 )  # fmt: skip
 """What the sheet of sources is about, in its order."""
 
