@@ -70,7 +70,7 @@ def _hurried(situation: Situation, share: float) -> Situation:
         work=replace(
             work, handle_s=work.handle_s * share, after_s=work.after_s * share,
             move_mm_s=work.move_mm_s / share, turn_s=work.turn_s * share,
-            change_s=work.change_s * share,
+            change_s=work.change_s * share, clip_s=work.clip_s * share,
         ),
     )  # fmt: skip
 

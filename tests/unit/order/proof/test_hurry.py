@@ -32,13 +32,19 @@ def planned(job):
     return chainplan.make_plan(job).pieces[0]
 
 
+def hand(job, planned):
+    """The hand's pace, with what earthing the piece takes."""
+    earthing = planned.order.earthing
+    return job.bench.pace if earthing is None else earthing.pace_of(job.bench.pace)
+
+
 def starts(job, planned, share, wait_s):
     """When each pulse falls for a hand that needs so much of the planned time, with some waits."""
     order = planned.order
     situation = take_stock(
         planned.layout, planned.joins, planned.heat,
         settings=[line.setting for line in settings_of_layout(job, planned.layout)],
-        pace=job.bench.pace, limits=job.bench.heat, seed=0,
+        pace=hand(job, planned), limits=job.bench.heat, seed=0,
     )  # fmt: skip
     place = {int(ring): k for k, ring in enumerate(situation.work.ring)}
     steps = np.array([place[int(ring)] for ring in order.ring], dtype=np.int32)
@@ -47,7 +53,8 @@ def starts(job, planned, share, wait_s):
 
 def too_warm(job, planned, share, wait_s):
     heat, bench = planned.heat, job.bench
-    pace = replace(bench.pace, handle_s=bench.pace.handle_s * share)
+    usual = hand(job, planned)
+    pace = replace(usual, handle_s=usual.handle_s * share)
     seen = simulate_order(
         planned.layout, planned.joins, heat, planned.order.ring,
         starts(job, planned, share, wait_s), pace=pace, limits=bench.heat, corners=heat.corners,
