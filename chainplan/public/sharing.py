@@ -121,7 +121,7 @@ def _certified(beside: Path, address: str) -> Certified:
 def _on_show(folder: Path, plan: KnownPlan) -> OnShow:
     """Gather what is shared: the sheet as it was written, pages, papers, what the board says."""
     from chainplan.report.text.languages import bench_texts
-    from chainplan.share.on_show import OnShow, ShownPiece
+    from chainplan.share.on_show import OnShow, Page, ShownPiece
 
     try:
         page = (folder / "bench-sheet.html").read_text(encoding="utf-8")
@@ -150,6 +150,10 @@ def _on_show(folder: Path, plan: KnownPlan) -> OnShow:
         sheet_page=_sheet_page(language, job),
         board_page=_board_page(language, job),
         trust_page=_trust_page(language),
+        worker=Page(
+            (_SHARE_PAGES / "worker.js").read_text(encoding="utf-8"),
+            "default-src 'none'; connect-src 'self'",
+        ),
         files=files,
         board={
             "job": job, "files": list(files), "late": late,
@@ -167,7 +171,7 @@ def _sheet_page(language: str, job: str) -> Page:
         language=language,
         title=bench_texts(language)["page.title"].replace("{job}", job),
         first=_SHARE_PAGES / "link.js",
-        policy="; connect-src 'self'; frame-ancestors 'none'",
+        policy="; connect-src 'self'; worker-src 'self'; frame-ancestors 'none'",
         extra=(_SHARE_PAGES / "extra.html").read_text(encoding="utf-8"),
         more=(_SHARE_PAGES / "more.html").read_text(encoding="utf-8"),
         told=False,

@@ -63,6 +63,10 @@ class Counter:
         """Explain how the certificate is trusted."""
         return HTMLResponse(self.desk.shown.trust_page.html)
 
+    async def worker(self, _: Request) -> Response:
+        """Give the program that keeps the page for when the server is away."""
+        return Response(self.desk.shown.worker.html, media_type="text/javascript")
+
     async def trust_file(self, _: Request) -> Response:
         """Give the certificate to be trusted."""
         if not self.certificate:
@@ -78,7 +82,7 @@ class Counter:
     async def events(self, request: Request) -> Response:
         """List what has happened behind a number."""
         events, more = self.desk.after(_number(request.query_params.get("after")))
-        return JSONResponse(self._news(events) | {"more": more})
+        return JSONResponse(self._news(events) | {"more": more, "newest": self.desk.seq})
 
     def _news(self, events: list[dict[str, Any]]) -> dict[str, Any]:
         return {"events": events, "taken": self.desk.taken, "now_ms": round(time.time() * 1000)}
@@ -214,6 +218,7 @@ def build_app(counter: Counter) -> Starlette:
         Route("/", counter.sheet_page, methods=["GET"]),
         Route("/board", counter.board_page, methods=["GET"]),
         Route("/trust", counter.trust_page, methods=["GET"]),
+        Route("/worker.js", counter.worker, methods=["GET"]),
         Route(CERTIFICATE, counter.trust_file, methods=["GET"]),
         Route("/api/sheet", counter.sheet, methods=["GET"]),
         Route("/api/events", counter.events, methods=["GET"]),

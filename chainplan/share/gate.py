@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from chainplan.share.pass_words import PassWords
 
-OPEN_PAGES = {"/", "/board", "/trust"}
+OPEN_PAGES = {"/", "/board", "/trust", "/worker.js"}
 """Pages without data, which everybody may see; the certificate to be trusted is public too."""
 CERTIFICATE = "/workshop.crt"
 PLAIN_POLICY = "default-src 'none'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"

@@ -41,6 +41,7 @@ class OnShow:
     sheet_page: Page
     board_page: Page
     trust_page: Page
+    worker: Page  # program that keeps the page for when the server is away
     files: Mapping[str, Path]  # papers, by the name under which they are asked for
     board: Mapping[str, Any]  # what the board shows that does not change
     by_name: Mapping[str, ShownPiece] = field(default_factory=dict)

@@ -143,7 +143,12 @@ def serve(
             stop=lambda: setattr(server, "should_exit", True),
         )  # fmt: skip
         lines.append(counter)
-        pages = {"/": shown.sheet_page, "/board": shown.board_page, "/trust": shown.trust_page}
+        pages = {
+            "/": shown.sheet_page,
+            "/board": shown.board_page,
+            "/trust": shown.trust_page,
+            "/worker.js": shown.worker,
+        }
         gate = Gate(
             build_app(counter), frozenset(host.encode() for host in hosts), scheme.encode(), words,
             {path: page.policy for path, page in pages.items()}, tell,

@@ -85,7 +85,6 @@ def row(name: str, values: list[float]) -> str:
 def main() -> None:
     given = [float(text) for text in sys.argv[1:4]]
     tablets, rate, seconds = [*given, *(20.0, 2.0, 60.0)[len(given) :]]
-    )
     with tempfile.TemporaryDirectory() as scratch:
         server = Server(plan_folder(Path(scratch), LONG)).start()
         try:

@@ -7,9 +7,9 @@ const $ = (id) => document.getElementById(id);
 const token = (() => {
   const given = location.hash.slice(1);
   try {
-    if (given) sessionStorage.setItem("token", given);
+    if (given) localStorage.setItem("token", given);
     if (given) history.replaceState(null, "", location.pathname);
-    return given || sessionStorage.getItem("token") || "";
+    return given || localStorage.getItem("token") || "";
   } catch (error) {
     return given;
   }
@@ -25,7 +25,7 @@ async function ask_server(path, body) {
   return fetch(`/api/${path}`, { ...options, signal: AbortSignal.timeout(10000) });
 }
 
-// Taps that are still to be handed over, on disk, so that a closed page loses none.
+// What is still to be handed over, and what the record has, on disk: a closed page loses nothing.
 const outbox = {
   base: null,
   waiting: new Map(),      // id → event
@@ -34,21 +34,37 @@ const outbox = {
     try {
       this.base = await new Promise((good, bad) => {
         const request = indexedDB.open(`bench ${key}`, 1);
-        request.onupgradeneeded = () => request.result.createObjectStore("waiting", { keyPath: "i" });
+        request.onupgradeneeded = () => {
+          for (const name of ["waiting", "known"]) request.result.createObjectStore(name, { keyPath: "i" });
+        };
         request.onsuccess = () => good(request.result);
         request.onerror = () => bad(request.error);
       });
-      const all = await this.run("readonly", (box) => box.getAll());
+      const all = await this.run("waiting", "readonly", (box) => box.getAll());
       for (const event of all.sort((a, b) => a.ms - b.ms)) this.waiting.set(event.i, event);
+      return await this.run("known", "readonly", (box) => box.getAll());
     } catch (error) {
       this.base = null;
+      return [];
     }
   },
 
-  run(mode, what) {
+  know(events) {
+    this.change("known", (box) => { events.forEach((event) => box.put({ ...event })); });
+  },
+
+  forget() {
+    this.change("known", (box) => { box.clear(); });
+  },
+
+  change(name, what) {
+    if (this.base) this.run(name, "readwrite", what).catch(() => { this.base = null; });
+  },
+
+  run(name, mode, what) {
     return new Promise((good, bad) => {
-      const change = this.base.transaction("waiting", mode);
-      const request = what(change.objectStore("waiting"));
+      const change = this.base.transaction(name, mode);
+      const request = what(change.objectStore(name));
       change.oncomplete = () => good(request && request.result);
       change.onerror = change.onabort = () => bad(change.error);
     });
@@ -56,12 +72,12 @@ const outbox = {
 
   put(event) {
     this.waiting.set(event.i, event);
-    if (this.base) this.run("readwrite", (box) => box.put({ ...event })).catch(() => { this.base = null; });
+    this.change("waiting", (box) => { box.put({ ...event }); });
   },
 
   remove(ids) {
     for (const id of ids) this.waiting.delete(id);
-    if (this.base) this.run("readwrite", (box) => { ids.forEach((id) => box.delete(id)); }).catch(() => { this.base = null; });
+    this.change("waiting", (box) => { ids.forEach((id) => box.delete(id)); });
   },
 };
 
@@ -76,6 +92,7 @@ const link = {
   stopped: "",             // why nothing is exchanged any more
   taken: [],               // stretches that somebody has taken
   sending: false,
+  keeps: false,            // whether the page opens without the computer
   quiet: null,             // what ends the stream
   refused: 0,
 
@@ -95,7 +112,7 @@ const link = {
     $("link").textContent = [this.person(), this.state()].filter(Boolean).join(" · ");
     $("link").classList.toggle("away", !this.near || Boolean(this.stopped));
     $("link-kind").textContent = t(isSecureContext ? "link.secure" : "link.plain") +
-      (outbox.base ? "" : ` ${t("link.no_disk")}`);
+      (this.keeps ? ` ${t("link.keeps")}` : "") + (outbox.base ? "" : ` ${t("link.no_disk")}`);
     if (this.refused) $("link-kind").textContent += ` ${t("link.refused", { n: this.refused })}`;
   },
 
@@ -193,6 +210,7 @@ const link = {
           const event = store.ids.get(id);
           if (event) { event.s = seq; event.ms = ms; }
         }
+        outbox.know(Object.keys(told.kept).flatMap((id) => store.ids.get(id) || []));
         this.refused += Object.keys(told.refused).length;
         outbox.remove([...Object.keys(told.kept), ...Object.keys(told.refused)]);
       }
@@ -207,7 +225,10 @@ const link = {
   // What an answer says about the link itself.
   reached(answer) {
     this.near = answer.ok || answer.status < 500;
-    if (answer.status === 401) this.stopped = "link.scan_again";
+    if (answer.status === 401) {
+      this.stopped = "link.scan_again";
+      try { localStorage.removeItem("token"); } catch (error) { /* it was kept nowhere */ }
+    }
     if (answer.status === 410) this.stopped = "link.other_plan";
     return answer.ok;
   },
@@ -230,6 +251,7 @@ const link = {
     if (told.taken) this.taken = told.taken;
     if (told.now_ms) this.setClock(told.now_ms);
     const fresh = store.merge(events, false);
+    if (events.length) outbox.know(events);
     if (fresh || before_taken !== JSON.stringify(this.taken)) this.refresh();
     else this.showState();
   },
@@ -248,6 +270,13 @@ const link = {
       const answer = await ask_server(`events?after=${this.seq}`);
       if (!this.reached(answer)) return false;
       const told = await answer.json();
+      if (told.newest < this.seq) {   // another record than the one known so far: begin anew
+        outbox.forget();
+        store.clear();
+        store.merge([...outbox.waiting.values()], false);
+        this.seq = 0;
+        continue;
+      }
       this.takeIn(told);
       if (!told.more) return true;
     }
@@ -316,8 +345,10 @@ const link = {
     $("person").value = this.person();
     $("person").addEventListener("change", () => this.setPerson($("person").value));
     $("who-save").addEventListener("click", () => { this.setPerson($("who-label").value); $("who").close(); });
-    await outbox.open(content.key);
-    store.merge([...outbox.waiting.values()], false);
+    const known = await outbox.open(content.key);
+    for (const event of known) this.seq = Math.max(this.seq, event.s || 0);
+    store.merge([...known.sort((a, b) => a.s - b.s), ...outbox.waiting.values()], false);
+    this.keep_page();
     this.refresh();
     window.addEventListener("online", () => this.send());
     this.listen();
@@ -325,6 +356,21 @@ const link = {
       if ($("cautions").open) $("cautions").addEventListener("close", () => { if (!this.person()) $("who").showModal(); }, { once: true });
       else $("who").showModal();
     }
+  },
+
+  // Over a secure link the browser keeps the page and the plan, so that they open by themselves.
+  async keep_page() {
+    if (!isSecureContext || !("serviceWorker" in navigator)) return;
+    try {
+      await navigator.serviceWorker.register("/worker.js");
+      await navigator.serviceWorker.ready;
+      if (!navigator.serviceWorker.controller) {
+        await new Promise((good) => navigator.serviceWorker.addEventListener("controllerchange", good, { once: true }));
+      }
+      const kept = await Promise.all([fetch("/"), ask_server("sheet")]);
+      this.keeps = kept.every((answer) => answer.ok);
+      this.showState();
+    } catch (error) { /* a certificate that is not trusted yet */ }
   },
 
   setPerson(text) {

@@ -199,6 +199,25 @@ def test_taps_of_a_page_that_was_closed_without_network_are_not_lost(
     assert len(server.rows()) == 2
 
 
+def test_over_a_secure_link_the_sheet_opens_without_the_computer(
+    tablets: tuple[Tablet, Tablet], server: Server
+) -> None:
+    """This computer's own address counts as secure: page, plan and ticks are all kept here."""
+    ann, ben = tablets
+    ann.weld(2)
+    ann.settled()
+    wait_until(lambda: "opens without that computer" in ann.text("link-kind"))
+    server.kill()
+    ann.browser.refresh()
+    wait_until(lambda: ann.shown("link") and ann.count() == 2)
+    ann.weld(1)
+    wait_until(lambda: "1 tap waits here" in ann.text("link"))
+    server.start()
+    ann.settled()
+    wait_until(lambda: ben.count() == 3)
+    assert len(server.rows()) == 3
+
+
 def test_a_join_welded_twice_is_shown_as_such(
     tablets: tuple[Tablet, Tablet], server: Server
 ) -> None:
@@ -307,7 +326,7 @@ def test_without_the_token_the_page_says_what_to_do(
         browsers[0].get("about:blank")
         browsers[0].get(url)
         wait_until(lambda: browsers[0].find_element("id", "no-entry").is_displayed())
-    browsers[0].execute_script("sessionStorage.clear()")
+    browsers[0].execute_script("sessionStorage.clear(); localStorage.clear()")
 
 
 def test_plain_http_under_a_name_is_no_secure_context_and_works_all_the_same(

@@ -56,11 +56,13 @@ const approach = {
     pen.strokeStyle = colour("--line");
     pen.lineWidth = 1.5;
     pen.strokeRect(left, top, size, size);
-    pen.fillStyle = colour("--ink");
     pen.font = "600 13px system-ui, sans-serif";
     pen.textAlign = "left";
     const degrees = Math.round(Math.atan2(flat, az) * 180 / Math.PI / 5) * 5;
-    pen.fillText(`${degrees}°`, left + 6, top + 17);
+    pen.fillStyle = colour("--paper");
+    pen.fillRect(left + 2, top + size - 21, 34, 19);
+    pen.fillStyle = colour("--ink");
+    pen.fillText(`${degrees}°`, left + 6, top + size - 7);
   },
 
   cone(pen, x, y, flat, az, scale, colour) {
