@@ -83,6 +83,8 @@ def task_of(job: Job, piece: Piece, *, seed: int = 0, effort: str = "usual") -> 
         due=None,
         late_weight=1.0,
         list_price=None,
+        customer="",
+        minutes="",
         notes="",
         where="",
     )
@@ -237,7 +239,7 @@ def plan_piece(
 ) -> PiecePlan:
     """Take one laid-out piece through join, heat and order."""
     from chainplan.estimate import settings_of_layout
-    from chainplan.heat import build_heat_model
+    from chainplan.heat import build_heat_model, say_stand_by, stand_by
     from chainplan.join import place_joins
     from chainplan.order import find_order
     from chainplan.reference import find_metal
@@ -275,10 +277,24 @@ def plan_piece(
             effort=effort,
             on_step=step,
         )
+        near_mm = bench.electrode.beforehand_distance_mm
+        standing = stand_by(
+            layout,
+            heat,
+            piece.parts,
+            joins_mm=joins.point_mm,
+            in_place=~joins.pre_closed,
+            ring=order.ring,
+            start_s=order.start_s,
+            near_mm=near_mm,
+        )
+        order = replace(order, advice=(*order.advice, *say_stand_by(standing, near_mm)))
     except ChainplanError as error:
         error.add_note(f"in piece {piece.name!r}" + (f", {piece.where}" if piece.where else ""))
         raise
-    return PiecePlan(piece=piece, layout=layout, joins=joins, heat=heat, order=order)
+    return PiecePlan(
+        piece=piece, layout=layout, joins=joins, heat=heat, order=order, stand_by=standing
+    )
 
 
 def _set_energy_j(layout: Layout, settings: Sequence[SettingLine]) -> npt.NDArray[np.float64]:

@@ -71,6 +71,7 @@ def make_plan(
     """
     import chainplan
     from chainplan.estimate import estimate_job
+    from chainplan.heat import warn_of_spots
     from chainplan.model.bench import pace_is_default, pace_warning
     from chainplan.model.plan import Plan, Stamp
     from chainplan.public.pieces import plan_pieces
@@ -105,6 +106,7 @@ def make_plan(
     from_weaves = (text for p in planned for text in _fit_warnings(p.piece, p.layout))
     from_heat = (f"{p.piece.name}: {text}" for p in planned for text in p.heat.cautions)
     from_designs = (f"{p.piece.name}: {text}" for p in planned for text in p.layout.design_notes)
+    from_spots = (f"{p.piece.name}: {text}" for p in planned for text in warn_of_spots(p.stand_by))
     from_joins = (f"{p.piece.name}: {text}" for p in planned for text in p.joins.warnings)
     told = (*estimates.warnings, *scheduled.warnings)
     return Plan(
@@ -120,6 +122,7 @@ def make_plan(
             *from_designs,
             *from_joins,
             *from_heat,
+            *from_spots,
             *told,
             *pace,
         ),

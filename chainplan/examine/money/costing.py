@@ -180,6 +180,7 @@ def reckon(
     ]
     pulses = _pulses(values, groups, copies, weld_s)
     minutes = _minutes(values, groups, copies, wire, pulses, weld_s * known.weld_share)
+    minutes |= {station: copies * each for station, each in counts["minutes"]}
     lines = _lines(values, counts, copies, wire, pulses, minutes, known)
     return Costing(wire, pulses, minutes, lines)
 

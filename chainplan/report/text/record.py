@@ -235,6 +235,14 @@ def _piece_record(whole: Plan, plan: PiecePlan, evidence: PieceEvidence) -> dict
         "closing_ways": plain(joins.ways),
         "parts": [_part_record(part) for part in plan.piece.parts],
         "fittings": _fittings_record(plan),
+        "stand_by": [
+            {
+                **{k: v for k, v in plain(item).items() if v is not None},
+                "touching": [ring + 1 for ring in item.touching],
+                "nearest_ring": item.nearest_ring + 1,
+            }
+            for item in plan.stand_by
+        ],
         "heat": plain(heat_record(plan, evidence, first.power_j * first.hits)),
     }
 
