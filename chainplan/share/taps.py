@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime
-import math
 import re
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
@@ -22,6 +21,8 @@ if TYPE_CHECKING:
 
 ID = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 _CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]+")
+MOST_MS = 1e15
+"""No time in ms is larger: thirty thousand years."""
 CLOCK_SLACK_S = 5.0
 """A tablet's clock that is off by less is not worth a word."""
 DEVICE = "sheet "
@@ -99,7 +100,9 @@ def read_taps(body: Any, shown: OnShow, now_s: float) -> Taps:
 
 
 def _is_number(value: object) -> bool:
-    return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
+    """Whether a value is a number of a size that times have; an integer may have any."""
+    number = isinstance(value, int | float) and not isinstance(value, bool)
+    return number and -MOST_MS < value < MOST_MS  # type: ignore[operator]
 
 
 def _event(row: dict[str, Any], shown: OnShow, now_s: float, told_ms: float, source: str) -> Event:

@@ -233,9 +233,12 @@ def test_texts_are_cut_and_cleaned(server: Server) -> None:
         1, note="a\x00b\u2028c" + "x" * 9000, person="\x1b[31mred\n" + "y" * 900, work_s="NaN",
         waited_s=-5, ms="yesterday",
     )  # fmt: skip
+    huge = tap(2, work_s=10**400, waited_s=1e308, ms=-(10**400))
+    assert server.ask("/api/events", batch(huge))[1]["refused"] == {}
+    assert server.ask("/api/events", batch(tap(3), now_ms=10**400))[0] == 400
     assert server.ask("/api/events", batch(odd))[1]["refused"] == {}
     ((note, person, work_s, waited_s),) = server.rows(
-        "SELECT note, person, work_s, waited_s FROM event"
+        "SELECT note, person, work_s, waited_s FROM event WHERE ring = 1"
     )
     assert len(note) == 500
     assert len(person) == 60
