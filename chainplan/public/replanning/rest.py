@@ -67,6 +67,7 @@ def rest_of_order(order: WeldOrder, old: FolderOrder, left: BoolArray) -> WeldOr
         row_start_s=old.start_s[kept],
         wait_limit=_wait_limits(order, old)[kept],
         row_wait_s=old.wait_s[kept],
+        faster=(),
         earthing=_earthed(order, old.ring[kept]),
         **_times(pace_s[kept], wait_s),
     )
