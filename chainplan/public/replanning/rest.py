@@ -196,6 +196,10 @@ def timed_anew(piece: PiecePlan, job: Job, order: WeldOrder) -> WeldOrder:
     )
 
 
+WARMER_K = 0.05
+"""Rows are told anew from so much on: less is the rounding of the simulation."""
+
+
 def with_limits(piece: PiecePlan, job: Job, order: WeldOrder, heat: HeatModel) -> WeldOrder:
     """Say how warm everything gets in the order of what is left, begun from cold."""
     from chainplan.estimate import settings_of_layout
@@ -206,7 +210,7 @@ def with_limits(piece: PiecePlan, job: Job, order: WeldOrder, heat: HeatModel) -
         return order
     open_now = np.zeros(piece.layout.rings, dtype=bool)
     open_now[order.ring] = True
-    checks, causes = limits_of_order(
+    checks, causes, before_c = limits_of_order(
         piece.layout, replace(piece.joins, welded=~open_now & ~piece.joins.pre_closed), heat,
         order.ring, order.start_s,
         settings=[line.setting for line in settings_of_layout(job, piece.layout)],
@@ -225,7 +229,13 @@ def with_limits(piece: PiecePlan, job: Job, order: WeldOrder, heat: HeatModel) -
         own = slice(work.first_step, work.first_step + work.joins)
         reasons = seconds_by_cause(causes[own], order.wait_s[own], checks)
         passes.append(replace(work, wait_for=reasons))
-    return replace(order, limits=checks, wait_limit=causes, passes=tuple(passes))
+    # Rows tell what the whole order had, which is warmer, unless joins before them were left out.
+    names = ("interpass_low_c", "interpass_usual_c", "interpass_high_c")
+    warm: dict[str, Any] = {
+        name: np.where(now > getattr(order, name) + WARMER_K, now, getattr(order, name))
+        for name, now in zip(names, before_c, strict=True)
+    }
+    return replace(order, limits=checks, wait_limit=causes, passes=tuple(passes), **warm)
 
 
 def pace_at_bench(order: WeldOrder, job: Job) -> PaceSettings:
