@@ -43,8 +43,9 @@ def read_job(path: str | Path) -> Job:
         With every fault of the file, each with its sheet and cell.
     """
     from chainplan.job import read_job as read
+    from chainplan.public.grading import expand_grades
 
-    return read(Path(path), weaves=weave_names())
+    return expand_grades(read(Path(path), weaves=weave_names()))
 
 
 def given_job(job: Job | str | Path | None) -> Job | None:

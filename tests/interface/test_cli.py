@@ -111,6 +111,7 @@ def test_every_command_names_its_public_function() -> None:
         "check",
         "compare",
         "count",
+        "designs",
         "examine",
         "fit",
         "learn",

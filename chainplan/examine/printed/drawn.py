@@ -153,11 +153,11 @@ def check_list(piece: PieceFiles, lines: list[str], teller: Teller) -> None:
     """Compare the list of passes on the first pages, a line each: words, joins and setting."""
     passes = {item["number"]: item for item in piece.order["passes"]}
     found: dict[int, str] = {}
-    current = 0
+    current, coming = 0, sorted(passes, reverse=True)
     for line in lines:
         listed = re.match(_LISTED, line)
-        if listed and int(listed.group(1)) == current + 1:
-            current = int(listed.group(1))
+        if listed and coming and int(listed.group(1)) == coming[-1]:
+            current = coming.pop()
             found[current] = listed.group(2)
         elif current and (line.startswith("Set the welder:") or _TITLE.match(line)):
             break
@@ -223,7 +223,7 @@ def check_titles(piece: PieceFiles, lines: list[str], teller: Teller) -> None:
         else:
             continue
         seen += numbers
-        teller.same(PAPER, f"{piece.name}, pass {numbers[0]}, of", total, len(passes))
+        teller.same(PAPER, f"{piece.name}, pass {numbers[0]}, of", total, max(passes, default=0))
         items = [passes[number] for number in numbers if number in passes]
         _check_drawn(piece, items, part, teller, starts_only=large)
         _check_axes(piece, items, part, units, teller)

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 CALCULATING = [
     "calibrate", "check_job", "check_order", "check_weave", "compare_rings", "count_rings",
-    "describe_weave", "examine_plan",
+    "describe_weave", "examine_plan", "preview_designs",
     "draw_fit", "draw_weave", "draw_weave_chart", "draw_weaves", "fit_rings", "learn", "make_plan",
     "price_list", "quote_job", "replan", "substitute_rings", "what_if", "write_plan",
 ]  # fmt: skip
