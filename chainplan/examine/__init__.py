@@ -35,7 +35,7 @@ def examine_folder(folder: Path, *, without: Collection[str] = ()) -> Examinatio
         If the folder holds no plan.
     """
     # Importing a module enters its checks into the list.
-    from chainplan.examine import counts, dates, earthed, fittings, orders, rest_of_plan, sheets  # noqa: F401  # noqa: F401
+    from chainplan.examine import counts, dates, earthed, fittings, orders, rest_of_plan, sheets  # noqa: F401
     from chainplan.examine.heat import limits, networks, waits  # noqa: F401
     from chainplan.examine.money import figures, prices, takes, words  # noqa: F401
     from chainplan.examine.printed import paper, workbook  # noqa: F401

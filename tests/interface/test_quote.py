@@ -26,7 +26,7 @@ def test_a_quote_counts_what_a_plan_counts(samples: Path, fair_plan) -> None:
         assert item.rings == sum(count.rings for count in planned.counts)
         assert item.joins == planned.layout.rings
         assert item.mass_g == pytest.approx(sum(count.mass_g for count in planned.counts))
-        assert item.length_mm == pytest.approx(sum(c.length_mm for c in planned.counts), rel=1e-6)
+        assert item.length_mm == pytest.approx(planned.layout.length_mm, rel=1e-6)
         if planned.joins.pre_closed.any():
             continue
         waiting_min = planned.order.wait_s.sum() / 60

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 DO_NOT_MATTER = {"quantity", "due", "late_weight", "list_price", "notes", "where"}
 """Fields of a piece that no weld order depends on."""
-UNUSED_GROUPS = {"wire", "stations", "money", "calendar"}
+UNUSED_GROUPS = {"wire", "stations", "money", "calendar", "quote"}
 """Groups of the bench that come after the weld order."""
 
 
