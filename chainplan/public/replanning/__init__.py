@@ -87,6 +87,7 @@ def replan(
     from chainplan.public.jobs import read_job
     from chainplan.public.plan import make_plan, write_plan
     from chainplan.public.recording import progress, record_path
+    from chainplan.public.replanning.moved import moved
     from chainplan.public.replanning.news import changes, first_cost, spent
     from chainplan.public.replanning.turns import batch_of_rest
     from chainplan.record.kept.lineage import of_record
@@ -115,16 +116,20 @@ def replan(
     welded = {name: state.done.sum(axis=1).tolist() for name, state in states.items()}
     done = sum(map(sum, welded.values()))
     joins = sum(piece.joins for piece in before.pieces)
+    schedule, batch, estimates = batch_of_rest(full, pieces, states)
     news = (
         f"{done} of {joins} joins are welded and stay as they are.",
         *changes(known, new_job),
         *(rest.said for rest in rests if rest.said),
+        *moved(folder, schedule),
         *warm,
         *spent(before, full, folder),
     )
-    schedule, batch = batch_of_rest(full, pieces, states)
     told = _replan_record(known, rests, news, welded, first_cost(folder))
-    plan = replace(full, pieces=pieces, schedule=schedule, batch=batch, news=news, replan=told)
+    plan = replace(
+        full, pieces=pieces, schedule=schedule, batch=batch, estimates=estimates, news=news,
+        replan=told,
+    )  # fmt: skip
     write_plan(plan, folder, paper=paper, on_step=on_step)
     with Record(target) as book:
         book.keep_plan(known)

@@ -10,6 +10,7 @@ import numpy as np
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    from chainplan.model.estimate import Estimates
     from chainplan.model.order import BatchOrder, WeldOrder
     from chainplan.model.plan import PiecePlan, Plan
     from chainplan.model.workshop.schedule import Schedule
@@ -18,17 +19,26 @@ if TYPE_CHECKING:
 
 def batch_of_rest(
     full: Plan, pieces: Sequence[PiecePlan], states: Mapping[str, PieceState]
-) -> tuple[Schedule, BatchOrder]:
-    """Take the old schedule where every order is whole, else a new one; turns of what is left."""
+) -> tuple[Schedule, BatchOrder, Estimates]:
+    """Take the old schedule where every order is whole, else a new one; turns of what is left.
+
+    The estimates are those of the whole job, with the calendar and the dates of that schedule.
+    """
+    from chainplan.estimate import estimate_job
     from chainplan.public.scheduling import schedule_job
 
     untouched = all(
         piece.order is other.order for piece, other in zip(pieces, full.pieces, strict=True)
     )
-    schedule, batch = full.schedule, full.batch
+    schedule, batch, estimates = full.schedule, full.batch, full.estimates
     if not untouched:
         anew = schedule_job(full.job, pieces, seed=full.stamp.seed)
         schedule, batch = anew.schedule, anew.batch
+        estimates = replace(
+            estimate_job(full.job, full.pieces, full.batch, anew.schedule),
+            calendar=anew.calendar,
+            due=anew.due,
+        )
     by_name = {piece.piece.name: piece for piece in pieces}
     turns: list[tuple[str, int, int, int, float]] = []
     for name, copy, first, steps in zip(
@@ -45,7 +55,7 @@ def batch_of_rest(
             seconds = _seconds(order, first + start, first + stop)
             turns.append((name, copy, first + start, stop - start, seconds))
     if len(turns) == len(batch.piece) and untouched:
-        return schedule, batch
+        return schedule, batch, estimates
     lasting_s = np.array([turn[4] for turn in turns], dtype=float)
     total = float(lasting_s.sum())
     rest = replace(
@@ -59,7 +69,7 @@ def batch_of_rest(
         one_after_another_s=max(total, batch.one_after_another_s if untouched else total),
         note="",
     )
-    return schedule, rest
+    return schedule, rest, estimates
 
 
 def _seconds(order: WeldOrder, first: int, stop: int) -> float:

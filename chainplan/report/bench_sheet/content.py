@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from chainplan.model.workshop.bench_log import GUARDED, LOG_COLUMNS, LOG_RESULTS
+from chainplan.model.workshop.schedule import FITTING, TUMBLING
 from chainplan.reference.cautions import cautions
 from chainplan.report.diagram.drawn.drawn_piece import DrawnPiece
 from chainplan.report.text.instructions import (
@@ -58,7 +59,13 @@ def bench_content(plan: Plan) -> dict[str, Any]:
         "hold_both": heat.sides_held > 1,
         "one_by_one": joins <= MOST_JOINS,
         "pieces": [
-            _piece(number, piece, joined=joins <= MOST_JOINS, bare=heat.held_bare)
+            _piece(
+                number,
+                piece,
+                joined=joins <= MOST_JOINS,
+                bare=heat.held_bare,
+                woven=_woven(plan, piece),
+            )
             for number, piece in enumerate(plan.pieces)
         ],
         "turns": _turns(plan) if joins <= MOST_JOINS else [],
@@ -79,7 +86,22 @@ def _turns(plan: Plan) -> list[list[int]]:
     return [[number[name], copy - 1, first, steps] for name, copy, first, steps in rows]
 
 
-def _piece(number: int, plan: PiecePlan, *, joined: bool, bare: bool) -> dict[str, Any]:
+def _woven(plan: Plan, piece: PiecePlan) -> list[str]:
+    """When each copy lies woven by the schedule, to the minute; "" where it is not known."""
+    found = [""] * piece.piece.quantity
+    if plan.job.start_date is None:
+        return found
+    for task in plan.schedule.tasks:
+        before = task.station in (TUMBLING, "weave", FITTING)
+        if task.piece == piece.piece.name and before and task.end is not None:
+            for copy in range(task.copy - 1, task.copy - 1 + task.copies):
+                found[copy] = max(found[copy], task.end.isoformat()[:16])
+    return found
+
+
+def _piece(
+    number: int, plan: PiecePlan, *, joined: bool, bare: bool, woven: list[str]
+) -> dict[str, Any]:
     order, layout = plan.order, plan.layout
     drawn = DrawnPiece(number=number, plan=plan)
     piece: dict[str, Any] = {
@@ -90,6 +112,7 @@ def _piece(number: int, plan: PiecePlan, *, joined: bool, bare: bool) -> dict[st
         "length_mm": round(layout.length_mm, 1),
         "rows": int(layout.row.max(initial=0)) + 1,
         "bench_s": round(order.bench_time_s),
+        "woven": woven,
         "closed": int(np.count_nonzero(plan.joins.pre_closed)),
         "limits": limits_in_words(order.limits),
         "earthed": "" if order.earthing is None else earthed_how(order.earthing),

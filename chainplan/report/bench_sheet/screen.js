@@ -86,6 +86,7 @@ function showAction(info) {
 function showWatch(info) {
   const { piece, pass, step } = info;
   const lines = [];
+  if (!wovenCopies(store.events)[tasks.piece[info.task]][info.copy - 1]) lines.push([`By the schedule this copy lies woven from ${wovenText(info)} on: begin it if it does.`]);
   const agains = store.agains.get(info.task) || 0;
   if (agains) lines.push([`Weld it again (it was not good ${agains === 1 ? "once" : `${agains} times`}).`, "warm"]);
   if (piece.both.includes(step)) lines.push(["Heavy wire: weld it from both sides."]);

@@ -89,10 +89,14 @@ const store = {
     for (const event of this.events) this.apply(event);
   },
 
-  // The next join: the first that is open; when none is, the first that was left for later.
+  // The next join: the first that is open on a copy that lies woven by the schedule, or was begun;
+  // where none is, the first that is open; then the first that was left for later.
   next() {
     const open = this.result.indexOf(OPEN);
-    return open >= 0 ? open : this.result.indexOf(LATER);
+    if (open < 0) return this.result.indexOf(LATER);
+    const lies = wovenCopies(this.events);
+    const woven = this.result.findIndex((result, task) => result === OPEN && lies[tasks.piece[task]][tasks.copy[task]]);
+    return woven >= 0 ? woven : open;
   },
 
   // Seconds still to go: at the plan's pace, and at the pace of the last joins.

@@ -49,6 +49,21 @@ function taskInfo(task) {
   };
 }
 
+// Which copies of each piece lie woven by the schedule at this time, or were begun all the same.
+function wovenCopies(events) {
+  const lies = pieces.map((piece) => piece.woven.map((at) => !at || Date.now() >= Date.parse(at)));
+  for (const event of events) lies[tasks.piece[event.t]][tasks.copy[event.t]] = true;
+  return lies;
+}
+
+// When it will be, as people say it.
+function wovenText(info) {
+  const at = new Date(info.piece.woven[info.copy - 1]);
+  const day = at.toLocaleDateString("en-GB", { weekday: "short", day: "numeric", month: "short" });
+  const two = (number) => String(number).padStart(2, "0");
+  return `${day}, ${two(at.getHours())}:${two(at.getMinutes())}`;
+}
+
 // The user's own note on a piece, as a sentence.
 function noteText(piece) {
   const text = piece.notes.trim();

@@ -26,6 +26,7 @@ PLAIN = {
     "arc_share",
     "aspect_ratio",
     "biot",
+    "chance",
     "chance_in_time",
     "computed_rings_per_cm",
     "end_share",
