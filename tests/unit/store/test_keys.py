@@ -32,7 +32,7 @@ DO_NOT_MATTER = {
     "where",
 }
 """Fields of a piece that no weld order depends on."""
-UNUSED_GROUPS = {"wire", "stations", "money", "calendar", "quote"}
+UNUSED_GROUPS = {"wire", "stations", "money", "calendar", "quote", "sheet"}
 """Groups of the bench that come after the weld order."""
 
 
