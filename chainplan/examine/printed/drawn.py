@@ -33,7 +33,8 @@ _ENDS = (
 _TITLE = re.compile(rf"^(?:(?:{_FACES}) )?pass (\d+) of (\d+): ")
 _GROUP = re.compile(rf"^(?:(?:{_FACES}) )?passes (\d+)–(\d+) of (\d+) · joins (\d+)–(\d+) · ")
 _ROW = re.compile(
-    rf"(\d+) (?:\w+ (\d+) \()?ring (\d+)\)? (-?\d+) mm (–|{_D}) ?(\d+–\d+(?: or \d+–\d+)?)?"
+    r"(\d+) (?:(?:row (\d+), column (\d+)|\w+ (\d+)) \()?ring (\d+)\)? "
+    rf"(-?\d+) mm (–|{_D}) ?(\d+–\d+(?: or \d+–\d+)?)?"
 )  # of a small piece's table, of which a line may hold several
 _CONTINUED = re.compile(r"^pass (\d+), continued: (.*)$")
 _MOST_DRAWN = 120
@@ -64,13 +65,16 @@ def check_table(files: PlanFiles, piece: PieceFiles, lines: list[str], teller: T
             continue
         ring = int(piece.welded[number - 1])
         place = f"{piece.name}, table, join {number}"
-        teller.same(PAPER, f"{place}, ring", int(row.group(3)), ring + 1)
+        teller.same(PAPER, f"{place}, ring", int(row.group(5)), ring + 1)
         if row.group(2):
-            units.check(int(row.group(2)), ring + 1, place, teller)
+            known = int(piece.rings["row"][ring])
+            teller.same(PAPER, f"{place}, row", int(row.group(2)), known)
+        if row.group(4):
+            units.check(int(row.group(4)), ring + 1, place, teller)
         at = float(place_mm[ring])
-        teller.near(PAPER, f"{place}, from start", float(row.group(4)), at, off=0.51)
-        _check_wait(row.group(5).replace("–", ""), waits[number - 1], place, teller)
-        _check_holds(files, piece, row.group(6) or "", at, place, teller)
+        teller.near(PAPER, f"{place}, from start", float(row.group(6)), at, off=0.51)
+        _check_wait(row.group(7).replace("–", ""), waits[number - 1], place, teller)
+        _check_holds(files, piece, row.group(8) or "", at, place, teller)
     drawn = Counter(numbers_alone(lines))
     missing = [number for number in wanted if not drawn[number]]
     good = not missing or not drawn

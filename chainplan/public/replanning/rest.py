@@ -190,8 +190,8 @@ def timed_anew(piece: PiecePlan, job: Job, order: WeldOrder) -> WeldOrder:
     )
 
 
-WARMER_K = 0.05
-"""Rows are told anew from so much on: less is the rounding of the simulation."""
+WARMER_K = 0.6
+"""Rows are told anew from so much on: they are written in whole degrees."""
 
 
 def with_limits(piece: PiecePlan, job: Job, order: WeldOrder, heat: HeatModel) -> WeldOrder:
