@@ -262,6 +262,19 @@ SECONDS_TOLD_S = 300
 """Longer times are told without seconds: nobody's pace is known to a second in five minutes."""
 
 
+def show_chance(share: float) -> str:
+    """Write a chance as people say it: no trial tells more than a hundredth.
+
+    Examples
+    --------
+    >>> show_chance(0.996), show_chance(0.7312), show_chance(0.0)
+    ('better than 99 %', '73 %', 'below 1 %')
+    """
+    if share > 0.99:
+        return "better than 99 %"
+    return "below 1 %" if share < 0.01 else f"{share:.0%}".replace("%", " %")
+
+
 def show_duration(seconds: float) -> str:
     """Write a duration as people use it: without seconds above five minutes.
 

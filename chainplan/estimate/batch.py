@@ -21,6 +21,7 @@ from chainplan.estimate.price.torch import compare_with_torch
 from chainplan.estimate.pulse.pulses import gas_of_a_join_l, read_cylinder
 from chainplan.estimate.take import take_of
 from chainplan.estimate.values import sources_of
+from chainplan.estimate.works import with_schedule
 from chainplan.model.estimate import Estimates, Figure
 from chainplan.reference import cautions
 
@@ -32,10 +33,14 @@ if TYPE_CHECKING:
     from chainplan.model.job import Job
     from chainplan.model.order import BatchOrder
     from chainplan.model.plan import PiecePlan
+    from chainplan.model.workshop.schedule import Schedule
 
 
 def estimate_job(
-    job: Job, planned: Sequence[PiecePlan], batch: BatchOrder | None = None
+    job: Job,
+    planned: Sequence[PiecePlan],
+    batch: BatchOrder | None = None,
+    schedule: Schedule | None = None,
 ) -> Estimates:
     """Estimate everything that a job takes, from its planned pieces.
 
@@ -48,6 +53,8 @@ def estimate_job(
     batch : BatchOrder, optional
         The turns at the welder: where copies are welded in turns, their time is shared out over
         the pieces.
+    schedule : Schedule, optional
+        Who does what: wages of their own, and changes of the welder's setting, enter the cost.
     """
     settings: list[SettingLine] = []
     counts: list[PieceCounts] = []
@@ -57,6 +64,8 @@ def estimate_job(
         counts.append(
             count_piece(plan.piece, plan.layout, plan.joins, plan.order, lines, job.bench)
         )
+    if schedule is not None:
+        counts = [with_schedule(one, schedule, job.people, job.bench) for one in counts]
     one_by_one_s = sum(c.weld_s * c.quantity for c in counts)
     share = 1.0
     if batch is not None and batch.interleaved and one_by_one_s > 0:

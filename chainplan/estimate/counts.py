@@ -11,7 +11,7 @@ import numpy as np
 from chainplan.estimate.pulse.welder import first_setting
 from chainplan.model.estimate import FittingCount, PieceCounts, RingGroup
 from chainplan.model.piece.fittings import Fitted, FittingKind
-from chainplan.model.workshop.schedule import read_minutes
+from chainplan.model.workshop.schedule import FITTING, LAST_FITTING, read_minutes
 from chainplan.reference import find_metal
 
 if TYPE_CHECKING:
@@ -216,7 +216,7 @@ def _station_of(fitting: Fitting) -> str:
     """Name the station at which a fitting comes onto its piece."""
     if fitting.kind == FittingKind.EXTRA:
         return ""
-    return "weave" if fitting.fitted == Fitted.BEFORE else "finish"
+    return FITTING if fitting.fitted == Fitted.BEFORE else LAST_FITTING
 
 
 def plain_weld_s(counts: PieceCounts, bench: Bench) -> float:

@@ -223,17 +223,17 @@ def _station_loads(times: Sequence[StationTime]) -> list[Figure]:
     ]
 
 
+BY_HOURS = {CostKind.LABOUR, CostKind.WAGES, CostKind.OVERHEAD}
+"""Costs that go with the hours at the stations."""
+
+
 def cost_figure(quote: Quote, lines: Sequence[CostLine], job: Job) -> Figure:
     """Cost of one copy with its range: every time at its quick end, and every time at its slow end.
 
     Labour and overhead go with the hours; metal and supplies stay.
     """
     stations = job.bench.stations
-    by_hours = sum(
-        float(line.amount)
-        for line in lines
-        if line.item.kind in {CostKind.LABOUR, CostKind.OVERHEAD}
-    )
+    by_hours = sum(float(line.amount) for line in lines if line.item.kind in BY_HOURS)
     fixed = float(quote.cost) - by_hours
     low, usual, high = (
         (fixed + by_hours * share) / quote.quantity

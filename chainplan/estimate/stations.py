@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from chainplan.estimate.learning import mean_share
 from chainplan.estimate.pulse.pulses import extra_tries
 from chainplan.model.estimate import StationTime
+from chainplan.model.workshop.schedule import FITTING, LAST_FITTING
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -22,12 +23,14 @@ STATIONS = (
     "tumble",
     "pre-close",
     "weave",
+    "fitting",
     "set up",
     "weld",
     "rework",
     "clean",
     "inspect",
     "finish",
+    "last fitting",
 )
 """Stations in the order in which a piece passes through them."""
 
@@ -78,6 +81,10 @@ def station_times(
     again = joins * extra_tries(bench.wire.join_yield)
     weld_min = copies * (counts.weld_s * weld_share + groove_s) / 60 + pulses.regrind_min
     made = _count(copies, "copy", "copies")
+    fitted = {
+        station: copies * sum(one.station == station for one in counts.fittings)
+        for station in (FITTING, LAST_FITTING)
+    }
     found = {
         "coil": (coils * settings.coil_min, f"{_count(coils, 'coil')} × {settings.coil_min:g} min"),
         "cut": (cut * settings.cut_s / 60, f"{_count(cut, 'ring')} × {settings.cut_s:g} s"),
@@ -91,6 +98,13 @@ def station_times(
             f"{settings.weave_ring_s:g} s a ring and {settings.weave_link_s:g} s a link, "
             f"{learned:.0%} of it by learning over {made}",
         ),
+        **{
+            station: (
+                number * settings.fitting_min,
+                f"{_count(number, 'fitting')} × {settings.fitting_min:g} min",
+            )
+            for station, number in fitted.items()
+        },
         "set up": (settings.set_up_min, "scrap trials, gas, tip"),
         "weld": (
             weld_min,

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from chainplan.estimate.counts import count_piece, settings_of_layout
@@ -9,7 +11,7 @@ from chainplan.estimate.material.rings import ring_mass_g
 from chainplan.estimate.material.wire import mandrel_for
 from chainplan.estimate.price.buying import wire_on_shelf_m
 from chainplan.estimate.price.hallmark import check_hallmark
-from chainplan.estimate.price.pricing import PriceBook
+from chainplan.estimate.price.pricing import RATE, PriceBook
 from chainplan.estimate.take import take_of
 from chainplan.model.workshop.schedule import PieceWork
 
@@ -17,12 +19,13 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from chainplan.estimate.take import Take
+    from chainplan.model.bench import Bench
     from chainplan.model.bench.stations import StationSettings
     from chainplan.model.estimate import PieceCounts
     from chainplan.model.job import Job
     from chainplan.model.order import WeldOrder
     from chainplan.model.plan import PiecePlan
-    from chainplan.model.workshop.schedule import Stints
+    from chainplan.model.workshop.schedule import Person, Schedule, Stints
 
 
 def works_of(
@@ -95,6 +98,27 @@ def _settings(counts: PieceCounts, order: WeldOrder) -> tuple[str, ...]:
         for work in order.passes
     ]
     return tuple(name for k, name in enumerate(every) if k == 0 or every[k - 1] != name)
+
+
+def with_schedule(
+    counts: PieceCounts, schedule: Schedule, people: Sequence[Person], bench: Bench
+) -> PieceCounts:
+    """Add to a piece's counts what the schedule makes it cost: changes of setting, and wages.
+
+    The wages of those who work on it, above the bench's labour, are shared out over its hours.
+    """
+    labour = bench.money.labour_per_hour
+    above = {p.label: p.wage_per_hour - labour for p in people if p.wage_per_hour is not None}
+    more, work_s = Decimal(0), 0
+    for task in schedule.tasks:
+        if task.person and task.piece == counts.piece:
+            more += task.work_s * above.get(task.person, Decimal(0))
+            work_s += task.work_s
+    return replace(
+        counts,
+        change_h=schedule.change_costs_s.get(counts.piece, 0.0) / 3600,
+        wage_above_per_hour=(more / work_s).quantize(RATE) if work_s else Decimal(0),
+    )
 
 
 def _weave_shares(counts: PieceCounts, stations: StationSettings) -> tuple[float, ...]:

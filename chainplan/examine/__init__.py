@@ -35,10 +35,20 @@ def examine_folder(folder: Path, *, without: Collection[str] = ()) -> Examinatio
         If the folder holds no plan.
     """
     # Importing a module enters its checks into the list.
-    from chainplan.examine import counts, dates, earthed, fittings, orders, rest_of_plan, sheets  # noqa: F401
+    from chainplan.examine import (  # noqa: F401
+        appointments,
+        at_bench,
+        counts,
+        dates,
+        earthed,
+        fittings,
+        orders,
+        rest_of_plan,
+        sheets,
+    )
     from chainplan.examine.heat import limits, networks, waits  # noqa: F401
     from chainplan.examine.money import figures, prices, takes, words  # noqa: F401
-    from chainplan.examine.printed import paper, workbook  # noqa: F401
+    from chainplan.examine.printed import paper, week, workbook  # noqa: F401
     from chainplan.examine.space import poses, reach  # noqa: F401
 
     files = read_folder(folder)

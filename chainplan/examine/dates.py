@@ -171,6 +171,13 @@ def _check_due(files: PlanFiles, ready: dict[str, float], teller: Teller) -> Non
                 PLAN, f"{place}, due_h", fits or weekend, due_h, f"late {row['late_days']} days"
             )
     _check_chances(files, teller)
+    chances = {row["piece"]: row["chance_in_time"] for row in files.estimates("due")}
+    for advice in files.plan["schedule"]["advice"]:
+        place = f"schedule, advice, {advice['piece']}"
+        teller.same(PLAN, f"{place}, chance", advice["chance"], chances.get(advice["piece"]))
+        for way in advice["ways"]:
+            good = advice["chance"] < way["chance"] <= 1
+            teller.true(PLAN, f"{place}, {way['text']}", good, way["chance"], "a better chance")
 
 
 def _weekdays_after(day: datetime.date, number: int) -> datetime.date:

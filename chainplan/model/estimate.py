@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from decimal import Decimal
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     import datetime
     from collections.abc import Mapping
-    from decimal import Decimal
 
     from chainplan.model.kinds import CostItem
     from chainplan.model.order import WeldSetting
@@ -76,6 +76,8 @@ class PieceCounts:
     passes: int = 1
     due: datetime.date | None = None
     list_price: Decimal | None = None
+    change_h: float = 0.0  # turning the welder to this piece's setting, spoilt rings as time
+    wage_above_per_hour: Decimal = Decimal(0)  # of an hour of it, above the bench's labour
 
     @property
     def rings(self) -> int:

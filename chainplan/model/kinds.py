@@ -99,6 +99,8 @@ class CostKind(StrEnum):
     PREMIUM = "wire premium"
     SCRAP = "scrap back"
     LABOUR = "labour"
+    CHANGES = "changes of setting"
+    WAGES = "wages beside labour"
     ARGON = "argon"
     TIP = "electrode tip"
     ELECTRICITY = "electricity"

@@ -92,7 +92,7 @@ def make_plan(
     step("estimates", 0, 1)
     scheduled = schedule_job(job, planned, seed=seed, effort=effort)
     estimates = replace(
-        estimate_job(job, planned, scheduled.batch),
+        estimate_job(job, planned, scheduled.batch, scheduled.schedule),
         calendar=scheduled.calendar,
         due=scheduled.due,
     )

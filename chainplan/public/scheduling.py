@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -60,6 +60,7 @@ def schedule_job(
     from chainplan.estimate import works_of
     from chainplan.order import cut_order, warm_pieces
     from chainplan.schedule import Shop, batch_of, make_schedule
+    from chainplan.schedule.advice import advise
     from chainplan.schedule.search import LIMIT
     from chainplan.schedule.turns import calendar_of, due_of, schedule_warnings
 
@@ -81,6 +82,8 @@ def schedule_job(
         if not warm:
             break
         whole |= warm
+    advice = advise(schedule, works, shop, bench.stations, seed)
+    schedule = replace(schedule, advice=advice)
     return Scheduled(
         schedule=schedule,
         batch=batch,

@@ -18,9 +18,9 @@ if TYPE_CHECKING:
     OnStep = Callable[[str, int, int], None]
 
 FILES = (
-    "bench-sheet.html", "joins.pdf", "links.csv", "plan.json", "plan.xlsx", "quote.pdf",
-    "record-by-hand.xlsx",
-    "rings.csv", "weld-order.csv", "weld-order.pdf", "charts/", "weld-order/",
+    "bench-sheet.html", "calendar.ics", "joins.pdf", "links.csv", "plan.json", "plan.xlsx",
+    "quote.pdf", "record-by-hand.xlsx", "rings.csv", "weaving.pdf", "week.pdf",
+    "weld-order.csv", "weld-order.pdf", "charts/", "weld-order/",
 )  # fmt: skip
 """What stands at the top of an output folder; folders end in a slash."""
 
@@ -148,6 +148,14 @@ def _write_quotes(options: _Paper) -> None:
     write_quotes(options.plan, target, paper=options.paper, logo=_logo(options.plan))
 
 
+def _write_week(options: _Paper) -> None:
+    from chainplan.report.week.ics import write_ics
+    from chainplan.report.week.pages import write_week
+
+    write_ics(options.plan, options.folder)
+    write_week(options.plan, options.folder, paper=options.paper)
+
+
 def _logo(plan: Plan) -> bytes:
     """Read the picture for the head of quotes; the reader has looked at it."""
     name = plan.job.bench.quote.logo
@@ -161,13 +169,21 @@ def _logo(plan: Plan) -> bytes:
         raise InputError(message) from None
 
 
+def _write_weaving(options: _Paper) -> None:
+    from chainplan.report.diagram.weaving_pages import write_weaving
+
+    write_weaving(options.plan, options.folder, paper=options.paper)
+
+
 _WRITERS: dict[str, Callable[[_Paper], None]] = {
     "charts": _write_charts,
     "weld order": _write_diagrams,
     "workbook": _write_workbook,
     "joins": _write_joins,
     "tables": _write_tables,
+    "week": _write_week,
     "quotes": _write_quotes,
+    "weaving": _write_weaving,
     "bench sheet": _write_bench_sheet,
     "record by hand": _write_by_hand,
 }

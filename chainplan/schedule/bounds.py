@@ -139,7 +139,12 @@ class Bounds:
         least = max([least, *(days for days, _ in _together(works, shop))])
         if late > least:
             least = max(least, proofs.late_days())
-        last_s = max(_all_done_s(works, shop), *alone)
+        back = [
+            shop.assayed_s(at_s, work.hallmark_days)  # and fitted after that
+            for work, at_s in zip(works, alone, strict=True)
+            if work.station_s.get(LAST_FITTING, 0.0) > 0
+        ]
+        last_s = max(_all_done_s(works, shop), *alone, *back)
         if end_s > last_s * (1 + WORTH_SHARE):
             last_s = max(last_s, proofs.end_s())
         return cls(

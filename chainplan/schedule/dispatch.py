@@ -70,6 +70,7 @@ class Laid:
     ready_s: list[int] = field(default_factory=list)  # back from the assay, fitted
     changes: int = 0
     change_cost_s: float = 0.0
+    change_costs_s: dict[int, float] = field(default_factory=dict)  # by piece
     weld_s: int = 0
     at_welder_s: int = 0
     setting: str = ""
@@ -109,6 +110,7 @@ class Dispatch:
         self.left = 0
         self.lots_left = [len(own) for own in self.lots]
         self.parts_left: dict[tuple[int, int], int] = {}
+        self.woven_s: dict[tuple[int, int], int] = {}  # end of the sections woven so far
         self.in_parts = sum(worker.can("weave") for worker in shop.workers) > 1
         for piece, work in enumerate(works):
             self._follow(piece, 1, work.copies, 0, 0)
@@ -238,8 +240,9 @@ class Dispatch:
         """Let the sections of a copy be joined when the last of them is woven."""
         key = item.piece, item.first
         self.parts_left[key] -= 1
+        woven_s = self.woven_s[key] = max(self.woven_s.get(key, 0), at_s)
         if not self.parts_left[key]:
-            heapq.heappush(self.future, (at_s, replace(item, part=JOINED)))
+            heapq.heappush(self.future, (woven_s, replace(item, part=JOINED)))
             self.left += 1
 
     def _follow(self, piece: int, first: int, copies: int, station: int, at_s: int) -> None:
@@ -356,6 +359,8 @@ class Dispatch:
             self.laid.changes += 1
             cost_s = self.shop.change_setting_s + self.shop.spoilt_share * work.spoilt_s
             self.laid.change_cost_s += cost_s
+            own = self.laid.change_costs_s
+            own[lot[0]] = own.get(lot[0], 0.0) + cost_s
             return round(self.shop.change_setting_s)
         return round(self.shop.change_piece_s) if last not in ((-1, -1), lot) else 0
 

@@ -104,6 +104,7 @@ def make_schedule(
         people=tuple(worker.label for worker in shop.workers),
         changes=laid.changes,
         change_cost_s=laid.change_cost_s,
+        change_costs_s={works[k].piece: s for k, s in sorted(laid.change_costs_s.items())},
         delivered=shop.day(shop.delivered_s + 1),
         deliveries={
             work.piece: {
@@ -126,9 +127,9 @@ def _laid(works: Sequence[PieceWork], shop: Shop, limit: float) -> tuple[Laid, s
     laid = best_by_rule(works, shop)
     score = score_of(laid, works, shop)
     bounds = Bounds.of(works, shop, late=score[0], end_s=laid.end_s, limit=limit)
-    if not has_solver():
+    if limit <= 0 or not has_solver():
         return laid, "dispatch rule", bounds
-    if limit <= 0 or not bounds.leave_room(laid, works):
+    if not bounds.leave_room(laid, works):
         return laid, "dispatch rule, which nothing can better", bounds
     lines = better_lines(works, shop, laid, limit=limit)
     if not lines:

@@ -10,13 +10,13 @@ import numpy as np
 from chainplan.model.estimate import CalendarLine, DueLine
 from chainplan.model.order import BatchOrder
 from chainplan.schedule.workdays import weekdays_before
-from chainplan.units import show_duration
+from chainplan.units import show_chance, show_duration
 
 if TYPE_CHECKING:
     import datetime
     from collections.abc import Sequence
 
-    from chainplan.model.workshop.schedule import PieceReady, PieceWork, Schedule, Stints
+    from chainplan.model.workshop.schedule import Advice, PieceReady, PieceWork, Schedule, Stints
     from chainplan.schedule.shop import Shop
 
 
@@ -151,6 +151,18 @@ def _away(days: int) -> str:
     return f" with {days} weekday{'s' if days > 1 else ''} at the assay office"
 
 
+def advice_text(advice: Advice) -> str:
+    """Say how likely a piece is in time, and what would raise that."""
+    ways = [
+        f"{way.text} makes it {show_chance(way.chance)}"
+        + (f" ({way.moved} itself then {show_chance(way.other)})" if way.other is not None else "")
+        for way in advice.ways
+    ]
+    none = "neither overtime nor help nor leaving another piece for last raises it"
+    said = "; ".join(ways) or none
+    return f"{advice.piece}: in time with a chance of {show_chance(advice.chance)}: {said}"
+
+
 def _weighted(schedule: Schedule) -> bool:
     return any(each.late_weight != 1.0 for each in schedule.late)
 
@@ -177,6 +189,7 @@ def schedule_warnings(
                 f"these are {days:g} late days in all{weighted}; at least "
                 f"{schedule.bound.late_days:g} are proved to be unavoidable"
             )
+    found += [advice_text(one) for one in schedule.advice]
     if start is None and any(due is not None for due in dues):
         found.append("the job has no start date, so due dates were not looked at")
     return tuple(found)

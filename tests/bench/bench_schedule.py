@@ -1,12 +1,14 @@
 """How long a schedule takes, and how far it may be from the best: jobs of more and more pieces.
 
-Run as ``python tests/bench/bench_schedule.py``; three people, invented pieces, fixed seed.
+Run as ``python tests/bench/bench_schedule.py``, or with numbers of pieces; one person and three,
+invented pieces, fixed seed; chances and advice are in the seconds.
 """
 
 from __future__ import annotations
 
 import datetime
 import random
+import sys
 import time
 
 import numpy as np
@@ -16,6 +18,8 @@ from chainplan.model.bench.pace import PaceSettings
 from chainplan.model.bench.stations import StationSettings
 from chainplan.model.workshop.schedule import Person, PieceWork, Stints
 from chainplan.schedule import Shop, make_schedule
+from chainplan.schedule.advice import advise
+from chainplan.schedule.search import LIMIT
 
 START = datetime.date(2027, 3, 4)
 
@@ -47,21 +51,28 @@ def invent(number: int, draw: random.Random) -> PieceWork:
 
 
 def main() -> None:
-    """Print the table."""
+    """Print the table: the dispatch rule alone, and with the solver at two limits."""
     people = [Person(label="A"), Person(label="B", pace=1.2), Person(label="C", hours_per_day=4)]
-    print("pieces  tasks  seconds  late days  at least  end over bound  changes")
-    for pieces in (10, 30, 100, 300):
+    print("pieces people limit  tasks  seconds  late days  at least  end over bound  changes  way")
+    for pieces in map(int, sys.argv[1:] or ("5", "10", "20", "100", "300")):
         draw = random.Random(15)
         works = [invent(number, draw) for number in range(pieces)]
-        shop = Shop.of(START, CalendarSettings(), PaceSettings(), people)
-        begun = time.perf_counter()
-        found = make_schedule(works, shop, stations=StationSettings(), trials=1000, seed=0)
-        took = time.perf_counter() - begun
-        late = sum(each.late_days for each in found.late)
-        print(
-            f"{pieces:6} {len(found.tasks):6} {took:8.1f} {late:10} {found.bound.late_days:9} "
-            f"{found.gap.end_share:15.1%} {found.changes:8}"
-        )
+        for some in (people[:1], people):
+            shop = Shop.of(START, CalendarSettings(), PaceSettings(), some)
+            for limit in (0.0, LIMIT, 5 * LIMIT) if pieces <= 30 else (LIMIT,):
+                begun = time.perf_counter()
+                found = make_schedule(
+                    works, shop, stations=StationSettings(), trials=1000, seed=0, limit=limit
+                )
+                advise(found, works, shop, StationSettings(), 0)
+                took = time.perf_counter() - begun
+                late = sum(each.late_days for each in found.late)
+                print(
+                    f"{pieces:6} {len(some):6} {limit:5.1f} {len(found.tasks):6} {took:8.1f} "
+                    f"{late:10} {found.bound.late_days:9.0f} {found.gap.end_share:15.1%} "
+                    f"{found.changes:8}  {found.way}",
+                    flush=True,
+                )
 
 
 if __name__ == "__main__":

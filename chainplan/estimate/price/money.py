@@ -75,6 +75,11 @@ def _lines(take: Take, book: PriceBook) -> Iterator[_Line]:
     for time in take.times:
         hours = exact(time.usual_min / 60)
         yield (LABOUR[time.station], hours, "h", money.labour_per_hour, time.basis)
+    change_h = exact(take.counts.change_h)
+    changed = "setting the welder anew before it, and rings that this spoils, counted as hours"
+    yield (CostItem(CostKind.CHANGES), change_h, "h", money.labour_per_hour, changed)
+    hours, above = exact(hours_of(take.times)), take.counts.wage_above_per_hour
+    yield (CostItem(CostKind.WAGES), hours, "h", above, "who works on it, above the bench's labour")
     yield from _supply_lines(take, book)
 
 

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from chainplan.estimate.take import Take
     from chainplan.model.estimate import CostLine
 
-WELDING_ONLY = (CostKind.ARGON, CostKind.TIP, CostKind.ELECTRICITY)
+WELDING_ONLY = (CostKind.ARGON, CostKind.TIP, CostKind.ELECTRICITY, CostKind.CHANGES)
 
 
 def _is_of_welding(line: CostLine) -> bool:

@@ -22,8 +22,8 @@ if TYPE_CHECKING:
 FILLER_LOSS = 1.1
 """Filler that is fed in over filler that stays in the joint."""
 STATIONS = (
-    "coil", "cut", "tumble", "pre-close", "weave", "set up", "weld", "rework", "clean", "inspect",
-    "finish",
+    "coil", "cut", "tumble", "pre-close", "weave", "fitting", "set up", "weld", "rework", "clean",
+    "inspect", "finish", "last fitting",
 )  # fmt: skip
 AT_THE_WELDER = ("pre-close", "set up", "weld", "rework")
 _G_PER = {"g": 1, "kg": 1000, "ozt": 31.1034768}
@@ -179,7 +179,9 @@ def reckon(
         for group, shelf in zip(groups, stock, strict=True)
     ]
     pulses = _pulses(values, groups, copies, weld_s)
-    minutes = _minutes(values, groups, copies, wire, pulses, weld_s * known.weld_share)
+    minutes = _minutes(
+        values, groups, copies, wire, pulses, weld_s * known.weld_share, counts["fittings"]
+    )
     minutes |= {station: copies * each for station, each in counts["minutes"]}
     lines = _lines(values, counts, copies, wire, pulses, minutes, known)
     return Costing(wire, pulses, minutes, lines)
@@ -246,7 +248,7 @@ def _pulses(
 
 def _minutes(
     values: Values, groups: list[dict[str, Any]], copies: int, wire: list[dict[str, float]],
-    pulses: dict[str, float], weld_s: float,
+    pulses: dict[str, float], weld_s: float, fittings: list[dict[str, Any]],
 ) -> dict[str, float]:  # fmt: skip
     def own(name: str) -> float:
         return values.bench("stations", name)
@@ -275,6 +277,10 @@ def _minutes(
         "clean": copies * own("clean_min"),
         "inspect": joins * own("inspect_s") / 60,
         "finish": copies * own("finish_min"),
+        **{
+            station: copies * own("fitting_min") * sum(f["station"] == station for f in fittings)
+            for station in ("fitting", "last fitting")
+        },
     }
 
 
@@ -298,6 +304,9 @@ def _lines(
             lines.append(("scrap back:", sum(need["scrap_g"] for need in needs), back))
     labour = values.bench("money", "labour_per_hour")
     lines += [(f"labour: {name}", minutes[name] / 60, labour) for name in STATIONS]
+    lines.append(("changes of setting", counts["change_h"], labour))
+    above = float(counts["wage_above_per_hour"])
+    lines.append(("wages beside labour", sum(minutes.values()) / 60, above))
     cut = sum(need["cut"] for need in wire)
     hallmarks = copies if counts["piece"] in known.hallmarked else 0
     supplies = (

@@ -56,7 +56,7 @@ def _piece_figures(files: PlanFiles, counts: dict[str, Any], costing: Costing) -
     by_hours = sum(
         float(line["amount"])
         for line in files.of_piece("costs", counts["piece"])
-        if line["item"].startswith("labour") or line["item"] == "overhead"
+        if line["item"].startswith("labour") or line["item"] in ("overhead", "wages beside labour")
     )
     fixed = float(quote["cost"]) - by_hours
     quick, slow = (files.value(f"bench.stations.{n}_share") for n in ("quick", "slow"))

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from chainplan.examine.findings import Teller
     from chainplan.examine.reading import PlanFiles
 
-_WELDING_ONLY = {"argon", "electrode tip", "electricity"}
+_WELDING_ONLY = {"argon", "electrode tip", "electricity", "changes of setting"}
 
 
 @check("prices follow from costs")

@@ -369,6 +369,10 @@ def _check_bases(
         "clean": copies,
         "inspect": joins,
         "finish": copies,
+        **{
+            station: copies * sum(one["station"] == station for one in counts["fittings"])
+            for station in ("fitting", "last fitting")
+        },
     }
     for row in rows:
         place = f"estimates, times, {name}, {row['station']}, basis"
@@ -417,6 +421,31 @@ def check_costs(files: PlanFiles, teller: Teller) -> None:
             teller.near(PLAN, f"{here}, quantity", line["quantity"], quantity, off=off)
             teller.near(PLAN, f"{here}, rate", line["rate"], rate, off=2e-6 + SMALL * abs(rate))
         teller.same(PLAN, f"estimates, quotes, {name}, cost", Decimal(quote["cost"]), total)
+    _check_scheduled(files, values, teller)
+
+
+def _check_scheduled(files: PlanFiles, values: Values, teller: Teller) -> None:
+    """Compare changes of setting and wages in the counts with the schedule."""
+    schedule, labour = files.plan["schedule"], values.bench("money", "labour_per_hour")
+    wages = {
+        person["label"]: float(person["wage_per_hour"])
+        for person in schedule["hours"]
+        if person["wage_per_hour"] is not None
+    }
+    least_s = values.bench("pace", "change_setting_s")
+    every_s = sum(schedule["change_costs_s"].values())
+    good = every_s >= schedule["changes"] * least_s - 1e-3 and (schedule["changes"] or not every_s)
+    teller.true(PLAN, "schedule, change_costs_s", bool(good), every_s, schedule["changes"])
+    for counts in files.estimates("counts"):
+        place = f"estimates, counts, {counts['piece']}"
+        own_h = schedule["change_costs_s"].get(counts["piece"], 0.0) / 3600
+        teller.near(PLAN, f"{place}, change_h", counts["change_h"], own_h, off=1e-5 * own_h)
+        own = [t for t in schedule["tasks"] if t["person"] and t["piece"] == counts["piece"]]
+        work_s = sum(task["work_s"] for task in own)
+        more = sum(task["work_s"] * (wages.get(task["person"], labour) - labour) for task in own)
+        above = more / work_s if work_s else 0.0
+        told = float(counts["wage_above_per_hour"])
+        teller.near(PLAN, f"{place}, wage_above_per_hour", told, above, off=2e-6)
 
 
 def _check_argon_rate(files: PlanFiles, values: Values, rates: set[str], teller: Teller) -> None:

@@ -63,6 +63,8 @@ TIMES: dict[str, tuple[str, tuple[tuple[str, float], ...]]] = {
     "clean": (rf"× {N} min", (("bench.stations.clean_min", 1),)),
     "inspect": (rf"× {N} s", (("bench.stations.inspect_s", 1),)),
     "finish": (rf"× {N} min", (("bench.stations.finish_min", 1),)),
+    "fitting": (rf"× {N} min", (("bench.stations.fitting_min", 1),)),
+    "last fitting": (rf"× {N} min", (("bench.stations.fitting_min", 1),)),
 }
 """Station: the words beside its time, and the values in them, times a factor."""
 

@@ -10,6 +10,8 @@ from chainplan.examine.findings import as_number
 from chainplan.examine.printed.values import ALL, Expected, Near, Said, day_number
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from chainplan.examine.reading import PlanFiles
 
 _ROWS_IN_SECTIONS = (
@@ -208,23 +210,31 @@ def dates(files: PlanFiles) -> list[Expected]:
 
 
 def calendar(files: PlanFiles) -> list[Expected]:
-    """Who works on what when."""
-    rows = []
-    for line in files.estimates("calendar"):
-        row = {
-            "who": line["person"], "piece": line["piece"], "station": line["station"],
-            "hours": line["hours"],
-        }  # fmt: skip
-        if line["start"] is None:
-            row |= {"from, h": line["start_h"], "to, h": line["end_h"]}
-        else:
-            start = datetime.datetime.fromisoformat(line["start"])
-            end = datetime.datetime.fromisoformat(line["end"])
-            same = start.date() == end.date()
-            row |= {
-                "day": f"{start:%a %Y-%m-%d}",
-                "from": f"{start:%H:%M}",
-                "to": f"{end:%H:%M}" if same else f"{end:%a %d %H:%M}",
+    """Who works on what, by day and person; hours without dates."""
+    if files.plan["start_date"] is None:
+        return [
+            {
+                "who": line["person"], "piece": line["piece"], "station": line["station"],
+                "hours": line["hours"], "from, h": line["start_h"], "to, h": line["end_h"],
             }
-        rows.append(row)
+            for line in files.estimates("calendar")
+        ]  # fmt: skip
+    rows: list[Expected] = []
+    for block in files.plan["schedule"]["blocks"]:
+        start, end = (datetime.datetime.fromisoformat(block[key]) for key in ("start", "end"))
+        rows.append(
+            {
+                "day": f"{start:%a %Y-%m-%d}",
+                "who": block["person"],
+                "from": f"{start:%H:%M}",
+                "to": f"{end:%H:%M}",
+                "what": told_of(block),
+                "hours": (end - start).total_seconds() / 3600,
+            }
+        )
     return rows
+
+
+def told_of(block: Mapping[str, Any]) -> str:
+    """Say what is done in a block, as sheets, calendar and pages say it."""
+    return "; ".join(f"{', '.join(work['stations'])}: {work['piece']}" for work in block["work"])

@@ -63,11 +63,15 @@ def _cost_row(line: dict[str, Any]) -> Expected:
     return {"item": line["item"], **numbers, "what it counts, as planned": line["source"] or None}
 
 
+_WORKED_OUT = ("labour: ", "scrap back: ", "changes of setting", "wages beside labour")
+"""Cost lines whose rate is worked out, not typed in."""
+
+
 def inputs(files: PlanFiles) -> list[Expected]:
     """Prices by the cost lines that they belong to, then settings of the bench, in groups."""
     seen: dict[str, float] = {}
     for line in files.estimates("costs"):
-        if not line["item"].startswith(("labour: ", "scrap back: ")):
+        if not line["item"].startswith(_WORKED_OUT):
             seen.setdefault(line["item"], as_number(line["rate"]))
     rows: list[Expected] = [{"input": "Prices"}]
     rows += [{"input": item, "value": rate} for item, rate in seen.items()]
@@ -84,7 +88,7 @@ _INPUTS = (
     ("Rings and wire", "wire", "join_yield ring_scrap replaced_share kerf_mm mandrel_length_mm "
      "coil_end_scrap_mm rings_per_blade"),
     ("Times", "stations", "coil_min cut_s tumble_min tumble_rings weave_ring_s weave_link_s "
-     "learning_percent set_up_min rework_s clean_min inspect_s finish_min"),
+     "learning_percent set_up_min rework_s clean_min inspect_s finish_min fitting_min"),
     ("Welder", "welder", "flow_l_min pre_flow_s pulse_s post_flow_s smoothing_hits leak_l_h "
      "pulses_per_regrind regrinds_per_tip regrind_min mains_share idle_w"),
 )  # fmt: skip
@@ -263,6 +267,8 @@ def _piece_row(files: PlanFiles, piece: PieceFiles, number: int) -> Expected:
         "rings woven, a copy": sum(group["rings"] for group in woven),
         "links woven, a copy": sum(group["links"] for group in woven),
         "clasps a copy": counts["clasps"],
+        "fittings before welding, a copy": _fitted(counts, "fitting"),
+        "fittings after welding, a copy": _fitted(counts, "last fitting"),
         "rings cut": cut,
         "coils": sum(row["coils"] for row in lines),
         "pulses": known["pulses"],
@@ -275,9 +281,13 @@ def _piece_row(files: PlanFiles, piece: PieceFiles, number: int) -> Expected:
     }
 
 
+def _fitted(counts: dict[str, Any], station: str) -> int:
+    return sum(one["station"] == station for one in counts["fittings"])
+
+
 _ABOUT = (
     "price", "money", "stations", "calendar", "wire", "welder", "electrode", "pace", "lead", "heat",
-    "metal", "quote",
+    "metal", "quote", "sheet",
 )  # fmt: skip
 """What the sheet of sources is about, in its order."""
 

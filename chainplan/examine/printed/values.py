@@ -10,8 +10,8 @@ Expected = dict[str, Any]
 """Values by heading: a number, a text, a :class:`Said` time, or None for an empty cell."""
 ALL = "all pieces"
 STATIONS = (
-    "coil", "cut", "tumble", "pre-close", "weave", "set up", "weld", "rework", "clean", "inspect",
-    "finish",
+    "coil", "cut", "tumble", "pre-close", "weave", "fitting", "set up", "weld", "rework", "clean",
+    "inspect", "finish", "last fitting",
 )  # fmt: skip
 
 

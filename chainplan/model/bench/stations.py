@@ -63,6 +63,14 @@ class StationSettings:
         low=0,
         high=600,
     )
+    fitting_min: float = setting(
+        3.0,
+        unit="min",
+        means="put one fitting on one copy: a clasp, stone, charm …",
+        source=INVENTED,
+        low=0,
+        high=600,
+    )
     groove_s: float = setting(
         60.0,
         unit="s",

@@ -128,6 +128,25 @@ class PieceReady:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Way:
+    """Something that raises the chance of a piece."""
+
+    text: str
+    chance: float  # of the piece, with it (no unit)
+    moved: str = ""  # the piece that is left for last
+    other: float | None = None  # that piece's own chance then
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Advice:
+    """A piece whose chance of being in time is low, and what would raise it."""
+
+    piece: str
+    chance: float  # as scheduled (no unit)
+    ways: tuple[Way, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Bound:
     """What no schedule of the same work can do better."""
 
@@ -157,11 +176,13 @@ class Schedule:
     people: tuple[str, ...] = ()
     changes: int = 0  # of the welder's setting
     change_cost_s: float = 0.0  # seconds that they take, spoilt rings counted as time
+    change_costs_s: Mapping[str, float] = field(default_factory=dict)  # the same by piece
     delivered: datetime.date | None = None  # day on whose morning what is bought is there
     deliveries: Mapping[str, Mapping[str, datetime.date]] = field(
         default_factory=dict
     )  # piece → station → day on whose morning its fittings are there
     waits: Mapping[str, tuple[str, ...]] = field(default_factory=dict)  # piece → stations that wait
+    advice: tuple[Advice, ...] = ()  # for the pieces least likely to be in time
     way: str = ""  # how the schedule was found
     weld_s: float = 0.0  # at the welder, set up and rework apart
     weld_alone_s: float = 0.0  # the same, one copy after another

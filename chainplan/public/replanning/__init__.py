@@ -83,9 +83,11 @@ def replan(
     """
     import datetime as dates
 
+    from chainplan.estimate import estimate_job
     from chainplan.public.jobs import read_job
     from chainplan.public.plan import make_plan, write_plan
     from chainplan.public.recording import progress, record_path
+    from chainplan.public.replanning.moved import moved
     from chainplan.public.replanning.news import changes, first_cost, spent
     from chainplan.public.replanning.turns import schedule_of_rest
     from chainplan.public.replanning.warm import recent_welds, say_warm
@@ -116,17 +118,23 @@ def replan(
     welded = {name: state.done.sum(axis=1).tolist() for name, state in states.items()}
     done = sum(map(sum, welded.values()))
     joins = sum(piece.joins for piece in before.pieces)
+    coming = schedule_of_rest(full, pieces, states, passed, moment)
     news = (
         f"{done} of {joins} joins are welded and stay as they are.",
         *changes(known, new_job),
         *(rest.said for rest in rests if rest.said),
+        *moved(folder, coming.schedule),
         *say_warm(recent, pieces, states, new_job),
         *spent(before, full, folder),
     )
-    coming = schedule_of_rest(full, pieces, states, passed, moment)
     estimates = full.estimates
     if coming.calendar is not None and coming.due is not None:
-        estimates = replace(estimates, calendar=coming.calendar, due=coming.due)
+        # The whole job's cost with the wages of those who do what is left.
+        estimates = replace(
+            estimate_job(full.job, full.pieces, full.batch, coming.schedule),
+            calendar=coming.calendar,
+            due=coming.due,
+        )
     told = _replan_record(known, rests, news, welded, first_cost(folder))
     told["first_day"] = coming.first_day.isoformat() if coming.first_day else None
     plan = replace(

@@ -25,6 +25,8 @@ _SETTING = ("power_j", "hits", "tip", "source", "note", "spot_mm")
 
 def rest_of_order(order: WeldOrder, old: FolderOrder, left: BoolArray) -> WeldOrder:
     """Keep what is left of the order that the folder has, with the numbers that its rows had."""
+    from chainplan.order import seconds_by_cause
+
     kept = left[old.ring]
     if kept.all() and len(old.ring) == len(order.ring):
         return order
@@ -32,6 +34,7 @@ def rest_of_order(order: WeldOrder, old: FolderOrder, left: BoolArray) -> WeldOr
     wait_s = old.wait_s[kept]
     all_waits_s = np.zeros(len(kept))
     all_waits_s[kept] = wait_s
+    causes = _wait_limits(order, old)
     passes: list[Pass] = []
     for entry in old.passes:
         of_pass = old.pass_number == entry["number"]
@@ -46,7 +49,8 @@ def rest_of_order(order: WeldOrder, old: FolderOrder, left: BoolArray) -> WeldOr
         rest = of_pass & kept
         passes.append(
             _pass_of(entry, text, setting, count, float(pace_s[rest].sum()),
-                     float(all_waits_s[rest].sum()))
+                     float(all_waits_s[rest].sum()),
+                     seconds_by_cause(causes[rest], all_waits_s[rest], order.limits))
         )  # fmt: skip
     first = np.cumsum([0, *(work.joins for work in passes)])
     passes = [
@@ -65,8 +69,9 @@ def rest_of_order(order: WeldOrder, old: FolderOrder, left: BoolArray) -> WeldOr
         passes=tuple(passes),
         row_step=old.step[kept],
         row_start_s=old.start_s[kept],
-        wait_limit=_wait_limits(order, old)[kept],
+        wait_limit=causes[kept],
         row_wait_s=old.wait_s[kept],
+        faster=(),
         earthing=_earthed(order, old.ring[kept]),
         **_times(pace_s[kept], wait_s),
     )
@@ -92,11 +97,12 @@ def _wait_limits(order: WeldOrder, old: FolderOrder) -> IntArray:
 
 
 def _pass_of(
-    entry: Mapping[str, Any], text: str, setting: Any, joins: int, work_s: float, wait_s: float
-) -> Pass:
+    entry: Mapping[str, Any], text: str, setting: Any, joins: int, work_s: float, wait_s: float,
+    wait_for: Mapping[str, float],
+) -> Pass:  # fmt: skip
     return Pass(
         number=entry["number"], text=text, face=entry["face"], first_step=0, joins=joins,
-        seconds=work_s + wait_s, wait_s=wait_s, setting=setting,
+        seconds=work_s + wait_s, wait_s=wait_s, setting=setting, wait_for=wait_for,
     )  # fmt: skip
 
 

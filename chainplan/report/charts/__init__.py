@@ -19,6 +19,7 @@ def charts_of(plan: Plan) -> Iterator[tuple[str, Figure]]:
     """Make all charts of a plan, each with the name of its file."""
     from chainplan.report.charts.estimates import calendar_chart, cost_chart, what_if_chart
     from chainplan.report.charts.heat import heat_chart, traces_chart
+    from chainplan.report.charts.people import people_chart
 
     estimates = plan.estimates
     names = file_names([piece.piece.name for piece in plan.pieces])
@@ -34,6 +35,8 @@ def charts_of(plan: Plan) -> Iterator[tuple[str, Figure]]:
         yield "cost", cost_chart(estimates)
     if estimates.calendar:
         yield "calendar", calendar_chart(estimates)
+    if any(line.start for line in estimates.calendar):
+        yield "people", people_chart(plan)
 
 
 def write_charts(plan: Plan, folder: Path) -> list[Path]:

@@ -64,6 +64,7 @@ _STATION_GROUPS = {
     "pre-close": "welding", "weave": "weaving",
     "set up": "welding", "weld": "welding", "rework": "welding",
     "clean": "finishing", "inspect": "finishing", "finish": "finishing",
+    "fitting": "finishing", "last fitting": "finishing",
 }  # fmt: skip
 _OTHER_GROUPS = {
     CostKind.METAL: "metal, less scrap back", CostKind.PREMIUM: "metal, less scrap back",
@@ -71,6 +72,7 @@ _OTHER_GROUPS = {
     CostKind.ARGON: "gas, tips, blades, power", CostKind.TIP: "gas, tips, blades, power",
     CostKind.ELECTRICITY: "gas, tips, blades, power", CostKind.BLADE: "gas, tips, blades, power",
     CostKind.OVERHEAD: "overhead",
+    CostKind.CHANGES: "welding",
 }  # fmt: skip
 GROUPS = (
     "metal, less scrap back", "making rings", "weaving", "welding", "finishing",
@@ -88,8 +90,13 @@ def cost_group(item: CostItem) -> str:
     ('welding', 'metal, less scrap back')
     """
     if item.kind == CostKind.LABOUR:
-        return _STATION_GROUPS.get(item.of, GROUPS[-1])
+        return station_group(item.of)
     return _OTHER_GROUPS.get(item.kind, GROUPS[-1])
+
+
+def station_group(station: str) -> str:
+    """Return the group of a station on charts."""
+    return _STATION_GROUPS.get(station, GROUPS[-1])
 
 
 @chart_style()
@@ -104,7 +111,7 @@ def cost_chart(estimates: Estimates) -> Figure:
     pieces, amounts = pieces[:MOST_PIECES], np.maximum(amounts[:, :MOST_PIECES], 0.0)
     used = [number for number in range(len(GROUPS)) if amounts[number].any()]
     looks = {number: bar_series(number, GROUPS[number]) for number in used}
-    figure, ax = _bar_figure("What the pieces cost, all copies", pieces, list(looks.values()))
+    figure, ax = bar_figure("What the pieces cost, all copies", pieces, list(looks.values()))
     ax.set_xlim(0.0, float(amounts.sum(0).max(initial=0.0)) * 1.1 or 1.0)
     ax.set_xlabel(estimates.currency)
     rows = np.arange(len(pieces))
@@ -118,18 +125,23 @@ def cost_chart(estimates: Estimates) -> Figure:
         before = before + amounts[number]
     for row, total in enumerate(before.tolist()):
         _beside(ax, total, row, f"{total:,.2f}".replace(",", " "), fontweight="bold")
-    _say_hidden(figure, hidden)
+    say_hidden(figure, hidden)
     return figure
 
 
-def _bar_figure(
-    title: str, names: Sequence[str], looks: Sequence[Series], *, above: float = 0.0
+def bar_figure(
+    title: str,
+    names: Sequence[str],
+    looks: Sequence[Series],
+    *,
+    above: float = 0.0,
+    below: float = 0.0,
 ) -> tuple[Figure, Axes]:
     """Begin a chart of lying bars, one row a name, with its legend on top."""
     width = WIDTH_MM - 2 * MARGIN_MM
     left = MARGIN_MM + name_room(names)
     top = MARGIN_MM + 9.0 + legend_height(looks, width) + above
-    figure = new_figure(title, top + STEP_MM * max(len(names), 1) + 15.0)
+    figure = new_figure(title, top + STEP_MM * max(len(names), 1) + 15.0 + below)
     add_legend(figure, looks, MARGIN_MM, MARGIN_MM + 7.0, width)
     return figure, bar_axes(figure, names, (left, top, WIDTH_MM - MARGIN_MM - left), STEP_MM)
 
@@ -142,9 +154,10 @@ def _beside(ax: Axes, x: float, row: float, text: str, *, side: int = 1, **looks
     )  # fmt: skip
 
 
-def _say_hidden(figure: Figure, hidden: int) -> None:
-    if hidden:
-        remark(figure, f"{hidden} more pieces are in the workbook")
+def say_hidden(figure: Figure, hidden: int, what: str = "more pieces") -> None:
+    """Say how much is left out of a chart."""
+    if hidden > 0:
+        remark(figure, f"{hidden} {what} are in the workbook")
 
 
 @chart_style()
@@ -158,7 +171,7 @@ def calendar_chart(estimates: Estimates) -> Figure:
     looks = [bar_series(number, station) for number, station in enumerate(stations)]
     late = {line.piece: line.late_days for line in estimates.due if line.late_days > 0}
     names = [f"{_late(late[p])} {p}" if p in late else p for p in row]
-    figure, ax = _bar_figure("Which piece is at which station when", names, looks, above=3.5)
+    figure, ax = bar_figure("Which piece is at which station when", names, looks, above=3.5)
     ax.set_xlim(0.0, float(settle(max((line.end_h for line in lines), default=1.0))) or 1.0)
     ax.set_xlabel("working hours from the start")
     _mark_days(ax, estimates)
@@ -172,7 +185,7 @@ def calendar_chart(estimates: Estimates) -> Figure:
             clip_on=False,
             **look.bar,
         )
-    _say_hidden(figure, hidden)
+    say_hidden(figure, hidden)
     return figure
 
 

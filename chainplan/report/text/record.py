@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from chainplan.model.kinds import Form
+from chainplan.report.text.blocks import blocks_of
 from chainplan.report.text.evidence import collect, heat_record, loop_record
 
 if TYPE_CHECKING:
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
     from chainplan.model.piece.weave import Weave
     from chainplan.model.plan import PiecePlan, Plan
     from chainplan.model.workshop.schedule import Schedule
+    from chainplan.report.text.blocks import Block
     from chainplan.report.text.evidence import PieceEvidence
 
 DIGITS = 6
@@ -84,6 +86,8 @@ def to_json(record: Any) -> str:
 def count_record(count: Count) -> dict[str, Any]:
     """Record of a count, with the keys that stay the same from version to version."""
     record = {key: plain(getattr(count, key)) for key in COUNT_KEYS}
+    if count.graded:
+        record["graded"] = count.graded
     if count.metals:
         record |= {"design": count.design, "metals": plain(count.metals)}
     if count.lying_otherwise:
@@ -159,11 +163,28 @@ def plan_record(plan: Plan, evidence: Sequence[PieceEvidence] = ()) -> dict[str,
             "pieces": [_order_record(piece) for piece in plan.pieces],
             "batch": plain(plan.batch),
         },
-        "schedule": {**schedule_record(plan.schedule), "hours": plain(plan.job.people)},
+        "schedule": {
+            **schedule_record(plan.schedule),
+            "hours": plain(plan.job.people),
+            "blocks": blocks_record(blocks_of(plan)),
+        },
         "estimates": plain(plan.estimates),
         "warnings": list(plan.warnings),
         **({} if plan.replan is None else {"replan": plain(plan.replan)}),
     }
+
+
+def blocks_record(blocks: Sequence[Block]) -> list[dict[str, Any]]:
+    """Record of the calendar as people plan: person, quarters of an hour, pieces with stations."""
+    return [
+        {
+            "person": block.person,
+            "start": plain(block.start),
+            "end": plain(block.end),
+            "work": [{"piece": p, "stations": list(stations)} for p, stations in block.work],
+        }
+        for block in blocks
+    ]
 
 
 def schedule_record(schedule: Schedule) -> dict[str, Any]:
@@ -197,6 +218,8 @@ def schedule_record(schedule: Schedule) -> dict[str, Any]:
         "waits": plain(schedule.waits),
         "deliveries": plain(schedule.deliveries),
         "changes": schedule.changes,
+        "change_costs_s": plain(schedule.change_costs_s),
+        "advice": plain(schedule.advice),
         "way": schedule.way,
     }
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from chainplan.report.text.blocks import blocks_of
 from chainplan.report.workbook.cells.page import FOLLOWS_NOT
 from chainplan.report.workbook.cells.table import Heading
 from chainplan.report.workbook.cells.widths import KEYWORD, SENTENCE
@@ -87,55 +88,51 @@ def add_dates(book: PlanBook, plan: Plan) -> None:
 
 
 def add_calendar(book: PlanBook, plan: Plan) -> None:
-    """Add who works on what when, day by day."""
-    lines = plan.estimates.calendar
-    dated = any(line.start is not None for line in lines)
+    """Add who works on what, by day and person, in quarters of an hour; hours without dates."""
+    blocks = blocks_of(plan)
     page = book.page(
         "calendar",
         "Calendar",
-        "Who works on what when, day by day"
-        + (". " if dated else ", in working hours; give the job a start date to see days. ")
+        (
+            "Who works on what, by day and person, in quarters of an hour. "
+            if blocks
+            else "Who works on what, in working hours; give the job a start date to see days. "
+        )
         + FOLLOWS_NOT,
         wide=False,
     )
-    headings = [
-        Heading("day", "day", words=KEYWORD),
-        Heading("person", "who", words=KEYWORD),
-        Heading("start", "from", "right"),
-        Heading("end", "to", "right"),
-        Heading("piece", "piece"),
-        Heading("station", "station", words=KEYWORD),
-        Heading("hours", "hours", "0.01"),
-    ]
-    if not dated:
-        headings[:4] = [
-            headings[1],
+    if blocks:
+        headings = [
+            Heading("day", "day", words=KEYWORD),
+            Heading("person", "who", words=KEYWORD),
+            Heading("start", "from", "right"),
+            Heading("end", "to", "right"),
+            Heading("text", "what", words=SENTENCE),
+            Heading("hours", "hours", "0.01"),
+        ]
+        rows: list[dict[str, object]] = [
+            {
+                "day": f"{block.start:%a %Y-%m-%d}",
+                "person": block.person,
+                "start": f"{block.start:%H:%M}",
+                "end": f"{block.end:%H:%M}",
+                "text": block.text,
+                "hours": block.hours,
+            }
+            for block in blocks
+        ]
+    else:
+        headings = [
+            Heading("person", "who", words=KEYWORD),
             Heading("start_h", "from, h", "0.01"),
             Heading("end_h", "to, h", "0.01"),
+            Heading("piece", "piece"),
+            Heading("station", "station", words=KEYWORD),
+            Heading("hours", "hours", "0.01"),
         ]
-    rows = [
-        {
-            "piece": line.piece,
-            "station": line.station,
-            "person": line.person,
-            "day": f"{line.start:%a %Y-%m-%d}" if line.start else "",
-            "start": f"{line.start:%H:%M}" if line.start else "",
-            "end": _clock(line.start, line.end),
-            "start_h": line.start_h,
-            "end_h": line.end_h,
-            "hours": line.hours,
-        }
-        for line in lines
-    ]
+        rows = [
+            {heading.key: getattr(line, heading.key) for heading in headings}
+            for line in plan.estimates.calendar
+        ]
     page.repeat(page.table(headings, rows), filters=True)
     page.close()
-
-
-def _clock(start: object, end: object) -> str:
-    """Write when a stretch of work ends, with the day if it is another one."""
-    import datetime
-
-    if not isinstance(start, datetime.datetime) or not isinstance(end, datetime.datetime):
-        return ""
-    same = start.date() == end.date()
-    return f"{end:%H:%M}" if same else f"{end:%a %d %H:%M}"

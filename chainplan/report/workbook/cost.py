@@ -101,6 +101,7 @@ def _bought(
         CostKind.ELECTRICITY: workings.pieces.cell(number, "kwh"),
         CostKind.BLADE: f"{workings.pieces.cell(number, 'cut')}/rings_per_blade",
         CostKind.OVERHEAD: workings.pieces.cell(number, "hours"),
+        CostKind.WAGES: workings.pieces.cell(number, "hours"),
     }
     for line in given:
         kind, name = line.item.kind, line.item.of
@@ -117,6 +118,10 @@ def _bought(
             group = next(premiums)
             length_mm = workings.groups.cell(group, "length_mm")
             quantity = f"{length_mm}/1000*{workings.groups.cell(group, 'g_per_m')}"
+        elif kind == CostKind.CHANGES:
+            quantity, rate = str(line.quantity), "=labour_per_hour"
+        elif kind == CostKind.WAGES:
+            quantity, rate = fixed[kind], f"={line.rate}"
         else:  # otherwise a number of copies: fittings, packing, cleaning, hallmarks
             quantity = fixed.get(kind, str(line.quantity))
         yield _line(line, f"=ROUND({quantity},4)", rate)

@@ -34,9 +34,10 @@ _WIRE = (
 _STATIONS = (
     "coil_min", "cut_s", "tumble_min", "tumble_rings", "weave_ring_s", "weave_link_s",
     "learning_percent", "set_up_min", "rework_s", "clean_min", "inspect_s", "finish_min",
+    "fitting_min",
 )  # fmt: skip
 _ONE = {"each": "piece", "g": "gram", "l": "litre", "h": "hour"}
-NOT_BOUGHT = (CostKind.LABOUR, CostKind.SCRAP)
+NOT_BOUGHT = (CostKind.LABOUR, CostKind.SCRAP, CostKind.CHANGES, CostKind.WAGES)
 """Cost lines whose rate is worked out, not typed in."""
 
 MOST = 1e9

@@ -10,6 +10,7 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from chainplan.model.workshop.schedule import FITTING, LAST_FITTING
 from chainplan.reference import find_metal
 from chainplan.report.text.names import spoken_metal
 from chainplan.report.workbook.cells.style import Formula
@@ -24,8 +25,8 @@ if TYPE_CHECKING:
     from chainplan.report.workbook.cells.table import PlacedTable
 
 STATIONS = (
-    "coil", "cut", "tumble", "pre-close", "weave", "set up",
-    "weld", "rework", "clean", "inspect", "finish",
+    "coil", "cut", "tumble", "pre-close", "weave", "fitting", "set up",
+    "weld", "rework", "clean", "inspect", "finish", "last fitting",
 )  # fmt: skip
 
 _GROUP = [
@@ -61,6 +62,8 @@ _PIECE = [
     Heading("woven_rings", "rings woven, a copy", "int"),
     Heading("woven_links", "links woven, a copy", "int"),
     Heading("clasps", "clasps a copy", "int"),
+    Heading("fitted", "fittings before welding, a copy", "int"),
+    Heading("fitted_last", "fittings after welding, a copy", "int"),
     Heading("cut", "rings cut", "int"),
     Heading("coils", "coils", "int"),
     Heading("pulses", "pulses", "0.1"),
@@ -218,6 +221,8 @@ def _piece_row(
         "woven_rings": sum(group.rings for group in woven),
         "woven_links": sum(group.links for group in woven),
         "clasps": counts.clasps,
+        "fitted": sum(one.station == FITTING for one in counts.fittings),
+        "fitted_last": sum(one.station == LAST_FITTING for one in counts.fittings),
         **{f"{name} min": Formula(f"={text}", usual[name]) for name, text in minutes.items()},
         **{key: Formula(f"={text}", known[key]) for key, text in used.items()},
     }
@@ -240,6 +245,8 @@ def _minutes(plan: Plan, workings: Workings, number: int) -> dict[str, str]:
             f"({at['woven_rings']}*weave_ring_s+{at['woven_links']}*weave_link_s)*{at['copies']}/60"
             f"*{at['copies']}^(LN(learning_percent/100)/LN(2))"
         ),
+        "fitting": f"{at['fitted']}*{at['copies']}*fitting_min",
+        "last fitting": f"{at['fitted_last']}*{at['copies']}*fitting_min",
         "set up": "set_up_min",
         "weld": (
             f"{at['copies']}*({at['weld_s']}*{plan.estimates.weld_share!r}+{at['fill_s']})/60"

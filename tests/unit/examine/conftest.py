@@ -144,6 +144,9 @@ def fixture_bare(good, tmp_path_factory):
     """The same files but for pictures, which take time to copy."""
     folder = tmp_path_factory.mktemp("bare")
     for path in good.iterdir():
-        if path.suffix in (".csv", ".json", ".html", ".xlsx") or path.name == "weld-order.pdf":
+        if path.suffix in (".csv", ".json", ".html", ".xlsx", ".ics") or path.name in (
+            "weld-order.pdf",
+            "week.pdf",
+        ):
             shutil.copy(path, folder / path.name)
     return folder

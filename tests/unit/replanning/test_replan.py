@@ -272,6 +272,20 @@ def test_steps_begin_anew_on_the_sheet_and_cover_all_that_is_left(workshop: Any)
     assert order.bench_time_s == pytest.approx(sum(work.seconds for work in order.passes), abs=0.5)
 
 
+def test_what_moved_on_the_calendar_is_told(workshop: Any) -> None:
+    """A day off and a slower workshop: the chain is ready later, and begun later."""
+    untouched = workshop.replan()
+    assert "On the calendar no piece moved to another day or into other hands." in untouched.news
+    text = workshop.job.read_text(encoding="utf-8")
+    off = '\n[bench.calendar]\ndays_off = "2027-01-13 2027-01-14"\n'
+    workshop.job.write_text(text + off, encoding="utf-8")
+    (told,) = [line for line in workshop.replan().news if line.startswith("Moved: ")]
+    assert told == (
+        "Moved: Chain: ready Fri 15 Jan instead of Wed 13 Jan; "
+        "begun Fri 15 Jan instead of Wed 13 Jan."
+    )
+
+
 def test_a_finished_rest_is_examined_as_a_whole_plan_is(whole_workshop: Any) -> None:
     """Every check runs on it; a wrong time, limit, turn or pass of a rest is found."""
     import csv

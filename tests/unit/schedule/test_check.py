@@ -39,6 +39,9 @@ def jobs(draw):
             "bought_for": draw(st.sampled_from(BOUGHT)),
             "due": draw(st.sampled_from(DATES)),
             "hallmark_days": draw(st.sampled_from((0, 5))),
+            "weave_shares": draw(st.sampled_from(((), (0.3, 0.6, 0.1)))),
+            "fittings_days": draw(st.sampled_from(({}, {"finish": 1}))),
+            "late_weight": draw(st.sampled_from((1.0, 3.0))),
         }
         for _ in range(count)
     ]  # fmt: skip

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import datetime
 import itertools
+from dataclasses import replace
 
 import pytest
 
 from chainplan.errors import InputError
+from chainplan.examine.schedule import check_schedule
 from chainplan.model.workshop.schedule import Person
 from chainplan.schedule import batch_of
 from chainplan.schedule.turns import schedule_warnings
@@ -222,3 +224,45 @@ def test_a_piece_with_a_hallmark_is_ready_when_it_is_back(workshop, a_work):
     hurried = a_work("chain", due=DAY(2027, 3, 10), hallmark_days=5)
     (piece,) = workshop().schedule(hurried).pieces
     assert (piece.late_days, piece.chance_in_time) == (1, 0.0)
+
+
+def test_what_is_fitted_last_is_fitted_when_the_pieces_are_back(workshop, a_work):
+    """Two copies go to the assay office together, and come back together."""
+    work = a_work("stone", copies=2, hallmark_days=5, due=DAY(2027, 3, 19))
+    work = replace(
+        work, station_s={**work.station_s, "fitting": 360.0, "last fitting": 720.0},
+        fittings_days={"fitting": 1},
+    )  # fmt: skip
+    shop = workshop(people=[Person(label="Ann"), Person(label="Ben", stations="weave, fitting")])
+    schedule = shop.schedule(work)
+    by_station = {}
+    for task in schedule.tasks:
+        by_station.setdefault(task.station, []).append(task)
+    assert min(task.start.date() for task in by_station["fitting"]) == DAY(2027, 3, 5)
+    assert len(by_station["fitting"]) == 2
+    (away,) = by_station["assay office"]
+    assert (away.copies, away.person, away.machine) == (2, "", "")
+    assert away.start_s == max(task.end_s for task in by_station["finish"])
+    (last,) = by_station["last fitting"]
+    assert (last.start_s >= away.end_s, last.person, last.work_s) == (True, "Ann", 720)
+    (piece,) = schedule.pieces
+    assert (piece.worked, piece.ready) == (away.start.date(), last.end.date())
+    assert schedule.gap.end_share < 0.5
+    assert check_schedule(shop.written(schedule, [work])) == ()
+
+
+def test_sections_of_one_copy_are_woven_at_once_and_joined(workshop, a_work):
+    """Forty and fifty-five hundredths of the weaving beside each other, then the seam."""
+    work = a_work("long", weave_h=10.0, weave_shares=(0.4, 0.55, 0.05))
+    alone = workshop().schedule(work)
+    assert [task.section for task in alone.tasks if task.station == "weave"] == [0]
+    shop = workshop(people=[Person(label="Ann"), Person(label="Ben")])
+    schedule = shop.schedule(work)
+    woven = {task.section: task for task in schedule.tasks if task.station == "weave"}
+    assert sorted(woven) == [-1, 1, 2]
+    assert {woven[1].person, woven[2].person} == {"Ann", "Ben"}
+    assert woven[1].start_s == woven[2].start_s
+    assert woven[-1].start_s >= max(woven[1].end_s, woven[2].end_s)
+    assert sum(task.work_s for task in woven.values()) == 36000
+    assert schedule.pieces[0].worked_s < alone.pieces[0].worked_s
+    assert check_schedule(shop.written(schedule, [work])) == ()

@@ -1,0 +1,119 @@
+"""The calendar in hours that a person plans in: stretches of work in quarters of an hour."""
+
+from __future__ import annotations
+
+import datetime
+from collections import defaultdict
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from chainplan.model.estimate import CalendarLine
+    from chainplan.model.plan import Plan
+
+QUARTER_S = 900
+SHORT_S = 1200
+"""Work on one piece below this stands together with what follows it: nobody plans shorter ones."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Block:
+    """What one person does for some quarters of an hour."""
+
+    person: str
+    start: datetime.datetime
+    end: datetime.datetime
+    work: tuple[tuple[str, tuple[str, ...]], ...]  # piece, its stations in their order
+
+    @property
+    def text(self) -> str:
+        """Say what is done.
+
+        Examples
+        --------
+        >>> moment = datetime.datetime(2027, 3, 1, 9)
+        >>> Block(person="Ann", start=moment, end=moment, work=(("Cuff", ("coil", "cut")),)).text
+        'coil, cut: Cuff'
+        """
+        return "; ".join(f"{', '.join(stations)}: {piece}" for piece, stations in self.work)
+
+    @property
+    def hours(self) -> float:
+        """How long it takes."""
+        return (self.end - self.start).total_seconds() / 3600
+
+
+def blocks_of(plan: Plan) -> tuple[Block, ...]:
+    """Put the calendar of a plan into blocks, by day and person; none without dates.
+
+    Work of less than twenty minutes goes together with what the same person does after it, the last
+    of a day with what was before. Times are rounded to the nearest quarter of an hour.
+    """
+    of: dict[tuple[datetime.date, str], list[CalendarLine]] = defaultdict(list)
+    for line in plan.estimates.calendar:
+        if line.start is not None and line.end is not None:
+            of[line.start.date(), line.person].append(line)
+    place = {label: k for k, label in enumerate(plan.schedule.people)}
+    return tuple(
+        block
+        for (_, person), lines in sorted(of.items(), key=lambda x: (x[0][0], place[x[0][1]]))
+        for block in _of_a_day(person, lines)
+    )
+
+
+def _of_a_day(person: str, lines: Sequence[CalendarLine]) -> Iterator[Block]:
+    runs: list[list[CalendarLine]] = []
+    for line in lines:
+        if runs and (_goes_on(runs[-1], line) or _is_short(runs[-1], line)):
+            runs[-1].append(line)
+        else:
+            runs.append([line])
+    if len(runs) > 1 and _seconds(runs[-1]) < SHORT_S and _follows(runs[-2], runs[-1][0]):
+        runs[-2:] = [[*runs[-2], *runs[-1]]]
+    before: datetime.datetime | None = None
+    for run in runs:
+        start, end = _rounded(run[0].start), _rounded(run[-1].end)
+        start = start if before is None else max(start, before)
+        end = max(end, start + datetime.timedelta(seconds=QUARTER_S))
+        before = end
+        yield Block(person=person, start=start, end=end, work=_work(run))
+
+
+def _goes_on(run: Sequence[CalendarLine], line: CalendarLine) -> bool:
+    return _follows(run, line) and {one.piece for one in run} == {line.piece}
+
+
+def _is_short(run: Sequence[CalendarLine], line: CalendarLine) -> bool:
+    return _follows(run, line) and _seconds(run) < SHORT_S
+
+
+def _follows(run: Sequence[CalendarLine], line: CalendarLine) -> bool:
+    """Whether a line begins where others end, but for the minutes that nobody plans."""
+    last = run[-1].end
+    return last is not None and line.start is not None and (
+        line.start - last < datetime.timedelta(seconds=QUARTER_S)
+    )  # fmt: skip
+
+
+def _seconds(run: Sequence[CalendarLine]) -> float:
+    first, last = run[0].start, run[-1].end
+    return 0.0 if first is None or last is None else (last - first).total_seconds()
+
+
+def _rounded(moment: datetime.datetime | None) -> datetime.datetime:
+    """Round to the nearest quarter of an hour."""
+    if moment is None:
+        message = "a block needs dates"
+        raise ValueError(message)
+    midnight = datetime.datetime.combine(moment.date(), datetime.time())
+    quarters = round((moment - midnight).total_seconds() / QUARTER_S)
+    return midnight + datetime.timedelta(seconds=quarters * QUARTER_S)
+
+
+def _work(run: Sequence[CalendarLine]) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    found: dict[str, dict[str, None]] = {}
+    for line in run:
+        found.setdefault(line.piece, {})[line.station] = None
+    return tuple((piece, tuple(stations)) for piece, stations in found.items())
