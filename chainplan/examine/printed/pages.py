@@ -85,11 +85,15 @@ def by_piece(pages: list[Page]) -> tuple[list[str], list[list[str]]]:
     return cover, pieces
 
 
+_BESIDE = re.compile(r"(?:(?:ring|pair|three|four|row|column|at|mm|·|[\d,]+)(?: |$))+")
+"""A line of numbers beside a picture: of joins, and of what stands near them on the page."""
+
+
 def numbers_alone(lines: list[str]) -> Iterator[int]:
-    """Numbers in lines of numbers only: those of the joins' boxes, and of rows and columns."""
+    """Numbers in lines of numbers: those of the joins' boxes, and of axes, rows and columns."""
     for line in lines:
-        if re.fullmatch(r"\d+(?: \d+)*", line):
-            yield from map(int, line.split())
+        if _BESIDE.fullmatch(line):
+            yield from (int(text) for text in re.findall(r"\d+", line))
 
 
 def bare(text: str) -> str:

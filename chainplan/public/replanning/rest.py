@@ -196,8 +196,8 @@ def timed_anew(piece: PiecePlan, job: Job, order: WeldOrder) -> WeldOrder:
     )
 
 
-WARMER_K = 0.05
-"""Rows are told anew from so much on: less is the rounding of the simulation."""
+WARMER_K = 0.6
+"""Rows are told anew from so much on: they are written in whole degrees."""
 
 
 def _clip_moves_s(order: WeldOrder) -> FloatArray | None:
@@ -239,7 +239,9 @@ def with_limits(piece: PiecePlan, job: Job, order: WeldOrder, heat: HeatModel) -
         own = slice(work.first_step, work.first_step + work.joins)
         reasons = seconds_by_cause(causes[own], order.wait_s[own], checks)
         passes.append(replace(work, wait_for=reasons))
-    # Rows tell what the whole order had, which is warmer, unless joins before them were left out.
+    # Rows tell what the whole order had, which is warmer, unless joins between them are left out.
+    if order.row_step is None or not (np.diff(order.row_step) > 1).any():
+        return replace(order, limits=checks, wait_limit=causes, passes=tuple(passes))
     names = ("interpass_low_c", "interpass_usual_c", "interpass_high_c")
     warm: dict[str, Any] = {
         name: np.where(now > getattr(order, name) + WARMER_K, now, getattr(order, name))
