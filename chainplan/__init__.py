@@ -42,6 +42,7 @@ if TYPE_CHECKING:
         write_learned,
     )
     from chainplan.public.replanning import replan
+    from chainplan.public.sharing import share_plan
     from chainplan.public.weaves import (
         check_weave,
         describe_weave,
@@ -88,6 +89,7 @@ __all__ = [
     "record_logs",
     "replan",
     "review",
+    "share_plan",
     "start_job",
     "substitute_rings",
     "trace",
@@ -128,6 +130,7 @@ _HOME = {
     "record_logs": "public.recording",
     "replan": "public.replanning",
     "review": "public.recording",
+    "share_plan": "public.sharing",
     "substitute_rings": "public.asking",
     "trace": "public.recording",
     "what_if": "public.asking",

@@ -37,6 +37,7 @@ def examine_folder(folder: Path, *, without: Collection[str] = ()) -> Examinatio
     # Importing a module enters its checks into the list.
     from chainplan.examine import (  # noqa: F401
         appointments,
+        at_bench,
         counts,
         dates,
         earthed,

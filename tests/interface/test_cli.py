@@ -122,6 +122,7 @@ def test_every_command_names_its_public_function() -> None:
         "record",
         "replan",
         "review",
+        "share",
         "start",
         "substitute",
         "trace",

@@ -24,7 +24,7 @@ CALCULATING = [
 ]  # fmt: skip
 READING = {
     "check_folder", "check_prices", "draw_comparison", "list_weaves", "plan_tables", "progress",
-    "read_job", "record_logs", "review", "start_job", "trace", "write_calibrated",
+    "read_job", "record_logs", "review", "share_plan", "start_job", "trace", "write_calibrated",
     "write_learned",
 }  # fmt: skip
 """Public functions that read, list or write and calculate nothing to speak of."""
