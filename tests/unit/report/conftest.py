@@ -12,7 +12,7 @@ import pytest
 from chainplan.model.bench import Bench
 from chainplan.model.estimate import Estimates
 from chainplan.model.job import HeatSensitivePart, Job, Piece, Section
-from chainplan.model.order import BatchOrder, Pass, WeldOrder, WeldSetting
+from chainplan.model.order import BatchOrder, LimitCheck, LimitKind, Pass, WeldOrder, WeldSetting
 from chainplan.model.piece.joins import Joins
 from chainplan.model.piece.layout import Layout, SectionLayout
 from chainplan.model.piece.weave import Repeat
@@ -136,6 +136,15 @@ def piece_plan(
     return PiecePlan(piece=piece, layout=layout, joins=joins, heat=heat, order=order)
 
 
+def held_by_fingers(plan: PiecePlan) -> PiecePlan:
+    """Let fingers hold a piece, within their limit."""
+    check = LimitCheck(
+        kind=LimitKind.FINGERS, name="fingers", where="", limit_c=48.0, low_c=24.0, usual_c=28.0,
+        high_c=35.0, holds=True,
+    )  # fmt: skip
+    return replace(plan, order=replace(plan.order, limits=(check,)))
+
+
 def whole_plan(*pieces: PiecePlan, name: str = "invented job") -> Plan:
     """Put piece plans into a plan, copies one after another."""
     stints = [
@@ -240,5 +249,5 @@ def build() -> Any:
     """The builders themselves, for plans that one test needs."""
     return SimpleNamespace(
         chain=chain_layout, sheet=sheet_layout, piece=piece_plan, plan=whole_plan,
-        clasp=SPRING_CLASP, setting=SETTING, repeat=taut_single_link,
+        held=held_by_fingers, clasp=SPRING_CLASP, setting=SETTING, repeat=taut_single_link,
     )  # fmt: skip

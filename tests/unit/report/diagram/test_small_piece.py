@@ -36,7 +36,7 @@ def rows_of(page: Sheet) -> list[list[str]]:
 def fixture_pages(build: Any) -> list[Sheet]:
     """Pages of two copies of a chain of 24 rings in six passes, with waits."""
     piece = build.piece("chain", build.chain(24), stride=6, faces=1, wait_s=9.0, quantity=2)
-    return draw_diagrams(build.plan(piece))
+    return draw_diagrams(build.plan(build.held(piece)))
 
 
 def test_cover_and_one_page_are_all(pages: list[Sheet], build: Any) -> None:

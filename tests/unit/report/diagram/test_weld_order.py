@@ -135,9 +135,9 @@ def test_cover_has_the_cautions_and_each_pass_has_one_line(invented_necklace: Pl
         assert work.text.removeprefix(f"{work.face}, ") in listed
 
 
-def test_parts_and_hold_points_are_marked(invented_necklace: Plan) -> None:
+def test_parts_and_hold_points_are_marked(invented_necklace: Plan, build: Any) -> None:
     """The clasp's limit stands where the clasp is; where to hold, on pages where a pass begins."""
-    pages = draw_diagrams(invented_necklace)
+    pages = draw_diagrams(build.plan(build.held(invented_necklace.pieces[0])))
     texts = [words_on(page) for page in pages]
     assert any("spring clasp: below 120 °C" in page for page in texts)
     begun = [any(text.startswith("pass ") and " of " in text for text in page) for page in texts]
