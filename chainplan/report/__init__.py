@@ -19,8 +19,8 @@ if TYPE_CHECKING:
 
 FILES = (
     "bench-sheet.html", "calendar.ics", "joins.pdf", "links.csv", "plan.json", "plan.xlsx",
-    "quote.pdf", "record-by-hand.xlsx", "rings.csv", "week.pdf", "weld-order.csv",
-    "weld-order.pdf", "charts/", "weld-order/",
+    "quote.pdf", "record-by-hand.xlsx", "rings.csv", "weaving.pdf", "week.pdf",
+    "weld-order.csv", "weld-order.pdf", "charts/", "weld-order/",
 )  # fmt: skip
 """What stands at the top of an output folder; folders end in a slash."""
 
@@ -169,6 +169,12 @@ def _logo(plan: Plan) -> bytes:
         raise InputError(message) from None
 
 
+def _write_weaving(options: _Paper) -> None:
+    from chainplan.report.diagram.weaving_pages import write_weaving
+
+    write_weaving(options.plan, options.folder, paper=options.paper)
+
+
 _WRITERS: dict[str, Callable[[_Paper], None]] = {
     "charts": _write_charts,
     "weld order": _write_diagrams,
@@ -177,6 +183,7 @@ _WRITERS: dict[str, Callable[[_Paper], None]] = {
     "tables": _write_tables,
     "week": _write_week,
     "quotes": _write_quotes,
+    "weaving": _write_weaving,
     "bench sheet": _write_bench_sheet,
     "record by hand": _write_by_hand,
 }

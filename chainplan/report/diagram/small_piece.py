@@ -33,7 +33,7 @@ MOST_BOXES = 6
 BOX_MM = 3.6
 SHORTEST_HOLD_MM = 5.0
 """A shorter end of a piece is not held: fingers find no grip on it."""
-JOIN_MM, PLACE_MM, WAIT_MM = 10.0, 18.0, 21.0
+JOIN_MM, PLACE_MM, WAIT_MM = 10.0, 18.0, 25.0
 """Columns of a join's number, its distance from the start, and a wait such as "1 min 46 s"."""
 GAP_MM = 3.0
 """White between two columns of the table."""
