@@ -161,7 +161,34 @@ def check_stand_by(files: PlanFiles, teller: Teller) -> None:
                 )
                 told = (item["nearest_mm"], item["nearest_ring"], item["joins_near"])
                 teller.true(PLAN, f"{place}, nearest_mm", good, told, "the join that is nearest")
+            else:
+                _check_on_chain(piece, item, shut, near_mm, place, teller)
             _check_spots(piece, item, place, teller)
+
+
+def _check_on_chain(
+    piece: PieceFiles, item: dict[str, Any], shut: Any, near_mm: float, place: str, teller: Teller
+) -> None:
+    """Compare a part that sits on the chain: joins along it, its kind and limit."""
+    nodes = [n for n in piece.record["heat"]["parts"] if n["name"] == item["name"]]
+    rows = np.array(sorted({ring - 1 for node in nodes for ring in node["rings"]}), dtype=int)
+    known = [(p["kind"], p["limit_c"]) for p in piece.record["parts"] if p["name"] == item["name"]]
+    told = (item["kind"], item["limit_c"])
+    teller.true(PLAN, f"{place}, kind, limit_c", told in known, told, known)
+    if not len(rows) or len(known) > 1:
+        return
+    x, join = piece.centre_mm[rows, 0], piece.join_mm[:, 0]
+    away = np.where(shut, np.inf, np.maximum(np.maximum(x.min() - join, join - x.max()), 0.0))
+    teller.near(PLAN, f"{place}, nearest_mm", item["nearest_mm"], float(away.min()), off=OFF_MM)
+    own = float(away[item["nearest_ring"] - 1]) if 0 < item["nearest_ring"] <= len(away) else 1e9
+    good = own <= float(away.min()) + OFF_MM
+    teller.true(PLAN, f"{place}, nearest_ring", good, item["nearest_ring"], "the nearest")
+    low, high = (int((away < near_mm + off).sum()) for off in (-OFF_MM, OFF_MM))
+    teller.true(
+        PLAN, f"{place}, joins_near", low <= item["joins_near"] <= high, item["joins_near"], low
+    )
+    open_too = [int(ring) + 1 for ring in rows if not shut[ring]]
+    teller.same(PLAN, f"{place}, touching", item["touching"], open_too)
 
 
 def _away_mm(piece: PieceFiles, item: dict[str, Any]) -> Any:

@@ -77,6 +77,9 @@ NO_SECOND_SOURCE = {
     # Fingers on the edge between two cells, where the rounded places leave both open.
     "order.pieces.*.limits.*.low_c",
     "order.pieces.*.limits.*.usual_c",
+    # Peaks of what stands by in single runs: between each other they can be put in order alone.
+    "pieces.*.stand_by.*.planned.*",
+    "pieces.*.stand_by.*.largest_share",
     # How far a part's mark is drawn beyond the part.
     "pieces.*.parts.*.left",
     "pieces.*.parts.*.right",
