@@ -31,6 +31,7 @@ if TYPE_CHECKING:
         write_plan,
     )
     from chainplan.public.pricing import check_prices, price_list
+    from chainplan.public.quoting import quote_job
     from chainplan.public.recording import (
         learn,
         progress,
@@ -80,6 +81,7 @@ __all__ = [
     "plan_tables",
     "price_list",
     "progress",
+    "quote_job",
     "read_job",
     "record_logs",
     "replan",
@@ -113,6 +115,7 @@ _HOME = {
     "draw_weave_chart": "public.weaves",
     "draw_weaves": "public.weaves",
     "fit_rings": "public.fits",
+    "quote_job": "public.quoting",
     "read_job": "public.jobs",
     "check_job": "public.jobs",
     "start_job": "public.jobs",

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import shutil
 import subprocess
+import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -22,6 +23,8 @@ if TYPE_CHECKING:
     from chainplan.model.plan import Plan
 
 matplotlib.use("Agg")
+# Nothing of a test is kept in, or taken from, the user's own cache folder.
+os.environ["CHAINPLAN_CACHE"] = tempfile.mkdtemp(prefix="chainplan-tests-")
 # Tests of the stages call them without the public functions, which set this limit themselves.
 threadpool_limits(1, user_api="blas")
 

@@ -288,6 +288,156 @@ PIECES: dict[str, list[dict[str, Any]]] = {
     ]
 }
 
+_INVENTED = [
+    {"group": "job", "setting": "start date", "value": START},
+    {"group": "money", "setting": "labour per hour", "value": Decimal("32.00")},
+    {"group": "money", "setting": "margin percent", "value": Decimal("35.00")},
+    {"group": "money", "setting": "tax percent", "value": Decimal("20.00")},
+    {"group": "quote", "setting": "shop", "value": "Studio Ebb and Flood (invented)"},
+    {"group": "quote", "setting": "contact", "value": "1 Example Quay, Sampletown"},
+    {
+        "group": "quote",
+        "setting": "terms",
+        "value": "Half when you order, the rest when you take it. Repairs are free for two years.",
+    },
+]
+
+STONE: dict[str, list[dict[str, Any]]] = {
+    "pieces": [
+        {
+            "name": "Rock pool necklace",
+            "section": section,
+            "weave": "byzantine",
+            "wire": 1.0,
+            "inner": 3.5,
+            "metal": "sterling-silver",
+            "length": 225.0,
+        }
+        | (
+            {
+                "due": datetime.date(2027, 2, 5),
+                "customer": "Ms Invented",
+                "minutes": "finish 15",
+                "closing way": "only where needed beforehand",
+            }
+            if section == 1
+            else {}
+        )
+        for section in (1, 2)
+    ],
+    "fittings": [
+        {
+            "piece": "Rock pool necklace",
+            "fitting": "spring clasp",
+            "kind": "clasp",
+            "where": "start",
+            "length": 12.0,
+            "mass": 1.2,
+            "price": Decimal("4.50"),
+            "heat kind": "spring",
+        },
+        {
+            "piece": "Rock pool necklace",
+            "fitting": "opal in a silver setting",
+            "kind": "stone setting",
+            "where": "between 1 and 2",
+            "length": 18.0,
+            "mass": 3.4,
+            "price": Decimal("64.00"),
+            "delivery days": 5,
+            "heat kind": "opal",
+            "fitted": "after welding",
+            "notes": "eyes of the setting are closed cold",
+        },
+        {
+            "piece": "Rock pool necklace",
+            "fitting": "end ring",
+            "kind": "end ring",
+            "where": "end",
+            "length": 6.0,
+            "mass": 0.4,
+            "price": Decimal("1.20"),
+            "delivery days": 0,
+        },
+        {
+            "piece": "Rock pool necklace",
+            "fitting": "engraving on the setting",
+            "kind": "extra",
+            "price": Decimal("12.00"),
+        },
+    ],
+    "bench": _INVENTED,
+    "prices": [
+        *({**price, "date": PRICED, "note": "invented"} for price in _PRICES),
+        {"item": "hallmark", "price": Decimal("19.00"), "per": "each", "date": PRICED},
+        {"item": "extra gift box", "price": Decimal("3.50"), "per": "each", "date": PRICED},
+    ],
+}
+
+DANGLES: dict[str, list[dict[str, Any]]] = {
+    "pieces": [
+        {
+            "name": "Drip earring",
+            "quantity": 2,
+            "weave": "single-link",
+            "wire": 0.9,
+            "inner": 3.2,
+            "metal": "sterling-silver",
+            "length": 45.0,
+            "due": datetime.date(2027, 2, 5),
+        },
+        {
+            "name": "Shell charm",
+            "quantity": 3,
+            "weave": "byzantine",
+            "wire": 0.8,
+            "inner": 2.9,
+            "metal": "sterling-silver",
+            "rings": 10,
+        },
+    ],
+    "fittings": [
+        {
+            "piece": "Drip earring",
+            "fitting": "ear wire",
+            "kind": "ear wire",
+            "where": "start",
+            "length": 18.0,
+            "connecting rings": 0,
+            "mass": 0.4,
+            "price": Decimal("1.10"),
+            "fitted": "after welding",
+        },
+        {
+            "piece": "Drip earring",
+            "fitting": "glass drop",
+            "kind": "pendant",
+            "where": "end",
+            "length": 12.0,
+            "wire": 0.8,
+            "inner": 4.0,
+            "mass": 0.9,
+            "price": Decimal("0.80"),
+            "limit": 150.0,
+            "source": "invented: as its maker says",
+        },
+        {
+            "piece": "Shell charm",
+            "fitting": "bail",
+            "kind": "bail",
+            "where": "start",
+            "length": 7.0,
+            "mass": 0.3,
+            "price": Decimal("0.60"),
+        },
+    ],
+    "bench": _INVENTED,
+    "prices": [
+        *({**price, "date": PRICED, "note": "invented"} for price in _PRICES),
+        {"item": "extra pattern drawing", "price": Decimal("10.00"), "per": "job", "date": PRICED},
+    ],
+}
+
 COOLING = """\
 # invented: simulated, with errors of 0.4 K; 12 J into ring 229, thermometer on it
 time (s),temperature (°C)
@@ -340,6 +490,8 @@ SAMPLE_FILES = {
     "necklace.toml": NECKLACE,
     "craft-fair.xlsx": CRAFT_FAIR,
     "pieces.csv": PIECES,
+    "stone-necklace.toml": STONE,
+    "dangles.toml": DANGLES,
 }
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import chainplan
-from chainplan.cli.common.options import folder, seed
+from chainplan.cli.common.options import add_workers, folder, seed
 from chainplan.cli.common.running import DONE, INPUT_FAULT
 from chainplan.cli.common.telling import fault_records, tell_note
 
@@ -50,6 +50,10 @@ def add_commands(commands: Commands) -> None:
         action="store_true",
         help="put rings and weld order into the workbook too, not only into CSV",
     )
+    add_workers(plan)
+    plan.add_argument(
+        "--fresh", action="store_true", help="plan every piece anew, whatever was planned before"
+    )
 
 
 def run_start(args: argparse.Namespace) -> int:
@@ -94,6 +98,7 @@ def run_plan(args: argparse.Namespace) -> int:
 
     from chainplan.progress_line import ProgressLine
     from chainplan.report.text.answers import plan_text
+    from chainplan.workers import cores
     from chainplan.writing import safe_name
 
     # A plan makes many objects and few cycles: looking for cycles often costs several per cent.
@@ -102,7 +107,15 @@ def run_plan(args: argparse.Namespace) -> int:
         job = chainplan.read_job(args.job)
         out = Path("output") / safe_name(job.name) if args.out is None else Path(args.out)
         chainplan.check_folder(out, job)
-        plan = chainplan.make_plan(job, seed=args.seed, effort=args.effort, on_step=progress)
+        plan = chainplan.make_plan(
+            job,
+            seed=args.seed,
+            effort=args.effort,
+            workers=args.workers or cores(),
+            cluster=args.cluster,
+            keep=not args.fresh,
+            on_step=progress,
+        )
         if args.strict:
             chainplan.check_prices(plan)
         chainplan.write_plan(
@@ -111,6 +124,7 @@ def run_plan(args: argparse.Namespace) -> int:
             paper=args.paper,
             images=args.images,
             all_sheets=args.all_sheets,
+            workers=min(args.workers or cores(), len(plan.pieces)),
             on_step=progress,
         )
     if args.json:

@@ -12,12 +12,13 @@ from chainplan.cli import (
     jobs,
     orders,
     questions,
+    quotes,
     records,
     weaves,
 )
 from chainplan.cli.common.registry import Commands
 
-GROUPS = (jobs, counts, questions, weaves, orders, examining, records, calibrations)
+GROUPS = (jobs, counts, quotes, questions, weaves, orders, examining, records, calibrations)
 """The modules of commands, in the order in which the help lists them."""
 
 

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from chainplan.estimate.material.wire import measured_ring
     from chainplan.estimate.price.compare import alternatives, compare_pieces, tax_in_words
     from chainplan.estimate.price.money import quote_counted
+    from chainplan.estimate.price.quick import cannot_be_made, quote_piece, sum_quotes
     from chainplan.estimate.price.what_if import change_job, weigh_changes
     from chainplan.estimate.pulse.welder import first_setting
     from chainplan.estimate.take import take_counted
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
 
 _HOME = {
     "alternatives": "price.compare",
+    "cannot_be_made": "price.quick",
     "change_job": "price.what_if",
     "compare_pieces": "price.compare",
     "count_from_table": "counts",
@@ -29,11 +31,13 @@ _HOME = {
     "first_setting": "pulse.welder",
     "first_settings": "counts",
     "measured_ring": "material.wire",
+    "quote_piece": "price.quick",
     "ring_mass_g": "material.rings",
     "ring_wire_mm": "material.rings",
     "settings_of_layout": "counts",
     "works_of": "works",
     "quote_counted": "price.money",
+    "sum_quotes": "price.quick",
     "take_counted": "take",
     "tax_in_words": "price.compare",
     "weigh_changes": "price.what_if",
@@ -41,6 +45,7 @@ _HOME = {
 
 __all__ = [
     "alternatives",
+    "cannot_be_made",
     "change_job",
     "compare_pieces",
     "count_from_table",
@@ -50,9 +55,11 @@ __all__ = [
     "first_settings",
     "measured_ring",
     "quote_counted",
+    "quote_piece",
     "ring_mass_g",
     "ring_wire_mm",
     "settings_of_layout",
+    "sum_quotes",
     "take_counted",
     "tax_in_words",
     "weigh_changes",

@@ -11,7 +11,7 @@ import numpy as np
 from chainplan.estimate.pulse.welder import first_setting
 from chainplan.model.estimate import FittingCount, PieceCounts, RingGroup
 from chainplan.model.piece.fittings import Fitted, FittingKind
-from chainplan.model.workshop.schedule import FITTING, LAST_FITTING
+from chainplan.model.workshop.schedule import FITTING, LAST_FITTING, read_minutes
 from chainplan.reference import find_metal
 
 if TYPE_CHECKING:
@@ -87,6 +87,7 @@ def count_piece(
         length_mm=layout.length_mm,
         clasps=1 if piece.clasp_length_mm > 0 else 0,
         fittings=count_fittings(piece),
+        minutes=read_minutes(piece.minutes),
         passes=len(order.passes) if order is not None else 1,
         due=piece.due,
         list_price=piece.list_price,
@@ -181,6 +182,7 @@ def count_from_table(
         length_mm=_length_mm(counted),
         clasps=1 if piece.clasp_length_mm > 0 else 0,
         fittings=count_fittings(piece),
+        minutes=read_minutes(piece.minutes),
         due=piece.due,
         list_price=piece.list_price,
     )

@@ -30,6 +30,13 @@ def _hours(times: Sequence[StationTime], names: Sequence[str]) -> tuple[float, f
     )
 
 
+def _hours_new(times: Sequence[StationTime], job: Job) -> tuple[float, float, float]:
+    """Hours of somebody who is new to the work: a range of times the usual ones."""
+    usual = _hours(times, STATIONS)[1]
+    low, high = job.bench.stations.new_least_share, job.bench.stations.new_most_share
+    return usual * low, usual * (low + high) / 2, usual * max(low, high)
+
+
 def _density_range(take: Take) -> tuple[float, float, float]:
     """Metal in all copies by the low, usual and high density of each metal, in g."""
     ends = [0.0, 0.0, 0.0]
@@ -128,6 +135,13 @@ def piece_figures(take: Take, job: Job) -> tuple[Figure, ...]:
             ", ".join(AT_THE_WELDER),
         ),
         figure_of("hours", "bench time", _hours(take.times, STATIONS), "h", "all stations"),
+        figure_of(
+            "hours-new",
+            "bench time of a person new to it",
+            _hours_new(take.times, job),
+            "h",
+            "all stations, at two to three times the usual minutes unless the bench says otherwise",
+        ),
     ]
     finding = check_hallmark(take, job.bench.money.country)
     if finding.text:

@@ -122,6 +122,8 @@ def station_times(
         ),
         "finish": (copies * settings.finish_min, f"{made} × {settings.finish_min:g} min"),
     }
+    for station, each in counts.minutes:
+        found[station] = (copies * each, f"as the job says, {each:g} min a copy")
     return tuple(
         StationTime(
             piece=counts.piece,

@@ -136,3 +136,82 @@ def _check_missing(
         teller.true(PLAN, place, not twice, f"{name}, with a line of cost", "without one")
     good = math.isfinite(float(quote["price_each"]))
     teller.true(PLAN, place, good, quote["price_each"], "a price")
+
+
+@check("what stands by is judged where it is touched")
+def check_stand_by(files: PlanFiles, teller: Teller) -> None:
+    """Compare distances of joins, and the touching spot by its closed form."""
+    near_mm = files.value("bench.electrode.beforehand_distance_mm")
+    for piece in files.pieces:
+        stands = {
+            (item["name"], tuple(sorted(item["rings"]))): item for item in piece.record["fittings"]
+        }
+        shut = piece.rings["closed_beforehand"] == "yes"
+        for item in piece.record["stand_by"]:
+            place = f"{piece.name}, stand_by, {item['name']}"
+            if item["fitting"]:
+                own = [f for (name, _), f in stands.items() if name == item["name"]]
+                away = [_away_mm(piece, f) for f in own]
+                found = [np.where(shut, np.inf, one) for one in away]
+                good = any(
+                    abs(float(one.min()) - item["nearest_mm"]) < OFF_MM
+                    and int(np.argmin(one)) + 1 == item["nearest_ring"]
+                    and abs(int((one < near_mm).sum()) - item["joins_near"]) <= 0
+                    for one in found
+                )
+                told = (item["nearest_mm"], item["nearest_ring"], item["joins_near"])
+                teller.true(PLAN, f"{place}, nearest_mm", good, told, "the join that is nearest")
+            _check_spots(piece, item, place, teller)
+
+
+def _away_mm(piece: PieceFiles, item: dict[str, Any]) -> Any:
+    """Distance of every join from a fitting, along which it runs straight. [mm]."""
+    start, end = np.array(item["from_mm"]), np.array(item["to_mm"])
+    long = float(np.dot(end - start, end - start))
+    off = piece.join_mm - start
+    share = np.clip(off @ (end - start) / long, 0, 1) if long > 0 else np.zeros(len(off))
+    return np.linalg.norm(off - np.outer(share, end - start), axis=1)
+
+
+def _check_spots(piece: PieceFiles, item: dict[str, Any], place: str, teller: Teller) -> None:
+    """Compare the spot with body and ring, and its share with what conduction gives."""
+    shut = piece.rings["closed_beforehand"] == "yes"
+    open_too = all(not shut[ring - 1] for ring in item["touching"])
+    teller.true(PLAN, f"{place}, touching", open_too, item["touching"], "rings welded in place")
+    conducts = item.get("conductivity_w_m_k")
+    wide = max((float(piece.wire_mm[ring - 1]) for ring in item["touching"]), default=0.0)
+    thin = min((float(piece.wire_mm[ring - 1]) for ring in item["touching"]), default=0.0)
+    if conducts is not None and item["touching"]:
+        joints = [
+            value
+            for node in piece.record["heat"]["parts"]
+            if node["name"] == item["name"]
+            for row in node["joint_w_k"]
+            for value in row
+        ]
+        most, least = (
+            g / (g + 3 * math.pi**2 / 8 * conducts * 0.2e-3 * wire)
+            for g, wire in ((max(joints), thin), (max(joints), wide))
+        )
+        share = item["largest_share"]
+        good = least - 1e-4 <= share <= most + 1e-4
+        teller.true(PLAN, f"{place}, largest_share", good, share, f"{least:.4g} to {most:.4g}")
+    for run in ("planned", "set_last"):
+        told = item.get(run)
+        if told is None:
+            continue
+        for end in ("usual", "high"):
+            body, spot, ring = (told[f"{what}_{end}_c"] for what in ("body", "spot", "ring"))
+            top = body + item["largest_share"] * max(ring - body, 0.0)
+            good = body - 0.01 <= spot <= top + 0.01
+            teller.true(PLAN, f"{place}, {run}", good, spot, f"{body:.4g} to {top:.4g} °C")
+        for what in ("body", "spot", "ring"):
+            good = told[f"{what}_usual_c"] <= told[f"{what}_high_c"] + 1e-6
+            teller.true(PLAN, f"{place}, {run}, {what}", good, told, "the bad end above")
+    if "planned" in item and item.get("limit_c") is not None:
+        rows = [
+            r for r in piece.order["limits"] if r["kind"] == "part" and r["name"] == item["name"]
+        ]
+        warmest = max((r["high_c"] for r in rows), default=item["planned"]["body_high_c"])
+        good = item["planned"]["body_high_c"] <= warmest + 0.05 * abs(warmest)
+        teller.true(PLAN, f"{place}, planned", good, item["planned"]["body_high_c"], warmest)

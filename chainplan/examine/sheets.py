@@ -166,7 +166,7 @@ def _check_earthed_said(piece: PieceFiles, teller: Teller) -> None:
     mine, *others = earthing["times"]
     teller.same(PLAN, f"{place}, times", mine["way"], earthing["way"])
     teller.same(PLAN, f"{place}, times", mine["how"], "planned")
-    reasons = {"set": "your setting", "quickest": "the quickest plan", "loose": "no current flows"}
+    reasons = {"set": "your setting", "quickest": "quicker here than", "loose": "no current flows"}
     teller.true(PLAN, place, reasons[earthing["why"]] in text, text, reasons[earthing["why"]])
     for row in earthing["times"]:
         name = _earthed_name(row)

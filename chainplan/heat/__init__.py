@@ -11,6 +11,8 @@ from chainplan.heat.measured.cooling import (
 from chainplan.heat.measured.readings import read_readings
 from chainplan.heat.network import CALIBRATED_SPREAD, link_load_mn
 from chainplan.heat.piece import PieceHeatModel, build_heat_model
+from chainplan.heat.touching import stand_by
+from chainplan.heat.touching_words import say_stand_by, warn_of_spots
 
 __all__ = [
     "CALIBRATED_SPREAD",
@@ -24,4 +26,7 @@ __all__ = [
     "link_load_mn",
     "ranges_of",
     "read_readings",
+    "say_stand_by",
+    "stand_by",
+    "warn_of_spots",
 ]

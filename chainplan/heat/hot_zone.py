@@ -9,7 +9,7 @@ mean until three times ``spread_time_s``: 0.1 to 0.6 s in silver, 4 to 24 s in s
 solution is right within 3 % from when heat has gone two wires far. No limit asks for a join in
 those seconds: it is not welded twice, and fingers hold beside it. Of a part that conducts poorly
 the spot that touches follows the ring (0.86 of its rise in amber, 0.21 in rock crystal, silver
-ring), which one node for the part does not tell (0.14); ``PieceHeatModel.cautions`` says so.
+ring), which one node for the part does not tell (0.14); ``heat/touching.py`` does.
 """
 
 from __future__ import annotations

@@ -268,10 +268,12 @@ def _link_values(
     layout: Layout, pairs: IntArray, levels: tuple[FloatArray, ...]
 ) -> tuple[Value, ...]:
     """Median conductance of a link in each section."""
-    first = layout.section[pairs[: len(layout.links), 0]]
+    first, second = layout.section[pairs[: len(layout.links)]].T
     values = []
     for index in range(len(layout.sections)):
         here = np.flatnonzero(first == index)
+        if not here.size:  # connecting rings at the end, which only hang in another section
+            here = np.flatnonzero(second == index)
         low, usual, high = (float(np.median(level[here])) if here.size else 0.0 for level in levels)
         source = "contact model: loads and gas gap as in the settings"
         values.append(Value(low=low, usual=usual, high=high, unit="W/K", source=source))

@@ -47,11 +47,6 @@ if TYPE_CHECKING:
 
     Assumption = tuple[str, float, float, float, str, str]
 
-_METAL_PARTS = frozenset(
-    {"spring", "stainless-spring", "hard-stainless-spring", "chrome-vanadium-spring",
-     "bronze-spring", "gold-plate", "rhodium-plate", "patina"}
-)  # fmt: skip
-"""Kinds that conduct like the rings: one temperature for the whole part is right for them."""
 FINGER_W_K = 0.003
 """What one held ring passes to the skin: judgement, 1 to 12 mW/K, a few mm² of contact through
 skin of 0.2 to 0.4 W/(m K) some tenths of a millimetre thick; only for rings held still. [W/K]"""
@@ -85,6 +80,10 @@ class PieceHeatModel:
     def judged_at(self, bad_corners: tuple[str, ...]) -> PieceHeatModel:
         """Give the same model with other corners for its bad end; what is solved is shared."""
         return replace(self, bad_corners=bad_corners)
+
+    def unsolved(self) -> PieceHeatModel:
+        """Give the same model with nothing solved: small enough to send or keep."""
+        return replace(self, _kernels={}, _modes={})
 
     def kernels(self, corner: str) -> KernelTable:
         """Kernel table of one corner."""
@@ -316,7 +315,7 @@ def build_heat_model(
         hot_zones=zones,
         assumptions=_assumptions(layout, settings, together),
         ring_limits=ring_limits(layout, metals, settings),
-        cautions=(*unlike_cautions(layout, metals), *_cautions(zones), *_part_cautions(parts)),
+        cautions=(*unlike_cautions(layout, metals), *_cautions(zones)),
     )
 
 
@@ -394,14 +393,3 @@ def _named(zones: Sequence[HotZone], zone: HotZone) -> str:
     """Name the metal where its section has several."""
     metals = {other.metal for other in zones if other.section == zone.section}
     return f" of {zone.metal.replace('-', ' ')}" if len(metals) > 1 else ""
-
-
-def _part_cautions(parts: Sequence[HeatSensitivePart]) -> tuple[str, ...]:
-    """Say of which parts the touching spot is hotter than the whole that is reckoned."""
-    return tuple(
-        f"{part.name}: its temperature is that of the whole part; where a ring that is welded "
-        "touches a stone, glue or cord, the spot itself follows the ring for some seconds (0.9 of "
-        "its rise in amber, 0.2 in rock crystal): put a clip between them"
-        for part in parts
-        if part.kind not in _METAL_PARTS
-    )

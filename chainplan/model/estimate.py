@@ -72,6 +72,7 @@ class PieceCounts:
     length_mm: float = 0.0
     clasps: int = 0
     fittings: tuple[FittingCount, ...] = ()
+    minutes: tuple[tuple[str, float], ...] = ()  # of one copy at stations, as the job says
     passes: int = 1
     due: datetime.date | None = None
     list_price: Decimal | None = None

@@ -62,6 +62,7 @@ class Stand:
     rings: tuple[int, ...]  # that it touches, from 0
     from_mm: tuple[float, float, float]
     to_mm: tuple[float, float, float]
+    of_metal: bool = False  # its eye: rings touch metal, which spreads what they give
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,6 +99,7 @@ class Piece:
     late_weight: float = 1.0  # what a day late counts (no unit)
     list_price: Decimal | None = None
     customer: str = ""
+    minutes: str = ""  # of one copy at stations, as ``read_minutes`` reads them
     notes: str = ""
     where: str = ""  # sheet and row, for messages
 

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from chainplan.model.piece.joins import Joins
     from chainplan.model.piece.layout import Layout
     from chainplan.model.thermal.heat import HeatModel
+    from chainplan.model.thermal.touching import StandBy
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,6 +45,7 @@ class PiecePlan:
     heat: HeatModel
     order: WeldOrder
     counts: tuple[Count, ...] = ()  # one a section
+    stand_by: tuple[StandBy, ...] = ()  # what is there while it is welded
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

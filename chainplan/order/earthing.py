@@ -149,7 +149,7 @@ def _time_planned(item: Chosen) -> LeadTime:
 
 
 def _time_unplanned(situation: Situation, chosen: Chosen) -> LeadTime:
-    """Time end to end and the pattern of the order to follow with another way of earthing.
+    """Time end to end, the order to follow and its pattern with another way of earthing.
 
     Pieces whose heat is summed are timed end to end without waits.
     """
@@ -161,7 +161,8 @@ def _time_unplanned(situation: Situation, chosen: Chosen) -> LeadTime:
         moves = work.clip_moves(ends)
         return LeadTime(way=situation.way, bench_time_s=bench_s, clip_moves=moves, how="at least")
     same = order_of(lay_out_passes(grid, chosen.followable.pattern, work, say=False))
-    tried = make_clock(situation).settle_all(np.stack([ends, same]))
+    mine = chosen.followable.settled.order
+    tried = make_clock(situation).settle_all(np.stack([ends, same, mine]))
     best = min(tried, key=lambda item: (not item.feasible, item.bench_s))
     return LeadTime(
         way=situation.way,

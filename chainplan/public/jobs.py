@@ -19,9 +19,9 @@ from chainplan.model.piece.fittings import CONNECTING
 from chainplan.threads import one_thread
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable, Iterator, Sequence
 
-    from chainplan.model.job import Job, Piece, Section
+    from chainplan.model.job import Job, Piece, Section, StockItem
     from chainplan.model.piece.layout import Layout
     from chainplan.model.piece.weave_names import WeaveName, WeaveNames
 
@@ -108,19 +108,15 @@ def lay_out(job: Job, *, on_step: OnStep | None = None) -> tuple[Layout, ...]:
     InputError
         With a fault for every piece whose rings do not go into its weave.
     """
-    from chainplan.weave import lay_piece
-
     step = on_step or no_step
     faults: list[Fault] = []
     layouts = []
     for number, piece in enumerate(job.pieces):
         step("weaves", number, len(job.pieces))
-        try:
-            layout = lay_piece(piece, stock=job.stock)
+        layout, found = lay_out_piece(piece, job.stock)
+        faults += found
+        if layout is not None:
             layouts.append(layout)
-            faults += _parts_beyond(piece, layout.length_mm)
-        except WeaveError as error:
-            faults += _cannot_be_laid(piece, error)
     if faults:
         raise InputError(faults=faults)
     return tuple(layouts)
@@ -131,6 +127,23 @@ def _cannot_be_laid(piece: Piece, error: WeaveError) -> tuple[Fault, ...]:
     small = isinstance(error, CannotBeWoven) and tuple(_rings_too_small(piece))
     where = piece.where or repr(piece.name)
     return small or (error.at(where, otherwise="choose another ring"),)
+
+
+def lay_out_piece(
+    piece: Piece, stock: Sequence[StockItem], *, asked: Piece | None = None
+) -> tuple[Layout | None, tuple[Fault, ...]]:
+    """Lay one piece out, or tell what is wrong with it.
+
+    ``asked``: the same piece as it stands in the job, whose places faults are told at.
+    """
+    from chainplan.weave import lay_piece
+
+    asked = asked or piece
+    try:
+        layout = lay_piece(piece, stock=stock)
+    except WeaveError as error:
+        return None, _cannot_be_laid(asked, error)
+    return layout, tuple(_parts_beyond(asked, layout.length_mm))
 
 
 def _parts_beyond(piece: Piece, length_mm: float) -> Iterator[Fault]:
@@ -207,6 +220,15 @@ def choose_piece(job: Job, name: str | None) -> Piece:
     names_there = [piece.name for piece in job.pieces]
     said = unknown(name, names_there, what="piece")
     raise InputError(replace(said, trouble="is not in the job"))
+
+
+def weave_source(weave: str) -> str:
+    """Tell what a weave of the user's own is made from, by its file; empty for those built in."""
+    import hashlib
+
+    if not weave.endswith(".toml"):
+        return ""
+    return hashlib.sha256(Path(weave).read_bytes()).hexdigest()
 
 
 def weave_names() -> WeaveNames:

@@ -11,7 +11,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from chainplan.errors import (
-    ChainplanError,
     ExaminationError,
     Fault,
     InputError,
@@ -20,25 +19,29 @@ from chainplan.public.jobs import BAD_FITS, choose_piece, lay_out, no_step, read
 from chainplan.threads import one_thread
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Callable, Iterator
 
-    import numpy as np
-    import numpy.typing as npt
     import pandas as pd
 
     from chainplan.examine import Examination
     from chainplan.model.check import OrderCheck
-    from chainplan.model.estimate import SettingLine
     from chainplan.model.job import Job, Piece
     from chainplan.model.piece.layout import Layout
-    from chainplan.model.plan import PiecePlan, Plan
+    from chainplan.model.plan import Plan
 
     OnStep = Callable[[str, int, int], None]
 
 
 @one_thread
 def make_plan(
-    job: Job, *, seed: int = 0, effort: str = "usual", on_step: OnStep | None = None
+    job: Job,
+    *,
+    seed: int = 0,
+    effort: str = "usual",
+    workers: int = 1,
+    cluster: str | None = None,
+    keep: bool = False,
+    on_step: OnStep | None = None,
 ) -> Plan:
     """Plan a whole job: geometry, joins, heat, order, schedule, estimates.
 
@@ -50,6 +53,12 @@ def make_plan(
         Same job, seed and effort, same plan.
     effort : str
         "usual", or "thorough": the search for weld orders goes on for much longer.
+    workers : int
+        So many pieces are planned side by side; the plan is the same for any number.
+    cluster : str, optional
+        Where a running Dask scheduler answers, to plan the pieces there: "tcp://…".
+    keep : bool
+        Take pieces that were planned before from the user's cache folder, and keep new ones there.
     on_step : callable, optional
         Called with a stage's name, how much is done and how much there is.
 
@@ -62,18 +71,24 @@ def make_plan(
     """
     import chainplan
     from chainplan.estimate import estimate_job
+    from chainplan.heat import warn_of_spots
     from chainplan.model.bench import pace_is_default, pace_warning
     from chainplan.model.plan import Plan, Stamp
+    from chainplan.public.pieces import plan_pieces
     from chainplan.public.scheduling import schedule_job
+    from chainplan.store import Shelf, default_folder
+    from chainplan.workers import Workers
 
     _check_seed(seed)
     step = on_step or no_step
-    planned = []
-    for number, (piece, layout) in enumerate(
-        zip(job.pieces, lay_out(job, on_step=step), strict=True)
-    ):
-        step("pieces", number, len(job.pieces))
-        planned.append(_plan_piece(job, piece, layout, seed, step, effort))
+    planned = plan_pieces(
+        job,
+        seed=seed,
+        effort=effort,
+        workers=Workers(count=workers, cluster=cluster),
+        shelf=Shelf(folder=default_folder()) if keep else None,
+        on_step=step,
+    )
     step("estimates", 0, 1)
     scheduled = schedule_job(job, planned, seed=seed, effort=effort)
     estimates = replace(
@@ -91,6 +106,7 @@ def make_plan(
     from_weaves = (text for p in planned for text in _fit_warnings(p.piece, p.layout))
     from_heat = (f"{p.piece.name}: {text}" for p in planned for text in p.heat.cautions)
     from_designs = (f"{p.piece.name}: {text}" for p in planned for text in p.layout.design_notes)
+    from_spots = (f"{p.piece.name}: {text}" for p in planned for text in warn_of_spots(p.stand_by))
     from_joins = (f"{p.piece.name}: {text}" for p in planned for text in p.joins.warnings)
     told = (*estimates.warnings, *scheduled.warnings)
     return Plan(
@@ -106,6 +122,7 @@ def make_plan(
             *from_designs,
             *from_joins,
             *from_heat,
+            *from_spots,
             *told,
             *pace,
         ),
@@ -130,70 +147,6 @@ def _fit_warnings(piece: Piece, layout: Layout) -> Iterator[str]:
             f"{piece.name}: rings of {section.inner_mm:.3g} mm inside in {section.wire_mm:.3g} mm "
             f"wire make {section.weave} {BAD_FITS[limits.verdict]}{remedy}"
         )
-
-
-def _plan_piece(
-    job: Job, piece: Piece, layout: Layout, seed: int, step: OnStep, effort: str = "usual"
-) -> PiecePlan:
-    """Take one laid-out piece through join, heat and order."""
-    from chainplan.estimate import settings_of_layout
-    from chainplan.heat import build_heat_model
-    from chainplan.join import place_joins
-    from chainplan.model.plan import PiecePlan
-    from chainplan.order import find_order
-    from chainplan.public.counting import count_layout
-    from chainplan.reference import find_metal
-    from chainplan.weave import parts_of_fittings
-
-    bench = job.bench
-    piece = replace(piece, parts=(*piece.parts, *parts_of_fittings(piece, layout)))
-    try:
-        metals = {m.metal: find_metal(m.metal, own=job.metals) for m in layout.materials}
-        settings = settings_of_layout(job, layout)
-        joins = place_joins(
-            layout,
-            spot_mm=[line.setting.spot_mm for line in settings],
-            electrode=bench.electrode,
-            way=piece.closing_way,
-            parts=piece.parts,
-            seed=seed,
-        )
-        heat = build_heat_model(
-            layout,
-            metals=metals,
-            join_heat_set_j=_set_energy_j(layout, settings),
-            settings=bench.heat,
-            parts=piece.parts,
-        )
-        order = find_order(
-            layout,
-            joins,
-            heat,
-            settings=[line.setting for line in settings],
-            pace=bench.pace,
-            limits=bench.heat,
-            lead=bench.lead,
-            seed=seed,
-            effort=effort,
-            on_step=step,
-        )
-    except ChainplanError as error:
-        error.add_note(f"in piece {piece.name!r}" + (f", {piece.where}" if piece.where else ""))
-        raise
-    counts = tuple(
-        count_layout(section, layout, number, metals=job.metals, kerf_mm=bench.wire.kerf_mm)
-        for number, section in enumerate(piece.sections)
-    )
-    return PiecePlan(piece=piece, layout=layout, joins=joins, heat=heat, order=order, counts=counts)
-
-
-def _set_energy_j(layout: Layout, settings: Sequence[SettingLine]) -> npt.NDArray[np.float64]:
-    """Power times hits set on the welder for each ring's join."""
-    import numpy as np
-
-    by_material = np.array([line.setting.power_j * line.setting.hits for line in settings])
-    energy: npt.NDArray[np.float64] = by_material[layout.material]
-    return energy
 
 
 def check_folder(folder: str | Path, job: Job | None = None) -> None:
@@ -231,6 +184,7 @@ def write_plan(
     tiles: bool = False,
     images: str | None = None,
     all_sheets: bool = False,
+    workers: int = 1,
     on_step: OnStep | None = None,
 ) -> Path:
     """Write everything the bench needs into a folder, whole or not at all.
@@ -252,6 +206,8 @@ def write_plan(
         "png" or "svg" writes an image of every page of the weld order too.
     all_sheets : bool
         Put the rings and the weld order into the workbook too; they stand in CSV in any case.
+    workers : int
+        So many files are written side by side; they are the same for any number.
 
     Raises
     ------
@@ -263,6 +219,7 @@ def write_plan(
     """
     from chainplan.examine import examine_folder
     from chainplan.report import write_files
+    from chainplan.workers import Workers
     from chainplan.writing import fresh_folder
 
     if images not in (None, "png", "svg"):
@@ -277,6 +234,7 @@ def write_plan(
             tiles=tiles,
             images=images,
             all_sheets=all_sheets,
+            workers=Workers(count=workers),
             on_step=step,
         )
         step("examine", 0, 1)
@@ -344,6 +302,7 @@ def check_order(
     from chainplan.model.check import OrderCheck
     from chainplan.model.kinds import ReturnLead
     from chainplan.order import pace_start_s, read_order, verify_order
+    from chainplan.public.pieces import plan_piece
     from chainplan.writing import mend_folder
 
     _check_seed(seed)
@@ -352,7 +311,7 @@ def check_order(
     chosen = choose_piece(job, piece)
     given = read_order(order_file, chosen.name)
     (layout,) = lay_out(replace(job, pieces=(chosen,)))
-    plan = _plan_piece(job, chosen, layout, seed, no_step)
+    plan = plan_piece(job, chosen, layout, seed=seed)
     joins, bench = plan.joins, job.bench
     clip_ring = given.clip_ring
     highest = max(int(part.max()) for part in (given.ring, clip_ring) if part is not None)

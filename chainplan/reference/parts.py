@@ -20,6 +20,7 @@ class HeatLimit:
     key: str
     title: str
     limit_c: float
+    conductivity_w_m_k: float | None  # to one digit, from memory; None: conducts like the rings
     fact: str  # what is published behind the limit
     note: str
     source: str
@@ -33,6 +34,7 @@ def parts() -> Mapping[str, HeatLimit]:
             key=row["part"],
             title=row["title"],
             limit_c=float(row["limit"]),
+            conductivity_w_m_k=float(row["conductivity"]) if row["conductivity"] else None,
             fact=row["fact"],
             note=row["note"],
             source=source_text({**row, "note": ""}),

@@ -94,8 +94,8 @@ def _key(name: str) -> TableColumn:
     )
 
 
-def _number(name: str, least: float, most: float) -> TableColumn:
-    return TableColumn(name=name, number=True, least=least, most=most)
+def _number(name: str, least: float, most: float, *, needed: bool = True) -> TableColumn:
+    return TableColumn(name=name, number=True, least=least, most=most, needed=needed)
 
 
 def _unit(*units: str) -> TableColumn:
@@ -203,6 +203,7 @@ TABLES = {
         named=True,
         columns=(
             _key("part"), _TITLE, _ALIASES, _number("limit", 30, 900), _unit("°C"),
+            _number("conductivity", 0.05, 3000, needed=False),
             TableColumn(name="fact"), _SOURCE, _MARK, _NOTE,
         ),
     ),

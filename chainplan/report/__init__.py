@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from chainplan.errors import InputError
+from chainplan.threads import one_thread
+from chainplan.workers import ALONE, Workers, side_by_side
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -22,6 +25,18 @@ FILES = (
 """What stands at the top of an output folder; folders end in a slash."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Paper:
+    """What is to be written, and how; whoever writes a part of it gets all of this."""
+
+    plan: Plan
+    folder: Path
+    paper: str
+    tiles: bool
+    images: str | None
+    all_sheets: bool
+
+
 def write_files(
     plan: Plan,
     folder: Path,
@@ -30,6 +45,7 @@ def write_files(
     tiles: bool = False,
     images: str | None = None,
     all_sheets: bool = False,
+    workers: Workers = ALONE,
     on_step: OnStep,
 ) -> None:
     """Write every file of a plan into a folder that is ours alone.
@@ -48,42 +64,96 @@ def write_files(
         "png" or "svg" for an image of every page of the weld order.
     all_sheets : bool
         Put rings and weld order into the workbook too.
+    workers : Workers
+        How many files are written side by side, in processes of this machine.
     on_step : callable
         Called with "files", how many are done and how many there are.
     """
-    from chainplan.report.bench_sheet import write_bench_sheet
+    options = _Paper(
+        plan=plan, folder=folder, paper=paper, tiles=tiles, images=images, all_sheets=all_sheets
+    )
+    on_step("files", 0, len(_WRITERS))
+    side_by_side(
+        _write,
+        [(name, options) for name in _WRITERS],
+        Workers(count=workers.count),
+        on_done=lambda done, total: on_step("files", done, total),
+    )
+
+
+@one_thread
+def _write(task: tuple[str, _Paper]) -> None:
+    name, options = task
+    _WRITERS[name](options)
+
+
+def _write_charts(options: _Paper) -> None:
     from chainplan.report.charts import write_charts
-    from chainplan.report.diagram.join_pictures import write_join_pictures
+
+    write_charts(options.plan, options.folder)
+
+
+def _write_diagrams(options: _Paper) -> None:
     from chainplan.report.diagram.weld_order import write_diagrams
-    from chainplan.report.quote import write_quotes
+
+    write_diagrams(
+        options.plan,
+        options.folder,
+        paper=options.paper,
+        tiles=options.tiles,
+        images=options.images,
+    )
+
+
+def _write_workbook(options: _Paper) -> None:
+    from chainplan.report.workbook import write_workbook
+
+    target = options.folder / "plan.xlsx"
+    write_workbook(options.plan, target, paper=options.paper, all_sheets=options.all_sheets)
+
+
+def _write_joins(options: _Paper) -> None:
+    from chainplan.report.diagram.join_pictures import write_join_pictures
+
+    write_join_pictures(options.plan, options.folder, paper=options.paper)
+
+
+def _write_tables(options: _Paper) -> None:
     from chainplan.report.text.evidence import collect
     from chainplan.report.text.record import plan_record, to_json
     from chainplan.report.text.tables import write_tables
+
+    evidence = [collect(piece) for piece in options.plan.pieces]
+    write_tables(options.plan, options.folder, evidence)
+    record = to_json(plan_record(options.plan, evidence))
+    (options.folder / "plan.json").write_text(record, encoding="utf-8")
+
+
+def _write_bench_sheet(options: _Paper) -> None:
+    from chainplan.report.bench_sheet import write_bench_sheet
+
+    write_bench_sheet(options.plan, options.folder / "bench-sheet.html")
+
+
+def _write_weeks(options: _Paper) -> None:
     from chainplan.report.week.ics import write_ics
     from chainplan.report.week.pages import write_week
-    from chainplan.report.workbook import write_workbook
+
+    write_ics(options.plan, options.folder)
+    write_week(options.plan, options.folder, paper=options.paper)
+
+
+def _write_by_hand(options: _Paper) -> None:
     from chainplan.report.workbook.by_hand import write_by_hand
 
-    evidence = [collect(piece) for piece in plan.pieces]
-    writers: list[Callable[[], object]] = [
-        lambda: write_tables(plan, folder, evidence),
-        lambda: (folder / "plan.json").write_text(
-            to_json(plan_record(plan, evidence)), encoding="utf-8"
-        ),
-        lambda: write_workbook(plan, folder / "plan.xlsx", paper=paper, all_sheets=all_sheets),
-        lambda: write_quotes(plan, folder / "quote.pdf", paper=paper, logo=_logo(plan)),
-        lambda: write_by_hand(plan, folder / "record-by-hand.xlsx"),
-        lambda: write_bench_sheet(plan, folder / "bench-sheet.html"),
-        lambda: write_join_pictures(plan, folder, paper=paper),
-        lambda: write_charts(plan, folder),
-        lambda: write_ics(plan, folder),
-        lambda: write_week(plan, folder, paper=paper),
-        lambda: write_diagrams(plan, folder, paper=paper, tiles=tiles, images=images),
-    ]
-    for number, write in enumerate(writers):
-        on_step("files", number, len(writers))
-        write()
-    on_step("files", len(writers), len(writers))
+    write_by_hand(options.plan, options.folder / "record-by-hand.xlsx")
+
+
+def _write_quotes(options: _Paper) -> None:
+    from chainplan.report.quote import write_quotes
+
+    target = options.folder / "quote.pdf"
+    write_quotes(options.plan, target, paper=options.paper, logo=_logo(options.plan))
 
 
 def _logo(plan: Plan) -> bytes:
@@ -97,3 +167,17 @@ def _logo(plan: Plan) -> bytes:
     except OSError as error:
         message = f"{path}: the picture for quotes cannot be read ({error.strerror})"
         raise InputError(message) from None
+
+
+_WRITERS: dict[str, Callable[[_Paper], None]] = {
+    "charts": _write_charts,
+    "weld order": _write_diagrams,
+    "workbook": _write_workbook,
+    "joins": _write_joins,
+    "tables": _write_tables,
+    "quotes": _write_quotes,
+    "bench sheet": _write_bench_sheet,
+    "record by hand": _write_by_hand,
+    "weeks": _write_weeks,
+}
+"""Who writes what; those that take longest first, so that none of them is begun last."""

@@ -22,7 +22,11 @@ STEPS = 100
 
 def main(keys: list[str]) -> None:
     """Print the table."""
-    folded = [key for key in weave_keys() if list_rules(load_weave(key))]
+    folded = [
+        key
+        for key in weave_keys()
+        if any(rule["check"] != "handed" for rule in list_rules(load_weave(key)))
+    ]
     print(f"{'weave':22} {'margin':>6} {'ratio':>6}  {'state':9} over  least  swing °")
     for key in keys or folded:
         weave = load_weave(key)

@@ -117,6 +117,7 @@ def test_every_command_names_its_public_function() -> None:
         "order",
         "plan",
         "progress",
+        "quote",
         "record",
         "replan",
         "review",

@@ -10,6 +10,8 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from chainplan.model.bench.lead import LeadSettings
+from chainplan.model.kinds import ReturnLead
 from chainplan.order import find_order, verify_order
 from chainplan.order.clock.exact import make_exact_clock
 from chainplan.order.clock.follow import time_by_modes
@@ -105,3 +107,55 @@ def test_found_orders_are_permutations_that_the_verifier_passes(piece):
     again = find_order(*piece.three, **piece.kwargs)
     assert again.ring.tolist() == order.ring.tolist()
     assert again.start_s.tolist() == order.start_s.tolist()
+
+
+@st.composite
+def leads(draw):
+    """A return lead: its way, the clip's reach, what moving and gripping take."""
+    return LeadSettings(
+        return_lead=draw(st.sampled_from(["", *ReturnLead])),
+        clip_reach_mm=float(draw(st.integers(2, 60))),
+        clip_move_s=draw(st.sampled_from([0.0, 3.0, 20.0])),
+        tweezers_s=draw(st.sampled_from([0.0, 1.0, 4.0])),
+    )
+
+
+@given(small_pieces(largest=8), leads())
+@settings(max_examples=40)
+def test_orders_with_a_return_lead_pass_the_verifier(piece, lead):
+    """Reach, moves, pace and limits, measured by themselves; nobody beats the bound."""
+    order = find_order(*piece.three, **piece.kwargs, lead=lead)
+    earthing = order.earthing
+    assert earthing.way == lead.return_lead or not lead.return_lead
+    assert earthing.way is not ReturnLead.BLOCK or lead.return_lead
+    if order.status != "infeasible":
+        how = {"lead": lead, "way": earthing.way, "clip_ring": earthing.clip_ring}
+        args = (*piece.three, order.ring, order.start_s)
+        assert verify_order(*args, **piece.kwargs, **how) == ()
+        assert order.lower_bound_s <= order.bench_time_s + 1e-6
+
+
+def fewest_moves(layout, ring, reach_mm):
+    """Moves of a clip that follows an order as cleverly as can be: late, onto the best ring."""
+    place = layout.centre_mm[:, :2]
+    reaches = np.linalg.norm(place[ring][:, None] - place[None], axis=2) <= reach_mm
+    reaches[np.arange(len(ring)), ring] = True
+    moves, able = 0, np.ones(len(place), dtype=bool)
+    for row in reaches:
+        moves, able = (moves, able & row) if (able & row).any() else (moves + 1, row)
+    return moves
+
+
+@given(small_pieces(), leads())
+@settings(max_examples=40)
+def test_bound_with_a_clip_is_below_every_order_and_every_way_of_placing_it(piece, lead):
+    """Not only below the orders with the places that the planner chose."""
+    situation = take_stock(*piece.three, **piece.kwargs, seed=0, lead=lead, way=ReturnLead.CLIP)
+    bare = take_stock(*piece.three, **piece.kwargs, seed=0).work
+    bound = sum(bound_bench_time(situation.work, ()).values())
+    for order in permutations(range(bare.joins)):
+        one = np.asarray(order, dtype=np.int32)
+        plain_s = bare.bench_s(one, np.cumsum(bare.gaps_s(one)))
+        moves = fewest_moves(piece.layout, bare.ring[one], lead.clip_reach_mm)
+        assert bound <= plain_s + lead.clip_move_s * moves + 1e-6
+        assert moves <= situation.work.clip_moves(one)

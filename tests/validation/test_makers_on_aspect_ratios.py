@@ -17,7 +17,13 @@ import pytest
 from chainplan.errors import CannotBeWoven
 from chainplan.weave.library import load_weave
 from chainplan.weave.shape.orientation import lay_as_seed
-from chainplan.weave.solving.cache import find_smallest_aspect_ratio, solve_cached
+from chainplan.weave.solving.cache import (
+    find_smallest_aspect_ratio,
+    solve_cached,
+    solved_poses,
+)
+from chainplan.weave.solving.escape import walk_loose
+from chainplan.weave.solving.limits import WAYS_OVER, find_verdict
 from chainplan.weave.solving.solver import solve_repeat
 
 
@@ -86,3 +92,23 @@ def test_full_persian_is_denser_than_box_chain_of_the_same_rings():
     """Tucking each ring through the next pair as well can only shorten the chain."""
     box, full = (solve_cached(load_weave(key), 6.0) for key in ("box-chain", "full-persian-6-in-1"))
     assert full.rings / full.vectors[0, 0] > box.rings / box.vectors[0, 0]
+
+
+@pytest.mark.parametrize(
+    ("key", "aspect_ratio", "lost"),
+    [("byzantine", 3.9, False), ("byzantine", 4.75, True), ("jens-pind-3", 3.0, False),
+     ("jens-pind-3", 4.0, True)],
+)  # fmt: skip
+def test_walks_out_of_a_fold_end_as_makers_say(key, aspect_ratio, lost):
+    """Byzantine holds at 3.9 and Jens Pind near 3; larger rings let the spiral unwind.
+
+    A walk that goes over is checked on its way, step by step; that none does proves nothing.
+    """
+    weave = load_weave(key)
+    walk = walk_loose(weave, solved_poses(weave, aspect_ratio), seed=0, steps=60)
+    assert walk.went_over == lost
+    margin = aspect_ratio / find_smallest_aspect_ratio(weave) - 1
+    held, over = WAYS_OVER[key]
+    assert margin >= over if lost else margin <= held
+    verdict = find_verdict(weave, margin)
+    assert (verdict == "will not hold its pattern") == lost

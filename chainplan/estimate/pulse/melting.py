@@ -18,6 +18,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from chainplan.estimate.tuning import tuning
@@ -97,14 +98,19 @@ def kept_share(spot: float, pulse_s: float, diffusivity_mm2_s: float) -> float:
     >>> kept_share(1.0, 1e-12, 100.0) > 0.999, kept_share(1.0, 1e6, 100.0) < 0.001
     (True, True)
     """
+    return _kept_share(spot, pulse_s, diffusivity_mm2_s, tuning().depth_points)
+
+
+@lru_cache(maxsize=10_000)  # the pieces of a catalogue ask for the same few hundred again and again
+def _kept_share(spot: float, pulse_s: float, diffusivity_mm2_s: float, points: int) -> float:
     total = 0.0
-    for k in range(tuning().depth_points):
-        u = (k + 0.5) / tuning().depth_points
+    for k in range(points):
+        u = (k + 0.5) / points
         z = spot / math.sqrt(2 * diffusivity_mm2_s * pulse_s) / u
         inside = math.erf(z / math.sqrt(2))
         inside -= math.sqrt(2 / math.pi) * -math.expm1(-z * z / 2) / z
         total += inside * 2 * u
-    return total / tuning().depth_points
+    return total / points
 
 
 def diffusivity_mm2_s(metal: Metal, conductivity_w_m_k: float | None = None) -> float:

@@ -296,7 +296,7 @@ def _compare_fingers(files: PlanFiles, piece: PieceFiles, found: Simulated, tell
         teller.same(PLAN, place, len(rows), 0)
         return
     warm = _warm_at_fingers(files, piece, found, [grip for grip in grips if grip is not None])
-    if all(grip is not None and grip.sure.any() for grip in grips):
+    if all(grip is not None and (grip.sure & ~grip.coolest).any() for grip in grips):
         teller.same(PLAN, place, len(rows), 1)
     for row in rows:
         room = found.network.room_c

@@ -182,6 +182,7 @@ def reckon(
     minutes = _minutes(
         values, groups, copies, wire, pulses, weld_s * known.weld_share, counts["fittings"]
     )
+    minutes |= {station: copies * each for station, each in counts["minutes"]}
     lines = _lines(values, counts, copies, wire, pulses, minutes, known)
     return Costing(wire, pulses, minutes, lines)
 

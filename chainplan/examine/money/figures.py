@@ -32,6 +32,13 @@ def _hours(files: PlanFiles, names: tuple[str, ...], piece: str | None = None) -
     return low, usual, high
 
 
+def _hours_new(files: PlanFiles, piece: str) -> Range:
+    """Hours of somebody new to the work."""
+    usual = _hours(files, STATIONS, piece)[1]
+    least, most = (files.value(f"bench.stations.new_{end}_share") for end in ("least", "most"))
+    return usual * least, usual * (least + most) / 2, usual * max(least, most)
+
+
 def _one(value: float) -> Range:
     return value, value, value
 
@@ -70,6 +77,7 @@ def _piece_figures(files: PlanFiles, counts: dict[str, Any], costing: Costing) -
         "electricity": _one(pulses["kwh"]),
         "welder-hours": _hours(files, AT_THE_WELDER, counts["piece"]),
         "hours": _hours(files, STATIONS, counts["piece"]),
+        "hours-new": _hours_new(files, counts["piece"]),
         "cost-each": (cost[0], cost[1], cost[2]),
     }
 

@@ -13,7 +13,13 @@ if TYPE_CHECKING:
 MOST_BYTES = 400_000_000
 """Of a PDF that is read: all tiles of a piece of a hundred thousand rings take a quarter of it."""
 _FOOT = re.compile(r"^(.*) · page (\d+) of (\d+)$")
-_BEGINS = re.compile(r"^(?:\d+ copies, each )?\d+ rings?, \d+ joins? to weld in \d+ pass(?:es)?, ")
+_BEGINS = re.compile(
+    r"^(?:\d+ copies, each )?\d+ rings?, \d+ joins? to weld(?: in \d+ pass(?:es)?)?, about "
+)
+LOOSE_BEGINS = re.compile(
+    r"^(?:FRONT|BACK|EDGE) (?:\d+ copies, each )?\d+ (?:rings?|posts?), \d+ hits? each, "
+)
+"""Below the name of a piece of loose joins, of which several share a page."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +74,11 @@ def by_piece(pages: list[Page]) -> tuple[list[str], list[list[str]]]:
     cover: list[str] = []
     pieces: list[list[str]] = []
     for page in pages:
+        loose = [k - 1 for k, line in enumerate(page.lines) if LOOSE_BEGINS.match(line)]
+        if loose:
+            ends = zip(loose, [*loose[1:], len(page.lines)], strict=True)
+            pieces += [list(page.lines[begin:end]) for begin, end in ends]
+            continue
         if page.lines and _BEGINS.match(page.lines[0]):
             pieces.append([])
         (pieces[-1] if pieces else cover).extend(page.lines)

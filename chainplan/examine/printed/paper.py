@@ -14,7 +14,14 @@ from chainplan.examine.printed.drawn import (
     check_titles,
     said,
 )
-from chainplan.examine.printed.pages import bare, by_piece, read_pages, without_note
+from chainplan.examine.printed.pages import (
+    LOOSE_BEGINS,
+    bare,
+    by_piece,
+    numbers_alone,
+    read_pages,
+    without_note,
+)
 from chainplan.examine.registry import check
 from chainplan.examine.sheets import DURATION, limit_sentences
 
@@ -24,9 +31,13 @@ if TYPE_CHECKING:
 
 _D = DURATION
 _WHAT = (
-    r"(?:(\d+) copies, each )?(\d+) rings?, (\d+) joins? to weld in (\d+) pass(?:es)?, about "
+    r"(?:(\d+) copies, each )?(\d+) rings?, (\d+) joins? to weld(?: in (\d+) pass(?:es)?)?, about "
     rf"({_D}) at the bench\.(?: (\d+) rings are closed before weaving\.)?"
     r"(?: (\d+) joins are welded already\.)?"
+)
+_LOOSE = (
+    r"(FRONT|BACK|EDGE) (?:(\d+) copies, each )?(\d+) (?:rings?|posts?), (\d+) hits? each, "
+    rf"([\d.]+) J, (\w+) tip: one after another, no waits, about ({_D}) at the bench\."
 )
 _WAITS_IN_ALL = rf"(\d+) waits?, ({_D}) in all, where two bars stand\.|No waits: weld on without"
 
@@ -59,16 +70,13 @@ def _check_cover(files: PlanFiles, lines: list[str], teller: Teller) -> None:
     missing = [w for w in files.plan["estimates"]["cautions"] if bare(w) not in shown]
     missing += [c["source"] for c in files.sheet["cautions"] if bare(c["source"]) not in shown]
     teller.true(PAPER, "cover, cautions", not missing, f"not {missing[:1]}", "every caution")
-    pattern = rf"(?:(\d+) × )?(\d+) rings?, (\d+) joins?, (\d+) pass(?:es)?, ({_D})"
+    pattern = rf"(?:(\d+) × )?(\d+) rings?, (\d+) joins?, ({_D})"
     found = re.findall(pattern, text)
     teller.same(PAPER, "cover, pieces", len(found), len(files.pieces))
-    for piece, (copies, rings, joins, passes, long) in zip(files.pieces, found, strict=False):
+    for piece, (copies, rings, joins, long) in zip(files.pieces, found, strict=False):
         place = f"cover, {piece.name}"
-        known = (
-            piece.record["quantity"], piece.count, len(piece.welded), len(piece.order["passes"]),
-        )  # fmt: skip
-        told = (int(copies or 1), int(rings), int(joins), int(passes))
-        teller.same(PAPER, place, told, known)
+        known = (piece.record["quantity"], piece.count, len(piece.welded))
+        teller.same(PAPER, place, (int(copies or 1), int(rings), int(joins)), known)
         said(teller, place, long, piece.order["bench_time_s"])
     _check_turns(files, lines, teller)
 
@@ -105,6 +113,9 @@ def _check_turns(files: PlanFiles, lines: list[str], teller: Teller) -> None:
 def _check_piece(files: PlanFiles, piece: PieceFiles, lines: list[str], teller: Teller) -> None:
     if piece.sheet["notes"].strip():
         lines = without_note(lines, piece.sheet["notes"])
+    if len(lines) > 1 and LOOSE_BEGINS.match(lines[1]):
+        _check_loose(piece, lines, teller)
+        return
     text = " ".join(lines)
     order, name = piece.order, piece.name
     what = re.match(_WHAT, text)
@@ -112,11 +123,12 @@ def _check_piece(files: PlanFiles, piece: PieceFiles, lines: list[str], teller: 
         teller.tell(PAPER, name, text[:80], "what is to weld, with its numbers")
         return
     copies, rings, joins, passes, long, closed, _ = what.groups()
-    told = (int(copies or 1), int(rings), int(joins), int(passes), int(closed or 0))
+    told = (int(copies or 1), int(rings), int(joins), int(closed or 0))
     known = (
-        piece.record["quantity"], piece.count, len(piece.welded), len(order["passes"]),
-        len(piece.record["pre_closed"]),
+        piece.record["quantity"], piece.count, len(piece.welded), len(piece.record["pre_closed"]),
     )  # fmt: skip
+    if passes:  # a small piece is one picture and one table, not passes
+        teller.same(PAPER, f"{name}, passes", int(passes), len(order["passes"]))
     teller.same(PAPER, f"{name}, what is to weld", told, known)
     said(teller, f"{name}, time at the bench", long, order["bench_time_s"])
     if not len(piece.welded):
@@ -126,6 +138,32 @@ def _check_piece(files: PlanFiles, piece: PieceFiles, lines: list[str], teller: 
     if not check_table(files, piece, lines, teller):
         check_list(piece, lines, teller)
         check_titles(piece, lines, teller)
+
+
+def _check_loose(piece: PieceFiles, lines: list[str], teller: Teller) -> None:
+    """Compare a piece of loose joins: its name, its one line, its limits, and its boxes."""
+    text, order, name = " ".join(lines[1:]), piece.order, piece.name
+    what = re.match(_LOOSE, text)
+    if what is None:
+        teller.tell(PAPER, name, text[:80], "what is to weld, with its numbers")
+        return
+    teller.same(PAPER, f"{name}, its name", bare(lines[0]), bare(name))
+    face, copies, joins, hits, power, tip, long = what.groups()
+    told = (face.lower(), int(copies or 1), int(joins), int(hits), power, tip)
+    for item in order["passes"]:
+        setting = item["setting"]
+        known = (
+            item["face"], piece.record["quantity"], len(piece.welded), setting["hits"],
+            f"{setting['power_j']:.3g}", setting["tip"],
+        )  # fmt: skip
+        teller.same(PAPER, f"{name}, what is to weld", told, known)
+    said(teller, f"{name}, time at the bench", long, order["bench_time_s"])
+    shown = bare(text).casefold()
+    for sentence in sorted(limit_sentences(piece)):
+        good = bare(sentence).casefold() in shown
+        teller.true(PAPER, f"{name}, limits", good, "another text", sentence)
+    numbers = sorted(numbers_alone(lines))
+    teller.same(PAPER, f"{name}, numbers", numbers, [*range(1, len(piece.welded) + 1)])
 
 
 def _check_instructions(files: PlanFiles, piece: PieceFiles, text: str, teller: Teller) -> None:

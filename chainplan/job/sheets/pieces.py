@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from chainplan.errors import cut, quote
+from chainplan.errors import InputError, cut, quote
 from chainplan.job.columns import columns_of
 from chainplan.job.fields import fields_given
 from chainplan.job.sheets.fittings import check_loose
@@ -14,6 +14,7 @@ from chainplan.job.sheets.odd_lengths import odd_length
 from chainplan.job.sheets.rows import read_row
 from chainplan.job.sheets.sections import read_section
 from chainplan.model.job import HeatSensitivePart, Piece, Section
+from chainplan.model.workshop.schedule import read_minutes, write_minutes
 
 if TYPE_CHECKING:
     from chainplan.job.known_names import KnownNames
@@ -77,6 +78,12 @@ def _build_piece(name: str, reads: list[_Read], findings: Findings) -> Piece | N
     if whole["closed loop"] and clasp_mm:
         found = "closed loop is yes and a clasp length is given"
         findings.fault(ordered[0].row.place("closed loop"), found, "keep one of them")
+    if whole["minutes"]:
+        try:
+            whole["minutes"] = write_minutes(read_minutes(whole["minutes"]))
+        except InputError as error:
+            findings.add(error.at(ordered[0].row.place("minutes")))
+            return None
     given = fields_given("pieces", "Piece", whole | {"name": name})
     given.setdefault("quantity", 1)
     return Piece(**given, sections=tuple(sections), where=ordered[0].row.where)

@@ -108,6 +108,18 @@ class StationSettings:
     slow_share: float = setting(
         1.4, means="high end of every time, as a share of it", source=INVENTED, low=1, high=10
     )
+    new_least_share: float = setting(
+        2.0,
+        means="a person new to the work takes so many times the usual minutes, at least",
+        low=1,
+        high=20,
+    )
+    new_most_share: float = setting(
+        3.0,
+        means="and so many at most",
+        low=1,
+        high=20,
+    )
     torch_joins_a_round: int = setting(
         12,
         means="joins soldered by torch before pickle and rinse, for the comparison",

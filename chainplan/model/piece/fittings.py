@@ -34,6 +34,12 @@ class FittingKind(StrEnum):
     EXTRA = "extra"  # no thing on the piece but a price: engraving, a gift box
 
 
+_METAL_EYES = frozenset({
+    FittingKind.CLASP, FittingKind.END_RING, FittingKind.BAIL, FittingKind.EAR_WIRE,
+    FittingKind.EAR_POST, FittingKind.SETTING, FittingKind.TAG,
+})  # fmt: skip
+
+
 class Fitted(StrEnum):
     """When a fitting comes onto its piece."""
 
@@ -146,6 +152,11 @@ class Fitting:
     def warms(self) -> bool:
         """Whether it is there while joins are welded and has a temperature not to be passed."""
         return self.limit_c is not None and self.fitted == Fitted.BEFORE
+
+    @property
+    def has_metal_eye(self) -> bool:
+        """Whether its rings touch metal; of a centrepiece or charm they may touch the stone."""
+        return self.kind in _METAL_EYES
 
     @property
     def sides(self) -> int:

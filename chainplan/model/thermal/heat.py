@@ -154,6 +154,9 @@ class HeatModel(Protocol):
     def judged_at(self, bad_corners: tuple[str, ...]) -> HeatModel:
         """Give the same model with other corners for its bad end."""
 
+    def unsolved(self) -> HeatModel:
+        """Give the same model with nothing solved: small enough to send or keep."""
+
     def kernels(self, corner: str) -> KernelTable:
         """Kernel table of one corner (made once, then kept)."""
 

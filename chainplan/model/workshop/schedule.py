@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING
 
 from chainplan.errors import InputError, Refusal, quote
 from chainplan.model.workshop.bench_log import STATIONS
+from chainplan.units import read_number
 
 if TYPE_CHECKING:
     import datetime
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
     from decimal import Decimal
 
     from chainplan.arrays import FloatArray, IntArray
@@ -30,6 +31,8 @@ LAST_FITTING = "last fitting"
 """The same after the welding and the assay."""
 JOINED = -1
 """In place of a section's number: the sections of a copy are joined."""
+MOST_MINUTES = 10_000.0
+"""More for one copy at one station is a slip of the pen: a week of days and nights."""
 UNATTENDED = (TUMBLING, ASSAY)
 """Stations at which nobody of the workshop is needed."""
 
@@ -183,6 +186,41 @@ class Schedule:
     way: str = ""  # how the schedule was found
     weld_s: float = 0.0  # at the welder, set up and rework apart
     weld_alone_s: float = 0.0  # the same, one copy after another
+
+
+def read_minutes(text: str) -> tuple[tuple[str, float], ...]:
+    """Read minutes that one copy takes at stations: "weave 45, finish 10".
+
+    Raises
+    ------
+    InputError
+        If a station is none, or is welding, whose time the weld order gives; if one stands twice
+        or minutes are no number from 0 to 10000.
+
+    Examples
+    --------
+    >>> read_minutes("Weave 45, set up 7.5 min")
+    (('weave', 45.0), ('set up', 7.5))
+    """
+    allowed = "write it like weave 45, finish 10; welding takes what the weld order says"
+    found: dict[str, float] = {}
+    for part in (part.strip() for part in text.split(",") if part.strip()):
+        words = part.removesuffix("min").split()
+        name = " ".join(words[:-1]).casefold()
+        if name not in STATIONS or name == "weld" or name in found:
+            trouble = "is no station, or stands twice"
+            raise InputError(Refusal(trouble, allowed, quote(part), what="minutes"))
+        minutes = read_number(words[-1])
+        if not 0 <= minutes <= MOST_MINUTES:
+            trouble = f"is not within 0 to {MOST_MINUTES:g}"
+            raise InputError(Refusal(trouble, allowed, quote(part), what="minutes"))
+        found[name] = minutes
+    return tuple(found.items())
+
+
+def write_minutes(minutes: Iterable[tuple[str, float]]) -> str:
+    """Write minutes as they are read."""
+    return ", ".join(f"{name} {each:.10g}" for name, each in minutes)
 
 
 def read_stations(text: str) -> tuple[str, ...]:

@@ -19,8 +19,11 @@ _NAMES = {
 }
 _REASONS = {
     "set": " (your setting)",
-    "quickest": ", since that makes the quickest plan",
     "loose": ", since no current flows from ring to ring here",
+}
+_QUICKER = {
+    ReturnLead.TWEEZERS: ", quicker here than a clip",
+    ReturnLead.CLIP: ", quicker here than tweezers",
 }
 
 
@@ -35,7 +38,8 @@ def say_earthed(why: str, times: Sequence[LeadTime]) -> str:
         The way that was taken, then the others.
     """
     mine, others = times[0], times[1:]
-    text = f"Return lead: {_name(mine)}{_REASONS[why]}."
+    reason = _QUICKER[mine.way] if why == "quickest" else _REASONS[why]
+    text = f"Return lead: {_name(mine)}{reason}."
     said = [f"with {_name(item)} {_costs(item)}" for item in others if item.how != "none"]
     if said:
         text += f" The same piece takes {', '.join(said)}"

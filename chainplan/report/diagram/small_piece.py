@@ -11,7 +11,12 @@ from chainplan.report.diagram.pass_groups import group_passes
 from chainplan.report.diagram.strip_drawing import Strip
 from chainplan.report.paper.lettering import text_width_mm
 from chainplan.report.paper.sheet import GREY, INK, PALE
-from chainplan.report.text.instructions import SHORTEST_WAIT_S, loose_rings, setting_text
+from chainplan.report.text.instructions import (
+    SHORTEST_WAIT_S,
+    fingers_hold,
+    loose_rings,
+    setting_text,
+)
 from chainplan.units import show_wait
 
 if TYPE_CHECKING:
@@ -101,7 +106,10 @@ def _add_table(pages: Pages, drawn: DrawnPiece, heat: HeatSettings) -> None:
     placed = named + max(text_width_mm(name, TEXT_PT) for name in names) + PLACE_MM
     waited = placed + GAP_MM
     holds = waited + WAIT_MM
-    held = not bool(loose.all()) and heat.hold_to_mm > 0
+    far_mm = heat.hold_to_mm
+    if heat.held_bare and not fingers_hold(order):
+        far_mm = 0.0  # too short for fingers: the page says how it is held
+    held = not bool(loose.all()) and far_mm > 0
     top = pages.y_mm
     for column in range(-(-order.ring.size // lines)):
         left = pages.left_mm + column * wide
@@ -121,7 +129,7 @@ def _add_table(pages: Pages, drawn: DrawnPiece, heat: HeatSettings) -> None:
             pages.sheet.box(*box, BOX_MM, BOX_MM, stroke=INK, line_mm=0.35)
         base = y + 3.9
         hold = hold_text(
-            at, drawn.plan.layout.length_mm, heat.hold_from_mm, heat.hold_to_mm,
+            at, drawn.plan.layout.length_mm, heat.hold_from_mm, far_mm,
             loose=hangs, both=heat.sides_held > 1,
         )  # fmt: skip
         wait_text = show_wait(wait) if wait >= SHORTEST_WAIT_S else "–"

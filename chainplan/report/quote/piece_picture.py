@@ -26,6 +26,11 @@ MOST_SHADED = 4000
 half a millimetre of a square mesh, and the file below some megabytes."""
 BODY_RATIO = 0.55
 """Width of a fitting's outline over its length: only the length is known."""
+_RATIOS = {
+    FittingKind.END_RING: 1.0, FittingKind.EAR_WIRE: 0.3, FittingKind.EAR_POST: 0.15,
+    FittingKind.CLASP: 0.45, FittingKind.BAIL: 0.6,
+}  # fmt: skip
+"""Kinds that are usually slimmer or rounder than a stone: a picture, no measure."""
 RULER_PT = 7.0
 
 
@@ -157,7 +162,7 @@ def _outline(
         return
     way = way / long
     across = np.array([-way[1], way[0]])
-    ratio = 1.0 if kind == FittingKind.END_RING else BODY_RATIO
+    ratio = _RATIOS.get(kind, BODY_RATIO)
     angle = np.linspace(0, 2 * np.pi, 41)
     power = 0.5 if kind in (FittingKind.TAG, FittingKind.CLASP) else 1.0  # squarer if below 1
     cos = np.sign(np.cos(angle)) * np.abs(np.cos(angle)) ** power

@@ -259,6 +259,13 @@ def _news(plan: Plan) -> str:
         ]
         if missing:
             rows.append(("NO PRICE", _some(missing)))
+    hours = [_figure(plan, key) for key in ("hours", "hours-new")]
+    if hours[0] is not None and hours[1] is not None:
+        (low, usual, high), (least, _, most) = hours[0], hours[1]
+        rows.append(
+            ("hours", f"{usual:.1f} h at the bench ({low:.1f} to {high:.1f}); somebody new to it "
+             f"{least:.1f} to {most:.1f} h")
+        )  # fmt: skip
     late = [
         f"{line.piece} by {plural(line.late_days, 'day')}"
         for line in estimates.due
@@ -296,6 +303,21 @@ def schedule_text(schedule: Schedule) -> str:
         ends, bound = (f"{at:%a %Y-%m-%d %H:%M}" for at in (last.end, schedule.bound.end))
     least = "no schedule ends sooner" if ends == bound else f"no schedule ends before {bound}"
     return f"work ends {ends}; {least} (found by {schedule.way})"
+
+
+def _figure(plan: Plan, key: str) -> tuple[float, float, float] | None:
+    """Sum a figure over all pieces: low, usual, high; ``None`` if it is not there."""
+    found = [
+        figure
+        for name, figures in plan.estimates.figures.items()
+        for figure in figures
+        if name and figure.key == key
+    ]
+    if not found:
+        return None
+    return (
+        sum(f.low for f in found), sum(f.usual for f in found), sum(f.high for f in found)
+    )  # fmt: skip
 
 
 def _some(texts: Sequence[str], most: int = MOST_NEWS) -> str:

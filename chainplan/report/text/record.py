@@ -46,10 +46,16 @@ COUNT_KEYS = (
 """The keys of one counted section, in plan.json and in ``chainplan count --json``."""
 
 
+class Moment(float):
+    """Hours from a start, told to the second: six digits would not do for a year of work."""
+
+
 def plain(value: Any) -> Any:
     """Turn dataclasses, arrays, dates and money into what JSON can hold, rounded."""
     if value is None or isinstance(value, (bool, int, str)):
         return value
+    if isinstance(value, Moment):
+        return round(float(value), 6)
     if isinstance(value, float):
         return _rounded(value)
     if isinstance(value, Decimal):
@@ -193,8 +199,8 @@ def schedule_record(schedule: Schedule) -> dict[str, Any]:
                 "machine": task.machine,
                 "start": plain(task.start),
                 "end": plain(task.end),
-                "start_h": round(task.start_s / 3600, 6),
-                "end_h": round(task.end_s / 3600, 6),
+                "start_h": Moment(task.start_s / 3600),
+                "end_h": Moment(task.end_s / 3600),
                 "work_s": task.work_s,
                 "first_step": task.first_step,
                 "steps": task.steps,
@@ -250,6 +256,14 @@ def _piece_record(whole: Plan, plan: PiecePlan, evidence: PieceEvidence) -> dict
         "closing_ways": plain(joins.ways),
         "parts": [_part_record(part) for part in plan.piece.parts],
         "fittings": _fittings_record(plan),
+        "stand_by": [
+            {
+                **{k: v for k, v in plain(item).items() if v is not None},
+                "touching": [ring + 1 for ring in item.touching],
+                "nearest_ring": item.nearest_ring + 1,
+            }
+            for item in plan.stand_by
+        ],
         "heat": plain(heat_record(plan, evidence, first.power_j * first.hits)),
     }
 

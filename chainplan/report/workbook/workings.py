@@ -234,6 +234,8 @@ _AGAIN = "(1/join_yield-1)"
 def _minutes(plan: Plan, workings: Workings, number: int) -> dict[str, str]:
     """Write the time of one piece, all copies, at each station."""
     at = workings.pieces.here(number)
+    own = plan.estimates.counts[number].minutes
+    told = {station: f"{at['copies']}*{each!r}" for station, each in own}
     return {
         "coil": f"{at['coils']}*coil_min",
         "cut": f"{at['cut']}*cut_s/60",
@@ -254,7 +256,7 @@ def _minutes(plan: Plan, workings: Workings, number: int) -> dict[str, str]:
         "clean": f"{at['copies']}*clean_min",
         "inspect": f"{at['joins']}*{at['copies']}*inspect_s/60",
         "finish": f"{at['copies']}*finish_min",
-    }
+    } | told
 
 
 def _used(workings: Workings, number: int) -> dict[str, str]:

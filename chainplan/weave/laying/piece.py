@@ -152,7 +152,12 @@ def parts_of_fittings(piece: Piece, layout: Layout) -> tuple[HeatSensitivePart, 
                 place_mm=max(low_mm, 0.0),
                 length_mm=high_mm - low_mm,
                 source=fitting.source,
-                stand=Stand(rings=laid.rings, from_mm=laid.from_mm, to_mm=laid.to_mm),
+                stand=Stand(
+                    rings=laid.rings,
+                    from_mm=laid.from_mm,
+                    to_mm=laid.to_mm,
+                    of_metal=fitting.has_metal_eye,
+                ),
             )
         )
     return tuple(found)

@@ -2,8 +2,10 @@
 
 Two numbers are computed: how far the aspect ratio lies above the smallest one at which the rings
 go together at all (the *margin*), and how much of its taut length a repeat gives up when it is
-gathered (the *looseness*). The words for them are common practice, no source; their bounds were
-set so that makers' published remarks on single ring sizes come out as they say, and are data here.
+gathered (the *looseness*). The words for them are judgement. At the tight end their bounds were set
+so that makers' published remarks on single ring sizes come out as they say; at the loose end they
+rest on a search (``escape.py``) for a way over into another state, without overlap, from the taut
+and the gathered state.
 """
 
 from __future__ import annotations
@@ -24,12 +26,15 @@ if TYPE_CHECKING:
 HELD_VERDICTS = (
     (0.03, "very tight"),
     (0.12, "tight"),
-    (0.45, "supple"),
-    (0.80, "loose"),
+    (0.25, "supple"),
+    (0.45, "loose"),
     (np.inf, "will not hold its pattern"),
 )
 """For folded and wound weaves, whose file asks for a check of the fold: upper bound of the margin
-above the smallest aspect ratio, and the word up to there."""
+above the smallest aspect ratio, and the word up to there. The loose end is that of Byzantine, the
+one fold with published remarks at both ends (it holds at 3.9, a margin of 0.20): supple up to
+between the margins at which no way over was found and one was, will not hold from where ways over
+were found from the taut and the gathered state. The words are judgement."""
 WOUND_VERDICTS = (
     (0.03, "very tight"),
     (0.12, "tight"),
@@ -37,12 +42,24 @@ WOUND_VERDICTS = (
     (0.35, "loose"),
     (np.inf, "will not hold its pattern"),
 )
-"""For spirals held by their turn, whose file asks for a range of turns: they unwind sooner."""
+"""For spirals held by their turn, whose file asks for a range of turns. Jens Pind holds near 3 (a
+margin of 0.10) and unwinds in larger rings by makers' published remarks; the search found no way
+over at 0.30, though nearly, and one from either state at 0.45. The words are judgement."""
+WAYS_OVER = {
+    "box-chain": (0.05, 0.12),
+    "byzantine": (0.20, 0.30),
+    "half-persian-3-in-1": (0.45, 0.65),
+    "jens-pind-3": (0.30, 0.45),
+    "roundmaille": (0.0, 0.05),
+}
+"""Of folded weaves: the margin up to which no way over into another state with the same links was
+found, and the one at which a way was, by ``python tests/bench/search_looseness.py`` (two walks of a
+hundred steps from each state). Where none was found there may still be one."""
 PLAIN_VERDICTS = ((0.03, "very tight"), (0.15, "tight"), (1.5, "supple"), (np.inf, "loose"))
 """For weaves that their links alone hold."""
 SUITABLE_MARGIN = (0.08, 0.35)
 """Margins of the ring sizes that are suggested: clear of the lock, and no looser than spirals keep
-their turn (common practice, no source)."""
+their turn; of weaves whose supple rings end sooner, no looser than that (judgement)."""
 INNER_STEP_MM = 0.25
 """Step of a usual series of mandrels (common practice, no source). [mm]"""
 _SUGGESTED = 4  # sizes named: as many as are read in a message
@@ -80,7 +97,9 @@ def judge_ring(
     smallest = find_smallest_aspect_ratio(weave, ring_sizes=ring_sizes)
     margin = ratio / smallest - 1
     word = find_verdict(weave, margin)
-    suitable = suggest_inner_mm(wire_mm, inner_mm, smallest, stock_inner_mm)
+    supple = next(bound for bound, word in verdicts_of(weave) if word == "supple")
+    most = min(SUITABLE_MARGIN[1], supple)
+    suitable = suggest_inner_mm(wire_mm, inner_mm, smallest, stock_inner_mm, most=most)
     if margin < -1e-6:
         return WeaveLimits(
             aspect_ratio=ratio,
@@ -100,7 +119,9 @@ def judge_ring(
         reasons.append(f"gathered, it gives up at least {100 * looseness:.0f} % of its taut length")
     except NotConverged:
         reasons.append("how far it can be gathered was not found")
-    reasons.append("the words for these margins are common practice, no source")
+    if weave.key in WAYS_OVER:
+        reasons.append(say_way_over(*WAYS_OVER[weave.key]))
+    reasons.append("the words for these margins are judgement")
     return WeaveLimits(
         aspect_ratio=ratio,
         smallest_aspect_ratio=smallest,
@@ -108,6 +129,21 @@ def judge_ring(
         verdict=word,
         reasons=tuple(reasons),
         suitable_inner_mm=suitable,
+    )
+
+
+def say_way_over(held: float, over: float) -> str:
+    """Say at which margins a search found a way out of the fold.
+
+    Examples
+    --------
+    >>> say_way_over(0.2, 0.3)  # doctest: +ELLIPSIS
+    'the rings could leave the pattern without bending from 30 % above it on (a search found no ...'
+    """
+    none = f"a search found no way at {100 * held:.0f} %" if held > 0 else "found by a search"
+    return (
+        f"the rings could leave the pattern without bending from {100 * over:.0f} % above it on "
+        f"({none})"
     )
 
 
@@ -143,6 +179,8 @@ def suggest_inner_mm(
     inner_mm: float,
     smallest: float,
     stock_inner_mm: Sequence[float] = (),
+    *,
+    most: float = SUITABLE_MARGIN[1],
 ) -> tuple[float, ...]:
     """List the inner diameters nearest to the wanted one that suit: from stock, else a series.
 
@@ -153,7 +191,7 @@ def suggest_inner_mm(
     >>> suggest_inner_mm(1.0, 3.0, 3.27, stock_inner_mm=(3.0, 4.1))
     (4.1,)
     """
-    low, high = (wire_mm * smallest * (1 + margin) for margin in SUITABLE_MARGIN)
+    low, high = (wire_mm * smallest * (1 + margin) for margin in (SUITABLE_MARGIN[0], most))
     at_hand = {size for size in stock_inner_mm if low <= size <= high}
     if not at_hand:
         first = np.ceil(low / INNER_STEP_MM)

@@ -20,7 +20,7 @@ CALCULATING = [
     "calibrate", "check_job", "check_order", "check_weave", "compare_rings", "count_rings",
     "describe_weave", "examine_plan",
     "draw_fit", "draw_weave", "draw_weave_chart", "draw_weaves", "fit_rings", "learn", "make_plan",
-    "price_list", "replan", "substitute_rings", "what_if", "write_plan",
+    "price_list", "quote_job", "replan", "substitute_rings", "what_if", "write_plan",
 ]  # fmt: skip
 READING = {
     "check_folder", "check_prices", "draw_comparison", "list_weaves", "plan_tables", "progress",

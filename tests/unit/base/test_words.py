@@ -39,6 +39,7 @@ PLAIN = {
     "inner_ratio",
     "keeps_all",
     "kept",
+    "largest_share",
     "left",
     "late_weight",
     "level",

@@ -147,13 +147,6 @@ def test_a_parts_peak_is_found_between_the_moments_looked_at(chain, make_model, 
             assert run.peak_c[node] <= fine + 5e-3
 
 
-def test_a_stone_s_touching_spot_is_warned_of_and_a_metal_spring_s_is_not(chain, make_model):
-    """One node a part is right for what conducts like the rings (see the finite elements)."""
-    bead = make_model(chain(10), parts=(replace(part(), kind="amber", name="bead"),))
-    assert any("bead" in text and "follows the ring" in text for text in bead.cautions)
-    assert make_model(chain(10), parts=(replace(part(), kind="spring"),)).cautions == ()
-
-
 def test_the_lower_end_is_the_piece_s_own_envelope_where_its_size_is_known(chain, settings, metals):
     """A rod as thick as the chain: by hand for 5.6 mm round, 450 mm, 456 rings of 1.0 / 3.5."""
     bare = chain(456, inner_mm=3.5)

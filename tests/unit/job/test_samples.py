@@ -15,7 +15,10 @@ from chainplan.model.piece.weave_names import WeaveNames
 from chainplan.weave.library import load_weave, weave_keys
 
 ROOT = Path(__file__).resolve().parents[3]
-NAMES = ["craft-fair.xlsx", "necklace.toml", "necklace.xlsx", "pieces.csv"]
+NAMES = [
+    "craft-fair.xlsx", "dangles.toml", "necklace.toml", "necklace.xlsx", "pieces.csv",
+    "stone-necklace.toml",
+]  # fmt: skip
 
 
 @pytest.fixture(scope="module")

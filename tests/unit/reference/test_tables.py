@@ -85,7 +85,7 @@ def test_every_table_of_the_folder_has_a_schema():
         ("metals", "390,394,394,W/(m K),cda-facts,P", "390,394,394,W/(m K),cda-facts,X",
          ["column mark", "'X'", "P, L, Q, S, M, C, K"]),
         ("parts", "amber,Amber,,100,", "amber,Amber,,1000,", ["column limit", "30 to 900"]),
-        ("parts", "°C,5 % of", "F,5 % of", ["column unit", "'F'"]),
+        ("parts", "°C,0.2,5 % of", "F,0.2,5 % of", ["column unit", "'F'"]),
         ("refused_metals", "lead brass|", "yellow brass|",
          ["refused_metals.csv", "'yellow-brass'", "metal_names.csv row 10 has it for brass"]),
         ("sources", "cda-facts,", "cda-papers,\"unused\",a\ncda-facts,",

@@ -1,0 +1,51 @@
+"""What a whole job comes to before any weld order is searched."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from decimal import Decimal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class QuotedPiece:
+    """One piece of a quoted job; all numbers but the quantity are of one copy."""
+
+    piece: str
+    quantity: int
+    weaves: tuple[str, ...]
+    metals: tuple[str, ...]
+    rings: int
+    joins: int
+    length_mm: float
+    mass_g: float  # metal in the rings
+    wire_m: float  # with the saw's cut, coil ends and spare rings; 0 from finished rings
+    weld_min: float  # without waits
+    bench_h: float  # of all stations, one copy of the batch
+    cost: Decimal
+    price: Decimal  # before tax
+    price_with_tax: Decimal
+    missing: tuple[str, ...] = ()  # what has no price, so that cost and price are without it
+    reason: str = ""  # why it cannot be made; all numbers are 0 then
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobQuote:
+    """All pieces of a job with their sums over all copies."""
+
+    job: str
+    currency: str
+    pieces: tuple[QuotedPiece, ...]
+    copies: int
+    rings: int
+    joins: int
+    mass_g: float
+    wire_m: float
+    bench_h: float
+    cost: Decimal
+    price: Decimal
+    price_with_tax: Decimal
+    basis: str  # what the time at the welder rests on
+    warnings: tuple[str, ...] = ()

@@ -1,0 +1,100 @@
+"""Tasks side by side: the same answers from one worker and from two, and one end for all."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from chainplan.errors import InputError, JoinError
+from chainplan.workers import Workers, cores, side_by_side
+
+ROOT = Path(__file__).parents[3]
+SLEEPERS = """
+import sys, time
+from chainplan.workers import Workers, side_by_side
+def main():
+    side_by_side(time.sleep, [60.0] * 4, Workers(count=2))
+if __name__ == "__main__":
+    main()
+"""
+
+
+def square(number: int) -> int:
+    """A task that cannot be done for 3, and for 5 in another way."""
+    if number == 3:
+        message = "three"
+        raise JoinError(message)
+    if number == 5:
+        message = "five"
+        raise InputError(message)
+    return number * number
+
+
+def test_results_come_in_the_order_of_the_tasks() -> None:
+    """Whatever their number; told of each that is done."""
+    told: list[tuple[int, int]] = []
+    tasks = [1, 2, 4, 6]
+    for count in (1, 2):
+        told.clear()
+        found = side_by_side(
+            square, tasks, Workers(count=count), on_done=lambda *pair: told.append(pair)
+        )
+        assert found == [1, 4, 16, 36]
+        assert told == [(1, 4), (2, 4), (3, 4), (4, 4)]
+
+
+@pytest.mark.parametrize("count", [1, 2])
+def test_the_first_task_that_fails_is_told(count: int) -> None:
+    """With its own kind of error, however many fail and whichever is done first."""
+    with pytest.raises(JoinError, match="three"):
+        side_by_side(square, [1, 3, 5, 2], Workers(count=count))
+
+
+def test_a_number_of_workers_that_makes_no_sense_is_refused() -> None:
+    """None, or fewer."""
+    for count in (0, -2):
+        with pytest.raises(InputError, match="workers"):
+            Workers(count=count)
+    assert 1 <= cores() <= (os.cpu_count() or 1)
+
+
+def children(pid: int) -> set[int]:
+    """Processes that a process has started, as the system lists them."""
+    listed = subprocess.run(
+        ["ps", "-o", "pid=", "--ppid", str(pid)], capture_output=True, text=True, check=False
+    )
+    return {int(word) for word in listed.stdout.split()}
+
+
+@pytest.mark.skipif(not Path("/proc").is_dir(), reason="lists processes as Linux does")
+def test_ctrl_c_ends_all_of_them_at_once(tmp_path: Path) -> None:
+    """Four tasks of a minute each: a few seconds after Ctrl-C nobody is left at work."""
+    script = tmp_path / "sleepers.py"
+    script.write_text(SLEEPERS)
+    run = subprocess.Popen(
+        [sys.executable, str(script)],
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        stderr=subprocess.PIPE,
+        text=True,
+        start_new_session=True,
+    )
+    deadline = time.monotonic() + 120
+    while len(children(run.pid)) < 2 and time.monotonic() < deadline:
+        time.sleep(0.2)
+    time.sleep(1)
+    workers = children(run.pid)
+    assert len(workers) >= 2
+    os.killpg(run.pid, signal.SIGINT)
+    _, said = run.communicate(timeout=45)
+    assert run.returncode != 0
+    assert "ExecutorManagerThread" not in said
+    deadline = time.monotonic() + 15
+    while time.monotonic() < deadline and any(Path(f"/proc/{pid}").exists() for pid in workers):
+        time.sleep(0.2)
+    assert not [pid for pid in workers if Path(f"/proc/{pid}").exists()]

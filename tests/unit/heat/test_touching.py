@@ -1,0 +1,165 @@
+"""The spot where a ring touches a stone: its closed form, and what a plan says of it."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from scipy.integrate import quad
+from scipy.special import ellipe
+
+import chainplan
+from chainplan.heat.touching import UNKNOWN_W_MK, conductivity_of, touching_share
+from chainplan.heat.touching_words import say_numbers
+from chainplan.reference import parts
+
+JOB = """
+[[piece]]
+name = "Stone bracelet"
+section = 1
+weave = "single-link"
+wire_mm = 1.0
+inner_mm = 4.0
+metal = "sterling-silver"
+rings = 14
+{way}
+[[piece]]
+name = "Stone bracelet"
+section = 2
+weave = "single-link"
+wire_mm = 1.0
+inner_mm = 4.0
+metal = "sterling-silver"
+rings = 14
+[[fitting]]
+piece = "Stone bracelet"
+fitting = "oval stone"
+kind = "{kind}"
+where = "between 1 and 2"
+length_mm = 14
+heat_kind = "{heat}"
+fitted = "{fitted}"
+"""
+
+
+def plan_of(tmp_path, kind="centrepiece", heat="amber", fitted="before welding", way=""):
+    """Plan a bracelet with a stone in its middle."""
+    file = tmp_path / "stone.toml"
+    file.write_text(JOB.format(kind=kind, heat=heat, fitted=fitted, way=way), encoding="utf-8")
+    (piece,) = chainplan.make_plan(chainplan.read_job(file)).pieces
+    return piece
+
+
+def test_half_space_takes_what_carslaw_and_jaeger_say():
+    """Even flow through a disc: T(r) = 2·q″a/(πk)·E(r/a); its mean is q over (3π²/8)·k·a."""
+    k, radius, flow = 0.2, 0.2e-3, 1.0
+    dense = flow / (math.pi * radius**2)
+
+    def at(r):
+        return 2 * dense * radius / (math.pi * k) * ellipe((r / radius) ** 2)
+
+    mean = quad(lambda r: at(r) * 2 * math.pi * r, 0, radius)[0] / (math.pi * radius**2)
+    into = flow / mean
+    assert into == pytest.approx(3 * math.pi**2 / 8 * k * radius, rel=1e-7)
+    for contact in (1e-4, 1e-3, 1e-2):
+        # Ring at 1, far body at 0, the two conductances in series: the spot between them.
+        spot = 1 / (1 / contact + 1 / into) / into
+        assert touching_share(contact, k, radius * 1e3) == pytest.approx(spot, rel=1e-7)
+
+
+def test_poor_conductors_follow_the_ring_and_good_ones_do_not():
+    """More conductance into the body cools the spot; more from the ring warms it."""
+    kinds = ("amber", "opal", "emerald", "ruby", "diamond")
+    share = [touching_share(1e-3, parts()[kind].conductivity_w_m_k, 0.2) for kind in kinds]
+    assert share == sorted(share, reverse=True)
+    assert share[0] > 0.85
+    assert share[-1] < 0.01
+    assert touching_share(2e-3, 0.2, 0.2) > touching_share(1e-3, 0.2, 0.2)
+    assert conductivity_of("own") == UNKNOWN_W_MK
+    assert conductivity_of("spring") is None
+
+
+def test_a_ring_that_touches_amber_is_judged_at_its_own_peak(tmp_path):
+    """The whole stays below its limit; the touching spot does not, and that is said."""
+    piece = plan_of(tmp_path)
+    (item,) = piece.stand_by
+    assert item.touching == (14, 15)
+    assert all(limit.holds for limit in piece.order.limits if limit.kind == "part")
+    assert item.planned.body_high_c < 100 < item.planned.spot_high_c
+    assert item.planned.body_usual_c < item.planned.spot_usual_c < item.planned.ring_usual_c
+    assert item.set_last.body_high_c < item.planned.body_high_c
+    said = " ".join(piece.order.advice)
+    assert "rings 15 and 16 touch it" in said
+    assert "above its limit of 100 °C" in said
+    assert "Put it on after welding" in said
+
+
+def test_distance_of_the_nearest_join_is_that_in_space(tmp_path):
+    """Straight from the joins that are welded in place to the stone's line."""
+    piece = plan_of(tmp_path)
+    (item,), (laid,) = piece.stand_by, piece.layout.fittings
+    start, end = np.array(laid.from_mm), np.array(laid.to_mm)
+    ways = np.linspace(start, end, 2001)
+    away = np.linalg.norm(piece.joins.point_mm[:, None] - ways[None], axis=2).min(axis=1)
+    assert item.nearest_mm == pytest.approx(away.min(), abs=0.01)
+    assert item.nearest_ring == int(away.argmin())
+    assert item.joins_near == int((away < 10).sum())
+
+
+def test_stone_in_a_setting_is_touched_on_metal(tmp_path):
+    """Metal spreads what the rings give: the node of the whole is right for it."""
+    (item,) = plan_of(tmp_path, kind="stone setting").stand_by
+    assert item.conductivity_w_m_k is None
+    assert item.planned.spot_high_c == item.planned.body_high_c
+
+
+def test_what_is_fitted_after_welding_is_judged_by_nothing(tmp_path):
+    """It is not there."""
+    piece = plan_of(tmp_path, fitted="after welding")
+    assert piece.stand_by == ()
+    assert piece.piece.parts == ()
+
+
+def test_only_where_needed_closes_all_near_rings_that_can_be(tmp_path):
+    """Rings within the distance alternate with open ones; those in the stone's eyes stay open."""
+    piece = plan_of(tmp_path, way='closing_way = "only where needed beforehand"')
+    shut = piece.joins.pre_closed
+    links = piece.layout.links
+    assert not shut[links].all(axis=1).any()
+    assert not shut[[14, 15]].any()
+    near = np.flatnonzero(shut)
+    assert near.size >= 2
+    chosen = next(way for way in piece.joins.ways if way.way == "only where needed beforehand")
+    assert "going through a fitting: rings 15, 16" in chosen.note
+
+
+def test_part_on_the_chain_is_judged_by_the_rings_that_it_sits_on(tmp_path):
+    """A bead of amber is warned of, a spring is not: it conducts like the rings."""
+    more = """[[part]]
+piece = "Stone bracelet"
+part = "{kind} thing"
+kind = "{kind}"
+place_mm = 20
+"""
+    spots = {}
+    for kind in ("amber", "spring"):
+        text = JOB.format(kind="centrepiece", heat="diamond", fitted="after welding", way="")
+        file = tmp_path / f"{kind}.toml"
+        file.write_text(text + more.format(kind=kind), encoding="utf-8")
+        plan = chainplan.make_plan(chainplan.read_job(file))
+        (item,) = plan.pieces[0].stand_by
+        spots[kind] = item.planned
+        assert not item.fitting
+        warned = [text for text in plan.warnings if "follows the ring" in text]
+        assert len(warned) == (kind == "amber")
+    assert spots["amber"].spot_high_c > spots["amber"].body_high_c
+    assert spots["spring"].spot_high_c == spots["spring"].body_high_c
+
+
+@pytest.mark.parametrize(
+    ("rings", "text"), [([0], "ring 1"), (range(12), "rings 1, 2, 3, 4, 5, 6, 7, 8 …")]
+)
+def test_ring_numbers_are_cut_where_nobody_reads_on(rings, text):
+    """Eight are taken in at a glance."""
+    assert say_numbers(list(rings)) == text
