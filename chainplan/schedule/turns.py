@@ -155,7 +155,11 @@ def advice_text(advice: Advice) -> str:
     """Say how likely a piece is in time, and what would raise that."""
     ways = [
         f"{way.text} makes it {show_chance(way.chance)}"
-        + (f" ({way.moved} itself then {show_chance(way.other)})" if way.other is not None else "")
+        + (
+            f" ({way.moved} itself then {show_chance(way.moved_chance)})"
+            if way.moved_chance is not None
+            else ""
+        )
         for way in advice.ways
     ]
     none = "neither overtime nor help nor leaving another piece for last raises it"
