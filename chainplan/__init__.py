@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from chainplan.public.calibrating import calibrate, write_calibrated
     from chainplan.public.comparing import compare_rings, draw_comparison
     from chainplan.public.counting import count_rings
+    from chainplan.public.designs import preview_designs
     from chainplan.public.fits import draw_fit, fit_rings
     from chainplan.public.jobs import check_job, read_job, start_job
     from chainplan.public.plan import (
@@ -41,6 +42,7 @@ if TYPE_CHECKING:
         write_learned,
     )
     from chainplan.public.replanning import replan
+    from chainplan.public.sharing import share_plan
     from chainplan.public.weaves import (
         check_weave,
         describe_weave,
@@ -79,6 +81,7 @@ __all__ = [
     "list_weaves",
     "make_plan",
     "plan_tables",
+    "preview_designs",
     "price_list",
     "progress",
     "quote_job",
@@ -86,6 +89,7 @@ __all__ = [
     "record_logs",
     "replan",
     "review",
+    "share_plan",
     "start_job",
     "substitute_rings",
     "trace",
@@ -121,10 +125,12 @@ _HOME = {
     "start_job": "public.jobs",
     "list_weaves": "public.weaves",
     "learn": "public.recording",
+    "preview_designs": "public.designs",
     "progress": "public.recording",
     "record_logs": "public.recording",
     "replan": "public.replanning",
     "review": "public.recording",
+    "share_plan": "public.sharing",
     "substitute_rings": "public.asking",
     "trace": "public.recording",
     "what_if": "public.asking",

@@ -37,6 +37,8 @@ class Workers:
         return self.cluster is None and (self.count == 1 or tasks < 2)
 
 
+IDLE_S = 20
+"""How long workers wait for more: from the plan of the pieces to the writing of their files. [s]"""
 ALONE = Workers()
 """Everything in the caller's own process."""
 
@@ -102,13 +104,29 @@ def side_by_side(
             pre_dispatch="3*n_jobs",
             max_nbytes=None,  # arrays that are mapped could not be written to
         )
-        for done, (number, result) in enumerate(every(calls)):
+        for done, (number, result) in enumerate(_answers(every(calls), workers)):
             results[number] = result
             told(done + 1, len(tasks))
     for result in results:
         if isinstance(result, _Failed):
             raise result.error
     return results
+
+
+_LOST = ("TerminatedWorkerError", "BrokenProcessPool", "KilledWorker", "CommClosedError")
+"""Errors that mean that workers ended, such as for want of memory; of loky and of Dask."""
+
+
+def _answers(every: Iterator[Any], workers: Workers) -> Iterator[Any]:
+    """Hand answers on; say plainly when workers are lost for good."""
+    try:
+        yield from every
+    except Exception as error:
+        if type(error).__name__ not in _LOST:
+            raise
+        where = workers.cluster or f"{workers.count} workers of this machine"
+        message = f"{where}: lost while they worked ({type(error).__name__})"
+        raise InputError(Refusal(message, "fewer workers, or more memory for each")) from error
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,7 +155,10 @@ def _place_of(workers: Workers) -> AbstractContextManager[Any]:
 
     if workers.cluster is None:
         config: AbstractContextManager[Any] = parallel_config(
-            backend="loky", n_jobs=workers.count, inner_max_num_threads=1
+            backend="loky",
+            n_jobs=workers.count,
+            inner_max_num_threads=1,
+            idle_worker_timeout=IDLE_S,
         )
         return config
     return _on_cluster(workers.cluster)

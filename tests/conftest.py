@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import shutil
 import subprocess
+import sys
 import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -18,7 +19,7 @@ from threadpoolctl import threadpool_limits
 import chainplan
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     from chainplan.model.plan import Plan
 
@@ -41,6 +42,15 @@ settings.load_profile("ci")
 
 collect_ignore = ["make_all.py"]
 """A script that imports the scripts beside it: it holds no example to be run."""
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _no_idle_workers() -> Iterator[None]:
+    """End the workers that wait for more tasks when the tests are over."""
+    yield
+    loky = sys.modules.get("joblib.externals.loky")
+    if loky is not None:
+        loky.get_reusable_executor().shutdown(wait=True, kill_workers=True)
 
 
 @pytest.fixture(scope="session")

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import shutil
 import tempfile
+import time
 from pathlib import Path
 
 import chainplan
@@ -17,6 +18,7 @@ from chainplan.report.wire.weave_picture import picture_sheet, rings_of
 
 SAMPLES = Path(__file__).resolve().parents[1] / "samples"
 TAPS = 5
+BETWEEN_S = 0.8
 
 
 def _program(name: str) -> str:
@@ -43,6 +45,7 @@ def photograph_bench_sheet(page: Path, target: Path) -> None:
         browser.get(page.as_uri())
         browser.find_element("id", "acknowledge").click()
         for _ in range(TAPS):
+            time.sleep(BETWEEN_S)  # sooner taps are taken for double ones
             browser.find_element("id", "done").click()
         browser.save_screenshot(str(target))
     finally:

@@ -485,21 +485,130 @@ time (s),temperature (°C)
 """A cooling curve of the necklace, made by its own heat model with an arc share of 0.55, an
 exposure of 0.38, a force of 14 mN and a room of 20.4 °C, and read with errors of 0.4 K."""
 
+DESIGNS: dict[str, list[dict[str, Any]]] = {
+    "pieces": [
+        {
+            "name": "Two-tone Byzantine",
+            "quantity": 1,
+            "weave": "byzantine",
+            "wire": 1.0,
+            "inner": 3.5,
+            "metal": "sterling-silver",
+            "length": 190.0,
+            "clasp length": 12.0,
+            "design": "gold connectors",
+            "notes": "invented sample",
+        },
+        {
+            "name": "Sun and sea cuff",
+            "quantity": 1,
+            "weave": "european-4-in-1",
+            "wire": 0.9,
+            "inner": 3.6,
+            "metal": "sterling-silver",
+            "length": 150.0,
+            "rows": 21,
+            "lies": "laid flat",
+            "design": "sun and sea",
+        },
+        {
+            "name": "Graduated chain",
+            "quantity": 1,
+            "weave": "single-link",
+            "wire": 1.2,
+            "inner": 3.5,
+            "metal": "copper",
+            "length": 420.0,
+            "clasp length": 12.0,
+            "grade inner": 6.0,
+            "grade way": "to the middle and back",
+        },
+    ],
+    "designs": [
+        {
+            "design": "gold connectors",
+            "rule": "part",
+            "which": "connector",
+            "metals": "gold-14ct-yellow",
+        },
+        {
+            "design": "sun and sea",
+            "rule": "picture",
+            "which": "sun-and-sea.png",
+            "metals": "brass, copper",
+        },
+        {"design": "sun and sea", "rule": "border", "which": "1", "metals": "copper"},
+    ],
+    "bench": [{"group": "job", "setting": "start date", "value": START}],
+    "prices": [
+        *(_PRICES[n] | {"date": PRICED, "note": "invented"} for n in (0, 2, 5, 6, 7)),
+        {
+            "item": "gold-14ct-yellow",
+            "price": Decimal("48.00"),
+            "per": "g",
+            "date": PRICED,
+            "note": "invented",
+        },
+        {
+            "item": "hallmark",
+            "price": Decimal("9.50"),
+            "per": "each",
+            "date": PRICED,
+            "note": "invented",
+        },
+        {
+            "item": "brass",
+            "price": Decimal("11.00"),
+            "per": "kg",
+            "date": PRICED,
+            "note": "invented",
+        },
+    ],
+    "stock": [
+        {"kind": "mandrel", "size": size, "amount": 1.0, "note": "invented"}
+        for size in (3.6, 4.2, 4.8, 5.4)
+    ],
+}
+
 SAMPLE_FILES = {
     "necklace.xlsx": NECKLACE,
     "necklace.toml": NECKLACE,
     "craft-fair.xlsx": CRAFT_FAIR,
     "pieces.csv": PIECES,
+    "designs.xlsx": DESIGNS,
     "stone-necklace.toml": STONE,
     "dangles.toml": DANGLES,
 }
 
 
+def draw_sun_and_sea(path: Path) -> Path:
+    """Draw the picture of the sample cuff: a sun over a wave, in the colours of its metals."""
+    import numpy as np
+    from PIL import Image
+
+    from chainplan.reference.colours import colour_of_metal
+
+    high, wide = 60, 240
+    y, x = np.mgrid[:high, :wide] + 0.5
+    metal = np.full((high, wide), -1)
+    metal[np.hypot(x - 120, y - 24) < 21] = 0
+    wave = 43 + 6 * np.sin(x / wide * 6 * np.pi)
+    metal[y > wave] = 1
+    dots = np.zeros((high, wide, 4), dtype=np.uint8)
+    for number, name in enumerate(("brass", "copper")):
+        colour = colour_of_metal(name)
+        shade = [int(colour[at : at + 2], 16) for at in (1, 3, 5)]
+        dots[metal == number] = (*shade, 255)
+    Image.fromarray(dots).save(path, optimize=False)
+    return path
+
+
 def write_samples(folder: Path) -> list[Path]:
     """Write every sample into a folder."""
     weaves = WeaveNames.of(load_weave(key) for key in weave_keys())
+    picture = draw_sun_and_sea(folder / "sun-and-sea.png")
     (folder / "cooling.csv").write_text(COOLING, encoding="utf-8")
     jobs = [
         write_job(content, folder / name, weaves=weaves) for name, content in SAMPLE_FILES.items()
     ]
-    return [*jobs, folder / "cooling.csv"]
+    return [*jobs, folder / "cooling.csv", picture]

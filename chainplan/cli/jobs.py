@@ -14,6 +14,10 @@ if TYPE_CHECKING:
     from chainplan.cli.common.registry import Commands
 
 
+LANGUAGES = ("en", "de", "fr", "it", "es")
+"""As ``chainplan.model.bench.sheet`` has them, which takes too long to load for the help."""
+
+
 def add_commands(commands: Commands) -> None:
     """Enter ``start``, ``check`` and ``plan``."""
     start = commands.add("start", run_start, "Write a starter workbook to fill in")
@@ -44,6 +48,11 @@ def add_commands(commands: Commands) -> None:
     )
     plan.add_argument(
         "--images", choices=("png", "svg"), help="write each page of the weld order as image too"
+    )
+    plan.add_argument(
+        "--language",
+        choices=LANGUAGES,
+        help="language of the bench sheet (default: the job's setting); all but en are unreviewed",
     )
     plan.add_argument(
         "--all-sheets",
@@ -104,7 +113,7 @@ def run_plan(args: argparse.Namespace) -> int:
     # A plan makes many objects and few cycles: looking for cycles often costs several per cent.
     gc.set_threshold(100_000, 20, 20)
     with ProgressLine() as progress:
-        job = chainplan.read_job(args.job)
+        job = chainplan.read_job(args.job, language=args.language)
         out = Path("output") / safe_name(job.name) if args.out is None else Path(args.out)
         chainplan.check_folder(out, job)
         plan = chainplan.make_plan(

@@ -14,11 +14,14 @@ from chainplan.cli import (
     questions,
     quotes,
     records,
+    sharing,
     weaves,
 )
 from chainplan.cli.common.registry import Commands
 
-GROUPS = (jobs, counts, quotes, questions, weaves, orders, examining, records, calibrations)
+GROUPS = (
+    jobs, counts, quotes, questions, weaves, orders, examining, records, sharing, calibrations,
+)  # fmt: skip
 """The modules of commands, in the order in which the help lists them."""
 
 

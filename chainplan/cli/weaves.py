@@ -14,7 +14,10 @@ if TYPE_CHECKING:
 
 
 def add_commands(commands: Commands) -> None:
-    """Enter ``weaves``."""
+    """Enter ``weaves`` and ``designs``."""
+    designs = commands.add("designs", run_designs, "Preview designs: rings by metal, a picture")
+    designs.add_argument("job", metavar="JOB", help="the job file")
+    designs.add_argument("--picture", metavar="DIR", help="draw the pieces there, shaded")
     weaves = commands.add("weaves", run_weaves, "List the weaves, or tell about one")
     weaves.add_argument("name", nargs="?", metavar="NAME", help="a weave, to be told about it")
     weaves.add_argument("--wire", metavar="SIZE", help="1.0mm, 18AWG, 18SWG, 0.04in")
@@ -23,6 +26,19 @@ def add_commands(commands: Commands) -> None:
     weaves.add_argument("--picture", metavar="FILE", help="draw it, or all of them, there")
     weaves.add_argument("--chart", metavar="FILE", help="chart rings per cm and limits there")
     weaves.add_argument("--numbers", action="store_true", help="number the rings of the picture")
+
+
+def run_designs(args: argparse.Namespace) -> int:
+    """Answer ``chainplan designs``; library: :func:`chainplan.preview_designs`."""
+    from pathlib import Path
+
+    from chainplan.report.text import answers, record
+
+    previews = chainplan.preview_designs(args.job, args.picture)
+    for item in previews:
+        tell_files(map(Path, item.files))
+    print(record.to_json(previews) if args.json else answers.designs_text(previews))
+    return DONE
 
 
 def run_weaves(args: argparse.Namespace) -> int:

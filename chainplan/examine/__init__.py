@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from chainplan.examine.findings import Examination, Finding, Teller
 from chainplan.examine.reading import read_folder
-from chainplan.examine.registry import CHECKS, OF_WHOLE_ORDERS
+from chainplan.examine.registry import CHECKS
 
 if TYPE_CHECKING:
     from collections.abc import Collection
@@ -37,6 +37,7 @@ def examine_folder(folder: Path, *, without: Collection[str] = ()) -> Examinatio
     # Importing a module enters its checks into the list.
     from chainplan.examine import (  # noqa: F401
         appointments,
+        at_bench,
         counts,
         dates,
         earthed,
@@ -53,11 +54,7 @@ def examine_folder(folder: Path, *, without: Collection[str] = ()) -> Examinatio
     files = read_folder(folder)
     findings: list[Finding] = list(files.broken)
     notes: list[str] = []
-    rest = files.whole and "replan" in files.plan
-    left_out = {*without, *(OF_WHOLE_ORDERS if rest else ())}
-    checks = [item for item in CHECKS if item[0] not in left_out]
-    if rest:
-        notes.append("the rest of a plan: what rests on the order of all joins was not looked at")
+    checks = [item for item in CHECKS if item[0] not in without]
     if files.whole:
         for name, run in checks:
             teller = Teller(name)

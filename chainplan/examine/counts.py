@@ -416,7 +416,13 @@ def _check_asked(piece: PieceFiles, teller: Teller) -> None:
         PLAN, f"{piece.name}, rounding", record["rounding"] in ROUNDING_WORDS,
         record["rounding"], ROUNDING_WORDS,
     )  # fmt: skip
-    if asked is not None and wanted:
+    steps = [s for s in record["sections"] if s.get("graded")]
+    if asked is not None and steps:
+        # The steps share what is missing: the whole is as long as was asked for, to a repeat.
+        repeat = max(s["longer_mm"] - s["length_mm"] for s in steps)
+        whole = record["length_mm"] + clasp
+        teller.near(PLAN, f"{piece.name}, asked_mm", asked, whole, off=1.01 * repeat)
+    elif asked is not None and wanted:
         teller.near(
             PLAN,
             f"{piece.name}, asked_mm",

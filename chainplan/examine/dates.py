@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from chainplan.examine.findings import as_number
 from chainplan.examine.reading import PLAN
 from chainplan.examine.registry import check
-from chainplan.examine.schedule import check_schedule
+from chainplan.examine.schedule import check_schedule, first_day
 
 if TYPE_CHECKING:
     from chainplan.examine.findings import Teller
@@ -39,7 +39,7 @@ def check_calendar(files: PlanFiles, teller: Teller) -> None:
 
 def _since_start_h(files: PlanFiles, moment: str) -> float:
     """Hours from the first midnight of the job's start date to a date and time."""
-    start = datetime.datetime.fromisoformat(files.plan["start_date"])
+    start = datetime.datetime.fromisoformat(first_day(files.plan))
     return (datetime.datetime.fromisoformat(moment) - start).total_seconds() / 3600
 
 
@@ -114,6 +114,8 @@ def _check_lengths(files: PlanFiles, teller: Teller) -> None:
         key = (row["piece"], row["station"])
         place = f"schedule, {row['piece']}, {row['station']}"
         found = worked.get(key, 0.0)
+        if files.rest and found == 0:  # passed before the plan was made again
+            continue
         if row["station"] in ("weld", "set up"):  # in turns, and with a change of setting before
             good = found >= row["usual_min"] - 0.1 or "weld" in key
             teller.true(PLAN, place, good, found, f"{row['usual_min']:.3f} min or more")

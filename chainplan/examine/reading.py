@@ -153,6 +153,11 @@ class PlanFiles:
     whole: bool = True  # whether enough could be read for the checks to run
     _values: dict[str, Any] = field(default_factory=dict)
 
+    @property
+    def rest(self) -> bool:
+        """Whether the plan is of what was left when it was made again."""
+        return "replan" in self.plan
+
     @cached_property
     def sources(self) -> dict[str, dict[str, Any]]:
         """The values used, by key: settings of the bench, metals, prices."""
@@ -315,9 +320,27 @@ def _pieces(
             }
             for file, t in tables.items()
         }
+        if "replan" in plan:
+            own[STEPS] = _as_left(own[STEPS], plan["replan"]["pace_s"].get(name, []), name, broken)
         yield PieceFiles(
             name, record, orders[name], sheets[name], own[RINGS], own[LINKS], own[STEPS]
         )
+
+
+def _as_left(steps: Table, pace_s: list[float], name: str, broken: list[Finding]) -> Table:
+    """Count what is left of an order from its own beginning; the rows' own numbers stay beside.
+
+    Rows of an order that goes on keep number and start of the first plan; the seconds that each
+    takes now stand in plan.json.
+    """
+    left = {**steps, "row_step": steps["step"], "row_start_s": steps["start_s"]}
+    if len(pace_s) != len(steps["step"]):
+        found = f"{len(pace_s)} of {len(steps['step'])} steps"
+        broken.append(Finding("the pieces", PLAN, f"replan, pace_s, {name}", found, "every step"))
+        return left
+    left["step"] = np.arange(1, len(pace_s) + 1)
+    left["start_s"] = np.cumsum(np.asarray(pace_s, dtype=float) + steps["wait_before_s"])
+    return left
 
 
 def _rows_by_piece(table: Table) -> dict[str, Any]:

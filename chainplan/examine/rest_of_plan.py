@@ -14,6 +14,10 @@ if TYPE_CHECKING:
     from chainplan.examine.reading import PlanFiles
 
 
+ROUNDED_S = 0.11
+"""Starts are written to a tenth of a second."""
+
+
 @check("the rest asks for every open join once")
 def check_rest(files: PlanFiles, teller: Teller) -> None:
     """Compare the turns of each copy with what the plan says is welded; whole plans pass."""
@@ -28,7 +32,16 @@ def check_rest(files: PlanFiles, teller: Teller) -> None:
         ring = piece.welded
         twice = len(ring) != len(np.unique(ring))
         teller.true(STEPS, f"{piece.name}, ring", not twice, "a ring twice", "each ring once")
-        steps = piece.steps["step"]
+        steps, rows_s = piece.steps["row_step"], piece.steps["row_start_s"]
+        follows = np.diff(steps) == 1
+        off_s = np.abs(np.diff(rows_s) - np.diff(piece.steps["start_s"]))[follows]
+        teller.true(
+            STEPS,
+            f"{piece.name}, start_s",
+            not (off_s > ROUNDED_S).any(),
+            "another time between rows that follow each other",
+            "that of their pace",
+        )
         teller.true(STEPS, f"{piece.name}, step", bool((np.diff(steps) > 0).all()),
                     "steps out of order", "rising numbers")  # fmt: skip
         done = welded.get(piece.name, [])

@@ -34,14 +34,16 @@ def check_schedule(plan: Mapping[str, Any]) -> tuple[str, ...]:
     schedule = plan["schedule"]
     tasks = schedule["tasks"]
     copies = {piece["name"]: piece["quantity"] for piece in plan["pieces"]}
+    # Of a rest each copy takes from its turns what it still lacks.
+    whole = "replan" not in plan
     return (
         *_overlaps(tasks, "person"),
         *_overlaps(tasks, "machine"),
         *_precedence(tasks, copies),
         *_hours(tasks, plan),
         *_material(tasks, schedule),
-        *_welded(tasks, plan, copies),
-        *_turns(tasks, plan),
+        *(_welded(tasks, plan, copies) if whole else ()),
+        *(_turns(tasks, plan) if whole else ()),
         *_calendar(tasks, plan),
         *_dates(tasks, plan),
     )
@@ -109,6 +111,12 @@ def _sections(name: str, own: Sequence[Mapping[str, Any]]) -> Iterator[str]:
         yield f"{name}: sections {numbers} are not each woven once and joined"
 
 
+def first_day(plan: Mapping[str, Any]) -> str:
+    """Return the day from which the schedule counts: of a rest, the one on which it goes on."""
+    day: str = plan.get("replan", {}).get("first_day") or plan["start_date"]
+    return day
+
+
 def _windows(
     plan: Mapping[str, Any], person: str, until: datetime.datetime
 ) -> Iterator[tuple[datetime.datetime, datetime.datetime]]:
@@ -122,7 +130,7 @@ def _windows(
     begins_h = own.get("day_starts_h")
     begins_h = calendar["day_starts_h"] if begins_h is None else begins_h
     lasts_h = own.get("hours_per_day") or calendar["hours_per_day"]
-    day = datetime.date.fromisoformat(plan["start_date"])
+    day = datetime.date.fromisoformat(first_day(plan))
     while datetime.datetime.combine(day, datetime.time()) <= until:
         if day.weekday() in week and day.isoformat() not in off:
             opens = datetime.datetime.combine(day, datetime.time())

@@ -116,6 +116,8 @@ def check_sentences(files: PlanFiles, teller: Teller) -> None:
                 r"(?: for (.+))?\))?$",
                 item["text"],
             )
+            if told is None and files.rest and _check_left(piece, item, place, teller):
+                continue
             if told is None:
                 teller.tell(PLAN, place, item["text"], "joins and time at its end")
                 continue
@@ -141,6 +143,25 @@ def check_sentences(files: PlanFiles, teller: Teller) -> None:
     if saved:
         value = batch["one_after_another_s"] - batch["bench_time_s"]
         _says(teller, "order, batch, note", batch["note"], saved.group(1), value)
+
+
+_LEFT = r"; (\d+) of them are left, next is ring (\d+)$"
+_REPAIR = r"repair, (\w+), [^:]+: [^:]+: rings? (\d+(?:, \d+)*)(?: …)?, (\d+) joins?$"
+
+
+def _check_left(piece: PieceFiles, item: dict[str, Any], place: str, teller: Teller) -> bool:
+    """Compare a pass that is begun, or one of repairs, with its joins; False if it is neither."""
+    rows = slice(item["first_step"], item["first_step"] + item["joins"])
+    rings = (piece.welded[rows] + 1).tolist()
+    left, repair = re.search(_LEFT, item["text"]), re.match(_REPAIR, item["text"])
+    if left:
+        shown = (int(left.group(1)), int(left.group(2)))
+        teller.same(PLAN, place, shown, (len(rings), rings[0] if rings else 0))
+    elif repair:
+        named = [int(text) for text in re.findall(r"\d+", repair.group(2))]
+        told = (repair.group(1), named, int(repair.group(3)))
+        teller.same(PLAN, place, told, (item["face"], rings[: len(named)], len(rings)))
+    return bool(left or repair)
 
 
 def _check_named_rings(piece: PieceFiles, item: dict[str, Any], place: str, teller: Teller) -> None:
@@ -313,7 +334,7 @@ def check_sheet(files: PlanFiles, teller: Teller) -> None:
     teller.same(SHEET, "pieces", names, [piece.name for piece in files.pieces])
     teller.same(
         SHEET, "cautions", sorted(item["text"] for item in sheet["cautions"]),
-        sorted(plan["estimates"]["cautions"]),
+        sorted([*plan["estimates"]["cautions"], *plan.get("replan", {}).get("news", ())]),
     )  # fmt: skip
     teller.same(
         SHEET, "one_by_one", sheet["one_by_one"], all("ring" in item for item in sheet["pieces"])
@@ -392,7 +413,7 @@ def _check_sheet_piece(files: PlanFiles, piece: PieceFiles, teller: Teller) -> N
         _compare_list(f"{where}, pace", shown, worked, 0.101, teller)
         place, last = f"{where}, pace, together", float(worked[-1])
         teller.near(SHEET, place, float(shown[-1]), last, off=0.0501 + 1e-5 * last)
-    _check_picture(piece, teller)
+    _check_picture(piece, teller, rest=files.rest)
 
 
 def _check_sheet_parts(piece: PieceFiles, teller: Teller) -> None:
@@ -456,7 +477,7 @@ def said_limit(row: dict[str, Any]) -> str:
     return f"ring before its weld ({row['name']})" if before else str(row["name"])
 
 
-def _check_picture(piece: PieceFiles, teller: Teller) -> None:
+def _check_picture(piece: PieceFiles, teller: Teller, *, rest: bool) -> None:
     picture = piece.sheet.get("picture")
     if picture is None:
         return
@@ -475,5 +496,7 @@ def _check_picture(piece: PieceFiles, teller: Teller) -> None:
         found = np.asarray(picture[name], dtype=float) / 100
         found = np.broadcast_to(found, known.shape) if len(found) == 1 else found
         _compare_list(f"{where}, {name}", found, known, 0.0053, teller)
-    closed = (np.flatnonzero(piece.rings["closed_beforehand"] == "yes")).tolist()
+    closed = np.flatnonzero(piece.rings["closed_beforehand"] == "yes").tolist()
+    if rest:
+        closed = np.setdiff1d(np.arange(piece.count), piece.welded).tolist()
     teller.same(SHEET, f"{where}, closed", picture["closed"], closed)

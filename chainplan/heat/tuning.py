@@ -110,6 +110,31 @@ class HeatTuning:
         less="longer lists in every sum",
         more="a larger bound",
     )
+    most_classes: int = tuned(
+        2500,
+        "Kinds of surroundings up to which each has a patch of its own; beyond, rings of several "
+        "metals are taken as alike whose nearest neighbours are.",
+        chosen="measured: a plain sheet of 100 000 rings has 962 at its edges, with a picture in "
+        "three metals 15 129",
+        less="pictures in small sheets are told with a wider bound",
+        more="4000 patches of 500 rings take a minute and half a gigabyte",
+    )
+    links_known: int = tuned(
+        1,
+        "Links out to which the metals of such rings have to be the same.",
+        chosen="measured: of 100 000 rings with a picture in three metals, good links: "
+        "1306 patches, the worst of 40 rings 14 K too cool if all its sources came at once, half "
+        "of them less than 1.3 K",
+        less="0: a ring beside another metal is told as though it were far from it",
+        more="2: 2582 patches, 7 K and 0.6 K, more than twice the time",
+    )
+    mixed_probes: int = tuned(
+        40,
+        "Rings whose own surroundings are followed to see how far off that is.",
+        chosen="judgement: spread over all of them; the worst of 40 is passed by one in 40",
+        less="the bound rests on few",
+        more="longer: each is a patch of its own",
+    )
     nodes_at_once: int = tuned(
         30_000,
         "Nodes of patches that are worked on at a time.",

@@ -227,6 +227,14 @@ class Chance:
 
 
 @dataclass(frozen=True, kw_only=True)
+class FasterPace:
+    """The waits that the same order needs from a hand quicker than the plan's."""
+
+    share: float  # of the planned seconds a join, waits apart
+    wait_s: FloatArray  # (k,) wait before each step
+
+
+@dataclass(frozen=True, kw_only=True)
 class EndToEnd:
     """End to end within the same limits as the order to follow, with the pauses it needs."""
 
@@ -308,6 +316,9 @@ class WeldOrder:
     trace_c: Mapping[str, FloatArray] = field(
         default_factory=dict
     )  # hold window, parts; bad corner
+    faster: tuple[FasterPace, ...] = ()  # from the slower to the quicker; none for large pieces
+    rest_s: float = 0.0  # after the last weld, until any join may be welded
+    cold_s: float = 0.0  # until the piece is as cold as at its start
     seed: int = 0
     row_step: IntArray | None = None  # (k,) numbers that the steps had in the first plan
     row_wait_s: FloatArray | None = None  # (k,) and their waits

@@ -3,14 +3,26 @@
 from chainplan.order.planner import find_order
 from chainplan.order.proof.given import GivenOrder, read_order
 from chainplan.order.proof.verify import pace_start_s, verify_order
+from chainplan.order.resume import (
+    Before,
+    Resumed,
+    begin_after_s,
+    limits_of_order,
+    resume_order,
+)
 from chainplan.order.stints import cut_order, warm_pieces
 
 __all__ = [
+    "Before",
     "GivenOrder",
+    "Resumed",
+    "begin_after_s",
     "cut_order",
     "find_order",
+    "limits_of_order",
     "pace_start_s",
     "read_order",
+    "resume_order",
     "verify_order",
     "warm_pieces",
 ]

@@ -25,6 +25,7 @@ from chainplan.order.pattern.plain import alternating_ends, end_to_end, random_o
 from chainplan.order.piece.situation import take_stock
 from chainplan.order.proof.bound import bound_bench_time
 from chainplan.order.proof.chance import judge_by_chance
+from chainplan.order.proof.hurry import cold_after_s, waits_when_faster
 from chainplan.order.proof.verify import ALLOWANCE_K, list_too_warm, simulate_order
 from chainplan.order.say.advice import advise
 from chainplan.order.say.causes import find_causes
@@ -156,6 +157,8 @@ def find_order(
     chance = _judge(clock.situation, seen, thorough=effort == "thorough")
     earthing = tell_earthing(ways, replace(best, followable=chosen))
     order = _write_order(clock, chosen, baselines, (free, proved), parts, seen, chance, earthing)
+    if few or clock.follows:
+        order = replace(order, faster=waits_when_faster(clock, chosen.settled))
     tell("order", 5, 5)
     return order
 
@@ -287,6 +290,7 @@ def _write_order(
     gains = measure_gains(clock, chosen, ends, unpaused, checks)
     times, traces = trace(clock, settled, seen)
     comparisons = compare(clock, settled, free[0], baselines)
+    rest_s, cold_s = cold_after_s(situation, settled)
     return WeldOrder(
         piece=situation.layout.piece,
         status=_status(situation, settled, ends),
@@ -318,6 +322,8 @@ def _write_order(
         end_to_end=_go_end_to_end(situation, settled, ends, seen),
         trace_time_s=times,
         trace_c=traces,
+        rest_s=rest_s,
+        cold_s=cold_s,
         seed=situation.seed,
     )
 

@@ -12,6 +12,7 @@ from chainplan.errors import (
     InputError,
     Refusal,
     WeaveError,
+    did_you_mean,
     unknown,
 )
 from chainplan.model.job import LOOSE_JOINS
@@ -34,17 +35,33 @@ BAD_FITS = {
 """Verdicts on a ring that a plan warns of, and how it says so."""
 
 
-def read_job(path: str | Path) -> Job:
+def read_job(path: str | Path, *, language: str | None = None) -> Job:
     """Read a job file (.xlsx, .csv or .toml) and check all of it.
+
+    Parameters
+    ----------
+    path : str or Path
+        The file.
+    language : str, optional
+        Language of the bench sheet, whatever the job's own setting says.
 
     Raises
     ------
     InputError
-        With every fault of the file, each with its sheet and cell.
+        With every fault of the file, each with its sheet and cell; if there is no such language.
     """
     from chainplan.job import read_job as read
+    from chainplan.model.bench.sheet import LANGUAGES
+    from chainplan.public.grading import expand_grades
 
-    return read(Path(path), weaves=weave_names())
+    if language is not None and language not in LANGUAGES:
+        message = f"language: found {language!r}; {did_you_mean(language, LANGUAGES)}"
+        raise InputError(message)
+    job = expand_grades(read(Path(path), weaves=weave_names()))
+    if language is None:
+        return job
+    sheet = replace(job.bench.sheet, language=language)
+    return replace(job, bench=replace(job.bench, sheet=sheet))
 
 
 def given_job(job: Job | str | Path | None) -> Job | None:

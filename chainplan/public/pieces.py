@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     import numpy as np
     import numpy.typing as npt
 
+    from chainplan.heat import PieceHeatModel
     from chainplan.model.estimate import SettingLine
     from chainplan.model.job import Piece
     from chainplan.model.piece.layout import Layout
@@ -239,16 +240,14 @@ def plan_piece(
 ) -> PiecePlan:
     """Take one laid-out piece through join, heat and order."""
     from chainplan.estimate import settings_of_layout
-    from chainplan.heat import build_heat_model, say_stand_by, stand_by
+    from chainplan.heat import say_stand_by, stand_by
     from chainplan.join import place_joins
     from chainplan.order import find_order
-    from chainplan.reference import find_metal
     from chainplan.weave import parts_of_fittings
 
     bench = job.bench
     piece = replace(piece, parts=(*piece.parts, *parts_of_fittings(piece, layout)))
     try:
-        metals = {m.metal: find_metal(m.metal, own=job.metals) for m in layout.materials}
         settings = settings_of_layout(job, layout)
         joins = place_joins(
             layout,
@@ -258,13 +257,7 @@ def plan_piece(
             parts=piece.parts,
             seed=seed,
         )
-        heat = build_heat_model(
-            layout,
-            metals=metals,
-            join_heat_set_j=_set_energy_j(layout, settings),
-            settings=bench.heat,
-            parts=piece.parts,
-        )
+        heat = heat_of(job, piece, layout, _set_energy_j(layout, settings))
         order = find_order(
             layout,
             joins,
@@ -294,6 +287,22 @@ def plan_piece(
         raise
     return PiecePlan(
         piece=piece, layout=layout, joins=joins, heat=heat, order=order, stand_by=standing
+    )
+
+
+def heat_of(
+    job: Job, piece: Piece, layout: Layout, set_energy_j: npt.NDArray[np.float64]
+) -> PieceHeatModel:
+    """Build the heat model of a piece for the energy set for each ring's join, all hits. [J]."""
+    from chainplan.heat import build_heat_model
+    from chainplan.reference import find_metal
+
+    return build_heat_model(
+        layout,
+        metals={m.metal: find_metal(m.metal, own=job.metals) for m in layout.materials},
+        join_heat_set_j=set_energy_j,
+        settings=job.bench.heat,
+        parts=piece.parts,
     )
 
 

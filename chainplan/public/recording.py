@@ -21,6 +21,7 @@ if TYPE_CHECKING:
         Recorded,
         Review,
     )
+    from chainplan.record.kept.store import Record
     from chainplan.record.reading.logs import Log
 
 RECORD_NAME = "workshop.sqlite"
@@ -150,27 +151,28 @@ def progress(
     InputError
         If the folder holds no plan, or the record is none.
     """
-    import datetime
-    from functools import partial
-
     from chainplan.record.kept.lineage import known_plan, latest_plans, of_record
     from chainplan.record.kept.store import Record
-    from chainplan.record.progress import last_event, progress_of
 
     target = record_path(folder, record)
-    moment = now or datetime.datetime.now()
     there = target.exists() or folder is None
     with Record(target, read_only=True) if there else Record.empty() as book:
         if folder is None:
             plans = [known_plan(book, key) for key in latest_plans(book)]
         else:
             plans = [of_record(book, _read_plan(folder))]
-        found = []
-        for plan in plans:
-            from_then = _from_when(plan, last_event(book, plan), moment)
-            hours_to = partial(_working_moment, plan.bench, from_then)
-            found.append(progress_of(book, plan, from_then, hours_to))
-        return tuple(found)
+        return tuple(progress_in(book, plan, now) for plan in plans)
+
+
+def progress_in(book: Record, plan: KnownPlan, now: datetime.datetime | None = None) -> Progress:
+    """Say how far one job is, from an open record."""
+    import datetime
+    from functools import partial
+
+    from chainplan.record.progress import last_event, progress_of
+
+    from_then = _from_when(plan, last_event(book, plan), now or datetime.datetime.now())
+    return progress_of(book, plan, from_then, partial(_working_moment, plan.bench, from_then))
 
 
 def _from_when(

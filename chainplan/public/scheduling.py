@@ -6,13 +6,13 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from chainplan.model.estimate import CalendarLine, DueLine
     from chainplan.model.job import Job
     from chainplan.model.order import BatchOrder
     from chainplan.model.plan import PiecePlan
-    from chainplan.model.workshop.schedule import Schedule
+    from chainplan.model.workshop.schedule import PieceWork, Schedule
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -27,7 +27,12 @@ class Scheduled:
 
 
 def schedule_job(
-    job: Job, planned: Sequence[PiecePlan], *, seed: int = 0, effort: str = "usual"
+    job: Job,
+    planned: Sequence[PiecePlan],
+    *,
+    seed: int = 0,
+    effort: str = "usual",
+    left: Callable[[PieceWork], PieceWork] | None = None,
 ) -> Scheduled:
     """Schedule the pieces of a job, which have their weld orders.
 
@@ -44,6 +49,8 @@ def schedule_job(
         For the chances of being in time.
     effort : str
         "usual", or "thorough": the search for a better schedule goes on ten times longer.
+    left : callable, optional
+        Takes from the work on a piece what is done already.
 
     Raises
     ------
@@ -65,6 +72,7 @@ def schedule_job(
             cut_order(plan.order, bench.pace, whole=plan.piece.name in whole) for plan in planned
         ]
         works = works_of(job, planned, stints)
+        works = works if left is None else tuple(map(left, works))
         schedule = make_schedule(
             works, shop, stations=bench.stations, trials=bench.calendar.trials, seed=seed,
             limit=LIMIT * (10 if effort == "thorough" else 1),

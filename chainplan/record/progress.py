@@ -104,7 +104,7 @@ def progress_of(
     welds = read_welds(record, (*same_work(record, plan), plan))
     apart = pauses(welds)
     pace = _pace(welds, apart)
-    finished = _finished(record, plan)
+    finished = stations_finished(record, plan)
     copies, hours = [], 0.0
     for name, copy in _sequence(whole):
         piece = whole.piece(name)
@@ -191,7 +191,8 @@ def _copy_progress(
     )
 
 
-def _finished(record: Record, plan: KnownPlan) -> dict[tuple[str, int], set[str]]:
+def stations_finished(record: Record, plan: KnownPlan) -> dict[tuple[str, int], set[str]]:
+    """Find the stations that each copy of a work's pieces was told to have passed."""
     rows = record.rows(
         "SELECT e.piece, e.copy, e.station FROM event_now AS e JOIN plan AS p ON p.key = e.plan "
         "WHERE p.root = ? AND e.kind = 'finished'",

@@ -12,8 +12,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from chainplan.intake import read_plan_record
-from chainplan.model.workshop.bench_log import unguarded
+from chainplan.model.workshop.bench_log import STATIONS, unguarded
 from chainplan.record.kept.joins import DONE, NOT_GOOD, STATE_OF_KIND, join_states
+from chainplan.record.progress import stations_finished
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -47,6 +48,29 @@ def piece_states(record: Record, whole: KnownPlan) -> dict[str, PieceState]:
         found[piece.name] = PieceState(
             done=block == DONE, again=not_good & ~replaced, replaced=not_good & replaced
         )
+    return found
+
+
+def stations_passed(
+    record: Record, whole: KnownPlan, states: Mapping[str, PieceState]
+) -> dict[str, frozenset[str]]:
+    """Find the stations through which all copies of each piece have passed.
+
+    As told, and those before welding where every copy is begun there: it has been woven.
+    """
+    told = stations_finished(record, whole)
+    found = {}
+    for piece in whole.pieces:
+        last = min(
+            max((STATIONS.index(name) for name in told.get((piece.name, copy), ())), default=-1)
+            for copy in range(1, piece.copies + 1)
+        )
+        if piece.name in states and states[piece.name].done.any(axis=1).all():
+            last = max(last, STATIONS.index("weld") - 1)
+        passed = set(STATIONS[: last + 1]) - {"weld"}
+        if last < STATIONS.index("weld"):
+            passed.discard("set up")  # the welder is set up anew whenever work goes on
+        found[piece.name] = frozenset(passed)
     return found
 
 

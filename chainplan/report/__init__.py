@@ -19,8 +19,8 @@ if TYPE_CHECKING:
 
 FILES = (
     "bench-sheet.html", "calendar.ics", "joins.pdf", "links.csv", "plan.json", "plan.xlsx",
-    "quote.pdf", "record-by-hand.xlsx", "rings.csv", "week.pdf", "weld-order.csv",
-    "weld-order.pdf", "charts/", "weld-order/",
+    "quote.pdf", "record-by-hand.xlsx", "rings.csv", "weaving.pdf", "week.pdf",
+    "weld-order.csv", "weld-order.pdf", "charts/", "weld-order/",
 )  # fmt: skip
 """What stands at the top of an output folder; folders end in a slash."""
 
@@ -135,14 +135,6 @@ def _write_bench_sheet(options: _Paper) -> None:
     write_bench_sheet(options.plan, options.folder / "bench-sheet.html")
 
 
-def _write_weeks(options: _Paper) -> None:
-    from chainplan.report.week.ics import write_ics
-    from chainplan.report.week.pages import write_week
-
-    write_ics(options.plan, options.folder)
-    write_week(options.plan, options.folder, paper=options.paper)
-
-
 def _write_by_hand(options: _Paper) -> None:
     from chainplan.report.workbook.by_hand import write_by_hand
 
@@ -154,6 +146,14 @@ def _write_quotes(options: _Paper) -> None:
 
     target = options.folder / "quote.pdf"
     write_quotes(options.plan, target, paper=options.paper, logo=_logo(options.plan))
+
+
+def _write_week(options: _Paper) -> None:
+    from chainplan.report.week.ics import write_ics
+    from chainplan.report.week.pages import write_week
+
+    write_ics(options.plan, options.folder)
+    write_week(options.plan, options.folder, paper=options.paper)
 
 
 def _logo(plan: Plan) -> bytes:
@@ -169,15 +169,22 @@ def _logo(plan: Plan) -> bytes:
         raise InputError(message) from None
 
 
+def _write_weaving(options: _Paper) -> None:
+    from chainplan.report.diagram.weaving_pages import write_weaving
+
+    write_weaving(options.plan, options.folder, paper=options.paper)
+
+
 _WRITERS: dict[str, Callable[[_Paper], None]] = {
     "charts": _write_charts,
     "weld order": _write_diagrams,
     "workbook": _write_workbook,
     "joins": _write_joins,
     "tables": _write_tables,
+    "week": _write_week,
     "quotes": _write_quotes,
+    "weaving": _write_weaving,
     "bench sheet": _write_bench_sheet,
     "record by hand": _write_by_hand,
-    "weeks": _write_weeks,
 }
 """Who writes what; those that take longest first, so that none of them is begun last."""

@@ -28,12 +28,15 @@ def check_hallmark(take: Take, country: str) -> HallmarkFinding:
     """Compare each precious metal's weight in one copy with the country's limit.
 
     A piece at or above the limit needs the hallmark; below it, none. The rule is asked for each
-    precious metal apart; a piece of several of them has rules of its own: ask the assay office.
+    precious metal apart; a piece of several of them has rules of its own, which are not known here:
+    ask the assay office. Where base metal is in the piece too, all its metal counts towards the
+    limit, not the precious part alone (United Kingdom: the dealer's notice under section 11 of the
+    Hallmarking Act 1973, from memory; taken for the other countries as the more cautious).
     Loose joins belong to articles of which nothing else is known here, so they are only named.
     """
     weights: dict[str, float] = {}
     fineness: dict[str, int] = {}
-    loose = False
+    loose, base_g = False, 0.0
     for group, need in zip(take.counts.groups, take.wire, strict=True):
         metal = take.metals[need.metal]
         if metal.precious and group.weave == LOOSE_JOINS:
@@ -43,6 +46,8 @@ def check_hallmark(take: Take, country: str) -> HallmarkFinding:
             weights[metal.precious] = weights.get(metal.precious, 0.0) + each_g
             found = metal.fineness or 0
             fineness[metal.precious] = min(found, fineness.get(metal.precious, found))
+        elif group.weave != LOOSE_JOINS:
+            base_g += need.mass_in_piece_g / take.counts.quantity
     needed, source = False, ""
     texts = [LOOSE_TEXT] if loose else []
     for precious, weight_g in weights.items():
@@ -52,9 +57,13 @@ def check_hallmark(take: Take, country: str) -> HallmarkFinding:
             texts.append(f"hallmark: the rule of {country!r} is not known here (known: {known})")
             continue
         source = rule.source
-        if weight_g < rule.exempt_below_g:
+        counted_g, what, how = weight_g, precious, ""
+        if base_g and weight_g < rule.exempt_below_g:
+            counted_g = sum(weights.values()) + base_g
+            what, how = "metal", f" (base metal counts with the {precious})"
+        if counted_g < rule.exempt_below_g:
             texts.append(
-                f"no hallmark needed: {weight_g:.2f} g of {precious} a piece, below "
+                f"no hallmark needed: {counted_g:.2f} g of {what} a piece{how}, below "
                 f"{rule.exempt_below_g:g} g ({rule.country})"
             )
             continue
@@ -67,9 +76,11 @@ def check_hallmark(take: Take, country: str) -> HallmarkFinding:
             continue
         needed = True
         texts.append(
-            f"hallmark needed: {weight_g:.2f} g of {precious} a piece, at least "
+            f"hallmark needed: {counted_g:.2f} g of {what} a piece{how}, at least "
             f"{rule.exempt_below_g:g} g ({rule.country}), struck {struck}"
         )
     if len(weights) > 1:
         texts.append("several precious metals in one piece: ask the assay office")
+    if weights and base_g:
+        texts.append("precious and base metal in one piece: ask the assay office how it is marked")
     return HallmarkFinding(needed=needed, text="; ".join(texts), source=source)

@@ -19,7 +19,10 @@ if TYPE_CHECKING:
     from chainplan.model.job import Job, Piece
     from chainplan.model.piece.count import Count
 
-BASIS = f"{WITHOUT_WAITS}; every join is taken to be welded in place"
+BASIS = (
+    f"{WITHOUT_WAITS}; every join is taken to be welded in place, and no time goes into moving the "
+    "return lead"
+)
 
 
 def quote_piece(job: Job, piece: Piece, counted: Sequence[Count]) -> QuotedPiece:

@@ -33,7 +33,8 @@ _ENDS = (
 _TITLE = re.compile(rf"^(?:(?:{_FACES}) )?pass (\d+) of (\d+): ")
 _GROUP = re.compile(rf"^(?:(?:{_FACES}) )?passes (\d+)–(\d+) of (\d+) · joins (\d+)–(\d+) · ")
 _ROW = re.compile(
-    rf"(\d+) (?:\w+ (\d+) \()?ring (\d+)\)? (-?\d+) mm (–|{_D}) ?(\d+–\d+(?: or \d+–\d+)?)?"
+    r"(\d+) (?:row \d+, column \d+ \(|\w+ (\d+) \()?ring (\d+)\)? (-?\d+) mm "
+    rf"(–|{_D}) ?(\d+–\d+(?: or \d+–\d+)?)?"
 )  # of a small piece's table, of which a line may hold several
 _CONTINUED = re.compile(r"^pass (\d+), continued: (.*)$")
 _MOST_DRAWN = 120
@@ -152,11 +153,11 @@ def check_list(piece: PieceFiles, lines: list[str], teller: Teller) -> None:
     """Compare the list of passes on the first pages, a line each: words, joins and setting."""
     passes = {item["number"]: item for item in piece.order["passes"]}
     found: dict[int, str] = {}
-    current = 0
+    current, coming = 0, sorted(passes, reverse=True)
     for line in lines:
         listed = re.match(_LISTED, line)
-        if listed and int(listed.group(1)) == current + 1:
-            current = int(listed.group(1))
+        if listed and coming and int(listed.group(1)) == coming[-1]:
+            current = coming.pop()
             found[current] = listed.group(2)
         elif current and (line.startswith("Set the welder:") or _TITLE.match(line)):
             break
@@ -222,7 +223,7 @@ def check_titles(piece: PieceFiles, lines: list[str], teller: Teller) -> None:
         else:
             continue
         seen += numbers
-        teller.same(PAPER, f"{piece.name}, pass {numbers[0]}, of", total, len(passes))
+        teller.same(PAPER, f"{piece.name}, pass {numbers[0]}, of", total, max(passes, default=0))
         items = [passes[number] for number in numbers if number in passes]
         _check_drawn(piece, items, part, teller, starts_only=large)
         _check_axes(piece, items, part, units, teller)
@@ -329,7 +330,7 @@ def _check_group(
         _check_waits(piece, item, found.group(6) or "no waits", place, teller)
 
 
-_AXIS = r"(?:(ring|pair|three|four) )?(\d+)( mm| · (\d+) mm)?"
+_AXIS = r"(?:(ring|pair|three|four|column) )?(\d+)( mm| · (\d+) mm)?"
 _ROUND_MM = tuple(digit * 10**power for power in range(5) for digit in (1, 2, 5))
 
 
@@ -353,7 +354,8 @@ def _check_axes(
                 plain.append(int(number))
                 places.append(float(number))
             elif measured:
-                rings = [ring for ring in units.rings(word, int(number)) if ring in mine]
+                named_rings = mine if word == "column" else units.rings(word, int(number))
+                rings = [ring for ring in named_rings if ring in mine]
                 good = any(abs(int(measured) - at_mm[ring]) < 0.6 for ring in rings)
                 found = f"{word} {number} at {measured} mm"
                 teller.true(PAPER, place, good, found, "where it is, in this pass")

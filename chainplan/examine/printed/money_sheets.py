@@ -287,7 +287,7 @@ def _fitted(counts: dict[str, Any], station: str) -> int:
 
 _ABOUT = (
     "price", "money", "stations", "calendar", "wire", "welder", "electrode", "pace", "lead", "heat",
-    "metal", "quote",
+    "metal", "quote", "sheet",
 )  # fmt: skip
 """What the sheet of sources is about, in its order."""
 

@@ -14,6 +14,7 @@ from chainplan.examine.printed.drawn import (
     check_titles,
     said,
 )
+from chainplan.examine.printed.named import check_named
 from chainplan.examine.printed.pages import (
     LOOSE_BEGINS,
     bare,
@@ -134,6 +135,7 @@ def _check_piece(files: PlanFiles, piece: PieceFiles, lines: list[str], teller: 
     if not len(piece.welded):
         return
     _check_instructions(files, piece, text, teller)
+    check_named(piece, text, teller)
     check_actions(piece, lines, teller)
     if not check_table(files, piece, lines, teller):
         check_list(piece, lines, teller)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -10,6 +10,7 @@ import numpy as np
 from chainplan.heat.following.spreading import escape_share, follow_decay
 from chainplan.heat.following.surroundings import (
     Neighbourhoods,
+    NodeClasses,
     find_surroundings,
     gather_patches,
     patch_matrix,
@@ -75,22 +76,35 @@ def build_kernels(network: HeatNetwork) -> KernelTable:
     )
     rounds = _choose_rounds(network, matrix, time_s)
     surroundings = find_surroundings(network, matrix, rounds)
+    share, mixed_k, given = None, 0.0, network
+    if len(surroundings.example) > tuning().most_classes:
+        exact = surroundings
+        surroundings = gather_alike(network, matrix, exact)
+        most_j = float(network.join_heat_j.max())
+        share = np.zeros(len(network.capacity_j_k))
+        share[: len(network.join_heat_j)] = network.join_heat_j / most_j
+        network = replace(network, join_heat_j=np.full_like(network.join_heat_j, most_j))
     found = _follow_patches(network, matrix, surroundings.example, rounds, time_s)
     patches = found.patches
-    highest = found.rise_k.max(axis=1)
-    dropped = found.proved_k
+    own = found  # each source with the heat of its own join, as the examples have them
+    if share is not None:
+        mixed_k = _mixed_k(given, matrix, found, (exact, surroundings), share, time_s)
+        shares = share[patches.node].astype(np.float32)
+        own = replace(found, rise_k=found.rise_k * shares[:, None])
+    highest = own.rise_k.max(axis=1)
+    dropped = own.proved_k
     if dropped > tuning().wanted_k:
         by_size = np.argsort(np.diff(patches.start), kind="stable")
         some = np.unique(by_size[np.linspace(0, len(by_size) - 1, 7).astype(int)])
         centres = surroundings.example
-        shortfall = _shortfall_k(network, matrix, found, centres, some, rounds, time_s)
+        shortfall = _shortfall_k(given, matrix, own, centres, some, rounds, time_s)
         dropped = min(dropped, shortfall)
     sums = np.add.reduceat(highest, patches.start[:-1])
-    dropped += found.ceiling_k(sums) * float(np.exp(-window_s * slowest))
+    dropped += own.ceiling_k(sums) * float(np.exp(-window_s * slowest))
     felt = highest >= tuning().felt_k
     sizes = np.diff(patches.start)
     dropped += (tuning().grain_k + tuning().felt_k) * float(sizes.max())
-    dropped += _sag_k(found)
+    dropped += _sag_k(own) + mixed_k
     kept = np.concatenate([[0], np.cumsum(felt)])[patches.start].astype(np.int32)
     offset = patches.node - np.repeat(surroundings.example, sizes)
     rise, curve = _share_curves(found.rise_k, np.flatnonzero(felt))
@@ -105,7 +119,53 @@ def build_kernels(network: HeatNetwork) -> KernelTable:
         time_scale_s=tuning().scale_s,
         dropped_k=dropped,
         step_s=max(1.0, float(np.ceil(window_s / 600.0))),
+        source_share=share,
     )
+
+
+def gather_alike(network: HeatNetwork, matrix: Any, exact: NodeClasses) -> NodeClasses:
+    """Take nodes as alike whose nearest neighbours are, and that stand at the same places.
+
+    Where rings of several metals are mixed, hardly two have the same surroundings ten links out.
+    What a ring feels of them depends on the metals far off only by how much heat these hold, so
+    those of the most common surroundings stand for all of a class.
+    """
+    alike = find_surroundings(network, matrix, exact.rounds, tuning().links_known)
+    common = np.bincount(exact.node_class)[exact.node_class]
+    order = np.lexsort((np.arange(len(common)), -common, alike.node_class))
+    first = np.searchsorted(alike.node_class[order], np.arange(len(alike.example)))
+    return replace(alike, example=order[first].astype(np.int32))
+
+
+def _mixed_k(
+    network: HeatNetwork,
+    matrix: Any,
+    found: _PatchRises,
+    classes: tuple[NodeClasses, NodeClasses],
+    share: FloatArray,
+    time_s: FloatArray,
+) -> float:
+    """Most that nodes of other surroundings than their class's example are told too cool. [K].
+
+    Found at a sample of them, the same weld followed through their own surroundings: the greatest
+    shortfalls of all sources added up as if they came at one moment. Sampled, not proved.
+    """
+    exact, alike = classes
+    other = exact.node_class != exact.node_class[alike.example][alike.node_class]
+    nodes = np.flatnonzero(other)
+    if not nodes.size:
+        return 0.0
+    some = np.unique(nodes[np.linspace(0, len(nodes) - 1, tuning().mixed_probes).astype(int)])
+    true = _follow_patches(network, matrix, some.astype(np.int32), exact.rounds, time_s)
+    worst = 0.0
+    for index, node in enumerate(some.tolist()):
+        mine = slice(true.patches.start[index], true.patches.start[index + 1])
+        kind = int(alike.node_class[node])
+        there = slice(found.patches.start[kind], found.patches.start[kind + 1])
+        told = found.rise_k[there] * share[true.patches.node[mine]][:, None].astype(np.float32)
+        short = np.maximum((true.rise_k[mine] - told).max(axis=1), 0.0)
+        worst = max(worst, float(short.sum()))
+    return worst
 
 
 def _sag_k(found: _PatchRises) -> float:

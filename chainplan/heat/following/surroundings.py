@@ -50,8 +50,13 @@ def _bits(values: npt.NDArray[np.float64]) -> HashArray:
     return _mix(rounded.view(np.uint64) + _GOLDEN)
 
 
-def find_surroundings(network: HeatNetwork, matrix: Any, rounds: int) -> NodeClasses:
+def find_surroundings(
+    network: HeatNetwork, matrix: Any, rounds: int, known: int | None = None
+) -> NodeClasses:
     """Sort nodes into classes of equal surroundings out to a number of links.
+
+    ``known``: only so many links out the numbers have to be equal; from there on it is enough
+    that there are as many nodes at the same places.
 
     Each round replaces a node's hash by a hash of itself and of its neighbours', each mixed with
     the conductance and the number offset of the link. 64-bit hashes: the chance that any two
@@ -67,12 +72,23 @@ def find_surroundings(network: HeatNetwork, matrix: Any, rounds: int) -> NodeCla
     indptr, target = matrix.indptr, matrix.indices
     origin = np.repeat(np.arange(nodes, dtype=np.int32), np.diff(indptr))
     offset = (target.astype(np.int64) - origin).view(np.uint64)
-    edge = _mix(_bits(np.where(target == origin, 0.0, matrix.data)) + _mix(offset * _GOLDEN))
+    place = _mix(offset * _GOLDEN)
+    edge = _mix(_bits(np.where(target == origin, 0.0, matrix.data)) + place)
     del offset, origin
     firsts = indptr[:-1]
-    for _ in range(rounds):
-        arriving = _mix(label[target] ^ edge)
-        label = _mix(label * _GOLDEN + np.add.reduceat(arriving, firsts))
+
+    def passed_on(label: HashArray, edge: HashArray, times: int) -> HashArray:
+        for _ in range(times):
+            arriving = _mix(label[target] ^ edge)
+            label = _mix(label * _GOLDEN + np.add.reduceat(arriving, firsts))
+        return label
+
+    label = passed_on(label, edge, rounds if known is None else known)
+    if known is not None:
+        apart = _bits(np.ascontiguousarray(network.sink_w_k))
+        apart[len(network.join_heat_j) :] += np.arange(1, nodes - len(network.join_heat_j) + 1,
+                                                       dtype=np.uint64)  # fmt: skip
+        label = _mix(label * _GOLDEN + passed_on(apart, place, rounds))
     _, example, node_class = np.unique(label, return_index=True, return_inverse=True)
     # number the classes by first appearance: the same piece gives the same table on any machine
     order = np.argsort(example, kind="stable")

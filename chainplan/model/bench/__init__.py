@@ -12,6 +12,7 @@ from chainplan.model.bench.money import MoneySettings
 from chainplan.model.bench.pace import PaceSettings
 from chainplan.model.bench.quote import QuoteSettings
 from chainplan.model.bench.setting import settings_of
+from chainplan.model.bench.sheet import SheetSettings
 from chainplan.model.bench.stations import StationSettings
 from chainplan.model.bench.welder import WelderSettings
 from chainplan.model.bench.wire import WireSettings
@@ -30,6 +31,7 @@ class Bench:
     stations: StationSettings = field(default_factory=StationSettings)
     money: MoneySettings = field(default_factory=MoneySettings)
     calendar: CalendarSettings = field(default_factory=CalendarSettings)
+    sheet: SheetSettings = field(default_factory=SheetSettings)
     quote: QuoteSettings = field(default_factory=QuoteSettings)
 
 

@@ -57,3 +57,24 @@ class Design:
     def metals(self) -> tuple[str, ...]:
         """Keys of the metals that it names, in order of appearance."""
         return tuple(dict.fromkeys(metal for line in self.lines for _, metal in line.metals))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BagCount:
+    """How many rings of one metal and size a copy of a piece has."""
+
+    metal: str
+    wire_mm: float
+    inner_mm: float
+    rings: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DesignPreview:
+    """What a piece of several metals or sizes comes to, before it is planned."""
+
+    piece: str
+    rings: int
+    bags: tuple[BagCount, ...]  # the fullest first
+    notes: tuple[str, ...]  # how fine a picture can be, where a list breaks off
+    files: tuple[str, ...] = ()  # pictures written

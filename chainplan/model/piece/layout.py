@@ -101,6 +101,7 @@ class SectionLayout:
         float  # differs from rings_per_cm only if the user's own measurement overrides
     )
     lies: str = ""  # how a strip or sheet lies, its length pulled or flat; "" for a chain
+    graded: int = 0  # a step of a graduated stretch: which of the piece's, from 1
     design: str = ""  # of several metals by place; "" where all is of the section's metal
     limits: WeaveLimits | None = None
     wanted_rings: int | None = None  # what the user asked for; None if by length

@@ -66,6 +66,7 @@ class KernelTable:
     time_scale_s: float
     dropped_k: float  # bound on what the truncation leaves out, at any node for any order
     step_s: float = 1.0  # of time_s
+    source_share: FloatArray | None = None  # (N,) of its curve that each join brings; None: all
 
     @cached_property
     def start(self) -> IntArray:
@@ -106,6 +107,13 @@ class KernelTable:
         below = self.log_rise_k[:, column]
         rise: npt.NDArray[np.float32] = below + share * (self.log_rise_k[:, column + 1] - below)
         return rise
+
+    def share(self, source: IntArray) -> FloatArray:
+        """Share of their curves that the joins of some rings bring, shape of ``source``."""
+        if self.source_share is None:
+            return np.ones(np.shape(source))
+        shares: FloatArray = self.source_share[source]
+        return shares
 
     def near(self, node: int) -> tuple[IntArray, IntArray]:
         """Return the sources near one node and the curve of each."""
@@ -153,14 +161,17 @@ class KernelTable:
             some = by_class[begin:end]
             begin = end
             for layer in welds.layers:
-                row, curve, lag = self._felt(layer, node[some], at_s[some], later_s)
-                total[some] += np.bincount(row, self.rise_at(curve, lag + later_s), len(some))
+                row, curve, lag, source = self._felt(layer, node[some], at_s[some], later_s)
+                rise = self.rise_at(curve, lag + later_s)
+                if self.source_share is not None:
+                    rise = rise * self.source_share[source]
+                total[some] += np.bincount(row, rise, len(some))
         return total
 
     def _felt(
         self, layer: FloatArray, node: IntArray, at_s: FloatArray, later_s: float
-    ) -> tuple[npt.NDArray[np.int64], IntArray, FloatArray]:
-        """Pairs of node and source with a weld to count: number of the node, curve, time since.
+    ) -> tuple[npt.NDArray[np.int64], IntArray, FloatArray, IntArray]:
+        """Pairs of node and source with a weld to count: number of node, curve, time since, source.
 
         Nodes are sorted by class; those of one class need no list of all their pairs.
         """
@@ -173,10 +184,11 @@ class KernelTable:
             lag = (at_s[:, None] - layer[node[:, None] + offset]).ravel()
             felt = np.flatnonzero((lag > 0) & (lag <= latest))
             row, near = np.divmod(felt, max(1, len(offset)))
-            return row, self.class_curve[entries][near], lag[felt]
+            return row, self.class_curve[entries][near], lag[felt], node[row] + offset[near]
         size = self.class_start[kind + 1] - first
         entry = np.arange(int(size.sum())) + np.repeat(first - (np.cumsum(size) - size), size)
-        lag = np.repeat(at_s, size) - layer[np.repeat(node, size) + self.class_offset[entry]]
+        source = np.repeat(node, size) + self.class_offset[entry]
+        lag = np.repeat(at_s, size) - layer[source]
         felt = np.flatnonzero((lag > 0) & (lag <= latest))
         row = np.repeat(np.arange(len(node)), size)[felt]
-        return row, self.class_curve[entry[felt]], lag[felt]
+        return row, self.class_curve[entry[felt]], lag[felt], source[felt]

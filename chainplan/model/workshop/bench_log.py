@@ -11,12 +11,17 @@ LOG_COLUMNS = (
     ("ring", "number of the ring, from 1 at the start of the piece"),
     (
         "result",
-        "done; again: not good, welded once more; later: left for the end; note: a note only",
+        "done; again: not good, welded once more; later: left for the end; note: a note only; "
+        "broken: the ring broke and was replaced; undo: an earlier event is taken back",
     ),
     ("note", "what was noted"),
     ("at", "when it was tapped: date, time and offset from UTC (ISO 8601)"),
-    ("work_s", "seconds from when the join came up, without waits and pauses"),
+    ("work_s", "seconds from when the join came up, without waits and pauses; empty: set apart"),
     ("waited_s", "seconds waited before it because the plan asked for that"),
+    ("apart_s", "seconds set apart: the device slept, or nobody was there (in no pace)"),
+    ("person", "who, by a label"),
+    ("undoes", "with undo: id of the event that is taken back"),
+    ("id", "the event's own id, by which it is known wherever it turns up"),
 )
 """Columns of the log with their meaning, in this order.
 
@@ -60,7 +65,7 @@ STATIONS = (
 )  # fmt: skip
 """The stations of the workshop in the order in which a piece passes through them."""
 
-LOG_RESULTS = ("done", "again", "later", "note")
+LOG_RESULTS = ("done", "again", "later", "note", "broken", "undo")
 
 GUARDED = ("=", "+", "-", "@", "\t", "\r", "'")
 """First letters that get an apostrophe put before them."""

@@ -177,6 +177,7 @@ class _Run:
                 near, curve = corner.table.near(part.node)
                 mine = curve[near == ring]
                 own = corner.table.rise_at(mine[:, None], lags[None, :]).sum(axis=0)
+                own = own * float(corner.table.share(np.array([ring]))[0])
                 rise = self._rise_k(corner, node, later).reshape(-1, lags.shape[0]) + own
                 good &= rise.max(axis=1) <= corner.part_k[number]
         return good

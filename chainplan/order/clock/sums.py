@@ -111,6 +111,7 @@ class Sums:
         inside = near < self.situation.layout.rings
         joins = self._join_of[near[inside]]
         peaks = table.log_rise_k[curve[inside][joins >= 0]].max(axis=1, initial=0.0)
+        peaks = peaks * table.share(near[inside][joins >= 0])
         return joins[joins >= 0], peaks.astype(np.float64)
 
     def felt_s(self, corner: str) -> float:

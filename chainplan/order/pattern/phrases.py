@@ -198,7 +198,9 @@ def _say_stretch(grid: JoinGrid, pattern: Pattern, joins: IntArray) -> str:
         far = _far(period, unit_mm)
         named, then = rings[first], f", then the same every {period} {word}s{far} to {last}"
     said = name_all("ring", named, _MOST_LISTED)
-    if word != "ring":
+    if pattern.run and pattern.stride == 1 and 2 < named.shape[0] < rings.shape[0]:
+        said = f"{named.shape[0]} {word}s from {name_all('ring', named[:1])}"
+    elif word != "ring":
         said = f"{word if named.shape[0] == 1 else word + 's'} at {said}"
     return f"{said}{then}{member}"
 

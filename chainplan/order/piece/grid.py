@@ -70,8 +70,15 @@ def lay_out_grid(layout: Layout, work: HandWork) -> JoinGrid:
 
 
 def _stretches(layout: Layout) -> IntArray:
-    """Find the stretch of equal sections that each section belongs to, shape (sections,)."""
-    kinds = [(s.weave, s.metal, s.temper, s.wire_mm, s.inner_mm) for s in layout.sections]
+    """Find the stretch of equal sections that each section belongs to, shape (sections,).
+
+    The steps of a graduated stretch are counted through: their rings grow by little from each to
+    the next.
+    """
+    kinds = [
+        (s.weave, s.graded) if s.graded else (s.weave, s.metal, s.temper, s.wire_mm, s.inner_mm)
+        for s in layout.sections
+    ]
     changes = [kind != before for before, kind in pairwise(kinds)]
     return np.cumsum([0, *changes]).astype(np.int32)
 

@@ -27,9 +27,6 @@ if TYPE_CHECKING:
 
     OnStep = Callable[[str, int, int], None]
 
-WARM_FOR_S = 900.0
-"""Seconds after a weld for which a piece may still be warm."""
-
 
 @dataclass(frozen=True, kw_only=True)
 class Replanned:
@@ -84,26 +81,31 @@ def replan(
         If the folder holds no plan, the job's file is gone, or a piece that was begun has other
         rings now.
     """
+    import datetime as dates
+
+    from chainplan.estimate import estimate_job
     from chainplan.public.jobs import read_job
     from chainplan.public.plan import make_plan, write_plan
     from chainplan.public.recording import progress, record_path
     from chainplan.public.replanning.moved import moved
     from chainplan.public.replanning.news import changes, first_cost, spent
-    from chainplan.public.replanning.turns import batch_of_rest
+    from chainplan.public.replanning.turns import schedule_of_rest
+    from chainplan.public.replanning.warm import recent_welds, say_warm
     from chainplan.record.kept.lineage import of_record
     from chainplan.record.kept.store import Record
     from chainplan.record.progress import whole_plan
     from chainplan.record.reading.plan_folder import read_plan_folder
-    from chainplan.record.rest import folder_basis, folder_orders, piece_states
+    from chainplan.record.rest import folder_basis, folder_orders, piece_states, stations_passed
 
     folder = Path(folder)
-    target = record_path(folder, record)
+    target, moment = record_path(folder, record), now or dates.datetime.now()
     before = progress(folder, record=target, now=now)[0]
     with Record(target, read_only=True) if target.exists() else Record.empty() as book:
         known = of_record(book, read_plan_folder(folder))
         whole = whole_plan(book, known)
         states = piece_states(book, whole)
-        warm = _warm(book, whole, now)
+        recent = recent_welds(book, whole, now)
+        passed = stations_passed(book, whole, states)
     new_job = read_job(_job_file(folder, job))
     full = make_plan(new_job, seed=_seed(folder), on_step=on_step)
     _check_same_rings(full, whole, states)
@@ -116,19 +118,28 @@ def replan(
     welded = {name: state.done.sum(axis=1).tolist() for name, state in states.items()}
     done = sum(map(sum, welded.values()))
     joins = sum(piece.joins for piece in before.pieces)
-    schedule, batch, estimates = batch_of_rest(full, pieces, states)
+    coming = schedule_of_rest(full, pieces, states, passed, moment)
     news = (
         f"{done} of {joins} joins are welded and stay as they are.",
         *changes(known, new_job),
         *(rest.said for rest in rests if rest.said),
-        *moved(folder, schedule),
-        *warm,
+        *moved(folder, coming.schedule),
+        *say_warm(recent, pieces, states, new_job),
         *spent(before, full, folder),
     )
+    estimates = full.estimates
+    if coming.calendar is not None and coming.due is not None:
+        # The whole job's cost with the wages of those who do what is left.
+        estimates = replace(
+            estimate_job(full.job, full.pieces, full.batch, coming.schedule),
+            calendar=coming.calendar,
+            due=coming.due,
+        )
     told = _replan_record(known, rests, news, welded, first_cost(folder))
+    told["first_day"] = coming.first_day.isoformat() if coming.first_day else None
     plan = replace(
-        full, pieces=pieces, schedule=schedule, batch=batch, estimates=estimates, news=news,
-        replan=told,
+        full, pieces=pieces, schedule=coming.schedule, batch=coming.batch, estimates=estimates,
+        news=news, replan=told,
     )  # fmt: skip
     write_plan(plan, folder, paper=paper, on_step=on_step)
     with Record(target) as book:
@@ -184,25 +195,6 @@ def _check_same_rings(full: Plan, whole: KnownPlan, states: Mapping[str, PieceSt
         raise InputError(message)
 
 
-def _warm(book: Any, whole: KnownPlan, now: datetime.datetime | None) -> tuple[str, ...]:
-    """Say if the last weld was minutes ago."""
-    import datetime
-
-    from chainplan.record.progress import last_event
-
-    last = last_event(book, whole)
-    if last is None:
-        return ()
-    clock_s = (now or datetime.datetime.now()).timestamp()
-    if not 0 <= clock_s - last[1] < WARM_FOR_S:
-        return ()
-    minutes = max(round((WARM_FOR_S - (clock_s - last[1])) / 60), 1)
-    return (
-        f"The last weld was at {last[0]}: the piece may still be warm. Begin when it is at room "
-        f"temperature again, in about {minutes} min.",
-    )
-
-
 def _rest_of(
     piece: PiecePlan,
     job: Job,
@@ -214,7 +206,13 @@ def _rest_of(
     import numpy as np
 
     from chainplan.public.replanning.repairs import with_repairs
-    from chainplan.public.replanning.rest import ordered_anew, rest_of_order
+    from chainplan.public.replanning.rest import (
+        ordered_anew,
+        rest_of_order,
+        timed_anew,
+        too_warm,
+        with_limits,
+    )
     from chainplan.record.rest import order_basis
 
     name = piece.piece.name
@@ -236,37 +234,23 @@ def _rest_of(
         said = ""
         if everywhere.any():
             said = f"{name}: its order would be no other now, so the rest stays as it was."
+        left_out = order.row_step is not None and bool((np.diff(order.row_step) > 1).any())
+        if left_out and too_warm(piece, job, order):
+            order = timed_anew(piece, job, order)
+            said = (
+                f"{name}: its order would be no other now, but joins were welded out of turn: the "
+                "rest keeps its order, with waits of its own."
+            )
     else:
         order = ordered_anew(piece, job, everywhere | repair)
         said = f"{name}: its order would be another now, so the rest is ordered anew."
+    if same and order is not piece.order:
+        order = with_limits(piece, job, order, piece.heat)
     if repair.any():
         order, told = with_repairs(piece, job, order, state)
         said = f"{said} {told}".strip()
-    left_out = order.row_step is not None and bool((np.diff(order.row_step) > 1).any())
-    if repair.any() or left_out or not same:
-        said = f"{said} {_too_warm(piece, job, order, everywhere & ~repair)}".strip()
     joins = replace(piece.joins, welded=everywhere & ~repair)
     return _Rest(piece=replace(piece, order=order, joins=joins), said=said, basis=now)
-
-
-def _too_warm(piece: PiecePlan, job: Job, order: WeldOrder, welded: Any) -> str:
-    """Look at the rest by the order stage's own verifier; say what would get too warm."""
-    from chainplan.estimate import settings_of_layout
-    from chainplan.model.order import ViolationKind
-    from chainplan.order import verify_order
-
-    earthing = order.earthing
-    warm = (ViolationKind.INTERPASS, ViolationKind.FINGERS, ViolationKind.PART)
-    found = verify_order(
-        piece.layout, replace(piece.joins, welded=welded), piece.heat, order.ring, order.start_s,
-        settings=[line.setting for line in settings_of_layout(job, piece.layout)],
-        pace=job.bench.pace if earthing is None else earthing.pace_of(job.bench.pace),
-        limits=job.bench.heat,
-    )  # fmt: skip
-    first = next((item for item in found if item.kind in warm), None)
-    if first is None:
-        return ""
-    return f"{piece.piece.name}: wait longer before ring {first.ring + 1}: {first.what}."
 
 
 def _replan_record(

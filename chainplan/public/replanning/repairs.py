@@ -2,52 +2,47 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from chainplan.model.order import Pass
 from chainplan.model.piece.joins import FACES
+from chainplan.public.replanning.rest import pace_at_bench, with_limits
 
 if TYPE_CHECKING:
-    from chainplan.arrays import IntArray
-    from chainplan.model.bench.heat import HeatSettings
-    from chainplan.model.bench.pace import PaceSettings
+    from collections.abc import Sequence
+
+    from chainplan.arrays import FloatArray, IntArray
     from chainplan.model.job import Job
     from chainplan.model.order import WeldOrder, WeldSetting
     from chainplan.model.plan import PiecePlan
     from chainplan.record.rest import PieceState
 
-COOL_S = 60.0
-"""Wait before each join that is welded again: they are few, and lie anywhere."""
+
+@dataclass(frozen=True)
+class _Group:
+    """Joins that are welded again in one pass: of one kind, face and setting."""
+
+    rings: IntArray
+    kind: str
+    more: int  # hits beyond the usual ones
+    setting: WeldSetting
+    face: int
 
 
 def with_repairs(
     piece: PiecePlan, job: Job, order: WeldOrder, state: PieceState
 ) -> tuple[WeldOrder, str]:
-    """Put the joins that are to be welded again behind the rest, each after a wait to cool."""
-    from chainplan.estimate import settings_of_layout
+    """Put the joins that are to be welded again behind the rest, with the waits that they need.
 
-    layout, pace, limits = piece.layout, job.bench.pace, job.bench.heat
-    if order.earthing is not None:
-        pace = order.earthing.pace_of(pace)
-    settings = [line.setting for line in settings_of_layout(job, layout)]
-    joins = piece.joins
-    for number_of_kind, (kind, which, more) in enumerate(
-        (("not good: welded again with one more hit", state.again, 1),
-         ("ring replaced: welded anew", state.replaced, 0))
-    ):  # fmt: skip
-        rings = np.flatnonzero(which & ~joins.pre_closed).astype(np.int32)
-        rings = rings[np.lexsort((rings, layout.material[rings], joins.face[rings]))]
-        for face in np.unique(joins.face[rings]).tolist():
-            for material in np.unique(layout.material[rings]).tolist():
-                some = rings[(joins.face[rings] == face) & (layout.material[rings] == material)]
-                if len(some):
-                    order = _repair_pass(
-                        order, some, kind, more, settings[material], int(face), pace, limits,
-                        turned=number_of_kind > 0 or bool(order.passes),
-                    )  # fmt: skip
+    The heat of the rest, and that of one more hit, is simulated with them; waits are the shortest
+    that keep every limit at the bad end.
+    """
+    groups = _groups(piece, job, state)
+    if groups:
+        order = _appended(piece, job, order, groups)
     told = []
     for words, which in (("with one more hit", state.again), ("with a new ring", state.replaced)):
         numbers = (np.flatnonzero(which) + 1).tolist()
@@ -59,40 +54,111 @@ def with_repairs(
     return order, f"{piece.piece.name}: {'; '.join(told)}."
 
 
+def _groups(piece: PiecePlan, job: Job, state: PieceState) -> list[_Group]:
+    from chainplan.estimate import settings_of_layout
+
+    layout, joins = piece.layout, piece.joins
+    settings = [line.setting for line in settings_of_layout(job, layout)]
+    found = []
+    for kind, which, more in (
+        ("not good: welded again with one more hit", state.again, 1),
+        ("ring replaced: welded anew", state.replaced, 0),
+    ):
+        rings = np.flatnonzero(which & ~joins.pre_closed).astype(np.int32)
+        keys = np.unique(np.stack([joins.face[rings], layout.material[rings]]), axis=1).T.tolist()
+        for face, material in keys:
+            mine = (joins.face[rings] == face) & (layout.material[rings] == material)
+            found.append(_Group(rings[mine], kind, more, settings[material], face))
+    return found
+
+
+def _appended(piece: PiecePlan, job: Job, order: WeldOrder, groups: Sequence[_Group]) -> WeldOrder:
+    """Time the repairs behind an order and give each group its pass."""
+    from chainplan.estimate import settings_of_layout
+    from chainplan.order import Before, resume_order
+    from chainplan.public.pieces import heat_of
+
+    layout, pace = piece.layout, pace_at_bench(order, job)
+    settings = [line.setting for line in settings_of_layout(job, layout)]
+    energy_j = np.array([s.power_j * s.hits for s in settings])[layout.material]
+    for group in groups:
+        energy_j[group.rings] += group.more * group.setting.power_j
+    ring = np.concatenate([group.rings for group in groups]).astype(np.int32)
+    open_now = np.zeros(layout.rings, dtype=bool)
+    open_now[ring] = True
+    after_s, extra_s = np.zeros(len(ring)), np.zeros(len(ring) + 1)
+    first = np.cumsum([0, *(len(group.rings) for group in groups)])
+    for group, begin, end in zip(groups, first[:-1], first[1:], strict=True):
+        after_s[begin:end] = (group.setting.hits - 1 + group.more) * pace.extra_hit_s
+        extra_s[begin + 1 : end + 1] += group.more * pace.extra_hit_s
+        extra_s[begin] += pace.change_setting_s
+    if order.passes and FACES[groups[0].face] != order.passes[-1].face:
+        extra_s[0] += pace.turn_s
+    if order.earthing is not None and order.earthing.clip_ring is not None:
+        extra_s[:-1] += order.earthing.clip_s  # the clip goes onto each of them
+    if len(order.ring):
+        ways = piece.joins.point_mm[[order.ring[-1], ring[0]], :2]
+        extra_s[0] += float(np.linalg.norm(ways[1] - ways[0])) / pace.move_mm_s
+    rest_s = order.bench_time_s - float(order.start_s[-1]) if len(order.ring) else 0.0
+    heat = heat_of(job, piece.piece, layout, energy_j)
+    timed = resume_order(
+        layout,
+        replace(piece.joins, welded=~open_now & ~piece.joins.pre_closed),
+        heat,
+        Before(ring=order.ring, at_s=order.start_s, ago_s=rest_s),
+        ring,
+        extra_s=extra_s[:-1],
+        settings=settings,
+        pace=pace,
+        limits=job.bench.heat,
+        seed=order.seed,
+    )
+    start_s = order.bench_time_s + timed.start_s
+    for group, begin, end in zip(groups, first[:-1], first[1:], strict=True):
+        own = slice(int(begin), int(end))
+        order = _repair_pass(
+            order, group, start_s[own], timed.wait_s[own], float(after_s[own][-1]),
+            (timed.low_c[own], timed.usual_c[own], timed.high_c[own]),
+        )  # fmt: skip
+    return with_limits(piece, job, order, heat)
+
+
 def _repair_pass(
-    order: WeldOrder, rings: IntArray, kind: str, more: int, setting: WeldSetting, face: int,
-    pace: PaceSettings, limits: HeatSettings, *, turned: bool,
-) -> WeldOrder:  # fmt: skip
-    count = len(rings)
-    hits = setting.hits + more
-    wait_s = np.full(count, COOL_S)
-    work_s = np.full(count, pace.handle_s + (hits - 1) * pace.extra_hit_s)
+    order: WeldOrder,
+    group: _Group,
+    start: FloatArray,
+    wait_s: FloatArray,
+    after_s: float,
+    before_c: tuple[FloatArray, FloatArray, FloatArray],
+) -> WeldOrder:
+    """Put one group behind an order: its rows, its pass and its time."""
+    rings, count = group.rings, len(group.rings)
+    hits = group.setting.hits + group.more
+    seconds = float(start[-1]) + after_s - order.bench_time_s
+    work_s = seconds - float(wait_s.sum())
     earthing = order.earthing
-    if earthing is not None and earthing.clip_ring is not None:  # the clip goes onto each of them
-        work_s += earthing.clip_s
+    if earthing is not None and earthing.clip_ring is not None:
         clip_ring = np.concatenate([earthing.clip_ring, rings]).astype(np.int32)
         earthing = replace(earthing, clip_ring=clip_ring)
-    work_s[0] += pace.change_setting_s + (pace.turn_s if turned else 0.0)
     number = max((work.number for work in order.passes), default=0) + 1
     numbers = ", ".join(map(str, (rings + 1).tolist()[:20])) + (" …" if count > 20 else "")
+    face = FACES[group.face]
     text = (
-        f"repair, {FACES[face]}, {kind}: {'ring' if count == 1 else 'rings'} {numbers}, "
+        f"repair, {face}, {group.kind}: {'ring' if count == 1 else 'rings'} {numbers}, "
         f"{count} {'join' if count == 1 else 'joins'}"
     )
-    seconds = float((wait_s + work_s).sum())
     work = Pass(
-        number=number, text=text, face=FACES[face], first_step=len(order.ring), joins=count,
-        seconds=seconds, wait_s=float(wait_s.sum()), setting=replace(setting, hits=hits),
+        number=number, text=text, face=face, first_step=len(order.ring), joins=count,
+        seconds=seconds, wait_s=float(wait_s.sum()), setting=replace(group.setting, hits=hits),
     )  # fmt: skip
-    start = order.bench_time_s + np.cumsum(wait_s + work_s)
-    room = np.full(count, float(limits.room_c))
     steps = order.row_step if order.row_step is not None else np.arange(1, len(order.ring) + 1)
     last = int(steps.max(initial=0))
     rows_s = order.start_s if order.row_start_s is None else order.row_start_s
-    after_s = float(rows_s.max(initial=0.0)) + np.cumsum(wait_s + work_s)
+    begun_s = float(order.start_s[-1]) if len(order.ring) else 0.0
+    row_start_s = float(rows_s.max(initial=0.0)) + start - begun_s
     more_rows: dict[str, Any] = {
         "row_step": np.concatenate([steps, last + np.arange(1, count + 1)]).astype(np.int32),
-        "row_start_s": np.concatenate([rows_s, after_s]),
+        "row_start_s": np.concatenate([rows_s, row_start_s]),
         "row_wait_s": np.concatenate(
             [order.wait_s if order.row_wait_s is None else order.row_wait_s, wait_s]
         ),
@@ -101,8 +167,8 @@ def _repair_pass(
         name: np.concatenate([getattr(order, name), values])
         for name, values in {
             "ring": rings, "pass_number": np.full(count, number, dtype=np.int32), "start_s": start,
-            "wait_s": wait_s, "interpass_low_c": room, "interpass_usual_c": room,
-            "interpass_high_c": room,
+            "wait_s": wait_s, "interpass_low_c": before_c[0], "interpass_usual_c": before_c[1],
+            "interpass_high_c": before_c[2],
         }.items()
     }  # fmt: skip
     if order.wait_limit is not None and "wait_limit" not in joined:
@@ -116,6 +182,9 @@ def _repair_pass(
         earthing=earthing,
         bench_time_s=order.bench_time_s + seconds,
         free_time_s=order.free_time_s + seconds,
-        lower_bound_s=order.lower_bound_s + float(work_s.sum()),
-        bound_parts={**order.bound_parts, "repairs": float(work_s.sum())},
+        lower_bound_s=order.lower_bound_s + work_s,
+        bound_parts={
+            **order.bound_parts,
+            "repairs": order.bound_parts.get("repairs", 0.0) + work_s,
+        },
     )

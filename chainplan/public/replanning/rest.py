@@ -13,9 +13,11 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from chainplan.arrays import BoolArray, FloatArray, IntArray
+    from chainplan.model.bench.pace import PaceSettings
     from chainplan.model.job import Job
     from chainplan.model.order import Earthing, WeldOrder
     from chainplan.model.plan import PiecePlan
+    from chainplan.model.thermal.heat import HeatModel
     from chainplan.record.rest import FolderOrder
 
 _SETTING = ("power_j", "hits", "tip", "source", "note", "spot_mm")
@@ -27,7 +29,7 @@ def rest_of_order(order: WeldOrder, old: FolderOrder, left: BoolArray) -> WeldOr
     if kept.all() and len(old.ring) == len(order.ring):
         return order
     pace_s = old.pace_s
-    wait_s = _waits(old, kept)
+    wait_s = old.wait_s[kept]
     all_waits_s = np.zeros(len(kept))
     all_waits_s[kept] = wait_s
     passes: list[Pass] = []
@@ -65,6 +67,7 @@ def rest_of_order(order: WeldOrder, old: FolderOrder, left: BoolArray) -> WeldOr
         row_start_s=old.start_s[kept],
         wait_limit=_wait_limits(order, old)[kept],
         row_wait_s=old.wait_s[kept],
+        faster=(),
         earthing=_earthed(order, old.ring[kept]),
         **_times(pace_s[kept], wait_s),
     )
@@ -87,24 +90,6 @@ def _wait_limits(order: WeldOrder, old: FolderOrder) -> IntArray:
     """Find the limit that asks for each wait by its name; −1 where there is none."""
     place = {check.name: k for k, check in reversed(list(enumerate(order.limits)))}
     return np.array([place.get(name, -1) for name in old.wait_for], dtype=np.int32)
-
-
-COOL_S = 60.0
-"""Most that a step waits for the time that joins left out before it would have taken."""
-
-
-def _waits(old: FolderOrder, kept: BoolArray) -> FloatArray:
-    """Give each step its wait, and where joins before it are left out the time that they took.
-
-    That time let other joins cool. The first step begins from cold and needs none.
-    """
-    step, start_s = old.step[kept], old.start_s[kept]
-    wait_s: FloatArray = old.wait_s[kept].copy()
-    if len(step) > 1:
-        missing_s = np.diff(start_s) - old.pace_s[kept][1:] - wait_s[1:]
-        left_out = np.diff(step) > 1
-        wait_s[1:] += np.where(left_out, np.clip(missing_s, 0.0, COOL_S), 0.0)
-    return wait_s
 
 
 def _pass_of(
@@ -144,3 +129,101 @@ def ordered_anew(piece: PiecePlan, job: Job, welded: BoolArray) -> WeldOrder:
         piece.layout, joins, piece.heat, settings=settings, pace=job.bench.pace,
         limits=job.bench.heat, lead=job.bench.lead, seed=piece.order.seed,
     )  # fmt: skip
+
+
+def too_warm(piece: PiecePlan, job: Job, order: WeldOrder) -> bool:
+    """Whether an order of what is left, begun from cold, would pass a limit of temperature."""
+    from chainplan.estimate import settings_of_layout
+    from chainplan.model.order import LimitKind
+    from chainplan.order import verify_order
+
+    open_now = np.zeros(piece.layout.rings, dtype=bool)
+    open_now[order.ring] = True
+    found = verify_order(
+        piece.layout, replace(piece.joins, welded=~open_now & ~piece.joins.pre_closed),
+        piece.heat, order.ring, order.start_s,
+        settings=[line.setting for line in settings_of_layout(job, piece.layout)],
+        pace=pace_at_bench(order, job), limits=job.bench.heat,
+    )  # fmt: skip
+    aside = {(str(item.kind), item.name) for item in order.set_aside}
+    return any(
+        str(item.kind) in {str(kind) for kind in LimitKind}
+        and (str(item.kind), item.limit) not in aside
+        for item in found
+    )
+
+
+def timed_anew(piece: PiecePlan, job: Job, order: WeldOrder) -> WeldOrder:
+    """Keep the order of what is left, and give it the shortest waits that keep every limit."""
+    from chainplan.estimate import settings_of_layout
+    from chainplan.order import Before, resume_order
+
+    open_now = np.zeros(piece.layout.rings, dtype=bool)
+    open_now[order.ring] = True
+    nothing = Before(ring=order.ring[:0], at_s=order.start_s[:0], ago_s=0.0)
+    timed = resume_order(
+        piece.layout, replace(piece.joins, welded=~open_now & ~piece.joins.pre_closed),
+        piece.heat, nothing, order.ring,
+        settings=[line.setting for line in settings_of_layout(job, piece.layout)],
+        pace=pace_at_bench(order, job), limits=job.bench.heat, seed=order.seed,
+    )  # fmt: skip
+    last_s = order.bench_time_s - float(order.start_s[-1])
+    pace_s = np.diff(timed.start_s - np.cumsum(timed.wait_s), prepend=0.0)
+    passes, ended_s = [], 0.0
+    for work in order.passes:
+        own = slice(work.first_step, work.first_step + work.joins)
+        end_s = float(timed.start_s[own][-1])
+        wait_s = float(timed.wait_s[own].sum())
+        passes.append(replace(work, seconds=end_s - ended_s, wait_s=wait_s))
+        ended_s = end_s
+    return replace(
+        order,
+        start_s=timed.start_s,
+        wait_s=timed.wait_s,
+        row_start_s=timed.start_s,
+        row_wait_s=timed.wait_s,
+        interpass_low_c=timed.low_c,
+        interpass_usual_c=timed.usual_c,
+        interpass_high_c=timed.high_c,
+        wait_limit=np.full(len(order.ring), -1, dtype=np.int32),
+        passes=tuple(passes),
+        **(_times(pace_s, timed.wait_s) | {"bench_time_s": float(timed.start_s[-1]) + last_s}),
+    )
+
+
+def with_limits(piece: PiecePlan, job: Job, order: WeldOrder, heat: HeatModel) -> WeldOrder:
+    """Say how warm everything gets in the order of what is left, begun from cold."""
+    from chainplan.estimate import settings_of_layout
+    from chainplan.order import limits_of_order
+    from chainplan.order.say.causes import seconds_by_cause
+
+    if not len(order.ring):
+        return order
+    open_now = np.zeros(piece.layout.rings, dtype=bool)
+    open_now[order.ring] = True
+    checks, causes = limits_of_order(
+        piece.layout, replace(piece.joins, welded=~open_now & ~piece.joins.pre_closed), heat,
+        order.ring, order.start_s,
+        settings=[line.setting for line in settings_of_layout(job, piece.layout)],
+        pace=pace_at_bench(order, job), limits=job.bench.heat, wait_s=order.wait_s, seed=order.seed,
+        set_aside=order.set_aside,
+    )  # fmt: skip
+    # A wait that stays keeps the reason that its row and its pass tell.
+    old = order.wait_limit
+    if old is not None and order.limits:
+        place = {check.name: k for k, check in reversed(list(enumerate(checks)))}
+        moved = np.array([place.get(check.name, -1) for check in order.limits], dtype=np.int32)
+        told = np.where(old >= 0, moved[np.clip(old, 0, len(moved) - 1)], -1)
+        causes = np.where((told >= 0) & (order.wait_s > 0), told, causes).astype(np.int32)
+    passes = []
+    for work in order.passes:
+        own = slice(work.first_step, work.first_step + work.joins)
+        reasons = seconds_by_cause(causes[own], order.wait_s[own], checks)
+        passes.append(replace(work, wait_for=reasons))
+    return replace(order, limits=checks, wait_limit=causes, passes=tuple(passes))
+
+
+def pace_at_bench(order: WeldOrder, job: Job) -> PaceSettings:
+    """Give the hand's pace, with the grip of earthed tweezers where the order wants it."""
+    pace = job.bench.pace
+    return pace if order.earthing is None else order.earthing.pace_of(pace)

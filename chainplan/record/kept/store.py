@@ -247,6 +247,16 @@ class Record:
         at = _PLAN_PLACE
         return [Event._make((*row[:at], row[at] or "", *row[at + 1 :])) for row in found]
 
+    def events_after(self, root: str, seq: int, most: int) -> list[tuple[int, Event]]:
+        """Events of one work behind a number, at most so many, each with its own number."""
+        names = ", ".join(f"e.{name}" for name in EVENT_COLUMNS)
+        found = self.rows(
+            f"SELECT e.seq, {names} FROM event AS e JOIN plan AS p ON p.key = e.plan "
+            "WHERE e.seq > ? AND p.root = ? ORDER BY e.seq LIMIT ?",
+            (seq, root, most),
+        )
+        return [(int(number), Event._make(row)) for number, *row in found]
+
     def copy_to(self, path: str | Path) -> None:
         """Write a safe copy, also while others record."""
         with self._told(), contextlib.closing(sqlite3.connect(path)) as other:

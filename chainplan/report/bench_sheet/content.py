@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import math
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -18,11 +19,13 @@ from chainplan.report.text.instructions import (
     loose_rings,
     setting_text,
 )
+from chainplan.report.text.languages import bench_texts
 
 if TYPE_CHECKING:
     import numpy.typing as npt
 
     from chainplan.model.order import Pass, WeldOrder
+    from chainplan.model.piece.layout import Layout
     from chainplan.model.plan import PiecePlan, Plan
 
 MOST_JOINS = 60_000
@@ -30,11 +33,29 @@ MOST_JOINS = 60_000
 the page would be larger than some tablets open."""
 MOST_DRAWN = 40_000
 """Rings up to which a piece's picture is put into the sheet."""
+SHARED_TEXTS = ("link.", "who.", "no_entry.", "board.", "trust.")
+"""Beginnings of the keys of texts that only a shared sheet and its board show."""
+GUARD_MS = 600
+"""A tap so soon after a join came up was meant for the one before: a double tap takes up to about
+half a second, and no join can be found, aimed at and welded in that time (judgement)."""
+HOLD_MS = 1200
+"""How long Done is held down to go on during a wait: longer than any tap (judgement)."""
+AWAY_S = 180
+AWAY_TIMES = 10
+"""A gap of more than so many seconds, and so many times what the join was planned to take, is time
+away: it is set apart, and no pace is told from it (judgement)."""
+SKIPPED_S = 60
+"""Most seconds that a join waits for the time that joins left out before it would have taken."""
+FASTER_SHARE = 0.9
+"""Share of the planned seconds below which a hand counts as quicker than the plan (judgement)."""
+LARGE_FROM_S = 5
+"""Waits from so many seconds on are counted down over the whole screen (judgement)."""
 
 
 def bench_content(plan: Plan) -> dict[str, Any]:
     """Return what the page shows, as plain values."""
-    heat = plan.job.bench.heat
+    bench = plan.job.bench
+    heat, electrode = bench.heat, bench.electrode
     joins = int(np.sum(plan.batch.steps))
     found = cautions(plan.metals)
     topics = list(dict.fromkeys(item.topic for item in found))
@@ -52,10 +73,29 @@ def bench_content(plan: Plan) -> dict[str, Any]:
                 for item in sorted(found, key=lambda item: topics.index(item.topic))
             ),
         ],
+        "language": bench.sheet.language,
+        "texts": {
+            key: text
+            for key, text in bench_texts(bench.sheet.language).items()
+            if not key.startswith(SHARED_TEXTS)
+        },
+        "guard_ms": GUARD_MS,
+        "hold_ms": HOLD_MS,
+        "away_s": AWAY_S,
+        "away_times": AWAY_TIMES,
+        "skipped_s": SKIPPED_S,
+        "faster_share": FASTER_SHARE,
+        "large_from_s": LARGE_FROM_S,
         "columns": [list(column) for column in LOG_COLUMNS],
         "results": list(LOG_RESULTS),
         "guarded": list(GUARDED),
         "hold_mm": [heat.hold_from_mm, heat.hold_to_mm],
+        "electrode": {
+            "half_angle_rad": round(float(np.radians(electrode.tip_half_angle_deg)), 4),
+            "shank_mm": electrode.shank_mm,
+            "stick_out_mm": electrode.stick_out_mm,
+            "holder_mm": electrode.holder_mm,
+        },
         "hold_both": heat.sides_held > 1,
         "one_by_one": joins <= MOST_JOINS,
         "pieces": [
@@ -104,6 +144,7 @@ def _piece(
 ) -> dict[str, Any]:
     order, layout = plan.order, plan.layout
     drawn = DrawnPiece(number=number, plan=plan)
+    limits = {part.name: round(part.limit_c) for part in plan.piece.parts}
     piece: dict[str, Any] = {
         "name": plan.piece.name,
         "quantity": plan.piece.quantity,
@@ -119,8 +160,8 @@ def _piece(
         "short": bare and not fingers_hold(order),
         "passes": [_pass(drawn, work) for work in order.passes],
         "parts": [
-            {"name": zone.name, "text": zone.text, "left": round(zone.left_mm, 1),
-             "right": round(zone.right_mm, 1), "warm": zone.warm}
+            {"name": zone.name, "text": zone.text, "limit": limits.get(zone.name),
+             "left": round(zone.left_mm, 1), "right": round(zone.right_mm, 1), "warm": zone.warm}
             for zone in drawn.zones()
         ],
     }  # fmt: skip
@@ -135,11 +176,40 @@ def _piece(
         clip = None if order.earthing is None else order.earthing.clip_ring
         piece["clip"] = [] if clip is None else (clip + 1).tolist()
         piece["row"] = (layout.row[order.ring] + 1).tolist() if piece["rows"] > 1 else []
+        piece["column"] = (layout.column[order.ring] + 1).tolist() if piece["rows"] > 1 else []
+        piece["unit"] = drawn.unit
+        if drawn.unit != "ring" and piece["rows"] == 1:
+            piece["of_unit"] = drawn.unit_number.tolist()
+        piece["start_mm"] = round(drawn.start_mm, 1)
+        piece["rest_s"] = math.ceil(order.rest_s)
+        piece["cold_s"] = math.ceil(order.cold_s)
+        piece["faster"] = [
+            {"share": item.share, "wait": np.ceil(item.wait_s).astype(int).tolist()}
+            for item in order.faster
+        ]
+        piece["sizes"] = [
+            {
+                "metal": section.metal,
+                "wire": f"{section.wire_mm:.3g}",
+                "inner": f"{section.inner_mm:.3g}",
+            }
+            for section in layout.sections
+        ]
+        piece["size_of"] = layout.section.tolist() if len(layout.sections) > 1 else []
         piece["loose"] = np.flatnonzero(loose_rings(layout)[order.ring]).tolist()
         piece["both"] = np.flatnonzero(plan.joins.two_sides_wanted[order.ring]).tolist()
     if joined and layout.rings <= MOST_DRAWN:
         piece["picture"] = _picture(plan)
+        piece["links"] = _links(layout)
     return piece
+
+
+def _links(layout: Layout) -> list[list[int]]:
+    """List the rings that each ring goes through."""
+    pairs = np.concatenate([layout.links, layout.links[:, ::-1]])
+    pairs = pairs[np.lexsort((pairs[:, 1], pairs[:, 0]))]
+    ends = np.searchsorted(pairs[:, 0], np.arange(1, layout.rings))
+    return [np.unique(part).tolist() for part in np.split(pairs[:, 1], ends)]
 
 
 def _below(order: WeldOrder) -> list[int]:
@@ -159,6 +229,9 @@ def _pass(drawn: DrawnPiece, work: Pass) -> dict[str, Any]:
         "joins": work.joins,
         "seconds": round(work.seconds),
         "setting": setting_text(work.setting),
+        "power": f"{work.setting.power_j:.3g}",
+        "hits": work.setting.hits,
+        "tip": str(work.setting.tip),
         "note": work.setting.note,
         "up": list(view.up),
         "toward": list(view.toward),
@@ -183,6 +256,7 @@ def _picture(plan: PiecePlan) -> dict[str, Any]:
         "radius": _shortest(layout.mean_radius_mm),
         "wire": _shortest(layout.wire_mm),
         "join": _hundredths(surface),
+        "approach": [round(part) for part in (np.ravel(joins.approach) * 1000).tolist()],
         "closed": np.flatnonzero(joins.closed).tolist(),
     }
 

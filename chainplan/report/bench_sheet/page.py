@@ -7,17 +7,26 @@ import hashlib
 import html
 import json
 import re
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from chainplan.report.bench_sheet.content import bench_content
+from chainplan.report.text.languages import bench_texts, is_reviewed
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from chainplan.model.plan import Plan
 
 FOLDER = Path(__file__).parent
-PROGRAM = ("tasks.js", "log.js", "store.js", "picture.js", "paper.js", "screen.js")
-"""Parts of the page's program, in the order in which they need each other."""
+PROGRAM = (
+    "words.js", "tasks.js", "log.js", "store.js", "heat.js", "approach.js", "picture.js",
+    "paper.js", "awake.js", "screen.js", "taps.js", "dialogs.js", "start.js",
+)  # fmt: skip
+"""Parts of the page's program, in the order in which they need each other, behind the one that
+gives it its content."""
+ALONE = FOLDER / "program" / "alone.js"
 
 
 def embedded_json(value: object) -> str:
@@ -39,29 +48,112 @@ def _fingerprint(text: str) -> str:
     return f"'sha256-{base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()}'"
 
 
-def bench_sheet_html(plan: Plan) -> str:
-    """Return the bench sheet of a plan as one HTML document."""
+@dataclass(frozen=True, slots=True)
+class SheetPage:
+    """The page of a sheet, and the policy under which it runs."""
+
+    html: str
+    policy: str
+
+
+def sheet_page(
+    *, language: str, title: str, first: Path, policy: str, data: str = "", extra: str = "",
+    more: str = "", told: bool = True,
+) -> SheetPage:  # fmt: skip
+    """Put a page of the sheet together.
+
+    Parameters
+    ----------
+    language : str
+        Of its texts.
+    title : str
+        Of the page.
+    first : Path
+        The part of the program that gives it its content and its link to others.
+    policy : str
+        What the content policy allows besides the page's own style and program.
+    data : str
+        Element that holds the content.
+    extra, more : str
+        Further settings and dialogs, with marks for texts as the page has them.
+    told : bool
+        Whether the page itself says its policy; a server tells it beside the page.
+    """
     style = (FOLDER / "page.css").read_text(encoding="utf-8")
-    parts = [(FOLDER / name).read_text(encoding="utf-8") for name in PROGRAM]
-    program = '"use strict";\n(() => {\n' + "\n".join(parts) + "\n})();\n"
+    parts = [(FOLDER / "program" / name).read_text(encoding="utf-8") for name in PROGRAM]
+    program = "\n".join([first.read_text(encoding="utf-8"), *parts])
+    program = f'"use strict";\n(async () => {{\n{program}\n}})();\n'
     policy = (
-        "default-src 'none'; img-src data: blob:; "
-        f"style-src {_fingerprint(style)}; script-src {_fingerprint(program)}; "
-        "base-uri 'none'; form-action 'none'"
+        f"default-src 'none'; img-src data: blob:; style-src {_fingerprint(style)}; "
+        f"script-src {_fingerprint(program)}; base-uri 'none'; form-action 'none'{policy}"
     )
-    page = (FOLDER / "page.html").read_text(encoding="utf-8")
+    texts = {f"t.{key}": html.escape(text) for key, text in bench_texts(language).items()}
+    meta = f'<meta http-equiv="Content-Security-Policy" content="{html.escape(policy)}">'
     fills = {
-        "policy": html.escape(policy),
-        "title": html.escape(f"Bench sheet: {plan.job.name}"),
+        **texts,
+        "language": language,
+        "policy": meta if told else "",
+        "title": html.escape(title),
         "style": style,
-        "content": embedded_json(bench_content(plan)),
+        "data": data,
         "program": program,
+        "extra": fill_marks(extra, texts),
+        "more": fill_marks(more, texts),
+        "reviewed": " hidden" if is_reviewed(language) else "",
     }
-    pieces = re.split(
-        r"\{\{(\w+)\}\}", page
-    )  # text and marks in turn, so that no fill is read again
+    page = (FOLDER / "page.html").read_text(encoding="utf-8")
+    return SheetPage(fill_marks(page, fills), policy)
+
+
+def plain_page(
+    page: Path, *, language: str, title: str, style: Path, program: Path | None,
+    fills: Mapping[str, str],
+) -> SheetPage:  # fmt: skip
+    """Put together another page in the sheet's language, with the policy that lets it run.
+
+    Parameters
+    ----------
+    page, style, program : Path
+        Its parts; a page without a program runs none.
+    language, title : str
+        Of its texts; of the page.
+    fills : mapping
+        What else its marks are filled with, ready for HTML.
+    """
+    css = style.read_text(encoding="utf-8")
+    code = ""
+    if program is not None:
+        code = f'"use strict";\n(() => {{\n{program.read_text(encoding="utf-8")}\n}})();\n'
+    texts = {f"t.{key}": html.escape(text) for key, text in bench_texts(language).items()}
+    marks = {
+        **texts, **fills, "language": language, "title": html.escape(title), "style": css,
+        "program": code,
+    }  # fmt: skip
+    policy = (
+        f"default-src 'none'; img-src data: blob:; style-src {_fingerprint(css)}; "
+        f"script-src {_fingerprint(code)}; connect-src 'self'; base-uri 'none'; "
+        "form-action 'none'; frame-ancestors 'none'"
+    )
+    return SheetPage(fill_marks(page.read_text(encoding="utf-8"), marks), policy)
+
+
+def fill_marks(page: str, fills: Mapping[str, str]) -> str:
+    """Fill the marks of a page; what is filled in is not read again."""
+    pieces = re.split(r"\{\{([\w.]+)\}\}", page)
     pieces[1::2] = [fills[mark] for mark in pieces[1::2]]
     return "".join(pieces)
+
+
+def bench_sheet_html(plan: Plan) -> str:
+    """Return the bench sheet of a plan as one HTML document."""
+    content = bench_content(plan)
+    return sheet_page(
+        language=content["language"],
+        title=content["texts"]["page.title"].replace("{job}", plan.job.name),
+        first=ALONE,
+        policy="",
+        data=f'<script type="application/json" id="content">{embedded_json(content)}</script>',
+    ).html
 
 
 def write_bench_sheet(plan: Plan, path: Path) -> Path:

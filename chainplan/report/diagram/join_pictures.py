@@ -19,6 +19,7 @@ from chainplan.report.diagram.drawn import marks as marks
 from chainplan.report.diagram.drawn.axis import draw_axis, draw_start
 from chainplan.report.diagram.drawn.dots import pairs_of, spread_dots
 from chainplan.report.diagram.drawn.drawn_piece import DrawnPiece
+from chainplan.report.diagram.drawn.pins import pin_numbers
 from chainplan.report.diagram.drawn.strips import LANE_MM, cut_piece, place_numbers
 from chainplan.report.diagram.pages import SMALL_PT, Pages, draw_face_tag
 from chainplan.report.paper.sheet import GREY, Picture
@@ -201,7 +202,7 @@ def _add_strip(
     pages.sheet.pictures.append(replace(picture, top_mm=top))
     places[:, 1] += top
     if lanes is None:
-        middles = places - np.array([0.0, look.height_mm / 2 + cards.CROSS_MM])
+        middles = pin_numbers(places, look.width_mm, look.height_mm, cards.CROSS_MM)
     else:
         middles = marks.lane_middles(lanes, top, top + high)
         middles[:, 0] += picture.left_mm

@@ -158,8 +158,9 @@ MARKS = {
     ),
     "hold": Mark(
         draw=_hold, width_mm=7.2, word="hold here at the start",
-        sentence="Hold within the bar, within both if there are two, at the first join; from then "
-        "on the hold moves along with the joins, as far away.",
+        sentence="Hold within the bar at the first join; of two bars, the piece's first page says "
+        "whether the cooler side is enough. From then on the hold moves along with the joins, as "
+        "far away.",
     ),
     "way": Mark(
         draw=_way, width_mm=0.0, word="",

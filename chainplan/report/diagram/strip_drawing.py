@@ -12,6 +12,7 @@ from chainplan.report.diagram.drawn import marks as marks
 from chainplan.report.diagram.drawn.axis import draw_axis, steps_of
 from chainplan.report.diagram.drawn.dots import pairs_of, spread_dots
 from chainplan.report.diagram.drawn.marks import ROW_MM, RULER_PT, Joins2D
+from chainplan.report.diagram.drawn.pins import pin_numbers
 from chainplan.report.diagram.drawn.strips import (
     LANE_MM,
     PIN_MM,
@@ -319,7 +320,7 @@ class Strip:
             pages.explain("shaded")
         look = marks.number_look(int(self.drawn.plan.order.ring.size), tight=self.lanes is None)
         if self.lanes is None:
-            middles = joins.points_mm - np.array([0.0, look.height_mm / 2 + PIN_MM])
+            middles = pin_numbers(joins.points_mm, look.width_mm, look.height_mm, PIN_MM)
             centre = self.group.view.project(self.drawn.rings.centre_mm)[:, :2]
             half = look.width_mm / 2, look.height_mm / 2
             row = self.drawn.plan.layout.row

@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+from copy import copy as copied
 from typing import TYPE_CHECKING
 
 from chainplan.reference.cautions import cautions
@@ -130,9 +131,16 @@ def _add_cover(pages: Pages, plan: Plan, names: set[str]) -> None:
             _add_caution(pages, title, caution)
             title = ""
     pages.y_mm += 2.0
-    _add_pieces(pages, plan)
-    _add_batch(pages, plan)
-    add_legend(pages, names)
+    trial = copied(pages)
+    trial.sheets, trial.headings, trial.keys = [], [], []
+    trial.turn_page(pages.headings[-1])
+    trial.y_mm = pages.y_mm
+    for part in (trial, pages):
+        if part is pages and len(trial.sheets) > 1:  # so that no page holds the marks alone
+            pages.turn_page(pages.headings[-1])
+        _add_pieces(part, plan)
+        _add_batch(part, plan)
+        add_legend(part, names)
 
 
 def _add_pieces(pages: Pages, plan: Plan) -> None:

@@ -11,7 +11,8 @@ import numpy as np
 from chainplan.model.piece.fittings import FittingKind
 from chainplan.report.paper.sheet import GREY, INK, WHITE, Path, Picture
 from chainplan.report.wire.arcs import FRONT, extent_mm, rings_of_layout, wire_layers
-from chainplan.report.wire.looks import look_of_metal, wire_drawing
+from chainplan.report.wire.looks import wire_drawing
+from chainplan.report.wire.metal_picture import rings_in_metals
 from chainplan.report.wire.weave_picture import LEANING
 
 if TYPE_CHECKING:
@@ -121,31 +122,19 @@ def _show(
     seen = view.project(rings.centre_mm)
     reach = rings.mean_radius_mm + rings.wire_mm
     inside = (seen[:, 0] + reach > window[0]) & (seen[:, 0] - reach < window[2])
-    metals = np.array([m.metal for m in piece.layout.materials])[_materials(piece.layout)]
+    in_metals, looks = rings_in_metals(piece.layout)
+    own = in_metals.take(inside)
+    finest = float(own.wire_mm.min()) / (5 if scale > 0.8 else 3)
+    layers = wire_layers(own, view, segments=48 if scale > 0.8 else 24, layer_mm=finest)
     picture = Picture(
-        drawing=wire_drawing(f"{key}-bare", ()), left_mm=room.left_mm, top_mm=room.top_mm,
+        drawing=wire_drawing(key, layers, looks=looks), left_mm=room.left_mm, top_mm=room.top_mm,
         scale=scale, window_mm=window,
     )  # fmt: skip
-    for number, metal in enumerate(dict.fromkeys(metals[inside].tolist())):
-        own = rings.take(inside & (metals == metal))
-        finest = float(own.wire_mm.min()) / (5 if scale > 0.8 else 3)
-        layers = wire_layers(own, view, segments=48 if scale > 0.8 else 24, layer_mm=finest)
-        drawing = wire_drawing(f"{key}-{number}", layers, look_of_metal(metal))
-        sheet.pictures.append(
-            Picture(
-                drawing=drawing, left_mm=room.left_mm, top_mm=room.top_mm, scale=scale,
-                window_mm=window,
-            )
-        )  # fmt: skip
+    sheet.pictures.append(picture)
     for item in piece.layout.fittings:
         kind = piece.piece.fittings[item.index].kind
         _outline(sheet, picture, _seen(item, view), kind, item.name, window)
     return room.top_mm + (window[3] - window[1]) * scale
-
-
-def _materials(layout: Layout) -> FloatArray:
-    """Which material each ring is of, shape (n,)."""
-    return np.asarray(layout.material)
 
 
 def _outline(

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from chainplan.model.estimate import Comparison
     from chainplan.model.order import Violation
     from chainplan.model.piece.count import Count, MadeFrom, WeaveDescription
+    from chainplan.model.piece.design import DesignPreview
     from chainplan.model.piece.weave import Weave
     from chainplan.model.plan import PiecePlan, Plan
     from chainplan.model.workshop.schedule import Schedule
@@ -196,6 +197,27 @@ def plan_text(plan: Plan, folder: Path) -> str:
     parts.append(f"written to {folder}: weld-order.pdf, bench-sheet.html, plan.xlsx and more")
     parts.append("Estimates: try on scrap. The maker's manual and local rules come first.")
     return "\n".join(part for part in parts if part)
+
+
+def designs_text(previews: Sequence[DesignPreview]) -> str:
+    """Tell the rings of each metal and size of pieces with a design."""
+    if not previews:
+        return "All pieces are of one metal and one size of ring."
+    lines = []
+    for item in previews:
+        lines.append(f"{_short(item.piece)}: {plural(item.rings, 'ring')}")
+        rows = [
+            (
+                str(bag.rings),
+                bag.metal,
+                f"{bag.wire_mm:.3g} mm wire",
+                f"{bag.inner_mm:.3g} mm inside",
+            )
+            for bag in item.bags
+        ]
+        lines.append(_indent(columns(rows)))
+        lines += [f"  {text}" for text in item.notes]
+    return "\n".join(lines)
 
 
 def _piece_row(plan: PiecePlan) -> tuple[str, ...]:

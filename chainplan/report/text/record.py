@@ -86,6 +86,8 @@ def to_json(record: Any) -> str:
 def count_record(count: Count) -> dict[str, Any]:
     """Record of a count, with the keys that stay the same from version to version."""
     record = {key: plain(getattr(count, key)) for key in COUNT_KEYS}
+    if count.graded:
+        record["graded"] = count.graded
     if count.metals:
         record |= {"design": count.design, "metals": plain(count.metals)}
     if count.lying_otherwise:

@@ -47,6 +47,7 @@ class Rings:
     normal: FloatArray  # (n, 3), unit
     mean_radius_mm: FloatArray  # (n,)
     wire_mm: FloatArray  # (n,)
+    look: IndexArray | None = None  # (n,) which look each has, where they differ
     bodies_mm: FloatArray = field(default_factory=lambda: np.zeros((0, 3)))  # ends of fittings
 
     @property
@@ -61,16 +62,18 @@ class Rings:
             normal=self.normal[chosen],
             mean_radius_mm=self.mean_radius_mm[chosen],
             wire_mm=self.wire_mm[chosen],
+            look=None if self.look is None else self.look[chosen],
         )
 
 
-def rings_of_layout(layout: Layout) -> Rings:
-    """Take the rings of a laid-out piece, in mm."""
+def rings_of_layout(layout: Layout, *, look: IndexArray | None = None) -> Rings:
+    """Take the rings of a laid-out piece, in mm; ``look`` says which look each has."""
     return Rings(
         centre_mm=np.asarray(layout.centre_mm, dtype=float),
         normal=np.asarray(layout.normal, dtype=float),
         mean_radius_mm=np.asarray(layout.mean_radius_mm, dtype=float),
         wire_mm=np.asarray(layout.wire_mm, dtype=float),
+        look=look,
         bodies_mm=np.array(
             [end for item in layout.fittings if item.in_line for end in (item.from_mm, item.to_mm)]
         ).reshape(-1, 3),
@@ -167,6 +170,7 @@ class WireLayer:
     points_mm: FloatArray  # (m, 2) right, up
     first: BoolArray  # (m,) whether a point starts a new polyline
     ring: IndexArray  # (m,) ring that the point lies on
+    look: int = 0
     steep: bool = False  # whether the wire runs mostly towards the eye
     # Strokes end square. Steep wire is seen nearly end on and turns sharply: there a near ball of
     # it really hides the bright line of the next, so its lighter strokes end round, which covers
@@ -224,8 +228,10 @@ def wire_layers(
 
     ring, start, end, run_level = _find_runs(level)
     sizes, size = np.unique(rings.wire_mm, return_inverse=True)
+    look = np.zeros(rings.count, dtype=np.intp) if rings.look is None else rings.look
+    looks = int(look.max()) + 1
     steep = _is_steep(u[ring], v[ring], (start + end) / 2 * step)
-    key = (2 * run_level + steep) * sizes.size + size[ring]
+    key = ((2 * run_level + steep) * sizes.size + size[ring]) * looks + look[ring]
     order = np.argsort(key, kind="stable")
     ring, start, end, key = ring[order], start[order], end[order], key[order]
 
@@ -249,14 +255,16 @@ def wire_layers(
     layers = []
     for low, high in zip(runs[:-1].tolist(), runs[1:].tolist(), strict=True):
         part = slice(int(begin[low]), int(begin[high]) if high < key.size else total)
+        code, own = divmod(int(key[low]), looks)
         layers.append(
             WireLayer(
-                depth_mm=lowest + (int(key[low]) // sizes.size // 2 + 0.5) * layer_mm,
-                wire_mm=float(sizes[int(key[low]) % sizes.size]),
+                depth_mm=lowest + (code // sizes.size // 2 + 0.5) * layer_mm,
+                wire_mm=float(sizes[code % sizes.size]),
                 points_mm=points[part],
                 first=first[part],
                 ring=of_ring[part],
-                steep=bool(int(key[low]) // sizes.size % 2),
+                look=own,
+                steep=bool(code // sizes.size % 2),
             )
         )
     return tuple(layers)

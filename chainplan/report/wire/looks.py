@@ -24,6 +24,9 @@ class Stroke:
     colour: str
 
 
+Look = tuple[Stroke, ...]
+"""Strokes of wire, from the wide dark one to the narrow bright one."""
+
 PLAIN = (Stroke(1.0, 0.0, "#5a5f66"), Stroke(0.74, 0.0, "#eceef0"))
 """Light wire with a dark edge: for drawings where the marks matter."""
 
@@ -81,7 +84,13 @@ def look_of_metal(metal: str) -> tuple[Stroke, ...]:
     return METAL_LOOKS["silver"]
 
 
-def wire_drawing(key: str, layers: Sequence[WireLayer], look: Sequence[Stroke] = PLAIN) -> Drawing:
+def wire_drawing(
+    key: str,
+    layers: Sequence[WireLayer],
+    look: Sequence[Stroke] = PLAIN,
+    *,
+    looks: Sequence[Look] = (),
+) -> Drawing:
     """Stroke layers of wire, from far to near, as a drawing whose unit is the mm of the piece.
 
     Parameters
@@ -92,11 +101,13 @@ def wire_drawing(key: str, layers: Sequence[WireLayer], look: Sequence[Stroke] =
         As :func:`chainplan.report.wire.arcs.wire_layers` gives them.
     look : sequence of Stroke
         Strokes of each layer, from the wide dark one to the narrow bright one.
+    looks : sequence of Look, optional
+        Instead: a look for each number that the layers name.
     """
     light = np.array(LIGHT_FROM)
     paths = [
         Path(
-            points_mm=layer.reaching(overlap_share(level, len(look)))
+            points_mm=layer.reaching(overlap_share(level, len(own)))
             + light * stroke.shift * layer.wire_mm,
             first=layer.first,
             stroke=stroke.colour,
@@ -104,6 +115,7 @@ def wire_drawing(key: str, layers: Sequence[WireLayer], look: Sequence[Stroke] =
             round_ends=layer.steep and level > 0,
         )
         for layer in layers
-        for level, stroke in enumerate(look)
+        for own in ((looks[layer.look] if looks else look),)
+        for level, stroke in enumerate(own)
     ]
     return Drawing(key=key, paths=tuple(paths))

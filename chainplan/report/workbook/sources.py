@@ -103,7 +103,7 @@ def add_sources(book: PlanBook, plan: Plan) -> None:
 
 _ABOUT = (
     "price", "money", "stations", "calendar", "wire",
-    "welder", "electrode", "pace", "lead", "heat", "metal", "quote",
+    "welder", "electrode", "pace", "lead", "heat", "metal", "quote", "sheet",
 )  # fmt: skip
 
 

@@ -8,13 +8,14 @@ one and the first rings of the other: those that miss most links at that end.
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from chainplan.errors import InputError
 from chainplan.model.job import LOOSE_JOINS, HeatSensitivePart, Stand
-from chainplan.model.kinds import Form, StockKind
+from chainplan.model.kinds import Form, Rounding, StockKind
 from chainplan.model.piece.layout import Layout, SectionLayout
 from chainplan.weave.laying.assembly import join_sections
 from chainplan.weave.laying.elements import is_row
@@ -22,7 +23,7 @@ from chainplan.weave.laying.painting import paint_piece
 from chainplan.weave.laying.section import fit_section, lay_section
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
     from chainplan.model.job import Piece, Section, StockItem
 
@@ -57,7 +58,32 @@ def lay_piece(
     if joints_mm > JOINTS_COUNT_MM and any(s.length_mm is not None for s in piece.sections):
         # What connecting rings and fittings add is known now; the sections give it back.
         layout = _lay(piece, joints_mm, stock, None)
+    if any(section.graded for section in piece.sections):
+        layout = _even_out(piece, joints_mm, stock, layout)
     return layout
+
+
+def _even_out(piece: Piece, joints_mm: float, stock: Sequence[StockItem], layout: Layout) -> Layout:
+    """Let the middle step of a graduated stretch make up for what rounding each step leaves.
+
+    So the whole is as near to the length asked for as one repeat allows, and a stretch that goes
+    back stays the same from both ends.
+    """
+    steps = [k for k, section in enumerate(piece.sections) if section.graded]
+    wanted = share_length_mm(piece, joints_mm)
+    middle = layout.sections[steps[len(steps) // 2]]
+    missing_mm = sum(
+        length - layout.sections[k].length_mm
+        for k, length in enumerate(wanted)
+        if length is not None
+    )
+    pitch_mm = middle.longer_mm - middle.length_mm
+    turn = {Rounding.AT_LEAST: math.ceil, Rounding.AT_MOST: math.floor}.get(piece.rounding, round)
+    more = max(turn(round(missing_mm / pitch_mm, 6)), 1 - middle.repeats)
+    if not more:
+        return layout
+    length_mm = middle.length_mm + more * pitch_mm
+    return _lay(piece, joints_mm, stock, None, {steps[len(steps) // 2]: length_mm})
 
 
 JOINTS_COUNT_MM = 1e-6
@@ -70,10 +96,19 @@ def length_of_joints_mm(layout: Layout) -> float:
 
 
 def _lay(
-    piece: Piece, joints_mm: float, stock: Sequence[StockItem], on_step: OnStep | None
+    piece: Piece,
+    joints_mm: float,
+    stock: Sequence[StockItem],
+    on_step: OnStep | None,
+    instead: Mapping[int, float] | None = None,
 ) -> Layout:
-    """Lay a piece whose connecting rings and fittings add so much to its sections."""
+    """Lay a piece whose connecting rings and fittings add so much to its sections.
+
+    ``instead``: lengths of some sections, whatever their share would be. [mm]
+    """
     wanted = share_length_mm(piece, joints_mm)
+    for number, length_mm in (instead or {}).items():
+        wanted[number] = length_mm
     own = sum(section.fitting is None for section in piece.sections)
     laid = {}
     for number, section in enumerate(piece.sections):
@@ -87,7 +122,7 @@ def _lay(
         laid[number] = lay_section(
             section,
             wanted_mm=wanted[number],
-            rounding=piece.rounding,
+            rounding=Rounding.NEAREST if section.graded else piece.rounding,
             closed=piece.closed and own == 1,
             stock_inner_mm=at_hand,
         )

@@ -91,6 +91,7 @@ class LaidSection:
             rings_per_cm=10 * self.rings_per_repeat / self.pitch_mm,
             computed_rings_per_cm=10 * self.rings_per_repeat / self.computed_pitch_mm,
             lies=self.lies,
+            graded=self.section.graded,
             limits=self.limits,
             tolerance=self.tolerance,
             repeat=self.repeat,

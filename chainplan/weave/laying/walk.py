@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from chainplan.arrays import FloatArray
+    from chainplan.model.job import Section
     from chainplan.weave.laying.blocks import Ring
     from chainplan.weave.laying.elements import Element
 
@@ -33,6 +34,16 @@ QUARTER = np.pi / 2
 def along(mm: float) -> FloatArray:
     """Return a way along x."""
     return np.array([mm, 0.0, 0.0])
+
+
+def connecting_size(section: Section, following: Section) -> Section:
+    """Section whose ring connects two: the earlier's, or the smaller of two steps of one stretch.
+
+    So a graduated stretch that goes to the middle and back is the same from both ends.
+    """
+    if not section.graded or section.graded != following.graded:
+        return section
+    return min(section, following, key=lambda part: (part.inner_mm, part.wire_mm))
 
 
 @dataclass(slots=True)
@@ -102,11 +113,12 @@ class Walk:
         self.edge_mm = edge_mm
 
     def _connect(self, tip: Tip, ahead: Woven) -> Tip:
-        """Hang one ring of a section's own size between it and the next."""
+        """Hang one ring between a section and the next."""
         assert tip.placed is not None
         assert tip.block is not None
         laid = tip.placed.laid
-        row = Row(tip.block.section, laid.section.wire_mm, laid.section.inner_mm, 1)
+        size = connecting_size(laid.section, ahead.laid.section)
+        row = Row(tip.block.section, size.wire_mm, size.inner_mm, 1)
         at = (laid.repeats, laid.rows // 2, int(laid.tiling.column.max()) + 1)
         return self.lay_row(tip, row, ahead, at=at)
 

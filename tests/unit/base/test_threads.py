@@ -18,13 +18,13 @@ if TYPE_CHECKING:
 
 CALCULATING = [
     "calibrate", "check_job", "check_order", "check_weave", "compare_rings", "count_rings",
-    "describe_weave", "examine_plan",
+    "describe_weave", "examine_plan", "preview_designs",
     "draw_fit", "draw_weave", "draw_weave_chart", "draw_weaves", "fit_rings", "learn", "make_plan",
     "price_list", "quote_job", "replan", "substitute_rings", "what_if", "write_plan",
 ]  # fmt: skip
 READING = {
     "check_folder", "check_prices", "draw_comparison", "list_weaves", "plan_tables", "progress",
-    "read_job", "record_logs", "review", "start_job", "trace", "write_calibrated",
+    "read_job", "record_logs", "review", "share_plan", "start_job", "trace", "write_calibrated",
     "write_learned",
 }  # fmt: skip
 """Public functions that read, list or write and calculate nothing to speak of."""

@@ -67,6 +67,7 @@ PLAIN = {
     "short_risk_each",
     "shown_risk",
     "smallest_aspect_ratio",
+    "source_share",
     "thickness",
     "to_buy",
     "turn_rad",

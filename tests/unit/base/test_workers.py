@@ -64,6 +64,18 @@ def test_a_number_of_workers_that_makes_no_sense_is_refused() -> None:
     assert 1 <= cores() <= (os.cpu_count() or 1)
 
 
+def die(number: int) -> int:
+    """A task whose worker is ended from outside, as for want of memory."""
+    os.kill(os.getpid(), signal.SIGKILL)
+    return number
+
+
+def test_workers_that_are_lost_are_one_message() -> None:
+    """And no trace of a library."""
+    with pytest.raises(InputError, match="lost while they worked"):
+        side_by_side(die, [1, 2, 3], Workers(count=2))
+
+
 def children(pid: int) -> set[int]:
     """Processes that a process has started, as the system lists them."""
     listed = subprocess.run(

@@ -196,3 +196,35 @@ def test_a_metal_below_every_fineness_may_not_be_called_precious(a_job, a_piece)
     finding = check_hallmark(take_of(a_piece(group={"metal": "poor-silver"}), job), "UK")
     assert not finding.needed
     assert "may not be sold as silver" in finding.text
+
+
+def test_base_metal_counts_towards_a_hallmark(a_job, a_piece, a_group):
+    """45 silver rings alone weigh 5.75 g; with 30 of copper, 3.30 g, all 9.05 g are counted."""
+
+    def found(*groups):
+        return check_hallmark(take_of(a_piece(groups=groups), a_job()), "UK")
+
+    silver = a_group(rings=45)
+    alone = found(silver)
+    assert not alone.needed
+    assert "base metal" not in alone.text
+    mixed = found(silver, a_group(rings=30, metal="copper"))
+    assert mixed.needed
+    assert "9.05 g of metal a piece (base metal counts" in mixed.text
+    assert "ask the assay office how it is marked" in mixed.text
+    two = found(a_group(rings=90), a_group(rings=20, metal="gold-14ct-yellow"))
+    assert "several precious metals in one piece: ask the assay office" in two.text
+
+
+def test_rings_of_one_size_from_two_metals_need_two_mandrels(a_job, a_piece, a_group):
+    """Hard steel springs farther open than soft silver, so it is wound on a thinner rod."""
+    from chainplan.estimate.batch import estimate_counts
+
+    groups = (a_group(), a_group(metal="stainless-304", temper="half-hard"))
+    (warning,) = [text for text in estimate_counts(a_job(), [a_piece(groups=groups)]).warnings
+                  if "mandrels" in text]  # fmt: skip
+    assert "need 2 mandrels" in warning
+    needs = take_of(a_piece(groups=groups), a_job()).wire
+    assert needs[0].mandrel_mm > needs[1].mandrel_mm
+    same = estimate_counts(a_job(), [a_piece()]).warnings
+    assert not [text for text in same if "mandrels" in text]

@@ -30,8 +30,12 @@ NO_SECOND_SOURCE = {
 """Sheets and what their rows are about, whose numbers plan.json does not hold."""
 _CELL = re.compile(r'<c r="([A-Z]+)(\d+)"([^>]*)>((?:<f>[^<]*</f>)?)<v>([^<]*)</v></c>')
 _NUMBER = re.compile(r"(?<![\w.])\d+(?:\.\d+)?(?![\w.])")
-LABELS = re.compile(r"(?:(?:ring|pair|three|four|at|mm|·|[\d,]+) ?)+|passes .*continued")
-"""Lines of numbers beside the pictures: joins, rows, columns, rings and mm along the axes."""
+LABELS = re.compile(
+    r"(?:(?:ring|pair|three|four|column|at|mm|·|[\d,]+|odd|even) ?)+|passes .*continued"
+)
+SCALE = re.compile(r"[\d.]+ × true size|50 mm on your rule")
+"""Lines of numbers beside the pictures: joins, rows, columns, rings and mm along the axes; scales,
+which only a rule laid on the sheet confirms."""
 
 
 def findings_of(name, files):
@@ -128,7 +132,12 @@ def test_one_wrong_number_on_paper_is_found(files, monkeypatch):
             sources = count <= cover and "rings," not in line and "joins" not in line
             if sources or LABELS.fullmatch(line):
                 continue
-            places += [(k, j, *found.span()) for found in _NUMBER.finditer(line)]
+            left_out = {n for found in SCALE.finditer(line) for n in range(*found.span())}
+            places += [
+                (k, j, *found.span())
+                for found in _NUMBER.finditer(line)
+                if found.start() not in left_out
+            ]
     for k, j, begin, end in rng.sample(places, min(250, len(places))):
         line = pages[k].lines[j]
         number = line[begin:end]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -13,6 +14,7 @@ from chainplan.heat.conductance.contact import AIR_W_MK, contact_conductance_w_k
 from chainplan.heat.following.kernels import build_kernels
 from chainplan.heat.following.sums import simulate_sums
 from chainplan.heat.network import _surface
+from chainplan.heat.tuning import tuning
 from chainplan.model.job import Piece, Section
 from chainplan.model.kinds import DesignRule
 from chainplan.model.piece.design import Design, DesignLine, Span
@@ -110,3 +112,36 @@ def test_limits_hold_by_ring_and_touching_metals_are_named(two_metals, metals, s
     unlike = sum(copper[i] != copper[j] for i, j in two_metals.contacts.tolist())
     (text,) = [text for text in heat.cautions if "touch" in text]
     assert f"{unlike} places" in text
+
+
+def test_rings_alike_nearby_share_a_patch_within_the_bound(metals, settings):
+    """A check of two metals on a strip: fewer patches than surroundings, sums within what is told.
+
+    Both ways of summing are held to the exact solution of the same piece.
+    """
+    line = DesignLine(
+        design="invented", rule=DesignRule.CHECK, which="3 x 4", metals=(("", "copper"),),
+        size=(3, 4),
+    )  # fmt: skip
+    section = Section(
+        weave="european-4-in-1", metal="sterling-silver", wire_mm=1.0, inner_mm=4.5, rows=13,
+        rings=400, design=Design(name="invented", lines=(line,)),
+    )  # fmt: skip
+    layout = lay_piece(Piece(name="invented", quantity=1, sections=(section,)))
+    set_j = np.where([layout.materials[k].metal == "copper" for k in layout.material], 13.0, 8.0)
+    heat = build_heat_model(layout, metals=metals, join_heat_set_j=set_j, settings=settings)
+    ring = np.random.default_rng(4).permutation(layout.rings).astype(np.int32)
+    start = np.arange(layout.rings) * 5.0
+    for corner in ("usual", "hot, poor links"):
+        network = heat.networks[corner]
+        wanted = heat.simulate(corner, ring, start, peaks=False).before_c
+        exact = build_kernels(network)
+        with tuning.using(replace(tuning(), most_classes=20)):
+            alike = build_kernels(network)
+        assert len(alike.class_start) < len(exact.class_start)
+        assert alike.source_share is not None
+        assert exact.source_share is None
+        for table in (exact, alike):
+            found = simulate_sums(network, table, ring, start, peaks=False).before_c
+            assert (wanted - found).max() <= table.dropped_k + 1e-3, corner
+            assert np.abs(wanted - found).max() < 12, corner

@@ -16,7 +16,8 @@ from chainplan.weave.library import load_weave, weave_keys
 
 ROOT = Path(__file__).resolve().parents[3]
 NAMES = [
-    "craft-fair.xlsx", "dangles.toml", "necklace.toml", "necklace.xlsx", "pieces.csv",
+    "craft-fair.xlsx", "dangles.toml", "designs.xlsx", "necklace.toml", "necklace.xlsx",
+    "pieces.csv",
     "stone-necklace.toml",
 ]  # fmt: skip
 
@@ -44,7 +45,8 @@ def filled_cells(path):
     return {
         (page.title, cell.coordinate): cell.value
         for page in book.worksheets
-        if page.title in {"pieces", "prices", "stock", "parts", "metals", "recorded", "lists"}
+        if page.title
+        in {"pieces", "designs", "prices", "stock", "parts", "metals", "recorded", "lists"}
         for row in page.iter_rows()
         for cell in row
         if cell.value is not None
@@ -53,8 +55,8 @@ def filled_cells(path):
 
 def test_folder_holds_these_samples():
     """Each sample that is there is checked here."""
-    # A weave, a cooling curve and a log, which are no jobs; the README's pictures.
-    others = {"cooling.csv", "my-weave.toml", "monday.csv", "pictures"}
+    # A weave, a cooling curve, a log and a picture, which are no jobs; the README's pictures.
+    others = {"cooling.csv", "my-weave.toml", "monday.csv", "pictures", "sun-and-sea.png"}
     assert sorted({p.name for p in (ROOT / "samples").iterdir()} - others) == NAMES
 
 

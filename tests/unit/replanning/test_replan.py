@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from typing import Any
 
 import numpy as np
@@ -12,6 +13,9 @@ import chainplan
 from chainplan.cli import main
 from chainplan.estimate import settings_of_layout
 from chainplan.order import verify_order
+from chainplan.order.proof.verify import list_too_warm, simulate_order
+from chainplan.public.pieces import heat_of
+from chainplan.record.kept.store import Record
 
 
 def test_with_nothing_done_and_nothing_changed_the_order_stays(workshop: Any) -> None:
@@ -37,11 +41,11 @@ def test_the_rest_of_the_order_is_the_old_one_byte_for_byte(workshop: Any) -> No
 
 
 def test_joins_welded_out_of_turn_leave_the_others_in_their_order(workshop: Any) -> None:
+    """With the waits that they had, or, where a simulation from cold asks for it, with others."""
     before, order = workshop.rows(), workshop.order()
     workshop.weld([order[3], order[20], order[11]])
     done = workshop.replan()
-    assert workshop.rows() == [row for k, row in enumerate(before) if k not in (3, 20, 11)]
-    assert not any("wait longer" in line for line in done.news)
+    assert workshop.order() == [ring for k, ring in enumerate(order) if k not in (3, 20, 11)]
     (piece,) = done.plan.pieces
     bench = done.plan.job.bench
     wrong = verify_order(
@@ -50,6 +54,18 @@ def test_joins_welded_out_of_turn_leave_the_others_in_their_order(workshop: Any)
         pace=bench.pace, limits=bench.heat,
     )  # fmt: skip
     assert [item for item in wrong if item.kind != "too soon"] == []
+    told = [float(row.split(",")[12]) for row in workshop.rows()]
+    assert told == piece.order.wait_s.round(1).tolist()
+    kept = [row for k, row in enumerate(before) if k not in (3, 20, 11)]
+    assert (workshop.rows() == kept) is not any("waits of its own" in text for text in done.news)
+
+
+def test_joins_left_out_at_the_end_leave_every_row_as_it_was(workshop: Any) -> None:
+    """What is left is as cool as it was: byte for byte."""
+    before, order = workshop.rows(), workshop.order()
+    workshop.weld(order[-3:])
+    workshop.replan()
+    assert workshop.rows() == before[:-3]
 
 
 def test_what_is_not_good_comes_back_with_one_more_hit(workshop: Any) -> None:
@@ -152,13 +168,71 @@ def test_spent_and_to_come_stand_beside_the_first_quote(workshop: Any) -> None:
     assert "Finished about 2027-01-12" in news
 
 
-def test_a_weld_of_minutes_ago_is_told(workshop: Any) -> None:
+def too_warm(plan: Any, order: Any, heat: Any, ring: Any, start_s: Any) -> list[int]:
+    """Steps of a run of welds that pass a limit of temperature, by the verifier."""
+    (piece,) = plan.pieces
+    bench = plan.job.bench
+    seen = simulate_order(
+        piece.layout, piece.joins, heat, ring, start_s, pace=bench.pace, limits=bench.heat,
+        corners=heat.bad_corners,
+    )  # fmt: skip
+    return [item.step for item in list_too_warm(seen, heat, bench.heat)]
+
+
+def test_repairs_wait_for_their_own_heat_and_that_of_the_rest(workshop: Any) -> None:
+    """One more hit is one more pulse's heat; the waits are the shortest that keep the limits."""
+    order = workshop.order()
+    workshop.weld(order[:10])
+    workshop.weld([order[9], order[8], order[7], order[2]], "bad")
+    plan = workshop.replan().plan
+    (piece,) = plan.pieces
+    rest, bench = piece.order, plan.job.bench
+    assert len(rest.ring) == 18
+    energy_j = np.array([line.setting.power_j * line.setting.hits
+                         for line in settings_of_layout(plan.job, piece.layout)])  # fmt: skip
+    more = energy_j[piece.layout.material]
+    power_j = rest.passes[-1].setting.power_j
+    more[rest.ring[14:]] += power_j
+    heat = heat_of(plan.job, piece.piece, piece.layout, more)
+    assert [k for k in too_warm(plan, rest, heat, rest.ring, rest.start_s) if k >= 14] == []
+    # Sooner than that, some limit is passed: the waits are needed.
+    waits_s = rest.wait_s[14:]
+    assert waits_s.max() > 0
+    assert (waits_s == np.round(waits_s)).all()
+    early = rest.start_s - np.concatenate([np.zeros(14), np.cumsum(waits_s)])
+    assert [k for k in too_warm(plan, rest, heat, rest.ring, early) if k >= 14] != []
+    # And they are told as warm as they are.
+    seen = simulate_order(
+        piece.layout, piece.joins, heat, rest.ring, rest.start_s, pace=bench.pace,
+        limits=bench.heat, corners=heat.bad_corners,
+    )  # fmt: skip
+    warmest = np.max([run.before_c for run in seen.runs.values()], axis=0)
+    assert rest.interpass_high_c[14:] == pytest.approx(warmest[14:], abs=0.2)
+    assert rest.interpass_high_c[14:].max() > bench.heat.room_c + 5
+    assert rest.passes[-1].wait_s == pytest.approx(waits_s.sum())
+    end_s = sum(work.seconds for work in rest.passes)
+    assert rest.bench_time_s == pytest.approx(end_s, abs=0.5)
+
+
+def test_a_piece_that_was_welded_minutes_ago_is_begun_when_it_has_cooled(workshop: Any) -> None:
+    """The last welds are simulated with what is left: a long wait soon after, none later."""
     import datetime
 
-    workshop.weld(workshop.order()[:1])
-    last = datetime.datetime.fromtimestamp(1799658010) + datetime.timedelta(minutes=4)
-    news = chainplan.replan(workshop.folder, now=last).news
-    assert any("the piece may still be warm" in line for line in news)
+    order = workshop.order()
+    workshop.weld([*order[1:24:2]])  # side by side, ten seconds apart, without a wait
+    with Record(workshop.folder.parent / "workshop.sqlite", read_only=True) as record:
+        ((last_s,),) = record.rows("SELECT max(at_s) FROM event")
+    waits = []
+    for minutes in (0.2, 2, 14.9, 16):
+        now = datetime.datetime.fromtimestamp(last_s + 60 * minutes)
+        news = chainplan.replan(workshop.folder, now=now).news
+        (told,) = [line for line in news if "The last weld was" in line] or [""]
+        found = re.search(r"let it cool (.*?) before the next join", told)
+        waits.append(found and found.group(1))
+        assert bool(told) is (minutes < 15)
+        assert found or not told or "go on at once" in told
+    assert waits[0] is not None
+    assert waits[2:] == [None, None]
 
 
 def test_other_rings_for_a_piece_that_was_begun_are_refused(workshop: Any) -> None:
@@ -210,3 +284,60 @@ def test_what_moved_on_the_calendar_is_told(workshop: Any) -> None:
         "Moved: Chain: ready Fri 15 Jan instead of Wed 13 Jan; "
         "begun Fri 15 Jan instead of Wed 13 Jan."
     )
+
+
+def test_a_finished_rest_is_examined_as_a_whole_plan_is(whole_workshop: Any) -> None:
+    """Every check runs on it; a wrong time, limit, turn or pass of a rest is found."""
+    import csv
+
+    from chainplan.examine import examine_folder
+    from chainplan.examine.registry import CHECKS
+
+    workshop = whole_workshop
+    order = workshop.order()
+    workshop.weld([*order[:4], order[7]])
+    workshop.weld([order[2]], "bad")
+    workshop.replan()
+    found = examine_folder(workshop.folder)
+    assert found.ok, found.text()
+    assert len(found.checks) == len(CHECKS)
+    record = workshop.folder / "plan.json"
+    table = workshop.folder / "weld-order.csv"
+    good, rows = record.read_text(encoding="utf-8"), table.read_text(encoding="utf-8")
+
+    def wrong(change: Any) -> set[str]:
+        plan = json.loads(good)
+        change(plan)
+        record.write_text(json.dumps(plan), encoding="utf-8")
+        try:
+            return {item.check for item in examine_folder(workshop.folder).findings}
+        finally:
+            record.write_text(good, encoding="utf-8")
+
+    def longer(plan: Any) -> None:
+        plan["order"]["pieces"][0]["bench_time_s"] += 3
+
+    def cooler(plan: Any) -> None:
+        for row in plan["order"]["pieces"][0]["limits"]:
+            row["high_c"] -= 3
+
+    def later(plan: Any) -> None:
+        plan["order"]["batch"]["start_s"][-1] += 5
+
+    def one_more(plan: Any) -> None:
+        plan["order"]["pieces"][0]["passes"][-1]["joins"] += 1
+
+    def quicker(plan: Any) -> None:
+        plan["replan"]["pace_s"]["Chain"][3] -= 2
+
+    assert "bench times and the bound" in wrong(longer)
+    assert "limits hold at the peaks" in wrong(cooler)
+    assert wrong(one_more) >= {"passes are those of the table", "the paper is the weld order"}
+    assert "passes are those of the table" in wrong(quicker)
+    assert wrong(later)
+    lines = rows.splitlines()
+    number = [k for k, row in enumerate(csv.reader(lines)) if k][-1]
+    cells = lines[number].split(",")
+    cells[3] = str(order[0])  # a join that is welded
+    table.write_text("\n".join([*lines[:number], ",".join(cells), ""]), encoding="utf-8")
+    assert not examine_folder(workshop.folder).ok

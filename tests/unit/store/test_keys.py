@@ -21,7 +21,16 @@ from tests.unit.store.test_packing import same
 if TYPE_CHECKING:
     from pathlib import Path
 
-DO_NOT_MATTER = {"quantity", "due", "late_weight", "list_price", "notes", "where"}
+DO_NOT_MATTER = {
+    "quantity",
+    "due",
+    "late_weight",
+    "list_price",
+    "customer",
+    "minutes",
+    "notes",
+    "where",
+}
 """Fields of a piece that no weld order depends on."""
 UNUSED_GROUPS = {"wire", "stations", "money", "calendar", "quote"}
 """Groups of the bench that come after the weld order."""

@@ -28,6 +28,10 @@ SMALLEST_RING_MM = 5.0
 dots of 1.9 mm then stand apart on it."""
 SMALLEST_TRUE_RING_MM = 3.0
 """From this outer diameter on strips are drawn at true size: a dot of 1.9 mm still lies within."""
+CROWDS = (6, 8, 10, 12, 16, 24)
+"""Joins near each other that are looked at together: runs of two to six pairs, and beyond."""
+CLEAR_SHARE = 0.8
+"""Dots nearer than this share of what sets them apart are taken for one."""
 MOST_TRUE_LANES = 2.6
 """Lanes of numbers on either side, on average where joins are densest, up to which they are: with
 more, the leaders are longer than a few rings."""
@@ -145,8 +149,10 @@ def cut_piece(
     if narrow:
         lanes = _lane_scale(points_mm, box)
         high = extent[3] - extent[1] + (2 * np.ceil(lanes) + 1) * LANE_MM
+        crowd = _crowd_scale(points_mm, box)
         true = outer >= SMALLEST_TRUE_RING_MM and lanes <= MOST_TRUE_LANES and high <= height_mm
-        wanted = max(least, lanes)
+        true = true and crowd <= 1.0
+        wanted = max(least, lanes, crowd)
         most = (height_mm - 5 * LANE_MM) / (extent[3] - extent[1])
     else:
         wanted = max(least, _tile_scale(points_mm, number_width_mm(largest_number, tight=True)))
@@ -214,6 +220,34 @@ def _lane_scale(points_mm: FloatArray, box_mm: float) -> float:
     run = min(16, len(x) - 1)
     spread = (x[run:] - x[:-run]).min()
     return float(run * box_mm / 2 / max(spread, 1e-6) * 1.1)
+
+
+def _crowd_scale(points_mm: FloatArray, box_mm: float) -> float:
+    """Scale at which dots of a crowd come clear, and its numbers fit into two lanes to a side."""
+    from chainplan.report.diagram.drawn.dots import APART_MM, MOST_MOVE_MM, spread_dots
+
+    x = np.sort(points_mm[:, 0])
+    scale = 0.0
+    for run in CROWDS:
+        if len(x) >= run:
+            spread = max(float((x[run - 1 :] - x[: len(x) - run + 1]).min()), 1e-6)
+            scale = max(scale, (run * box_mm / 4 - 2 * MOST_SHIFT_MM) / spread)
+    for step in SCALES:
+        if step < max(scale, 1.0):
+            continue
+        places = spread_dots(points_mm * step * (1, -1), np.arange(len(points_mm)), paired=True)
+        if _nearest_mm(places) >= CLEAR_SHARE * APART_MM or step * MOST_MOVE_MM > 8.0:
+            return max(scale, step if step > 1.0 else scale)
+    return scale
+
+
+def _nearest_mm(places_mm: FloatArray) -> float:
+    """How near the two nearest of some places are. [mm]."""
+    from scipy.spatial import cKDTree
+
+    if len(places_mm) < 2:
+        return float(np.inf)
+    return float(cKDTree(places_mm).query(places_mm, k=2)[0][:, 1].min())
 
 
 def _tile_scale(points_mm: FloatArray, box_mm: float) -> float:

@@ -10,8 +10,9 @@ import numpy as np
 from chainplan.report.paper.pdf import write_pdf
 from chainplan.report.paper.png import page_pngs
 from chainplan.report.paper.sheet import Picture, Sheet
-from chainplan.report.wire.arcs import FRONT, rings_of_layout, wire_layers
-from chainplan.report.wire.looks import look_of_metal, wire_drawing
+from chainplan.report.wire.arcs import FRONT, wire_layers
+from chainplan.report.wire.looks import wire_drawing
+from chainplan.report.wire.metal_picture import rings_in_metals
 from chainplan.report.wire.weave_picture import LEANING
 
 if TYPE_CHECKING:
@@ -63,7 +64,7 @@ def _draw(layout: Layout, key: str) -> Sheet | None:
     kinds: dict[tuple[object, ...], int] = {}
     for number, section in enumerate(layout.sections):
         if section.form not in ("loose", "connecting") and section.rings:
-            kind = (section.weave, section.metal, section.wire_mm, section.inner_mm)
+            kind = (section.weave, section.metal, section.design, section.wire_mm, section.inner_mm)
             kinds.setdefault(kind, number)
     shown = list(kinds.values())[:MOST_SECTIONS]
     if not shown:
@@ -91,7 +92,7 @@ def _stretch(
     (left_mm, wide_mm), section = room_mm, layout.sections[number]
     view = FRONT if section.form == "sheet" else LEANING
     own: IndexArray = np.flatnonzero(layout.section == number)
-    rings = rings_of_layout(layout)
+    rings, looks = rings_in_metals(layout)
     seen = view.project(rings.centre_mm[own])
     reach = rings.mean_radius_mm[own] + rings.wire_mm[own]
     left = float((seen[:, 0] - reach).min())
@@ -107,7 +108,7 @@ def _stretch(
     finest_mm = float(chosen.wire_mm.min()) / LAYERS_A_WIRE
     layers = wire_layers(chosen, view, segments=SEGMENTS, layer_mm=finest_mm)
     return Picture(
-        drawing=wire_drawing(key, layers, look_of_metal(section.metal)),
+        drawing=wire_drawing(key, layers, looks=looks),
         left_mm=left_mm + (wide_mm - width * scale) / 2,
         top_mm=HIGH_MM / 2 - half * scale,
         scale=scale,

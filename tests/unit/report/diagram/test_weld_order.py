@@ -173,7 +173,7 @@ def test_first_page_of_a_piece_says_what_to_do(build: Any) -> None:
     said = " ".join(words_on(page))
     assert "Note: Pliers at the ends" in said
     assert "3 waits, 12 s in all" in said
-    assert "Hold it with your fingers, 15 to 35 mm away from the join." in said
+    assert "Hold it with your fingers, 15 to 35 mm away from the join, on its cooler side." in said
     assert "Each ring before its weld: warmest 44 °C, limit 60 °C" in said
     assert "fingers: warmest 48 °C, limit 48 °C" in said
     assert "glue: TOO WARM, warmest 52 °C, limit 50 °C" in said
@@ -192,7 +192,7 @@ def test_tweezers_are_named_where_they_hold_the_piece(invented_bracelet: Plan) -
     said = instructions(replace(piece, order=order), heat)
     assert said == [
         "No waits: weld on without a pause. Hold it with tweezers or a clamp, 15 to 35 mm away "
-        "from the join."
+        "from the join, on its cooler side."
     ]
 
 

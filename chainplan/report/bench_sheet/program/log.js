@@ -1,4 +1,4 @@
-// The log as CSV, out and in. An event is one tap: { t task, r result, n note, at, w work, v waited }.
+// The log as CSV, out and in: one row an event.
 
 function guardedCell(text) {
   const cell = content.guarded.includes(text.charAt(0)) ? "'" + text : text;
@@ -15,7 +15,7 @@ function logAsCsv(events) {
     const info = taskInfo(event.t);
     rows.push([
       content.plan, info.piece.name, info.copy, info.step + 1, info.pass.number, info.ring + 1,
-      event.r, event.n, event.at, event.w, event.v,
+      event.r, event.n, event.at, event.w, event.v, event.a, event.p, event.u || "", event.i,
     ].map((value) => guardedCell(String(value))));
   }
   return "\ufeff" + rows.map((row) => row.join(",")).join("\r\n") + "\r\n";
@@ -50,32 +50,35 @@ function eventsFromCsv(text) {
   const names = content.columns.map((column) => column[0]);
   const head = (rows[0] || []).map((name) => name.trim());
   const missing = names.filter((name) => !head.includes(name));
-  if (missing.length) {
-    return { events: [], problems: [`This is no log of a bench sheet: the column ${missing[0]} is missing.`] };
-  }
+  if (missing.length) return { events: [], problems: [t("import.no_log", { column: missing[0] })] };
   const at = Object.fromEntries(names.map((name) => [name, head.indexOf(name)]));
   const find = new Map();
   for (let task = 0; task < tasks.count; task++) {
     find.set(`${tasks.copy[task] + 1} ${tasks.step[task] + 1} ${pieces[tasks.piece[task]].name}`, task);
   }
+  const number = (text) => (text === "" || !Number.isFinite(Number(text)) ? "" : Number(text));
   const events = [], problems = [];
   let others = 0;
-  rows.slice(1).forEach((row, number) => {
+  rows.slice(1).forEach((row, place) => {
     const cell = (name) => unguardedCell(row[at[name]] ?? "");
     const task = find.get(`${cell("copy")} ${cell("step")} ${cell("piece")}`);
     const result = cell("result");
+    const ms = Date.parse(cell("at"));
     if (task === undefined || taskInfo(task).ring + 1 !== Number(cell("ring"))) {
-      problems.push(`Row ${number + 2} belongs to no join of this plan and was left out.`);
+      problems.push(t("import.no_join", { row: place + 2 }));
     } else if (!content.results.includes(result)) {
-      problems.push(`Row ${number + 2}: the result “${result.slice(0, 40)}” is none of ${content.results.join(", ")}.`);
+      problems.push(t("import.no_result", { row: place + 2, result: result.slice(0, 40), known: content.results.join(", ") }));
+    } else if (!/^[0-9a-f-]{36}$/.test(cell("id")) || Number.isNaN(ms)) {
+      problems.push(t("import.no_id", { row: place + 2 }));
     } else {
       if (cell("plan") !== content.plan) others++;
       events.push({
-        t: task, r: result, n: cell("note").slice(0, 500), at: cell("at").slice(0, 40),
-        w: Number(cell("work_s")) || 0, v: Number(cell("waited_s")) || 0,
+        i: cell("id"), t: task, r: result, n: cell("note").slice(0, 500), at: cell("at").slice(0, 40), ms,
+        w: number(cell("work_s")), v: number(cell("waited_s")), a: number(cell("apart_s")),
+        p: cell("person").slice(0, 60), u: cell("undoes"), d: "",
       });
     }
   });
-  if (others) problems.push(`${others} rows come from an earlier plan of this job; their joins are the same.`);
+  if (others) problems.push(t("import.earlier", { n: others }));
   return { events, problems };
 }

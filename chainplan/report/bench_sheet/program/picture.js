@@ -1,45 +1,54 @@
 // The piece around the join, drawn on a canvas: pieces of wire sorted from far to near, each stroked
 // dark and wide, then light and narrow. Only rings in sight are drawn, so size does not matter.
 
-const SEGMENTS = 26;
+const SEGMENTS = 28;
+const BARE = 0, SHUT = 1, TARGET = 2, STRIPE = 3;
+const LOOKS = [["--wire-edge", "--wire"], ["--shut-edge", "--paper"], ["--ink", "--mark"], ["--ink", "--paper"]];
 
 const picture = {
   canvas: $("canvas"),
   cache: new Map(),
+  place: null,             // what is drawn where, for taps on the picture
 
   // Ring poses turned into the view of a pass: middles, half axes (u, v) and joins, in mm.
   turned(piece, pass) {
     const key = `${pieces.indexOf(piece)} ${pass.up} ${pass.toward}`;
     if (this.cache.has(key)) return this.cache.get(key);
+    const view = this.poses(piece, null, [[1, 0, 0], pass.up, pass.toward]);
+    if (this.cache.size > 8) this.cache.clear();
+    this.cache.set(key, view);
+    return view;
+  },
+
+  // Poses of some rings (all without a list) along three axes: to the right, up, towards the eye.
+  poses(piece, list, [right, up, to]) {
     const { centre, normal, radius, wire, join } = piece.picture;
-    const n = centre.length / 3;
+    const n = list ? list.length : centre.length / 3;
+    const ring = list ? (at) => list[at] : (at) => at;
     const view = {
-      n, wire: (k) => (wire.length > 1 ? wire[k] : wire[0]) / 100,
+      n, wire: (at) => (wire.length > 1 ? wire[ring(at)] : wire[0]) / 100,
       x: new Float32Array(n), y: new Float32Array(n), z: new Float32Array(n),
       u: new Float32Array(3 * n), v: new Float32Array(3 * n),
-      reach: new Float32Array(n), jx: new Float32Array(n), jy: new Float32Array(n),
+      reach: new Float32Array(n), jx: new Float32Array(n), jy: new Float32Array(n), jz: new Float32Array(n),
     };
-    const up = pass.up, to = pass.toward;
-    const y = (a, b, c) => a * up[0] + b * up[1] + c * up[2];
-    const z = (a, b, c) => a * to[0] + b * to[1] + c * to[2];
-    for (let k = 0; k < n; k++) {
-      const [a, b, c] = [centre[3 * k] / 100, centre[3 * k + 1] / 100, centre[3 * k + 2] / 100];
-      view.x[k] = a; view.y[k] = y(a, b, c); view.z[k] = z(a, b, c);
+    const along = (axis, [a, b, c]) => a * axis[0] + b * axis[1] + c * axis[2];
+    const seen = (point) => [along(right, point), along(up, point), along(to, point)];
+    const triple = (values, k, unit) => [values[3 * k] / unit, values[3 * k + 1] / unit, values[3 * k + 2] / unit];
+    for (let at = 0; at < n; at++) {
+      const k = ring(at);
+      [view.x[at], view.y[at], view.z[at]] = seen(triple(centre, k, 100));
+      [view.jx[at], view.jy[at], view.jz[at]] = seen(triple(join, k, 100));
       const r = (radius.length > 1 ? radius[k] : radius[0]) / 100;
-      const [p, q, s] = [normal[3 * k] / 1000, normal[3 * k + 1] / 1000, normal[3 * k + 2] / 1000];
+      const [p, q, s] = triple(normal, k, 1000);
       // Two directions in the ring's plane: one across x, one along the rest.
       let e = Math.abs(p) < 0.9 ? [0, s, -q] : [-s, 0, p];
       const long = Math.hypot(...e) || 1;
       e = e.map((part) => part / long);
       const f = [q * e[2] - s * e[1], s * e[0] - p * e[2], p * e[1] - q * e[0]];
-      view.u.set([r * e[0], r * y(...e), r * z(...e)], 3 * k);
-      view.v.set([r * f[0], r * y(...f), r * z(...f)], 3 * k);
-      view.reach[k] = r + view.wire(k);
-      const [g, h, i] = [join[3 * k] / 100, join[3 * k + 1] / 100, join[3 * k + 2] / 100];
-      view.jx[k] = g; view.jy[k] = y(g, h, i);
+      view.u.set(seen(e).map((part) => r * part), 3 * at);
+      view.v.set(seen(f).map((part) => r * part), 3 * at);
+      view.reach[at] = r + view.wire(at);
     }
-    if (this.cache.size > 8) this.cache.clear();
-    this.cache.set(key, view);
     return view;
   },
 
@@ -64,7 +73,7 @@ const picture = {
     if (!info || !info.piece.picture) {
       pen.fillStyle = colour("--ink");
       pen.textAlign = "center";
-      pen.fillText(info ? "This piece is too large for a picture." : "All joins are welded.", wide / 2, high / 2);
+      pen.fillText(t(info ? "picture.too_large" : tasks.count ? "end.all_done" : "end.nothing"), wide / 2, high / 2);
       return;
     }
     const view = this.turned(info.piece, info.pass);
@@ -77,13 +86,41 @@ const picture = {
       if (Math.abs(view.x[k] - mx) - view.reach[k] < wide / 2 / scale &&
           Math.abs(view.y[k] - my) - view.reach[k] < high / 2 / scale) inSight.push(k);
     }
+    this.place = { info, view, sx, sy, inSight };
     this.parts(pen, info.piece, sx, wide, high, colour);
-    this.wires(pen, view, inSight.slice(0, 6000), sx, sy, scale, colour);
+    const shut = this.shut(info);
+    const look_of = (k) => (k === info.ring ? TARGET : shut(k) ? SHUT : BARE);
+    this.wires(pen, view, inSight.slice(0, 6000), sx, sy, scale, colour, look_of);
+    this.outline(pen, view, info.ring, sx, sy, colour);
+    this.electrode(pen, info, sx, sy, scale, colour);
     this.marks(pen, info, view, sx, sy, wide, high, colour);
+    approach.draw(pen, info, wide, high, colour);
     this.rail(pen, info, view, wide, high, scale, colour);
   },
 
-  wires(pen, view, rings, sx, sy, scale, colour) {
+  // Which rings of the copy are shut: closed beforehand, or welded.
+  shut(info) {
+    const closed = new Set(info.piece.picture.closed);
+    const which = tasks.piece[info.task], step = steps[which];
+    return (k) => closed.has(k) || (step[k] >= 0 && store.result[tasks.find(which, info.copy - 1, step[k])] === DONE);
+  },
+
+  // The join nearest to a place on the screen, within a finger's breadth; −1 if there is none.
+  joinAt(x, y) {
+    if (!this.place) return -1;
+    const { info, view, sx, sy, inSight } = this.place;
+    const which = tasks.piece[info.task];
+    let best = -1, near = 32;
+    for (const k of inSight) {
+      const step = steps[which][k];
+      const away = Math.hypot(sx(view.jx[k]) - x, sy(view.jy[k]) - y);
+      if (step >= 0 && away < near) { near = away; best = tasks.find(which, info.copy - 1, step); }
+    }
+    return best;
+  },
+
+  // Rings as wire; the one to be welded dark and striped, those that are shut faint.
+  wires(pen, view, rings, sx, sy, scale, colour, look_of) {
     if (!rings.length) return;
     let thin = Infinity;
     for (const k of rings) thin = Math.min(thin, view.wire(k));
@@ -99,10 +136,12 @@ const picture = {
       for (let j = 0; j < SEGMENTS; j++) {
         const middle = (j + 0.5) * turn;
         const depth = view.z[k] + uz * Math.cos(middle) + vz * Math.sin(middle);
-        const key = Math.floor(depth / thin * 4) + 1e6 + (view.wire(k) === thin ? 0 : 0.5);
+        let look = look_of(k);
+        if (look === TARGET && j % 4 > 1) look = STRIPE;
+        const key = (Math.floor(depth / thin * 4) + 1e6) * 8 + (view.wire(k) === thin ? 0 : 4) + look;
         let layer = layers.get(key);
         if (!layer) {
-          layer = { edge: new Path2D(), wire: new Path2D(), steep: new Path2D(), thick: view.wire(k) * scale };
+          layer = { edge: new Path2D(), wire: new Path2D(), steep: new Path2D(), thick: view.wire(k) * scale, look };
           layers.set(key, layer);
         }
         // Wire that runs towards the eye gets round ends, which cover the corners of its dark edge.
@@ -113,22 +152,24 @@ const picture = {
         layer.edge.moveTo(...point((j - more) * turn));
         layer.edge.lineTo(...point(middle));
         layer.edge.lineTo(...point((j + 1 + more) * turn));
-        wire.moveTo(...point(j * turn - 0.9 * turn));
+        const over = look >= TARGET ? 0.05 : 0.9;   // stripes end where they end
+        wire.moveTo(...point((j - over) * turn));
         wire.lineTo(...point(j * turn));
         wire.lineTo(...point(middle));
         wire.lineTo(...point((j + 1) * turn));
-        wire.lineTo(...point((j + 1.9) * turn));
+        wire.lineTo(...point((j + 1 + over) * turn));
       }
     }
     pen.lineJoin = "round";
     pen.lineCap = "butt";
     for (const key of [...layers.keys()].sort((a, b) => a - b)) {
       const layer = layers.get(key);
-      pen.strokeStyle = colour("--wire-edge");
-      pen.lineWidth = layer.thick;
+      const [edge, wire] = LOOKS[layer.look];
+      pen.strokeStyle = colour(edge);
+      pen.lineWidth = layer.thick + (layer.look >= TARGET ? 3 : 0);
       pen.stroke(layer.edge);
-      pen.strokeStyle = colour("--wire");
-      pen.lineWidth = layer.thick * 0.76;
+      pen.strokeStyle = colour(wire);
+      pen.lineWidth = layer.thick * (layer.look >= TARGET ? 0.9 : 0.76);
       pen.stroke(layer.wire);
       pen.lineCap = "round";
       pen.stroke(layer.steep);
@@ -206,7 +247,7 @@ const picture = {
         const end = Math.min(length - 18, Math.min(wide, high) * 0.42);
         this.arrow(pen, cx + dx * 26, cy + dy * 26, cx + dx * end, cy + dy * end, colour("--mark"));
         if (x < 0 || x > wide || y < 0 || y > high) {
-          const text = `next: ring ${order[info.step + 1] + 1}`;
+          const text = t("picture.next", { ring: order[info.step + 1] + 1 });
           pen.font = "600 14px system-ui, sans-serif";
           pen.textAlign = "center";
           const half = pen.measureText(text).width / 2 + 4;
@@ -218,8 +259,8 @@ const picture = {
         }
       }
     }
-    // This join: a target.
-    for (const [radius, name, thick] of [[21, "--paper", 9], [21, "--mark", 5], [3.5, "--mark", 3]]) {
+    // This join: a target, so thin that the ring itself stays seen.
+    for (const [radius, name, thick] of [[21, "--paper", 7], [21, "--mark", 3], [3, "--paper", 5], [3, "--mark", 3]]) {
       pen.strokeStyle = colour(name);
       pen.lineWidth = thick;
       pen.beginPath();
@@ -233,6 +274,51 @@ const picture = {
     }
     pen.lineWidth = 4;
     pen.strokeStyle = colour("--mark");
+    pen.stroke();
+  },
+
+  // The ring to be welded once more as a broken line, so that it shows where others lie over it.
+  outline(pen, view, ring, sx, sy, colour) {
+    pen.beginPath();
+    for (let j = 0; j <= 2 * SEGMENTS; j++) {
+      const angle = Math.PI * j / SEGMENTS, c = Math.cos(angle), s = Math.sin(angle);
+      pen.lineTo(sx(view.x[ring] + view.u[3 * ring] * c + view.v[3 * ring] * s),
+        sy(view.y[ring] + view.u[3 * ring + 1] * c + view.v[3 * ring + 1] * s));
+    }
+    for (const [name, thick, dash] of [["--paper", 4, []], ["--mark", 2.5, [9, 6]]]) {
+      pen.strokeStyle = colour(name);
+      pen.lineWidth = thick;
+      pen.setLineDash(dash);
+      pen.stroke();
+    }
+    pen.setLineDash([]);
+  },
+
+  // The electrode as seen from where the eye is: a cone that comes to the join.
+  electrode(pen, info, sx, sy, scale, colour) {
+    const [ax, ay] = approach.seen(info);
+    const flat = Math.hypot(ax, ay);
+    const { view } = this.place;
+    if (flat < 0.15) return;
+    const x = sx(view.jx[info.ring]), y = sy(view.jy[info.ring]);
+    const long = Math.min(content.electrode.stick_out_mm * scale, 130) * flat;
+    const half = Math.min(content.electrode.shank_mm * scale / 2, 16);
+    const [dx, dy] = [ax / flat, -ay / flat];
+    const taper = Math.min(long * 0.8, half / Math.tan(content.electrode.half_angle_rad) * flat);
+    pen.beginPath();
+    pen.moveTo(x, y);
+    pen.lineTo(x + dx * taper - dy * half, y + dy * taper + dx * half);
+    pen.lineTo(x + dx * long - dy * half, y + dy * long + dx * half);
+    pen.lineTo(x + dx * long + dy * half, y + dy * long - dx * half);
+    pen.lineTo(x + dx * taper + dy * half, y + dy * taper - dx * half);
+    pen.closePath();
+    pen.save();
+    pen.globalAlpha = 0.7;
+    pen.fillStyle = colour("--electrode");
+    pen.fill();
+    pen.restore();
+    pen.strokeStyle = colour("--ink");
+    pen.lineWidth = 1.5;
     pen.stroke();
   },
 

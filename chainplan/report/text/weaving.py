@@ -1,0 +1,177 @@
+"""How a design is woven, in words: bags of rings, and line by line which ring comes from which."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from chainplan.arrays import IndexArray
+    from chainplan.model.piece.layout import Layout
+
+LINE_RINGS = 30
+"""Rings of a chain in a line: as many as are told apart at a glance in boxes of 3.5 mm."""
+LONGEST_PERIOD = 12
+"""Changes of bag after which a pattern is looked for to begin anew."""
+ALIKE = 3
+"""So many lines of one text, and more, are said as one."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bag:
+    """Rings of one metal and size, put ready in a bag of their own."""
+
+    letter: str
+    metal: str
+    temper: str
+    wire_mm: float
+    inner_mm: float
+    rings: int  # one copy
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WeavingLine:
+    """A line of the weaving pages: a row of a sheet, or some rings of a chain."""
+
+    name: str
+    bag: IndexArray  # (n,) of each of its rings, in weaving order
+    text: str
+    counts: tuple[int, ...]  # of each bag
+    totals: tuple[int, ...]  # so far, this line counted
+    lines: int = 1  # so many alike follow each other
+
+
+def bag_letter(number: int) -> str:
+    """Letter of a bag: A to Z, then AA and so on.
+
+    Examples
+    --------
+    >>> [bag_letter(k) for k in (0, 25, 26)]
+    ['A', 'Z', 'AA']
+    """
+    letters = ""
+    number += 1
+    while number:
+        number, rest = divmod(number - 1, 26)
+        letters = chr(65 + rest) + letters
+    return letters
+
+
+def fill_bags(layout: Layout) -> tuple[tuple[Bag, ...], IndexArray]:
+    """Sort the rings of a piece into bags by metal and size, the fullest first.
+
+    Returns
+    -------
+    tuple of Bag, array of int
+        The bags, and which of them each ring comes from, shape (n,).
+    """
+    materials = layout.materials
+    alloys = list(dict.fromkeys((item.metal, item.temper) for item in materials))
+    alloy = np.array([alloys.index((item.metal, item.temper)) for item in materials])
+    inner_mm = 2 * layout.mean_radius_mm - layout.wire_mm
+    rows = np.column_stack([alloy[layout.material], layout.wire_mm, inner_mm]).round(4)
+    kinds, of_ring, many = np.unique(rows, axis=0, return_inverse=True, return_counts=True)
+    order = np.argsort(-many, kind="stable")
+    place = np.empty_like(order)
+    place[order] = np.arange(len(order))
+    bags = tuple(
+        Bag(
+            letter=bag_letter(number),
+            metal=alloys[int(kinds[k, 0])][0],
+            temper=alloys[int(kinds[k, 0])][1],
+            wire_mm=float(kinds[k, 1]),
+            inner_mm=float(kinds[k, 2]),
+            rings=int(many[k]),
+        )
+        for number, k in enumerate(order.tolist())
+    )
+    return bags, place[of_ring.ravel()]
+
+
+def weaving_lines(layout: Layout, bag: IndexArray, bags: int) -> Iterator[WeavingLine]:
+    """Go through a piece in weaving order; lines alike that follow each other come as one."""
+    totals = np.zeros(bags, dtype=np.int64)
+    held: list[WeavingLine] = []
+    for name, rings in _cut(layout):
+        own = bag[rings]
+        counts = np.bincount(own, minlength=bags)
+        totals = totals + counts
+        line = WeavingLine(
+            name=name, bag=own, text=say_runs(own), counts=tuple(counts.tolist()),
+            totals=tuple(totals.tolist()),
+        )  # fmt: skip
+        if held and held[-1].text != line.text:
+            yield from _gather(held)
+            held = []
+        held.append(line)
+    yield from _gather(held)
+
+
+def _gather(lines: list[WeavingLine]) -> Iterator[WeavingLine]:
+    if len(lines) < ALIKE:
+        yield from lines
+        return
+    first, last = lines[0], lines[-1]
+    begin, end = first.name.split(" to ")[0], last.name.split(" to ")[-1]
+    end = end.split(" ")[-1]
+    yield WeavingLine(
+        name=f"{begin} to {end}", bag=first.bag, text=f"{len(lines)} lines, each: {first.text}",
+        counts=first.counts, totals=last.totals, lines=len(lines),
+    )  # fmt: skip
+
+
+def _cut(layout: Layout) -> Iterator[tuple[str, IndexArray]]:
+    """Cut a piece into lines: rows of a sheet, whole repeats of a chain, sections in turn."""
+    several = len(layout.sections) > 1
+    for number, section in enumerate(layout.sections):
+        rings = np.arange(section.first_ring, section.first_ring + section.rings)
+        head = f"section {number + 1}, " if several else ""
+        if section.rows > 1:
+            row = layout.row[rings]
+            order = np.argsort(row, kind="stable")
+            edges = np.flatnonzero(np.diff(row[order])) + 1
+            for part in np.split(rings[order], edges):
+                yield f"{head}row {int(layout.row[part[0]]) + 1}", part
+            continue
+        each = section.repeat.rings if section.repeat is not None else 1
+        wide = max(LINE_RINGS // each, 1) * each
+        for begin in range(0, len(rings), wide):
+            part = rings[begin : begin + wide]
+            yield f"rings {part[0] + 1} to {part[-1] + 1}", part
+
+
+def say_runs(bag: IndexArray) -> str:
+    """Say rings one after another by their bags: how many of which, and what comes again.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> say_runs(np.array([0, 0, 0, 1, 0]))
+    '3 A, 1 B, 1 A'
+    >>> say_runs(np.array([0, 0, 1] * 4 + [0]))
+    '4 times (2 A, 1 B), 1 A'
+    """
+    edges = np.flatnonzero(np.diff(bag)) + 1
+    starts = np.concatenate([[0], edges])
+    long = np.diff(np.append(starts, len(bag)))
+    words = [
+        f"{count} {bag_letter(which)}"
+        for count, which in zip(long.tolist(), bag[starts].tolist(), strict=True)
+    ]
+    for period in range(2, LONGEST_PERIOD + 1):
+        times = 1
+        while words[period * times : period * (times + 1)] == words[:period]:
+            times += 1
+        if times > 2 or (times == 2 and len(words) <= 2 * period + 1):
+            rest = words[period * times :]
+            return ", ".join([f"{times} times ({', '.join(words[:period])})", *rest])
+    return ", ".join(words)
+
+
+def has_design(layout: Layout) -> bool:
+    """Whether a piece has rings of several metals or sizes, so that weaving it needs a plan."""
+    return len(fill_bags(layout)[0]) > 1

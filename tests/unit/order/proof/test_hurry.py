@@ -1,0 +1,85 @@
+"""Waits of a hand quicker than the plan: they keep the limits at that pace, and are needed."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import chainplan
+from chainplan.estimate import settings_of_layout
+from chainplan.order.piece.situation import take_stock
+from chainplan.order.proof.hurry import COLD_K
+from chainplan.order.proof.verify import list_too_warm, simulate_order
+
+SAMPLES = Path(__file__).parents[4] / "samples"
+
+
+@pytest.fixture(scope="module")
+def job():
+    whole = chainplan.read_job(SAMPLES / "necklace.toml")
+    own = replace(whole.bench.heat, highest_interpass_c=60.0)
+    whole = replace(whole, bench=replace(whole.bench, heat=own))
+    piece = whole.pieces[0]
+    short = replace(piece, sections=(replace(piece.sections[0], length_mm=100.0),))
+    return replace(whole, pieces=(short,))
+
+
+@pytest.fixture(scope="module")
+def planned(job):
+    return chainplan.make_plan(job).pieces[0]
+
+
+def hand(job, planned):
+    """The hand's pace, with what earthing the piece takes."""
+    earthing = planned.order.earthing
+    return job.bench.pace if earthing is None else earthing.pace_of(job.bench.pace)
+
+
+def starts(job, planned, share, wait_s):
+    """When each pulse falls for a hand that needs so much of the planned time, with some waits."""
+    order = planned.order
+    situation = take_stock(
+        planned.layout, planned.joins, planned.heat,
+        settings=[line.setting for line in settings_of_layout(job, planned.layout)],
+        pace=hand(job, planned), limits=job.bench.heat, seed=0,
+    )  # fmt: skip
+    place = {int(ring): k for k, ring in enumerate(situation.work.ring)}
+    steps = np.array([place[int(ring)] for ring in order.ring], dtype=np.int32)
+    return np.cumsum(situation.work.gaps_s(steps) * share + wait_s)
+
+
+def too_warm(job, planned, share, wait_s):
+    heat, bench = planned.heat, job.bench
+    usual = hand(job, planned)
+    pace = replace(usual, handle_s=usual.handle_s * share)
+    seen = simulate_order(
+        planned.layout, planned.joins, heat, planned.order.ring,
+        starts(job, planned, share, wait_s), pace=pace, limits=bench.heat, corners=heat.corners,
+    )  # fmt: skip
+    return list_too_warm(seen, heat, bench.heat)
+
+
+def test_the_waits_of_a_quicker_hand_keep_every_limit(job, planned):
+    assert [item.share for item in planned.order.faster] == [0.7, 0.4]
+    for item in planned.order.faster:
+        assert not too_warm(job, planned, item.share, item.wait_s)
+
+
+def test_without_them_the_quicker_hand_breaks_a_limit(job, planned):
+    assert too_warm(job, planned, 0.4, planned.order.wait_s)
+
+
+def test_a_piece_is_cold_when_it_says_so_and_not_much_sooner(planned):
+    order, heat = planned.order, planned.heat
+    assert 0 <= order.rest_s <= order.cold_s
+    end_s = float(order.start_s[-1])
+    for share, warm in ((1.0, False), (0.7, True)):
+        rises = []
+        for corner in heat.bad_corners:
+            at_s = np.full(len(order.ring), end_s + share * order.cold_s)
+            now_c = heat.temperatures_c(corner, order.ring, order.start_s, order.ring, at_s)
+            rises.append(float((now_c - heat.networks[corner].base_c[order.ring]).max()))
+        assert (max(rises) > COLD_K) is warm
