@@ -10,6 +10,7 @@ from chainplan.order.resume import (
     limits_of_order,
     resume_order,
 )
+from chainplan.order.say.causes import seconds_by_cause
 from chainplan.order.stints import cut_order, warm_pieces
 
 __all__ = [
@@ -23,6 +24,7 @@ __all__ = [
     "pace_start_s",
     "read_order",
     "resume_order",
+    "seconds_by_cause",
     "verify_order",
     "warm_pieces",
 ]

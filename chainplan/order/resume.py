@@ -164,7 +164,7 @@ def limits_of_order(
     wait_s: FloatArray,
     seed: int = 0,
     set_aside: Sequence[SetAside] = (),
-) -> tuple[tuple[LimitCheck, ...], IntArray]:
+) -> tuple[tuple[LimitCheck, ...], IntArray, tuple[FloatArray, FloatArray, FloatArray]]:
     """Compare an order that begins from cold with every limit: low, usual and bad end.
 
     Parameters are those of :func:`begin_after_s`; ``set_aside`` has the limits that are not kept.
@@ -172,8 +172,8 @@ def limits_of_order(
     Returns
     -------
     tuple
-        The limits, and for each step the place among them of the one that asks for its wait (−1:
-        nobody waits).
+        The limits; for each step the place among them of the one that asks for its wait (−1: nobody
+        waits); and how warm each ring is before its weld: low, usual and high. [°C]
     """
     situation = take_stock(
         layout, joins, heat, settings=settings, pace=pace, limits=limits, seed=seed
@@ -181,7 +181,12 @@ def limits_of_order(
     nothing = Before(ring=ring[:0], at_s=start_s[:0], ago_s=0.0)
     seen = _simulate(situation, nothing, ring, start_s, heat.corners)
     checks = check_limits(situation, seen)
-    return checks, find_causes(situation, seen, wait_s, checks)
+    before_c = (
+        seen.runs[heat.corners[0]].before_c,
+        seen.runs[usual_corner(heat)].before_c,
+        warmest_before_c(situation, seen),
+    )
+    return checks, find_causes(situation, seen, wait_s, checks), before_c
 
 
 def _settle(situation: Situation, order: IntArray) -> tuple[Situation, Settled]:

@@ -33,8 +33,9 @@ _ENDS = (
 _TITLE = re.compile(rf"^(?:(?:{_FACES}) )?pass (\d+) of (\d+): ")
 _GROUP = re.compile(rf"^(?:(?:{_FACES}) )?passes (\d+)–(\d+) of (\d+) · joins (\d+)–(\d+) · ")
 _ROW = re.compile(
-    r"(\d+) (?:row \d+, column \d+ \(|\w+ (\d+) \()?ring (\d+)\)? (-?\d+) mm "
-    rf"(–|{_D}) ?(\d+–\d+(?: or \d+–\d+)?)?"
+    r"(?P<join>\d+) (?:(?:row (?P<row>\d+), column (?P<column>\d+)|\w+ (?P<unit>\d+)) \()?"
+    rf"ring (?P<ring>\d+)\)? (?P<at>-?\d+) mm (?P<wait>–|{_D}) ?"
+    r"(?P<hold>\d+–\d+(?: (?:or|and) \d+–\d+)?)?"
 )  # of a small piece's table, of which a line may hold several
 _CONTINUED = re.compile(r"^pass (\d+), continued: (.*)$")
 _MOST_DRAWN = 120
@@ -54,7 +55,7 @@ def check_table(files: PlanFiles, piece: PieceFiles, lines: list[str], teller: T
     if not heads:
         return False
     rows = itertools.chain.from_iterable(map(_ROW.finditer, lines[heads[0] :]))
-    table = {int(row.group(1)): row for row in rows}
+    table = {int(row["join"]): row for row in rows}
     wanted = [*range(1, len(piece.welded) + 1)]
     teller.same(PAPER, f"{piece.name}, table, joins", sorted(table), wanted)
     place_mm = _places_mm(piece)
@@ -65,13 +66,17 @@ def check_table(files: PlanFiles, piece: PieceFiles, lines: list[str], teller: T
             continue
         ring = int(piece.welded[number - 1])
         place = f"{piece.name}, table, join {number}"
-        teller.same(PAPER, f"{place}, ring", int(row.group(3)), ring + 1)
-        if row.group(2):
-            units.check(int(row.group(2)), ring + 1, place, teller)
+        teller.same(PAPER, f"{place}, ring", int(row["ring"]), ring + 1)
+        if row["unit"]:
+            units.check(int(row["unit"]), ring + 1, place, teller)
+        for name, column in (("row", "row"), ("column", "position")):
+            if row[name]:
+                known = int(piece.steps[column][number - 1])
+                teller.same(PAPER, f"{place}, {name}", int(row[name]), known)
         at = float(place_mm[ring])
-        teller.near(PAPER, f"{place}, from start", float(row.group(4)), at, off=0.51)
-        _check_wait(row.group(5).replace("–", ""), waits[number - 1], place, teller)
-        _check_holds(files, piece, row.group(6) or "", at, place, teller)
+        teller.near(PAPER, f"{place}, from start", float(row["at"]), at, off=0.51)
+        _check_wait(row["wait"].replace("–", ""), waits[number - 1], place, teller)
+        _check_holds(files, piece, row["hold"] or "", at, place, teller)
     drawn = Counter(numbers_alone(lines))
     missing = [number for number in wanted if not drawn[number]]
     good = not missing or not drawn

@@ -25,6 +25,8 @@ _SETTING = ("power_j", "hits", "tip", "source", "note", "spot_mm")
 
 def rest_of_order(order: WeldOrder, old: FolderOrder, left: BoolArray) -> WeldOrder:
     """Keep what is left of the order that the folder has, with the numbers that its rows had."""
+    from chainplan.order import seconds_by_cause
+
     kept = left[old.ring]
     if kept.all() and len(old.ring) == len(order.ring):
         return order
@@ -32,6 +34,7 @@ def rest_of_order(order: WeldOrder, old: FolderOrder, left: BoolArray) -> WeldOr
     wait_s = old.wait_s[kept]
     all_waits_s = np.zeros(len(kept))
     all_waits_s[kept] = wait_s
+    causes = _wait_limits(order, old)
     passes: list[Pass] = []
     for entry in old.passes:
         of_pass = old.pass_number == entry["number"]
@@ -46,7 +49,8 @@ def rest_of_order(order: WeldOrder, old: FolderOrder, left: BoolArray) -> WeldOr
         rest = of_pass & kept
         passes.append(
             _pass_of(entry, text, setting, count, float(pace_s[rest].sum()),
-                     float(all_waits_s[rest].sum()))
+                     float(all_waits_s[rest].sum()),
+                     seconds_by_cause(causes[rest], all_waits_s[rest], order.limits))
         )  # fmt: skip
     first = np.cumsum([0, *(work.joins for work in passes)])
     passes = [
@@ -65,7 +69,7 @@ def rest_of_order(order: WeldOrder, old: FolderOrder, left: BoolArray) -> WeldOr
         passes=tuple(passes),
         row_step=old.step[kept],
         row_start_s=old.start_s[kept],
-        wait_limit=_wait_limits(order, old)[kept],
+        wait_limit=causes[kept],
         row_wait_s=old.wait_s[kept],
         faster=(),
         earthing=_earthed(order, old.ring[kept]),
@@ -93,11 +97,12 @@ def _wait_limits(order: WeldOrder, old: FolderOrder) -> IntArray:
 
 
 def _pass_of(
-    entry: Mapping[str, Any], text: str, setting: Any, joins: int, work_s: float, wait_s: float
-) -> Pass:
+    entry: Mapping[str, Any], text: str, setting: Any, joins: int, work_s: float, wait_s: float,
+    wait_for: Mapping[str, float],
+) -> Pass:  # fmt: skip
     return Pass(
         number=entry["number"], text=text, face=entry["face"], first_step=0, joins=joins,
-        seconds=work_s + wait_s, wait_s=wait_s, setting=setting,
+        seconds=work_s + wait_s, wait_s=wait_s, setting=setting, wait_for=wait_for,
     )  # fmt: skip
 
 
@@ -191,6 +196,10 @@ def timed_anew(piece: PiecePlan, job: Job, order: WeldOrder) -> WeldOrder:
     )
 
 
+WARMER_K = 0.05
+"""Rows are told anew from so much on: less is the rounding of the simulation."""
+
+
 def with_limits(piece: PiecePlan, job: Job, order: WeldOrder, heat: HeatModel) -> WeldOrder:
     """Say how warm everything gets in the order of what is left, begun from cold."""
     from chainplan.estimate import settings_of_layout
@@ -201,7 +210,7 @@ def with_limits(piece: PiecePlan, job: Job, order: WeldOrder, heat: HeatModel) -
         return order
     open_now = np.zeros(piece.layout.rings, dtype=bool)
     open_now[order.ring] = True
-    checks, causes = limits_of_order(
+    checks, causes, before_c = limits_of_order(
         piece.layout, replace(piece.joins, welded=~open_now & ~piece.joins.pre_closed), heat,
         order.ring, order.start_s,
         settings=[line.setting for line in settings_of_layout(job, piece.layout)],
@@ -220,7 +229,13 @@ def with_limits(piece: PiecePlan, job: Job, order: WeldOrder, heat: HeatModel) -
         own = slice(work.first_step, work.first_step + work.joins)
         reasons = seconds_by_cause(causes[own], order.wait_s[own], checks)
         passes.append(replace(work, wait_for=reasons))
-    return replace(order, limits=checks, wait_limit=causes, passes=tuple(passes))
+    # Rows tell what the whole order had, which is warmer, unless joins before them were left out.
+    names = ("interpass_low_c", "interpass_usual_c", "interpass_high_c")
+    warm: dict[str, Any] = {
+        name: np.where(now > getattr(order, name) + WARMER_K, now, getattr(order, name))
+        for name, now in zip(names, before_c, strict=True)
+    }
+    return replace(order, limits=checks, wait_limit=causes, passes=tuple(passes), **warm)
 
 
 def pace_at_bench(order: WeldOrder, job: Job) -> PaceSettings:

@@ -26,7 +26,6 @@ from chainplan.report.diagram.strip_drawing import Strip
 from chainplan.report.paper.lettering import fold_text, shorten_text
 from chainplan.report.text.instructions import (
     SHORTEST_WAIT_S,
-    fingers_hold,
     say_joins,
     say_pass,
     say_waits,
@@ -84,7 +83,7 @@ def add_piece(pages: Pages, drawn: DrawnPiece, heat: HeatSettings, *, tiles: boo
     before = None
     for group in groups:
         hold = (heat.hold_from_mm, heat.hold_to_mm)
-        if heat.held_bare and not fingers_hold(drawn.plan.order):
+        if drawn.is_too_short(heat.hold_from_mm):
             hold = (0.0, 0.0)  # too short for fingers: the page says how it is held
         _add_group(pages, drawn, group, before, starts_only=starts_only, hold_mm=hold)
         before = group.passes[-1]

@@ -13,7 +13,6 @@ from chainplan.report.paper.lettering import text_width_mm
 from chainplan.report.paper.sheet import GREY, INK, PALE
 from chainplan.report.text.instructions import (
     SHORTEST_WAIT_S,
-    fingers_hold,
     loose_rings,
     setting_text,
 )
@@ -34,7 +33,7 @@ MOST_BOXES = 6
 BOX_MM = 3.6
 SHORTEST_HOLD_MM = 5.0
 """A shorter end of a piece is not held: fingers find no grip on it."""
-JOIN_MM, PLACE_MM, WAIT_MM = 10.0, 18.0, 21.0
+JOIN_MM, PLACE_MM, WAIT_MM = 10.0, 18.0, 25.0
 """Columns of a join's number, its distance from the start, and a wait such as "1 min 46 s"."""
 GAP_MM = 3.0
 """White between two columns of the table."""
@@ -107,7 +106,7 @@ def _add_table(pages: Pages, drawn: DrawnPiece, heat: HeatSettings) -> None:
     waited = placed + GAP_MM
     holds = waited + WAIT_MM
     far_mm = heat.hold_to_mm
-    if heat.held_bare and not fingers_hold(order):
+    if drawn.is_too_short(heat.hold_from_mm):
         far_mm = 0.0  # too short for fingers: the page says how it is held
     held = not bool(loose.all()) and far_mm > 0
     top = pages.y_mm

@@ -53,6 +53,7 @@ PLAIN = {
     "new",
     "normal",
     "old",
+    "other",
     "pace",
     "pace_high",
     "pace_low",

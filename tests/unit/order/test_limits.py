@@ -215,3 +215,18 @@ def test_a_wait_for_a_part_names_the_part(make, tuning):
     order = plan(piece, tuning)
     waits = order.wait_s > 0
     assert {order.limits[k].name for k in order.wait_limit[waits].tolist()} <= {"spring"}
+
+
+def test_a_reserve_is_kept_below_the_limits_of_rings_and_fingers(make):
+    """Five kelvin more to spare, by the simulation, and told as such."""
+    piece = make.piece(make.pairs(20), limit_c=60.0, held=True, sides=1)
+    limits = replace(piece.limits, reserve_k=5.0)
+    order = find_order(*piece.three, **{**piece.kwargs, "limits": limits})
+    plain = find_order(*piece.three, **piece.kwargs)
+    checks = {check.name: check for check in order.limits}
+    assert order.interpass_high_c.max() <= 55.05
+    assert plain.interpass_high_c.max() > 55.05
+    assert checks["interpass"].limit_c == 55.0
+    assert checks["fingers"].limit_c == piece.limits.finger_limit_c - 5.0
+    assert "5 K in reserve" in checks["fingers"].why
+    assert order.bench_time_s >= plain.bench_time_s

@@ -221,8 +221,8 @@ def test_few_joins_follow_the_best_order_ring_by_ring_where_no_pattern_comes_nea
 def test_sections_that_wait_follow_a_pattern_of_their_own(make):
     """Two settings: what suits the first stretch of pairs need not suit the second."""
     piece = make.piece(make.pairs(40), limit_c=60.0, held=True)
-    layout = replace(piece.layout, sections=piece.layout.sections * 2)
-    layout.section[60:] = 1
+    section = np.repeat(np.array([0, 1], dtype=np.int32), [60, 20])
+    layout = replace(piece.layout, sections=piece.layout.sections * 2, section=section)
     settings = [make.setting(10.0), make.setting(14.0, hits=2)]
     kwargs = {**piece.kwargs, "settings": settings}
     by_time = replace(USUAL, search=replace(USUAL.search, a_thing_s=0.0))
@@ -259,7 +259,7 @@ def test_unknown_effort_and_wrong_settings_are_refused(make):
     with pytest.raises(InputError, match=r"effort: found 'usua'; did you mean 'usual'\?"):
         plan(piece, effort="usua")
     kwargs = {**piece.kwargs, "settings": []}
-    with pytest.raises(InputError, match="one for each of the piece's 1 sections"):
+    with pytest.raises(InputError, match="one for each of the piece's 1 materials"):
         find_order(*piece.three, **kwargs)
 
 

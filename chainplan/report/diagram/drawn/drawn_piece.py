@@ -78,6 +78,10 @@ class DrawnPiece:
         """Where the piece begins, in its own mm along its length."""
         return extent_mm(self.rings, FRONT)[0]
 
+    def is_too_short(self, near_mm: float) -> bool:
+        """Whether no ring lies so far along from another: the piece is held at an end then."""
+        return float(np.ptp(self.rings.centre_mm[:, 0])) < near_mm
+
     def view(self, work: Pass) -> View:
         """From where a pass is welded."""
         ring = self.rings_of(work)
