@@ -38,7 +38,7 @@ def check_shown(files: PlanFiles, teller: Teller) -> None:
 def _check_settings(piece: PieceFiles, teller: Teller) -> None:
     limits = {part["name"]: round(part["limit_c"]) for part in piece.record["parts"]}
     for zone in piece.sheet["parts"]:
-        known = limits.get(zone["name"])
+        known = limits.get(zone["name"], 0)
         teller.same(SHEET, f"{piece.name}, parts, {zone['name']}, limit", zone["limit"], known)
     for shown, item in zip(piece.sheet["passes"], piece.order["passes"], strict=False):
         place, setting = f"{piece.name}, pass {item['number']}", item["setting"]

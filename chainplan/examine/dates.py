@@ -171,6 +171,7 @@ def _check_due(files: PlanFiles, ready: dict[str, float], teller: Teller) -> Non
                 PLAN, f"{place}, due_h", fits or weekend, due_h, f"late {row['late_days']} days"
             )
     _check_chances(files, teller)
+    _check_late(files, teller)
     chances = {row["piece"]: row["chance_in_time"] for row in files.estimates("due")}
     for advice in files.plan["schedule"]["advice"]:
         place = f"schedule, advice, {advice['piece']}"
@@ -185,6 +186,42 @@ def _weekdays_after(day: datetime.date, number: int) -> datetime.date:
         day += datetime.timedelta(days=1)
         number -= day.weekday() < 5
     return day
+
+
+def _check_late(files: PlanFiles, teller: Teller) -> None:
+    """Compare what the schedule says of late pieces with the dates, and with what is proved."""
+    rows = {row["piece"]: row for row in files.estimates("due") if row["late_days"]}
+    late = {row["piece"]: row for row in files.plan["schedule"]["late"]}
+    teller.same(PLAN, "schedule, late", sorted(late), sorted(rows))
+    words = " ".join(files.plan["schedule"]["bound"]["words"])
+    for name in sorted(late.keys() & rows.keys()):
+        own, row, place = late[name], rows[name], f"schedule, late, {name}"
+        same = ("due", "worked", "late_days", "late_weight", "hallmark_days", "chance_in_time")
+        for key in same:
+            teller.same(PLAN, f"{place}, {key}", own[key], row[key])
+        teller.same(PLAN, f"{place}, ready", own["ready"], row["done"])
+        midnight_s = 3600 * _since_start_h(files, f"{own['due']}T00:00:00") + 86400
+        teller.near(PLAN, f"{place}, due_s", own["due_s"], midnight_s, off=10.0)
+        ends_s = [
+            round(3600 * _since_start_h(files, task["end"]))
+            for task in files.plan["schedule"]["tasks"]
+            if task["piece"] == name
+        ]
+        teller.same(PLAN, f"{place}, ready_s", own["ready_s"], max(ends_s))
+        teller.true(
+            PLAN, f"{place}, worked_s", own["worked_s"] in ends_s, own["worked_s"], "an end"
+        )
+        day = datetime.date.fromisoformat(own["earliest_worked"][:10])
+        back = _weekdays_after(day, own["hallmark_days"])
+        teller.same(PLAN, f"{place}, earliest", own["earliest"], back.isoformat())
+        least = max(0, (back - datetime.date.fromisoformat(own["due"])).days)
+        teller.same(PLAN, f"{place}, least_late_days", own["least_late_days"], least)
+        if least:
+            moment = datetime.datetime.fromisoformat(own["earliest_worked"])
+            told = f"no schedule can finish {name} before {moment:%a %Y-%m-%d %H:%M}"
+            teller.true(PLAN, f"{place}, earliest_worked", told in words, words, told)
+            wanted = f"it is wanted by {own['due']}"
+            teller.true(PLAN, f"{place}, due", wanted in words, words, wanted)
 
 
 def _check_chances(files: PlanFiles, teller: Teller) -> None:

@@ -99,7 +99,10 @@ def _advice(
             dated = next(p for p in schedule.pieces if p.piece == name).due is not None
             other = chances[name] if dated else None
             way = Way(
-                text=f"{name} left for last", chance=chances[low.piece], moved=name, other=other
+                text=f"{name} left for last",
+                chance=chances[low.piece],
+                moved=name,
+                moved_chance=other,
             )
             ways.append(way)
     return Advice(piece=low.piece, chance=now, ways=tuple(ways))

@@ -151,11 +151,15 @@ def _away(days: int) -> str:
     return f" with {days} weekday{'s' if days > 1 else ''} at the assay office"
 
 
+def _itself(moved: str, chance: float) -> str:
+    return f" ({moved} itself then {show_chance(chance)})"
+
+
 def advice_text(advice: Advice) -> str:
     """Say how likely a piece is in time, and what would raise that."""
     ways = [
         f"{way.text} makes it {show_chance(way.chance)}"
-        + (f" ({way.moved} itself then {show_chance(way.other)})" if way.other is not None else "")
+        + ("" if way.moved_chance is None else _itself(way.moved, way.moved_chance))
         for way in advice.ways
     ]
     none = "neither overtime nor help nor leaving another piece for last raises it"

@@ -134,7 +134,7 @@ class Way:
     text: str
     chance: float  # of the piece, with it (no unit)
     moved: str = ""  # the piece that is left for last
-    other: float | None = None  # that piece's own chance then
+    moved_chance: float | None = None  # that piece's own chance then
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -144,7 +144,7 @@ def _piece(
 ) -> dict[str, Any]:
     order, layout = plan.order, plan.layout
     drawn = DrawnPiece(number=number, plan=plan)
-    limits = {part.name: round(part.limit_c) for part in plan.piece.parts}
+    limits = {part.name: round(part.limit_c) for part in plan.piece.parts}  # others have none: 0
     piece: dict[str, Any] = {
         "name": plan.piece.name,
         "quantity": plan.piece.quantity,
@@ -160,7 +160,7 @@ def _piece(
         "short": bare and not fingers_hold(order),
         "passes": [_pass(drawn, work) for work in order.passes],
         "parts": [
-            {"name": zone.name, "text": zone.text, "limit": limits.get(zone.name),
+            {"name": zone.name, "text": zone.text, "limit": limits.get(zone.name, 0),
              "left": round(zone.left_mm, 1), "right": round(zone.right_mm, 1), "warm": zone.warm}
             for zone in drawn.zones()
         ],

@@ -48,6 +48,7 @@ PLAIN = {
     "lost_share",
     "low",
     "measured_rings_per_cm",
+    "moved_chance",
     "needed",
     "new",
     "normal",

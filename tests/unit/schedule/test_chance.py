@@ -118,8 +118,8 @@ def test_advice_names_what_raises_a_low_chance_and_by_how_much(workshop, a_work)
     assert by_text["one more person, at the workshop's hours"] == 1.0
     (moved,) = [way for way in first.ways if way.moved]
     assert moved.chance == pytest.approx(below(6 / 3.5), abs=1e-6)
-    assert moved.other is not None
-    assert moved.other < 0.2
+    assert moved.moved_chance is not None
+    assert moved.moved_chance < 0.2
     said = advice_text(first)
     assert "one more person, at the workshop's hours makes it better than 99 %" in said
     assert f"{moved.moved} itself then" in said

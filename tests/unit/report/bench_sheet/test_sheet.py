@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import json
 import re
 import time
@@ -13,6 +14,7 @@ import pytest
 from at_bench import Bench, wait_until, without_waits
 
 from chainplan.model.workshop.bench_log import LOG_COLUMNS, LOG_RESULTS, unguarded
+from chainplan.model.workshop.schedule import Schedule, Task
 from chainplan.report.bench_sheet import bench_sheet_html, write_bench_sheet
 from chainplan.units import show_duration
 
@@ -409,6 +411,37 @@ def test_interleaved_batch_says_which_piece_to_take_up(
     done = [(row["copy"], row["step"]) for row in sheet.log()]
     assert done[:4] == [("1", "1"), ("1", "2"), ("1", "3"), ("2", "1")]
     assert sorted(done) == [(copy, step) for copy in "12" for step in "123456"]
+    assert sheet.problems() == []
+
+
+def test_a_copy_is_taken_up_when_it_lies_woven(
+    browser: Any, invented_batch: Plan, tmp_path: Path
+) -> None:
+    """By the schedule the second copy is woven long ago, the first will be in a long time."""
+
+    def woven(copy: int, year: int) -> Task:
+        end = datetime.datetime(year, 3, 4, 14, 30)
+        return Task(
+            piece="earring", copy=copy, copies=1, station="weave", person="Ann", machine="",
+            start_s=0, end_s=1, work_s=1, start=end, end=end,
+        )  # fmt: skip
+
+    job = replace(invented_batch.job, start_date=datetime.date(2000, 3, 4))
+    schedule = Schedule(tasks=(woven(1, 2200), woven(2, 2000)))
+    plan = replace(invented_batch, job=job, schedule=schedule)
+    sheet = Bench(browser, write_bench_sheet(plan, tmp_path / "bench-sheet.html"))
+    sheet.open()
+    sheet.tap("acknowledge")
+    assert sheet.text("piece") == "earring, copy 2 of 2"
+    assert "lies woven" not in sheet.text("watch")
+    sheet.press(*"dddddd")
+    assert sheet.text("piece") == "earring, copy 1 of 2"
+    told = sheet.text("watch")  # the moment as the browser's language writes it
+    assert re.search(r"lies woven from Tue\b.*\b4\b.*\b(14|0?2):30.* on: begin it", told)
+    sheet.press("d")
+    assert "lies woven" not in sheet.text("watch")
+    sheet.press(*"ddddd")
+    assert sheet.text("title") == "All joins are welded"
     assert sheet.problems() == []
 
 
