@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from chainplan.examine.printed.drawn import begins_mm
 from chainplan.examine.reading import SHEET
 from chainplan.examine.registry import check
 
@@ -52,7 +53,7 @@ def _check_places(piece: PieceFiles, teller: Teller) -> None:
     if own["column"]:
         column = piece.steps["position"].astype(int).tolist()
         teller.same(SHEET, f"{piece.name}, column", own["column"], column)
-    start_mm = float((piece.centre_mm[:, 0] - piece.radius_mm - piece.wire_mm / 2).min())
+    start_mm = begins_mm(piece)
     near = abs(own["start_mm"] - start_mm) <= float((piece.radius_mm + piece.wire_mm).max())
     teller.true(SHEET, f"{piece.name}, start_mm", near, own["start_mm"], start_mm)
     sizes = [

@@ -45,6 +45,10 @@ AFTER_SHARED = STATIONS[len(SHARED_STATIONS) :]
 AT_THE_WELDER = frozenset({"pre-close", "weld"})
 
 
+class StuckError(Exception):
+    """Nobody can do anything, and nothing is to come: the order asked for cannot be worked."""
+
+
 @dataclass(frozen=True, slots=True, order=True)
 class Item:
     """Something that can be done: sorts by rank of the piece, station, copy."""
@@ -120,6 +124,7 @@ class Dispatch:
         workers = self.shop.workers
         people = [(worker.hours.next_s(0), k) for k, worker in enumerate(workers)]
         heapq.heapify(people)
+        idle = 0
         while self.left:
             now, who = heapq.heappop(people)
             worker = workers[who]
@@ -128,11 +133,14 @@ class Dispatch:
                 heapq.heappush(self.ready[STATIONS[item.station]], item)
             item_or_none = self._choose(worker, now)
             if item_or_none is not None:
-                free = self._do(item_or_none, worker, now)
+                free, idle = self._do(item_or_none, worker, now), 0
             else:
                 waits = [at for at, _ in people if at > now]
                 waits += [at for at in self.free_s.values() if at > now]
                 waits += [self.future[0][0]] if self.future else []
+                idle = 0 if waits else idle + 1
+                if idle > 2 * len(workers):
+                    raise StuckError
                 free = min(waits, default=now + 1)
             heapq.heappush(people, (worker.hours.next_s(free), who))
         return self.laid
@@ -254,7 +262,7 @@ class Dispatch:
                 for lot in self.lots[piece]:
                     self._follow(piece, *lot, station, at_s)
                 return
-            if name == LAST_FITTING:
+            if name == LAST_FITTING and work.hallmark_days:
                 back_s = self._assayed(piece, at_s)
                 if back_s is None:
                     return
@@ -269,7 +277,10 @@ class Dispatch:
                     self.left += 1
                 return
             station += 1
-        self.laid.ready_s[piece] = max(self.laid.ready_s[piece], at_s)
+        laid = self.laid
+        laid.ready_s[piece] = max(laid.ready_s[piece], at_s)
+        if not work.hallmark_days:
+            laid.done_s[piece] = laid.ready_s[piece]
 
     def _assayed(self, piece: int, at_s: int) -> int | None:
         """Return when a piece is back from the assay, all copies together; None if one lacks."""

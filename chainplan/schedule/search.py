@@ -10,7 +10,7 @@ from chainplan.errors import InputError
 from chainplan.model.workshop.schedule import Gap, PieceReady, Schedule
 from chainplan.schedule.bounds import Bounds
 from chainplan.schedule.chance import chances_in_time
-from chainplan.schedule.dispatch import Dispatch, Laid, stations_of, tasks_of
+from chainplan.schedule.dispatch import Dispatch, Laid, StuckError, stations_of, tasks_of
 from chainplan.schedule.exact import better_lines, has_solver
 from chainplan.schedule.follow import Follow
 from chainplan.schedule.workdays import weekdays_before
@@ -134,7 +134,10 @@ def _laid(works: Sequence[PieceWork], shop: Shop, limit: float) -> tuple[Laid, s
     lines = better_lines(works, shop, laid, limit=limit)
     if not lines:
         return laid, "dispatch rule; the job is too large for the solver", bounds
-    other = Follow(works, shop, lines).run()
+    try:
+        other = Follow(works, shop, lines).run()
+    except StuckError:
+        return laid, "dispatch rule; the solver's order cannot be worked", bounds
     if score_of(other, works, shop) < score:
         return other, "constraint programming, from the dispatch rule on", bounds
     return laid, "dispatch rule; constraint programming found nothing better", bounds

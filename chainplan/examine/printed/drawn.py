@@ -84,13 +84,19 @@ def check_table(files: PlanFiles, piece: PieceFiles, lines: list[str], teller: T
     return True
 
 
-def _places_mm(piece: PieceFiles) -> FloatArray:
-    """How far each join is from where the piece begins, on the wire's surface. [mm]."""
+def begins_mm(piece: PieceFiles) -> float:
+    """Where the piece begins along x: its first wire, or a fitting in line before it. [mm]."""
     lean = np.sqrt(np.maximum(1 - piece.normal[:, 0] ** 2, 0.0))
     begin = float((piece.centre_mm[:, 0] - piece.radius_mm * lean - piece.wire_mm / 2).min())
     for item in piece.record["fittings"]:
         if item["in_line"]:
             begin = min(begin, item["from_mm"][0], item["to_mm"][0])
+    return begin
+
+
+def _places_mm(piece: PieceFiles) -> FloatArray:
+    """How far each join is from where the piece begins, on the wire's surface. [mm]."""
+    begin = begins_mm(piece)
     place: FloatArray = piece.join_mm[:, 0] + piece.approach[:, 0] * piece.wire_mm / 2 - begin
     return place
 
