@@ -63,8 +63,10 @@ def _page(text: str) -> Page:
         found = _FOOT.match(lines[k])
         if found:
             stamp = lines[k + 1] if k + 1 < len(lines) else ""
+            # A last line of a table may stand on the line of the foot.
+            own = [found.group(1)] if " mm " in found.group(1) else []
             return Page(
-                tuple(lines[:k]), found.group(1), int(found.group(2)), int(found.group(3)), stamp
+                (*lines[:k], *own), found.group(1), int(found.group(2)), int(found.group(3)), stamp
             )
     return Page(tuple(lines), "", 0, 0, "")
 

@@ -319,7 +319,8 @@ def find_contacts(poses: Poses, tolerance: float = 1e-3) -> IndexArray:
 def measure_extents(poses: Poses) -> tuple[float, float]:
     """Width (along y) and thickness (along z) of the endless chain or of one repeat of a sheet."""
     turning = poses.turn_rad != 0 or poses.free_turn
-    matrix = turn_about_x(np.arange(72 if turning else 1) * float(poses.turn_rad))
+    # A turn of nearly a third comes round slowly: after some hundred repeats it lies the other way.
+    matrix = turn_about_x(np.arange(2000 if turning else 1) * float(poses.turn_rad))
     centre = np.einsum("aij,kj->aki", matrix, poses.centre)
     normal = np.einsum("aij,kj->aki", matrix, poses.normal)
     lean = np.sqrt(np.maximum(1 - normal**2, 0))
