@@ -57,8 +57,8 @@ def lab_of_srgb(rgb: npt.ArrayLike) -> FloatArray:
 
     Examples
     --------
-    >>> lab_of_srgb([255, 255, 255]).round(2).tolist()
-    [100.0, 0.0, -0.0]
+    >>> (lab_of_srgb([255, 255, 255]).round(2) + 0.0).tolist()
+    [100.0, 0.0, 0.0]
     """
     import numpy as np
 

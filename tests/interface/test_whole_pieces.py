@@ -134,9 +134,9 @@ def test_stone_set_last_is_no_part_and_its_delivery_holds_up_the_finish(stone: P
     assert [item["name"] for item in piece["stand_by"]] == ["spring clasp", "end ring"]
     assert [part["name"] for part in piece["parts"]] == ["spring clasp"]
     come = plan["schedule"]["deliveries"]["Rock pool necklace"]
-    assert come["finish"] == "2027-01-18"
-    begins = [t["start"] for t in plan["schedule"]["tasks"] if t["station"] == "finish"]
-    assert min(begins) >= come["finish"]
+    assert come["last fitting"] == "2027-01-18"
+    begins = [t["start"] for t in plan["schedule"]["tasks"] if t["station"] == "last fitting"]
+    assert min(begins) >= come["last fitting"]
 
 
 def test_short_pieces_are_held_with_tweezers_and_have_no_empty_chart(dangles: Path) -> None:

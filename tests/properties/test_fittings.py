@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from chainplan.estimate import estimate_counts
 from chainplan.estimate.counts import count_fittings
 from chainplan.model.bench import Bench
+from chainplan.model.bench.stations import StationSettings
 from chainplan.model.estimate import PieceCounts
 from chainplan.model.job import Job, Piece, Price, Section
 from chainplan.model.piece.fittings import CONNECTING, Fitting, FittingKind
@@ -98,7 +99,7 @@ def test_money_is_what_it_was_and_the_fittings(case, clasp):
     """Cost with fittings less cost without is what they cost, cent by cent."""
     piece, _ = case
     job = Job(
-        name="any", pieces=(piece,), bench=Bench(),
+        name="any", pieces=(piece,), bench=Bench(stations=StationSettings(fitting_min=0.0)),
         prices=(Price(item="clasp", price=clasp, per="each"),),
     )  # fmt: skip
     bare = PieceCounts(piece="p", quantity=piece.quantity, groups=(), weld_s=60.0)

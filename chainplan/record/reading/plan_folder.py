@@ -14,7 +14,7 @@ import numpy as np
 from chainplan.bounds import BOUNDS
 from chainplan.errors import InputError
 from chainplan.intake import read_bytes, read_plan_record
-from chainplan.model.estimate import PieceCounts, RingGroup
+from chainplan.model.estimate import FittingCount, PieceCounts, RingGroup
 from chainplan.model.workshop.bench_log import unguarded
 from chainplan.model.workshop.record import KnownPiece, KnownPlan, KnownSection, Turn
 
@@ -79,11 +79,19 @@ def _counts_of(item: Mapping[str, Any]) -> PieceCounts:
     """Make one counted piece of its record."""
     own = dict(item)
     own["groups"] = tuple(RingGroup(**group) for group in own["groups"])
+    own["fittings"] = tuple(
+        FittingCount(**each | {"price": _decimal(each["price"])}) for each in own["fittings"]
+    )
+    own["minutes"] = tuple((station, float(each)) for station, each in own["minutes"])
+    own["wage_above_per_hour"] = Decimal(own["wage_above_per_hour"])
     if own["due"] is not None:
         own["due"] = datetime.date.fromisoformat(own["due"])
-    if own["list_price"] is not None:
-        own["list_price"] = Decimal(own["list_price"])
+    own["list_price"] = _decimal(own["list_price"])
     return PieceCounts(**own)
+
+
+def _decimal(value: str | None) -> Decimal | None:
+    return None if value is None else Decimal(value)
 
 
 def _files(folder: Path) -> tuple[dict[str, Any], bytes]:

@@ -295,10 +295,9 @@ def _news(plan: Plan) -> str:
     ]
     if late:
         rows.append(("late", _some(late)))
-    elif any(line.due for line in estimates.due):
-        rows.append(("dates", "all due dates are kept"))
     if plan.schedule.tasks:
-        rows.append(("schedule", schedule_text(plan.schedule)))
+        kept = "all due dates are kept; " if not late and any(d.due for d in estimates.due) else ""
+        rows.append(("dates", kept + schedule_text(plan.schedule)))
     broken = [
         f"{p.piece.name}: {limit.name} {limit.high_c:.0f} °C over {limit.limit_c:.0f} °C"
         for p in plan.pieces
@@ -314,7 +313,7 @@ def _news(plan: Plan) -> str:
 
 
 def schedule_text(schedule: Schedule) -> str:
-    """Say when a schedule ends, what is proved of any other, and how it was found.
+    """Say when a schedule ends, and what is proved of any other.
 
     A bound is told to the minute before it, so that it stays one.
     """
@@ -324,7 +323,7 @@ def schedule_text(schedule: Schedule) -> str:
     else:
         ends, bound = (f"{at:%a %Y-%m-%d %H:%M}" for at in (last.end, schedule.bound.end))
     least = "no schedule ends sooner" if ends == bound else f"no schedule ends before {bound}"
-    return f"work ends {ends}; {least} (found by {schedule.way})"
+    return f"work ends {ends}; {least}"
 
 
 def _figure(plan: Plan, key: str) -> tuple[float, float, float] | None:

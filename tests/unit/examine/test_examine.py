@@ -45,7 +45,7 @@ def test_a_contradiction_stops_the_writing_and_replaces_nothing(good, tmp_path, 
         return table
 
     monkeypatch.setattr(tables, "ring_table", wrong)
-    assert cli.main(["plan", str(job), "--out", str(out)]) == OUR_FAULT
+    assert cli.main(["plan", str(job), "--out", str(out), "--workers", "1"]) == OUR_FAULT
     assert {path: path.read_bytes() for path in out.rglob("*") if path.is_file()} == before
     plan = chainplan.make_plan(chainplan.read_job(job))
     with pytest.raises(ExaminationError, match=r"rings.csv, Short chain, ring 3, join_x_mm"):

@@ -20,6 +20,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "bench_sheet": {"diagram", "text"},
     "workbook": {"paper", "text", "wire"},
     "quote": {"paper", "text", "wire"},
+    "week": {"paper", "text"},
 }
 """Rooms of the report that a room may import, at run time, for types and within functions."""
 KNOWN_TO_PAPER = {"chainplan.arrays"}

@@ -176,7 +176,7 @@ def test_every_formula_is_stored_with_the_value_that_it_gives(
 ) -> None:
     """Previews, phones and programs that only read see what an office program would calculate."""
     plans = {"necklace.xlsx": necklace_plan, "craft-fair.xlsx": fair_plan}
-    names = ["craft-fair.xlsx", "necklace.toml", "necklace.xlsx", "pieces.csv"]
+    names = ["craft-fair.xlsx", "designs.xlsx", "necklace.toml", "necklace.xlsx", "pieces.csv"]
     assert {path.name for path in samples.glob("*.xlsx")} <= set(names)
     stored, empty = [], []
     for number, name in enumerate(names):
@@ -222,7 +222,7 @@ def test_a_changed_input_is_followed_as_the_program_follows_it(
         for price in job.prices
     )
     changed = replace(job, bench=bench, prices=prices)
-    estimates = estimate_job(changed, fair_plan.pieces, fair_plan.batch)
+    estimates = estimate_job(changed, fair_plan.pieces, fair_plan.batch, fair_plan.schedule)
     expected = replace(fair_plan, job=changed, estimates=estimates)
     assert expected.estimates.quotes[0].cost != fair_plan.estimates.quotes[0].cost
     new = {
