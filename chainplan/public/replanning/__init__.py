@@ -141,9 +141,10 @@ def replan(
         full, pieces=pieces, schedule=coming.schedule, batch=coming.batch, estimates=estimates,
         news=news, replan=told,
     )  # fmt: skip
+    with Record(target) as book:
+        book.keep_plan(known)  # first: should the next be cut off too, its way back is known
     write_plan(plan, folder, paper=paper, on_step=on_step)
     with Record(target) as book:
-        book.keep_plan(known)
         book.keep_plan(of_record(book, read_plan_folder(folder)))
     left = sum(int(steps) for steps in plan.batch.steps)
     return Replanned(plan=plan, folder=folder, news=news, welded=done, left=left)
