@@ -16,12 +16,8 @@ if TYPE_CHECKING:
     from chainplan.errors import ChainplanError, ExaminationError, InputError
     from chainplan.model.job import Job, Piece
     from chainplan.model.plan import Plan
-    from chainplan.public.asking import substitute_rings, what_if
     from chainplan.public.calibrating import calibrate, write_calibrated
-    from chainplan.public.comparing import compare_rings, draw_comparison
     from chainplan.public.counting import count_rings
-    from chainplan.public.designs import preview_designs
-    from chainplan.public.fits import draw_fit, fit_rings
     from chainplan.public.jobs import check_job, read_job, start_job
     from chainplan.public.plan import (
         check_folder,
@@ -31,8 +27,12 @@ if TYPE_CHECKING:
         plan_tables,
         write_plan,
     )
-    from chainplan.public.pricing import check_prices, price_list
-    from chainplan.public.quoting import quote_job
+    from chainplan.public.questions.asking import substitute_rings, what_if
+    from chainplan.public.questions.comparing import compare_rings, draw_comparison
+    from chainplan.public.questions.designs import preview_designs
+    from chainplan.public.questions.fits import draw_fit, fit_rings
+    from chainplan.public.questions.pricing import check_prices, price_list
+    from chainplan.public.questions.quoting import quote_job
     from chainplan.public.recording import (
         learn,
         progress,
@@ -108,32 +108,32 @@ _HOME = {
     "Plan": "model.plan",
     "calibrate": "public.calibrating",
     "check_weave": "public.weaves",
-    "check_prices": "public.pricing",
-    "compare_rings": "public.comparing",
-    "price_list": "public.pricing",
+    "check_prices": "public.questions.pricing",
+    "compare_rings": "public.questions.comparing",
+    "price_list": "public.questions.pricing",
     "count_rings": "public.counting",
     "describe_weave": "public.weaves",
-    "draw_comparison": "public.comparing",
-    "draw_fit": "public.fits",
+    "draw_comparison": "public.questions.comparing",
+    "draw_fit": "public.questions.fits",
     "draw_weave": "public.weaves",
     "draw_weave_chart": "public.weaves",
     "draw_weaves": "public.weaves",
-    "fit_rings": "public.fits",
-    "quote_job": "public.quoting",
+    "fit_rings": "public.questions.fits",
+    "quote_job": "public.questions.quoting",
     "read_job": "public.jobs",
     "check_job": "public.jobs",
     "start_job": "public.jobs",
     "list_weaves": "public.weaves",
     "learn": "public.recording",
-    "preview_designs": "public.designs",
+    "preview_designs": "public.questions.designs",
     "progress": "public.recording",
     "record_logs": "public.recording",
     "replan": "public.replanning",
     "review": "public.recording",
     "share_plan": "public.sharing",
-    "substitute_rings": "public.asking",
+    "substitute_rings": "public.questions.asking",
     "trace": "public.recording",
-    "what_if": "public.asking",
+    "what_if": "public.questions.asking",
     "write_calibrated": "public.calibrating",
     "write_learned": "public.recording",
 }

@@ -12,7 +12,7 @@ import pytest
 
 import chainplan
 from chainplan import cli
-from chainplan.public import quoting
+from chainplan.public.questions import quoting
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -10,7 +10,7 @@ import numpy as np
 from chainplan.report.diagram.drawn import marks as marks
 from chainplan.report.diagram.drawn.dots import spread_dots
 from chainplan.report.diagram.drawn.strips import say_scale
-from chainplan.report.diagram.pages import SMALL_PT
+from chainplan.report.diagram.frame.pages import SMALL_PT
 from chainplan.report.paper.lettering import text_width_mm
 from chainplan.report.paper.sheet import PALE, Picture
 
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from chainplan.arrays import AnyIntArray
     from chainplan.report.diagram.drawn.drawn_piece import DrawnPiece
-    from chainplan.report.diagram.pages import Pages
+    from chainplan.report.diagram.frame.pages import Pages
     from chainplan.report.diagram.pass_groups import PassGroup
     from chainplan.report.wire.arcs import View
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from chainplan.report.diagram.drawn.marks import draw_dots
 from chainplan.report.diagram.drawn.strips import NUMBER_PT, number_width_mm
-from chainplan.report.diagram.pages import LINE_MM, TEXT_PT, Pages, draw_face_tag
+from chainplan.report.diagram.frame.pages import LINE_MM, TEXT_PT, Pages, draw_face_tag
 from chainplan.report.paper.lettering import fold_text
 from chainplan.report.paper.sheet import GREY, INK, Picture
 from chainplan.report.text.instructions import (

@@ -7,9 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.report.diagram.drawn.marks import draw_direction
-from chainplan.report.diagram.insets import add_insets, list_insets
-from chainplan.report.diagram.loose_piece import add_loose_piece, is_loose
-from chainplan.report.diagram.pages import (
+from chainplan.report.diagram.frame.pages import (
     ACTION_MM,
     LINE_MM,
     SMALL_PT,
@@ -19,6 +17,8 @@ from chainplan.report.diagram.pages import (
     draw_action,
     draw_face_tag,
 )
+from chainplan.report.diagram.insets import add_insets, list_insets
+from chainplan.report.diagram.loose_piece import add_loose_piece, is_loose
 from chainplan.report.diagram.pass_groups import group_passes
 from chainplan.report.diagram.pass_list import add_instructions, add_overview, add_pass_list
 from chainplan.report.diagram.small_piece import add_small_piece, small_group

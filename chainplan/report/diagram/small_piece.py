@@ -5,8 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from chainplan.report.diagram.frame.pages import (
+    SMALL_PT,
+    TEXT_PT,
+    Pages,
+    draw_action,
+    draw_face_tag,
+)
 from chainplan.report.diagram.insets import add_insets, list_insets
-from chainplan.report.diagram.pages import SMALL_PT, TEXT_PT, Pages, draw_action, draw_face_tag
 from chainplan.report.diagram.pass_groups import group_passes
 from chainplan.report.diagram.strip_drawing import Strip
 from chainplan.report.paper.lettering import text_width_mm

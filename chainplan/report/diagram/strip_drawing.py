@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from chainplan.arrays import AnyIntArray, FloatArray
     from chainplan.report.diagram.drawn.drawn_piece import DrawnPiece
     from chainplan.report.diagram.drawn.marks import Zone
-    from chainplan.report.diagram.pages import Pages
+    from chainplan.report.diagram.frame.pages import Pages
     from chainplan.report.diagram.pass_groups import PassGroup
     from chainplan.report.paper.sheet import Sheet
 

@@ -21,12 +21,12 @@ from chainplan.report.diagram.approach_picture import (
 )
 from chainplan.report.diagram.drawn.drawn_piece import DrawnPiece
 from chainplan.report.diagram.drawn.strips import NUMBER_PT
+from chainplan.report.diagram.frame.pages import Pages
 from chainplan.report.diagram.join_pictures import (
     add_approaches,
     add_face,
     write_join_pictures,
 )
-from chainplan.report.diagram.pages import Pages
 from chainplan.report.paper.sheet import Path, Text
 from chainplan.weave import lay_piece
 

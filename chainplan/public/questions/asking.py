@@ -10,8 +10,8 @@ from chainplan.errors import ChainplanError, InputError, Refusal
 from chainplan.model.job import LOOSE_JOINS
 from chainplan.model.kinds import StockKind
 from chainplan.public.counting import count_piece
-from chainplan.public.fits import SAME_SIZE_MM, springback_of
 from chainplan.public.jobs import BAD_FITS, choose_piece, read_job
+from chainplan.public.questions.fits import SAME_SIZE_MM, springback_of
 from chainplan.threads import one_thread
 
 if TYPE_CHECKING:

@@ -5,14 +5,14 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
-from chainplan.report.diagram.key import MARKS
-from chainplan.report.diagram.pages import SMALL_PT
+from chainplan.report.diagram.frame.key import MARKS
+from chainplan.report.diagram.frame.pages import SMALL_PT
 from chainplan.report.paper.lettering import fold_text
 
 if TYPE_CHECKING:
     from collections.abc import Collection
 
-    from chainplan.report.diagram.pages import Pages
+    from chainplan.report.diagram.frame.pages import Pages
 
 COLUMNS = 3
 """Columns of the legend, which with the cautions then fills the cover of one piece."""

@@ -1,0 +1,1 @@
+"""Questions that need no weld order: which ring, what else, what if, and at what price."""

@@ -1,0 +1,1 @@
+"""Pages that fill from top to bottom, the key of marks below, and what the marks mean."""
