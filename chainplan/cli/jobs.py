@@ -127,6 +127,7 @@ def run_plan(args: argparse.Namespace) -> int:
         )
         if args.strict:
             chainplan.check_prices(plan)
+        sampled: list[str] = []
         chainplan.write_plan(
             plan,
             out,
@@ -135,6 +136,7 @@ def run_plan(args: argparse.Namespace) -> int:
             all_sheets=args.all_sheets,
             workers=min(args.workers or cores(), len(plan.pieces)),
             on_step=progress,
+            on_note=sampled.append,
         )
     if args.json:
         from chainplan.report.text.record import plan_record, to_json
@@ -142,6 +144,6 @@ def run_plan(args: argparse.Namespace) -> int:
         print(to_json({**plan_record(plan), "folder": str(out)}))
     else:
         print(plan_text(plan, out))
-    for warning in plan.warnings:
+    for warning in (*plan.warnings, *sampled):
         tell_note(warning)
     return DONE

@@ -186,6 +186,7 @@ def write_plan(
     all_sheets: bool = False,
     workers: int = 1,
     on_step: OnStep | None = None,
+    on_note: Callable[[str], None] | None = None,
 ) -> Path:
     """Write everything the bench needs into a folder, whole or not at all.
 
@@ -208,6 +209,8 @@ def write_plan(
         Put the rings and the weld order into the workbook too; they stand in CSV in any case.
     workers : int
         So many files are written side by side; they are the same for any number.
+    on_step, on_note : callable, optional
+        Told how far it is, and what the examiner looked at in a sample only.
 
     Raises
     ------
@@ -241,6 +244,9 @@ def write_plan(
         found = examine_folder(place)
         if not found.ok:
             raise ExaminationError(found.failure_text())
+    if on_note is not None:
+        for note in found.notes:
+            on_note(f"examined in a sample: {note}")
     return target
 
 

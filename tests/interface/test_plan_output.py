@@ -251,3 +251,19 @@ def test_a_bad_input_writes_nothing_and_says_why(
     assert name.split(".")[0] in captured.err
     assert "Traceback" not in captured.err
     assert not out.exists()
+
+
+def test_what_was_examined_in_a_sample_only_is_said(tmp_path: Path) -> None:
+    """A large piece: by classes and drawn joins; a small one is looked at as a whole."""
+    for rings, few in ((40, True), (4000, False)):
+        job = tmp_path / f"chain-{rings}.toml"
+        job.write_text(
+            '[[piece]]\nname = "Chain"\nweave = "single-link"\nwire_mm = 1.0\ninner_mm = 4.0\n'
+            f'metal = "copper"\nrings = {rings}\n',
+            encoding="utf-8",
+        )
+        notes: list[str] = []
+        plan = chainplan.make_plan(chainplan.read_job(job))
+        chainplan.write_plan(plan, tmp_path / f"out-{rings}", on_note=notes.append)
+        assert (notes == []) is few
+        assert all(note.startswith("examined in a sample: Chain: ") for note in notes)
