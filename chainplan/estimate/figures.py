@@ -8,8 +8,9 @@ from chainplan.estimate.figure import COMPUTED, figure_of
 from chainplan.estimate.material.wire import bad_share
 from chainplan.estimate.price.hallmark import check_hallmark
 from chainplan.estimate.pulse.pulses import puff_l
-from chainplan.estimate.stations import AT_THE_WELDER, STATIONS
+from chainplan.estimate.stations import AT_THE_WELDER
 from chainplan.model.kinds import CostKind
+from chainplan.model.workshop.bench_log import STATIONS
 from chainplan.reference.gas import OXYGEN_LEAST_PERCENT, smallest_room_m3
 
 if TYPE_CHECKING:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from chainplan.estimate.learning import mean_share
 from chainplan.estimate.pulse.pulses import extra_tries
 from chainplan.model.estimate import StationTime
+from chainplan.model.workshop.bench_log import STATIONS
 from chainplan.model.workshop.schedule import FITTING, LAST_FITTING
 
 if TYPE_CHECKING:
@@ -16,23 +17,6 @@ if TYPE_CHECKING:
     from chainplan.estimate.pulse.pulses import PulseUse
     from chainplan.model.bench import Bench
     from chainplan.model.estimate import PieceCounts, WireNeed
-
-STATIONS = (
-    "coil",
-    "cut",
-    "tumble",
-    "pre-close",
-    "weave",
-    "fitting",
-    "set up",
-    "weld",
-    "rework",
-    "clean",
-    "inspect",
-    "finish",
-    "last fitting",
-)
-"""Stations in the order in which a piece passes through them."""
 
 AT_THE_WELDER = ("pre-close", "set up", "weld", "rework")
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.model.workshop.bench_log import STATIONS
 from chainplan.model.workshop.schedule import ASSAY, JOINED, TUMBLING
 from chainplan.schedule.hours import DAY_S
 
@@ -17,10 +18,6 @@ if TYPE_CHECKING:
     from chainplan.model.workshop.schedule import PieceReady, PieceWork, Task
     from chainplan.schedule.shop import Shop
 
-_STATIONS = (
-    "coil", "cut", "tumble", "pre-close", "weave", "set up", "weld", "rework", "clean", "inspect",
-    "finish", "fitting", "last fitting",
-)  # fmt: skip
 A_MOMENT_S = 1e-6
 """Work of no length, by which the evening is told from the next morning."""
 _Lot = tuple[str, int]
@@ -64,8 +61,8 @@ def chances_in_time(
     """
     if all(math.isinf(piece.due_s) for piece in pieces):
         return (1.0,) * len(pieces)
-    draw = np.random.default_rng(seed).random((trials, len(_STATIONS)))
-    factor = dict(zip(_STATIONS, triangular(draw, low, high).T, strict=True))
+    draw = np.random.default_rng(seed).random((trials, len(STATIONS)))
+    factor = dict(zip(STATIONS, triangular(draw, low, high).T, strict=True))
     run = _Run(tasks, pieces, shop, works, factor, high=high)
     for task in tasks:
         run.play(task)

@@ -21,10 +21,11 @@ from typing import TYPE_CHECKING
 from chainplan.estimate.material.rings import wire_area_mm2
 from chainplan.estimate.price.hallmark import check_hallmark
 from chainplan.estimate.price.pricing import RATE, exact, to_money
-from chainplan.estimate.stations import STATIONS, hours_of
+from chainplan.estimate.stations import hours_of
 from chainplan.model.estimate import CostLine, Quote
 from chainplan.model.kinds import CostItem, CostKind
 from chainplan.model.piece.fittings import FittingKind
+from chainplan.model.workshop.bench_log import STATIONS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

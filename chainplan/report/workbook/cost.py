@@ -6,12 +6,12 @@ from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from chainplan.model.kinds import CostItem, CostKind
+from chainplan.model.workshop.bench_log import STATIONS
 from chainplan.reference import find_metal
 from chainplan.report.text.names import spoken_unit
 from chainplan.report.workbook.cells.style import Formula
 from chainplan.report.workbook.cells.table import Heading
 from chainplan.report.workbook.cells.widths import ITEM, SENTENCE, SHORT
-from chainplan.report.workbook.workings import STATIONS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -10,6 +10,7 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from chainplan.model.workshop.bench_log import STATIONS
 from chainplan.model.workshop.schedule import FITTING, LAST_FITTING
 from chainplan.reference import find_metal
 from chainplan.report.text.names import spoken_metal
@@ -23,11 +24,6 @@ if TYPE_CHECKING:
     from chainplan.model.plan import Plan
     from chainplan.report.workbook.cells.page import PlanBook
     from chainplan.report.workbook.cells.table import PlacedTable
-
-STATIONS = (
-    "coil", "cut", "tumble", "pre-close", "weave", "fitting", "set up",
-    "weld", "rework", "clean", "inspect", "finish", "last fitting",
-)  # fmt: skip
 
 _GROUP = [
     Heading("number", "group", "int"),
