@@ -91,7 +91,9 @@ def schedule_of_rest(
         edges = np.flatnonzero(np.diff(np.concatenate([[0], left.astype(np.int8), [0]])))
         parts = edges.reshape(-1, 2).tolist()
         turns += [(name, copy, first + start, stop - start) for start, stop in parts]
-    if len(turns) == len(batch.piece) and untouched:
+    # As many turns are not the same turns: a copy's first or last join may be welded.
+    whole = sum(turn[3] for turn in turns) == int(batch.steps.sum())
+    if whole and untouched:
         return ToCome(schedule=schedule, batch=batch, first_day=first_day)
     rest = _timed(batch, turns, by_name, full.job.bench.pace.change_piece_s)
     return ToCome(schedule=schedule, batch=rest, calendar=calendar, due=due, first_day=first_day)

@@ -141,5 +141,5 @@ def test_no_finished_join_is_lost_and_none_is_welded_twice(
     """Each example is a workshop of its own, from the first plan on; no solver is asked."""
     monkeypatch.setattr("chainplan.schedule.search.LIMIT", 0.0)
     machine = machine_of(small_workshop)
-    machine.TestCase.settings = settings(max_examples=25, stateful_step_count=12, deadline=None)
+    machine.TestCase.settings = settings(max_examples=15, stateful_step_count=12, deadline=None)
     run_state_machine_as_test(machine, settings=machine.TestCase.settings)

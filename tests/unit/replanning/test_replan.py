@@ -272,6 +272,21 @@ def test_steps_begin_anew_on_the_sheet_and_cover_all_that_is_left(workshop: Any)
     assert order.bench_time_s == pytest.approx(sum(work.seconds for work in order.passes), abs=0.5)
 
 
+def test_a_join_of_one_copy_of_several_is_not_asked_for_again(
+    small_workshop: Any, tmp_path: Any
+) -> None:
+    """Every ring is still open on some copy, and a turn has lost but its first or last join."""
+    for place in (0, 1, 3):
+        (tmp_path / str(place)).mkdir()
+        workshop = small_workshop(tmp_path / str(place), rings=4, copies=2)
+        ring = workshop.order()[place]
+        chainplan.record_logs([workshop.log([ring])], workshop.folder)
+        workshop.replan()
+        assert sorted(workshop.turns()) == [
+            (copy, each) for copy in (1, 2) for each in (1, 2, 3, 4) if (copy, each) != (1, ring)
+        ]
+
+
 def test_what_moved_on_the_calendar_is_told(workshop: Any) -> None:
     """A day off and a slower workshop: the chain is ready later, and begun later."""
     untouched = workshop.replan()
