@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
 
-import chainplan
 from chainplan.estimate import settings_of_layout
 from chainplan.heat.following.modes import find_modes, simulate_modes
 from chainplan.model.order import Chance, LimitKind
@@ -18,23 +16,6 @@ from chainplan.order.proof.chance import judge_by_chance, rise_grid, rise_surfac
 from chainplan.order.proof.verify import simulate_order
 from chainplan.order.say.chances import NOT_BY_KERNELS, ONLY_IF_ASKED, say_chance
 from chainplan.order.tuning import USUAL
-
-SAMPLES = Path(__file__).parents[4] / "samples"
-
-
-@pytest.fixture(scope="module")
-def job():
-    whole = chainplan.read_job(SAMPLES / "necklace.toml")
-    own = replace(whole.bench.heat, highest_interpass_c=60.0)
-    whole = replace(whole, bench=replace(whole.bench, heat=own))
-    piece = whole.pieces[0]
-    short = replace(piece, sections=(replace(piece.sections[0], length_mm=100.0),))
-    return replace(whole, pieces=(short,))
-
-
-@pytest.fixture(scope="module")
-def planned(job):
-    return chainplan.make_plan(job).pieces[0]
 
 
 @pytest.fixture(scope="module")

@@ -3,33 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
-import pytest
 
-import chainplan
 from chainplan.estimate import settings_of_layout
 from chainplan.order.piece.situation import take_stock
 from chainplan.order.proof.hurry import COLD_K
 from chainplan.order.proof.verify import list_too_warm, simulate_order
-
-SAMPLES = Path(__file__).parents[4] / "samples"
-
-
-@pytest.fixture(scope="module")
-def job():
-    whole = chainplan.read_job(SAMPLES / "necklace.toml")
-    own = replace(whole.bench.heat, highest_interpass_c=60.0)
-    whole = replace(whole, bench=replace(whole.bench, heat=own))
-    piece = whole.pieces[0]
-    short = replace(piece, sections=(replace(piece.sections[0], length_mm=100.0),))
-    return replace(whole, pieces=(short,))
-
-
-@pytest.fixture(scope="module")
-def planned(job):
-    return chainplan.make_plan(job).pieces[0]
 
 
 def hand(job, planned):
