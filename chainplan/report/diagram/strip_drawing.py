@@ -19,7 +19,6 @@ from chainplan.report.diagram.drawn.strips import (
     PIN_MM,
     TIGHT_HEIGHT_MM,
     Lanes,
-    Window,
     number_width_mm,
     place_numbers,
 )
@@ -33,6 +32,7 @@ if TYPE_CHECKING:
     from chainplan.arrays import AnyIntArray, FloatArray
     from chainplan.report.diagram.drawn.drawn_piece import DrawnPiece
     from chainplan.report.diagram.drawn.parts import Zone
+    from chainplan.report.diagram.drawn.windows import Window
     from chainplan.report.diagram.frame.pages import Pages
     from chainplan.report.diagram.pass_groups import PassGroup
     from chainplan.report.paper.sheet import Sheet
@@ -99,8 +99,10 @@ class Strip:
     @property
     def _mapped(self) -> bool:
         """Whether a map says which tile this is; along a strip, axis or columns do."""
-        low = {window.window_mm[1] for window in self.group.cut.windows}
-        return len(low) > 1 and not self.group.cut.narrow
+        lower, upper = self.window.window_mm[1::2]
+        extent = self.group.cut.extent_mm
+        whole = lower <= extent[1] and upper >= extent[3]
+        return not whole and not self.group.cut.narrow
 
     @property
     def _map_width_mm(self) -> float:
