@@ -7,12 +7,12 @@ from pathlib import Path
 import pytest
 
 from chainplan.errors import InputError
-from chainplan.reference import tables
-from chainplan.reference.check import check_tables
-from chainplan.reference.schema import TABLES
-from chainplan.reference.tables import read_table, source_text
+from chainplan.reference.checked import tables
+from chainplan.reference.checked.check import check_tables
+from chainplan.reference.checked.schema import TABLES
+from chainplan.reference.checked.tables import read_table, source_text
 
-SHIPPED = Path(str(files("chainplan.reference")))
+SHIPPED = Path(str(files("chainplan.reference") / "data"))
 
 
 @pytest.fixture
