@@ -13,10 +13,13 @@ from chainplan.reference.checked.schema import MARKS
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+FOLDER = files("chainplan.reference") / "data"
+"""Where the tables stand."""
+
 
 @cache
 def _tables() -> Mapping[str, tuple[Row, ...]]:
-    tables, faults = check_tables(files("chainplan.reference") / "data")
+    tables, faults = check_tables(FOLDER)
     if faults:
         raise InputError(faults=faults)
     return tables
