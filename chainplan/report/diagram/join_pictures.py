@@ -22,7 +22,8 @@ from chainplan.report.diagram.drawn.drawn_piece import DrawnPiece
 from chainplan.report.diagram.drawn.pins import pin_numbers
 from chainplan.report.diagram.drawn.strips import LANE_MM, place_numbers
 from chainplan.report.diagram.drawn.windows import cut_piece
-from chainplan.report.diagram.frame.pages import SMALL_PT, Pages, draw_face_tag
+from chainplan.report.diagram.frame.key import SMALL_PT
+from chainplan.report.diagram.frame.pages import Pages, draw_face_tag
 from chainplan.report.paper.sheet import GREY, Picture
 from chainplan.report.wire.arcs import face_view
 

@@ -10,7 +10,8 @@ import numpy as np
 from chainplan.model.order import OrderStatus
 from chainplan.report.diagram.drawn import parts, rows
 from chainplan.report.diagram.drawn.axis import draw_axis
-from chainplan.report.diagram.frame.pages import LINE_MM, SMALL_PT, TEXT_PT, Pages, draw_face_tag
+from chainplan.report.diagram.frame.key import SMALL_PT
+from chainplan.report.diagram.frame.pages import LINE_MM, TEXT_PT, TOP_MM, Pages, draw_face_tag
 from chainplan.report.paper.lettering import fold_text, text_width_mm
 from chainplan.report.paper.sheet import GREY, INK, PALE, Picture
 from chainplan.report.text.instructions import (
