@@ -210,7 +210,7 @@ def _say_lines(numbers: IntArray, word: str, line_mm: float = 0.0) -> str:
     if numbers.shape[0] < MOST_NAMED:
         return name_all(word, numbers)
     said = _say_step(numbers, word, unit_mm=line_mm)
-    return said or f"{numbers.shape[0]} {word}s from {name_all(word, numbers[:1])}"
+    return said or name_all(word, numbers, _MOST_LISTED)
 
 
 def _say_sheet(grid: JoinGrid, pattern: Pattern, taken: Taken) -> str:

@@ -93,7 +93,7 @@ def add_pass_list(pages: Pages, drawn: DrawnPiece) -> None:
     """Add the list of a piece's passes, one line each."""
     order = drawn.plan.order
     pages.y_mm += 2.0
-    befores = (None, *order.passes[:-1])
+    befores = (None, *order.passes)[: len(order.passes)]
     listed = [_list_text(pages, *pair) for pair in zip(order.passes, befores, strict=True)]
     line_mm = _line_height(pages, [len(lines) for lines, _ in listed])
     for work, (lines, right) in zip(order.passes, listed, strict=True):

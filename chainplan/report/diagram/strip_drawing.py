@@ -72,14 +72,15 @@ class Strip:
         self.lanes = None
         narrow = self.group.cut.narrow
         joins = self._picture(0.0).on_sheet(points[self.mine])
-        self.dots_mm = spread_dots(joins, self.mine, paired=narrow)
+        ring = self.drawn.plan.order.ring[self.group.first_step + self.mine]
+        group = self.drawn.group_number[ring]
+        self.dots_mm = spread_dots(joins, self.mine, paired=narrow, group=group)
         if narrow:
             x = self.dots_mm[:, 0] - self.left_mm
             rise = points[self.mine, 1] - (lower + upper) / 2
             room = self.box_mm + 1.0 + marks.WAIT_MM * bool(self._waits.any())
-            self.lanes = place_numbers(
-                x, rise, room, 0.0, (right - left) * scale, first=pairs_of(joins[:, 0], self.mine)
-            )
+            first = pairs_of(joins[:, 0], self.mine, group)
+            self.lanes = place_numbers(x, rise, room, 0.0, (right - left) * scale, first=first)
         self.zones = self._placed_zones()
         self.holds = self._held()
 
@@ -226,6 +227,9 @@ class Strip:
         if self.group.cut.narrow:
             self._axis(sheet, picture, ruler + 0.6)
             pages.explain("axis")
+            if self.drawn.unit == "column":
+                rows.name_rows(sheet, picture, self.drawn.seen(self.group.view), layout.row)
+                pages.explain("strip_rows")
         else:
             joins = self.drawn.seen(self.group.view)
             rows.draw_rows(sheet, picture, joins, layout.row, layout.column)

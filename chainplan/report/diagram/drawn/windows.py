@@ -52,8 +52,8 @@ Extent = tuple[float, float, float, float]
 Span = tuple[tuple[float, float], tuple[float, float]]
 """What a window shows along one axis, and the part of it whose joins it numbers."""
 AROUND_PASS_RINGS = 1.2
-"""Of a wide piece this much is shown around the joins of a pass, in ring diameters: the rings that
-are welded and their neighbours whole, so that the place is found by them."""
+"""Of a wide piece this much is shown around the joins of a pass, in diameters of its
+widest ring: the rings that are welded and their neighbours whole, so that the place is found."""
 
 
 MOST_ENLARGED = 1.3
@@ -142,8 +142,12 @@ def cut_piece(
     extent = extent_mm(rings, view)
     outer = 2 * float(np.median(rings.mean_radius_mm)) + float(np.median(rings.wire_mm))
     narrow = extent[3] - extent[1] <= NARROW_RINGS * outer and rows <= NARROW_ROWS
-    cut = _cut_strips if narrow else _cut_tiles
-    scale, across, up = cut(extent, outer, points_mm, largest_number, (width_mm, height_mm))
+    room = (width_mm, height_mm)
+    if narrow:
+        scale, across, up = _cut_strips(extent, outer, points_mm, largest_number, room)
+    else:
+        widest = float((2 * rings.mean_radius_mm + rings.wire_mm).max())
+        scale, across, up = _cut_tiles(extent, (outer, widest), points_mm, largest_number, room)
     parts = [(x, y) for y in up for x in across]
     windows = tuple(
         Window(
@@ -183,10 +187,18 @@ def _cut_strips(
 
 
 def _cut_tiles(
-    extent: Extent, outer: float, points_mm: FloatArray, largest: int, room_mm: tuple[float, float]
+    extent: Extent,
+    ring_mm: tuple[float, float],
+    points_mm: FloatArray,
+    largest: int,
+    room_mm: tuple[float, float],
 ) -> tuple[float, list[Span], list[Span]]:
-    """Cut what is welded out of a wide piece: scale, spans across it, spans up from the last."""
+    """Cut what is welded out of a wide piece: scale, spans across it, spans up from the last.
+
+    ``ring_mm``: outer diameters of a usual and of the widest ring.
+    """
     width_mm, height_mm = room_mm
+    outer, widest = ring_mm
     least = SMALLEST_RING_MM / outer
     most = 5 * least
     wanted = max(least, _tile_scale(points_mm, number_width_mm(largest, tight=True)))
@@ -196,7 +208,7 @@ def _cut_tiles(
     if fits >= scale:  # a small piece may fill the sheet
         return min(fits, most), [_whole(extent, 0)], [_whole(extent, 1)]
     scale = _round_scale(scale)
-    left, lower, right, upper = _around(points_mm, extent, outer)
+    left, lower, right, upper = _around(points_mm, extent, AROUND_PASS_RINGS * widest)
     most = min(most, _stacking_scale(upper - lower, scale, height_mm))
     if right - left > width_mm / scale:
         scale = _fill_width(right - left, width_mm, scale, overlap, most)
@@ -213,13 +225,12 @@ def _whole(extent: Extent, axis: int) -> Span:
     return (extent[axis], extent[axis + 2]), (-np.inf, np.inf)
 
 
-def _around(points_mm: FloatArray, extent: Extent, outer: float) -> Extent:
-    """Find what of the piece lies around some joins, in steps of two rings. [mm].
+def _around(points_mm: FloatArray, extent: Extent, margin: float) -> Extent:
+    """Find what of the piece lies around some joins, in steps of twice the margin. [mm].
 
     Passes whose joins lie among each other then have one window, and its picture once in the file.
     """
-    margin, step = AROUND_PASS_RINGS * outer, 2 * outer
-    origin = np.array(extent[:2])
+    origin, step = np.array(extent[:2]), 2 * margin
     low = origin + step * np.floor((points_mm.min(axis=0) - margin - origin) / step)
     high = origin + step * np.ceil((points_mm.max(axis=0) + margin - origin) / step)
     left, lower = np.maximum(low, extent[:2]).tolist()
