@@ -46,7 +46,7 @@ def examine_folder(folder: Path, *, without: Collection[str] = ()) -> Examinatio
         rest_of_plan,
         sheets,
     )
-    from chainplan.examine.heat import limits, networks, waits  # noqa: F401
+    from chainplan.examine.heat import chance, limits, networks, waits  # noqa: F401
     from chainplan.examine.money import figures, prices, takes, words  # noqa: F401
     from chainplan.examine.printed import paper, week, workbook  # noqa: F401
     from chainplan.examine.space import poses, reach  # noqa: F401
