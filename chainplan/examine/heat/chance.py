@@ -15,13 +15,13 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from chainplan.examine.earthed import handle_s
 from chainplan.examine.findings import Teller
 from chainplan.examine.heat.grips import Grip
 from chainplan.examine.heat.ring_limits import list_limits
 from chainplan.examine.heat.simulation import Patch, follow, read_network, solve
 from chainplan.examine.reading import PLAN
 from chainplan.examine.registry import check
+from chainplan.examine.welding.earthed import handle_s
 
 if TYPE_CHECKING:
     from collections.abc import Callable
