@@ -101,8 +101,8 @@ def _check_sheet(files: PlanFiles, piece: PieceFiles, teller: Teller) -> None:
     ]
     least = least_limit_c(limits, len(piece.welded))
     for step, value in enumerate(own["below"]):
-        expected = round(least[step]) if math.isfinite(least[step]) else 0
-        if abs(value - expected) > 1 and piece.order["status"] != "infeasible":
+        expected = float(least[step]) if math.isfinite(least[step]) else 0.0
+        if abs(value - expected) > 0.506 and piece.order["status"] != "infeasible":
             teller.tell(SHEET, f"{piece.name}, below, {step + 1}", value, expected)
 
 

@@ -59,13 +59,13 @@ def read_pages(path: Path) -> list[Page]:
         raise ValueError(message)
     try:
         document = pypdfium2.PdfDocument(path)
+        try:
+            return [_read_page(page) for page in document]
+        finally:
+            document.close()
     except pypdfium2.PdfiumError as error:
-        message = f"no PDF ({error})"
+        message = f"no whole PDF ({error})"
         raise ValueError(message) from error
-    try:
-        return [_read_page(page) for page in document]
-    finally:
-        document.close()
 
 
 def _read_page(page: Any) -> Page:
