@@ -44,6 +44,7 @@ def examine_folder(folder: Path, *, without: Collection[str] = ()) -> Examinatio
         fittings,
         orders,
         rest_of_plan,
+        sampled,
         sheets,
     )
     from chainplan.examine.heat import limits, networks, waits  # noqa: F401

@@ -216,10 +216,10 @@ class Record:
             )  # fmt: skip
             rows = zip(
                 *(column.tolist() for column in columns), piece.tip, piece.pace_s.tolist(),
-                piece.wait_s.tolist(), strict=True,
+                piece.wait_s.tolist(), piece.metal or [""] * piece.joins, strict=True,
             )  # fmt: skip
             db.executemany(
-                "INSERT INTO plan_join VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+                "INSERT INTO plan_join VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
                 ((plan.key, number, step, *row) for step, row in enumerate(rows, 1)),
             )
             db.executemany(

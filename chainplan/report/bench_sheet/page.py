@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 FOLDER = Path(__file__).parent
 PROGRAM = (
     "words.js", "tasks.js", "log.js", "store.js", "heat.js", "approach.js", "picture.js",
-    "paper.js", "awake.js", "screen.js", "taps.js", "dialogs.js", "start.js",
+    "paper.js", "awake.js", "screen.js", "checks.js", "taps.js", "dialogs.js", "start.js",
 )  # fmt: skip
 """Parts of the page's program, in the order in which they need each other, behind the one that
 gives it its content."""
