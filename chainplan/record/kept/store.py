@@ -20,6 +20,9 @@ if TYPE_CHECKING:
 BUSY_S = 60.0
 """Seconds to wait for another process that writes."""
 
+CACHE_KB = 131_072
+"""Memory for pages of the file: a million ids, which come in no order, stay in it."""
+
 _MAGIC = b"SQLite format 3\x00"
 _HEADER = 100
 _ADD = (
@@ -88,7 +91,7 @@ class Record:
         db = self._db
         for pragma in (
             "foreign_keys = ON", "recursive_triggers = ON", "synchronous = FULL",
-            "trusted_schema = OFF",
+            "trusted_schema = OFF", f"cache_size = -{CACHE_KB}",
         ):  # fmt: skip
             db.execute(f"PRAGMA {pragma}")
         if check:
