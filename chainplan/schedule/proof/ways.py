@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.model.workshop.schedule import LAST_FITTING, SHARED_STATIONS
-from chainplan.schedule.dispatch import AFTER_SHARED, AT_THE_WELDER, lots_of, needed, parts_of
 from chainplan.schedule.proof.pool import Pool
+from chainplan.schedule.stations import AFTER_SHARED, AT_THE_WELDER, lots_of, needed, parts_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
