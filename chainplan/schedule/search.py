@@ -111,6 +111,7 @@ def make_schedule(
         changes=laid.changes,
         change_cost_s=laid.change_cost_s,
         change_costs_s={works[k].piece: s for k, s in sorted(laid.change_costs_s.items())},
+        further_set_ups=laid.further_set_ups,
         delivered=shop.day(shop.delivered_s + 1),
         deliveries={
             work.piece: {
@@ -256,7 +257,7 @@ def score_of(laid: Laid, works: Sequence[PieceWork], shop: Shop) -> tuple[float,
         row[4][2] / (max(pace[row[2]], 1.0) if row[1] == "weld" else pace[row[2]])
         for row in laid.rows if row[2]
     ))  # fmt: skip
-    spoilt_s = laid.change_cost_s - laid.changes * shop.change_setting_s
+    spoilt_s = laid.change_cost_s - laid.changes * shop.change_setting_s - laid.further_s
     return (late, bench_s + spoilt_s, laid.changes, laid.end_s, sum(laid.ready_s))
 
 

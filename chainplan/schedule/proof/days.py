@@ -28,7 +28,7 @@ MOST_CELLS = 4_000_000
 """Parts of pieces times days that are looked at."""
 
 
-def least_late_days(ways: Ways, *, known: float, end_s: float, welders: int = 1) -> float:
+def least_late_days(ways: Ways, *, known: float, end_s: float) -> float:
     """Return weighted days late that no schedule has fewer of.
 
     Every second of the work on a piece bears its share of the piece's lateness, had the piece been
@@ -43,8 +43,6 @@ def least_late_days(ways: Ways, *, known: float, end_s: float, welders: int = 1)
         Weighted days late of a schedule that is known.
     end_s : float
         Its end.
-    welders : int
-        How many there are.
 
     Notes
     -----
@@ -62,7 +60,7 @@ def least_late_days(ways: Ways, *, known: float, end_s: float, welders: int = 1)
         return 0.0
     parts = [part for k in dated for part in _parts(ways, k, days)]
     found = [0.0]
-    for pool, share in _pools(ways, parts, welders):
+    for pool, share in _pools(ways, parts):
         found.append(_least(parts, pool, share, known=known, days=days, first_s=ways.first_s))
     weights = {work.late_weight for work in works if work.due is not None}
     least = max(found)
@@ -116,9 +114,7 @@ def _late_by_day(work: PieceWork, ways: Ways, days: int) -> FloatArray:
     return work.late_weight * np.array([max((day - due).days, 0) for day in back], dtype=float)
 
 
-def _pools(
-    ways: Ways, parts: Sequence[_Part], welders: int
-) -> Iterator[tuple[Pool, Callable[[Leg], float]]]:
+def _pools(ways: Ways, parts: Sequence[_Part]) -> Iterator[tuple[Pool, Callable[[Leg], float]]]:
     """List who and what the work is shared among: all people, those of some stations, welders."""
     legs = [leg for part in parts for leg in part.legs]
     for doers in sorted({leg.doers for leg in legs} | {ways.everybody}, key=sorted):
@@ -128,7 +124,7 @@ def _pools(
         )
     at_welder = [leg.doers for leg in legs if leg.welder_s > 0]
     if at_welder:
-        yield ways.line(frozenset[int]().union(*at_welder), welders), lambda leg: leg.welder_s
+        yield ways.line(frozenset[int]().union(*at_welder), ways.welders), lambda leg: leg.welder_s
 
 
 def _least(

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from chainplan.schedule.proof.ways import Ways
 
 
-def all_done_s(ways: Ways, pieces: Sequence[int], *, welders: int = 1) -> float:
+def all_done_s(ways: Ways, pieces: Sequence[int]) -> float:
     """Return the moment before which no schedule ends the work on all of some pieces.
 
     Parameters
@@ -23,8 +23,6 @@ def all_done_s(ways: Ways, pieces: Sequence[int], *, welders: int = 1) -> float:
         The ways of all pieces.
     pieces : sequence of int
         Which pieces.
-    welders : int
-        How many there are.
     """
     heads = {piece: ways.heads_s(piece) for piece in pieces}
     legs = [(heads[k][at], leg) for k in pieces for at, leg in enumerate(ways.legs[k])]
@@ -36,10 +34,10 @@ def all_done_s(ways: Ways, pieces: Sequence[int], *, welders: int = 1) -> float:
     at_welder = [(head, leg) for head, leg in legs if leg.welder_s > 0]
     if at_welder:
         doers = frozenset[int]().union(*(leg.doers for _, leg in at_welder))
-        line = ways.line(doers, welders)
+        line = ways.line(doers, ways.welders)
         own = [(head, leg.welder_s) for head, leg in at_welder]
         found += _by_heads(own, line, ways.change_s)
-        if welders == 1:
+        if ways.welders == 1:
             found.append(_with_tails_s(ways, pieces, heads))
     return max(found)
 

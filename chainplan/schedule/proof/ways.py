@@ -43,6 +43,7 @@ class Ways:
         self._pools: dict[frozenset[int], Pool] = {}
         self._heads: dict[int, list[float]] = {}
         self._lines: dict[frozenset[int], Pool] = {}
+        self.welders = shop.welders()
         self.everybody = frozenset(range(len(shop.workers)))
         lots = lots_of(works)
         self.single = sum(map(len, lots)) == 1
