@@ -84,9 +84,18 @@ def read_network(piece: PieceFiles) -> Network:
     for k, part in enumerate(parts):
         capacity = np.append(capacity, part["capacity_j_k"])
         loss = np.column_stack([loss, part["loss_w_k"]])
-        joint = np.array([(ring - 1, n + k) for ring in part["rings"]], dtype=pairs.dtype)
+        through = np.array(part["joint_w_k"], dtype=float).reshape(corners, -1)
+        touched = part["rings"] if through.shape[1] else []  # else through its spots
+        joint = np.array([(ring - 1, n + k) for ring in touched], dtype=pairs.dtype)
         pairs = np.concatenate([pairs, joint.reshape(-1, 2)])
-        conductance = np.column_stack([conductance, np.array(part["joint_w_k"])])
+        conductance = np.column_stack([conductance, through])
+        if part["body"] is not None:
+            if not 0 < part["body"] <= len(parts):
+                message = f"body beyond 1 to {len(parts)}"
+                raise ValueError(message)
+            behind = np.array([[n + part["body"] - 1, n + k]], dtype=pairs.dtype)
+            pairs = np.concatenate([pairs, behind])
+            conductance = np.column_stack([conductance, np.full(corners, part["into_w_k"])])
     return Network(
         capacity, loss, pairs, conductance, sink, sink_c,
         np.array([corner["arc_share"] for corner in heat["corners"]]), float(heat["room_c"]), n,

@@ -80,7 +80,12 @@ def judge_by_chance(situation: Situation, seen: Simulated) -> Chance | None:
                 sways=_sways(grid, shares, level, warm_c),
             )
         )
-    worst = min(found, key=lambda item: (item.kept, item.limit_c - item.nine_in_ten_c))
+    counted = [
+        chance
+        for (kind, name, _), chance in zip(names, found, strict=True)
+        if situation.keeps(kind, name)
+    ]
+    worst = min(counted or found, key=lambda item: (item.kept, item.limit_c - item.nine_in_ten_c))
     return Chance(
         runs=len(level),
         keeps_all=float(kept.mean()),
