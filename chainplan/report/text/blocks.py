@@ -49,7 +49,8 @@ def blocks_of(plan: Plan) -> tuple[Block, ...]:
     """Put the calendar of a plan into blocks, by day and person; none without dates.
 
     Work of less than twenty minutes goes together with what the same person does after it, the last
-    before a pause or of a day with what was before. Times are rounded to the nearest quarter of an hour.
+    before a pause or of a day with what was before. Times are rounded to the nearest quarter of an
+    hour.
     """
     of: dict[tuple[datetime.date, str], list[CalendarLine]] = defaultdict(list)
     for line in plan.estimates.calendar:
