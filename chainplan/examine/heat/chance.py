@@ -32,7 +32,8 @@ if TYPE_CHECKING:
 
     Warmest = Callable[[Run], tuple[float, float]]
 
-DRAWS = 20_000
+DRAWS, RUNS = 20_000, 2000
+"""Benches drawn here, and those of a plan."""
 _BEYOND, _FURTHEST = 1.6449, 1.6
 """One in twenty lies beyond the ends, which are at ±1; none is drawn beyond the second number."""
 _SIGMAS = 4.0
@@ -63,6 +64,7 @@ def check_chances(files: PlanFiles, teller: Teller) -> None:
 def _check_counts(piece: PieceFiles, chance: dict[str, Any], teller: Teller) -> None:
     """Shares are whole numbers of draws, all together below each; what is said is what is so."""
     place, runs = f"{piece.name}, chance", chance["runs"]
+    teller.same(PLAN, f"{place}, runs", runs, RUNS)
     aside = {item["name"] for item in piece.order["set_aside"]}
     kept = [row["kept"] for row in chance["by_limit"] if row["name"] not in aside]
     for name, share in (("keeps_all", chance["keeps_all"]), *(("kept", k) for k in kept)):
