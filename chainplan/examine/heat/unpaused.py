@@ -49,6 +49,12 @@ def compare_unpaused(files: PlanFiles, piece: PieceFiles, known: Simulated, tell
     patch = cut_patch(network, np.arange(1), ends.welded, start_s, set_j)
     runs = tuple(follow(network, patch, k, run.modes) for k, run in enumerate(known.runs))
     found = Simulated(network, patch, runs)
+    for told in piece.order["comparisons"]:
+        if told["name"] == "end to end":
+            warm_c = float(found.before_c("high").max())
+            off = _OFF_K + _OFF_SHARE * max(warm_c - network.room_c, 0.0)
+            place = f"{piece.name}, comparisons, end to end, warmest_without_waits_c"
+            teller.near(PLAN, place, told["warmest_without_waits_c"], warm_c, off=off)
     for item in gains["unpaused"]:
         place = f"{piece.name}, gains, unpaused, {item['name']}"
         if item["kind"] == "fingers":
