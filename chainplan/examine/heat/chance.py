@@ -32,12 +32,15 @@ if TYPE_CHECKING:
 
     Warmest = Callable[[Run], tuple[float, float]]
 
-DRAWS = 20_000
+DRAWS, RUNS = 20_000, 2000
+"""Benches drawn here, and those of a plan."""
 _BEYOND, _FURTHEST = 1.6449, 1.6
 """One in twenty lies beyond the ends, which are at ±1; none is drawn beyond the second number."""
 _SIGMAS = 4.0
 _OFF_K, _OFF_SHARE = 0.2, 0.01
 """What rounded places, times and conductances may change a peak by, and of its rise."""
+_MOVED_OFF_K = 0.25
+"""The same for the difference of two peaks."""
 _SHARE_OFF = 0.08
 """What the share of a spread may be off by: a squared rank correlation of two thousand draws."""
 _NUMBERS = ("arc share", "links", "loss to the air")
@@ -63,6 +66,7 @@ def check_chances(files: PlanFiles, teller: Teller) -> None:
 def _check_counts(piece: PieceFiles, chance: dict[str, Any], teller: Teller) -> None:
     """Shares are whole numbers of draws, all together below each; what is said is what is so."""
     place, runs = f"{piece.name}, chance", chance["runs"]
+    teller.same(PLAN, f"{place}, runs", runs, RUNS)
     aside = {item["name"] for item in piece.order["set_aside"]}
     kept = [row["kept"] for row in chance["by_limit"] if row["name"] not in aside]
     for name, share in (("keeps_all", chance["keeps_all"]), *(("kept", k) for k in kept)):
@@ -175,8 +179,8 @@ def _check_sways(
     """Compare the usual temperature, what each number moves at its ends, and its share."""
     cool, warm = grids
     usual = float(shares[1] * (cool[1, 1] + warm[1, 1])) / 2
-    slack = _OFF_K + _OFF_SHARE * float(shares[1] * warm[1, 1])
-    wide = slack + float(shares[1] * (warm[1, 1] - cool[1, 1])) / 2
+    edge = float(shares[1] * (warm[1, 1] - cool[1, 1])) / 2  # fingers on an edge of a cell
+    wide = _OFF_K + _OFF_SHARE * float(shares[1] * warm[1, 1]) + edge
     near = abs(row["usual_c"] - room_c - usual) <= wide
     teller.true(PLAN, f"{place}, usual_c", near, row["usual_c"], room_c + usual)
     square = [_shares_of(drawn, drawn.warm_k(grid)) for grid in grids]
@@ -192,8 +196,9 @@ def _check_sways(
             continue
         for end, name in ((0, "low_k"), (2, "high_k")):
             ends = [_moved(grid, shares, number, end) for grid in grids]
-            off = 2 * slack + wide + _OFF_SHARE * max(ends)
-            least, most = min(ends) - usual - off, max(ends) - usual + off
+            moved = [value - usual for value in ends]
+            off = _MOVED_OFF_K + _OFF_SHARE * max(map(abs, moved)) + 2 * edge
+            least, most = min(moved) - off, max(moved) + off
             text = f"{least:.1f} to {most:.1f} K"
             where = f"{place}, sways, {number}, {name}"
             teller.true(PLAN, where, least <= item[name] <= most, item[name], text)
