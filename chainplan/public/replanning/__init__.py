@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from chainplan.model.order import WeldOrder
     from chainplan.model.plan import PiecePlan, Plan
     from chainplan.model.workshop.record import KnownPlan
+    from chainplan.public.replanning.warm import Recent
     from chainplan.record.rest import FolderOrder, PieceState
 
     OnStep = Callable[[str, int, int], None]
@@ -46,6 +47,7 @@ class _Rest:
     piece: PiecePlan
     said: str
     basis: str
+    warm: bool = False  # begun from the heat of the last welds
 
 
 @one_thread
@@ -91,7 +93,7 @@ def replan(
     from chainplan.public.replanning.moved import moved
     from chainplan.public.replanning.news import changes, first_cost, spent
     from chainplan.public.replanning.turns import schedule_of_rest
-    from chainplan.public.replanning.warm import recent_welds, say_warm
+    from chainplan.public.replanning.warm import cooling_s, recent_welds
     from chainplan.record.kept.lineage import of_record
     from chainplan.record.kept.store import Record
     from chainplan.record.progress import whole_plan
@@ -115,20 +117,24 @@ def replan(
     _check_same_rings(full, whole, states)
     orders, basis = folder_orders(folder), folder_basis(folder, known)
     rests = [
-        _rest_of(piece, new_job, states.get(piece.piece.name), orders, basis)
+        _rest_of(piece, new_job, states.get(piece.piece.name), orders, basis, recent)
         for piece in full.pieces
     ]
     pieces = tuple(rest.piece for rest in rests)
     welded = {name: state.done.sum(axis=1).tolist() for name, state in states.items()}
     done = sum(map(sum, welded.values()))
     joins = sum(piece.joins for piece in before.pieces)
-    coming = schedule_of_rest(full, pieces, states, passed, moment)
+    cool_s, said_warm = cooling_s(recent, pieces, states, new_job)
+    coming = schedule_of_rest(
+        full, pieces, states, passed, moment,
+        ready_s={(recent.piece, recent.copy): cool_s} if recent is not None and cool_s else {},
+    )  # fmt: skip
     news = (
         f"{done} of {joins} joins are welded and stay as they are.",
         *changes(known, new_job),
         *(rest.said for rest in rests if rest.said),
         *moved(folder, coming.schedule),
-        *say_warm(recent, pieces, states, new_job),
+        *([said_warm] if said_warm else []),
         *spent(before, full, folder),
     )
     estimates = full.estimates
@@ -211,6 +217,7 @@ def _rest_of(
     state: PieceState | None,
     orders: Mapping[str, FolderOrder],
     basis: Mapping[str, str],
+    recent: Recent | None,
 ) -> _Rest:
     """Order what is left of one piece: the rest of the old order, or a new one."""
     import numpy as np
@@ -223,6 +230,7 @@ def _rest_of(
         too_warm,
         with_limits,
     )
+    from chainplan.public.replanning.warm import begun_warm
     from chainplan.record.rest import order_basis
 
     name = piece.piece.name
@@ -245,7 +253,9 @@ def _rest_of(
         if everywhere.any():
             said = f"{name}: its order would be no other now, so the rest stays as it was."
         left_out = order.row_step is not None and bool((np.diff(order.row_step) > 1).any())
-        if left_out and too_warm(piece, job, order):
+        if orders[name].warm:  # the last plan began warm; the piece has cooled
+            order = timed_anew(piece, job, order)
+        elif left_out and too_warm(piece, job, order):
             order = timed_anew(piece, job, order)
             said = (
                 f"{name}: its order would be no other now, but joins were welded out of turn: the "
@@ -256,11 +266,16 @@ def _rest_of(
         said = f"{name}: its order would be another now, so the rest is ordered anew."
     if same and order is not piece.order:
         order = with_limits(piece, job, order, piece.heat)
+    cold = order
+    order, told_warm = begun_warm(recent, piece, cold, job)
+    warm = order is not cold
     if repair.any():
         order, told = with_repairs(piece, job, order, state)
         said = f"{said} {told}".strip()
+    said = f"{said} {told_warm}".strip()
     joins = replace(piece.joins, welded=everywhere & ~repair)
-    return _Rest(piece=replace(piece, order=order, joins=joins), said=said, basis=now)
+    begun = replace(piece, order=order, joins=joins)
+    return _Rest(piece=begun, said=said, basis=now, warm=warm)
 
 
 def _replan_record(
@@ -284,5 +299,6 @@ def _replan_record(
         "first_cost": first,
         "welded": dict(welded),
         "basis": {rest.piece.piece.name: rest.basis for rest in rests},
+        "begun_warm": [rest.piece.piece.name for rest in rests if rest.warm],
         "pace_s": {rest.piece.piece.name: pace_s(rest.piece.order) for rest in rests},
     }

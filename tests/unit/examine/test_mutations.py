@@ -20,6 +20,7 @@ NO_SECOND_SOURCE = {
     "columns.*.*",
     # A sentence about a source, not about the plan.
     "estimates.sources.*.title",
+    "samples.*.source",
     "estimates.figures.piece.hallmark.source",
     "estimates.figures.piece.*.source",
     # The model of melting stands in no file: what it gives can be put in order, not reckoned anew.
