@@ -91,12 +91,14 @@ def replan(
     from chainplan.public.recording import progress, record_path
     from chainplan.public.replanning.checks import traces_of
     from chainplan.public.replanning.moved import moved
-    from chainplan.public.replanning.news import changes, first_cost, spent
+    from chainplan.public.replanning.news import changes
+    from chainplan.public.replanning.spent import account, first_plan, ready_day, say_spent
     from chainplan.public.replanning.turns import schedule_of_rest
     from chainplan.public.replanning.warm import cooling_s, recent_welds
+    from chainplan.record.account import minutes_of_job, share_begun
     from chainplan.record.kept.lineage import of_record
     from chainplan.record.kept.store import Record
-    from chainplan.record.progress import whole_plan
+    from chainplan.record.progress import stations_finished, whole_plan
     from chainplan.record.reading.plan_folder import read_plan_folder
     from chainplan.record.rest import folder_basis, folder_orders, piece_states, stations_passed
     from chainplan.record.sample import draw_samples
@@ -112,6 +114,8 @@ def replan(
         recent = recent_welds(book, whole, now)
         passed = stations_passed(book, whole, states)
         traces = trace_joins(book, whole, piece=None, copy=None, ring=None)
+        minutes = minutes_of_job(book, whole, before)
+        begun = share_begun(whole, before, stations_finished(book, whole))
     new_job = read_job(_job_file(folder, job))
     full = make_plan(new_job, seed=_seed(folder), on_step=on_step)
     _check_same_rings(full, whole, states)
@@ -129,13 +133,16 @@ def replan(
         full, pieces, states, passed, moment,
         ready_s={(recent.piece, recent.copy): cool_s} if recent is not None and cool_s else {},
     )  # fmt: skip
+    first = first_plan(folder)
+    costs = account(first, minutes, full, begun, done / max(joins, 1))
+    ready = ready_day(coming.due if coming.due is not None else full.estimates.due)
     news = (
         f"{done} of {joins} joins are welded and stay as they are.",
         *changes(known, new_job),
         *(rest.said for rest in rests if rest.said),
         *moved(folder, coming.schedule),
         *([said_warm] if said_warm else []),
-        *spent(before, full, folder),
+        *say_spent(costs, first, ready),
     )
     estimates = full.estimates
     if coming.calendar is not None and coming.due is not None:
@@ -145,7 +152,8 @@ def replan(
             calendar=coming.calendar,
             due=coming.due,
         )
-    told = _replan_record(known, rests, news, welded, first_cost(folder))
+    told = _replan_record(known, rests, news, welded)
+    told |= {"first": first, "ready": ready, "costs": costs}
     told["first_day"] = coming.first_day.isoformat() if coming.first_day else None
     samples = draw_samples(
         [*traces_of(full, traces)], full.job.name,
@@ -283,7 +291,6 @@ def _replan_record(
     rests: Sequence[_Rest],
     news: Sequence[str],
     welded: Mapping[str, list[int]],
-    first: str,
 ) -> dict[str, Any]:
     """Put together what ``plan.json`` holds of a replan."""
     import numpy as np
@@ -296,7 +303,6 @@ def _replan_record(
     return {
         "follows": known.key,
         "news": list(news),
-        "first_cost": first,
         "welded": dict(welded),
         "basis": {rest.piece.piece.name: rest.basis for rest in rests},
         "begun_warm": [rest.piece.piece.name for rest in rests if rest.warm],

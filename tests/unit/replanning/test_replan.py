@@ -7,6 +7,7 @@ import re
 from typing import Any
 
 import numpy as np
+import openpyxl
 import pytest
 
 import chainplan
@@ -160,12 +161,29 @@ def test_papers_and_sheet_say_what_changed(whole_workshop: Any) -> None:
     assert "3 of 12 joins are welded and stay as they are." in text
 
 
-def test_spent_and_to_come_stand_beside_the_first_quote(workshop: Any) -> None:
-    workshop.weld(workshop.order()[:12])
+def test_spent_and_to_come_stand_beside_the_first_quote(whole_workshop: Any) -> None:
+    workshop = whole_workshop
+    workshop.weld(workshop.order()[:6])
     news = "\n".join(workshop.replan().news)
-    assert "At the welder: 1 min 12 s spent" in news
+    assert "At the welder: 36 s spent" in news
     assert "first planned were" in news
-    assert "Finished about 2027-01-12" in news
+    assert "All ready on 2027-01-12; first planned for 2027-01-13." in news
+    # The workbook has the table, paper and workbook's own sheet the sentences.
+    book = openpyxl.load_workbook(workshop.folder / "plan.xlsx", data_only=True)
+    assert book.sheetnames[1] == "spent and to come"
+    rows = {row[0]: row for row in book["spent and to come"].iter_rows(values_only=True) if row[0]}
+    quoted = float(sum(quote.cost for quote in workshop.plan.estimates.quotes))
+    what, unit, first, spent, come, together, more = rows["cost of the job"][:7]
+    assert (what, first) == ("cost of the job", quoted)
+    assert together == pytest.approx(spent + come, abs=0.01)
+    assert more == pytest.approx(together - first, abs=0.01)
+    assert rows["weld"][3] == 0.6  # six taps of six seconds
+    assert f"{unit} spent" in news
+    # Planned again once more, the first quote is still the first one's.
+    workshop.weld(workshop.order()[:3])
+    again = workshop.replan().plan.replan
+    assert again["first"]["cost"] == f"{quoted:.2f}"
+    assert {row["what"]: row for row in again["costs"]}["weld"]["spent"] == 0.9
 
 
 def too_warm(plan: Any, order: Any, heat: Any, ring: Any, start_s: Any) -> list[int]:
