@@ -83,7 +83,8 @@ def check_costs(files: PlanFiles, teller: Teller) -> None:
         told = as_number(rows[_ALL][column])
         teller.near(PLAN, f"{place}, {_ALL}", told, minutes, off=0.0051 * (len(stations) + 1))
         labour = as_number(rows["labour"][column])
-        off = 0.0051 + each * 0.0051 / 60
+        lines = len(files.estimates("times")) if column == "first" else 1  # each rounded
+        off = 0.0051 * lines + each * 0.0051 / 60
         teller.near(PLAN, f"{place}, labour", labour, told / 60 * each, off=off)
         cost = labour + as_number(rows["all other costs"][column])
         job = as_number(rows["cost of the job"][column])

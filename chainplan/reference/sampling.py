@@ -8,7 +8,7 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 from chainplan.errors import Fault, InputError
-from chainplan.reference.tables import read_table, source_text
+from chainplan.reference.checked.tables import read_table, source_text
 
 if TYPE_CHECKING:
     from chainplan.arrays import FloatArray, IndexArray

@@ -6,8 +6,8 @@ from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from chainplan.estimate.price.compare import WITHOUT_WAITS
-from chainplan.estimate.price.money import cost_lines, quote_of
-from chainplan.estimate.price.pricing import PriceBook, old_prices
+from chainplan.estimate.price.money import quote_take
+from chainplan.estimate.price.pricing import old_prices
 from chainplan.estimate.stations import hours_of
 from chainplan.estimate.take import take_counted
 from chainplan.model.quote import JobQuote, QuotedPiece
@@ -20,8 +20,8 @@ if TYPE_CHECKING:
     from chainplan.model.piece.count import Count
 
 BASIS = (
-    f"{WITHOUT_WAITS}; every join is taken to be welded in place, and no time goes into moving the "
-    "return lead"
+    f"{WITHOUT_WAITS}; every join is taken to be welded in place, its ring gripped with earthed "
+    "tweezers unless the bench says how the current goes back"
 )
 
 
@@ -30,12 +30,11 @@ def quote_piece(job: Job, piece: Piece, counted: Sequence[Count]) -> QuotedPiece
 
     Notes
     -----
-    The time at the welder is the plain sum of handling, hits and moving along the piece and back,
-    with one turn: what a plan finds if no limit asks for a wait.
+    The time at the welder is the plain sum of handling, hits, gripping with earthed tweezers and
+    moving along the piece and back, with one turn: what a plan finds if no limit asks for a wait.
     """
     take = take_counted(job, piece, counted)
-    book = PriceBook.of(job)
-    quote = quote_of(take, cost_lines(take, book), book)
+    quote = quote_take(job, take)
     copies = piece.quantity
     return QuotedPiece(
         piece=piece.name,
@@ -49,6 +48,8 @@ def quote_piece(job: Job, piece: Piece, counted: Sequence[Count]) -> QuotedPiece
         wire_m=sum(need.wire_length_m for need in take.wire) / copies,
         weld_min=hours_of(take.times, ("weld",)) * 60 / copies,
         bench_h=hours_of(take.times) / copies,
+        new_least_h=sum(time.new_least_min for time in take.times) / 60 / copies,
+        new_most_h=sum(time.new_most_min for time in take.times) / 60 / copies,
         cost=quote.cost_each,
         price=quote.price_each,
         price_with_tax=quote.price_with_tax_each,
@@ -58,22 +59,11 @@ def quote_piece(job: Job, piece: Piece, counted: Sequence[Count]) -> QuotedPiece
 
 def cannot_be_made(piece: Piece, error: ChainplanError) -> QuotedPiece:
     """Say why a piece has no quote."""
-    nothing = Decimal(0)
     return QuotedPiece(
         piece=piece.name,
         quantity=piece.quantity,
         weaves=tuple(dict.fromkeys(section.weave for section in piece.sections)),
         metals=tuple(dict.fromkeys(section.metal for section in piece.sections)),
-        rings=0,
-        joins=0,
-        length_mm=0.0,
-        mass_g=0.0,
-        wire_m=0.0,
-        weld_min=0.0,
-        bench_h=0.0,
-        cost=nothing,
-        price=nothing,
-        price_with_tax=nothing,
         reason=str(error),
     )
 
@@ -91,6 +81,8 @@ def sum_quotes(job: Job, pieces: Sequence[QuotedPiece]) -> JobQuote:
         mass_g=sum(item.quantity * item.mass_g for item in pieces),
         wire_m=sum(item.quantity * item.wire_m for item in pieces),
         bench_h=sum(item.quantity * item.bench_h for item in pieces),
+        new_least_h=sum(item.quantity * item.new_least_h for item in pieces),
+        new_most_h=sum(item.quantity * item.new_most_h for item in pieces),
         cost=sum((item.quantity * item.cost for item in pieces), nothing),
         price=sum((item.quantity * item.price for item in pieces), nothing),
         price_with_tax=sum((item.quantity * item.price_with_tax for item in pieces), nothing),

@@ -35,11 +35,14 @@ def first_plan(folder: Path) -> dict[str, Any]:
     for line in estimates["times"]:
         minutes[line["station"]] = minutes.get(line["station"], 0.0) + float(line["usual_min"])
     cost = sum((Decimal(quote["cost"]) for quote in estimates["quotes"]), Decimal(0))
+    begins = f"{CostKind.LABOUR}: "
+    labour = (Decimal(c["amount"]) for c in estimates["costs"] if c["item"].startswith(begins))
     done = [row["done"] for row in estimates["due"] if row["done"]]
     return {
         "cost": str(cost.quantize(CENT)),
         "currency": estimates.get("currency") or "",
         "minutes": minutes,
+        "labour": str(sum(labour, Decimal(0)).quantize(CENT)),
         "labour_per_hour": str(record["bench"]["money"]["labour_per_hour"]),
         "ready": max(done, default=None),
     }
@@ -71,7 +74,6 @@ def account(
         ``what``, ``unit``, ``first``, ``spent``, ``to_come``, ``together``; money as text.
     """
     rate = Decimal(str(full.job.bench.money.labour_per_hour))
-    then = Decimal(first["labour_per_hour"])
     rows: list[dict[str, Any]] = []
     for station in dict.fromkeys([*first["minutes"], *minutes]):
         spent, come = minutes.get(station, (0.0, 0.0))
@@ -80,10 +82,8 @@ def account(
             rows.append(_minutes(station, planned, spent, come))
     sums = [sum(float(row[name]) for row in rows) for name in ("first", "spent", "to_come")]
     rows.append(_minutes("all stations", *sums))
-    labour = [
-        (Decimal(repr(round(value, 4))) / 60 * each).quantize(CENT)
-        for value, each in zip(sums, (then, rate, rate), strict=True)
-    ]
+    later = ((Decimal(repr(round(value, 4))) / 60 * rate).quantize(CENT) for value in sums[1:])
+    labour = (Decimal(first["labour"]), *later)
     rows.append(_money("labour", full.estimates.currency, *labour))
     others = _others(first, labour[0], full, begun, welded)
     rows.append(_money("all other costs", full.estimates.currency, *others))

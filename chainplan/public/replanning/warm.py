@@ -76,7 +76,7 @@ def begun_warm(
         The order with its first wait as long as that heat asks for, its rings as warm as they are;
         and what is said of it: "" if the piece is cold.
     """
-    from chainplan.estimate import settings_of_layout
+    from chainplan.estimate import first_settings
     from chainplan.order import begin_warm
 
     ring = order.ring
@@ -86,7 +86,7 @@ def begun_warm(
         return order, ""
     begun = begin_warm(
         piece.layout, _only(piece, ring), piece.heat, _before(recent), ring, order.start_s,
-        order.wait_s, settings=[line.setting for line in settings_of_layout(job, piece.layout)],
+        order.wait_s, settings=[line.setting for line in first_settings(job, piece.layout)],
         pace=pace_at_bench(order, job), limits=job.bench.heat, seed=order.seed,
     )  # fmt: skip
     later_s = begun.begin_after_s
@@ -113,6 +113,7 @@ def begun_warm(
         ),
         bench_time_s=order.bench_time_s + later_s,
         free_time_s=order.free_time_s + later_s,
+        chance=None,
     )
     return order, _say(recent, piece, later_s)
 
@@ -165,7 +166,7 @@ def _only(piece: PiecePlan, ring: IntArray) -> Joins:
 
 
 def _cooling_s(recent: Recent, piece: PiecePlan, job: Job, left: BoolArray) -> float:
-    from chainplan.estimate import settings_of_layout
+    from chainplan.estimate import first_settings
     from chainplan.order import begin_after_s
 
     order = piece.order
@@ -174,6 +175,6 @@ def _cooling_s(recent: Recent, piece: PiecePlan, job: Job, left: BoolArray) -> f
     start_s = order.start_s[left] - order.start_s[left][0] + pace.handle_s
     return begin_after_s(
         piece.layout, _only(piece, ring), piece.heat, _before(recent), ring, start_s,
-        settings=[line.setting for line in settings_of_layout(job, piece.layout)], pace=pace,
+        settings=[line.setting for line in first_settings(job, piece.layout)], pace=pace,
         limits=job.bench.heat, seed=order.seed,
     )  # fmt: skip

@@ -7,11 +7,11 @@ import json
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from chainplan.report.text.workshop import progress_text
 
 from chainplan.model.bench.calendar import CalendarSettings
 from chainplan.model.workshop.schedule import LeftTask, Person
 from chainplan.public.recording import progress, record_logs
-from chainplan.report.text.workshop import progress_text
 from chainplan.schedule.left import ends_of
 
 if TYPE_CHECKING:
@@ -79,8 +79,9 @@ def scheduled(tmp_path: Path, make_folder: Callable[..., Path]) -> Path:
     ) -> Any:
         return {
             "piece": "Chain", "copy": copy, "copies": copies, "section": 0, "station": station,
-            "person": person, "machine": "welder" if station == "weld" else "", "start": f"2027-01-11T{start}",
-            "end": f"2027-01-11T{end}", "start_h": 0, "end_h": 0, "first_step": 0, "steps": 0,
+            "person": person, "machine": "welder" if station == "weld" else "",
+            "start": f"2027-01-11T{start}", "end": f"2027-01-11T{end}", "start_h": 0, "end_h": 0,
+            "first_step": 0, "steps": 0,
             "visit": 0, **more,
         }  # fmt: skip
 
