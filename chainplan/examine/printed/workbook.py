@@ -28,6 +28,7 @@ from chainplan.examine.printed.money_sheets import (
     price,
     sources,
     spares,
+    spent,
     torch,
     wire,
 )
@@ -72,7 +73,8 @@ def check_workbook(files: PlanFiles, teller: Teller) -> None:
                 wrong = isinstance(value, str) and value.startswith("#")
                 if wrong or (isinstance(value, float) and not math.isfinite(value)):
                     teller.tell(BOOK, f"{name}, {column}{number}", value, "a value")
-    for name, makers in TABLES.items():
+    begun = {"spent and to come": (spent,)} if "replan" in files.plan else {}
+    for name, makers in (TABLES | begun).items():
         if name not in book:
             teller.tell(BOOK, name, "no such sheet", "one of the plan's sheets")
             continue

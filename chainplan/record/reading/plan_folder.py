@@ -16,10 +16,10 @@ from chainplan.errors import InputError
 from chainplan.intake import read_bytes, read_plan_record
 from chainplan.model.estimate import FittingCount, PieceCounts, RingGroup
 from chainplan.model.workshop.bench_log import unguarded
-from chainplan.model.workshop.record import KnownPiece, KnownPlan, KnownSection, Turn
+from chainplan.model.workshop.record import KnownPiece, KnownPlan, KnownSection, KnownTask, Turn
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
 MARK = 12
 """Digits of the input's hash by which a bench log names its plan."""
@@ -152,6 +152,7 @@ def _known(folder: Path, record: dict[str, Any], table_bytes: bytes) -> KnownPla
         job=record["job"],
         pieces=pieces,
         turns=_turns(record["order"]["batch"]),
+        tasks=tuple(_tasks(record.get("schedule", {}).get("tasks", ()))),
         bench=_bench(record),
         currency=record["estimates"].get("currency") or "",
         follows=record.get("replan", {}).get("follows", ""),
@@ -242,6 +243,13 @@ def _turns(batch: Mapping[str, Any]) -> tuple[Turn, ...]:
     return tuple(Turn(*row) for row in zip(*columns, strict=True))
 
 
+def _tasks(tasks: Sequence[Mapping[str, Any]]) -> Iterator[KnownTask]:
+    """Give the schedule's lines; none without dates."""
+    for task in tasks:
+        if task["start"] is not None:
+            yield KnownTask(**{name: task[name] for name in KnownTask._fields})
+
+
 def _bench(record: Mapping[str, Any]) -> dict[str, Any]:
     """List every bench setting of the plan by "group.name", its first day and what it quoted."""
     found = {
@@ -254,6 +262,7 @@ def _bench(record: Mapping[str, Any]) -> dict[str, Any]:
     return {
         **found,
         "job.start_date": record.get("start_date"),
+        "job.people": record.get("schedule", {}).get("hours", []),
         "quote.cost": sum(float(quote["cost"]) for quote in quotes),
         "quote.price": sum(float(q["price_each"]) * int(q["quantity"]) for q in quotes),
         "quote.metal_g": sum(float(wire["mass_used_g"]) for wire in wires),

@@ -55,6 +55,7 @@ def write_workbook(plan: Plan, path: Path, *, paper: str = "A4", all_sheets: boo
         add_weld_order,
     )
     from chainplan.report.workbook.sources import add_figures, add_sources
+    from chainplan.report.workbook.spent import NAME, add_spent
     from chainplan.report.workbook.summary import (
         add_cautions,
         add_notes,
@@ -90,10 +91,13 @@ def write_workbook(plan: Plan, path: Path, *, paper: str = "A4", all_sheets: boo
         add_figures,
         *((add_rings, add_weld_order) if all_sheets else ()),
         add_sources,
+        add_spent,
     ):
         add(pages, plan)
     looks.finish()
     order = [name for name in ORDER if all_sheets or name not in ASKED]
+    if NAME in book.sheetnames:  # of a plan made again, which is asked for it first
+        order.insert(1, NAME)
     for place, name in enumerate(order):
         book.move_sheet(name, place - book.sheetnames.index(name))
     book.active = 0

@@ -19,6 +19,7 @@ NO_SECOND_SOURCE = {
     "job_file",
     "columns.*.*",
     "estimates.sources.*.title",
+    "samples.*.source",
     "estimates.figures.piece.hallmark.source",
     "estimates.figures.piece.*.source",
     # What a late day of a piece weighs: the job's own word, which the schedule is made from.
