@@ -25,6 +25,7 @@ PAPERS = (
 """Files of a plan's folder that are handed out; nothing else is."""
 _CONTENT = re.compile(r'<script type="application/json" id="content">(.*?)</script>', re.DOTALL)
 _SHARE_PAGES = Path(__file__).parents[1] / "share" / "page"
+"""Where the parts of the pages stand that only sharing needs."""
 
 
 def share_plan(

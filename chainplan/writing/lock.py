@@ -27,6 +27,7 @@ OURS = frozenset({LOCK_NAME, "new", "old", "change.json", "change.json.part", "u
 PATIENCE_S = 60.0
 """How long a second run waits. Writing takes some seconds, half a minute for the largest plans."""
 LOOK_AGAIN_S = 0.1
+"""Seconds between two looks: shorter than anybody waits for with impatience."""
 
 
 @contextmanager

@@ -32,12 +32,15 @@ OFF_SHARE = 0.01
 BEFORE_OFF_K = 0.06
 """The same before each weld, where the slope at that moment is known."""
 BEFORE_OFF_SHARE = 0.003
+"""Of a rise before a weld: two ways of solving one network stay within it on every sample."""
 PATCH_OFF_K = 1.5
 """What a patch's rim may change at its middle."""
 TENTHS_S = 0.12
 """Times are written to tenths of a second; this and those before may be off together by that."""
 _PATCHES = 3
 _COPIES = 2
+"""Joins and copies that are followed again: a sample, for each costs a solution of its own
+(judgement; the limits that decide are followed at every join)."""
 
 
 @dataclass(frozen=True)

@@ -28,6 +28,8 @@ _LAGS = np.array([0.0, 0.15, 0.4, 0.7, 1.0])
 _COOLING_S = 900.0
 _CLOSEST = 6
 _HALVINGS = 24
+"""Seconds after the last weld, intervals that are looked at closer, and how often each is halved:
+the far end of a wait, ranks that can hold the peak, a sixteen-millionth of the interval."""
 
 
 @dataclass(frozen=True)

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from chainplan.examine.reading import PieceFiles, PlanFiles
 
 _TITLES = {"pair": 2, "three": 3, "four": 4}
+"""Rings of the unit that each title counts in."""
 
 
 @check("the bench sheet shows the rings as they are")

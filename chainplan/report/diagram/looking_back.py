@@ -15,8 +15,11 @@ if TYPE_CHECKING:
     from chainplan.model.workshop.record import JoinTrace, Review, ReviewLine, SampleDraw
 
 WIDTH_MM, HEIGHT_MM, MARGIN_MM = 210.0, 297.0, 18.0
+"""A4 upright, with a margin to punch holes into."""
 FOOT_MM = 20.0
+"""Room for the page number."""
 BAR_MM = 62.0
+"""Longest bar."""
 MOST_TIMES = 2.0
 """Ratio of actual to planned at which a bar ends."""
 

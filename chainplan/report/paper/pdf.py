@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 UNITS_A_MM = 100
 """Whole hundredths of a mm: finer than a printer's dot at 1200 an inch, and short to write."""
 POINTS_A_UNIT = 1 / MM_A_POINT / UNITS_A_MM
+"""Points of a PDF in a unit of its streams."""
 
 
 def write_pdf(sheets: Iterable[Sheet], *, title: str) -> bytes:

@@ -28,11 +28,15 @@ if TYPE_CHECKING:
 PAPER_MM = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
 """Sheets upright: width and height."""
 MARGIN_MM = 18.0
+"""To punch holes into, and for the thumb."""
 LOGO_MM = (60.0, 22.0)
 """Room for the workshop's picture: width and height."""
 BODY_PT, HEAD_PT, NAME_PT, PRICE_PT, SMALL_PT = 10.5, 9.0, 22.0, 16.0, 8.5
+"""Sizes of type by what they write; the least is still read without glasses (judgement)."""
 LINE_MM = 5.2
+"""A line of the body."""
 LABEL_MM = 30.0
+"""Column of what a value is called."""
 
 
 def write_quotes(plan: Plan, file: Path, *, paper: str = "A4", logo: bytes = b"") -> None:

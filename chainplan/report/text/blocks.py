@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from chainplan.model.plan import Plan
 
 QUARTER_S = 900
+"""A quarter of an hour, to which times on the wall are rounded."""
 SHORT_S = 1200
 """Work on one piece below this stands together with what follows it: nobody plans shorter ones."""
 

@@ -21,15 +21,21 @@ if TYPE_CHECKING:
 
 NAME = "week.pdf"
 MARGIN_MM = 12.0
+"""Of the page all round."""
 TOP_MM = 24.0
+"""Room for the title."""
 HEAD_MM = 7.0
+"""Row of the days' names."""
 FOOT_MM = 9.0
+"""Room for the legend and the page number."""
 NAME_MM = 24.0
 """Column of the people's names."""
 TEXT_PT, TIME_PT, SMALL_PT, NAME_PT = 9.0, 9.0, 7.5, 10.0
 """9 pt is read from an arm's length, where a page on the wall hangs."""
 LINE_MM = 4.2
+"""A line of a block."""
 PAD_MM = 1.4
+"""Air inside a block."""
 GAP_MM = 1.2
 """Air between two blocks."""
 

@@ -87,6 +87,7 @@ def _even_out(piece: Piece, joints_mm: float, stock: Sequence[StockItem], layout
 
 
 JOINTS_COUNT_MM = 1e-6
+"""Shorter joints are rounding."""
 
 
 def length_of_joints_mm(layout: Layout) -> float:

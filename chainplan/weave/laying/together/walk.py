@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 
 MIRROR = np.array([-1.0, 1.0, 1.0])
 QUARTER = np.pi / 2
+"""A quarter turn: each ring of a row stands across the one before."""
 
 
 def along(mm: float) -> FloatArray:
