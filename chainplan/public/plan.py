@@ -76,7 +76,7 @@ def make_plan(
     from chainplan.model.plan import Plan, Stamp
     from chainplan.public.pieces import plan_pieces
     from chainplan.public.scheduling import schedule_job
-    from chainplan.store import Shelf, default_folder
+    from chainplan.store import ResultShelf, default_folder
     from chainplan.workers import Workers
 
     _check_seed(seed)
@@ -86,7 +86,7 @@ def make_plan(
         seed=seed,
         effort=effort,
         workers=Workers(count=workers, cluster=cluster),
-        shelf=Shelf(folder=default_folder()) if keep else None,
+        shelf=ResultShelf(folder=default_folder()) if keep else None,
         on_step=step,
     )
     step("estimates", 0, 1)

@@ -103,7 +103,7 @@ def earliest_s(work: PieceWork, shop: Shop) -> int:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Bounds:
+class JobBounds:
     """Bounds of a job: each the best of the sums below and of the solver's proofs."""
 
     works: tuple[PieceWork, ...]
@@ -115,7 +115,7 @@ class Bounds:
     @classmethod
     def of(
         cls, works: Sequence[PieceWork], shop: Shop, *, late: float, end_s: int, limit: float
-    ) -> Bounds:
+    ) -> JobBounds:
         """Find the bounds of a job.
 
         Parameters

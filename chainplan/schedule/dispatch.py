@@ -183,7 +183,6 @@ class Dispatch:
             self.free_s[TUMBLER] = after
         if machine == WELDER:
             self.free_s[WELDER] = end
-            self.laid.at_welder_s += takes_s
             self.laid.setting = work.settings[-1] if work.settings else self.laid.setting
         if station in SHARED_STATIONS:
             self._follow(item.piece, 1, work.copies, item.station + 1, after)
@@ -292,7 +291,6 @@ class Dispatch:
         for one, at_s in ends.items():
             self._follow(one.piece, one.first, one.copies, one.station + 1, at_s)
         self.free_s[WELDER] = end
-        self.laid.at_welder_s += hours.worked_s(end) - hours.worked_s(now)
         if works[-1].settings:
             self.laid.setting = works[-1].settings[-1]
         return end

@@ -57,7 +57,6 @@ class Laid:
     change_cost_s: float = 0.0
     change_costs_s: dict[int, float] = field(default_factory=dict)  # by piece
     weld_s: int = 0
-    at_welder_s: int = 0
     setting: str = ""
 
     @property

@@ -22,7 +22,7 @@ from chainplan.examine.welding.orders import pace_of, real_starts
 
 if TYPE_CHECKING:
     from chainplan.arrays import FloatArray, IndexArray
-    from chainplan.examine.heat.simulation import Network, Patch, Run
+    from chainplan.examine.heat.simulation import Network, Patch, PatchRun
     from chainplan.examine.reading import PieceFiles, PlanFiles
 
 OFF_K = 0.2
@@ -44,12 +44,12 @@ _COPIES = 2
 
 
 @dataclass(frozen=True)
-class Simulated:
+class SimulatedPiece:
     """A piece, or a patch of a large one, in all its corners."""
 
     network: Network
     patch: Patch
-    runs: tuple[Run, ...]
+    runs: tuple[PatchRun, ...]
 
     def before_c(self, end: str) -> FloatArray:
         """Highest temperature before each weld among the corners of an end, shape (w,). [°C]."""
@@ -58,7 +58,7 @@ class Simulated:
         return highest
 
 
-def slopes_k_s(found: Simulated, end: str) -> FloatArray:
+def slopes_k_s(found: SimulatedPiece, end: str) -> FloatArray:
     """How fast each join warms or cools before its weld, at most, among an end's corners. [K/s]."""
     slopes = [np.abs(found.runs[k].slope_k_s(found.patch.place)) for k in found.network.end(end)]
     steepest: FloatArray = np.max(slopes, axis=0)
@@ -67,8 +67,8 @@ def slopes_k_s(found: Simulated, end: str) -> FloatArray:
 
 def simulate(
     network: Network, piece: PieceFiles, start_s: FloatArray, seeds: IndexArray,
-    known: Simulated | None = None,
-) -> Simulated:  # fmt: skip
+    known: SimulatedPiece | None = None,
+) -> SimulatedPiece:  # fmt: skip
     """Follow a piece, or the patch around some nodes, through its welds.
 
     ``known``: the same nodes at other times; then only the high end is looked at.
@@ -83,7 +83,7 @@ def simulate(
             continue
         modes = solve(network, patch.node, k) if known is None else known.runs[k].modes
         runs.append(follow(network, patch, k, modes))
-    return Simulated(network, patch, tuple(runs))
+    return SimulatedPiece(network, patch, tuple(runs))
 
 
 @check("limits hold at the peaks")
@@ -125,7 +125,7 @@ def _check_piece(files: PlanFiles, piece: PieceFiles, network: Network, teller: 
 
 
 def _compare_before(
-    piece: PieceFiles, found: Simulated, steps: IndexArray, teller: Teller, off_k: float,
+    piece: PieceFiles, found: SimulatedPiece, steps: IndexArray, teller: Teller, off_k: float,
     *, rest: bool,
 ) -> None:  # fmt: skip
     """Interpass temperatures of the table, whole degrees, against the simulated ones.
@@ -154,7 +154,9 @@ def _rows_of_kind(piece: PieceFiles, kind: str) -> list[dict[str, Any]]:
     return [row for row in piece.order["limits"] if row["kind"] == kind]
 
 
-def _compare_limits(files: PlanFiles, piece: PieceFiles, found: Simulated, teller: Teller) -> None:
+def _compare_limits(
+    files: PlanFiles, piece: PieceFiles, found: SimulatedPiece, teller: Teller
+) -> None:
     peaks = {end: float(found.before_c(end).max()) for end in ENDS}
     steep_k = OFF_K + TENTHS_S * float(slopes_k_s(found, "high").max())
     _compare_rings(files, piece, found, steep_k, teller)
@@ -170,7 +172,7 @@ def _compare_limits(files: PlanFiles, piece: PieceFiles, found: Simulated, telle
 
 
 def _compare_without_waits(
-    files: PlanFiles, piece: PieceFiles, known: Simulated, mine: dict[str, Any], teller: Teller
+    files: PlanFiles, piece: PieceFiles, known: SimulatedPiece, mine: dict[str, Any], teller: Teller
 ) -> None:
     network, warm = known.network, float(known.before_c("high").max())
     if piece.steps["wait_before_s"].any():
@@ -226,7 +228,7 @@ def _compare_where(
 
 
 def _compare_rings(
-    files: PlanFiles, piece: PieceFiles, found: Simulated, off_k: float, teller: Teller
+    files: PlanFiles, piece: PieceFiles, found: SimulatedPiece, off_k: float, teller: Teller
 ) -> None:
     """Compare the rings before their welds with every limit that holds for them."""
     step = found.patch.weld
@@ -272,7 +274,7 @@ def _compare_interpass(files: PlanFiles, piece: PieceFiles, teller: Teller) -> N
 
 
 def _compare_parts(
-    files: PlanFiles, piece: PieceFiles, found: Simulated, teller: Teller, off_k: float
+    files: PlanFiles, piece: PieceFiles, found: SimulatedPiece, teller: Teller, off_k: float
 ) -> None:
     del files
     network = found.network
@@ -297,7 +299,9 @@ def _compare_parts(
             teller.same(PLAN, f"{where}, ring", row["ring"], min(part["rings"]))
 
 
-def _compare_fingers(files: PlanFiles, piece: PieceFiles, found: Simulated, teller: Teller) -> None:
+def _compare_fingers(
+    files: PlanFiles, piece: PieceFiles, found: SimulatedPiece, teller: Teller
+) -> None:
     """Compare the coolest place in reach, on the worse side, as the fingers close and after."""
     rows = _rows_of_kind(piece, "fingers")
     grips = [Grip.of(files, piece, cool=cool) for cool in (True, False)]
@@ -319,7 +323,7 @@ def _compare_fingers(files: PlanFiles, piece: PieceFiles, found: Simulated, tell
 
 
 def _warm_at_fingers(
-    files: PlanFiles, piece: PieceFiles, found: Simulated, grips: list[Grip]
+    files: PlanFiles, piece: PieceFiles, found: SimulatedPiece, grips: list[Grip]
 ) -> list[dict[str, float]]:
     """Warmest that the fingers have it at each end, from closing to the pulse, by grip. [°C]."""
     earlier_s, n = handle_s(files, piece), found.network.rings
@@ -332,7 +336,7 @@ def _warm_at_fingers(
 
 
 def _check_batch_times(
-    files: PlanFiles, piece: PieceFiles, known: Simulated, teller: Teller
+    files: PlanFiles, piece: PieceFiles, known: SimulatedPiece, teller: Teller
 ) -> None:
     """Limits at the times of the interleaved batch, of the first copies of each piece."""
     batch, network = files.plan["order"]["batch"], known.network

@@ -23,7 +23,7 @@ PLAN = "plan.json"
 
 
 @dataclass(frozen=True)
-class RingLimit:
+class FoundLimit:
     """One limit, and the steps whose rings it holds for."""
 
     kind: str
@@ -38,7 +38,7 @@ def metal_title(key: str) -> str:
     return key.replace("-", " ")
 
 
-def list_limits(files: PlanFiles, piece: PieceFiles, teller: Teller) -> list[RingLimit]:
+def list_limits(files: PlanFiles, piece: PieceFiles, teller: Teller) -> list[FoundLimit]:
     """List the limits of a piece's rings; tells rows that are missing, wrong or unknown."""
     rows = {(r["kind"], r["name"]): r for r in piece.order["limits"] if r["kind"] in RING_KINDS}
     metal = piece.rings["metal"][piece.welded]
@@ -51,17 +51,17 @@ def list_limits(files: PlanFiles, piece: PieceFiles, teller: Teller) -> list[Rin
         own_c -= reserve
         every = np.ones(len(metal), dtype=bool)
         row = rows.pop(("interpass", "interpass"), None)
-        found.append(RingLimit("interpass", "interpass", own_c, every, row))
+        found.append(FoundLimit("interpass", "interpass", own_c, every, row))
     for key in np.unique(metal.astype(str)).tolist():
         title = metal_title(key)
         if share > 0:
             limit = room + share * (files.value(f"metal.{key}.solidus_c") - room) - reserve
             row = rows.pop(("even welds", f"even welds, {title}"), None)
-            found.append(RingLimit("even welds", f"even welds, {title}", limit, metal == key, row))
+            found.append(FoundLimit("even welds", f"even welds, {title}", limit, metal == key, row))
         for kind, name in list(rows):
             if kind == "metal" and name.endswith(f", {title}"):
                 row = rows.pop((kind, name))
-                found.append(RingLimit(kind, name, row["limit_c"], metal == key, row))
+                found.append(FoundLimit(kind, name, row["limit_c"], metal == key, row))
     for _, name in rows:
         teller.tell(PLAN, f"{piece.name}, limits, {name}", "holds for no ring", "a metal of it")
     least = least_limit_c(found, len(metal))
@@ -72,7 +72,7 @@ def list_limits(files: PlanFiles, piece: PieceFiles, teller: Teller) -> list[Rin
     return found
 
 
-def least_limit_c(limits: list[RingLimit], steps: int) -> FloatArray:
+def least_limit_c(limits: list[FoundLimit], steps: int) -> FloatArray:
     """Least limit of each step's ring; infinite where there is none. [°C]."""
     least = np.full(steps, np.inf)
     for item in limits:

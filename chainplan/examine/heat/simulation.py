@@ -109,7 +109,7 @@ class Patch:
 
 
 @dataclass(frozen=True)
-class Modes:
+class CornerModes:
     """The eigenvectors of one corner of some nodes."""
 
     rate: FloatArray  # (p,) [1/s]
@@ -118,10 +118,10 @@ class Modes:
 
 
 @dataclass(frozen=True)
-class Run:
+class PatchRun:
     """One corner of a patch, followed through its welds."""
 
-    modes: Modes
+    modes: CornerModes
     after: FloatArray  # (w, p) state just after each weld
     before: FloatArray  # (w, p)
     start_s: FloatArray
@@ -207,7 +207,7 @@ def cut_patch(
     return Patch(node, weld, place[welded[weld]], start_s[weld], set_j[weld])
 
 
-def solve(network: Network, node: IndexArray, corner: int) -> Modes:
+def solve(network: Network, node: IndexArray, corner: int) -> CornerModes:
     """Solve one corner of some nodes; no heat crosses their rim."""
     total = len(network.capacity)
     place = np.full(total, -1)
@@ -228,10 +228,10 @@ def solve(network: Network, node: IndexArray, corner: int) -> Modes:
         base += np.linalg.solve(matrix, drive)
     root = np.sqrt(network.capacity[node])
     rate, vector = np.linalg.eigh(matrix / np.outer(root, root))
-    return Modes(rate, vector / root[:, None], base)
+    return CornerModes(rate, vector / root[:, None], base)
 
 
-def follow(network: Network, patch: Patch, corner: int, modes: Modes) -> Run:
+def follow(network: Network, patch: Patch, corner: int, modes: CornerModes) -> PatchRun:
     """Follow one corner of a patch through its welds."""
     shape, rate = modes.shape, modes.rate
     push = shape[patch.place] * (network.share[corner] * patch.set_j)[:, None]
@@ -241,4 +241,4 @@ def follow(network: Network, patch: Patch, corner: int, modes: Modes) -> Run:
         if k:
             np.multiply(after[k - 1], decay[k - 1], out=before[k])
         np.add(before[k], push[k], out=after[k])
-    return Run(modes, after, before, patch.start_s)
+    return PatchRun(modes, after, before, patch.start_s)

@@ -23,7 +23,7 @@ LOOSE_BEGINS = re.compile(
 
 
 @dataclass(frozen=True, slots=True)
-class Page:
+class PrintedPage:
     """Lines of one page, its foot and what stands below the foot apart."""
 
     lines: tuple[str, ...]
@@ -33,7 +33,7 @@ class Page:
     stamp: str
 
 
-def read_pages(path: Path) -> list[Page]:
+def read_pages(path: Path) -> list[PrintedPage]:
     """Read the text of every page.
 
     Raises
@@ -57,7 +57,7 @@ def read_pages(path: Path) -> list[Page]:
         document.close()
 
 
-def _page(text: str) -> Page:
+def _page(text: str) -> PrintedPage:
     lines = [line.strip() for line in text.replace("\r", "\n").split("\n") if line.strip()]
     for k in reversed(range(len(lines))):
         found = _FOOT.match(lines[k])
@@ -65,13 +65,13 @@ def _page(text: str) -> Page:
             stamp = lines[k + 1] if k + 1 < len(lines) else ""
             # A last line of a table may stand on the line of the foot.
             own = [found.group(1)] if " mm " in found.group(1) else []
-            return Page(
+            return PrintedPage(
                 (*lines[:k], *own), found.group(1), int(found.group(2)), int(found.group(3)), stamp
             )
-    return Page(tuple(lines), "", 0, 0, "")
+    return PrintedPage(tuple(lines), "", 0, 0, "")
 
 
-def by_piece(pages: list[Page]) -> tuple[list[str], list[list[str]]]:
+def by_piece(pages: list[PrintedPage]) -> tuple[list[str], list[list[str]]]:
     """Lines of the cover, and lines of each piece: it begins with a sentence of its own."""
     cover: list[str] = []
     pieces: list[list[str]] = []

@@ -70,7 +70,7 @@ class Log:
     bad_rows: int = 0
 
 
-class _Piece:
+class _JoinsOfPiece:
     """Where the joins of a piece stand in the weld order, by ring."""
 
     def __init__(self, piece: KnownPiece) -> None:
@@ -93,7 +93,7 @@ class LogReader:
         self.plan = plan
         self._plans = {known.mark: known for known in (*earlier, plan)}
         self._one_order = not earlier
-        self._pieces = {piece.name: _Piece(piece) for piece in plan.pieces}
+        self._pieces = {piece.name: _JoinsOfPiece(piece) for piece in plan.pieces}
         self._times: dict[str, tuple[str, float]] = {}
 
     def read(self, table: LogTable, *, person: str = "") -> Log:
@@ -242,7 +242,7 @@ class LogReader:
         values["copy"] = copy or None
         return self._rings(row, kind, piece)
 
-    def _rings(self, row: dict[str, str], kind: str, piece: _Piece) -> list[int]:
+    def _rings(self, row: dict[str, str], kind: str, piece: _JoinsOfPiece) -> list[int]:
         step = read_whole(row["step"], "step") if row.get("step") else 0
         if not row.get("ring"):
             if step and self._one_order and step <= len(piece.ring):

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from chainplan.report.paper.lettering import fold_text, shorten_text
 from chainplan.report.paper.pdf import write_pdf
-from chainplan.report.paper.sheet import GREY, INK, Sheet, Stamp
+from chainplan.report.paper.sheet import GREY, INK, OwnPicture, Sheet
 from chainplan.report.quote.piece_picture import draw_piece
 from chainplan.report.quote.words import (
     care_of,
@@ -54,7 +54,7 @@ def _page(plan: Plan, piece: PiecePlan, number: int, paper: str, logo: bytes) ->
     own = plan.job.bench.quote
     left, right, y = MARGIN_MM, wide - MARGIN_MM, MARGIN_MM
     if logo:
-        stamp = Stamp(content=logo, left_mm=left, top_mm=y, width_mm=LOGO_MM[0],
+        stamp = OwnPicture(content=logo, left_mm=left, top_mm=y, width_mm=LOGO_MM[0],
                       height_mm=LOGO_MM[1])  # fmt: skip
         sheet.stamps.append(stamp)
     column = left + LOGO_MM[0] + 6.0 if logo else left

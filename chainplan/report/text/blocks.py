@@ -20,7 +20,7 @@ SHORT_S = 1200
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Block:
+class WorkBlock:
     """What one person does for some quarters of an hour."""
 
     person: str
@@ -46,7 +46,7 @@ class Block:
         return (self.end - self.start).total_seconds() / 3600
 
 
-def blocks_of(plan: Plan) -> tuple[Block, ...]:
+def blocks_of(plan: Plan) -> tuple[WorkBlock, ...]:
     """Put the calendar of a plan into blocks, by day and person; none without dates.
 
     Work of less than twenty minutes goes together with what the same person does after it, the last
@@ -64,7 +64,7 @@ def blocks_of(plan: Plan) -> tuple[Block, ...]:
     )
 
 
-def _of_a_day(person: str, lines: Sequence[CalendarLine]) -> Iterator[Block]:
+def _of_a_day(person: str, lines: Sequence[CalendarLine]) -> Iterator[WorkBlock]:
     runs: list[list[CalendarLine]] = []
     for line in lines:
         if runs and (_goes_on(runs[-1], line) or _is_short(runs[-1], line)):
@@ -79,7 +79,7 @@ def _of_a_day(person: str, lines: Sequence[CalendarLine]) -> Iterator[Block]:
         start = start if before is None else max(start, before)
         end = max(end, start + datetime.timedelta(seconds=QUARTER_S))
         before = end
-        yield Block(person=person, start=start, end=end, work=_work(run))
+        yield WorkBlock(person=person, start=start, end=end, work=_work(run))
 
 
 def _goes_on(run: Sequence[CalendarLine], line: CalendarLine) -> bool:
