@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 ENDS = ("low", "usual", "high")
 _SETTLES_S = 0.1
-"""Heat a kelvin over conductance of a node that settles with its ring within a tenth of a second."""
+"""Heat over conductance of a spot that follows its ring within a tenth of a second. [s]"""
 TOUCHED = ", where touched"
 
 
