@@ -27,10 +27,10 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from chainplan.arrays import BoolArray, FloatArray
-    from chainplan.examine.heat.simulation import Network, Run
+    from chainplan.examine.heat.simulation import Network, PatchRun
     from chainplan.examine.reading import PieceFiles, PlanFiles
 
-    Warmest = Callable[[Run], tuple[float, float]]
+    Warmest = Callable[[PatchRun], tuple[float, float]]
 
 DRAWS, RUNS = 20_000, 2000
 """Benches drawn here, and those of a plan."""
@@ -236,7 +236,7 @@ def _limits(files: PlanFiles, piece: PieceFiles, network: Network) -> dict[Any, 
         own = item.steps[order]
         if item.row is not None and own.any():
 
-            def before(run: Run, own: BoolArray = own) -> tuple[float, float]:
+            def before(run: PatchRun, own: BoolArray = own) -> tuple[float, float]:
                 warm = float(run.before_c(piece.welded[order])[own].max())
                 return warm, warm
 
@@ -246,7 +246,7 @@ def _limits(files: PlanFiles, piece: PieceFiles, network: Network) -> dict[Any, 
     if rows and all(grip is not None for grip in grips):
         earlier = handle_s(files, piece)
 
-        def held(run: Run) -> tuple[float, float]:
+        def held(run: PatchRun) -> tuple[float, float]:
             warm = np.maximum(run.fields_c(earlier), run.fields_c(0.0))[:, : network.rings]
             low, high = sorted(grip.warmest_c(warm) for grip in grips if grip is not None)
             return low, high
@@ -257,7 +257,7 @@ def _limits(files: PlanFiles, piece: PieceFiles, network: Network) -> dict[Any, 
         nodes.setdefault((part["name"], round(part["limit_c"], 3)), []).append(network.rings + k)
     for key, own_nodes in nodes.items():
 
-        def peak(run: Run, own_nodes: list[int] = own_nodes) -> tuple[float, float]:
+        def peak(run: PatchRun, own_nodes: list[int] = own_nodes) -> tuple[float, float]:
             warm = max(run.peak_c(node) for node in own_nodes)
             return warm, warm
 

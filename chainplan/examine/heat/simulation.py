@@ -28,6 +28,8 @@ _LAGS = np.array([0.0, 0.15, 0.4, 0.7, 1.0])
 _COOLING_S = 900.0
 _CLOSEST = 6
 _HALVINGS = 24
+"""Seconds after the last weld, intervals that are looked at closer, and how often each is halved:
+the far end of a wait, ranks that can hold the peak, a sixteen-millionth of the interval."""
 
 
 @dataclass(frozen=True)
@@ -116,7 +118,7 @@ class Patch:
 
 
 @dataclass(frozen=True)
-class Modes:
+class CornerModes:
     """The eigenvectors of one corner of some nodes."""
 
     rate: FloatArray  # (p,) [1/s]
@@ -125,10 +127,10 @@ class Modes:
 
 
 @dataclass(frozen=True)
-class Run:
+class PatchRun:
     """One corner of a patch, followed through its welds."""
 
-    modes: Modes
+    modes: CornerModes
     after: FloatArray  # (w, p) state just after each weld
     before: FloatArray  # (w, p)
     start_s: FloatArray
@@ -214,7 +216,7 @@ def cut_patch(
     return Patch(node, weld, place[welded[weld]], start_s[weld], set_j[weld])
 
 
-def solve(network: Network, node: IndexArray, corner: int) -> Modes:
+def solve(network: Network, node: IndexArray, corner: int) -> CornerModes:
     """Solve one corner of some nodes; no heat crosses their rim."""
     total = len(network.capacity)
     place = np.full(total, -1)
@@ -235,10 +237,10 @@ def solve(network: Network, node: IndexArray, corner: int) -> Modes:
         base += np.linalg.solve(matrix, drive)
     root = np.sqrt(network.capacity[node])
     rate, vector = np.linalg.eigh(matrix / np.outer(root, root))
-    return Modes(rate, vector / root[:, None], base)
+    return CornerModes(rate, vector / root[:, None], base)
 
 
-def follow(network: Network, patch: Patch, corner: int, modes: Modes) -> Run:
+def follow(network: Network, patch: Patch, corner: int, modes: CornerModes) -> PatchRun:
     """Follow one corner of a patch through its welds."""
     shape, rate = modes.shape, modes.rate
     push = shape[patch.place] * (network.share[corner] * patch.set_j)[:, None]
@@ -248,16 +250,16 @@ def follow(network: Network, patch: Patch, corner: int, modes: Modes) -> Run:
         if k:
             np.multiply(after[k - 1], decay[k - 1], out=before[k])
         np.add(before[k], push[k], out=after[k])
-    return Run(modes, after, before, patch.start_s)
+    return PatchRun(modes, after, before, patch.start_s)
 
 
 @dataclass(frozen=True)
-class Simulated:
+class SimulatedPiece:
     """A piece, or a patch of a large one, in all its corners."""
 
     network: Network
     patch: Patch
-    runs: tuple[Run, ...]
+    runs: tuple[PatchRun, ...]
 
     def before_c(self, end: str) -> FloatArray:
         """Highest temperature before each weld among the corners of an end, shape (w,). [°C]."""
@@ -266,7 +268,7 @@ class Simulated:
         return highest
 
 
-def slopes_k_s(found: Simulated, end: str) -> FloatArray:
+def slopes_k_s(found: SimulatedPiece, end: str) -> FloatArray:
     """How fast each join warms or cools before its weld, at most, among an end's corners. [K/s]."""
     slopes = [np.abs(found.runs[k].slope_k_s(found.patch.place)) for k in found.network.end(end)]
     steepest: FloatArray = np.max(slopes, axis=0)
@@ -275,8 +277,8 @@ def slopes_k_s(found: Simulated, end: str) -> FloatArray:
 
 def simulate(
     network: Network, piece: PieceFiles, start_s: FloatArray, seeds: IndexArray,
-    known: Simulated | None = None,
-) -> Simulated:  # fmt: skip
+    known: SimulatedPiece | None = None,
+) -> SimulatedPiece:  # fmt: skip
     """Follow a piece, or the patch around some nodes, through its welds.
 
     ``known``: the same nodes at other times; then only the high end is looked at.
@@ -291,4 +293,4 @@ def simulate(
             continue
         modes = solve(network, patch.node, k) if known is None else known.runs[k].modes
         runs.append(follow(network, patch, k, modes))
-    return Simulated(network, patch, tuple(runs))
+    return SimulatedPiece(network, patch, tuple(runs))

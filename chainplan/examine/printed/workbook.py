@@ -32,7 +32,7 @@ from chainplan.examine.printed.money_sheets import (
     torch,
     wire,
 )
-from chainplan.examine.printed.values import Near, Part, Said
+from chainplan.examine.printed.values import Near, Said, TextPart
 from chainplan.examine.registry import check
 from chainplan.examine.said import seconds_of
 
@@ -122,7 +122,7 @@ def _shown(row: Row, heading: str) -> object:
 def _wanted(value: object) -> object:
     if isinstance(value, Said):
         return f"{value.seconds:.1f} s"
-    if isinstance(value, (Near, Part)):
+    if isinstance(value, (Near, TextPart)):
         return value.value if isinstance(value, Near) else value.text
     return "an empty cell" if value is None else value
 
@@ -131,7 +131,7 @@ def _agrees(found: float | str | None, expected: object) -> bool:
     """Whether a cell holds what it should, to the digits of plan.json."""
     if expected is None or expected == "":
         return found is None
-    if isinstance(expected, Part):
+    if isinstance(expected, TextPart):
         return isinstance(found, str) and found.startswith(expected.text)
     if isinstance(expected, str):
         return found == expected

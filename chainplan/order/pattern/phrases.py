@@ -19,6 +19,7 @@ MOST_NAMED = 4
 _MOST_LISTED = 12
 """Numbers listed where there is no rule: two lines of the bench sheet (judgement)."""
 _ALL = 10**9
+"""More numbers than any piece has."""
 
 
 def ordinal(number: int) -> str:

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 MARK = 12
 """Digits of the input's hash by which a bench log names its plan."""
 KEY = 16
+"""Digits of the hash by which a plan is told from every other: 64 bits."""
 UNREADABLE = (ArithmeticError, AttributeError, LookupError, TypeError, ValueError)
 """What reading meets where a record holds another kind of thing than it should."""
 _NUMBERS = ("step", "pass", "ring", "section", "power_j", "hits", "start_s", "wait_before_s")

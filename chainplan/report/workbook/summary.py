@@ -76,6 +76,7 @@ _WORKSHOP = [
 ]
 
 _G_PER = {"g": Decimal(1), "kg": Decimal(1000), "ozt": Decimal("31.1034768")}
+"""Grams in a unit by which metal is priced."""
 _WEIGHT = {"g": "gram", "kg": "kilogram", "ozt": "troy ounce"}
 
 
