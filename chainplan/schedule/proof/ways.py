@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -90,6 +91,22 @@ class Ways:
             moment_s = self.line(leg.doers).after_s(begins, leg.quick_s) + leg.alone_s
         return moment_s
 
+    def fitted_s(self, piece: int, back_s: int) -> int:
+        """Return when a piece is fitted that is back from the assay office; 0 for none to fit."""
+        work = self.works[piece]
+        usual_s = work.station_s.get(LAST_FITTING, 0.0)
+        if not work.hallmark_days or usual_s <= 0:
+            return 0
+        doers = self._doers(lambda worker: worker.can(LAST_FITTING))
+        takes_s = max(usual_s * self._quickest(doers) - HALF_S, 0.0)
+        begins = np.array([float(max(back_s, self.shop.material_s(work, LAST_FITTING)))])
+        return math.floor(float(self.line(doers).after_s(begins, takes_s)[0]))
+
+    def between_s(self, one_s: float, other_s: float) -> float:
+        """Return the seconds between two moments in which anybody works."""
+        done = self.line(self.everybody).done(np.array([one_s, other_s]))
+        return float(done[1] - done[0])
+
     def _legs(self, work: PieceWork, lots: Sequence[tuple[int, int]]) -> list[Leg]:
         beyond = {LAST_FITTING} if work.hallmark_days else set()
         names = [
@@ -131,7 +148,7 @@ class Ways:
         stretches: int,
     ) -> Leg:
         """Put one station together; ``stretches`` are rounded to whole seconds each."""
-        quickest = min(self.shop.workers[k].pace for k in doers)
+        quickest = self._quickest(doers)
         one_s, parts = usual_s / copies, 1
         if name == "weave" and self.in_parts and parts_of(work, name, 1):
             parts = len(work.weave_shares)
@@ -150,6 +167,9 @@ class Ways:
             if at_welder
             else 0.0,
         )
+
+    def _quickest(self, doers: frozenset[int]) -> float:
+        return min(self.shop.workers[k].pace for k in doers)
 
     def _slowest(self, doers: frozenset[int]) -> float:
         return max(self.shop.workers[k].pace for k in doers)
