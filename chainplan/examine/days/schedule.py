@@ -41,6 +41,7 @@ def check_schedule(plan: Mapping[str, Any]) -> tuple[str, ...]:
         *_overlaps(tasks, "machine"),
         *_machines(tasks, schedule["machines"]),
         *_precedence(tasks, copies),
+        *_visits(tasks),
         *_hours(tasks, plan),
         *_material(tasks, schedule),
         *(_welded(tasks, plan, copies) if whole else ()),
@@ -133,6 +134,33 @@ def _precedence(tasks: Sequence[Mapping[str, Any]], copies: Mapping[str, int]) -
                 yield f"{_name(task)}: {task['machine']} is not set up for it"
             elif welding and task["start_h"] < (ready or 0.0) - 1e-5:
                 yield f"{_name(task)} begins before the welder is set up"
+
+
+AT_WELDER = ("pre-close", "set up", "weld", "rework")
+
+
+def _visits(tasks: Sequence[Mapping[str, Any]]) -> Iterator[str]:
+    """Look at the visits to the welder: counted as they come, each by one person in one go."""
+    own = [task for task in tasks if task["station"] in AT_WELDER]
+    for task in tasks:
+        if (task["station"] in AT_WELDER) != (task["visit"] > 0):
+            yield f"{_name(task)}: visit {task['visit']} to the welder"
+    own.sort(key=lambda task: (task["start_h"], task["end_h"]))
+    numbers = [task["visit"] for task in own]
+    if numbers != sorted(numbers) or sorted(set(numbers)) != [*range(1, len(set(numbers)) + 1)]:
+        yield f"visits to the welder are not counted as they come: {numbers[:20]}"
+    who: dict[int, str] = {}
+    last: dict[tuple[str, int], int] = {}
+    for task in own:
+        if who.setdefault(task["visit"], task["person"]) != task["person"]:
+            yield f"{_name(task)}: another person in the same visit to the welder"
+        lots = [
+            (task["piece"], copy) for copy in range(task["copy"], task["copy"] + task["copies"])
+        ]
+        for lot in lots if task["station"] == "rework" else ():
+            if last.get(lot, task["visit"]) != task["visit"]:
+                yield f"{_name(task)}: not in the visit in which it was welded"
+        last.update(dict.fromkeys(lots, task["visit"]) if task["station"] == "weld" else {})
 
 
 def _whole(own: Sequence[Mapping[str, Any]]) -> Iterator[Mapping[str, Any]]:

@@ -171,6 +171,7 @@ def plan_record(plan: Plan, evidence: Sequence[PieceEvidence] = ()) -> dict[str,
             "blocks": blocks_record(blocks_of(plan)),
         },
         "estimates": plain(plan.estimates),
+        "samples": plain(plan.samples),
         "warnings": list(plan.warnings),
         **({} if plan.replan is None else {"replan": plain(plan.replan)}),
     }
