@@ -24,8 +24,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from chainplan.model.workshop.schedule import PieceReady, PieceWork
+    from chainplan.schedule.rule.stations import Laid
     from chainplan.schedule.shop import Shop
-    from chainplan.schedule.stations import Laid
 
 WORTH_S = 900
 """Working seconds by which work has to end sooner for a search. Judgement: people plan in quarters
