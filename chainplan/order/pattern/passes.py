@@ -158,8 +158,11 @@ def lay_out_passes(
     apart[list(alone)] = True
     make = _line_passes if pattern.family == "line" else _sheet_passes
     out: list[PlannedPass] = []
-    for face, setting, joins in _stretches(work, pattern):
-        found = make(grid, pattern, joins)
+    for face, setting, every in _stretches(work, pattern):
+        joins = every[~grid.beside[every]]
+        before, after = _beside(grid, every, joins)
+        out += list_rings(grid, before, face, setting)
+        found = make(grid, pattern, joins) if joins.size else []
         passes = []
         for taken in found:
             chosen, stem = taken.joins, say_taken(grid, pattern, taken) if say else ""
@@ -169,7 +172,15 @@ def lay_out_passes(
             if kept.size:
                 passes.append(PlannedPass(joins=kept, stem=said, face=face, setting=setting))
         out += _with_singles(grid, passes, joins[apart[joins]], face, setting)
+        out += list_rings(grid, after, face, setting)
     return out
+
+
+def _beside(grid: JoinGrid, every: IntArray, joins: IntArray) -> tuple[IntArray, IntArray]:
+    """List joins of rings that hold fittings to a sheet: those before its own, those after."""
+    beside = every[grid.beside[every]]
+    first = grid.ring[joins[0]] if joins.size else np.iinfo(np.int32).max
+    return beside[grid.ring[beside] < first], beside[grid.ring[beside] >= first]
 
 
 def _stretches(work: HandWork, pattern: Pattern) -> Iterator[tuple[int, int, IntArray]]:

@@ -225,8 +225,9 @@ class Strip:
             self._axis(sheet, picture, ruler + 0.6)
             pages.explain("axis")
         else:
-            joins = self.drawn.seen(self.group.view)
-            rows.draw_rows(sheet, picture, joins, layout.row, layout.column)
+            own = self.drawn.in_rows
+            joins = self.drawn.seen(self.group.view)[own]
+            rows.draw_rows(sheet, picture, joins, layout.row[own], layout.column[own])
             pages.explain("rows")
         for text, spans, row in self.holds:
             y = ruler + self._ruler_mm + HOLD_ROW_MM * row + 1.6
