@@ -172,8 +172,8 @@ weave = "european-4-in-1"
 wire_mm = 1.2
 inner_mm = 6.0
 metal = "copper"
-length_mm = 70.0
-rows = 3
+length_mm = 120.0
+rows = 5
 
 [[fitting]]
 piece = "Fitted cuff"

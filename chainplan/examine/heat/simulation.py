@@ -249,3 +249,46 @@ def follow(network: Network, patch: Patch, corner: int, modes: Modes) -> Run:
             np.multiply(after[k - 1], decay[k - 1], out=before[k])
         np.add(before[k], push[k], out=after[k])
     return Run(modes, after, before, patch.start_s)
+
+
+@dataclass(frozen=True)
+class Simulated:
+    """A piece, or a patch of a large one, in all its corners."""
+
+    network: Network
+    patch: Patch
+    runs: tuple[Run, ...]
+
+    def before_c(self, end: str) -> FloatArray:
+        """Highest temperature before each weld among the corners of an end, shape (w,). [°C]."""
+        found = [self.runs[k].before_c(self.patch.place) for k in self.network.end(end)]
+        highest: FloatArray = np.max(found, axis=0)
+        return highest
+
+
+def slopes_k_s(found: Simulated, end: str) -> FloatArray:
+    """How fast each join warms or cools before its weld, at most, among an end's corners. [K/s]."""
+    slopes = [np.abs(found.runs[k].slope_k_s(found.patch.place)) for k in found.network.end(end)]
+    steepest: FloatArray = np.max(slopes, axis=0)
+    return steepest
+
+
+def simulate(
+    network: Network, piece: PieceFiles, start_s: FloatArray, seeds: IndexArray,
+    known: Simulated | None = None,
+) -> Simulated:  # fmt: skip
+    """Follow a piece, or the patch around some nodes, through its welds.
+
+    ``known``: the same nodes at other times; then only the high end is looked at.
+    """
+    steps = piece.steps
+    set_j = steps["power_j"] * steps["hits"]
+    patch = cut_patch(network, seeds, piece.welded, start_s, set_j)
+    runs = []
+    for k, end in enumerate(network.ends):
+        if known is not None and end != "high":
+            runs.append(known.runs[k])
+            continue
+        modes = solve(network, patch.node, k) if known is None else known.runs[k].modes
+        runs.append(follow(network, patch, k, modes))
+    return Simulated(network, patch, tuple(runs))

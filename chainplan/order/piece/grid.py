@@ -34,6 +34,8 @@ class JoinGrid:
     mixed: bool  # stretches with units of different sizes: units then have no numbers of their own
     single: npt.NDArray[np.bool_]  # (m,) whether the join's unit is one ring
     beside: npt.NDArray[np.bool_]  # (m,) of the rings that hold a fitting to a sheet: no row of it
+    metals: tuple[str, ...]  # of each setting, in words; empty if one setting welds all
+    setting: IntArray  # (m,) index into them
 
 
 def lay_out_grid(layout: Layout, work: HandWork) -> JoinGrid:
@@ -70,6 +72,8 @@ def lay_out_grid(layout: Layout, work: HandWork) -> JoinGrid:
         mixed=len(layout.sections) > 1 and unit != "ring" and bool(single.any()),
         single=single,
         beside=beside,
+        metals=_metals(layout, work),
+        setting=work.setting,
     )
 
 
@@ -82,6 +86,19 @@ def _nearest(layout: Layout, sheet: int, ring: IntArray, beside: npt.NDArray[np.
     near = ring.copy()
     near[beside] = own[np.argmin(np.hypot(away[..., 0], away[..., 1]), axis=1)]
     return near
+
+
+def _metals(layout: Layout, work: HandWork) -> tuple[str, ...]:
+    """Name the metals that each setting welds, for passes that take one metal out of several."""
+    if len(work.settings) < 2:
+        return ()
+    made_of = layout.material[work.ring]
+    words = []
+    for setting in range(len(work.settings)):
+        used = np.unique(made_of[work.setting == setting]).tolist()
+        names = dict.fromkeys(layout.materials[k].metal.replace("-", " ") for k in used)
+        words.append(" and ".join(names))
+    return tuple(words) if len(set(words)) > 1 else ()
 
 
 def _stretches(layout: Layout) -> IntArray:

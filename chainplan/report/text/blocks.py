@@ -25,7 +25,7 @@ class Block:
     person: str
     start: datetime.datetime
     end: datetime.datetime
-    work: tuple[tuple[str, tuple[str, ...]], ...]  # piece, its stations in their order
+    work: tuple[tuple[str, tuple[str, ...]], ...]  # piece, its stations (at which machine) in order
 
     @property
     def text(self) -> str:
@@ -49,7 +49,8 @@ def blocks_of(plan: Plan) -> tuple[Block, ...]:
     """Put the calendar of a plan into blocks, by day and person; none without dates.
 
     Work of less than twenty minutes goes together with what the same person does after it, the last
-    of a day with what was before. Times are rounded to the nearest quarter of an hour.
+    before a pause or of a day with what was before. Times are rounded to the nearest quarter of an
+    hour.
     """
     of: dict[tuple[datetime.date, str], list[CalendarLine]] = defaultdict(list)
     for line in plan.estimates.calendar:
@@ -70,8 +71,10 @@ def _of_a_day(person: str, lines: Sequence[CalendarLine]) -> Iterator[Block]:
             runs[-1].append(line)
         else:
             runs.append([line])
-    if len(runs) > 1 and _seconds(runs[-1]) < SHORT_S and _follows(runs[-2], runs[-1][0]):
-        runs[-2:] = [[*runs[-2], *runs[-1]]]
+    for k in range(len(runs) - 1, 0, -1):
+        goes_on = k + 1 < len(runs) and _follows(runs[k], runs[k + 1][0])
+        if _seconds(runs[k]) < SHORT_S and _follows(runs[k - 1], runs[k][0]) and not goes_on:
+            runs[k - 1 : k + 1] = [[*runs[k - 1], *runs[k]]]
     before: datetime.datetime | None = None
     for run in runs:
         start, end = _rounded(run[0].start), _rounded(run[-1].end)
@@ -115,5 +118,6 @@ def _rounded(moment: datetime.datetime | None) -> datetime.datetime:
 def _work(run: Sequence[CalendarLine]) -> tuple[tuple[str, tuple[str, ...]], ...]:
     found: dict[str, dict[str, None]] = {}
     for line in run:
-        found.setdefault(line.piece, {})[line.station] = None
+        at = f" at {line.machine}" if line.machine else ""
+        found.setdefault(line.piece, {})[line.station + at] = None
     return tuple((piece, tuple(stations)) for piece, stations in found.items())

@@ -52,6 +52,7 @@ class DrawnPiece:
     unit: str = field(init=False)  # what a hand counts along the piece
     unit_number: IntArray = field(init=False)  # (n,) of each ring's unit, from 0
     sheet: int | None = field(init=False)  # section whose rows and columns are counted
+    group_number: IntArray = field(init=False)  # (n,) of each ring's pair or three, from 0
     drawings: dict[str, Drawing] = field(default_factory=dict)
     covers: dict[tuple[object, ...], tuple[Cover, AnyIntArray]] = field(default_factory=dict)
 
@@ -59,6 +60,7 @@ class DrawnPiece:
         layout = self.plan.layout
         self.rings = rings_of_layout(layout)
         self.unit, number = count_units(layout)
+        self.group_number = number
         self.sheet = sheet_section(layout)
         if self.sheet is not None:
             self.unit, number = "column", layout.column
