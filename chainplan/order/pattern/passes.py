@@ -67,8 +67,11 @@ def lay_out_passes(
     for face, setting, ground in list_grounds(
         grid, work, by_clip=pattern.by_clip, runs=bool(pattern.run)
     ):
-        passes = []
-        for taken in _take(grid, ground, pattern):
+        passes: list[PlannedPass] = []
+        if ground.listed:
+            kept = ground.joins[~apart[ground.joins]]
+            passes = list_rings(grid, kept, face, setting)
+        for taken in () if ground.listed else _take(grid, ground, pattern):
             chosen, stem = taken.joins, say_taken(grid, pattern, taken)
             out_of = [int(grid.ring[join]) for join in chosen[apart[chosen]]]
             kept = chosen[~apart[chosen]]

@@ -215,7 +215,8 @@ def _say_lines(numbers: IntArray, word: str, line_mm: float = 0.0) -> str:
 
 
 def _say_sheet(grid: JoinGrid, pattern: Pattern, taken: Taken) -> str:
-    joins, unit_mm = taken.joins, float(grid.unit_mm[0])
+    joins = taken.joins
+    unit_mm = float(grid.unit_mm[grid.stretch[joins[0]]])
     ring = f"ring {int(grid.ring[joins[0]]) + 1}"
     lines = grid.column[joins] if pattern.family == "columns" else grid.row[joins]
     snake = ", back and forth" if pattern.snake and np.ptp(lines) > 0 else ""

@@ -82,7 +82,7 @@ def price_list(
 
     return PriceList(
         currency=job.bench.money.currency,
-        tax=tax_in_words(job.bench.money.tax_percent),
+        tax=tax_in_words(job.bench.money.tax_percent, "prices"),
         lines=tuple(line for one in fit for line in _lines(job, one, wanted)),
     )
 

@@ -83,7 +83,9 @@ _WEIGHT = {"g": "gram", "kg": "kilogram", "ozt": "troy ounce"}
 def add_summary(book: PlanBook, plan: Plan, inputs: Inputs, prices: PlacedTable) -> None:
     """Add what a talk with the customer needs."""
     title = plan.job.name[:1].upper() + plan.job.name[1:]
-    page = book.page("summary", title, "What it is, what it weighs and costs, when it is ready")
+    shop = plan.job.bench.quote.shop
+    about = "What it is, what it weighs and costs, when it is ready"
+    page = book.page("summary", title, f"{shop}: {about.lower()}" if shop else about)
     quotes = plan.estimates.quotes
     rows = [_customer_row(plan, piece) for piece in plan.pieces]
     with_total = bool(quotes) and len(rows) > 1
