@@ -78,7 +78,7 @@ def simulate(
         if known is not None and end != "high":
             runs.append(known.runs[k])
             continue
-        modes = solve(network, patch.node, k) if known is None else known.runs[k].modes
+        modes = solve(patch.network, k) if known is None else known.runs[k].modes
         runs.append(follow(network, patch, k, modes))
     return Simulated(network, patch, tuple(runs))
 

@@ -6,8 +6,8 @@ Every ring and every heat-sensitive part has one temperature T_i over the room's
 
 and a weld adds q/C_i to its ring at once, q = arc share × power × hits. Between welds that is
 linear, so it is solved exactly in the eigenvectors of ``C^(-1/2)·A·C^(-1/2)``. Peaks of parts are
-looked for in every interval and then closed in on. Of a large piece patches are cut out, with the
-welds inside them; no heat crosses the rim.
+looked for in every interval and then closed in on. Of a large piece patches are cut out, with
+what is around them in lumps (`outside.py`).
 """
 
 from __future__ import annotations
@@ -16,6 +16,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+
+from chainplan.examine.heat.outside import grow, lump_outside
 
 if TYPE_CHECKING:
     from chainplan.arrays import FloatArray, IndexArray
@@ -97,11 +99,12 @@ def read_network(piece: PieceFiles) -> Network:
 
 @dataclass(frozen=True)
 class Patch:
-    """Some nodes of a network and the welds among them, in order of time."""
+    """Some nodes of a piece, what is around them in lumps, and the welds, in order of time."""
 
-    node: IndexArray  # (p,) of the network
+    network: Network  # of p nodes: the piece's own, then the lumps
+    node: IndexArray  # (p,) which of the piece, -1: a lump
     weld: IndexArray  # (w,) steps of the order
-    place: IndexArray  # (w,) which of ``node`` is welded
+    place: IndexArray  # (w,) which of the p nodes is welded
     start_s: FloatArray  # (w,)
     set_j: FloatArray  # (w,) power × hits
 
@@ -183,48 +186,36 @@ class Run:
 def cut_patch(
     network: Network, seeds: IndexArray, welded: IndexArray, start_s: FloatArray, set_j: FloatArray
 ) -> Patch:
-    """Take the nodes around some seeds, link by link, up to ``LARGEST`` of them."""
-    total = len(network.capacity)
-    inside = np.zeros(total, dtype=bool)
-    if total <= LARGEST:
+    """Take the nodes around some seeds, link by link, and lumps of those around them."""
+    inside = np.zeros(len(network.capacity), dtype=bool)
+    around, place = network, np.arange(len(inside))
+    if len(inside) <= LARGEST:
         inside[:] = True
     else:
         inside[seeds] = True
-        while True:
-            touch = inside[network.pairs].any(axis=1)
-            grown = inside.copy()
-            grown[network.pairs[touch].ravel()] = True
-            if np.count_nonzero(grown) > LARGEST // 3 or (grown == inside).all():
-                break
-            inside = grown
-    node = np.flatnonzero(inside)
-    place = np.full(total, -1)
-    place[node] = np.arange(len(node))
+        inside = grow(network, inside, LARGEST // 3)
+        around, place = lump_outside(network, inside)
+    node = np.full(len(around.capacity), -1)
+    node[: np.count_nonzero(inside)] = np.flatnonzero(inside)
     weld = np.flatnonzero(place[welded] >= 0)
     weld = weld[np.argsort(start_s[weld], kind="stable")]
-    return Patch(node, weld, place[welded[weld]], start_s[weld], set_j[weld])
+    return Patch(around, node, weld, place[welded[weld]], start_s[weld], set_j[weld])
 
 
-def solve(network: Network, node: IndexArray, corner: int) -> Modes:
-    """Solve one corner of some nodes; no heat crosses their rim."""
-    total = len(network.capacity)
-    place = np.full(total, -1)
-    place[node] = np.arange(len(node))
-    one, other = place[network.pairs].T
-    inside = (one >= 0) & (other >= 0)
-    one, other = one[inside], other[inside]
-    value = network.conductance[corner][inside]
-    size = len(node)
+def solve(network: Network, corner: int) -> Modes:
+    """Solve one corner of a network."""
+    one, other = network.pairs.T
+    value, size = network.conductance[corner], len(network.capacity)
     matrix = np.zeros((size, size))
     np.add.at(matrix, (one, other), -value)
     matrix += matrix.T
     through = np.bincount(one, value, size) + np.bincount(other, value, size)
-    matrix[np.diag_indices(size)] = through + network.loss[corner][node] + network.sink[node]
+    matrix[np.diag_indices(size)] = through + network.loss[corner] + network.sink
     base = np.full(size, network.room_c)
-    drive = network.sink[node] * (network.sink_c[node] - network.room_c)
+    drive = network.sink * (network.sink_c - network.room_c)
     if drive.any():
         base += np.linalg.solve(matrix, drive)
-    root = np.sqrt(network.capacity[node])
+    root = np.sqrt(network.capacity)
     rate, vector = np.linalg.eigh(matrix / np.outer(root, root))
     return Modes(rate, vector / root[:, None], base)
 
