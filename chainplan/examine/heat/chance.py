@@ -18,7 +18,8 @@ import numpy as np
 from chainplan.examine.findings import Teller
 from chainplan.examine.heat.grips import Grip
 from chainplan.examine.heat.ring_limits import list_limits
-from chainplan.examine.heat.simulation import Patch, follow, read_network, solve
+from chainplan.examine.heat.simulation import Patch, follow, solve
+from chainplan.examine.heat.written import read_network
 from chainplan.examine.reading import PLAN
 from chainplan.examine.registry import check
 from chainplan.examine.welding.earthed import handle_s
@@ -27,7 +28,8 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from chainplan.arrays import BoolArray, FloatArray
-    from chainplan.examine.heat.simulation import Network, Run
+    from chainplan.examine.heat.simulation import Run
+    from chainplan.examine.heat.written import Network
     from chainplan.examine.reading import PieceFiles, PlanFiles
 
     Warmest = Callable[[Run], tuple[float, float]]

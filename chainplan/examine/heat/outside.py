@@ -15,7 +15,7 @@ import numpy as np
 
 if TYPE_CHECKING:
     from chainplan.arrays import BoolArray, FloatArray, IndexArray
-    from chainplan.examine.heat.simulation import Network
+    from chainplan.examine.heat.written import Network
 
 LUMP = 16
 """Rings of a lump, about: four by four of a sheet, half as wide as the patch is from its middle."""

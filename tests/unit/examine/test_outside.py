@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from chainplan.examine.heat import outside, simulation
-from chainplan.examine.heat.simulation import Network, cut_patch, follow, solve
+from chainplan.examine.heat.simulation import cut_patch, follow, solve
+from chainplan.examine.heat.written import Network
 
 SIDE = 30
 
