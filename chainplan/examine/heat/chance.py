@@ -18,7 +18,8 @@ import numpy as np
 from chainplan.examine.findings import Teller
 from chainplan.examine.heat.grips import Grip
 from chainplan.examine.heat.ring_limits import list_limits
-from chainplan.examine.heat.simulation import Patch, follow, read_network, solve
+from chainplan.examine.heat.simulation import Patch, follow, solve
+from chainplan.examine.heat.written import read_network
 from chainplan.examine.reading import PLAN
 from chainplan.examine.registry import check
 from chainplan.examine.welding.earthed import handle_s
@@ -27,7 +28,8 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from chainplan.arrays import BoolArray, FloatArray
-    from chainplan.examine.heat.simulation import Network, PatchRun
+    from chainplan.examine.heat.simulation import PatchRun
+    from chainplan.examine.heat.written import Network
     from chainplan.examine.reading import PieceFiles, PlanFiles
 
     Warmest = Callable[[PatchRun], tuple[float, float]]
@@ -280,7 +282,7 @@ def _grids(
     order = np.argsort(start, kind="stable")
     set_j = (piece.steps["power_j"] * piece.steps["hits"])[order]
     node = np.arange(len(network.capacity))
-    patch = Patch(node, order, piece.welded[order], start[order], set_j)
+    patch = Patch(network, node, order, piece.welded[order], start[order], set_j)
     found = [(np.zeros((3, 3)), np.zeros((3, 3))) for _ in warmest]
     for (i, one), (j, other) in itertools.product(enumerate(links), enumerate(loss)):
         # At a share of 1 the rise is that of the set energy: it goes in proportion.
@@ -288,7 +290,7 @@ def _grids(
             network, conductance=network.conductance[[one]], loss=network.loss[[other]],
             share=np.ones(1),
         )  # fmt: skip
-        run = follow(mixed, patch, 0, solve(mixed, node, 0))
+        run = follow(mixed, patch, 0, solve(mixed, 0))
         for (cool, warm), look in zip(found, warmest, strict=True):
             least, most = look(run)
             cool[i, j] = max(least - network.room_c, 0.0)
