@@ -115,6 +115,7 @@ def leads(draw):
     return LeadSettings(
         return_lead=draw(st.sampled_from(["", *ReturnLead])),
         clip_reach_mm=float(draw(st.integers(2, 60))),
+        clip_reach_contacts=draw(st.sampled_from([0, 0, 1, 2])),
         clip_move_s=draw(st.sampled_from([0.0, 3.0, 20.0])),
         tweezers_s=draw(st.sampled_from([0.0, 1.0, 4.0])),
     )
@@ -135,10 +136,15 @@ def test_orders_with_a_return_lead_pass_the_verifier(piece, lead):
         assert order.lower_bound_s <= order.bench_time_s + 1e-6
 
 
-def fewest_moves(layout, ring, reach_mm):
+def fewest_moves(layout, ring, lead):
     """Moves of a clip that follows an order as cleverly as can be: late, onto the best ring."""
     place = layout.centre_mm[:, :2]
-    reaches = np.linalg.norm(place[ring][:, None] - place[None], axis=2) <= reach_mm
+    reaches = np.linalg.norm(place[ring][:, None] - place[None], axis=2) <= lead.clip_reach_mm
+    if lead.clip_reach_contacts:
+        beside = np.eye(len(place), dtype=int)
+        beside[layout.links[:, 0], layout.links[:, 1]] = 1
+        beside[layout.links[:, 1], layout.links[:, 0]] = 1
+        reaches &= np.linalg.matrix_power(beside, lead.clip_reach_contacts)[ring] > 0
     reaches[np.arange(len(ring)), ring] = True
     moves, able = 0, np.ones(len(place), dtype=bool)
     for row in reaches:
@@ -156,6 +162,6 @@ def test_bound_with_a_clip_is_below_every_order_and_every_way_of_placing_it(piec
     for order in permutations(range(bare.joins)):
         one = np.asarray(order, dtype=np.int32)
         plain_s = bare.bench_s(one, np.cumsum(bare.gaps_s(one)))
-        moves = fewest_moves(piece.layout, bare.ring[one], lead.clip_reach_mm)
+        moves = fewest_moves(piece.layout, bare.ring[one], lead)
         assert bound <= plain_s + lead.clip_move_s * moves + 1e-6
         assert moves <= situation.work.clip_moves(one)

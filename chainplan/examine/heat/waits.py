@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -197,3 +198,27 @@ def check_chances(files: PlanFiles, teller: Teller) -> None:
         for row in chance["by_limit"]:
             known = (row["name"], row["limit_c"]) in limits
             teller.true(PLAN, f"{place}, {row['name']}", known, row["limit_c"], "a row of limits")
+        asked = files.value("bench.heat.reserve_percent") / 100
+        teller.near(PLAN, f"{place}, asked", chance["asked"], asked, off=1e-6)
+        missed = any("which no order tried reaches" in text for text in piece.order["advice"])
+        teller.same(PLAN, f"{place}, reserve", missed, chance["keeps_all"] < asked - 1e-9)
+        _check_benches_said(piece, chance, teller)
+
+
+def _check_benches_said(piece: PieceFiles, chance: dict[str, Any], teller: Teller) -> None:
+    """Benches of a hundred that need no pause end to end, and that can follow the order."""
+    gains = piece.order["gains"]
+    if gains is None:
+        return
+    place, share = f"{piece.name}, gains, unpaused_kept", gains["unpaused_kept"]
+    whole = share is not None and abs(share * chance["runs"] - round(share * chance["runs"])) < 0.1
+    good = whole and 0 <= share <= 1
+    teller.true(PLAN, place, good, share, f"a share of {chance['runs']} samples")
+    told = re.search(
+        r"Of 100 plausible benches (\d+) could weld end to end without a pause, and (\d+) can",
+        piece.order["gained"][0] + " " + " ".join(piece.order["gained"][1:2]),
+    )
+    if told and good:
+        shown = tuple(int(text) for text in told.groups())
+        expected = tuple(math.floor(100 * k + 1e-9) for k in (share, chance["keeps_all"]))
+        teller.same(PLAN, f"{piece.name}, gained, plausible benches", shown, expected)

@@ -48,8 +48,9 @@ class Block:
 def blocks_of(plan: Plan) -> tuple[Block, ...]:
     """Put the calendar of a plan into blocks, by day and person; none without dates.
 
-    Work of less than twenty minutes goes together with what the same person does after it, the last
-    of a day with what was before. Times are rounded to the nearest quarter of an hour.
+    Work of less than twenty minutes goes together with what the same person does after it, or,
+    where nothing follows at once, with what was before. Times are rounded to the nearest quarter of
+    an hour.
     """
     of: dict[tuple[datetime.date, str], list[CalendarLine]] = defaultdict(list)
     for line in plan.estimates.calendar:
@@ -70,10 +71,14 @@ def _of_a_day(person: str, lines: Sequence[CalendarLine]) -> Iterator[Block]:
             runs[-1].append(line)
         else:
             runs.append([line])
-    if len(runs) > 1 and _seconds(runs[-1]) < SHORT_S and _follows(runs[-2], runs[-1][0]):
-        runs[-2:] = [[*runs[-2], *runs[-1]]]
-    before: datetime.datetime | None = None
+    whole: list[list[CalendarLine]] = []
     for run in runs:
+        if whole and _seconds(run) < SHORT_S and _follows(whole[-1], run[0]):
+            whole[-1] = [*whole[-1], *run]
+        else:
+            whole.append(run)
+    before: datetime.datetime | None = None
+    for run in whole:
         start, end = _rounded(run[0].start), _rounded(run[-1].end)
         start = start if before is None else max(start, before)
         end = max(end, start + datetime.timedelta(seconds=QUARTER_S))

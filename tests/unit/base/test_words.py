@@ -72,6 +72,7 @@ PLAIN = {
     "thickness",
     "to_buy",
     "turn_rad",
+    "unpaused_kept",
     "usual",
     "vectors",
     "weld_hours",

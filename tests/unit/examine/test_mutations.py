@@ -44,6 +44,8 @@ NO_SECOND_SOURCE = {
     "order.pieces.*.gains.to_remember",
     "order.pieces.*.gains.a_thing_s",
     "order.pieces.*.gains.little_s",
+    # Ways of earthing that are not taken are told in whole minutes.
+    "order.pieces.*.earthing.times.*.bench_time_s",
     # Samples are drawn, not written out.
     "order.pieces.*.chance.decides",
     "order.pieces.*.chance.runs",

@@ -88,6 +88,26 @@ def test_nothing_is_held_when_tweezers_are_or_when_the_piece_is_too_short(make):
     assert not take_stock(*long.three, **long.kwargs, seed=0).held
 
 
+def test_near_an_end_tweezers_hold_it_where_one_side_is_held(make):
+    """A join that has the piece on one side only is no matter of fingers, unless they must do."""
+    piece = make.piece(make.chain(40), held=True, sides=1)
+    ring = np.arange(40, dtype=np.int32)
+    place = piece.joins.point_mm[:, :2]
+
+    def held(limits):
+        patches = cut_patches(piece.layout, limits, piece.pace)
+        return set(find_reach(patches, place, ring, limits).row.tolist())
+
+    middle = held(piece.limits)
+    assert not {0, 39} & middle
+    assert middle == set(range(min(middle), max(middle) + 1))
+    tip = piece.pace.fingertip_mm
+    from_end = place[min(middle), 0] - place[0, 0]
+    assert piece.limits.hold_from_mm - tip <= from_end <= piece.limits.hold_from_mm + tip
+    assert held(replace(piece.limits, end_tweezers=False)) == set(range(40))
+    assert held(replace(piece.limits, sides_held=2)) == set(range(40))
+
+
 def test_loose_joins_are_not_held_by_one_another(make):
     """Pendant rings and earring posts belong to something of their own."""
     layout = make.chain(20)
