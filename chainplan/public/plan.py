@@ -304,7 +304,7 @@ def check_order(
     """
     import numpy as np
 
-    from chainplan.estimate import settings_of_layout
+    from chainplan.estimate import first_settings
     from chainplan.model.check import OrderCheck
     from chainplan.model.kinds import ReturnLead
     from chainplan.order import pace_start_s, read_order, verify_order
@@ -324,7 +324,7 @@ def check_order(
     if highest >= layout.rings:
         found, allowed = f"ring {highest + 1}", f"the piece has {layout.rings} rings"
         raise InputError(Fault(str(order_file), found, allowed))
-    settings = [line.setting for line in settings_of_layout(job, layout)]
+    settings = [line.setting for line in first_settings(job, layout)]
     start_s, earthing = given.start_s, plan.order.earthing
     way = ReturnLead.BLOCK if earthing is None else earthing.way
     if start_s is None:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from functools import cache
 
 from chainplan.errors import Fault, InputError
-from chainplan.reference.tables import read_table, source_text
+from chainplan.reference.checked.tables import read_table, source_text
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

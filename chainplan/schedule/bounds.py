@@ -19,8 +19,8 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from chainplan.model.workshop.schedule import PieceReady, PieceWork
-    from chainplan.schedule.dispatch import Laid
     from chainplan.schedule.shop import Shop
+    from chainplan.schedule.stations import Laid
 
 WORTH_SHARE = 0.002
 """Share of a schedule's length that no search is made for. Judgement: a minute in a day."""

@@ -11,14 +11,15 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from chainplan.model.workshop.schedule import TUMBLER, WELDER
-from chainplan.schedule.dispatch import AT_THE_WELDER, STATIONS, Dispatch, Item
+from chainplan.schedule.dispatch import Dispatch
+from chainplan.schedule.stations import AT_THE_WELDER, STATIONS, Item
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from chainplan.model.workshop.schedule import PieceWork
-    from chainplan.schedule.dispatch import Laid
     from chainplan.schedule.shop import Shop, Worker
+    from chainplan.schedule.stations import Laid
 
 _Key = tuple[int, str, int, int]
 

@@ -10,9 +10,10 @@ from chainplan.errors import InputError
 from chainplan.model.workshop.schedule import Gap, PieceReady, Schedule
 from chainplan.schedule.bounds import Bounds
 from chainplan.schedule.chance import chances_in_time
-from chainplan.schedule.dispatch import Dispatch, Laid, StuckError, stations_of, tasks_of
+from chainplan.schedule.dispatch import Dispatch, StuckError
 from chainplan.schedule.exact import better_lines, has_solver
 from chainplan.schedule.follow import Follow
+from chainplan.schedule.stations import Laid, stations_of, tasks_of
 from chainplan.schedule.workdays import weekdays_before
 
 if TYPE_CHECKING:

@@ -8,7 +8,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from chainplan.errors import InputError, Refusal, quote, tell_known, unknown
-from chainplan.estimate.price.money import cost_lines, missing_prices, quote_of
+from chainplan.estimate.price.money import quote_take
 from chainplan.estimate.price.pricing import PriceBook
 from chainplan.estimate.take import take_of
 from chainplan.model.bench.setting import settings_of
@@ -224,7 +224,6 @@ def _quotes(
     job: Job, counts: Sequence[PieceCounts], weld_share: float
 ) -> list[tuple[Quote, tuple[str, ...]]]:
     """Quote every piece as a plan does, with what is to be known of it."""
-    book = PriceBook.of(job)
     lines = sum(group.rings > 0 for piece in counts for group in piece.groups)
     used: dict[int, int] = {}
     found = []
@@ -233,8 +232,8 @@ def _quotes(
         notes = []
         if piece.list_price is not None:
             notes.append("list price: the price stays, what is left of it changes")
-        missing = missing_prices(take, book)
-        if missing:
-            notes.append(f"no price given, so not in the cost: {', '.join(missing)}")
-        found.append((quote_of(take, cost_lines(take, book), book), tuple(notes)))
+        quote = quote_take(job, take)
+        if quote.missing:
+            notes.append(f"no price given, so not in the cost: {', '.join(quote.missing)}")
+        found.append((quote, tuple(notes)))
     return found

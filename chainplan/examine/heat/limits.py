@@ -9,16 +9,16 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from chainplan.examine.earthed import handle_s
 from chainplan.examine.findings import Teller
 from chainplan.examine.heat.grips import Grip
 from chainplan.examine.heat.networks import ENDS
 from chainplan.examine.heat.ring_limits import least_limit_c, list_limits, may_break
 from chainplan.examine.heat.simulation import LARGEST, cut_patch, follow, read_network, solve
-from chainplan.examine.orders import pace_of, real_starts
 from chainplan.examine.reading import PLAN, STEPS
 from chainplan.examine.registry import check
 from chainplan.examine.space.poses import pick
+from chainplan.examine.welding.earthed import handle_s
+from chainplan.examine.welding.orders import pace_of, real_starts
 
 if TYPE_CHECKING:
     from chainplan.arrays import FloatArray, IndexArray

@@ -12,7 +12,7 @@ from chainplan.examine.findings import Teller
 from chainplan.examine.heat.ring_limits import least_limit_c, list_limits, may_break
 from chainplan.examine.reading import PLAN, SHEET, STEPS
 from chainplan.examine.registry import check
-from chainplan.examine.sheets import said_limit
+from chainplan.examine.said import said_limit
 
 if TYPE_CHECKING:
     from chainplan.examine.reading import PieceFiles, PlanFiles

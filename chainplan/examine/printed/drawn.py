@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from chainplan.examine.printed.pages import bare, numbers_alone
-from chainplan.examine.sheets import DURATION, seconds_of
+from chainplan.examine.said import DURATION, seconds_of
 
 if TYPE_CHECKING:
     from chainplan.arrays import FloatArray

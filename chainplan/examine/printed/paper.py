@@ -24,7 +24,7 @@ from chainplan.examine.printed.pages import (
     without_note,
 )
 from chainplan.examine.registry import check
-from chainplan.examine.sheets import DURATION, limit_sentences
+from chainplan.examine.said import DURATION, limit_sentences
 
 if TYPE_CHECKING:
     from chainplan.examine.findings import Teller

@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING
 from chainplan.errors import InputError, quote, tell_known
 from chainplan.job.fields import fields_given
 from chainplan.job.sheets.rows import need_one, read_row
-from chainplan.model.bench.workweek import read_days_off, read_working_days, write_working_days
 from chainplan.model.job import Price, RecordedSetting, StockItem
 from chainplan.model.metal import MeasuredRing
 from chainplan.model.piece.weave_names import plain
 from chainplan.model.prices import EXTRA, EXTRA_UNITS, METAL_UNITS, PRICE_ITEMS, WIRE_PREMIUM
 from chainplan.model.workshop.schedule import Person, read_stations
+from chainplan.model.workweek import read_days_off, read_working_days, write_working_days
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.model.order import OrderStatus
-from chainplan.report.diagram.drawn import marks as marks
+from chainplan.report.diagram.drawn import parts, rows
 from chainplan.report.diagram.drawn.axis import draw_axis
-from chainplan.report.diagram.frame.pages import LINE_MM, SMALL_PT, TEXT_PT, Pages, draw_face_tag
+from chainplan.report.diagram.frame.key import SMALL_PT
+from chainplan.report.diagram.frame.pages import LINE_MM, TEXT_PT, Pages, draw_face_tag
 from chainplan.report.paper.lettering import fold_text, text_width_mm
 from chainplan.report.paper.sheet import GREY, INK, PALE, Picture
 from chainplan.report.text.instructions import (
@@ -136,8 +137,8 @@ def add_overview(pages: Pages, drawn: DrawnPiece) -> None:
         drawing=drawn.whole_drawing(view), left_mm=pages.left_mm, top_mm=pages.y_mm + 2.0,
         scale=scale, window_mm=extent,
     )  # fmt: skip
-    zones = marks.place_zones(picture, drawn.zones(), pages.left_mm)
-    above = 2.0 + marks.ROW_MM * (max((row for *_, row in zones), default=-1) + 1)
+    zones = parts.place_zones(picture, drawn.zones(), pages.left_mm)
+    above = 2.0 + rows.ROW_MM * (max((row for *_, row in zones), default=-1) + 1)
     picture = replace(picture, top_mm=pages.y_mm + above)
     sheet = pages.sheet
     if picture.drawing.paths:
@@ -148,8 +149,8 @@ def add_overview(pages: Pages, drawn: DrawnPiece) -> None:
         sheet.write(picture.left_mm + 3, picture.top_mm + 6, text, SMALL_PT)
     bottom = picture.top_mm + picture.height_mm
     for zone, left, row in zones:
-        place = (left, pages.y_mm + marks.ROW_MM * row + 4.6)
-        marks.draw_zone(
+        place = (left, pages.y_mm + rows.ROW_MM * row + 4.6)
+        parts.draw_zone(
             sheet, picture, zone, top_mm=picture.top_mm, bottom_mm=bottom, text_mm=place
         )
     if int(drawn.plan.layout.row.max()) == 0:

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.report.diagram.drawn.marks import draw_direction
+from chainplan.report.diagram.frame.key import SMALL_PT
 from chainplan.report.diagram.frame.pages import (
     ACTION_MM,
     LINE_MM,
-    SMALL_PT,
     TAG_WIDE_MM,
     TEXT_PT,
     Pages,

@@ -14,7 +14,9 @@ from chainplan.model.workshop.schedule import (
     TUMBLER,
     WELDER,
 )
-from chainplan.schedule.dispatch import (
+from chainplan.schedule.exact.timetable import Asked, Step
+from chainplan.schedule.hours import DAY_S
+from chainplan.schedule.stations import (
     AFTER_SHARED,
     AT_THE_WELDER,
     lots_of,
@@ -22,8 +24,6 @@ from chainplan.schedule.dispatch import (
     parts_of,
     usual_s,
 )
-from chainplan.schedule.exact.timetable import Asked, Step
-from chainplan.schedule.hours import DAY_S
 from chainplan.schedule.welding import in_one_go_s
 from chainplan.schedule.workdays import weekdays_after
 

@@ -7,7 +7,7 @@ import datetime
 import numpy as np
 import pytest
 
-from chainplan.examine.schedule import check_schedule
+from chainplan.examine.days.schedule import check_schedule
 from chainplan.model.bench import Bench
 from chainplan.model.bench.calendar import CalendarSettings
 from chainplan.model.bench.pace import PaceSettings

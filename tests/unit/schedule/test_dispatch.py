@@ -9,7 +9,7 @@ from dataclasses import replace
 import pytest
 
 from chainplan.errors import InputError
-from chainplan.examine.schedule import check_schedule
+from chainplan.examine.days.schedule import check_schedule
 from chainplan.model.workshop.schedule import Person
 from chainplan.schedule import batch_of
 from chainplan.schedule.turns import schedule_warnings

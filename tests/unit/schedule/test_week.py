@@ -11,7 +11,7 @@ import icalendar
 import pypdfium2
 import pytest
 
-from chainplan.examine.appointments import check_blocks, check_calendar_file
+from chainplan.examine.days.appointments import check_blocks, check_calendar_file
 from chainplan.examine.findings import Teller
 from chainplan.model.workshop.schedule import Person
 from chainplan.report.charts.people import people_chart

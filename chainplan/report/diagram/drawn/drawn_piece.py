@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.model.piece.line import count_units
-from chainplan.report.diagram.drawn.marks import Zone
+from chainplan.report.diagram.drawn.parts import Zone
 from chainplan.report.wire.arcs import (
     FRONT,
     View,

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.report.diagram.drawn.marks import DOT_MM, MARK, SHADE, TINT, WARM, draw_direction
+from chainplan.report.diagram.drawn.marks import DOT_MM, MARK, SHADE, TINT, draw_direction
+from chainplan.report.diagram.drawn.parts import WARM
 from chainplan.report.paper.lettering import text_width_mm
 from chainplan.report.paper.sheet import GREY, INK, PALE, WHITE
 

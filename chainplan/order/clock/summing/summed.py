@@ -13,10 +13,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.order.clock.at_once import even_pace_s, place_waits, slow_down, spare_parts
-from chainplan.order.clock.forward import wait_forward
 from chainplan.order.clock.protocol import NEVER_S, Settled, find_lead
-from chainplan.order.clock.sums import Sums
+from chainplan.order.clock.summing.at_once import even_pace_s, place_waits, slow_down, spare_parts
+from chainplan.order.clock.summing.forward import wait_forward
+from chainplan.order.clock.summing.sums import Sums
 from chainplan.order.clock.waits import WAIT_STEP_S
 from chainplan.order.piece.hold import JUST_BEFORE_S, lay_out_grips, spread
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from chainplan.report.text.workshop import table_text
+from chainplan.report.text.terminal.workshop import table_text
 
 if TYPE_CHECKING:
     from chainplan.model.thermal.calibration import Calibration

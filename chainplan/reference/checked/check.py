@@ -9,13 +9,13 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from chainplan.errors import Fault, near_words
-from chainplan.reference.schema import PROPERTIES, TABLES, TEMPERS
+from chainplan.reference.checked.schema import PROPERTIES, TABLES, TEMPERS
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
     from importlib.resources.abc import Traversable
 
-    from chainplan.reference.schema import Table, TableColumn
+    from chainplan.reference.checked.schema import Table, TableColumn
 
 Row = dict[str, str]
 

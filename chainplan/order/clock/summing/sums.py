@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.model.thermal.kernels import WeldTimes
-from chainplan.order.clock.forward import Headroom, Limits
 from chainplan.order.clock.protocol import Settled, keep_back, watch_parts
+from chainplan.order.clock.summing.forward import Headroom, Limits
 from chainplan.order.piece.hold import lay_out_grips
 
 if TYPE_CHECKING:

@@ -9,14 +9,14 @@ import numpy as np
 from chainplan.model.kinds import Form
 from chainplan.model.piece.fittings import Fitted
 from chainplan.model.piece.layout import LaidFitting, Layout, Loop
-from chainplan.weave.laying.blocks import Links, block_of_row, block_of_section, merge
-from chainplan.weave.laying.connection import connect_ends
 from chainplan.weave.laying.elements import Woven, is_row, line_up, row_of_section
-from chainplan.weave.laying.hanging import hang_fitting
-from chainplan.weave.laying.placed import PlacedSection, choose_end
 from chainplan.weave.laying.row import describe_row
 from chainplan.weave.laying.tiling import Tiler, find_row_plan
-from chainplan.weave.laying.walk import Tip, Walk
+from chainplan.weave.laying.together.blocks import Links, block_of_row, block_of_section, merge
+from chainplan.weave.laying.together.connection import connect_ends
+from chainplan.weave.laying.together.hanging import hang_fitting
+from chainplan.weave.laying.together.placed import PlacedSection, choose_end
+from chainplan.weave.laying.together.walk import Tip, Walk
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -24,9 +24,9 @@ if TYPE_CHECKING:
     from chainplan.arrays import FloatArray
     from chainplan.model.job import Piece
     from chainplan.model.piece.layout import SectionLayout
-    from chainplan.weave.laying.blocks import Block
     from chainplan.weave.laying.section import LaidSection
-    from chainplan.weave.laying.walk import LaidBody
+    from chainplan.weave.laying.together.blocks import Block
+    from chainplan.weave.laying.together.walk import LaidBody
 
 
 def join_sections(piece: Piece, laid: Mapping[int, LaidSection]) -> Layout:

@@ -6,14 +6,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.weave.laying.connection import End, hang_ring
+from chainplan.weave.laying.together.connection import End, hang_ring
 from chainplan.weave.shape.poses import turn_about_x
 from chainplan.weave.tuning import tuning
 
 if TYPE_CHECKING:
     from chainplan.arrays import FloatArray, IntArray
-    from chainplan.weave.laying.connection import Hang
     from chainplan.weave.laying.section import LaidSection
+    from chainplan.weave.laying.together.connection import Hang
 
 
 class PlacedSection:

@@ -1,4 +1,4 @@
-"""Read the reference tables beside this file; every row carries its unit, source and mark."""
+"""Read the reference tables in the folder `data`; every row carries its unit, source and mark."""
 
 from __future__ import annotations
 
@@ -7,16 +7,19 @@ from importlib.resources import files
 from typing import TYPE_CHECKING
 
 from chainplan.errors import InputError, Refusal, near_words, quote, tell_known
-from chainplan.reference.check import Row, check_tables, plain_key
-from chainplan.reference.schema import MARKS
+from chainplan.reference.checked.check import Row, check_tables, plain_key
+from chainplan.reference.checked.schema import MARKS
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+FOLDER = files("chainplan.reference") / "data"
+"""Where the tables stand."""
+
 
 @cache
 def _tables() -> Mapping[str, tuple[Row, ...]]:
-    tables, faults = check_tables(files("chainplan.reference"))
+    tables, faults = check_tables(FOLDER)
     if faults:
         raise InputError(faults=faults)
     return tables

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from chainplan.errors import InputError
-from chainplan.report.text.answers import columns
+from chainplan.report.text.terminal.answers import columns
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

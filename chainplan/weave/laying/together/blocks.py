@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from chainplan.arrays import FloatArray, IntArray
-    from chainplan.weave.laying.placed import PlacedSection
+    from chainplan.weave.laying.together.placed import PlacedSection
 
 Ring = tuple["Block", int]
 """A ring by its block, and which of the block it is."""

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from chainplan.examine.earthed import clip_moves, handle_s
 from chainplan.examine.reading import PLAN, RINGS, STEPS
 from chainplan.examine.registry import check
+from chainplan.examine.welding.earthed import clip_moves, handle_s
 
 if TYPE_CHECKING:
     from chainplan.arrays import FloatArray

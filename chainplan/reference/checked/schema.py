@@ -1,7 +1,7 @@
 """What each reference table may hold: its columns, their allowed values and the rows they name.
 
 A change of a table's columns or of what is allowed in them is made here alone;
-:mod:`chainplan.reference.check` holds every table to it before the first value is used.
+:mod:`chainplan.reference.checked.check` holds every table to it before the first value is used.
 """
 
 from __future__ import annotations

@@ -14,18 +14,18 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.model.kinds import Form
-from chainplan.weave.laying.blocks import Block, Links, block_of_row, block_of_section
-from chainplan.weave.laying.connection import list_angles
 from chainplan.weave.laying.elements import Body, Row, Woven
-from chainplan.weave.laying.placed import PlacedSection, choose_end, find_end_rings
+from chainplan.weave.laying.together.blocks import Block, Links, block_of_row, block_of_section
+from chainplan.weave.laying.together.connection import list_angles
+from chainplan.weave.laying.together.placed import PlacedSection, choose_end, find_end_rings
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from chainplan.arrays import FloatArray
     from chainplan.model.job import Section
-    from chainplan.weave.laying.blocks import Ring
     from chainplan.weave.laying.elements import Element
+    from chainplan.weave.laying.together.blocks import Ring
 
 MIRROR = np.array([-1.0, 1.0, 1.0])
 QUARTER = np.pi / 2

@@ -5,10 +5,10 @@ from __future__ import annotations
 import datetime
 from typing import TYPE_CHECKING
 
+from chainplan.examine.days.schedule import check_schedule, first_day
 from chainplan.examine.findings import as_number
 from chainplan.examine.reading import PLAN
 from chainplan.examine.registry import check
-from chainplan.examine.schedule import check_schedule, first_day
 
 if TYPE_CHECKING:
     from chainplan.examine.findings import Teller

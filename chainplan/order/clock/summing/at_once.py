@@ -10,7 +10,7 @@ import numpy as np
 if TYPE_CHECKING:
     from chainplan.arrays import FloatArray, IntArray
     from chainplan.order.clock.protocol import Settled
-    from chainplan.order.clock.sums import Sums
+    from chainplan.order.clock.summing.sums import Sums
 
 
 def place_waits(sums: Sums, order: IntArray, room_s: float) -> tuple[FloatArray, bool]:

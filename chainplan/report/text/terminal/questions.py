@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from chainplan.report.text.answers import columns, plural
+from chainplan.report.text.terminal.answers import columns, plural
 from chainplan.units import show_length
 
 if TYPE_CHECKING:

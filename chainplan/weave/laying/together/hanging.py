@@ -9,10 +9,10 @@ import numpy as np
 
 from chainplan.errors import Refusal, WeaveError
 from chainplan.model.piece.fittings import Spot
-from chainplan.weave.laying.blocks import block_of_row
-from chainplan.weave.laying.connection import End, hang_ring, list_angles
 from chainplan.weave.laying.elements import row_of_section
-from chainplan.weave.laying.walk import QUARTER, LaidBody, along
+from chainplan.weave.laying.together.blocks import block_of_row
+from chainplan.weave.laying.together.connection import End, hang_ring, list_angles
+from chainplan.weave.laying.together.walk import QUARTER, LaidBody, along
 from chainplan.weave.tuning import tuning
 
 if TYPE_CHECKING:
@@ -21,8 +21,8 @@ if TYPE_CHECKING:
     from chainplan.arrays import FloatArray, IndexArray
     from chainplan.model.job import Piece
     from chainplan.model.piece.fittings import Fitting
-    from chainplan.weave.laying.blocks import Block, Links, Ring
-    from chainplan.weave.laying.connection import Hang
+    from chainplan.weave.laying.together.blocks import Block, Links, Ring
+    from chainplan.weave.laying.together.connection import Hang
 
 MOST_TRIED = 24
 """Rings near a place that are tried to hang something on: some repeats of any weave. Judgement."""

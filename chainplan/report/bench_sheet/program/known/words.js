@@ -3,7 +3,7 @@
 const now = () => Date.now();              // for spans of time on this device
 const clock = () => now() + link.offset_ms;   // the time that counts for everybody
 
-const plural = new Intl.PluralRules(content.language);
+const plural = () => new Intl.PluralRules(content.language);
 
 // The text of a key; {name} in it is replaced by values. Texts that depend on a number n have one
 // form for "one" and another for all else.
@@ -11,7 +11,7 @@ function t(key, values = {}) {
   const table = content.texts;
   let text = table[key];
   if (text === undefined && values.n !== undefined) {
-    text = table[`${key}.${plural.select(values.n) === "one" ? "one" : "other"}`];
+    text = table[`${key}.${plural().select(values.n) === "one" ? "one" : "other"}`];
   }
   if (text === undefined) throw new Error(`no text ${key}`);
   return text.replace(/\{(\w+)\}/g, (whole, name) => (name in values ? String(values[name]) : whole));
