@@ -37,13 +37,13 @@ def examine_folder(folder: Path, *, without: Collection[str] = ()) -> Examinatio
     # Importing a module enters its checks into the list.
     from chainplan.examine import rest_of_plan  # noqa: F401
     from chainplan.examine.days import appointments, dates  # noqa: F401
-    from chainplan.examine.heat import limits, networks, waits  # noqa: F401
+    from chainplan.examine.heat import chance, limits, networks, waits  # noqa: F401
     from chainplan.examine.money import buying, figures, prices, takes, words  # noqa: F401
     from chainplan.examine.piece import counts, fittings, lengths, masses  # noqa: F401
     from chainplan.examine.printed import paper, week, workbook  # noqa: F401
     from chainplan.examine.space import poses, reach  # noqa: F401
-    from chainplan.examine.told import at_bench, bench_sheet, numbers, sentences  # noqa: F401
-    from chainplan.examine.welding import earthed, orders  # noqa: F401
+    from chainplan.examine.told import at_bench, bench_sheet, numbers, sampled, sentences  # noqa: F401
+    from chainplan.examine.welding import earthed, orders, pulses  # noqa: F401
 
     files = read_folder(folder)
     findings: list[Finding] = list(files.broken)

@@ -336,6 +336,7 @@ class CalendarLine:
     start_h: float  # working hours of the workshop from the start
     end_h: float
     hours: float  # that the person works on it
+    machine: str = ""  # at which, where the workshop has several for the station
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

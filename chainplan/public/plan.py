@@ -75,11 +75,14 @@ def make_plan(
     from chainplan.model.bench import pace_is_default, pace_warning
     from chainplan.model.plan import Plan, Stamp
     from chainplan.public.pieces import plan_pieces
+    from chainplan.public.sampling import draw_for_plan
     from chainplan.public.scheduling import schedule_job
+    from chainplan.reference.sampling import sampling_plan
     from chainplan.store import Shelf, default_folder
     from chainplan.workers import Workers
 
     _check_seed(seed)
+    sampling_plan(1, job.bench.sheet.aql_percent)  # a limit that the table lacks is told at once
     step = on_step or no_step
     planned = plan_pieces(
         job,
@@ -116,6 +119,7 @@ def make_plan(
         schedule=scheduled.schedule,
         batch=scheduled.batch,
         estimates=estimates,
+        samples=draw_for_plan(job, planned, seed=seed),
         warnings=(
             *job.warnings,
             *from_weaves,

@@ -139,12 +139,19 @@ def _on_show(folder: Path, plan: KnownPlan) -> OnShow:
         for row in record["estimates"]["due"]
         if row["late_days"]
     ]
+    checked: dict[int, set[int]] = {}  # joins to check, also those welded before this plan
+    for lot in content["checks"]:
+        for which, _, ring in lot["drawn"]:
+            checked.setdefault(which, set()).add(ring + 1)
     return OnShow(
         job=job,
         plan_key=plan.key,
         pieces=tuple(
-            ShownPiece(piece.name, piece.copies, frozenset(piece.ring.tolist()), piece.joins)
-            for piece in plan.pieces
+            ShownPiece(
+                piece.name, piece.copies,
+                frozenset([*piece.ring.tolist(), *checked.get(k, ())]), piece.joins,
+            )
+            for k, piece in enumerate(plan.pieces)
         ),
         sheet=json.dumps(content, separators=(",", ":")).encode(),
         sheet_page=_sheet_page(language, job),

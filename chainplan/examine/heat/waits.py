@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -102,8 +101,8 @@ def _check_sheet(files: PlanFiles, piece: PieceFiles, teller: Teller) -> None:
     ]
     least = least_limit_c(limits, len(piece.welded))
     for step, value in enumerate(own["below"]):
-        expected = round(least[step]) if math.isfinite(least[step]) else 0
-        if abs(value - expected) > 1 and piece.order["status"] != "infeasible":
+        expected = float(least[step]) if math.isfinite(least[step]) else 0.0
+        if abs(value - expected) > 0.506 and piece.order["status"] != "infeasible":
             teller.tell(SHEET, f"{piece.name}, below, {step + 1}", value, expected)
 
 
@@ -175,50 +174,3 @@ def _check_unpaused(piece: PieceFiles, gains: dict[str, Any], place: str, teller
     else:
         for key, value in detour.items():
             teller.same(PLAN, f"{place}, detour_for, {key}", value, asked[key])
-
-
-@check("chances are shares of samples")
-def check_chances(files: PlanFiles, teller: Teller) -> None:
-    """Compare the shares of samples that keep the limits with each other and with the limits."""
-    for piece in files.pieces:
-        chance = piece.order.get("chance")
-        if chance is None:
-            continue
-        place, runs = f"{piece.name}, chance", chance["runs"]
-        limits = {(row["name"], row["limit_c"]) for row in piece.order["limits"]}
-        aside = {item["name"] for item in piece.order["set_aside"]}
-        kept = [row["kept"] for row in chance["by_limit"] if row["name"] not in aside]
-        for name, share in (("keeps_all", chance["keeps_all"]), *(("kept", k) for k in kept)):
-            whole = runs > 0 and abs(share * runs - round(share * runs)) < 1e-5 * runs
-            good = whole and 0 <= share <= 1
-            teller.true(PLAN, f"{place}, {name}", good, share, f"a share of {runs} samples")
-        least = min(kept, default=1.0)
-        good = max(sum(kept) - len(kept) + 1, 0.0) - 1e-5 <= chance["keeps_all"] <= least + 1e-5
-        teller.true(PLAN, f"{place}, keeps_all", good, chance["keeps_all"], f"up to {least:g}")
-        for row in chance["by_limit"]:
-            known = (row["name"], row["limit_c"]) in limits
-            teller.true(PLAN, f"{place}, {row['name']}", known, row["limit_c"], "a row of limits")
-        asked = files.value("bench.heat.reserve_percent") / 100
-        teller.near(PLAN, f"{place}, asked", chance["asked"], asked, off=1e-6)
-        missed = any("which no order tried reaches" in text for text in piece.order["advice"])
-        teller.same(PLAN, f"{place}, reserve", missed, chance["keeps_all"] < asked - 1e-9)
-        _check_benches_said(piece, chance, teller)
-
-
-def _check_benches_said(piece: PieceFiles, chance: dict[str, Any], teller: Teller) -> None:
-    """Benches of a hundred that need no pause end to end, and that can follow the order."""
-    gains = piece.order["gains"]
-    if gains is None:
-        return
-    place, share = f"{piece.name}, gains, unpaused_kept", gains["unpaused_kept"]
-    whole = share is not None and abs(share * chance["runs"] - round(share * chance["runs"])) < 0.1
-    good = whole and 0 <= share <= 1
-    teller.true(PLAN, place, good, share, f"a share of {chance['runs']} samples")
-    told = re.search(
-        r"Of 100 plausible benches (\d+) could weld end to end without a pause, and (\d+) can",
-        piece.order["gained"][0] + " " + " ".join(piece.order["gained"][1:2]),
-    )
-    if told and good:
-        shown = tuple(int(text) for text in told.groups())
-        expected = tuple(math.floor(100 * k + 1e-9) for k in (share, chance["keeps_all"]))
-        teller.same(PLAN, f"{piece.name}, gained, plausible benches", shown, expected)

@@ -234,7 +234,8 @@ def _check_scheduled(files: PlanFiles, values: Values, teller: Teller) -> None:
     }
     least_s = values.bench("pace", "change_setting_s")
     every_s = sum(schedule["change_costs_s"].values())
-    good = every_s >= schedule["changes"] * least_s - 1e-3 and (schedule["changes"] or not every_s)
+    number = schedule["changes"] + schedule["further_set_ups"]
+    good = every_s >= schedule["changes"] * least_s - 1e-3 and (number or not every_s)
     teller.true(PLAN, "schedule, change_costs_s", bool(good), every_s, schedule["changes"])
     for counts in files.estimates("counts"):
         place = f"estimates, counts, {counts['piece']}"

@@ -15,6 +15,13 @@ if TYPE_CHECKING:
     from chainplan.examine.findings import Teller
     from chainplan.examine.reading import PieceFiles, PlanFiles
 
+_SHARES = (0.7, 0.4)
+"""Shares of the planned time for which the sheet has waits of their own."""
+_RULES = {
+    "guard_ms": 600, "hold_ms": 1200, "away_s": 180, "away_times": 10, "skipped_s": 60,
+    "large_from_s": 5, "faster_share": 0.9,
+}  # fmt: skip
+"""What the sheet's program goes by: another number would make it another program."""
 _TITLES = {"pair": 2, "three": 3, "four": 4}
 
 
@@ -28,6 +35,8 @@ def check_shown(files: PlanFiles, teller: Teller) -> None:
     angle = math.radians(electrode["tip_half_angle_deg"])
     teller.near(SHEET, "electrode", sheet["electrode"]["half_angle_rad"], angle, off=5.1e-5)
     teller.same(SHEET, "language", sheet["language"], bench["sheet"]["language"])
+    for name, known in _RULES.items():
+        teller.same(SHEET, name, sheet[name], known)
     for piece in files.pieces:
         _check_settings(piece, teller)
         if "ring" in piece.sheet:
@@ -54,8 +63,7 @@ def _check_places(piece: PieceFiles, teller: Teller) -> None:
         column = piece.steps["position"].astype(int).tolist()
         teller.same(SHEET, f"{piece.name}, column", own["column"], column)
     start_mm = begins_mm(piece)
-    near = abs(own["start_mm"] - start_mm) <= float((piece.radius_mm + piece.wire_mm).max())
-    teller.true(SHEET, f"{piece.name}, start_mm", near, own["start_mm"], start_mm)
+    teller.near(SHEET, f"{piece.name}, start_mm", own["start_mm"], start_mm, off=0.0511)
     sizes = [
         {"metal": item["metal"], "wire": f"{item['wire_mm']:.3g}",
          "inner": f"{item['inner_mm']:.3g}"}
@@ -64,8 +72,8 @@ def _check_places(piece: PieceFiles, teller: Teller) -> None:
     teller.same(SHEET, f"{piece.name}, sizes", own["sizes"], sizes)
     section = (rings["section"].astype(int) - 1).tolist() if len(sizes) > 1 else []
     teller.same(SHEET, f"{piece.name}, size_of", own["size_of"], section)
-    for name in ("rest_s", "cold_s"):
-        teller.true(SHEET, f"{piece.name}, {name}", own[name] >= 0, own[name], "no less than 0")
+    shares = [item["share"] for item in own["faster"]]
+    teller.same(SHEET, f"{piece.name}, faster, share", shares, [*_SHARES[: len(shares)]])
     if "picture" in own:
         way = np.asarray(own["picture"]["approach"], dtype=float).reshape(-1, 3) / 1000
         wrong = np.flatnonzero(np.abs(way - piece.approach).max(axis=1) > 0.00053)

@@ -24,6 +24,7 @@ PLAIN = {
     "amount",
     "approach",
     "arc_share",
+    "asked",
     "aspect_ratio",
     "biot",
     "chance",

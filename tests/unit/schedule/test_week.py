@@ -172,7 +172,7 @@ def test_a_page_too_short_for_a_day_goes_on_on_the_next(planned):
     start = datetime.datetime(2027, 3, 4, 0, 0)
     lines = tuple(
         SimpleNamespace(
-            piece=f"piece {k}", station="weave", person="Ann", start=start + k * quarter,
+            piece=f"piece {k}", station="weave", person="Ann", machine="", start=start + k * quarter,
             end=start + (k + 1) * quarter,
         )
         for k in range(len(many))

@@ -298,14 +298,18 @@ def _news(plan: Plan) -> str:
     if plan.schedule.tasks:
         kept = "all due dates are kept; " if not late and any(d.due for d in estimates.due) else ""
         rows.append(("dates", kept + schedule_text(plan.schedule)))
-    broken = [
-        f"{p.piece.name}: {limit.name} {limit.high_c:.0f} °C over {limit.limit_c:.0f} °C"
-        for p in plan.pieces
-        for limit in p.order.limits
-        if not limit.holds
-    ]
+    broken: dict[tuple[str, str, float], float] = {}  # a part has several places
+    for p in plan.pieces:
+        for limit in p.order.limits:
+            if not limit.holds:
+                key = (p.piece.name, limit.name, limit.limit_c)
+                broken[key] = max(broken.get(key, limit.high_c), limit.high_c)
     if broken:
-        rows.append(("TOO HOT", _some(broken)))
+        hot = [
+            f"{piece}: {name} {high_c:.0f} °C over {limit_c:.0f} °C"
+            for (piece, name, limit_c), high_c in broken.items()
+        ]
+        rows.append(("TOO HOT", _some(hot)))
     gained = [text for p in plan.pieces for text in p.order.gained[:1]]
     if len(plan.pieces) == 1 and gained:
         rows.append(("order", gained[0]))
