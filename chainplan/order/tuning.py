@@ -277,9 +277,13 @@ class ProofTuning:
     most_assignment_joins: int = 48
     """Up to so many joins welds are dealt out to places exactly. Judgement: the time grows with the
     third power; above, each weld gets its own best lag, which is lower still."""
-    looked_at: int = 150_000
-    """Rings within reach, over all steps at which the fingers are looked at, on large pieces.
-    Measured: all steps of a chain of about ten thousand rings."""
+    looked_at: int = 500_000
+    """Rings between the fingers, over all steps at which they are looked at, on large pieces.
+    Measured: all steps of a chain of about forty thousand rings, in the time that one patch of each
+    in place of all in reach takes less."""
+    lately_s: float = 90.0
+    """Welds within this time before count against a place to hold. Judgement: a ring has lost most
+    of its heat by then; which place is tried first decides about time alone."""
     fewest_steps: int = 40
     """Steps looked at even where that is more. Judgement."""
     all_steps_rings: int = 2000
