@@ -160,6 +160,8 @@ class StationTime:
     low_min: float
     usual_min: float
     high_min: float
+    new_least_min: float = 0.0  # somebody new to the work
+    new_most_min: float = 0.0
     basis: str = ""
 
 

@@ -86,6 +86,7 @@ def _check_counts(piece: PieceFiles, chance: dict[str, Any], teller: Teller) -> 
     good = len(told) == 1 and told[0].startswith(words)
     teller.true(PLAN, f"{place}, advice", good, told, " or ".join(words))
     rows = [row for row in chance["by_limit"] if row["sways"]]
+    rows = [row for row in rows if row["name"] not in aside] or rows
     worst = min(rows, key=lambda row: (row["kept"], row["limit_c"] - row["nine_in_ten_c"]))
     decides = worst["sways"][0]["number"]
     teller.same(PLAN, f"{place}, decides", chance["decides"], decides)

@@ -48,9 +48,9 @@ class Block:
 def blocks_of(plan: Plan) -> tuple[Block, ...]:
     """Put the calendar of a plan into blocks, by day and person; none without dates.
 
-    Work of less than twenty minutes goes together with what the same person does after it, or,
-    where nothing follows at once, with what was before. Times are rounded to the nearest quarter of
-    an hour.
+    Work of less than twenty minutes goes together with what the same person does after it, the last
+    before a pause or of a day with what was before. Times are rounded to the nearest quarter of an
+    hour.
     """
     of: dict[tuple[datetime.date, str], list[CalendarLine]] = defaultdict(list)
     for line in plan.estimates.calendar:
@@ -71,14 +71,12 @@ def _of_a_day(person: str, lines: Sequence[CalendarLine]) -> Iterator[Block]:
             runs[-1].append(line)
         else:
             runs.append([line])
-    whole: list[list[CalendarLine]] = []
-    for run in runs:
-        if whole and _seconds(run) < SHORT_S and _follows(whole[-1], run[0]):
-            whole[-1] = [*whole[-1], *run]
-        else:
-            whole.append(run)
+    for k in range(len(runs) - 1, 0, -1):
+        goes_on = k + 1 < len(runs) and _follows(runs[k], runs[k + 1][0])
+        if _seconds(runs[k]) < SHORT_S and _follows(runs[k - 1], runs[k][0]) and not goes_on:
+            runs[k - 1 : k + 1] = [[*runs[k - 1], *runs[k]]]
     before: datetime.datetime | None = None
-    for run in whole:
+    for run in runs:
         start, end = _rounded(run[0].start), _rounded(run[-1].end)
         start = start if before is None else max(start, before)
         end = max(end, start + datetime.timedelta(seconds=QUARTER_S))

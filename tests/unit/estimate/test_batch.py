@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from chainplan.estimate import estimate_counts, estimate_job
-from chainplan.estimate.counts import count_piece, first_settings
+from chainplan.estimate.counts import count_piece, first_settings, plain_weld_s
 from chainplan.model.estimate import Estimates
 from chainplan.model.job import Piece, Section
 from chainplan.model.order import BatchOrder, WeldOrder
@@ -163,11 +163,15 @@ def test_two_ring_sizes_are_two_groups_and_no_ring_is_lost(a_job):
 
 
 def test_without_an_order_the_time_is_handling_moving_and_one_turn(a_job):
-    """25 joins at 5 s, twice 122 mm at 30 mm/s, 20 s."""
+    """25 joins at 6 s, twice 122 mm at 30 mm/s, 20 s, the return lead; 122 mm are three clips."""
     plan, job = a_plan(), a_job()
     lines = first_settings(job, plan.layout)
     counts = count_piece(plan.piece, plan.layout, plan.joins, None, lines, job.bench)
-    assert counts.weld_s == pytest.approx(25 * 5 + 2 * 122 / 30 + 20)
+    walked = 2 * 122 / 30 + 20
+    assert counts.weld_s == pytest.approx(25 * (6 + 1) + walked)  # gripped with earthed tweezers
+    for way, lead_s in (("block", 0), ("clip", (2 * 3 - 1) * 10), ("tweezers", 25 * 1)):
+        bench = replace(job.bench, lead=replace(job.bench.lead, return_lead=way))
+        assert plain_weld_s(counts, bench) == pytest.approx(25 * 6 + walked + lead_s)
 
 
 def test_the_whole_job_is_estimated(a_job):

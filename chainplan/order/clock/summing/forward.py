@@ -50,9 +50,10 @@ class Limits:
     def lags_s(self) -> FloatArray:
         """Moments after a weld at which parts are read. [s]."""
         tuning = self.situation.tuning.clock
-        return np.linspace(
+        later = np.linspace(
             tuning.followed_s / tuning.part_samples, tuning.followed_s, tuning.part_samples
         )
+        return np.concatenate([tuning.soon_s, later])
 
 
 def wait_forward(
