@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -156,13 +157,11 @@ def lay_out_passes(
     """
     apart = np.zeros(work.joins, dtype=bool)
     apart[list(alone)] = True
-    make = _line_passes if pattern.family == "line" else _sheet_passes
     out: list[PlannedPass] = []
     for face, setting, joins in _stretches(work, pattern):
-        found = make(grid, pattern, joins)
         passes = []
-        for taken in found:
-            chosen, stem = taken.joins, say_taken(grid, pattern, taken) if say else ""
+        for taken, way in _take(grid, pattern, joins):
+            chosen, stem = taken.joins, say_taken(grid, way, taken) if say else ""
             out_of = [int(grid.ring[join]) for join in chosen[apart[chosen]]]
             kept = chosen[~apart[chosen]]
             said = f"{stem}, leaving out {say_rings(out_of, 9)}" if out_of else stem
@@ -182,6 +181,25 @@ def _stretches(work: HandWork, pattern: Pattern) -> Iterator[tuple[int, int, Int
             yield from ((face, setting, np.sort(some)) for some in np.split(joins, ends))
         elif joins.size:
             yield face, setting, joins
+
+
+def _take(grid: JoinGrid, pattern: Pattern, joins: IntArray) -> list[tuple[Taken, Pattern]]:
+    """Give what each pass takes of some joins, and the pattern that it then follows."""
+    make = _line_passes if pattern.family == "line" else _sheet_passes
+    if not pattern.home:
+        return [(taken, pattern) for taken in make(grid, pattern, joins)]
+    column = grid.column[joins]
+    ahead = column < int(grid.column.min()) + pattern.home
+    if not pattern.backward:
+        ahead = column > int(grid.column.max()) - pattern.home
+    other = replace(pattern, backward=not pattern.backward)
+    first, then = [
+        [(taken, way) for taken in make(grid, way, some)] if some.size else []
+        for way, some in ((other, joins[ahead]), (pattern, joins[~ahead]))
+    ]
+    if not pattern.home_each or len(first) != len(then):
+        return first + then
+    return [item for both in zip(first, then, strict=True) for item in both]
 
 
 def _with_singles(
