@@ -41,8 +41,8 @@ def add_commands(commands: Commands) -> None:
 def run_calibrate(args: argparse.Namespace) -> int:
     """Answer ``chainplan calibrate``; library: chainplan.calibrate, chainplan.write_calibrated."""
     from chainplan.errors import Fault, InputError
-    from chainplan.report.text.calibration import HOW_TO, calibration_text
     from chainplan.report.text.record import plain, to_json
+    from chainplan.report.text.terminal.calibration import HOW_TO, calibration_text
 
     if args.curve is None:
         print(to_json({"how_to": HOW_TO.splitlines()}) if args.json else HOW_TO)

@@ -82,8 +82,8 @@ def run_count(args: argparse.Namespace) -> int:
         from_budget=args.from_budget,
         job=args.job,
     )
-    from chainplan.report.text.answers import count_text
     from chainplan.report.text.record import count_record, to_json
+    from chainplan.report.text.terminal.answers import count_text
 
     print(to_json(count_record(count)) if args.json else count_text(count))
     return DONE
@@ -91,8 +91,8 @@ def run_count(args: argparse.Namespace) -> int:
 
 def run_compare(args: argparse.Namespace) -> int:
     """Answer ``chainplan compare``; library: :func:`chainplan.compare_rings`."""
-    from chainplan.report.text.answers import compare_text
     from chainplan.report.text.record import plain, to_json
+    from chainplan.report.text.terminal.answers import compare_text
 
     comparison = chainplan.compare_rings(
         args.job,

@@ -106,7 +106,7 @@ def run_plan(args: argparse.Namespace) -> int:
     from pathlib import Path
 
     from chainplan.progress_line import ProgressLine
-    from chainplan.report.text.answers import plan_text
+    from chainplan.report.text.terminal.answers import plan_text
     from chainplan.workers import cores
     from chainplan.writing import safe_name
 

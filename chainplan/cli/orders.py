@@ -24,8 +24,8 @@ def add_commands(commands: Commands) -> None:
 
 def run_order(args: argparse.Namespace) -> int:
     """Answer ``chainplan order``; library: :func:`chainplan.check_order`."""
-    from chainplan.report.text.answers import order_check_text
     from chainplan.report.text.record import order_check_record, to_json
+    from chainplan.report.text.terminal.answers import order_check_text
 
     result = chainplan.check_order(args.job, args.check, piece=args.piece, seed=args.seed)
     print(to_json(order_check_record(result)) if args.json else order_check_text(result))

@@ -55,8 +55,8 @@ def add_commands(commands: Commands) -> None:
 
 def run_fit(args: argparse.Namespace) -> int:
     """Answer ``chainplan fit``; library: :func:`chainplan.fit_rings`, draw_fit."""
-    from chainplan.report.text.questions import fit_text
     from chainplan.report.text.record import plain, to_json
+    from chainplan.report.text.terminal.questions import fit_text
 
     fit = chainplan.fit_rings(
         weave=args.weave,
@@ -75,8 +75,8 @@ def run_fit(args: argparse.Namespace) -> int:
 
 def run_substitute(args: argparse.Namespace) -> int:
     """Answer ``chainplan substitute``; library: :func:`chainplan.substitute_rings`."""
-    from chainplan.report.text.questions import shelf_text
     from chainplan.report.text.record import plain, to_json
+    from chainplan.report.text.terminal.questions import shelf_text
 
     shelf = chainplan.substitute_rings(args.job, piece=args.piece, weaves=listed(args.weave))
     print(to_json(plain(shelf)) if args.json else shelf_text(shelf))
@@ -85,8 +85,8 @@ def run_substitute(args: argparse.Namespace) -> int:
 
 def run_what_if(args: argparse.Namespace) -> int:
     """Answer ``chainplan what-if``; library: :func:`chainplan.what_if`."""
-    from chainplan.report.text.questions import what_if_text
     from chainplan.report.text.record import plain, to_json
+    from chainplan.report.text.terminal.questions import what_if_text
 
     answer = chainplan.what_if(args.job, args.change, plan=args.plan)
     print(to_json(plain(answer)) if args.json else what_if_text(answer))
@@ -95,8 +95,8 @@ def run_what_if(args: argparse.Namespace) -> int:
 
 def run_price_list(args: argparse.Namespace) -> int:
     """Answer ``chainplan price-list``; library: :func:`chainplan.price_list`."""
-    from chainplan.report.text.questions import price_list_text
     from chainplan.report.text.record import plain, to_json
+    from chainplan.report.text.terminal.questions import price_list_text
 
     answer = chainplan.price_list(args.job, lengths=listed(args.lengths), piece=args.piece)
     print(to_json(plain(answer)) if args.json else price_list_text(answer))

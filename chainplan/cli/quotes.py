@@ -35,8 +35,8 @@ def run_quote(args: argparse.Namespace) -> int:
 
     from chainplan.cli.common.telling import tell_files
     from chainplan.progress_line import ProgressLine
-    from chainplan.report.text.quotes import quote_text, write_quote_table
     from chainplan.report.text.record import plain, to_json
+    from chainplan.report.text.terminal.quotes import quote_text, write_quote_table
     from chainplan.workers import cores
 
     gc.set_threshold(100_000, 20, 20)  # many objects, few cycles

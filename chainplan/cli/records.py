@@ -72,10 +72,10 @@ def add_commands(commands: Commands) -> None:
         "--out", metavar="DIR", help="write review.pdf, review.xlsx and certificate.pdf there"
     )
     review.add_argument(
-        "--aql", type=float, default=1.0, metavar="PERCENT",
-        help="acceptance quality limit of the checks (default: 1)",
+        "--aql", type=float, metavar="PERCENT",
+        help="acceptance quality limit of the checks (default: the plan's)",
     )  # fmt: skip
-    review.add_argument("--seed", type=seed, default=0, help="draws the joins to check")
+    review.add_argument("--seed", type=seed, help="draws other joins (default: the plan's seed)")
     _add_record_option(review)
 
 
@@ -121,7 +121,7 @@ def _became(item: FileRecorded) -> str:
 def run_progress(args: argparse.Namespace) -> int:
     """Answer ``chainplan progress``; library: :func:`chainplan.progress`."""
     from chainplan.report.text.record import plain, to_json
-    from chainplan.report.text.workshop import progress_text
+    from chainplan.report.text.terminal.workshop import progress_text
 
     jobs = chainplan.progress(args.folder, record=args.record)
     if args.json:
@@ -135,7 +135,7 @@ def run_progress(args: argparse.Namespace) -> int:
 def run_learn(args: argparse.Namespace) -> int:
     """Answer ``chainplan learn``; library: chainplan.learn, chainplan.write_learned."""
     from chainplan.report.text.record import plain, to_json
-    from chainplan.report.text.workshop import lesson_text
+    from chainplan.report.text.terminal.workshop import lesson_text
 
     lesson = chainplan.learn(record=args.record, picture=args.picture)
     written = None
@@ -153,7 +153,7 @@ def run_learn(args: argparse.Namespace) -> int:
 def run_trace(args: argparse.Namespace) -> int:
     """Answer ``chainplan trace``; library: :func:`chainplan.trace`."""
     from chainplan.report.text.record import plain, to_json
-    from chainplan.report.text.workshop import trace_text
+    from chainplan.report.text.terminal.workshop import trace_text
 
     found = chainplan.trace(
         args.folder, piece=args.piece, copy=args.copy, ring=args.ring, record=args.record
@@ -165,7 +165,7 @@ def run_trace(args: argparse.Namespace) -> int:
 def run_review(args: argparse.Namespace) -> int:
     """Answer ``chainplan review``; library: :func:`chainplan.review`."""
     from chainplan.report.text.record import plain, to_json
-    from chainplan.report.text.workshop import review_text
+    from chainplan.report.text.terminal.workshop import review_text
 
     found = chainplan.review(
         args.folder, record=args.record, aql_percent=args.aql, seed=args.seed, out=args.out

@@ -32,7 +32,8 @@ def run_designs(args: argparse.Namespace) -> int:
     """Answer ``chainplan designs``; library: :func:`chainplan.preview_designs`."""
     from pathlib import Path
 
-    from chainplan.report.text import answers, record
+    from chainplan.report.text import record
+    from chainplan.report.text.terminal import answers
 
     previews = chainplan.preview_designs(args.job, args.picture)
     for item in previews:
@@ -46,7 +47,8 @@ def run_weaves(args: argparse.Namespace) -> int:
 
     Library: list_weaves, describe_weave, check_weave, draw_weave, draw_weaves, draw_weave_chart.
     """
-    from chainplan.report.text import answers, record
+    from chainplan.report.text import record
+    from chainplan.report.text.terminal import answers
 
     if args.new:
         report = chainplan.check_weave(args.new)

@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from chainplan.estimate.batch import estimate_counts, estimate_job
-    from chainplan.estimate.counts import count_from_table, first_settings, settings_of_layout
+    from chainplan.estimate.counts import count_from_table, first_settings
     from chainplan.estimate.material.rings import ring_mass_g, ring_wire_mm
     from chainplan.estimate.material.wire import measured_ring
     from chainplan.estimate.price.compare import alternatives, compare_pieces, tax_in_words
-    from chainplan.estimate.price.money import quote_counted
+    from chainplan.estimate.price.money import quote_take
     from chainplan.estimate.price.quick import cannot_be_made, quote_piece, sum_quotes
     from chainplan.estimate.price.what_if import change_job, weigh_changes
     from chainplan.estimate.pulse.welder import first_setting
@@ -34,9 +34,8 @@ _HOME = {
     "quote_piece": "price.quick",
     "ring_mass_g": "material.rings",
     "ring_wire_mm": "material.rings",
-    "settings_of_layout": "counts",
     "works_of": "works",
-    "quote_counted": "price.money",
+    "quote_take": "price.money",
     "sum_quotes": "price.quick",
     "take_counted": "take",
     "tax_in_words": "price.compare",
@@ -54,11 +53,10 @@ __all__ = [
     "first_setting",
     "first_settings",
     "measured_ring",
-    "quote_counted",
     "quote_piece",
+    "quote_take",
     "ring_mass_g",
     "ring_wire_mm",
-    "settings_of_layout",
     "sum_quotes",
     "take_counted",
     "tax_in_words",

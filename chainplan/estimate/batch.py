@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from chainplan.estimate.counts import count_piece, settings_of_layout
+from chainplan.estimate.counts import count_piece, first_settings
 from chainplan.estimate.figures import (
     batch_figures,
     break_even_figure,
@@ -59,7 +59,7 @@ def estimate_job(
     settings: list[SettingLine] = []
     counts: list[PieceCounts] = []
     for plan in planned:
-        lines = settings_of_layout(job, plan.layout)
+        lines = first_settings(job, plan.layout)
         settings += lines
         counts.append(
             count_piece(plan.piece, plan.layout, plan.joins, plan.order, lines, job.bench)

@@ -11,6 +11,7 @@ import numpy as np
 from chainplan.estimate.pulse.welder import first_setting
 from chainplan.model.estimate import FittingCount, PieceCounts, RingGroup
 from chainplan.model.piece.fittings import Fitted, FittingKind
+from chainplan.model.piece.layout import Layout
 from chainplan.model.workshop.schedule import FITTING, LAST_FITTING, read_minutes
 from chainplan.reference import find_metal
 
@@ -24,34 +25,26 @@ if TYPE_CHECKING:
     from chainplan.model.piece.count import Count
     from chainplan.model.piece.fittings import Fitting
     from chainplan.model.piece.joins import Joins
-    from chainplan.model.piece.layout import Layout
 
 
-def settings_of_layout(job: Job, layout: Layout) -> tuple[SettingLine, ...]:
-    """First welder setting for every material of a laid-out piece: metals and wires differ."""
+def first_settings(job: Job, of: Layout | Piece) -> tuple[SettingLine, ...]:
+    """First welder setting for every material of a layout, or every section of a piece without."""
+    if isinstance(of, Layout):
+        piece = of.piece
+        made = [(material.section, material.metal, material.wire_mm) for material in of.materials]
+    else:
+        piece = of.name
+        made = [(n, section.metal, section.wire_mm) for n, section in enumerate(of.sections)]
     return tuple(
         first_setting(
-            find_metal(material.metal, job.metals),
-            material.wire_mm,
+            find_metal(metal, job.metals),
+            wire_mm,
             bench=job.bench,
             recorded=job.recorded,
-            piece=layout.piece,
-            section=material.section,
+            piece=piece,
+            section=section,
         )
-        for material in layout.materials
-    )
-
-
-def first_settings(job: Job, piece: Piece) -> tuple[SettingLine, ...]:
-    """First welder setting for every section of a piece that is not laid out."""
-    return tuple(
-        first_setting(
-            find_metal(section.metal, job.metals),
-            section.wire_mm,
-            bench=job.bench,
-            recorded=job.recorded,
-        )
-        for section in piece.sections
+        for section, metal, wire_mm in made
     )
 
 
@@ -143,16 +136,14 @@ def _groups_of_material(
     return groups
 
 
-def count_from_table(
-    piece: Piece, counted: Sequence[Count], settings: Sequence[SettingLine], bench: Bench
-) -> PieceCounts:
+def count_from_table(job: Job, piece: Piece, counted: Sequence[Count]) -> PieceCounts:
     """Count a piece from the quick answer for each section: no joins placed, no order yet.
 
     Every join is taken to be welded in place. Where a weave has two ring sizes, the rings are taken
     as equal ones of the same wire and the same mass in all.
     """
     groups = []
-    for number, (count, line) in enumerate(zip(counted, settings, strict=True)):
+    for number, (count, line) in enumerate(zip(counted, first_settings(job, piece), strict=True)):
         own_g = count.rings * count.ring_mass_g
         share = count.mass_g / own_g if own_g > 0 and count.mass_g > 0 else 1.0
         groups.append(
@@ -186,7 +177,7 @@ def count_from_table(
         due=piece.due,
         list_price=piece.list_price,
     )
-    return replace(counts, weld_s=plain_weld_s(counts, bench))
+    return replace(counts, weld_s=plain_weld_s(counts, job.bench))
 
 
 def _length_mm(counted: Sequence[Count]) -> float:

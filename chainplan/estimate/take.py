@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from chainplan.estimate.counts import count_from_table, first_settings
+from chainplan.estimate.counts import count_from_table
 from chainplan.estimate.material.wire import needs_of, risk_of_each
 from chainplan.estimate.pulse.pulses import PulseUse, use_of_pulses
 from chainplan.estimate.stations import station_times
@@ -76,4 +76,4 @@ def take_of(
 
 def take_counted(job: Job, piece: Piece, counted: Sequence[Count]) -> Take:
     """Work out what a piece takes from the quick answer for each of its sections."""
-    return take_of(count_from_table(piece, counted, first_settings(job, piece), job.bench), job)
+    return take_of(count_from_table(job, piece, counted), job)

@@ -6,7 +6,7 @@ from dataclasses import replace
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from chainplan.estimate.counts import count_piece, settings_of_layout
+from chainplan.estimate.counts import count_piece, first_settings
 from chainplan.estimate.material.rings import ring_mass_g
 from chainplan.estimate.material.wire import mandrel_for
 from chainplan.estimate.price.buying import wire_on_shelf_m
@@ -48,7 +48,7 @@ def works_of(
             plan.layout,
             plan.joins,
             plan.order,
-            settings_of_layout(job, plan.layout),
+            first_settings(job, plan.layout),
             job.bench,
         )
         for plan in planned

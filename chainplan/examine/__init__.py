@@ -35,21 +35,15 @@ def examine_folder(folder: Path, *, without: Collection[str] = ()) -> Examinatio
         If the folder holds no plan.
     """
     # Importing a module enters its checks into the list.
-    from chainplan.examine import (  # noqa: F401
-        appointments,
-        at_bench,
-        counts,
-        dates,
-        earthed,
-        fittings,
-        orders,
-        rest_of_plan,
-        sheets,
-    )
-    from chainplan.examine.heat import limits, networks, waits  # noqa: F401
-    from chainplan.examine.money import figures, prices, takes, words  # noqa: F401
+    from chainplan.examine import rest_of_plan  # noqa: F401
+    from chainplan.examine.days import appointments, dates  # noqa: F401
+    from chainplan.examine.heat import chance, limits, networks, waits  # noqa: F401
+    from chainplan.examine.money import buying, figures, prices, takes, words  # noqa: F401
+    from chainplan.examine.piece import counts, fittings, lengths, masses  # noqa: F401
     from chainplan.examine.printed import paper, week, workbook  # noqa: F401
     from chainplan.examine.space import poses, reach  # noqa: F401
+    from chainplan.examine.told import at_bench, bench_sheet, numbers, sampled, sentences  # noqa: F401
+    from chainplan.examine.welding import earthed, orders, pulses  # noqa: F401
 
     files = read_folder(folder)
     findings: list[Finding] = list(files.broken)

@@ -226,7 +226,7 @@ def read_table(path: Path, broken: list[Finding]) -> Table:
             pass  # some cell is no number: the slower way says which
     with path.open(encoding="utf-8", newline="") as file:
         reader = csv.reader(file)
-        header = next(reader)
+        header = next(reader, [])
         rows = list(reader)
     columns = list(zip(*rows, strict=True)) if rows else [()] * len(header)
     table = dict(zip(header, columns, strict=True))

@@ -246,14 +246,14 @@ class ComparisonLine:
     wire_mm: float
     inner_mm: float
     aspect_ratio: float
-    rings: int
-    length_mm: float
-    mass_g: float
-    weld_min: float
-    bench_h: float
-    cost: Decimal | None
-    price: Decimal | None
-    working_days: float
+    rings: int = 0
+    length_mm: float = 0.0
+    mass_g: float = 0.0
+    weld_min: float = 0.0
+    bench_h: float = 0.0
+    cost: Decimal | None = None
+    price: Decimal | None = None
+    working_days: float = 0.0
     verdict: str = ""
     fits: bool = True  # meets every target
     best_at: tuple[str, ...] = ()  # columns in which no alternative that fits is better
@@ -336,6 +336,7 @@ class CalendarLine:
     start_h: float  # working hours of the workshop from the start
     end_h: float
     hours: float  # that the person works on it
+    machine: str = ""  # at which, where the workshop has several for the station
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

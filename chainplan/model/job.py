@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from chainplan.model.metal import MeasuredRing, Metal
     from chainplan.model.piece.design import Design
     from chainplan.model.piece.fittings import Fitting
+    from chainplan.model.workshop.machines import Machine
     from chainplan.model.workshop.schedule import Person
 
 LOOSE_JOINS = "loose-joins"
@@ -155,6 +156,7 @@ class Job:
     metals: Mapping[str, Metal] = field(default_factory=dict)  # the user's own, by key
     designs: tuple[Design, ...] = ()
     people: tuple[Person, ...] = ()  # none: so many as the bench says, with its hours
+    machines: tuple[Machine, ...] = ()  # one welder and one tumbler beside those of other stations
     start_date: datetime.date | None = None  # first working day; None: no calendar dates
     input_sha256: str = ""
     warnings: tuple[str, ...] = ()

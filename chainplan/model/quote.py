@@ -3,10 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:
-    from decimal import Decimal
+from decimal import Decimal
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -17,16 +14,16 @@ class QuotedPiece:
     quantity: int
     weaves: tuple[str, ...]
     metals: tuple[str, ...]
-    rings: int
-    joins: int
-    length_mm: float
-    mass_g: float  # metal in the rings
-    wire_m: float  # with the saw's cut, coil ends and spare rings; 0 from finished rings
-    weld_min: float  # without waits
-    bench_h: float  # of all stations, one copy of the batch
-    cost: Decimal
-    price: Decimal  # before tax
-    price_with_tax: Decimal
+    rings: int = 0
+    joins: int = 0
+    length_mm: float = 0.0
+    mass_g: float = 0.0  # metal in the rings
+    wire_m: float = 0.0  # with the saw's cut, coil ends and spare rings; 0 from finished rings
+    weld_min: float = 0.0  # without waits
+    bench_h: float = 0.0  # of all stations, one copy of the batch
+    cost: Decimal = Decimal(0)
+    price: Decimal = Decimal(0)  # before tax
+    price_with_tax: Decimal = Decimal(0)
     missing: tuple[str, ...] = ()  # what has no price, so that cost and price are without it
     reason: str = ""  # why it cannot be made; all numbers are 0 then
 

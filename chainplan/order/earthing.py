@@ -16,8 +16,8 @@ import numpy as np
 from chainplan.model.kinds import ReturnLead
 from chainplan.model.order import Earthing, LeadTime
 from chainplan.order.clock.select import make_clock
-from chainplan.order.pattern.passes import lay_out_passes, order_of
 from chainplan.order.pattern.plain import end_to_end
+from chainplan.order.pattern.sketch import sketch_patterns
 from chainplan.order.piece.clip import loose_joins
 from chainplan.order.piece.grid import group_sequence
 from chainplan.order.say.earthed import say_earthed
@@ -160,7 +160,7 @@ def _time_unplanned(situation: Situation, chosen: Chosen) -> LeadTime:
         bench_s = work.bench_s(ends, np.cumsum(work.gaps_s(ends)))
         moves = work.clip_moves(ends)
         return LeadTime(way=situation.way, bench_time_s=bench_s, clip_moves=moves, how="at least")
-    same = order_of(lay_out_passes(grid, chosen.followable.pattern, work, say=False))
+    (same,) = sketch_patterns(grid, work, [(chosen.followable.pattern, ())]).orders
     mine = chosen.followable.settled.order
     tried = make_clock(situation).settle_all(np.stack([ends, same, mine]))
     best = min(tried, key=lambda item: (not item.feasible, item.bench_s))

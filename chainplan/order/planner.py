@@ -313,7 +313,10 @@ def _write_order(
             *(() if earthing is None else (earthing.said,)),
         ),
         gains=gains,
-        advice=(*advise(clock, settled), *say_chance(chance[0], chance[1])),
+        advice=(
+            *advise(clock, settled),
+            *say_chance(chance[0], chance[1], some_aside=bool(situation.set_aside)),
+        ),
         chance=chance[0],
         earthing=earthing,
         set_aside=situation.set_aside,

@@ -239,7 +239,7 @@ def plan_piece(
     step: OnStep = no_step,
 ) -> PiecePlan:
     """Take one laid-out piece through join, heat and order."""
-    from chainplan.estimate import settings_of_layout
+    from chainplan.estimate import first_settings
     from chainplan.heat import say_stand_by, stand_by
     from chainplan.join import place_joins
     from chainplan.order import find_order
@@ -248,7 +248,7 @@ def plan_piece(
     bench = job.bench
     piece = replace(piece, parts=(*piece.parts, *parts_of_fittings(piece, layout)))
     try:
-        settings = settings_of_layout(job, layout)
+        settings = first_settings(job, layout)
         joins = place_joins(
             layout,
             spot_mm=[line.setting.spot_mm for line in settings],

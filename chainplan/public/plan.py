@@ -75,11 +75,14 @@ def make_plan(
     from chainplan.model.bench import pace_is_default, pace_warning
     from chainplan.model.plan import Plan, Stamp
     from chainplan.public.pieces import plan_pieces
+    from chainplan.public.sampling import draw_for_plan
     from chainplan.public.scheduling import schedule_job
+    from chainplan.reference.sampling import sampling_plan
     from chainplan.store import Shelf, default_folder
     from chainplan.workers import Workers
 
     _check_seed(seed)
+    sampling_plan(1, job.bench.sheet.aql_percent)  # a limit that the table lacks is told at once
     step = on_step or no_step
     planned = plan_pieces(
         job,
@@ -116,6 +119,7 @@ def make_plan(
         schedule=scheduled.schedule,
         batch=scheduled.batch,
         estimates=estimates,
+        samples=draw_for_plan(job, planned, seed=seed),
         warnings=(
             *job.warnings,
             *from_weaves,
@@ -304,7 +308,7 @@ def check_order(
     """
     import numpy as np
 
-    from chainplan.estimate import settings_of_layout
+    from chainplan.estimate import first_settings
     from chainplan.model.check import OrderCheck
     from chainplan.model.kinds import ReturnLead
     from chainplan.order import pace_start_s, read_order, verify_order
@@ -324,7 +328,7 @@ def check_order(
     if highest >= layout.rings:
         found, allowed = f"ring {highest + 1}", f"the piece has {layout.rings} rings"
         raise InputError(Fault(str(order_file), found, allowed))
-    settings = [line.setting for line in settings_of_layout(job, layout)]
+    settings = [line.setting for line in first_settings(job, layout)]
     start_s, earthing = given.start_s, plan.order.earthing
     way = ReturnLead.BLOCK if earthing is None else earthing.way
     if start_s is None:

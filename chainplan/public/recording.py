@@ -315,8 +315,8 @@ def review(
     folder: str | Path,
     *,
     record: str | Path | None = None,
-    aql_percent: float = 1.0,
-    seed: int = 0,
+    aql_percent: float | None = None,
+    seed: int | None = None,
     out: str | Path | None = None,
 ) -> Review:
     """Look back at a job: planned against actual, and which joins of each lot to check.
@@ -327,10 +327,11 @@ def review(
         The plan's folder.
     record : str or Path, optional
         The record; beside the plan's folder if not given.
-    aql_percent : float
-        Acceptance quality limit of the checks, as ISO 2859-1 has them.
-    seed : int
-        For the joins drawn: the same seed draws the same joins.
+    aql_percent : float, optional
+        Acceptance quality limit of the checks, as ISO 2859-1 has them; the plan's if not given.
+    seed : int, optional
+        For the joins drawn: the same seed draws the same joins; the plan's if not given, which
+        are those of the bench sheet.
     out : str or Path, optional
         A folder: ``review.pdf``, ``review.xlsx`` and ``certificate.pdf`` are written there.
 
@@ -348,7 +349,11 @@ def review(
     with Record(record_path(folder, record), read_only=True) as book:
         plan = of_record(book, _read_plan(folder))
         whole = whole_plan(book, plan)
-        found = review_of(book, plan, whole, aql_percent=aql_percent, seed=seed)
+        found = review_of(
+            book, plan, whole,
+            aql_percent=plan.aql_percent if aql_percent is None else aql_percent,
+            seed=plan.seed if seed is None else seed,
+        )  # fmt: skip
         traces = trace_joins(book, whole, piece=None, copy=None, ring=None)
     if out is not None:
         _write_review(found, traces, Path(out))

@@ -139,12 +139,19 @@ def _on_show(folder: Path, plan: KnownPlan) -> OnShow:
         for row in record["estimates"]["due"]
         if row["late_days"]
     ]
+    checked: dict[int, set[int]] = {}  # joins to check, also those welded before this plan
+    for lot in content["checks"]:
+        for which, _, ring in lot["drawn"]:
+            checked.setdefault(which, set()).add(ring + 1)
     return OnShow(
         job=job,
         plan_key=plan.key,
         pieces=tuple(
-            ShownPiece(piece.name, piece.copies, frozenset(piece.ring.tolist()), piece.joins)
-            for piece in plan.pieces
+            ShownPiece(
+                piece.name, piece.copies,
+                frozenset([*piece.ring.tolist(), *checked.get(k, ())]), piece.joins,
+            )
+            for k, piece in enumerate(plan.pieces)
         ),
         sheet=json.dumps(content, separators=(",", ":")).encode(),
         sheet_page=_sheet_page(language, job),
@@ -170,7 +177,7 @@ def _sheet_page(language: str, job: str) -> Page:
     made = sheet_page(
         language=language,
         title=bench_texts(language)["page.title"].replace("{job}", job),
-        first=_SHARE_PAGES / "link.js",
+        first=(_SHARE_PAGES / "token.js", _SHARE_PAGES / "link.js"),
         policy="; connect-src 'self'; worker-src 'self'; frame-ancestors 'none'",
         extra=(_SHARE_PAGES / "extra.html").read_text(encoding="utf-8"),
         more=(_SHARE_PAGES / "more.html").read_text(encoding="utf-8"),
@@ -180,7 +187,7 @@ def _sheet_page(language: str, job: str) -> Page:
 
 
 def _board_page(language: str, job: str) -> Page:
-    from chainplan.report.bench_sheet.page import embedded_json, plain_page
+    from chainplan.report.bench_sheet.page import WORDS, embedded_json, plain_page
     from chainplan.report.text.languages import bench_texts
     from chainplan.share.on_show import Page
 
@@ -191,7 +198,7 @@ def _board_page(language: str, job: str) -> Page:
         language=language,
         title=texts["board.title"].replace("{job}", job),
         style=_SHARE_PAGES / "board.css",
-        program=_SHARE_PAGES / "board.js",
+        program=(_SHARE_PAGES / "token.js", WORDS, _SHARE_PAGES / "board.js"),
         fills={"texts": embedded_json(shown)},
     )
     return Page(made.html, made.policy)
@@ -203,7 +210,7 @@ def _trust_page(language: str) -> Page:
 
     made = plain_page(
         _SHARE_PAGES / "trust.html", language=language, title="",
-        style=_SHARE_PAGES / "board.css", program=None, fills={},
+        style=_SHARE_PAGES / "board.css", program=(), fills={},
     )  # fmt: skip
     return Page(made.html, made.policy)
 

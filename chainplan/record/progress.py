@@ -53,7 +53,11 @@ def _joined(piece: KnownPiece, old: KnownPiece) -> KnownPiece:
         name: np.concatenate([getattr(piece, name), getattr(old, name)[more]]) for name in names
     }
     tip = (*piece.tip, *(old.tip[k] for k in more.tolist()))
-    return replace(piece, **columns, tip=tip)
+    metal: tuple[str, ...] = ()
+    if piece.metal or old.metal:
+        earlier = (old.metal_of(k) for k in more.tolist())
+        metal = (*(piece.metal_of(k) for k in range(piece.joins)), *earlier)
+    return replace(piece, **columns, tip=tip, metal=metal)
 
 
 @dataclass(frozen=True)

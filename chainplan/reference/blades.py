@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import cache
 
-from chainplan.reference.tables import read_table
+from chainplan.reference.checked.tables import read_table
 
 
 @cache

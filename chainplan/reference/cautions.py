@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from chainplan.reference.tables import read_table, source_text
+from chainplan.reference.checked.tables import read_table, source_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

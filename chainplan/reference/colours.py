@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import cache
 from typing import TYPE_CHECKING
 
-from chainplan.reference.tables import read_table
+from chainplan.reference.checked.tables import read_table
 
 if TYPE_CHECKING:
     import numpy.typing as npt

@@ -7,7 +7,7 @@ from bisect import bisect_right
 from functools import cache
 
 from chainplan.errors import InputError
-from chainplan.reference.tables import read_table
+from chainplan.reference.checked.tables import read_table
 
 STANDARD_TEMPERATURE_C = 15.0
 STANDARD_PRESSURE_BAR = 1.01325

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cache
 
-from chainplan.reference.tables import read_table, source_text
+from chainplan.reference.checked.tables import read_table, source_text
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

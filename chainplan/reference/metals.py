@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING
 
 from chainplan.errors import InputError, Refusal, quote
 from chainplan.model.metal import Metal, MetalLimit, Value
-from chainplan.reference.check import plain_key
-from chainplan.reference.schema import PROPERTIES, TEMPERS
-from chainplan.reference.tables import names_of, read_table, source_text, unknown_word
+from chainplan.reference.checked.check import plain_key
+from chainplan.reference.checked.schema import PROPERTIES, TEMPERS
+from chainplan.reference.checked.tables import names_of, read_table, source_text, unknown_word
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from chainplan.reference.check import Row
+    from chainplan.reference.checked.check import Row
 
 
 def _read_value(row: Row) -> Value:

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING
 
-from chainplan.reference.check import plain_key
-from chainplan.reference.tables import names_of, read_table, source_text, unknown_word
+from chainplan.reference.checked.check import plain_key
+from chainplan.reference.checked.tables import names_of, read_table, source_text, unknown_word
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from chainplan.errors import InputError
-from chainplan.model.bench.workweek import read_days_off, read_working_days
+from chainplan.model.workweek import read_days_off, read_working_days
 
 if TYPE_CHECKING:
     from chainplan.model.bench.calendar import CalendarSettings

@@ -22,7 +22,7 @@ from pathlib import Path
 import numpy as np
 
 import chainplan
-from chainplan.estimate import settings_of_layout
+from chainplan.estimate import first_settings
 from chainplan.heat import build_heat_model
 from chainplan.join import place_joins
 from chainplan.model.bench import Bench
@@ -156,7 +156,7 @@ def quality_table(tuning: OrderTuning = USUAL, only: str = "") -> None:
         job = chainplan.read_job(SAMPLES / sample)
         for planned in chainplan.make_plan(job).pieces:
             if only in planned.piece.name:
-                settings = [item.setting for item in settings_of_layout(job, planned.layout)]
+                settings = [item.setting for item in first_settings(job, planned.layout)]
                 kwargs = {"settings": settings, "pace": job.bench.pace, "limits": job.bench.heat}
                 three = (planned.layout, planned.joins, planned.heat)
                 total += line(planned.piece.name, *three, kwargs)

@@ -6,12 +6,15 @@ A case begins with a good file of its kind; Hypothesis draws where it is cut, wh
 often a stretch is repeated. Only an ``InputError`` may come out, within the time and memory that
 ``chainplan.bounds`` promise, in short plain messages. What does not is kept, with its traceback, in
 the folder that is printed. A table counts cases, tracebacks, slow ones, large ones and long ones by
-kind: all but the first must be zero, and the exit status says so.
+kind: all but the first must be zero, and the exit status says so. Kinds: job files of three sorts
+(``laid``: and their pieces laid out), weld order, bench log, log typed by hand, weave, grid,
+picture, logo, cooling curve, words and changes of the command line, every file of a finished plan.
 """
 
 from __future__ import annotations
 
 import io
+import re
 import resource
 import sys
 import tempfile
@@ -23,28 +26,33 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import numpy as np
+from fuzz_seeds import SAMPLES, known_plan, parts_of, seeds, small_plan, with_true_sums
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
 from chainplan.bounds import BOUNDS
 from chainplan.errors import InputError
-from chainplan.job import check_job
+from chainplan.estimate.price.what_if import change_job
+from chainplan.examine import examine_folder
+from chainplan.heat.measured.readings import read_readings
+from chainplan.job import check_job, read_job, section_from_words
+from chainplan.job.files.drawn import read_grid, read_picture
 from chainplan.job.files.first_sheet import first_sheet_rows
-from chainplan.model.workshop.bench_log import LOG_COLUMNS
-from chainplan.model.workshop.record import KnownPiece, KnownPlan
+from chainplan.job.files.logo import check_logo
+from chainplan.job.table import Findings
 from chainplan.order import read_order
+from chainplan.public.jobs import check_job as check_and_lay
 from chainplan.public.jobs import weave_names
 from chainplan.record.reading.cells import open_table
 from chainplan.record.reading.logs import LogReader
-from chainplan.weave.library import LIBRARY_FOLDER, read_weave_file
+from chainplan.record.reading.plan_folder import read_counts, read_plan_folder
+from chainplan.weave.library import read_weave_file
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from chainplan.errors import Fault
 
-ROOT = Path(__file__).resolve().parents[2]
 MOST_REPEATED = 200_000
 """Bytes that a repeated stretch swells to at most: larger files are pinned in the tests."""
 MOST_MESSAGE = 5 * BOUNDS.message_letters
@@ -62,9 +70,10 @@ NASTY = (
 )  # fmt: skip
 Edit = tuple[str, float, int, str, bytes, int]
 """What is done, where, over how many bytes, the text or bytes put in, and how often."""
+PARTING = re.compile(rb"[,;\t\n=<>|]")
 edits = st.lists(
     st.tuples(
-        st.sampled_from(["cut", "put", "repeat", "swap", "bytes"]),
+        st.sampled_from(["cell", "cell", "cut", "put", "repeat", "swap", "bytes"]),
         st.floats(0, 1, exclude_max=True),
         st.integers(0, 80),
         st.sampled_from(NASTY),
@@ -87,6 +96,10 @@ def edited(content: bytes, changes: list[Edit]) -> bytes:
             content = head + text.encode() + cut + tail
         elif what == "swap":
             content = head + text.encode() + tail
+        elif what == "cell":
+            near = PARTING.search(content, at)
+            first = max(content.rfind(mark, 0, at) for mark in (b",", b";", b"\n", b"=", b">")) + 1
+            content = content[:first] + text.encode() + content[near.start() if near else at :]
         elif what == "bytes":
             content = head + raw + tail
         else:
@@ -95,93 +108,92 @@ def edited(content: bytes, changes: list[Edit]) -> bytes:
     return content
 
 
-def edited_workbook(changes: list[Edit], member: int) -> bytes:
+def edited_workbook(content: bytes, changes: list[Edit], member: int) -> bytes:
     """Return a workbook with one part edited, or left out, or the whole file damaged."""
     if member < 0:
-        return edited(SEEDS["xlsx"][0], changes)
+        return edited(content, changes)
+    parts = parts_of(content)
+    chosen = list(parts)[member % len(parts)]
+    if member > 2 * len(parts):
+        del parts[chosen]
+    else:
+        parts[chosen] = edited(parts[chosen], changes)
     packed = io.BytesIO()
-    with (
-        zipfile.ZipFile(io.BytesIO(SEEDS["xlsx"][0])) as source,
-        zipfile.ZipFile(packed, "w") as target,
-    ):
-        names = sorted(source.namelist())
-        chosen = names[member % len(names)]
-        for name in names:
-            data = source.read(name)
-            if name == chosen:
-                if member > 2 * len(names):
-                    continue
-                data = edited(data, changes)
+    with zipfile.ZipFile(packed, "w") as target:
+        for name, data in parts.items():
             target.writestr(name, data)
     return packed.getvalue()
 
 
-def small_workbook() -> bytes:
-    """Make a workbook that holds one of everything, so that a case takes little time."""
-    from openpyxl import Workbook
-
-    from chainplan.job import content_of, read_job
-
-    content = content_of(read_job(ROOT / "samples" / "craft-fair.xlsx"))
-    book = Workbook()
-    book.remove(book.active)
-    for sheet, rows in content.items():
-        page = book.create_sheet(sheet)
-        names = list(dict.fromkeys(name for row in rows[:6] for name in row))
-        page.append([f"{name} mm" if name in LENGTHS else name for name in names])
-        for row in rows[:6]:
-            values = [row.get(name) for name in names]
-            page.append([v if isinstance(v, int | float | str) else v and str(v) for v in values])
-    whole = io.BytesIO()
-    book.save(whole)
-    return whole.getvalue()
-
-
-LENGTHS = {"wire", "inner", "mandrel", "length", "clasp length", "place", "covers", "size"}
-SEEDS: dict[str, list[bytes]] = {
-    "csv": [(ROOT / "samples" / "pieces.csv").read_bytes()],
-    "toml": [(ROOT / "samples" / "necklace.toml").read_bytes()],
-    "order": [
-        b"step,ring,start_s,piece\n"
-        + b"".join(b"%d,%d,%d.5,A\n" % (n, n, 9 * n) for n in range(1, 40))
-    ],
-    "log": [
-        ",".join(name for name, _ in LOG_COLUMNS).encode() + b"\n"
-        + b"abcdef012345,Chain,1,1,1,7,done,'=x,2027-03-01T09:00:00+01:00,9.5,0\n" * 9
-    ],
-    "weave": [path.read_bytes() for path in sorted(LIBRARY_FOLDER.glob("*.toml"))[:4]],
-}  # fmt: skip
-
-
-def known_plan() -> KnownPlan:
-    """Make the invented plan that the seed's bench log belongs to."""
-    ones = np.ones(40, dtype=np.int32)
-    piece = KnownPiece(
-        name="Chain", copies=2, rings=40, sections=(), ring=np.arange(1, 41, dtype=np.int32),
-        pass_number=ones, section=ones, power_j=8.0 * ones, hits=ones, tip=("sharp",) * 40,
-        pace_s=5.0 * ones, wait_s=0.0 * ones,
-    )  # fmt: skip
-    return KnownPlan(
-        key="k", mark="abcdef012345", stamp="invented", job="invented", pieces=(piece,), turns=(),
-        bench={}, root="k",
-    )  # fmt: skip
-
-
 def read_log(path: Path) -> tuple[Fault, ...]:
-    """Read a bench log as the record does."""
+    """Read a bench log, or one typed by hand, as the record does."""
     return tuple(LogReader(PLAN).read(open_table(path, first_sheet_rows)).faults)
+
+
+def look_at_logo(path: Path) -> tuple[Fault, ...]:
+    """Look at the picture for the head of quotes as a job's reader does."""
+    findings = Findings()
+    check_logo(path.name, path.parent, "job › bench", findings)
+    return tuple(findings.faults)
+
+
+def count_words(path: Path) -> None:
+    """Count as the command line does from its words, parted by bars."""
+    words = path.read_text(encoding="utf-8", errors="surrogateescape").split(" | ")
+    weave, wire, inner, metal, length, second, mandrel, temper, rows = (words + [""] * 9)[:9]
+    by_mandrel = len(words) % 2 == 0
+    section_from_words(
+        weave=weave, wire=wire, metal=metal, length=length, temper=temper or None,
+        rows=rows or None, second_wire=second or None, weaves=NAMES,
+        inner=None if by_mandrel else inner, mandrel=mandrel if by_mandrel else None,
+    )  # fmt: skip
+
+
+def change_prices(path: Path) -> None:
+    """Change prices as the command line does, each word by itself."""
+    for word in path.read_text(encoding="utf-8", errors="surrogateescape").split(" | "):
+        try:
+            change_job(JOB, [word])
+        except InputError as error:
+            if len(str(error)) > MOST_MESSAGE or not str(error).isprintable():
+                raise
+
+
+def read_plan(path: Path) -> None:
+    """Read a finished plan as record, progress, what-if and the examiner do."""
+    for read in (read_plan_folder, read_counts, examine_folder):
+        try:
+            read(path.parent)
+        except InputError as error:
+            faults = [str(fault) for fault in error.faults] or [str(error)]
+            if any(len(said) > MOST_MESSAGE or not said.isprintable() for said in faults):
+                raise
 
 
 NAMES = weave_names()
 PLAN = known_plan()
+JOB = read_job(SAMPLES / "necklace.toml", weaves=NAMES)
 READERS: dict[str, tuple[str, Callable[[Path], object]]] = {
     "csv": ("job.csv", lambda path: check_job(path, weaves=NAMES)),
     "toml": ("job.toml", lambda path: check_job(path, weaves=NAMES)),
     "xlsx": ("job.xlsx", lambda path: check_job(path, weaves=NAMES)),
     "order": ("own.csv", lambda path: read_order(path, "A")),
     "log": ("log.csv", read_log),
+    "typed": ("typed.csv", read_log),
+    "typed-xlsx": ("typed.xlsx", read_log),
     "weave": ("mine.toml", read_weave_file),
+    "grid": ("g.csv", lambda path: read_grid(path, path.name, {})),
+    "grid-xlsx": ("g.xlsx", lambda path: read_grid(path, path.name, {})),
+    "picture": ("p.png", lambda path: read_picture(path, path.name, ["brass", "copper"], {})),
+    "logo": ("logo.png", look_at_logo),
+    "cooling": ("cooling.csv", read_readings),
+    "words": ("words.txt", count_words),
+    "changes": ("changes.txt", change_prices),
+    "laid": ("laid.toml", check_and_lay),
+    "plan": ("plan.json", read_plan),
 }
+LONGER = {"changes": 5, "laid": 10, "plan": 10}
+"""Kinds of which a case takes some tenths of a second: one in so many is tried, none is slow."""
 
 
 @dataclass
@@ -202,10 +214,10 @@ class Tally:
         return not (self.tracebacks or self.slow or self.large or self.long)
 
 
-def try_one(kind: str, content: bytes, folder: Path, tally: Tally) -> None:
+def try_one(kind: str, content: bytes, folder: Path, tally: Tally, file: str = "") -> None:
     """Read one file and note what is wrong with how that went."""
     name, read = READERS[kind]
-    path = folder / name
+    path = folder / (file or name)
     path.write_bytes(content)
     before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     start = time.process_time()
@@ -224,10 +236,11 @@ def try_one(kind: str, content: bytes, folder: Path, tally: Tally) -> None:
     after = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     tally.cases += 1
     tally.slowest_s = max(tally.slowest_s, used_s)
-    if used_s > BOUNDS.refused_within_s:
+    if used_s > BOUNDS.refused_within_s and kind not in LONGER:
         tally.slow += 1
         wrong = wrong or f"{used_s:.1f} s"
-    if after > before and after * 1024 > BOUNDS.refused_within_bytes:
+    most = START_BYTES + BOUNDS.refused_within_bytes - OWN_BYTES
+    if kind not in LONGER and after > before and after * 1024 > most:
         tally.large += 1
         wrong = wrong or f"{after // 1024} MB"
     if any(len(text) > MOST_MESSAGE or not text.isprintable() for text in told):
@@ -247,7 +260,21 @@ def keep(kind: str, content: bytes, wrong: str, tally: Tally) -> None:
         (KEPT / f"{kind}-{number}.txt").write_text(wrong, encoding="utf-8", errors="replace")
 
 
+SEEDS = seeds()
+OWN_BYTES = 45_000_000
+"""What a process takes that reads one job; this one has every reader in it."""
+START_BYTES = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024
+PLANNED: dict[str, bytes] = {}
 KEPT = Path(tempfile.mkdtemp(prefix="fuzz-input-"))
+
+
+def case_of(kind: str, changes: list[Edit], seed: int, member: int) -> bytes:
+    """Make one damaged file of a kind."""
+    good = SEEDS[kind][seed % len(SEEDS[kind])]
+    if kind.endswith("xlsx"):
+        return edited_workbook(good, changes, member)
+    content = edited(good, changes)
+    return with_true_sums(content) if kind in ("picture", "logo") and member % 2 else content
 
 
 def run_kind(kind: str, cases: int, folder: Path) -> Tally:
@@ -260,12 +287,16 @@ def run_kind(kind: str, cases: int, folder: Path) -> Tally:
     )  # fmt: skip
     @given(changes=edits, seed=st.integers(0, 3), member=st.integers(-2, 40))
     def tried(changes: list[Edit], seed: int, member: int) -> None:
-        seeds = SEEDS[kind]
-        if kind == "xlsx":
-            content = edited_workbook(changes, member)
-        else:
-            content = edited(seeds[seed % len(seeds)], changes)
-        try_one(kind, content, folder, tally)
+        if kind != "plan":
+            try_one(kind, case_of(kind, changes, seed, member), folder, tally)
+            return
+        name = sorted(PLANNED)[member % len(PLANNED)]
+        for other, content in PLANNED.items():
+            (folder / other).write_bytes(content)
+        content = PLANNED[name]
+        changed = edited_workbook if name.endswith(".xlsx") else None
+        content = changed(content, changes, member) if changed else edited(content, changes)
+        try_one(kind, content, folder, tally, name)
 
     tried()
     return tally
@@ -277,13 +308,20 @@ def main() -> int:
     cases = int(words.pop(0)) if words and words[0].isdigit() else 1000
     kinds = words or list(READERS)
     warnings.simplefilter("ignore")
-    SEEDS["xlsx"] = [small_workbook()]
     headings = ("kind", "cases", "tracebacks", "slow", "large", "long", "slowest s")
     print("".join(f"{text:>12}" for text in headings))
     is_clean = True
     with tempfile.TemporaryDirectory() as place:
+        if "plan" in kinds:
+            (Path(place) / "made").mkdir()
+            PLANNED.update(small_plan(Path(place) / "made"))
         for kind in kinds:
-            t = run_kind(kind, cases, Path(place))
+            folder = Path(place) / kind
+            folder.mkdir()
+            for name in ("picture", "grid"):
+                file = folder / READERS[name][0].replace("p.", "picture.").replace("g.", "grid.")
+                file.write_bytes(SEEDS[name][0])
+            t = run_kind(kind, cases // LONGER.get(kind, 1), folder)
             is_clean &= t.is_clean
             row = (kind, t.cases, t.tracebacks, t.slow, t.large, t.long, round(t.slowest_s, 2))
             print("".join(f"{value!s:>12}" for value in row), flush=True)

@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from chainplan.errors import ChainplanError, InputError, did_you_mean
-from chainplan.estimate.counts import count_from_table, first_settings
-from chainplan.estimate.price.money import cost_lines, missing_prices, quote_of
-from chainplan.estimate.price.pricing import PriceBook, old_prices
+from chainplan.estimate.counts import count_from_table
+from chainplan.estimate.price.money import quote_take
+from chainplan.estimate.price.pricing import old_prices
 from chainplan.estimate.stations import hours_of
 from chainplan.estimate.take import take_of
 from chainplan.model.estimate import Comparison, ComparisonLine
@@ -188,41 +188,24 @@ def tax_in_words(tax_percent: Decimal) -> str:
 
 def _line_of(job: Job, piece: Piece, count: CountPiece, bounds: Sequence[Target]) -> ComparisonLine:
     first = next(section for section in piece.sections if section.fitting is None)
-    try:
-        counted = count(piece)
-        settings = first_settings(job, piece)
-    except ChainplanError as error:
-        return ComparisonLine(
-            weave=first.weave,
-            metal=first.metal,
-            wire_mm=first.wire_mm,
-            inner_mm=first.inner_mm,
-            aspect_ratio=first.aspect_ratio,
-            rings=0,
-            length_mm=0.0,
-            mass_g=0.0,
-            weld_min=0.0,
-            bench_h=0.0,
-            cost=None,
-            price=None,
-            working_days=0.0,
-            fits=False,
-            reason=str(error),
-            possible=False,
-        )
-    counts = count_from_table(piece, counted, settings, job.bench)
-    counts = replace(counts, quantity=1, list_price=None)
-    take = take_of(counts, job)
-    book = PriceBook.of(job)
-    quote = quote_of(take, cost_lines(take, book), book)
-    unpriced = [key for key in take.metals if key in missing_prices(take, book)]
-    hours = hours_of(take.times)
     line = ComparisonLine(
         weave=first.weave,
         metal=first.metal,
         wire_mm=first.wire_mm,
         inner_mm=first.inner_mm,
         aspect_ratio=first.aspect_ratio,
+    )
+    try:
+        counted = count(piece)
+        counts = count_from_table(job, piece, counted)
+    except ChainplanError as error:
+        return replace(line, fits=False, reason=str(error), possible=False)
+    take = take_of(replace(counts, quantity=1, list_price=None), job)
+    quote = quote_take(job, take)
+    unpriced = [key for key in take.metals if key in quote.missing]
+    hours = hours_of(take.times)
+    line = replace(
+        line,
         rings=counts.rings,
         length_mm=counts.length_mm,
         mass_g=sum(item.mass_g for item in counted),

@@ -7,8 +7,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any
 
-from chainplan.estimate.price.money import cost_lines, price_of, quote_of
-from chainplan.estimate.price.pricing import PriceBook
+from chainplan.estimate.price.money import price_of, quote_take
 from chainplan.estimate.take import take_of
 from chainplan.estimate.tuning import tuning
 from chainplan.model.estimate import CostDriver, PieceCounts, QuantityBreak, Quote
@@ -20,9 +19,7 @@ def quote_for(counts: PieceCounts, job: Job, *, lines: int = 1, weld_share: floa
 
     ``lines`` and ``weld_share`` as in :func:`chainplan.estimate.take.take_of`.
     """
-    book = PriceBook.of(job)
-    take = take_of(counts, job, lines=lines, weld_share=weld_share)
-    return quote_of(take, cost_lines(take, book), book)
+    return quote_take(job, take_of(counts, job, lines=lines, weld_share=weld_share))
 
 
 def quantity_breaks(

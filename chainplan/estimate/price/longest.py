@@ -6,8 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from chainplan.errors import InputError, Refusal
-from chainplan.estimate.price.money import cost_lines, missing_prices, quote_of
-from chainplan.estimate.price.pricing import PriceBook
+from chainplan.estimate.price.money import quote_take
 from chainplan.estimate.take import take_counted
 from chainplan.model.job import Job, Piece
 from chainplan.model.kinds import StockKind
@@ -35,15 +34,14 @@ def what_it_takes(job: Job, section: Section, count: Count, limit: str) -> MadeF
     job = replace(job, stock=stock)  # finished rings would stand in for wire
     piece = Piece(name=section.weave, quantity=1, sections=(section,))
     take = take_counted(job, piece, [count])
-    book = PriceBook.of(job)
-    priced = not [key for key in take.metals if key in missing_prices(take, book)]
-    quote = quote_of(take, cost_lines(take, book), book) if priced else None
+    quote = quote_take(job, take)
+    priced = not any(key in quote.missing for key in take.metals)
     return MadeFrom(
         limit=limit,
         wire_length_m=sum(need.wire_length_m for need in take.wire),
         mass_used_g=sum(need.mass_used_g for need in take.wire),
         spare_rings=sum(need.spare_rings for need in take.wire),
-        price_with_tax=quote.price_with_tax_each if quote else None,
+        price_with_tax=quote.price_with_tax_each if priced else None,
         currency=job.bench.money.currency,
     )
 

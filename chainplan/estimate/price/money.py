@@ -245,8 +245,8 @@ def quote_of(
     )
 
 
-def quote_counted(job: Job, take: Take) -> Quote:
-    """Cost and price of a piece that was counted, by the job's own prices."""
+def quote_take(job: Job, take: Take) -> Quote:
+    """Cost and price of what a piece takes, by the job's own prices, without the torch's."""
     from chainplan.estimate.price.pricing import PriceBook
 
     book = PriceBook.of(job)

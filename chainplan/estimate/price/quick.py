@@ -6,8 +6,8 @@ from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from chainplan.estimate.price.compare import WITHOUT_WAITS
-from chainplan.estimate.price.money import cost_lines, quote_of
-from chainplan.estimate.price.pricing import PriceBook, old_prices
+from chainplan.estimate.price.money import quote_take
+from chainplan.estimate.price.pricing import old_prices
 from chainplan.estimate.stations import hours_of
 from chainplan.estimate.take import take_counted
 from chainplan.model.quote import JobQuote, QuotedPiece
@@ -34,8 +34,7 @@ def quote_piece(job: Job, piece: Piece, counted: Sequence[Count]) -> QuotedPiece
     with one turn: what a plan finds if no limit asks for a wait.
     """
     take = take_counted(job, piece, counted)
-    book = PriceBook.of(job)
-    quote = quote_of(take, cost_lines(take, book), book)
+    quote = quote_take(job, take)
     copies = piece.quantity
     return QuotedPiece(
         piece=piece.name,
@@ -58,22 +57,11 @@ def quote_piece(job: Job, piece: Piece, counted: Sequence[Count]) -> QuotedPiece
 
 def cannot_be_made(piece: Piece, error: ChainplanError) -> QuotedPiece:
     """Say why a piece has no quote."""
-    nothing = Decimal(0)
     return QuotedPiece(
         piece=piece.name,
         quantity=piece.quantity,
         weaves=tuple(dict.fromkeys(section.weave for section in piece.sections)),
         metals=tuple(dict.fromkeys(section.metal for section in piece.sections)),
-        rings=0,
-        joins=0,
-        length_mm=0.0,
-        mass_g=0.0,
-        wire_m=0.0,
-        weld_min=0.0,
-        bench_h=0.0,
-        cost=nothing,
-        price=nothing,
-        price_with_tax=nothing,
         reason=str(error),
     )
 

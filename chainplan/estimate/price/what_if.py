@@ -7,8 +7,9 @@ from dataclasses import fields, is_dataclass, replace
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
+from chainplan.bounds import BOUNDS
 from chainplan.errors import InputError, Refusal, quote, tell_known, unknown
-from chainplan.estimate.price.money import cost_lines, missing_prices, quote_of
+from chainplan.estimate.price.money import quote_take
 from chainplan.estimate.price.pricing import PriceBook
 from chainplan.estimate.take import take_of
 from chainplan.model.bench.setting import settings_of
@@ -33,6 +34,8 @@ SHORT = {
     "yield": ("wire", "join_yield"),
 }
 """Settings by the word that people use."""
+MOST_PRICE = 100_000_000
+"""As on the sheet of prices."""
 _CHANGE = re.compile(r"\s*([^=+%]+?)\s*(?:=\s*(.+?)|([+\-−]\s*[0-9.,]+)\s*%)\s*")
 
 
@@ -57,7 +60,7 @@ def change_job(job: Job, changes: Sequence[str]) -> tuple[Job, tuple[str, ...]]:
         raise InputError(message)
     said = []
     for text in changes:
-        match = _CHANGE.fullmatch(text)
+        match = _CHANGE.fullmatch(text) if len(text) <= BOUNDS.word_letters else None
         if match is None:
             allowed = "write NAME=VALUE, NAME+10% or NAME-10%"
             raise InputError(Refusal("cannot be read", allowed, quote(text), "change"))
@@ -96,6 +99,9 @@ def _change_price(job: Job, item: str, value: str | None, share: float | None) -
     new = price.price * Decimal(str(share)) if share is not None else _number(item, value)
     if new < 0:
         raise InputError(Refusal("is below nothing", "a price is 0 or more", quote(value), item))
+    if new > MOST_PRICE:
+        allowed = f"{MOST_PRICE} at most"
+        raise InputError(Refusal("is beyond all prices", allowed, f"{new:g}", item))
     new = new.quantize(Decimal("0.000001")).normalize()
     new = new.quantize(Decimal(1)) if new == new.to_integral() else new
     prices = tuple(replace(p, price=new) if p is price else p for p in job.prices)
@@ -224,7 +230,6 @@ def _quotes(
     job: Job, counts: Sequence[PieceCounts], weld_share: float
 ) -> list[tuple[Quote, tuple[str, ...]]]:
     """Quote every piece as a plan does, with what is to be known of it."""
-    book = PriceBook.of(job)
     lines = sum(group.rings > 0 for piece in counts for group in piece.groups)
     used: dict[int, int] = {}
     found = []
@@ -233,8 +238,8 @@ def _quotes(
         notes = []
         if piece.list_price is not None:
             notes.append("list price: the price stays, what is left of it changes")
-        missing = missing_prices(take, book)
-        if missing:
-            notes.append(f"no price given, so not in the cost: {', '.join(missing)}")
-        found.append((quote_of(take, cost_lines(take, book), book), tuple(notes)))
+        quote = quote_take(job, take)
+        if quote.missing:
+            notes.append(f"no price given, so not in the cost: {', '.join(quote.missing)}")
+        found.append((quote, tuple(notes)))
     return found

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.examine.earthed import clip_of
+from chainplan.examine.welding.earthed import clip_of
 
 if TYPE_CHECKING:
     from chainplan.arrays import BoolArray, FloatArray, IndexArray

@@ -4,25 +4,25 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from chainplan.examine.earthed import handle_s
 from chainplan.examine.findings import Teller
+from chainplan.examine.heat.beside import compare_cooling, compare_hurry, compare_touching
 from chainplan.examine.heat.grips import Grip
 from chainplan.examine.heat.networks import ENDS
 from chainplan.examine.heat.ring_limits import least_limit_c, list_limits, may_break
-from chainplan.examine.heat.simulation import LARGEST, cut_patch, follow, read_network, solve
-from chainplan.examine.orders import pace_of, real_starts
+from chainplan.examine.heat.simulation import LARGEST, read_network, simulate, slopes_k_s
 from chainplan.examine.reading import PLAN, STEPS
 from chainplan.examine.registry import check
 from chainplan.examine.space.poses import pick
+from chainplan.examine.welding.earthed import handle_s
+from chainplan.examine.welding.orders import pace_of, real_starts
 
 if TYPE_CHECKING:
     from chainplan.arrays import FloatArray, IndexArray
-    from chainplan.examine.heat.simulation import Network, Patch, Run
+    from chainplan.examine.heat.simulation import Network, Simulated
     from chainplan.examine.reading import PieceFiles, PlanFiles
 
 OFF_K = 0.2
@@ -38,49 +38,6 @@ TENTHS_S = 0.12
 """Times are written to tenths of a second; this and those before may be off together by that."""
 _PATCHES = 3
 _COPIES = 2
-
-
-@dataclass(frozen=True)
-class Simulated:
-    """A piece, or a patch of a large one, in all its corners."""
-
-    network: Network
-    patch: Patch
-    runs: tuple[Run, ...]
-
-    def before_c(self, end: str) -> FloatArray:
-        """Highest temperature before each weld among the corners of an end, shape (w,). [°C]."""
-        found = [self.runs[k].before_c(self.patch.place) for k in self.network.end(end)]
-        highest: FloatArray = np.max(found, axis=0)
-        return highest
-
-
-def slopes_k_s(found: Simulated, end: str) -> FloatArray:
-    """How fast each join warms or cools before its weld, at most, among an end's corners. [K/s]."""
-    slopes = [np.abs(found.runs[k].slope_k_s(found.patch.place)) for k in found.network.end(end)]
-    steepest: FloatArray = np.max(slopes, axis=0)
-    return steepest
-
-
-def simulate(
-    network: Network, piece: PieceFiles, start_s: FloatArray, seeds: IndexArray,
-    known: Simulated | None = None,
-) -> Simulated:  # fmt: skip
-    """Follow a piece, or the patch around some nodes, through its welds.
-
-    ``known``: the same nodes at other times; then only the high end is looked at.
-    """
-    steps = piece.steps
-    set_j = steps["power_j"] * steps["hits"]
-    patch = cut_patch(network, seeds, piece.welded, start_s, set_j)
-    runs = []
-    for k, end in enumerate(network.ends):
-        if known is not None and end != "high":
-            runs.append(known.runs[k])
-            continue
-        modes = solve(network, patch.node, k) if known is None else known.runs[k].modes
-        runs.append(follow(network, patch, k, modes))
-    return Simulated(network, patch, tuple(runs))
 
 
 @check("limits hold at the peaks")
@@ -105,6 +62,10 @@ def _check_piece(files: PlanFiles, piece: PieceFiles, network: Network, teller: 
         _compare_before(piece, found, np.arange(len(start)), teller, BEFORE_OFF_K, rest=files.rest)
         _compare_limits(files, piece, found, teller)
         _check_batch_times(files, piece, found, teller)
+        compare_touching(piece, found, teller)
+        if not files.rest and "ring" in piece.sheet:  # a rest begins with other rings warm
+            compare_cooling(files, piece, found, teller)
+            compare_hurry(files, piece, found, teller)
         return
     teller.note(
         f"{piece.name}: heat was simulated anew in patches around the warmest joins, the parts and "

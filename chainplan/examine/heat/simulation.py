@@ -84,9 +84,18 @@ def read_network(piece: PieceFiles) -> Network:
     for k, part in enumerate(parts):
         capacity = np.append(capacity, part["capacity_j_k"])
         loss = np.column_stack([loss, part["loss_w_k"]])
-        joint = np.array([(ring - 1, n + k) for ring in part["rings"]], dtype=pairs.dtype)
+        through = np.array(part["joint_w_k"], dtype=float).reshape(corners, -1)
+        touched = part["rings"] if through.shape[1] else []  # else through its spots
+        joint = np.array([(ring - 1, n + k) for ring in touched], dtype=pairs.dtype)
         pairs = np.concatenate([pairs, joint.reshape(-1, 2)])
-        conductance = np.column_stack([conductance, np.array(part["joint_w_k"])])
+        conductance = np.column_stack([conductance, through])
+        if part["body"] is not None:
+            if not 0 < part["body"] <= len(parts):
+                message = f"body beyond 1 to {len(parts)}"
+                raise ValueError(message)
+            behind = np.array([[n + part["body"] - 1, n + k]], dtype=pairs.dtype)
+            pairs = np.concatenate([pairs, behind])
+            conductance = np.column_stack([conductance, np.full(corners, part["into_w_k"])])
     return Network(
         capacity, loss, pairs, conductance, sink, sink_c,
         np.array([corner["arc_share"] for corner in heat["corners"]]), float(heat["room_c"]), n,
@@ -240,3 +249,46 @@ def follow(network: Network, patch: Patch, corner: int, modes: Modes) -> Run:
             np.multiply(after[k - 1], decay[k - 1], out=before[k])
         np.add(before[k], push[k], out=after[k])
     return Run(modes, after, before, patch.start_s)
+
+
+@dataclass(frozen=True)
+class Simulated:
+    """A piece, or a patch of a large one, in all its corners."""
+
+    network: Network
+    patch: Patch
+    runs: tuple[Run, ...]
+
+    def before_c(self, end: str) -> FloatArray:
+        """Highest temperature before each weld among the corners of an end, shape (w,). [°C]."""
+        found = [self.runs[k].before_c(self.patch.place) for k in self.network.end(end)]
+        highest: FloatArray = np.max(found, axis=0)
+        return highest
+
+
+def slopes_k_s(found: Simulated, end: str) -> FloatArray:
+    """How fast each join warms or cools before its weld, at most, among an end's corners. [K/s]."""
+    slopes = [np.abs(found.runs[k].slope_k_s(found.patch.place)) for k in found.network.end(end)]
+    steepest: FloatArray = np.max(slopes, axis=0)
+    return steepest
+
+
+def simulate(
+    network: Network, piece: PieceFiles, start_s: FloatArray, seeds: IndexArray,
+    known: Simulated | None = None,
+) -> Simulated:  # fmt: skip
+    """Follow a piece, or the patch around some nodes, through its welds.
+
+    ``known``: the same nodes at other times; then only the high end is looked at.
+    """
+    steps = piece.steps
+    set_j = steps["power_j"] * steps["hits"]
+    patch = cut_patch(network, seeds, piece.welded, start_s, set_j)
+    runs = []
+    for k, end in enumerate(network.ends):
+        if known is not None and end != "high":
+            runs.append(known.runs[k])
+            continue
+        modes = solve(network, patch.node, k) if known is None else known.runs[k].modes
+        runs.append(follow(network, patch, k, modes))
+    return Simulated(network, patch, tuple(runs))

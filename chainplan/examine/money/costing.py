@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from typing import TYPE_CHECKING, Any
 
-from chainplan.examine.counts import ring_mass_g
+from chainplan.examine.space.mass import ring_mass_g
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

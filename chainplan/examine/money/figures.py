@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from chainplan.examine.findings import as_number
 from chainplan.examine.money.costing import AT_THE_WELDER, STATIONS, Values, bad_share
-from chainplan.examine.money.takes import LAST_DIGIT, SMALL, costings
+from chainplan.examine.money.reckoned import LAST_DIGIT, SMALL, costings
 from chainplan.examine.reading import PLAN
 from chainplan.examine.registry import check
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from chainplan.examine.findings import as_number
 from chainplan.examine.money.costing import AT_THE_WELDER, Values, reckon, rounded
-from chainplan.examine.money.takes import LAST_DIGIT, SMALL, costings, known_of, taken_from_shelf
+from chainplan.examine.money.reckoned import LAST_DIGIT, SMALL, costings, known_of, taken_from_shelf
 from chainplan.examine.reading import PLAN
 from chainplan.examine.registry import check
 

@@ -6,7 +6,7 @@ import re
 from typing import TYPE_CHECKING, Any
 
 from chainplan.examine.money.costing import Values
-from chainplan.examine.money.takes import costings
+from chainplan.examine.money.reckoned import costings
 from chainplan.examine.reading import PLAN
 from chainplan.examine.registry import check
 

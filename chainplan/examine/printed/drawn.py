@@ -10,12 +10,15 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from chainplan.examine.printed.pages import bare, numbers_alone
-from chainplan.examine.sheets import DURATION, seconds_of
+from chainplan.examine.printed.pages import bare
+from chainplan.examine.said import DURATION, seconds_of
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from chainplan.arrays import FloatArray
     from chainplan.examine.findings import Teller
+    from chainplan.examine.printed.pages import Page
     from chainplan.examine.reading import PieceFiles, PlanFiles
 
 PAPER = "weld-order.pdf"
@@ -37,6 +40,7 @@ _ROW = re.compile(
     rf"ring (?P<ring>\d+)\)? (?P<at>-?\d+) mm (?P<wait>–|{_D}) ?"
     r"(?P<hold>\d+–\d+(?: (?:or|and) \d+–\d+)?)?"
 )  # of a small piece's table, of which a line may hold several
+_GROUP_CONTINUED = re.compile(r"^passes (\d+)–(\d+).*continued")
 _CONTINUED = re.compile(r"^pass (\d+), continued: (.*)$")
 _MOST_DRAWN = 120
 """Passes that are drawn of one piece."""
@@ -77,10 +81,6 @@ def check_table(files: PlanFiles, piece: PieceFiles, lines: list[str], teller: T
         teller.near(PAPER, f"{place}, from start", float(row["at"]), at, off=0.51)
         _check_wait(row["wait"].replace("–", ""), waits[number - 1], place, teller)
         _check_holds(files, piece, row["hold"] or "", at, place, teller)
-    drawn = Counter(numbers_alone(lines))
-    missing = [number for number in wanted if not drawn[number]]
-    good = not missing or not drawn
-    teller.true(PAPER, f"{piece.name}, numbers drawn", good, f"not {missing[:5]}", "every join")
     return True
 
 
@@ -213,13 +213,14 @@ def _setting(item: dict[str, Any]) -> tuple[str, str, str]:
     return f"{setting['power_j']:.3g}", str(setting["hits"]), setting["tip"]
 
 
-def check_titles(piece: PieceFiles, lines: list[str], teller: Teller) -> None:
-    """Compare the titles above the pictures, and the join numbers between one and the next."""
+def check_titles(piece: PieceFiles, lines: list[str], teller: Teller) -> list[int]:
+    """Compare the titles above the pictures; return the joins that these show."""
     passes = {item["number"]: item for item in piece.order["passes"]}
     large = any(line.startswith("This piece is large: each pass") for line in lines)
     units = _Units(piece)
     starts = [k for k, line in enumerate(lines) if _TITLE.match(line) or _GROUP.match(line)]
     seen: list[int] = []
+    drawn: list[int] = []  # of a large piece the first join of each pass
     for k, end in zip(starts, [*starts[1:], len(lines)], strict=True):
         part = lines[k:end]
         text = _plain(" ".join(part))
@@ -236,25 +237,40 @@ def check_titles(piece: PieceFiles, lines: list[str], teller: Teller) -> None:
         seen += numbers
         teller.same(PAPER, f"{piece.name}, pass {numbers[0]}, of", total, max(passes, default=0))
         items = [passes[number] for number in numbers if number in passes]
-        _check_drawn(piece, items, part, teller, starts_only=large)
+        for item in items:
+            first = item["first_step"] + 1
+            drawn += range(first, first + (1 if large else item["joins"]))
         _check_axes(piece, items, part, units, teller)
         _check_continued(passes, part, f"{piece.name}, pass {numbers[0]}", teller)
     shown = sorted(passes)[: len(seen)] if large or len(passes) > _MOST_DRAWN else sorted(passes)
     teller.same(PAPER, f"{piece.name}, passes drawn", seen, shown)
+    return drawn
 
 
-def _check_drawn(
-    piece: PieceFiles, items: list[dict[str, Any]], part: list[str], teller: Teller,
-    *, starts_only: bool,
-) -> None:  # fmt: skip
-    """Every join of these passes has its number in their pictures; of a large piece, the first."""
-    drawn = Counter(numbers_alone(part))
-    for item in items:
-        first, count = item["first_step"] + 1, item["joins"]
-        wanted = range(first, first + (1 if starts_only else count))
-        missing = [number for number in wanted if not drawn[number]]
-        place = f"{piece.name}, pass {item['number']}, numbers drawn"
-        teller.true(PAPER, place, not missing, f"not {missing[:5]}", "every join of the pass")
+def check_boxes(piece: PieceFiles, pages: list[Page], wanted: list[int], teller: Teller) -> None:
+    """Each join has its number in a box once, on a page that shows its pass, and no other has."""
+    drawn = Counter(itertools.chain.from_iterable(page.boxes for page in pages))
+    place = f"{piece.name}, numbers drawn"
+    missing, twice = Counter(wanted) - drawn, drawn - Counter(wanted)
+    teller.true(PAPER, place, not missing, f"not {sorted(missing)[:5]}", "every join once")
+    teller.true(PAPER, place, not twice, f"also {sorted(twice)[:5]}", "every join once")
+    passes = piece.steps["pass"].astype(int)
+    for page in pages:
+        shown = {number for line in page.lines for number in _passes_named(line)}
+        if not shown:
+            continue
+        odd = [n for n in page.boxes if 1 <= n <= len(passes) and passes[n - 1] not in shown]
+        where = f"{place} on page {page.number}"
+        teller.true(PAPER, where, not odd, odd[:5], f"joins of passes {sorted(shown)[:5]}")
+
+
+def _passes_named(line: str) -> Iterator[int]:
+    """Tell the passes whose pictures a line stands above."""
+    for pattern in (_TITLE, _GROUP, _CONTINUED, _GROUP_CONTINUED):
+        found = pattern.match(line)
+        if found is not None:
+            last = found.group(2) if pattern in (_GROUP, _GROUP_CONTINUED) else found.group(1)
+            yield from range(int(found.group(1)), int(last) + 1)
 
 
 def _check_title(

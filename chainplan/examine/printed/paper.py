@@ -9,6 +9,7 @@ from chainplan.examine.printed.drawn import (
     LEAST_WAIT_S,
     PAPER,
     check_actions,
+    check_boxes,
     check_list,
     check_table,
     check_titles,
@@ -24,10 +25,11 @@ from chainplan.examine.printed.pages import (
     without_note,
 )
 from chainplan.examine.registry import check
-from chainplan.examine.sheets import DURATION, limit_sentences
+from chainplan.examine.said import DURATION, limit_sentences
 
 if TYPE_CHECKING:
     from chainplan.examine.findings import Teller
+    from chainplan.examine.printed.pages import PiecePages
     from chainplan.examine.reading import PieceFiles, PlanFiles
 
 _D = DURATION
@@ -60,8 +62,8 @@ def check_paper(files: PlanFiles, teller: Teller) -> None:
     cover, pieces = by_piece(pages)
     _check_cover(files, cover, teller)
     teller.same(PAPER, "pieces", len(pieces), len(files.pieces))
-    for piece, lines in zip(files.pieces, pieces, strict=False):
-        _check_piece(files, piece, lines, teller)
+    for piece, own in zip(files.pieces, pieces, strict=False):
+        _check_piece(files, piece, own, teller)
 
 
 def _check_cover(files: PlanFiles, lines: list[str], teller: Teller) -> None:
@@ -111,11 +113,13 @@ def _check_turns(files: PlanFiles, lines: list[str], teller: Teller) -> None:
         said(teller, "cover, what turns save", saved.group(1), value)
 
 
-def _check_piece(files: PlanFiles, piece: PieceFiles, lines: list[str], teller: Teller) -> None:
+def _check_piece(files: PlanFiles, piece: PieceFiles, own: PiecePages, teller: Teller) -> None:
+    lines = own.lines
     if piece.sheet["notes"].strip():
         lines = without_note(lines, piece.sheet["notes"])
     if len(lines) > 1 and LOOSE_BEGINS.match(lines[1]):
         _check_loose(piece, lines, teller)
+        check_boxes(piece, own.pages, [*range(1, len(piece.welded) + 1)], teller)
         return
     text = " ".join(lines)
     order, name = piece.order, piece.name
@@ -137,9 +141,11 @@ def _check_piece(files: PlanFiles, piece: PieceFiles, lines: list[str], teller: 
     _check_instructions(files, piece, text, teller)
     check_named(piece, text, teller)
     check_actions(piece, lines, teller)
-    if not check_table(files, piece, lines, teller):
-        check_list(piece, lines, teller)
-        check_titles(piece, lines, teller)
+    if check_table(files, piece, lines, teller):
+        check_boxes(piece, own.pages, [*range(1, len(piece.welded) + 1)], teller)
+        return
+    check_list(piece, lines, teller)
+    check_boxes(piece, own.pages, check_titles(piece, lines, teller), teller)
 
 
 def _check_loose(piece: PieceFiles, lines: list[str], teller: Teller) -> None:

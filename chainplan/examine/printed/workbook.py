@@ -33,7 +33,7 @@ from chainplan.examine.printed.money_sheets import (
 )
 from chainplan.examine.printed.values import Near, Part, Said
 from chainplan.examine.registry import check
-from chainplan.examine.sheets import seconds_of
+from chainplan.examine.said import seconds_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable

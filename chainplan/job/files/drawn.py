@@ -95,11 +95,15 @@ def _sheet_rows(content: bytes, name: str) -> list[list[str]]:
             book = load_workbook(safe, read_only=True, data_only=True)
             sheet = book.worksheets[0]
             found: list[list[str]] = []
-            for number, row in enumerate(sheet.iter_rows(values_only=True)):
-                if number >= BOUNDS.lines or len(row) * len(found) > 4 * BOUNDS.design_cells:
-                    break
+            for row in sheet.iter_rows(values_only=True):
+                if len(row) * len(found) > 4 * BOUNDS.design_cells:
+                    reach = f"reaches beyond row {len(found)} and column {len(row)}"
+                    allowed = f"at most {BOUNDS.design_cells} letters, beginning at the top left"
+                    raise InputError(Fault(name, reach, allowed))
                 found.append(["" if value is None else str(value) for value in row])
             book.close()
+    except InputError:
+        raise
     except Exception as error:
         allowed = "open it in a spreadsheet program and save it anew as .xlsx"
         raise InputError(Fault(name, "is damaged, or holds no workbook", allowed)) from error

@@ -24,7 +24,7 @@ from chainplan.job.sheets.cells import (
 from chainplan.job.table import Cell
 from chainplan.model.bench import Bench
 from chainplan.model.bench.setting import SettingInfo, settings_of
-from chainplan.model.bench.workweek import (
+from chainplan.model.workweek import (
     read_days_off,
     read_working_days,
     write_working_days,

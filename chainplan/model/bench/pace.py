@@ -55,6 +55,13 @@ class PaceSettings:
     interleave: bool = setting(
         True, means="yes: weld another piece of the batch while one cools; no: one piece at a time"
     )
+    turns_worth_changes: float = setting(
+        3.0,
+        means="pieces of different settings are welded in turns only if that saves more than so "
+        "many times what the changes of setting cost, spoilt rings counted",
+        low=1,
+        high=1000,
+    )
     change_piece_s: float = setting(
         20.0,
         unit="s",

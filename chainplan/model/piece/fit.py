@@ -44,14 +44,14 @@ class ShelfRing:
     wire_mm: float
     inner_mm: float
     mandrel_mm: float | None  # None: the rings lie on the shelf finished
-    verdict: str
-    rings: int
-    length_mm: float
-    mass_g: float
-    needed_m: float  # wire, with spare rings, the saw's cut and coil ends
+    verdict: str = ""
+    rings: int = 0
+    length_mm: float = 0.0
+    mass_g: float = 0.0
+    needed_m: float = 0.0  # wire, with spare rings, the saw's cut and coil ends
     at_hand_m: float
     rings_at_hand: int
-    enough: bool  # for one copy
+    enough: bool = False  # for one copy
     reason: str = ""  # why it cannot be made, or what is missing
 
 

@@ -139,12 +139,18 @@ class KnownPiece:
     tip: tuple[str, ...]  # (k,)
     pace_s: FloatArray  # (k,) planned seconds of each join without its wait
     wait_s: FloatArray  # (k,) planned wait before it
+    metal: tuple[str, ...] = ()  # (k,) where a section has several; () or "": the section's own
     station_min: Mapping[str, float] = field(default_factory=dict)  # all copies together
 
     @property
     def joins(self) -> int:
         """Joins of one copy that are welded in place."""
         return len(self.ring)
+
+    def metal_of(self, at: int) -> str:
+        """Return the metal of the join at a place of the order, from 0."""
+        own = self.metal[at] if self.metal else ""
+        return own or self.sections[int(self.section[at]) - 1].metal
 
 
 class Turn(NamedTuple):
@@ -170,6 +176,16 @@ class KnownPlan:
     currency: str = ""
     follows: str = ""  # key of the plan that this one replaced
     root: str = ""  # key of the first plan of the same work
+
+    @property
+    def seed(self) -> int:
+        """The seed that the plan was made with."""
+        return int(self.stamp.rpartition("seed ")[2] or 0)
+
+    @property
+    def aql_percent(self) -> float:
+        """Acceptance quality limit of its checks; plans of an earlier version name none."""
+        return float(self.bench.get("sheet.aql_percent", 1.0))
 
     def piece(self, name: str) -> KnownPiece | None:
         """Return one piece by its name, or None."""
@@ -336,6 +352,7 @@ class SampleDraw:
     accept: int
     reject: int
     drawn: tuple[tuple[str, int, int], ...]  # piece, copy, ring
+    found: tuple[str, ...]  # of each drawn: "good", "bad" or "" for not checked yet
     good: int
     bad: int
     verdict: str  # "accept", "reject", "go on checking"

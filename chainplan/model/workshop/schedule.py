@@ -177,6 +177,7 @@ class Schedule:
     changes: int = 0  # of the welder's setting
     change_cost_s: float = 0.0  # seconds that they take, spoilt rings counted as time
     change_costs_s: Mapping[str, float] = field(default_factory=dict)  # the same by piece
+    further_set_ups: int = 0  # of another welder for a piece that one was set up for
     delivered: datetime.date | None = None  # day on whose morning what is bought is there
     deliveries: Mapping[str, Mapping[str, datetime.date]] = field(
         default_factory=dict

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from chainplan.order.clock.exact import make_exact_clock
-from chainplan.order.clock.summed import make_summed_clock
+from chainplan.order.clock.summing.summed import make_summed_clock
 
 if TYPE_CHECKING:
     from chainplan.order.clock.protocol import Clock

@@ -220,7 +220,7 @@ def _say_lines(numbers: IntArray, word: str, line_mm: float = 0.0) -> str:
     if numbers.shape[0] < MOST_NAMED:
         return name_all(word, numbers)
     said = _say_step(numbers, word, unit_mm=line_mm)
-    return said or f"{numbers.shape[0]} {word}s from {name_all(word, numbers[:1])}"
+    return said or name_all(word, numbers, _MOST_LISTED)
 
 
 def _say_sheet(grid: JoinGrid, pattern: Pattern, taken: Taken) -> str:
@@ -229,7 +229,9 @@ def _say_sheet(grid: JoinGrid, pattern: Pattern, taken: Taken) -> str:
     lines = grid.column[joins] if pattern.family == "columns" else grid.row[joins]
     snake = ", back and forth" if pattern.snake and np.ptp(lines) > 0 else ""
     if pattern.family == "diagonals":
-        return f"{each(pattern.stride, 'diagonal')} from {ring}{snake}"
+        metal = _metal(grid, joins)
+        kind = f": every {metal}ring," if metal else ""
+        return f"{each(pattern.stride, 'diagonal')}{kind} from {ring}{snake}"
     rows, columns = np.unique(grid.row[joins]), np.unique(grid.column[joins])
     if pattern.backward:
         rows, columns = rows[::-1], columns[::-1]
@@ -240,10 +242,17 @@ def _say_sheet(grid: JoinGrid, pattern: Pattern, taken: Taken) -> str:
         within = _among("row", rows) if pattern.by_clip else ""
         if pattern.home:
             within = _say_end(grid.column[joins], "column", said)
-        return f"{said}{within}, from {ring}{snake}"
-    step = each(pattern.stride, "ring", unit_mm)
+        metal = _metal(grid, joins)
+        kind = f": every {metal}ring" if metal else ""
+        return f"{said}{kind}{within}, from {ring}{snake}"
+    step = each(pattern.stride, f"{_metal(grid, joins)}ring", unit_mm)
     within = _among("column", columns) if pattern.by_clip or pattern.home else ""
     return f"{_say_lines(rows, 'row')}: {step}{within}, from {ring}{snake}"
+
+
+def _metal(grid: JoinGrid, joins: IntArray) -> str:
+    """Name the metal whose rings a pass takes out of several: "copper "; nothing of one metal."""
+    return f"{grid.metals[grid.setting[joins[0]]]} " if grid.metals else ""
 
 
 def _among(word: str, numbers: IntArray) -> str:

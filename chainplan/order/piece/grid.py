@@ -33,6 +33,8 @@ class JoinGrid:
     unit_mm: FloatArray  # (s,) from one unit or column of each stretch to the next
     mixed: bool  # stretches with units of different sizes: units then have no numbers of their own
     single: npt.NDArray[np.bool_]  # (m,) whether the join's unit is one ring
+    metals: tuple[str, ...]  # of each setting, in words; empty if one setting welds all
+    setting: IntArray  # (m,) index into them
 
 
 def lay_out_grid(layout: Layout, work: HandWork) -> JoinGrid:
@@ -66,7 +68,22 @@ def lay_out_grid(layout: Layout, work: HandWork) -> JoinGrid:
         unit_mm=_unit_mm(stretch, column, work.place_mm[:, 0]),
         mixed=len(layout.sections) > 1 and unit != "ring" and bool(single.any()),
         single=single,
+        metals=_metals(layout, work),
+        setting=work.setting,
     )
+
+
+def _metals(layout: Layout, work: HandWork) -> tuple[str, ...]:
+    """Name the metals that each setting welds, for passes that take one metal out of several."""
+    if len(work.settings) < 2:
+        return ()
+    made_of = layout.material[work.ring]
+    words = []
+    for setting in range(len(work.settings)):
+        used = np.unique(made_of[work.setting == setting]).tolist()
+        names = dict.fromkeys(layout.materials[k].metal.replace("-", " ") for k in used)
+        words.append(" and ".join(names))
+    return tuple(words) if len(set(words)) > 1 else ()
 
 
 def _stretches(layout: Layout) -> IntArray:

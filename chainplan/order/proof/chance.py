@@ -80,7 +80,12 @@ def judge_by_chance(situation: Situation, seen: Simulated) -> Chance | None:
                 sways=_sways(grid, shares, level, warm_c),
             )
         )
-    worst = min(found, key=lambda item: (item.kept, item.limit_c - item.nine_in_ten_c))
+    counted = [
+        chance
+        for (kind, name, _), chance in zip(names, found, strict=True)
+        if situation.keeps(kind, name)
+    ]
+    worst = min(counted or found, key=lambda item: (item.kept, item.limit_c - item.nine_in_ten_c))
     return Chance(
         runs=len(level),
         keeps_all=float(kept.mean()),
@@ -161,7 +166,8 @@ def _sways(
 ) -> tuple[Sway, ...]:
     """How far each number moves a temperature: at its ends, and as a share of the spread.
 
-    The share is the square of the rank correlation, over the sum of the three.
+    The share is the square of the rank correlation, over the sum of the three; nothing moves a
+    temperature that is the same on every bench.
     """
     usual_k = shares[1] * grid[1, 1]
     ends = {
@@ -169,9 +175,11 @@ def _sways(
         LINKS: (shares[1] * grid[0, 1], shares[1] * grid[2, 1]),
         LOSS: (shares[1] * grid[1, 0], shares[1] * grid[1, 2]),
     }
-    ranks = np.argsort(np.argsort(np.column_stack([level, warm_c]), axis=0), axis=0)
-    square = np.asarray(np.corrcoef(ranks, rowvar=False))[3, :3] ** 2
-    square /= square.sum()
+    square = np.zeros(3)
+    if np.ptp(warm_c) > 0:
+        ranks = [_ranks(values) for values in (*level.T, warm_c)]
+        square = np.asarray(np.corrcoef(ranks))[3, :3] ** 2
+        square /= square.sum()
     return tuple(
         sorted(
             (
@@ -186,3 +194,10 @@ def _sways(
             key=lambda item: -item.share,
         )
     )
+
+
+def _ranks(values: FloatArray) -> FloatArray:
+    """Rank values from the least on; equal ones have the mean of their ranks."""
+    _, place, count = np.unique(values, return_inverse=True, return_counts=True)
+    rank: FloatArray = (np.cumsum(count) - (count - 1) / 2)[place]
+    return rank

@@ -38,6 +38,8 @@ if TYPE_CHECKING:
     from chainplan.order.piece.hold import Hold
     from chainplan.order.piece.work import HandWork
 
+_LOOKED_AT = 4
+"""Rings, corners and moments of a patch that are dealt out in full; more only raise the bound."""
 _FORBIDDEN_K = 1e6
 """Costs of giving a place to a join that may not have it: far above any rise."""
 
@@ -81,27 +83,23 @@ class HeldProof:
         least = float(step.min()) if every.shape[0] > 1 else 0.0
         return self.work.handle_s + float(self.work.after_s.min()) + least
 
-    def possible(self, last_s: float, held_later: int) -> bool:
-        """Whether the last pulse might fall by then, ``held_later`` held joins after some one."""
-        free = int(np.count_nonzero(~self.held))
-        return any(
-            self._some_join(last_s - (held_later + later) * self.each_s, held_later, later)
-            for later in range(free, -1, -1)
-        )
+    def possible(self, at_s: float, soonest_s: FloatArray, held_later: int) -> bool:
+        """Whether some held join may be welded at a moment, ``held_later`` others after it.
 
-    def _some_join(self, at_s: float, held_later: int, free_later: int) -> bool:
-        """Whether any held join might be welded at a moment, with so many welds still to come."""
-        places = self.work.joins - 1 - held_later - free_later
-        soonest = self.work.handle_s + np.arange(places + 1) * self.each_s
-        if at_s < soonest[-1]:
+        ``soonest_s``: of each place before it, and of its own. [s]
+        """
+        if at_s < soonest_s[-1]:
             return False
+        places = soonest_s.shape[0] - 1
         low = np.arange(places, 0, -1) * self.each_s
-        high = at_s - soonest[:-1]
-        costs: list[tuple[FloatArray, FloatArray]] = []
-        for kernels, spare in zip(self.kernels, self.spare_k, strict=True):
-            for back_s in (0.0, self.work.handle_s):
-                least = kernels.least_k(np.maximum(low - back_s, 0.0), high - back_s)
-                costs.append((least, spare))
+        high = at_s - soonest_s[:-1]
+        least = [
+            kernels.least_k(np.maximum(low - back_s, 0.0), high - back_s)
+            for kernels in self.kernels
+            for back_s in (0.0, self.work.handle_s)
+        ]
+        costs = np.stack(least)
+        free_later = self.work.joins - 1 - held_later - places
         return any(
             self._cool_for(int(join), costs, held_later, free_later)
             for join in np.flatnonzero(self.held)
@@ -110,7 +108,7 @@ class HeldProof:
     def _cool_for(
         self,
         join: int,
-        costs: Sequence[tuple[FloatArray, FloatArray]],
+        costs: FloatArray,
         held_later: int,
         free_later: int,
     ) -> bool:
@@ -132,42 +130,79 @@ class HeldProof:
         return True
 
     def _cool(
-        self,
-        join: int,
-        rows: IntArray,
-        costs: Sequence[tuple[FloatArray, FloatArray]],
-        held_later: int,
-        free_later: int,
+        self, join: int, rows: IntArray, costs: FloatArray, held_later: int, free_later: int
     ) -> bool:
-        """Whether none of some rings need be too warm when a join is welded."""
+        """Whether none of some rings need be too warm when a join is welded.
+
+        The rings, corners and moments at which most is left over the limit if every weld has its
+        own best place are looked at in full.
+        """
         others = np.delete(np.arange(self.work.joins), join)
         later = np.zeros((others.shape[0], held_later + free_later))
         later[np.ix_(self.held[others], np.arange(free_later))] = _FORBIDDEN_K
         later[np.ix_(~self.held[others], free_later + np.arange(held_later))] = _FORBIDDEN_K
-        for least, spare in costs:
-            for row in rows.tolist():
-                cost = np.concatenate([least[row, others], later], axis=1)
-                if least_sum(cost) > spare[row]:
-                    return False
+        mine = costs[:, rows][:, :, others]
+        spare = np.repeat(self.spare_k, 2, axis=0)[:, rows]
+        last = later.min(axis=1, initial=np.inf)
+        quick = np.minimum(mine.min(axis=3, initial=np.inf), last).sum(axis=2) - spare
+        if quick.max() > 0:
+            return False
+        full = np.minimum(mine.max(axis=3, initial=0.0), _FORBIDDEN_K).sum(axis=2) - spare
+        for number in np.argsort(-quick, axis=None, kind="stable")[:_LOOKED_AT].tolist():
+            which, ring = np.unravel_index(number, quick.shape)
+            if full[which, ring] <= 0:
+                continue
+            cost = np.concatenate([mine[which, ring], later], axis=1)
+            if least_sum(cost) > spare[which, ring]:
+                return False
         return True
 
 
-def bound_held_s(proof: HeldProof, least_s: float, most_held_later: int) -> float:
+def bound_held_s(proof: HeldProof, least_s: float) -> float:
     """Soonest that the last pulse of any order can fall for the fingers' sake. [s].
 
-    ``least_s``: known to be no later. ``most_held_later``: held joins after the one looked at.
+    ``least_s``: known to be no later. Goes from the first join that is held to the last: what has
+    been found for one tells how soon the places after it can come.
     """
-    window_s = max(cap.field.window_s for cap in proof.caps)
-    step_s = max(cap.field.step_s for cap in proof.caps)
-    soonest_s = least_s
-    for held_later in range(min(most_held_later, int(proof.held.sum()) - 1) + 1):
-        if proof.possible(soonest_s, held_later):
-            continue
-        low, high = soonest_s, soonest_s + window_s + proof.work.joins * proof.each_s
-        if not proof.possible(high, held_later):
-            continue  # one weld alone is too much: no order at all, and no bound to give
-        while high - low > step_s / 2:
-            middle = (low + high) / 2
-            low, high = (low, middle) if proof.possible(middle, held_later) else (middle, high)
-        soonest_s = low
-    return soonest_s
+    work, each_s = proof.work, proof.each_s
+    held = int(np.count_nonzero(proof.held))
+    free = work.joins - held
+    soonest_s: FloatArray = work.handle_s + np.arange(work.joins, dtype=np.float64) * each_s
+    last_s = least_s
+    for number in range(1, held + 1):
+        mine_s, end_s = np.inf, np.inf
+        for later in range(free, -1, -1):
+            place = number + free - later
+            after_s = (held - number + later) * each_s
+            if soonest_s[place - 1] >= mine_s and soonest_s[place - 1] + after_s >= end_s:
+                continue
+            at_s = _least_s(proof, soonest_s[:place], held - number)
+            mine_s, end_s = min(mine_s, at_s), min(end_s, at_s + after_s)
+        if not np.isfinite(mine_s):
+            return least_s  # no order at all keeps the limit, and there is no bound to give
+        last_s = max(last_s, end_s)
+        later_s = mine_s + np.arange(work.joins - number - free + 1) * each_s
+        soonest_s[number + free - 1 :] = np.maximum(soonest_s[number + free - 1 :], later_s)
+    return last_s
+
+
+def _least_s(proof: HeldProof, soonest_s: FloatArray, held_later: int) -> float:
+    """Least moment at which some held join may be welded in a place; inf if there is none. [s]."""
+    low = float(soonest_s[-1])
+    if proof.possible(low, soonest_s, held_later):
+        return low
+    step_s = proof.kernels[0].step_s
+    ahead, longest_s = 8 * step_s, max(cap.field.window_s for cap in proof.caps)
+    high = low + ahead
+    while not proof.possible(high, soonest_s, held_later):
+        if high > soonest_s[-1] + longest_s + step_s:
+            return np.inf
+        low, ahead = high, 2 * ahead
+        high = low + ahead
+    while high - low > step_s / 2:
+        middle = (low + high) / 2
+        if proof.possible(middle, soonest_s, held_later):
+            high = middle
+        else:
+            low = middle
+    return low

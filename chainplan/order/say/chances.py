@@ -27,7 +27,7 @@ NOT_BY_KERNELS = (
 )
 
 
-def say_chance(chance: Chance | None, left_out: str = "") -> list[str]:
+def say_chance(chance: Chance | None, left_out: str = "", *, some_aside: bool = False) -> list[str]:
     """Say how many plausible benches keep every limit, and which number decides.
 
     Parameters
@@ -36,14 +36,17 @@ def say_chance(chance: Chance | None, left_out: str = "") -> list[str]:
         As reckoned; None if it was not, or there is no limit.
     left_out : str
         Why it was left out for the piece's size, if it was.
+    some_aside : bool
+        Whether limits that cannot be kept have been set aside, which are not counted.
     """
     if chance is None:
         return [left_out] if left_out else []
     kept = math.floor(100 * chance.keeps_all)
+    every = "every limit but those that no order keeps" if some_aside else "every limit"
     if chance.keeps_all >= _SURE:
         return [f"Of {chance.runs} plausible benches, drawn by chance, all but one in a thousand "
-                "keep every limit."]  # fmt: skip
+                f"keep {every}."]  # fmt: skip
     return [
-        f"{kept} in 100 plausible benches, drawn by chance, keep every limit; what decides is "
+        f"{kept} in 100 plausible benches, drawn by chance, keep {every}; what decides is "
         f"{_DECIDES[chance.decides]}: measure it (chainplan calibrate)."
     ]

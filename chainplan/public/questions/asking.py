@@ -146,14 +146,8 @@ def _shelf_ring(piece: Piece, job: Job) -> ShelfRing:
         wire_mm=first.wire_mm,
         inner_mm=first.inner_mm,
         mandrel_mm=first.mandrel_mm,
-        verdict="",
-        rings=0,
-        length_mm=0.0,
-        mass_g=0.0,
-        needed_m=0.0,
         at_hand_m=wire_m,
         rings_at_hand=finished,
-        enough=False,
     )
     try:
         counted = count_piece(piece, metals=job.metals)
@@ -198,7 +192,7 @@ def what_if(
         If something cannot be read, a change would alter the weld order, or the plan was made
         from another state of the job.
     """
-    from chainplan.estimate import change_job, count_from_table, first_settings, weigh_changes
+    from chainplan.estimate import change_job, count_from_table, weigh_changes
     from chainplan.model.plan import Plan
 
     job = read_job(job) if isinstance(job, (str, Path)) else job
@@ -216,9 +210,7 @@ def what_if(
         basis = f"welding times of the plan in {plan}"
     else:
         counts = [
-            count_from_table(
-                piece, count_piece(piece, metals=job.metals), first_settings(job, piece), job.bench
-            )
+            count_from_table(job, piece, count_piece(piece, metals=job.metals))
             for piece in job.pieces
         ]
     return weigh_changes(job, changed, counts, weld_share=share, changes=said, basis=basis)

@@ -100,7 +100,7 @@ def _length_mm(length: str | float) -> float:
 
 def _lines(job: Job, piece: Piece, lengths_mm: Sequence[float]) -> Iterator[PriceLine]:
     """Price one piece in every length; what cannot be made says why."""
-    from chainplan.estimate import quote_counted, take_counted
+    from chainplan.estimate import quote_take, take_counted
     from chainplan.model.estimate import PriceLine
     from chainplan.public.counting import count_piece
 
@@ -120,7 +120,7 @@ def _lines(job: Job, piece: Piece, lengths_mm: Sequence[float]) -> Iterator[Pric
             continue
         layout = counted[0].layout
         own = [f.mass_g for f in piece.fittings if f.mass_g is not None]
-        quote = quote_counted(job, take_counted(job, other, counted))
+        quote = quote_take(job, take_counted(job, other, counted))
         yield PriceLine(
             piece=piece.name,
             asked_mm=length_mm,

@@ -87,6 +87,7 @@ def replan(
     from chainplan.public.jobs import read_job
     from chainplan.public.plan import make_plan, write_plan
     from chainplan.public.recording import progress, record_path
+    from chainplan.public.replanning.checks import traces_of
     from chainplan.public.replanning.moved import moved
     from chainplan.public.replanning.news import changes, first_cost, spent
     from chainplan.public.replanning.turns import schedule_of_rest
@@ -96,6 +97,8 @@ def replan(
     from chainplan.record.progress import whole_plan
     from chainplan.record.reading.plan_folder import read_plan_folder
     from chainplan.record.rest import folder_basis, folder_orders, piece_states, stations_passed
+    from chainplan.record.sample import draw_samples
+    from chainplan.record.trace import trace_joins
 
     folder = Path(folder)
     target, moment = record_path(folder, record), now or dates.datetime.now()
@@ -106,6 +109,7 @@ def replan(
         states = piece_states(book, whole)
         recent = recent_welds(book, whole, now)
         passed = stations_passed(book, whole, states)
+        traces = trace_joins(book, whole, piece=None, copy=None, ring=None)
     new_job = read_job(_job_file(folder, job))
     full = make_plan(new_job, seed=_seed(folder), on_step=on_step)
     _check_same_rings(full, whole, states)
@@ -137,9 +141,14 @@ def replan(
         )
     told = _replan_record(known, rests, news, welded, first_cost(folder))
     told["first_day"] = coming.first_day.isoformat() if coming.first_day else None
+    samples = draw_samples(
+        [*traces_of(full, traces)], full.job.name,
+        {piece.piece.name: piece.layout.rings for piece in full.pieces},
+        aql_percent=full.job.bench.sheet.aql_percent, seed=full.stamp.seed,
+    )  # fmt: skip
     plan = replace(
         full, pieces=pieces, schedule=coming.schedule, batch=coming.batch, estimates=estimates,
-        news=news, replan=told,
+        news=news, replan=told, samples=samples,
     )  # fmt: skip
     with Record(target) as book:
         book.keep_plan(known)  # first: should the next be cut off too, its way back is known

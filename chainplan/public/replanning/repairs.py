@@ -55,10 +55,10 @@ def with_repairs(
 
 
 def _groups(piece: PiecePlan, job: Job, state: PieceState) -> list[_Group]:
-    from chainplan.estimate import settings_of_layout
+    from chainplan.estimate import first_settings
 
     layout, joins = piece.layout, piece.joins
-    settings = [line.setting for line in settings_of_layout(job, layout)]
+    settings = [line.setting for line in first_settings(job, layout)]
     found = []
     for kind, which, more in (
         ("not good: welded again with one more hit", state.again, 1),
@@ -74,12 +74,12 @@ def _groups(piece: PiecePlan, job: Job, state: PieceState) -> list[_Group]:
 
 def _appended(piece: PiecePlan, job: Job, order: WeldOrder, groups: Sequence[_Group]) -> WeldOrder:
     """Time the repairs behind an order and give each group its pass."""
-    from chainplan.estimate import settings_of_layout
+    from chainplan.estimate import first_settings
     from chainplan.order import Before, resume_order
     from chainplan.public.pieces import heat_of
 
     layout, pace = piece.layout, pace_at_bench(order, job)
-    settings = [line.setting for line in settings_of_layout(job, layout)]
+    settings = [line.setting for line in first_settings(job, layout)]
     energy_j = np.array([s.power_j * s.hits for s in settings])[layout.material]
     for group in groups:
         energy_j[group.rings] += group.more * group.setting.power_j

@@ -125,11 +125,11 @@ def _times(pace_s: FloatArray, wait_s: FloatArray) -> dict[str, Any]:
 
 def ordered_anew(piece: PiecePlan, job: Job, welded: BoolArray) -> WeldOrder:
     """Order the joins that are left from the cold state, as if the others were closed already."""
-    from chainplan.estimate import settings_of_layout
+    from chainplan.estimate import first_settings
     from chainplan.order import find_order
 
     joins = replace(piece.joins, welded=welded)
-    settings = [line.setting for line in settings_of_layout(job, piece.layout)]
+    settings = [line.setting for line in first_settings(job, piece.layout)]
     return find_order(
         piece.layout, joins, piece.heat, settings=settings, pace=job.bench.pace,
         limits=job.bench.heat, lead=job.bench.lead, seed=piece.order.seed,
@@ -138,7 +138,7 @@ def ordered_anew(piece: PiecePlan, job: Job, welded: BoolArray) -> WeldOrder:
 
 def too_warm(piece: PiecePlan, job: Job, order: WeldOrder) -> bool:
     """Whether an order of what is left, begun from cold, would pass a limit of temperature."""
-    from chainplan.estimate import settings_of_layout
+    from chainplan.estimate import first_settings
     from chainplan.model.order import LimitKind
     from chainplan.order import verify_order
 
@@ -147,7 +147,7 @@ def too_warm(piece: PiecePlan, job: Job, order: WeldOrder) -> bool:
     found = verify_order(
         piece.layout, replace(piece.joins, welded=~open_now & ~piece.joins.pre_closed),
         piece.heat, order.ring, order.start_s,
-        settings=[line.setting for line in settings_of_layout(job, piece.layout)],
+        settings=[line.setting for line in first_settings(job, piece.layout)],
         pace=pace_at_bench(order, job), limits=job.bench.heat,
     )  # fmt: skip
     aside = {(str(item.kind), item.name) for item in order.set_aside}
@@ -160,7 +160,7 @@ def too_warm(piece: PiecePlan, job: Job, order: WeldOrder) -> bool:
 
 def timed_anew(piece: PiecePlan, job: Job, order: WeldOrder) -> WeldOrder:
     """Keep the order of what is left, and give it the shortest waits that keep every limit."""
-    from chainplan.estimate import settings_of_layout
+    from chainplan.estimate import first_settings
     from chainplan.order import Before, resume_order
 
     open_now = np.zeros(piece.layout.rings, dtype=bool)
@@ -169,7 +169,7 @@ def timed_anew(piece: PiecePlan, job: Job, order: WeldOrder) -> WeldOrder:
     timed = resume_order(
         piece.layout, replace(piece.joins, welded=~open_now & ~piece.joins.pre_closed),
         piece.heat, nothing, order.ring, extra_s=_clip_moves_s(order),
-        settings=[line.setting for line in settings_of_layout(job, piece.layout)],
+        settings=[line.setting for line in first_settings(job, piece.layout)],
         pace=pace_at_bench(order, job), limits=job.bench.heat, seed=order.seed,
     )  # fmt: skip
     last_s = order.bench_time_s - float(order.start_s[-1])
@@ -212,7 +212,7 @@ def _clip_moves_s(order: WeldOrder) -> FloatArray | None:
 
 def with_limits(piece: PiecePlan, job: Job, order: WeldOrder, heat: HeatModel) -> WeldOrder:
     """Say how warm everything gets in the order of what is left, begun from cold."""
-    from chainplan.estimate import settings_of_layout
+    from chainplan.estimate import first_settings
     from chainplan.order import limits_of_order
     from chainplan.order.say.causes import seconds_by_cause
 
@@ -223,7 +223,7 @@ def with_limits(piece: PiecePlan, job: Job, order: WeldOrder, heat: HeatModel) -
     checks, causes, before_c = limits_of_order(
         piece.layout, replace(piece.joins, welded=~open_now & ~piece.joins.pre_closed), heat,
         order.ring, order.start_s,
-        settings=[line.setting for line in settings_of_layout(job, piece.layout)],
+        settings=[line.setting for line in first_settings(job, piece.layout)],
         pace=pace_at_bench(order, job), limits=job.bench.heat, wait_s=order.wait_s, seed=order.seed,
         set_aside=order.set_aside,
     )  # fmt: skip

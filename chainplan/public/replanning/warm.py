@@ -92,7 +92,7 @@ def say_warm(
 
 
 def _cooling_s(recent: Recent, piece: PiecePlan, job: Job, left: np.ndarray) -> float:
-    from chainplan.estimate import settings_of_layout
+    from chainplan.estimate import first_settings
     from chainplan.order import Before, begin_after_s
 
     order = piece.order
@@ -112,7 +112,7 @@ def _cooling_s(recent: Recent, piece: PiecePlan, job: Job, left: np.ndarray) -> 
         ),
         ring,
         start_s,
-        settings=[line.setting for line in settings_of_layout(job, piece.layout)],
+        settings=[line.setting for line in first_settings(job, piece.layout)],
         pace=pace,
         limits=job.bench.heat,
         seed=order.seed,

@@ -74,14 +74,14 @@ def _piece(record: Record, key: str, number: int, name: str, copies: int, rings:
         at,
     )
     joins = record.rows(
-        "SELECT ring, pass, section, power_j, hits, tip, pace_s, wait_s FROM plan_join "
+        "SELECT ring, pass, section, power_j, hits, tip, pace_s, wait_s, metal FROM plan_join "
         "WHERE plan = ? AND piece = ? ORDER BY step",
         at,
     )
     minutes = record.rows(
         "SELECT station, minutes FROM plan_station WHERE plan = ? AND piece = ?", at
     )
-    columns = list(zip(*joins, strict=True)) or [()] * 8
+    columns = list(zip(*joins, strict=True)) or [()] * 9
     names = ("weave", "metal", "wire_mm", "inner_mm", "mandrel_mm", "rings", "links")
     return KnownPiece(
         name=name,
@@ -96,6 +96,7 @@ def _piece(record: Record, key: str, number: int, name: str, copies: int, rings:
         tip=tuple(columns[5]),
         pace_s=np.array(columns[6], dtype=float),
         wait_s=np.array(columns[7], dtype=float),
+        metal=tuple(columns[8]) if any(columns[8]) else (),
         station_min=dict(minutes),
     )
 

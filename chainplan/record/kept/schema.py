@@ -160,7 +160,12 @@ sum(state IN ('again', 'broken', 'opened', 'bad')) AS not_good
 FROM join_now GROUP BY root, piece, copy""",
 )
 
-MIGRATIONS: tuple[tuple[str, ...], ...] = (_FIRST, _VIEWS)
+_METALS = (
+    # where the rings of a section are of several metals; '': the section's own
+    "ALTER TABLE plan_join ADD COLUMN metal TEXT NOT NULL DEFAULT ''",
+)
+
+MIGRATIONS: tuple[tuple[str, ...], ...] = (_FIRST, _VIEWS, _METALS)
 """Statements that lead from each version of the tables to the next; the file's is ``user_version``.
 
 A published step is never changed: what is new comes as a further step, with a test that brings a

@@ -187,6 +187,27 @@ def _settings(
             given[name][rows] = np.where(np.isnan(own), values[last], own)
 
 
+def materials(welds: Welds) -> tuple[IndexArray, tuple[tuple[str, float], ...]]:
+    """Tell metal and wire of each try: a number, and what each number stands for."""
+    most = max((len(piece.sections) for _, piece in welds.pieces), default=1)
+    known: dict[tuple[str, float], int] = {}
+    of = np.zeros((len(welds.pieces), most), dtype=np.intp)
+    for k, (_, piece) in enumerate(welds.pieces):
+        for s, section in enumerate(piece.sections):
+            of[k, s] = known.setdefault((section.metal, section.wire_mm), len(known))
+    found: IndexArray = of[welds.piece, np.minimum(welds.section, most - 1)]
+    for k, (_, piece) in enumerate(welds.pieces):
+        if not piece.metal:
+            continue
+        by_ring = np.zeros(piece.rings + 1, dtype=np.intp)
+        for at, ring in enumerate(piece.ring.tolist()):
+            wire_mm = piece.sections[int(piece.section[at]) - 1].wire_mm
+            by_ring[ring] = known.setdefault((piece.metal_of(at), wire_mm), len(known))
+        own = welds.piece == k
+        found[own] = by_ring[np.minimum(welds.ring[own], piece.rings)]
+    return found, tuple(known)
+
+
 def pauses(welds: Welds) -> BoolArray:
     """Which tries hold a pause, by :data:`PAUSE_RULE`."""
     apart = np.zeros(len(welds), dtype=bool)

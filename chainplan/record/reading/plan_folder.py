@@ -19,7 +19,7 @@ from chainplan.model.workshop.bench_log import unguarded
 from chainplan.model.workshop.record import KnownPiece, KnownPlan, KnownSection, Turn
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
 MARK = 12
 """Digits of the input's hash by which a bench log names its plan."""
@@ -38,7 +38,7 @@ def read_plan_folder(folder: str | Path) -> KnownPlan:
     folder = Path(folder)
     record, table_bytes = _files(folder)
     try:
-        return _known(record, table_bytes)
+        return _known(folder, record, table_bytes)
     except (KeyError, ValueError, TypeError, IndexError) as error:
         message = (
             f"{folder}: its plan cannot be read ({type(error).__name__}: {error}); run "
@@ -109,7 +109,7 @@ def _files(folder: Path) -> tuple[dict[str, Any], bytes]:
     )
 
 
-def _known(record: dict[str, Any], table_bytes: bytes) -> KnownPlan:
+def _known(folder: Path, record: dict[str, Any], table_bytes: bytes) -> KnownPlan:
     stamp = record["stamp"]
     said = (
         f"{stamp['program']} {stamp['version']} · input {stamp['input_sha256']} · "
@@ -123,6 +123,17 @@ def _known(record: dict[str, Any], table_bytes: bytes) -> KnownPlan:
     pieces = tuple(
         _piece(item, orders[item["name"]], rows.get(item["name"]), minutes.get(item["name"], {}))
         for item in record["pieces"]
+    )
+    several = [
+        item["name"] for item in record["pieces"]
+        if any(len(section.get("metals") or ()) > 1 for section in item["sections"])
+    ]  # fmt: skip
+    metals = _metals(folder / "rings.csv", several) if several else {}
+    pieces = tuple(
+        replace(piece, metal=tuple(metals[piece.name][piece.ring - 1].tolist()))
+        if piece.name in metals
+        else piece
+        for piece in pieces
     )
     paces = record.get("replan", {}).get("pace_s", {})
     pieces = tuple(
@@ -161,6 +172,24 @@ def _order_rows(table: bytes) -> dict[str, dict[str, Any]]:
         part = part.sort_values("step", kind="stable")
         found[unguarded(str(name))] = {column: part[column].to_numpy() for column in _NUMBERS}
     return found
+
+
+def _metals(path: Path, names: Sequence[str]) -> dict[str, Any]:
+    """Metal of each ring of some pieces, in the order of the rings."""
+    import io
+
+    import pandas as pd
+
+    table = read_bytes(path, BOUNDS.plan_bytes, allowed="name the folder of a plan")
+    frame = pd.read_csv(
+        io.BytesIO(table), usecols=["piece", "ring", "metal"], dtype={"piece": str, "metal": str},
+        keep_default_na=False,
+    )  # fmt: skip
+    return {
+        unguarded(str(name)): part.sort_values("ring", kind="stable")["metal"].to_numpy()
+        for name, part in frame.groupby("piece", sort=False)
+        if unguarded(str(name)) in names
+    }
 
 
 def _piece(

@@ -109,6 +109,7 @@ def bench_content(plan: Plan) -> dict[str, Any]:
             for number, piece in enumerate(plan.pieces)
         ],
         "turns": _turns(plan) if joins <= MOST_JOINS else [],
+        "checks": _checks(plan),
     }
     digest = hashlib.sha256(repr(sorted(content.items())).encode()).hexdigest()
     content["key"] = digest[:16]
@@ -124,6 +125,23 @@ def _turns(plan: Plan) -> list[list[int]]:
         strict=True,
     )  # fmt: skip
     return [[number[name], copy - 1, first, steps] for name, copy, first, steps in rows]
+
+
+def _checks(plan: Plan) -> list[dict[str, Any]]:
+    """List the joins of each lot that are to be checked: piece, copy and ring, from 0."""
+    number = {piece.piece.name: k for k, piece in enumerate(plan.pieces)}
+    return [
+        {
+            "lot": sample.lot,
+            "joins": sample.joins,
+            "limit": f"{sample.aql_percent:g}",
+            "accept": sample.accept,
+            "reject": sample.reject,
+            "drawn": [[number[name], copy - 1, ring - 1] for name, copy, ring in sample.drawn],
+            "found": list(sample.found),
+        }
+        for sample in plan.samples
+    ]
 
 
 def _woven(plan: Plan, piece: PiecePlan) -> list[str]:

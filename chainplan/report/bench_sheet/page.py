@@ -15,18 +15,21 @@ from chainplan.report.bench_sheet.content import bench_content
 from chainplan.report.text.languages import bench_texts, is_reviewed
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from chainplan.model.plan import Plan
 
 FOLDER = Path(__file__).parent
 PROGRAM = (
-    "words.js", "tasks.js", "log.js", "store.js", "heat.js", "approach.js", "picture.js",
-    "paper.js", "awake.js", "screen.js", "taps.js", "dialogs.js", "start.js",
+    "known/words.js", "known/tasks.js", "known/log.js", "known/store.js", "seen/heat.js",
+    "seen/approach.js", "seen/picture.js", "seen/paper.js", "awake.js", "screen.js", "checks.js",
+    "taps.js", "dialogs.js", "start.js",
 )  # fmt: skip
 """Parts of the page's program, in the order in which they need each other, behind the one that
 gives it its content."""
-ALONE = FOLDER / "program" / "alone.js"
+PAGE = FOLDER / "program" / "page.js"
+WORDS = FOLDER / "program" / "known" / "words.js"
+ALONE = (FOLDER / "program" / "alone.js",)
 
 
 def embedded_json(value: object) -> str:
@@ -56,9 +59,15 @@ class SheetPage:
     policy: str
 
 
+def _program(parts: Sequence[Path]) -> str:
+    """Put the parts of a program together, behind what every page begins with."""
+    text = "\n".join(part.read_text(encoding="utf-8") for part in (PAGE, *parts))
+    return f'"use strict";\n(async () => {{\n{text}\n}})();\n'
+
+
 def sheet_page(
-    *, language: str, title: str, first: Path, policy: str, data: str = "", extra: str = "",
-    more: str = "", told: bool = True,
+    *, language: str, title: str, first: Sequence[Path], policy: str, data: str = "",
+    extra: str = "", more: str = "", told: bool = True,
 ) -> SheetPage:  # fmt: skip
     """Put a page of the sheet together.
 
@@ -68,8 +77,8 @@ def sheet_page(
         Of its texts.
     title : str
         Of the page.
-    first : Path
-        The part of the program that gives it its content and its link to others.
+    first : sequence of Path
+        The parts of the program that give it its content and its link to others.
     policy : str
         What the content policy allows besides the page's own style and program.
     data : str
@@ -80,9 +89,7 @@ def sheet_page(
         Whether the page itself says its policy; a server tells it beside the page.
     """
     style = (FOLDER / "page.css").read_text(encoding="utf-8")
-    parts = [(FOLDER / "program" / name).read_text(encoding="utf-8") for name in PROGRAM]
-    program = "\n".join([first.read_text(encoding="utf-8"), *parts])
-    program = f'"use strict";\n(async () => {{\n{program}\n}})();\n'
+    program = _program([*first, *(FOLDER / "program" / name for name in PROGRAM)])
     policy = (
         f"default-src 'none'; img-src data: blob:; style-src {_fingerprint(style)}; "
         f"script-src {_fingerprint(program)}; base-uri 'none'; form-action 'none'{policy}"
@@ -106,24 +113,24 @@ def sheet_page(
 
 
 def plain_page(
-    page: Path, *, language: str, title: str, style: Path, program: Path | None,
+    page: Path, *, language: str, title: str, style: Path, program: Sequence[Path],
     fills: Mapping[str, str],
 ) -> SheetPage:  # fmt: skip
     """Put together another page in the sheet's language, with the policy that lets it run.
 
     Parameters
     ----------
-    page, style, program : Path
-        Its parts; a page without a program runs none.
+    page, style : Path
+        Its text and its look.
+    program : sequence of Path
+        Parts of its program, in the order in which they need each other; none: it runs none.
     language, title : str
         Of its texts; of the page.
     fills : mapping
         What else its marks are filled with, ready for HTML.
     """
     css = style.read_text(encoding="utf-8")
-    code = ""
-    if program is not None:
-        code = f'"use strict";\n(() => {{\n{program.read_text(encoding="utf-8")}\n}})();\n'
+    code = _program(program) if program else ""
     texts = {f"t.{key}": html.escape(text) for key, text in bench_texts(language).items()}
     marks = {
         **texts, **fills, "language": language, "title": html.escape(title), "style": css,

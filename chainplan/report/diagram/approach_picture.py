@@ -9,7 +9,8 @@ import numpy as np
 
 from chainplan.model.piece.joins import FACES
 from chainplan.report.diagram.drawn.marks import MARK
-from chainplan.report.diagram.frame.pages import LINE_MM, SMALL_PT
+from chainplan.report.diagram.frame.key import SMALL_PT
+from chainplan.report.diagram.frame.pages import LINE_MM
 from chainplan.report.paper.lettering import text_width_mm
 from chainplan.report.paper.sheet import INK, PALE, WHITE, Picture
 from chainplan.report.wire.arcs import View, extent_mm, face_view, rings_of_layout, wire_layers

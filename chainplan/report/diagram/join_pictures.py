@@ -15,13 +15,15 @@ import numpy as np
 from chainplan.model.piece.joins import FACES
 from chainplan.report.diagram import approach_picture as cards
 from chainplan.report.diagram.approach_picture import CARD_MM, rings_of_a_repeat
-from chainplan.report.diagram.drawn import marks as marks
+from chainplan.report.diagram.drawn import marks, rows
 from chainplan.report.diagram.drawn.axis import draw_axis, draw_start
 from chainplan.report.diagram.drawn.dots import pairs_of, spread_dots
 from chainplan.report.diagram.drawn.drawn_piece import DrawnPiece
 from chainplan.report.diagram.drawn.pins import pin_numbers
-from chainplan.report.diagram.drawn.strips import LANE_MM, cut_piece, place_numbers
-from chainplan.report.diagram.frame.pages import SMALL_PT, Pages, draw_face_tag
+from chainplan.report.diagram.drawn.strips import LANE_MM, place_numbers
+from chainplan.report.diagram.drawn.windows import cut_piece
+from chainplan.report.diagram.frame.key import SMALL_PT
+from chainplan.report.diagram.frame.pages import Pages, draw_face_tag
 from chainplan.report.paper.sheet import GREY, Picture
 from chainplan.report.wire.arcs import face_view
 
@@ -33,7 +35,7 @@ if TYPE_CHECKING:
     from chainplan.model.piece.joins import Joins
     from chainplan.model.piece.layout import Layout
     from chainplan.model.plan import Plan
-    from chainplan.report.diagram.drawn.strips import Cut, Window
+    from chainplan.report.diagram.drawn.windows import Cut, Window
     from chainplan.report.paper.sheet import Sheet
     from chainplan.report.wire.arcs import View
 
@@ -194,7 +196,7 @@ def _add_strip(
             first=pairs_of(joins[:, 0], number[mine]),
         )
         above, below = (count * LANE_MM + 2.5 for count in lanes.lanes)
-    below += RULER_MM if cut.narrow else 2 * marks.COLUMN_LINE_MM + 1.0
+    below += RULER_MM if cut.narrow else 2 * rows.COLUMN_LINE_MM + 1.0
     high = (upper - lower) * cut.scale
     if not pages.has_room(above + high + below):
         pages.turn_page(pages.headings[-1])
@@ -219,7 +221,7 @@ def _draw_scale(
         draw_axis(pages.sheet, picture, bottom_mm - RULER_MM, start_mm=drawn.start_mm)
     else:
         layout = drawn.plan.layout
-        marks.draw_rows(pages.sheet, picture, drawn.seen(view), layout.row, layout.column)
+        rows.draw_rows(pages.sheet, picture, drawn.seen(view), layout.row, layout.column)
     if picture.window_mm[0] <= cut.extent_mm[0] + 1e-6:
         draw_start(pages.sheet, picture.left_mm, picture.top_mm + picture.height_mm / 2)
 

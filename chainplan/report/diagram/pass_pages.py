@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.report.diagram.drawn.marks import draw_direction
+from chainplan.report.diagram.frame.key import SMALL_PT
 from chainplan.report.diagram.frame.pages import (
     ACTION_MM,
     LINE_MM,
-    SMALL_PT,
     TAG_WIDE_MM,
     TEXT_PT,
     Pages,
@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     from chainplan.model.bench.heat import HeatSettings
     from chainplan.model.order import Pass
     from chainplan.report.diagram.drawn.drawn_piece import DrawnPiece
-    from chainplan.report.diagram.drawn.strips import Window
+    from chainplan.report.diagram.drawn.windows import Window
     from chainplan.report.diagram.pass_groups import PassGroup
 
 

@@ -5,13 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from chainplan.report.diagram.frame.pages import (
-    SMALL_PT,
-    TEXT_PT,
-    Pages,
-    draw_action,
-    draw_face_tag,
-)
+from chainplan.report.diagram.frame.key import SMALL_PT
+from chainplan.report.diagram.frame.pages import TEXT_PT, Pages, draw_action, draw_face_tag
 from chainplan.report.diagram.insets import add_insets, list_insets
 from chainplan.report.diagram.pass_groups import group_passes
 from chainplan.report.diagram.strip_drawing import Strip

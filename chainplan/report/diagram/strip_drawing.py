@@ -8,17 +8,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.model.piece.joins import FACES
-from chainplan.report.diagram.drawn import marks as marks
+from chainplan.report.diagram.drawn import around, marks, parts, rows
 from chainplan.report.diagram.drawn.axis import draw_axis, steps_of
 from chainplan.report.diagram.drawn.dots import pairs_of, spread_dots
-from chainplan.report.diagram.drawn.marks import ROW_MM, RULER_PT, Joins2D
+from chainplan.report.diagram.drawn.marks import RULER_PT, Joins2D
 from chainplan.report.diagram.drawn.pins import pin_numbers
+from chainplan.report.diagram.drawn.rows import ROW_MM
 from chainplan.report.diagram.drawn.strips import (
     LANE_MM,
     PIN_MM,
     TIGHT_HEIGHT_MM,
     Lanes,
-    Window,
     number_width_mm,
     place_numbers,
 )
@@ -31,7 +31,8 @@ if TYPE_CHECKING:
 
     from chainplan.arrays import AnyIntArray, FloatArray
     from chainplan.report.diagram.drawn.drawn_piece import DrawnPiece
-    from chainplan.report.diagram.drawn.marks import Zone
+    from chainplan.report.diagram.drawn.parts import Zone
+    from chainplan.report.diagram.drawn.windows import Window
     from chainplan.report.diagram.frame.pages import Pages
     from chainplan.report.diagram.pass_groups import PassGroup
     from chainplan.report.paper.sheet import Sheet
@@ -71,14 +72,15 @@ class Strip:
         self.lanes = None
         narrow = self.group.cut.narrow
         joins = self._picture(0.0).on_sheet(points[self.mine])
-        self.dots_mm = spread_dots(joins, self.mine, paired=narrow)
+        ring = self.drawn.plan.order.ring[self.group.first_step + self.mine]
+        group = self.drawn.group_number[ring]
+        self.dots_mm = spread_dots(joins, self.mine, paired=narrow, group=group)
         if narrow:
             x = self.dots_mm[:, 0] - self.left_mm
             rise = points[self.mine, 1] - (lower + upper) / 2
             room = self.box_mm + 1.0 + marks.WAIT_MM * bool(self._waits.any())
-            self.lanes = place_numbers(
-                x, rise, room, 0.0, (right - left) * scale, first=pairs_of(joins[:, 0], self.mine)
-            )
+            first = pairs_of(joins[:, 0], self.mine, group)
+            self.lanes = place_numbers(x, rise, room, 0.0, (right - left) * scale, first=first)
         self.zones = self._placed_zones()
         self.holds = self._held()
 
@@ -98,13 +100,15 @@ class Strip:
     @property
     def _mapped(self) -> bool:
         """Whether a map says which tile this is; along a strip, axis or columns do."""
-        low = {window.window_mm[1] for window in self.group.cut.windows}
-        return len(low) > 1 and not self.group.cut.narrow
+        lower, upper = self.window.window_mm[1::2]
+        extent = self.group.cut.extent_mm
+        whole = lower <= extent[1] and upper >= extent[3]
+        return not whole and not self.group.cut.narrow
 
     @property
     def _map_width_mm(self) -> float:
         extent = self.group.cut.extent_mm
-        return (extent[2] - extent[0]) * marks.map_scale(extent)
+        return (extent[2] - extent[0]) * around.map_scale(extent)
 
     @property
     def above_mm(self) -> float:
@@ -133,7 +137,7 @@ class Strip:
     @property
     def _ruler_mm(self) -> float:
         """Height of the axis below a strip, or of the columns below a tile."""
-        return RULER_MM if self.group.cut.narrow else 2 * marks.COLUMN_LINE_MM + 1.0
+        return RULER_MM if self.group.cut.narrow else 2 * rows.COLUMN_LINE_MM + 1.0
 
     def _picture(self, top_mm: float) -> Picture:
         window = self.window.window_mm
@@ -149,18 +153,18 @@ class Strip:
         wide = (self._map_width_mm + 4.0) * self._mapped
         self.above_left_mm = low
         if not wide:
-            return marks.place_zones(picture, zones, low)
+            return parts.place_zones(picture, zones, low)
         spans = []
-        for middle, zone in marks.middles_of_zones(picture, zones):
-            width = marks.zone_label(zone)[1]
+        for middle, zone in parts.middles_of_zones(picture, zones):
+            width = parts.zone_label(zone)[1]
             left = max(min(middle - width / 2, high - width), low)
             spans.append((left, left + width))
         if any(left < low + wide for left, _ in spans) and all(
             right + 4.0 < high - wide for _, right in spans
         ):
             self.above_left_mm = high - wide + 4.0
-            return marks.place_zones(picture, zones, low)
-        return marks.place_zones(picture, zones, low + wide)
+            return parts.place_zones(picture, zones, low)
+        return parts.place_zones(picture, zones, low + wide)
 
     def _pass_of(self, join: AnyIntArray) -> AnyIntArray:
         """Index of the pass within the group that a join belongs to."""
@@ -184,7 +188,7 @@ class Strip:
             if loose[self.drawn.plan.order.ring[self.group.first_step + start]]:
                 continue
             x = float(picture.on_sheet(self.group.points_mm[start : start + 1])[0, 0])
-            spans = marks.hold_spans(x, near, far, shown)
+            spans = around.hold_spans(x, near, far, shown)
             if not spans:
                 continue
             if len(self.group.passes) == 1:
@@ -214,7 +218,7 @@ class Strip:
         self._overlaps(pages, picture)
         for zone, left, row in self.zones:
             place = (left, pages.y_mm + ROW_MM * row + 3.6)
-            marks.draw_zone(sheet, picture, zone, top_mm=top, bottom_mm=bottom, text_mm=place)
+            parts.draw_zone(sheet, picture, zone, top_mm=top, bottom_mm=bottom, text_mm=place)
             pages.explain("cool")
         self._own_rings(pages, picture)
         self._other_joins(pages, picture)
@@ -223,15 +227,18 @@ class Strip:
         if self.group.cut.narrow:
             self._axis(sheet, picture, ruler + 0.6)
             pages.explain("axis")
+            if self.drawn.unit == "column":
+                rows.name_rows(sheet, picture, self.drawn.seen(self.group.view), layout.row)
+                pages.explain("strip_rows")
         else:
             joins = self.drawn.seen(self.group.view)
-            marks.draw_rows(sheet, picture, joins, layout.row, layout.column)
+            rows.draw_rows(sheet, picture, joins, layout.row, layout.column)
             pages.explain("rows")
         for text, spans, row in self.holds:
             y = ruler + self._ruler_mm + HOLD_ROW_MM * row + 1.6
             if row < 0:
                 y = ruler + 0.6
-            marks.draw_hold(sheet, spans, y, pages.right_mm, text)
+            around.draw_hold(sheet, spans, y, pages.right_mm, text)
             pages.explain("hold")
         self._map(pages)
         if self.group.cut.true:
@@ -256,7 +263,7 @@ class Strip:
         """Draw the map of the piece above a tile."""
         if self._mapped:
             extent, window = self.group.cut.extent_mm, self.window.window_mm
-            marks.draw_map(pages.sheet, self.above_left_mm, pages.y_mm + 1.0, extent, window)
+            around.draw_map(pages.sheet, self.above_left_mm, pages.y_mm + 1.0, extent, window)
             pages.explain("map")
 
     def _overlaps(self, pages: Pages, picture: Picture) -> None:
@@ -324,7 +331,7 @@ class Strip:
             centre = self.group.view.project(self.drawn.rings.centre_mm)[:, :2]
             half = look.width_mm / 2, look.height_mm / 2
             row = self.drawn.plan.layout.row
-            marks.number_rings(pages.sheet, picture, centre, row, middles, half)
+            rows.number_rings(pages.sheet, picture, centre, row, middles, half)
         else:
             middles = marks.lane_middles(self.lanes, top, bottom)
             middles[:, 0] += picture.left_mm

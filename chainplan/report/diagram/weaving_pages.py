@@ -9,7 +9,8 @@ import numpy as np
 
 from chainplan.reference import find_metal
 from chainplan.reference.colours import colour_of_metal
-from chainplan.report.diagram.frame.pages import SMALL_PT, TEXT_PT, Pages
+from chainplan.report.diagram.frame.key import SMALL_PT
+from chainplan.report.diagram.frame.pages import TEXT_PT, Pages
 from chainplan.report.paper.lettering import fold_text
 from chainplan.report.paper.sheet import GREY, INK, WHITE
 from chainplan.report.text.weaving import fill_bags, has_design, weaving_lines

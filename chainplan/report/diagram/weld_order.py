@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING
 
 from chainplan.reference.cautions import cautions
 from chainplan.report.diagram.drawn.drawn_piece import DrawnPiece
+from chainplan.report.diagram.frame.key import SMALL_PT
 from chainplan.report.diagram.frame.legend import add_legend
-from chainplan.report.diagram.frame.pages import SMALL_PT, TEXT_PT, Pages
+from chainplan.report.diagram.frame.pages import TEXT_PT, Pages
 from chainplan.report.diagram.pass_pages import add_piece
 from chainplan.report.paper.lettering import fold_text, shorten_text, text_width_mm
 from chainplan.report.paper.sheet import GREY

@@ -25,7 +25,7 @@ class Block:
     person: str
     start: datetime.datetime
     end: datetime.datetime
-    work: tuple[tuple[str, tuple[str, ...]], ...]  # piece, its stations in their order
+    work: tuple[tuple[str, tuple[str, ...]], ...]  # piece, its stations (at which machine) in order
 
     @property
     def text(self) -> str:
@@ -115,5 +115,6 @@ def _rounded(moment: datetime.datetime | None) -> datetime.datetime:
 def _work(run: Sequence[CalendarLine]) -> tuple[tuple[str, tuple[str, ...]], ...]:
     found: dict[str, dict[str, None]] = {}
     for line in run:
-        found.setdefault(line.piece, {})[line.station] = None
+        at = f" at {line.machine}" if line.machine else ""
+        found.setdefault(line.piece, {})[line.station + at] = None
     return tuple((piece, tuple(stations)) for piece, stations in found.items())

@@ -12,9 +12,9 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from chainplan.model.workshop.schedule import PieceWork
-    from chainplan.schedule.dispatch import Laid
     from chainplan.schedule.exact.timetable import Asked
     from chainplan.schedule.shop import Shop
+    from chainplan.schedule.stations import Laid
 
 MOST_STEPS = 250
 """Steps up to which a timetable is searched for. Measured: beyond, the solver's limit is over

@@ -1,44 +1,9 @@
 // The board of whoever runs the shop: asks every two seconds how far all is. It changes nothing but
 // who has taken what, and whether the plan is shared at all.
 
-const $ = (id) => document.getElementById(id);
-const texts = JSON.parse($("texts").textContent);
 const language = document.documentElement.lang;
-const plural = new Intl.PluralRules(language);
-
-function t(key, values = {}) {
-  let text = texts[key];
-  if (text === undefined) text = texts[`${key}.${plural.select(values.n) === "one" ? "one" : "other"}`];
-  return text.replace(/\{(\w+)\}/g, (whole, name) => (name in values ? String(values[name]) : whole));
-}
-
-function element(tag, text, name) {
-  const made = document.createElement(tag);
-  if (text !== undefined) made.textContent = text;
-  if (name) made.className = name;
-  return made;
-}
-
-const token = (() => {
-  const given = location.hash.slice(1);
-  try {
-    if (given) sessionStorage.setItem("board", given);
-    if (given) history.replaceState(null, "", location.pathname);
-    return given || sessionStorage.getItem("board") || "";
-  } catch (error) {
-    return given;
-  }
-})();
-
-async function ask_server(path, body) {
-  const options = { headers: { Authorization: `Bearer ${token}` }, cache: "no-store" };
-  if (body !== undefined) {
-    options.method = "POST";
-    options.headers["Content-Type"] = "application/json";
-    options.body = JSON.stringify(body);
-  }
-  return fetch(`/api/${path}`, { ...options, signal: AbortSignal.timeout(15000) });
-}
+const content = { language, texts: JSON.parse($("texts").textContent) };
+const token = take_token(() => sessionStorage, "board");
 
 const time = (text) => new Date(text).toLocaleString(language, { weekday: "short", day: "numeric", month: "short", hour: "2-digit", minute: "2-digit" });
 
@@ -114,7 +79,7 @@ function showPapers(told) {
 }
 
 async function fetchPaper(name) {
-  const answer = await ask_server(`file/${encodeURIComponent(name)}`);
+  const answer = await ask_server(`file/${encodeURIComponent(name)}`, undefined, 15000);
   if (!answer.ok) return;
   const link = element("a");
   link.href = URL.createObjectURL(await answer.blob());

@@ -1,29 +1,7 @@
 // The sheet as one of several that share a record: it gets its plan and the others' taps from the
 // computer that shares, and hands over its own, each once, whenever that can be reached.
 
-const $ = (id) => document.getElementById(id);
-
-// The token comes in the part of the link that browsers send to nobody; it is taken out of sight.
-const token = (() => {
-  const given = location.hash.slice(1);
-  try {
-    if (given) localStorage.setItem("token", given);
-    if (given) history.replaceState(null, "", location.pathname);
-    return given || localStorage.getItem("token") || "";
-  } catch (error) {
-    return given;
-  }
-})();
-
-async function ask_server(path, body) {
-  const options = { headers: { Authorization: `Bearer ${token}` }, cache: "no-store" };
-  if (body !== undefined) {
-    options.method = "POST";
-    options.headers["Content-Type"] = "application/json";
-    options.body = JSON.stringify(body);
-  }
-  return fetch(`/api/${path}`, { ...options, signal: AbortSignal.timeout(10000) });
-}
+const token = take_token(() => localStorage, "token");
 
 // What is still to be handed over, and what the record has, on disk: a closed page loses nothing.
 const outbox = {
@@ -238,8 +216,7 @@ const link = {
   takeIn(told) {
     const events = told.events.flatMap((event) => {
       const which = pieces.findIndex((piece) => piece.name === event.piece);
-      const step = which < 0 ? -1 : steps[which][event.ring - 1] ?? -1;
-      const task = step < 0 ? -1 : tasks.find(which, event.copy - 1, step);
+      const task = which < 0 ? -1 : tasks.ofRing(which, event.copy - 1, event.ring - 1);
       if (task < 0 && event.result !== "undo") return [];
       return [{
         i: event.id, t: task < 0 ? 0 : task, r: event.result, n: event.note, at: event.at, ms: event.ms,

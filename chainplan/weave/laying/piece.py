@@ -17,10 +17,10 @@ from chainplan.errors import InputError
 from chainplan.model.job import LOOSE_JOINS, HeatSensitivePart, Stand
 from chainplan.model.kinds import Form, Rounding, StockKind
 from chainplan.model.piece.layout import Layout, SectionLayout
-from chainplan.weave.laying.assembly import join_sections
 from chainplan.weave.laying.elements import is_row
 from chainplan.weave.laying.painting import paint_piece
 from chainplan.weave.laying.section import fit_section, lay_section
+from chainplan.weave.laying.together.assembly import join_sections
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence

@@ -6,7 +6,7 @@ import pytest
 
 from chainplan.errors import InputError
 from chainplan.model.bench.calendar import CalendarSettings
-from chainplan.model.bench.workweek import read_days_off, read_working_days, write_working_days
+from chainplan.model.workweek import read_days_off, read_working_days, write_working_days
 from chainplan.schedule.workdays import WorkDays
 
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from chainplan.estimate import estimate_counts, estimate_job
-from chainplan.estimate.counts import count_piece, settings_of_layout
+from chainplan.estimate.counts import count_piece, first_settings
 from chainplan.model.estimate import Estimates
 from chainplan.model.job import Piece, Section
 from chainplan.model.order import BatchOrder, WeldOrder
@@ -91,7 +91,7 @@ def test_joins_of_something_else_are_counted_without_rings(a_job):
     plan = a_plan()
     sections = tuple(replace(s, made_of_rings=False) for s in plan.piece.sections)
     job = a_job()
-    lines = settings_of_layout(job, plan.layout)
+    lines = first_settings(job, plan.layout)
     piece = replace(plan.piece, sections=sections)
     counts = count_piece(piece, plan.layout, plan.joins, plan.order, lines, job.bench)
     assert (counts.rings, counts.joins) == (0, RINGS)
@@ -143,7 +143,7 @@ def a_plan(name="chain", quantity=2, due=None):
 
 def test_counts_come_from_layout_joins_and_order(a_job):
     plan, job = a_plan(), a_job()
-    lines = settings_of_layout(job, plan.layout)
+    lines = first_settings(job, plan.layout)
     counts = count_piece(plan.piece, plan.layout, plan.joins, plan.order, lines, job.bench)
     (group,) = counts.groups
     assert (group.rings, group.joins_beforehand, group.joins_in_place) == (30, 5, 25)
@@ -155,7 +155,7 @@ def test_counts_come_from_layout_joins_and_order(a_job):
 def test_two_ring_sizes_are_two_groups_and_no_ring_is_lost(a_job):
     plan, job = a_plan(), a_job()
     layout = a_layout(second_wire_mm=0.8)
-    lines = settings_of_layout(job, layout)
+    lines = first_settings(job, layout)
     counts = count_piece(plan.piece, layout, plan.joins, plan.order, lines, job.bench)
     assert sorted((g.wire_mm, g.rings) for g in counts.groups) == [(0.8, 10), (1.0, 20)]
     assert sum(g.joins_beforehand for g in counts.groups) == 5
@@ -165,7 +165,7 @@ def test_two_ring_sizes_are_two_groups_and_no_ring_is_lost(a_job):
 def test_without_an_order_the_time_is_handling_moving_and_one_turn(a_job):
     """25 joins at 5 s, twice 122 mm at 30 mm/s, 20 s."""
     plan, job = a_plan(), a_job()
-    lines = settings_of_layout(job, plan.layout)
+    lines = first_settings(job, plan.layout)
     counts = count_piece(plan.piece, plan.layout, plan.joins, None, lines, job.bench)
     assert counts.weld_s == pytest.approx(25 * 5 + 2 * 122 / 30 + 20)
 

@@ -1,18 +1,17 @@
 """The reference tables: what is wrong in them is told, all at once, before a value is used."""
 
 import shutil
-from importlib.resources import files
 from pathlib import Path
 
 import pytest
 
 from chainplan.errors import InputError
-from chainplan.reference import tables
-from chainplan.reference.check import check_tables
-from chainplan.reference.schema import TABLES
-from chainplan.reference.tables import read_table, source_text
+from chainplan.reference.checked import tables
+from chainplan.reference.checked.check import check_tables
+from chainplan.reference.checked.schema import TABLES
+from chainplan.reference.checked.tables import read_table, source_text
 
-SHIPPED = Path(str(files("chainplan.reference")))
+SHIPPED = Path(str(tables.FOLDER))
 
 
 @pytest.fixture
@@ -112,7 +111,7 @@ def test_all_faults_are_told_at_once_when_the_tables_are_read(folder, monkeypatc
     """Who adds a metal sees everything that is still missing in one go."""
     spoil(folder, "metal_names", "silver,999,awkward", "silver,999,god")
     spoil(folder, "parts", "amber,Amber,,100", "amber,Amber,,warm")
-    monkeypatch.setattr(tables, "files", lambda _: folder)
+    monkeypatch.setattr(tables, "FOLDER", folder)
     tables._tables.cache_clear()
     try:
         with pytest.raises(InputError) as caught:

@@ -11,7 +11,7 @@ import pytest
 
 import chainplan
 from chainplan.cli import main
-from chainplan.estimate import settings_of_layout
+from chainplan.estimate import first_settings
 from chainplan.order import verify_order
 from chainplan.order.proof.verify import list_too_warm, simulate_order
 from chainplan.public.pieces import heat_of
@@ -50,7 +50,7 @@ def test_joins_welded_out_of_turn_leave_the_others_in_their_order(workshop: Any)
     bench = done.plan.job.bench
     wrong = verify_order(
         piece.layout, piece.joins, piece.heat, piece.order.ring, piece.order.start_s,
-        settings=[line.setting for line in settings_of_layout(done.plan.job, piece.layout)],
+        settings=[line.setting for line in first_settings(done.plan.job, piece.layout)],
         pace=bench.pace, limits=bench.heat,
     )  # fmt: skip
     assert [item for item in wrong if item.kind != "too soon"] == []
@@ -99,7 +99,7 @@ def test_a_changed_limit_orders_the_rest_anew_within_it(workshop: Any, limit: in
     bench = done.plan.job.bench
     wrong = verify_order(
         piece.layout, piece.joins, piece.heat, piece.order.ring, piece.order.start_s,
-        settings=[line.setting for line in settings_of_layout(done.plan.job, piece.layout)],
+        settings=[line.setting for line in first_settings(done.plan.job, piece.layout)],
         pace=bench.pace, limits=bench.heat,
     )  # fmt: skip
     assert wrong == ()
@@ -189,7 +189,7 @@ def test_repairs_wait_for_their_own_heat_and_that_of_the_rest(workshop: Any) -> 
     rest, bench = piece.order, plan.job.bench
     assert len(rest.ring) == 18
     energy_j = np.array([line.setting.power_j * line.setting.hits
-                         for line in settings_of_layout(plan.job, piece.layout)])  # fmt: skip
+                         for line in first_settings(plan.job, piece.layout)])  # fmt: skip
     more = energy_j[piece.layout.material]
     power_j = rest.passes[-1].setting.power_j
     more[rest.ring[14:]] += power_j

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from chainplan.examine.schedule import check_schedule
+from chainplan.examine.days.schedule import check_schedule
 from chainplan.model.workshop.schedule import Person
 from chainplan.schedule.bounds import Bounds
 from chainplan.schedule.exact.axis import Axis

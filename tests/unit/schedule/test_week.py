@@ -11,7 +11,7 @@ import icalendar
 import pypdfium2
 import pytest
 
-from chainplan.examine.appointments import check_blocks, check_calendar_file
+from chainplan.examine.days.appointments import check_blocks, check_calendar_file
 from chainplan.examine.findings import Teller
 from chainplan.model.workshop.schedule import Person
 from chainplan.report.charts.people import people_chart
@@ -172,7 +172,7 @@ def test_a_page_too_short_for_a_day_goes_on_on_the_next(planned):
     start = datetime.datetime(2027, 3, 4, 0, 0)
     lines = tuple(
         SimpleNamespace(
-            piece=f"piece {k}", station="weave", person="Ann", start=start + k * quarter,
+            piece=f"piece {k}", station="weave", person="Ann", machine="", start=start + k * quarter,
             end=start + (k + 1) * quarter,
         )
         for k in range(len(many))

@@ -9,8 +9,8 @@ import pytest
 import chainplan
 from chainplan.errors import CannotBeWoven, InputError, WeaveError
 from chainplan.model.job import Piece, Section, StockItem
-from chainplan.report.text.answers import count_text
 from chainplan.report.text.record import count_record
+from chainplan.report.text.terminal.answers import count_text
 from chainplan.weave import judge_ring, lay_piece, load_weave
 from chainplan.weave.shape.circles import closest_approach, linking_number
 

@@ -1,6 +1,5 @@
 // The sheet as one file of its own: it knows its plan, and nobody else.
 
-const $ = (id) => document.getElementById(id);
 const content = JSON.parse($("content").textContent);
 
 const link = {

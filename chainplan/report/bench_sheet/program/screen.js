@@ -17,6 +17,8 @@ function say(text) {
 // ---- The join on the screen -------------------------------------------------------------------
 
 function show({ fresh = true } = {}) {
+  if (checking >= 0) return showCheck();
+  $("check-buttons").hidden = true;
   const task = tasks.count ? store.next() : -1;
   const changed = task !== shown;
   shown = task;
@@ -66,7 +68,8 @@ function settingParts(pass) {
 }
 
 function lastDone() {
-  return store.lastTap && store.lastTap.r !== "note" ? store.lastTap.t : lastOf((event) => event.r !== "note");
+  const works = (event) => event.r !== "note" && !CHECKS.has(event.r);
+  return store.lastTap && works(store.lastTap) ? store.lastTap.t : lastOf(works);
 }
 
 function lastOf(wanted) {
@@ -154,6 +157,9 @@ function showProgress() {
   $("left").textContent = tasks.count && store.done < tasks.count ?
     t(left.own ? "left.own" : "left", { time: showDuration(left.seconds) }) : "";
   $("undo").disabled = !store.lastTap;
+  $("check-undo").disabled = !store.lastTap || !CHECKS.has(store.lastTap.r);
+  $("open-checks").hidden = !content.checks.length || !content.one_by_one;
+  $("end-checks").hidden = !openChecks().length;
   $("twice").hidden = !store.twice.size;
   if (store.twice.size) {
     const [task, [one, other]] = [...store.twice][0];
@@ -188,7 +194,8 @@ function showEnd() {
 }
 
 function draw() {
-  const info = shown >= 0 && shown !== null ? taskInfo(shown) : null;
+  const at = checking >= 0 ? checking : shown;
+  const info = at >= 0 && at !== null ? taskInfo(at) : null;
   picture.draw(info, store.settings.zoom);
   picture.canvas.setAttribute("aria-label", info ?
     t("picture.label", { ring: info.ring + 1, rings: info.piece.rings, face: t(`face.${info.pass.face}`) }) : t("picture.none"));
@@ -217,5 +224,5 @@ function showWait() {
 
 setInterval(() => {
   awake.tick();
-  if (shown !== null && shown >= 0) showWait();
+  if (checking < 0 && shown !== null && shown >= 0) showWait();
 }, 250);

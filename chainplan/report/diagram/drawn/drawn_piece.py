@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.model.piece.line import count_units
-from chainplan.report.diagram.drawn.marks import Zone
+from chainplan.report.diagram.drawn.parts import Zone
 from chainplan.report.wire.arcs import (
     FRONT,
     View,
@@ -51,6 +51,7 @@ class DrawnPiece:
     rings: Rings = field(init=False)
     unit: str = field(init=False)  # what a hand counts along the piece
     unit_number: IntArray = field(init=False)  # (n,) of each ring's unit, from 0
+    group_number: IntArray = field(init=False)  # (n,) of each ring's pair or three, from 0
     drawings: dict[str, Drawing] = field(default_factory=dict)
     covers: dict[tuple[object, ...], tuple[Cover, AnyIntArray]] = field(default_factory=dict)
 
@@ -58,6 +59,7 @@ class DrawnPiece:
         layout = self.plan.layout
         self.rings = rings_of_layout(layout)
         self.unit, number = count_units(layout)
+        self.group_number = number
         if len(layout.sections) == 1 and layout.row.max(initial=0) > 0:
             self.unit, number = "column", layout.column
         if len(layout.sections) > 1 and np.bincount(number).min(initial=2) == 1:

@@ -1,11 +1,4 @@
-"""What is drawn onto a strip of the piece: joins, numbers, arrows, ruler, parts, fingers.
-
-Every mark differs in shape as well as in colour: a join of the pass is a filled dot with its
-number in a box; the first number of a pass stands white on black, the last has a double rim; where
-passes share a picture, every other one has grey boxes; joins welded in earlier passes are small
-grey dots; closed rings a small open circle; heat-sensitive parts a hatched field with a name; the
-place where the piece is held a heavy bar under the strip.
-"""
+"""Marks at joins: own rings, dots, numbers in boxes, and the arrows from one to the next."""
 
 from __future__ import annotations
 
@@ -21,12 +14,9 @@ from chainplan.report.diagram.drawn.strips import (
     TIGHT_HEIGHT_MM,
     number_width_mm,
 )
-from chainplan.report.paper.lettering import shorten_text, text_width_mm
-from chainplan.report.paper.sheet import GREY, INK, PALE, WHITE, Path
+from chainplan.report.paper.sheet import INK, WHITE, Path
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from chainplan.arrays import AnyIntArray, BoolArray, FloatArray
     from chainplan.report.diagram.drawn.strips import Lanes
     from chainplan.report.paper.sheet import Picture, Sheet
@@ -34,8 +24,7 @@ if TYPE_CHECKING:
 
 MARK = "#12307a"
 """Joins of the pass: a deep blue that prints nearly black."""
-WARM = "#a34700"
-"""Heat-sensitive parts: a dark orange, always hatched as well."""
+
 DOT_MM = 0.8
 """Radius of a join's dot: seen at arm's length, and smaller than the smallest ring shown (3 mm)."""
 DOT_RIM_MM = 0.35
@@ -53,23 +42,6 @@ TINT = "#8fa9df"
 """The ring whose join it is, as far as it is seen: in grey print clearly darker than the others."""
 SHADE = "#cfd8ea"
 """Boxes of every other pass where several share a picture."""
-ROW_APART_MM = 3.0
-"""Rows whose joins lie nearer to one level are named together, one above the other."""
-COLUMN_LINE_MM = 4.2
-"""From the columns of odd rows to those of even ones."""
-ROW_MM = 5.0
-"""Height of a line of words or of the map above a strip."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Zone:
-    """A heat-sensitive part or a fitting: where it is on the piece, as seen, and what it is."""
-
-    name: str
-    left_mm: float
-    right_mm: float
-    text: str
-    warm: bool = True  # has a temperature that it must not pass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -219,269 +191,3 @@ def draw_direction(sheet: Sheet, left: float, right: float, y_mm: float, *, forw
     tail, tip = (left, right) if forward else (right, left)
     sheet.line([(tail, y_mm), (tip, y_mm)], width_mm=0.5, colour=MARK)
     draw_heads(sheet, np.array([[tip, y_mm]]), np.array([[tip - tail, 0.0]]), 2.6)
-
-
-def zone_span(picture: Picture, zone: Zone) -> tuple[float, float] | None:
-    """Return left and right edge of a part on the sheet, or None if the strip does not show it."""
-    low, high = picture.left_mm, picture.left_mm + picture.width_mm
-    left = picture.left_mm + (zone.left_mm - picture.window_mm[0]) * picture.scale
-    right = picture.left_mm + (zone.right_mm - picture.window_mm[0]) * picture.scale
-    if right - left < 5.0:
-        left, right = (left + right) / 2 - 2.5, (left + right) / 2 + 2.5
-    if right < low - 0.5 or left > high + 0.5:
-        return None
-    return max(left, low - 3.0), min(right, high + 3.0)
-
-
-def zone_label(zone: Zone) -> tuple[str, float]:
-    """Return what is written at a part, and how wide that is. [mm]."""
-    text = shorten_text(f"{zone.name}: {zone.text}", RULER_PT, 90.0, bold=True)
-    return text, text_width_mm(text, RULER_PT, bold=True)
-
-
-def place_zones(
-    picture: Picture, zones: Sequence[Zone], free_mm: float
-) -> list[tuple[Zone, float, int]]:
-    """Place the labels of parts in lines above a strip so that none covers another.
-
-    Parameters
-    ----------
-    picture : Picture
-        The strip.
-    zones : sequence of Zone
-        Parts of the piece; those that the strip does not show are left out.
-    free_mm : float
-        Left edge of what is free in the uppermost line. [mm]
-
-    Returns
-    -------
-    list of (Zone, float, int)
-        Each part, the left edge of its label, and its line from above. [mm]
-    """
-    low, high = picture.left_mm, picture.left_mm + picture.width_mm
-    placed = []
-    free = [max(free_mm, low)]
-    for middle, zone in middles_of_zones(picture, zones):
-        width = zone_label(zone)[1]
-        wanted = max(min(middle - width / 2, high - width), low)
-        row = next((k for k, edge in enumerate(free) if edge <= min(middle, high - width)), None)
-        if row is None:
-            row = len(free)
-            free.append(low)
-        left = max(wanted, free[row])
-        free[row] = left + width + 4.0
-        placed.append((zone, left, row))
-    return sorted(placed, key=_row)  # so that a lower label covers the line from a higher one
-
-
-def middles_of_zones(picture: Picture, zones: Sequence[Zone]) -> list[tuple[float, Zone]]:
-    """Return the parts that a strip shows from left to right, with their middles on the sheet."""
-    spans = [(zone, zone_span(picture, zone)) for zone in zones]
-    return sorted(((sum(span) / 2, zone) for zone, span in spans if span is not None), key=_first)
-
-
-def draw_zone(
-    sheet: Sheet,
-    picture: Picture,
-    zone: Zone,
-    *,
-    top_mm: float,
-    bottom_mm: float,
-    text_mm: tuple[float, float],
-) -> None:
-    """Hatch a heat-sensitive part and write its name and limit above it, from ``text_mm`` on.
-
-    A fitting that any heat may reach is an outline.
-
-    The upper and lower edge of the hatched field are ``top_mm`` and ``bottom_mm``.
-    """
-    span = zone_span(picture, zone)
-    if span is None:
-        return
-    left, right = span
-    if bottom_mm - top_mm < 4.0:
-        top_mm, bottom_mm = (top_mm + bottom_mm) / 2 - 2.0, (top_mm + bottom_mm) / 2 + 2.0
-    rise = bottom_mm - top_mm
-    lines = []
-    for start in np.arange(left - rise, right, 2.6).tolist():
-        a, b = max(start, left), min(start + rise, right)
-        if b > a:
-            lines.append([(a, bottom_mm - (a - start)), (b, bottom_mm - (b - start))])
-    colour = WARM if zone.warm else INK
-    if zone.warm:
-        sheet.segments(np.array(lines), width_mm=0.3, colour=colour)
-    sheet.line(
-        [(left, top_mm), (right, top_mm), (right, bottom_mm), (left, bottom_mm), (left, top_mm)],
-        width_mm=0.5, colour=colour, dash_mm=(1.6, 0.9) if zone.warm else (),
-    )  # fmt: skip
-    text, width = zone_label(zone)
-    x, base = text_mm
-    middle = (left + right) / 2
-    middle = min(max(middle, x + 0.3), x + width - 0.3)
-    sheet.line([(middle, top_mm), (middle, base + 0.8)], width_mm=0.35, colour=colour)
-    sheet.box(x - 0.4, base - 3.1, width + 0.8, 3.9, fill=WHITE)
-    sheet.write(x, base, text, RULER_PT, bold=True, colour=colour)
-
-
-def _row(place: tuple[Zone, float, int]) -> int:
-    return place[2]
-
-
-def _first(pair: tuple[float, Zone]) -> float:
-    return pair[0]
-
-
-def draw_rows(
-    sheet: Sheet, picture: Picture, joins_mm: FloatArray, row: AnyIntArray, column: AnyIntArray
-) -> None:
-    """Write the rows left of a picture, level with their joins, and the columns below it.
-
-    Odd and even rows each have a line of columns, since one's rings stand between the other's.
-
-    Parameters
-    ----------
-    sheet, picture : Sheet, Picture
-        The strip or tile.
-    joins_mm : array, shape (n, 2)
-        Joins of all rings: right and up, in the picture's own mm.
-    row, column : array, shape (n,)
-        Of each ring, from 0.
-    """
-    left, lower, right, upper = picture.window_mm
-    x, y = joins_mm[:, 0], joins_mm[:, 1]
-    inside = np.flatnonzero((x > left) & (x < right) & (y > lower) & (y < upper))
-    if not len(inside):
-        return
-    place = picture.on_sheet(joins_mm)
-    rows, where = np.unique(row[inside], return_inverse=True)
-    high = np.bincount(where, weights=place[inside, 1]) / np.bincount(where)
-    level = np.inf
-    named: list[tuple[float, list[int]]] = []
-    for k in np.argsort(-high, kind="stable").tolist():
-        if high[k] < level - ROW_APART_MM:
-            level = float(high[k])
-            named.append((level, [int(rows[k]) + 1]))
-        else:
-            named[-1][1].append(int(rows[k]) + 1)
-    for at_mm, numbers in named:
-        for k, row_number in enumerate(sorted(numbers)[:2]):
-            base = at_mm + 1.2 + ROW_APART_MM * (k - (min(len(numbers), 2) - 1) / 2)
-            at = (picture.left_mm - 1.0, base)
-            sheet.write(*at, str(row_number), RULER_PT, anchor="end", colour=GREY)
-    below = picture.top_mm + picture.height_mm + 4.2
-    upwards = rows[np.argsort(-high, kind="stable")].tolist()
-    for word, parity in (("odd", 0), ("even", 1)):
-        number = next((each for each in upwards if each % 2 == parity), None)
-        if number is not None:
-            line = inside[row[inside] == number]
-            _write_columns(sheet, picture, place, line, column, below, word)
-            below += COLUMN_LINE_MM
-
-
-def number_rings(
-    sheet: Sheet, picture: Picture, centre_mm: FloatArray, row: AnyIntArray, taken_mm: FloatArray,
-    half_mm: tuple[float, float],
-) -> None:  # fmt: skip
-    """Write its number into the first ring of each row that no box covers.
-
-    ``centre_mm``: middles of all rings as seen; ``taken_mm``: middles of the boxes on the sheet,
-    which reach ``half_mm`` to the side and up.
-    """
-    left, lower, right, upper = picture.window_mm
-    inside = np.flatnonzero(
-        (centre_mm[:, 0] > left) & (centre_mm[:, 0] < right)
-        & (centre_mm[:, 1] > lower) & (centre_mm[:, 1] < upper)
-    )  # fmt: skip
-    place = picture.on_sheet(centre_mm[inside])
-    free = np.ones(inside.size, dtype=bool)
-    for x, y in taken_mm.tolist():
-        free &= (np.abs(place[:, 0] - x) > half_mm[0] + 4.0) | (
-            np.abs(place[:, 1] - y) > half_mm[1] + 2.0
-        )
-    order = np.lexsort((place[:, 0], row[inside]))
-    order = order[free[order]]
-    _, first = np.unique(row[inside][order], return_index=True)
-    for k in order[first].tolist():
-        text = str(inside[k] + 1)
-        wide = text_width_mm(text, RULER_PT) + 0.8
-        x, y = place[k].tolist()
-        sheet.box(x - wide / 2, y - 1.6, wide, 3.2, fill=WHITE)
-        sheet.write_centred(x, y, text, RULER_PT, bold=False, colour=GREY)
-
-
-def _write_columns(
-    sheet: Sheet, picture: Picture, place: FloatArray, rings: AnyIntArray, column: AnyIntArray,
-    base_mm: float, word: str,
-) -> None:  # fmt: skip
-    """Write one line of column numbers, each below the joins of its rings."""
-    at = (picture.left_mm - 1.0, base_mm)
-    sheet.write(*at, word, RULER_PT, anchor="end", colour=GREY)
-    free = -np.inf
-    for k in rings[np.argsort(place[rings, 0], kind="stable")].tolist():
-        text = str(int(column[k]) + 1)
-        width = text_width_mm(text, RULER_PT)
-        if place[k, 0] - width / 2 > free + 2.0:
-            sheet.write(place[k, 0], base_mm, text, RULER_PT, anchor="middle", colour=GREY)
-            free = place[k, 0] + width / 2
-
-
-def hold_spans(
-    at_mm: float, near_mm: float, far_mm: float, shown: tuple[float, float]
-) -> list[tuple[float, float]]:
-    """Return where the piece is held on both sides of a join, as far as the strip shows it."""
-    spans = []
-    for side in (-1, 1):
-        ends = sorted((at_mm + side * near_mm, at_mm + side * far_mm))
-        left, right = max(ends[0], shown[0]), min(ends[1], shown[1])
-        if right - left >= 2.0:
-            spans.append((left, right))
-    return spans
-
-
-def draw_hold(
-    sheet: Sheet,
-    spans: Sequence[tuple[float, float]],
-    y_mm: float,
-    right_mm: float,
-    text: str = "",
-) -> None:
-    """Draw where the piece is held while a first join is welded.
-
-    ``text`` names that join; it keeps left of ``right_mm``.
-    """
-    for left, right in spans:
-        sheet.box(left, y_mm - 0.9, right - left, 1.8, fill=PALE, stroke=INK)
-    if not text or not spans:
-        return
-    end = spans[-1][1] + 1.2
-    if end + text_width_mm(text, RULER_PT, bold=True) <= right_mm:
-        sheet.write(end, y_mm + 1.2, text, RULER_PT, bold=True)
-    else:
-        sheet.write(spans[-1][0] - 1.2, y_mm + 1.2, text, RULER_PT, bold=True, anchor="end")
-
-
-def map_scale(extent: tuple[float, float, float, float]) -> float:
-    """Scale of the small map of a piece."""
-    length, width = extent[2] - extent[0], extent[3] - extent[1]
-    return min(46.0 / length, 9.0 / max(width, 1e-6))
-
-
-def draw_map(
-    sheet: Sheet,
-    left_mm: float,
-    top_mm: float,
-    extent: tuple[float, float, float, float],
-    window: tuple[float, float, float, float],
-) -> None:
-    """Draw the small map: the whole piece as a frame, the part that is shown filled."""
-    length, width = extent[2] - extent[0], extent[3] - extent[1]
-    scale = map_scale(extent)
-    high = max(width * scale, 2.4)
-    left = left_mm
-    sheet.box(left, top_mm, length * scale, high, fill=WHITE, stroke=GREY)
-    y = (extent[3] - window[3]) * scale if width * scale > 2.4 else 0.0
-    tall = (window[3] - window[1]) * scale if width * scale > 2.4 else high
-    sheet.box(
-        left + (window[0] - extent[0]) * scale, top_mm + y,
-        max((window[2] - window[0]) * scale, 0.8), max(tall, 0.8), fill=INK,
-    )  # fmt: skip

@@ -5,8 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
-from chainplan.report.diagram.frame.key import MARKS
-from chainplan.report.diagram.frame.pages import SMALL_PT
+from chainplan.report.diagram.frame.key import MARKS, SMALL_PT
 from chainplan.report.paper.lettering import fold_text
 
 if TYPE_CHECKING:

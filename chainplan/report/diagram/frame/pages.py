@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from chainplan.report.diagram.frame.key import SMALL_PT as SMALL_PT
-from chainplan.report.diagram.frame.key import draw_key
+from chainplan.report.diagram.frame.key import SMALL_PT, draw_key
 from chainplan.report.paper.lettering import fold_text, shorten_text, text_width_mm
 from chainplan.report.paper.sheet import GREY, INK, PALE, PAPER_MM, WHITE, Sheet
 

@@ -14,7 +14,7 @@ from chainplan.order import find_order, verify_order
 from chainplan.order.clock.exact import make_exact_clock
 from chainplan.order.clock.protocol import settle, warmest_c
 from chainplan.order.clock.select import make_clock
-from chainplan.order.clock.summed import make_summed_clock
+from chainplan.order.clock.summing.summed import make_summed_clock
 from chainplan.order.pattern.plain import end_to_end, random_order
 from chainplan.order.piece.hold import lay_out_grips
 from chainplan.order.piece.situation import take_stock

@@ -13,9 +13,10 @@ from chainplan.order.pattern.passes import (
     join_tiny_passes,
     lay_out_passes,
     order_of,
-    starts_of,
 )
+from chainplan.order.pattern.pattern import starts_of
 from chainplan.order.pattern.plain import alternating_ends, end_to_end, random_order
+from chainplan.order.pattern.sketch import count_lines, sketch_patterns
 from chainplan.order.piece.grid import group_sequence, lay_out_grid
 from chainplan.order.piece.work import lay_out_work
 
@@ -234,6 +235,23 @@ def test_a_rich_portfolio_holds_the_plain_one_and_every_way_is_whole(make, form)
         passes = lay_out_passes(grid, pattern, work)
         assert sorted(order_of(passes).tolist()) == list(range(work.joins))
         assert len({item.stem for item in passes}) == len(passes)
+
+
+@pytest.mark.parametrize("form", ["chain", "pairs", "sheet"])
+@pytest.mark.parametrize("alone", [[], [3], [0, 1, 2, 40]])
+def test_a_sketch_is_the_order_and_the_lines_of_its_passes(make, form, alone):
+    """On two faces, from places of the clip too, and with joins welded singly between."""
+    layout = {"chain": make.chain(48), "pairs": make.pairs(24), "sheet": make.sheet(6, 8)}[form]
+    work, grid = lay_out(make, layout, face=[k // 7 % 2 for k in range(48)])
+    work = replace(work, clip=np.arange(48, dtype=np.int32) // 12, clip_ring=np.arange(4))
+    patterns = list_patterns(grid, work.joins, NO_WINDOW, 10_000, clip_units=12)
+    assert {p.by_clip for p in patterns} == {False, True}
+    assert {bool(p.run) for p in patterns} == {False, True}
+    sketches = sketch_patterns(grid, work, [(pattern, alone) for pattern in patterns])
+    for pattern, order, lines in zip(patterns, sketches.orders, sketches.lines, strict=True):
+        passes = lay_out_passes(grid, pattern, work, alone)
+        assert order_of(passes).tolist() == order.tolist()
+        assert count_lines(np.array([len(item.joins) for item in passes])) == lines
 
 
 def test_strides_between_the_fingers_are_left_out(make):

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from chainplan.estimate import settings_of_layout
+from chainplan.estimate import first_settings
 from chainplan.heat.following.modes import find_modes, simulate_modes
 from chainplan.model.order import Chance, LimitKind
 from chainplan.order import find_order
@@ -24,7 +24,7 @@ def looked_at(job, planned):
     bench = job.bench
     situation = take_stock(
         planned.layout, planned.joins, planned.heat,
-        settings=[line.setting for line in settings_of_layout(job, planned.layout)],
+        settings=[line.setting for line in first_settings(job, planned.layout)],
         pace=bench.pace, limits=bench.heat, seed=0,
     )  # fmt: skip
     seen = simulate_order(

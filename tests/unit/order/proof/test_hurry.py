@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from chainplan.estimate import settings_of_layout
+from chainplan.estimate import first_settings
 from chainplan.order.piece.situation import take_stock
 from chainplan.order.proof.hurry import COLD_K
 from chainplan.order.proof.verify import list_too_warm, simulate_order
@@ -23,7 +23,7 @@ def starts(job, planned, share, wait_s):
     order = planned.order
     situation = take_stock(
         planned.layout, planned.joins, planned.heat,
-        settings=[line.setting for line in settings_of_layout(job, planned.layout)],
+        settings=[line.setting for line in first_settings(job, planned.layout)],
         pace=hand(job, planned), limits=job.bench.heat, seed=0,
     )  # fmt: skip
     place = {int(ring): k for k, ring in enumerate(situation.work.ring)}

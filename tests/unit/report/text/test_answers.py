@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import chainplan
 from chainplan.model.check import OrderCheck
 from chainplan.model.order import Violation, ViolationKind
-from chainplan.report.text import answers
+from chainplan.report.text.terminal import answers
 
 if TYPE_CHECKING:
     from chainplan.model.plan import Plan

@@ -1,0 +1,1 @@
+"""Days and hours: the schedule, the due dates, what the calendar says."""

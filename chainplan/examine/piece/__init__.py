@@ -1,0 +1,1 @@
+"""The piece as it is told: counts, lengths, masses, fittings."""

@@ -1,0 +1,53 @@
+"""How durations and limits are said, on bench sheet, paper and in sentences alike."""
+
+from __future__ import annotations
+
+import math
+import re
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from chainplan.examine.reading import PieceFiles
+
+
+DURATION = r"(?:\d+ h(?: \d+ min)?|\d+ min(?: \d+ s)?|\d+ s)"
+
+_TO_THE_MINUTE_S = 300
+"""From here on sentences tell times to the minute."""
+
+
+def seconds_of(text: str) -> tuple[float, float]:
+    """Seconds that a duration in words may stand for, lowest and highest.
+
+    Examples
+    --------
+    >>> seconds_of("2 min 10 s"), seconds_of("1 h 7 min")
+    ((129.5, 130.5), (3990.0, 4050.0))
+    >>> seconds_of("4 min"), seconds_of("5 min"), seconds_of("42 min")
+    ((239.5, 240.5), (299.5, 330.0), (2490.0, 2550.0))
+    """
+    units = {"h": 3600, "min": 60, "s": 1}
+    parts = [(int(n), unit) for n, unit in re.findall(r"(\d+) (h|min|s)", text)]
+    total = sum(number * units[unit] for number, unit in parts)
+    if total < _TO_THE_MINUTE_S:
+        return total - 0.5, total + 0.5
+    return max(total - 30.0, _TO_THE_MINUTE_S - 0.5), total + 30.0
+
+
+def limit_sentences(piece: PieceFiles) -> set[str]:
+    """Say each limit as bench sheet and paper do."""
+    expected = set()
+    for row in piece.order["limits"]:
+        name = said_limit(row)
+        warm = round(row["high_c"]) if row["holds"] else math.ceil(row["high_c"])
+        broken = "" if row["holds"] else "TOO WARM, "
+        expected.add(f"{name}: {broken}warmest {warm} °C, limit {row['limit_c']:.0f} °C")
+    return expected
+
+
+def said_limit(row: dict[str, Any]) -> str:
+    """Name a limit as the bench sheet does."""
+    if row["kind"] == "interpass":
+        return "each ring before its weld"
+    before = row["kind"] in ("metal", "even welds")
+    return f"ring before its weld ({row['name']})" if before else str(row["name"])

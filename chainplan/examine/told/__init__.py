@@ -1,0 +1,1 @@
+"""What people read beside the numbers: sentences and the bench sheet."""

@@ -1,0 +1,1 @@
+"""The weld order and how the piece is earthed."""

@@ -1,0 +1,1 @@
+"""The clock of large pieces: temperatures as sums of kernels over the welds before."""

@@ -1,0 +1,1 @@
+"""The tables held to their schema and to each other, and read."""

@@ -1,0 +1,1 @@
+"""What the terminal says: answers to questions, quotes, calibration, the workshop."""

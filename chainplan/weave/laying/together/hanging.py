@@ -1,0 +1,172 @@
+"""Hangs a fitting on a piece: at its middle, at a distance from an end, or on a ring."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from chainplan.errors import Refusal, WeaveError
+from chainplan.model.piece.fittings import Spot
+from chainplan.weave.laying.elements import row_of_section
+from chainplan.weave.laying.together.blocks import block_of_row
+from chainplan.weave.laying.together.connection import End, hang_ring, list_angles
+from chainplan.weave.laying.together.walk import QUARTER, LaidBody, along
+from chainplan.weave.tuning import tuning
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from chainplan.arrays import FloatArray, IndexArray
+    from chainplan.model.job import Piece
+    from chainplan.model.piece.fittings import Fitting
+    from chainplan.weave.laying.together.blocks import Block, Links, Ring
+    from chainplan.weave.laying.together.connection import Hang
+
+MOST_TRIED = 24
+"""Rings near a place that are tried to hang something on: some repeats of any weave. Judgement."""
+
+
+@dataclass(slots=True)
+class Hung:
+    """A fitting that hangs, with its connecting rings."""
+
+    body: LaidBody
+    blocks: list[Block] = field(default_factory=list)
+
+
+@dataclass(frozen=True, slots=True)
+class _Rings:
+    """All rings laid so far, seen with what is down, −y, as +x."""
+
+    centre: FloatArray
+    normal: FloatArray
+    radius: FloatArray
+    wire: FloatArray
+    ring: list[Ring]
+
+
+def _look_down(vectors: FloatArray) -> FloatArray:
+    """Turn (x, y, z) so that what is down, −y, points along +x."""
+    return np.column_stack([-vectors[:, 1], vectors[:, 0], vectors[:, 2]])
+
+
+def _look_back(vector: FloatArray) -> FloatArray:
+    """Turn a vector back into the piece's frame."""
+    return np.array([vector[1], -vector[0], vector[2]])
+
+
+def hang_fitting(
+    piece: Piece, index: int, blocks: Sequence[Block], links: Links,
+    span_mm: tuple[float, float],
+) -> Hung:  # fmt: skip
+    """Hang one fitting.
+
+    Parameters
+    ----------
+    piece : Piece
+        With its fittings.
+    index : int
+        Which of them.
+    blocks, links :
+        What is laid in line; the connecting rings are tied to it.
+    span_mm : tuple of float
+        Outer edges of the piece along x.
+
+    Raises
+    ------
+    WeaveError
+        If there is no such ring, or its connecting ring goes through no ring there without overlap.
+    """
+    fitting = piece.fittings[index]
+    seen = _see(blocks)
+    candidates = _candidates(fitting, blocks, seen, span_mm)
+    if fitting.rings == 0:
+        where = int(candidates[0])
+        low = np.array([seen.centre[where, 0] + seen.radius[where], *seen.centre[where, 1:]])
+        start = _look_back(low)
+        end = start - [0.0, fitting.length_mm, 0.0]
+        return Hung(LaidBody(index, start, end, [seen.ring[where]]))
+    number, section = next(
+        (n, section) for n, section in enumerate(piece.sections) if section.fitting == index
+    )
+    row = row_of_section(section, number)
+    hang, where = _first_that_hangs(piece, fitting, candidates, seen, row.radius_mm, row.wire_mm)
+    here = int(np.argmax(hang.worth))
+    step = 2 * row.radius_mm - row.wire_mm
+    angles = [float(list_angles()[here]) + QUARTER * k for k in range(row.rings)]
+    places = [hang.centre[here] + along(step * k) for k in range(row.rings)]
+    normals = [np.array([0.0, -np.sin(a), np.cos(a)]) for a in angles]
+    block = block_of_row(
+        number, row.wire_mm, row.radius_mm, [_look_back(p) for p in places],
+        [_look_back(n) for n in normals], (0, 0, 0),
+    )  # fmt: skip
+    links.tie((block, 0), [seen.ring[where]])
+    start = _look_back(places[-1] + along(row.inner_mm / 2))
+    end = start - [0.0, fitting.length_mm, 0.0]
+    return Hung(LaidBody(index, start, end, [(block, row.rings - 1)]), [block])
+
+
+def _see(blocks: Sequence[Block]) -> _Rings:
+    """Gather the rings in the order of their numbers, seen from above."""
+
+    def whole(name: str) -> FloatArray:
+        parts = [getattr(b, name)[::-1] if b.backwards else getattr(b, name) for b in blocks]
+        return np.concatenate(parts)
+
+    ring: list[Ring] = [
+        (block, block.rings - 1 - k if block.backwards else k)
+        for block in blocks
+        for k in range(block.rings)
+    ]
+    centre, normal = _look_down(whole("centre")), _look_down(whole("normal"))
+    return _Rings(centre, normal, whole("radius"), whole("wire"), ring)
+
+
+def _candidates(
+    fitting: Fitting, blocks: Sequence[Block], seen: _Rings, span_mm: tuple[float, float]
+) -> IndexArray:
+    """Rings that the fitting may hang on, the one that is meant first."""
+    place = fitting.spot
+    assert place is not None
+    if place.spot == Spot.RING:
+        if place.number > len(seen.ring):
+            found = f"{fitting.name!r} hangs on ring {place.number}, and there are {len(seen.ring)}"
+            raise WeaveError(Refusal(found, "number the rings from the start"))
+        return np.array([place.number - 1])
+    low, high = span_mm
+    at = {Spot.FROM_START: low + place.away_mm, Spot.FROM_END: high - place.away_mm}
+    x = at.get(place.spot, (low + high) / 2)
+    # Rings whose lower edge is open: of a sheet, those of the row that hangs lowest.
+    lower = seen.centre[:, 0] + seen.radius
+    wide = np.concatenate([np.full(b.rings, int(b.row.max(initial=0)) > 0) for b in blocks])
+    edge = ~wide | (lower > lower.max() - seen.wire)
+    away = np.where(edge, np.abs(seen.centre[:, 1] - x), np.inf)
+    order: IndexArray = np.argsort(away, kind="stable")
+    return order[: min(MOST_TRIED, int(edge.sum()))]
+
+
+def _first_that_hangs(
+    piece: Piece, fitting: Fitting, candidates: IndexArray, seen: _Rings, radius: float, wire: float
+) -> tuple[Hang, int]:
+    """Find the first ring on which a connecting ring hangs without overlap."""
+    for where in candidates.tolist():
+        hang = hang_ring(_end_at(where, seen), radius, wire)
+        if hang.is_clean:
+            return hang, where
+    found = (
+        f"a connecting ring of {2 * radius - wire:.4g} mm inside in {wire:.4g} mm wire goes "
+        f"through no ring of {piece.name!r} at {fitting.place} without overlap"
+    )
+    allowed = "take a larger ring, another place, or 0 connecting rings for a bail round the chain"
+    raise WeaveError(Refusal(found, allowed))
+
+
+def _end_at(where: int, seen: _Rings) -> End:
+    """Take the rings about one as an end in which that one is to be linked."""
+    away = np.linalg.norm(seen.centre - seen.centre[where], axis=1)
+    near = np.flatnonzero(away < 2 * tuning().end_reach * seen.radius[where])
+    return End(
+        seen.centre[near], seen.normal[near], seen.radius[near], seen.wire[near], near == where
+    )
