@@ -6,10 +6,6 @@ the welds out is an assignment problem. Its answer is used as a proof, so it doe
 solver: any prices u of the welds, with v of each place the least of cost less u, show that no
 assignment costs less than Σ u + Σ v. The prices come from the solver's assignment; the sum is
 reckoned anew from the matrix alone.
-
-Between samples a sum of fading modes ``Σ c·e^(−λτ)`` is at most ``step²/8 · Σ |c|·λ²·e^(−λτ)``
-below the lower of its two neighbours; that is taken off, so that a sample is never more than what
-lies around it.
 """
 
 from __future__ import annotations
@@ -55,18 +51,10 @@ class Kernels:
 
 def sample_kernels(field: Field, nodes: IntArray) -> Kernels:
     """Sample how every join's weld warms some nodes of a piece in one corner."""
-    every = np.arange(field.ring.shape[0], dtype=np.int32)
-    times = np.arange(field.samples) * field.step_s
-    fading = np.exp(-np.outer(field.rate, times))
-    bend = field.rate[:, None] ** 2 * fading * (field.step_s**2 / 8)
-    share = field.shape_k(nodes)[:, None, :] * field.welds(every)[None]
-    rise = share @ fading
-    below = np.abs(share) @ bend
-    below[..., 1:] = np.maximum(below[..., 1:], below[..., :-1])
-    rise = np.maximum(rise - below, 0.0)
-    rise[..., -1] = 0.0  # never more than any later value
-    level, count = [rise], 1
-    while 2 * count <= rise.shape[-1]:
+    every = np.arange(field.ring.shape[0])
+    level = [np.stack([field.even_k(node, every) for node in nodes.tolist()])]
+    count = 1
+    while 2 * count <= level[0].shape[-1]:
         last = level[-1]
         level.append(np.minimum(last[..., :-count], last[..., count:]))
         count *= 2
