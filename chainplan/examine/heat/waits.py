@@ -18,7 +18,8 @@ if TYPE_CHECKING:
 
 
 _LITTLE_S, _LITTLE_SHARE, _LITTLE_MOST, _A_THING_S = 60.0, 0.05, 0.2, 15.0
-"""Below which savings are called little, of a short piece at most that share; and what each thing to keep in mind has to save."""
+"""Below which savings are called little, of a short piece at most that share; and what each thing
+to keep in mind has to save."""
 
 
 @check("waits are for limits")
