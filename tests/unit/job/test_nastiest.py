@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import io
+import re
+import struct
+import zlib
 
 import openpyxl
 import pytest
@@ -12,6 +15,8 @@ from chainplan.estimate.price.what_if import change_job
 from chainplan.heat import read_readings
 from chainplan.job import check_job, read_job
 from chainplan.job.files.drawn import read_grid
+from chainplan.job.files.logo import check_logo
+from chainplan.job.table import Findings
 
 
 def test_a_letter_before_a_number_of_a_cooling_curve_is_told(tmp_path):
@@ -54,6 +59,37 @@ def test_a_change_beyond_all_prices_is_told(change, words, samples):
     with pytest.raises(InputError, match=words) as caught:
         change_job(job, [change])
     assert len(str(caught.value)) < 300
+
+
+def png(*chunks: tuple[bytes, bytes]) -> bytes:
+    """Put a PNG together, with check sums that fit."""
+    return b"\x89PNG\r\n\x1a\n" + b"".join(
+        struct.pack(">I", len(body)) + kind + body + struct.pack(">I", zlib.crc32(kind + body))
+        for kind, body in chunks
+    )
+
+
+def head(wide: int, high: int) -> tuple[bytes, bytes]:
+    """Return the head of a PNG."""
+    return b"IHDR", struct.pack(">IIBBBBB", wide, high, 8, 6, 0, 0, 0)
+
+
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [
+        (png(head(2, 2), (b"IEND", b"")), "is no picture that can be read"),
+        (png(head(2, 2), (b"IDAT", zlib.compress(b"\0"))), "is no picture that can be read"),
+        (png(head(60_000, 60_000), (b"IDAT", b"")), "is no picture|60000 × 60000 dots"),
+        (png(head(9_000, 9_000), (b"IDAT", zlib.compress(b"\0" * 99))), "9000 × 9000 dots"),
+    ],
+)
+def test_a_logo_that_cannot_be_drawn_is_told_before_planning(content, words, tmp_path):
+    """The head may be whole; what counts is whether all of it can be read, in little room."""
+    (tmp_path / "logo.png").write_bytes(content)
+    findings = Findings()
+    check_logo("logo.png", tmp_path, "job › bench", findings)
+    (fault,) = findings.faults
+    assert re.search(words, fault.found)
 
 
 def test_a_weave_file_that_is_given_as_a_job_is_told_as_such(samples, four_weaves):
