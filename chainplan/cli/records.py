@@ -72,10 +72,10 @@ def add_commands(commands: Commands) -> None:
         "--out", metavar="DIR", help="write review.pdf, review.xlsx and certificate.pdf there"
     )
     review.add_argument(
-        "--aql", type=float, default=1.0, metavar="PERCENT",
-        help="acceptance quality limit of the checks (default: 1)",
+        "--aql", type=float, metavar="PERCENT",
+        help="acceptance quality limit of the checks (default: the plan's)",
     )  # fmt: skip
-    review.add_argument("--seed", type=seed, default=0, help="draws the joins to check")
+    review.add_argument("--seed", type=seed, help="draws other joins (default: the plan's seed)")
     _add_record_option(review)
 
 

@@ -19,6 +19,7 @@ from chainplan.heat.conductance.contact import (
     load_of_conductance_mn,
 )
 from chainplan.heat.conductance.exposure import envelope_share, exposure_of_section, links_per_ring
+from chainplan.heat.part_nodes import join_parts
 from chainplan.model.metal import Value
 from chainplan.model.thermal.heat import HeatNetwork
 from chainplan.reference import hardness_of
@@ -34,7 +35,6 @@ if TYPE_CHECKING:
 
 
 CALIBRATED_SPREAD = 0.15  # judgement: what a second cooling curve of the same piece may differ by
-_LONE_JOINT_W_K = 5e-4  # part on a ring without links: a gas gap of 1 mm wires (contact.py)
 _LEAST_SHARED_LOAD = 1 / 15  # of the high load; judgement: tight places of a wide piece keep 2 g
 
 
@@ -280,19 +280,6 @@ def _link_values(
     return tuple(values)
 
 
-def _with_parts(
-    levels: tuple[FloatArray, ...], links: Sequence[Value], section: IntArray
-) -> list[FloatArray]:
-    """Append the conductance of each joint between a part and a ring: a link of that section."""
-    pair = []
-    for name, level in zip(("low", "usual", "high"), levels, strict=True):
-        per_section = np.array([getattr(value, name) for value in links])
-        fallback = max(float(per_section.max(initial=0.0)), _LONE_JOINT_W_K)
-        per_section = np.where(per_section > 0, per_section, fallback)
-        pair.append(np.concatenate([level, per_section[section]]))
-    return pair
-
-
 def _sinks(
     nodes: int,
     parts: Sequence[PlacedPart],
@@ -330,8 +317,9 @@ def piece_heat(
     """Put together capacities, losses, conductances and sinks of a piece.
 
     A heat-sensitive part is one more node: as heavy as the lightest ring it touches, with that
-    ring's loss to air, joined to each ring near it like a link. A clip between it and the joins is
-    a sink at room temperature, shared among those rings.
+    ring's loss to air, joined to each ring near it like a link. What conducts poorly is joined
+    through a node for each spot that a ring touches, right behind its own. A clip between it and
+    the joins is a sink at room temperature, shared among those rings.
 
     Parameters
     ----------
@@ -353,18 +341,15 @@ def piece_heat(
     pairs, ring_pair = _pair_conductances(layout, metals, settings)
     capacity = ring_capacity_j_k(layout, metals)
     links = _link_values(layout, pairs, ring_pair)
-    n, count = layout.rings, len(parts)
-    lightest = np.array([min(part.rings, key=lambda r: capacity[r]) for part in parts], dtype=int)
-    loss = tuple(np.concatenate([level, level[lightest]]) for level in ring_loss)
-    capacity = np.concatenate([capacity, capacity[lightest]])
-    extra = [(ring, n + k) for k, part in enumerate(parts) for ring in part.rings]
-    joined = np.array(extra, dtype=np.int32).reshape(-1, 2)
-    pair = _with_parts(ring_pair, links, layout.section[joined[:, 0]])
-    sink_w_k, sink_c = _sinks(n + count, parts, fingers, sinks or {}, settings)
+    more = join_parts(layout, parts, links, capacity, ring_loss)
+    loss = [np.concatenate(both) for both in zip(ring_loss, more.loss_w_k, strict=True)]
+    pair = [np.concatenate(both) for both in zip(ring_pair, more.pair_w_k, strict=True)]
+    capacity = np.concatenate([capacity, more.capacity_j_k])
+    sink_w_k, sink_c = _sinks(len(capacity), parts, fingers, sinks or {}, settings)
     return PieceHeat(
         capacity_j_k=capacity,
         loss_w_k=(loss[0], loss[1], loss[2]),
-        pairs=np.concatenate([pairs, joined]),
+        pairs=np.concatenate([pairs, more.pairs]),
         pair_w_k=(pair[0], pair[1], pair[2]),
         sink_w_k=sink_w_k,
         sink_c=sink_c,

@@ -26,6 +26,7 @@ from chainplan.heat.network import (
     corner_network,
     piece_heat,
 )
+from chainplan.heat.part_nodes import part_nodes
 from chainplan.heat.placing import place_parts
 from chainplan.heat.ring_limits import ring_limits
 from chainplan.heat.tuning import tuning
@@ -305,12 +306,13 @@ def build_heat_model(
         networks=networks,
         parts=tuple(
             PartNode(
-                name=part.name,
-                node=layout.rings + index,
-                limit_c=part.limit_c - settings.reserve_k,
-                near_rings=part.rings,
+                name=item.name,
+                node=item.node,
+                limit_c=item.part.limit_c - settings.reserve_k,
+                near_rings=item.rings,
+                body=item.body,
             )
-            for index, part in enumerate(placed)
+            for item in part_nodes(layout.rings, placed)
         ),
         hot_zones=zones,
         assumptions=_assumptions(layout, settings, together),

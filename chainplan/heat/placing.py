@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.errors import InputError
+from chainplan.heat.conductance.spot import conductivity_of
 from chainplan.heat.tuning import tuning
 
 if TYPE_CHECKING:
@@ -27,6 +28,7 @@ class PlacedPart:
     limit_c: float
     rings: tuple[int, ...]
     sink_w_k: float
+    conductivity_w_m_k: float | None = None  # None: conducts like the rings
 
 
 def place_parts(layout: Layout, parts: Sequence[HeatSensitivePart]) -> tuple[PlacedPart, ...]:
@@ -35,7 +37,7 @@ def place_parts(layout: Layout, parts: Sequence[HeatSensitivePart]) -> tuple[Pla
     A part at a place touches the rings whose centre lies within a quarter of their mean diameter
     of it along the piece (in its row, if one is given), the nearest ring at least. A part that
     covers a length is split into stretches of about two rings, each a node with the same limit. A
-    fitting touches the rings that go through its eyes.
+    fitting touches the rings that go through its eyes; an eye of metal spreads what they give.
 
     Raises
     ------
@@ -48,12 +50,23 @@ def place_parts(layout: Layout, parts: Sequence[HeatSensitivePart]) -> tuple[Pla
             rings = part.stand.rings
             placed.append(
                 PlacedPart(
-                    name=part.name, limit_c=part.limit_c, rings=rings, sink_w_k=part.sink_w_k
+                    name=part.name,
+                    limit_c=part.limit_c,
+                    rings=rings,
+                    sink_w_k=part.sink_w_k,
+                    conductivity_w_m_k=conducts(part),
                 )
             )
             continue
         placed.extend(_place_part(layout, part))
     return tuple(placed)
+
+
+def conducts(part: HeatSensitivePart) -> float | None:
+    """Conductivity behind the spots that rings touch; ``None``: they touch metal. [W/(m K)]."""
+    if part.stand is not None and part.stand.of_metal:
+        return None
+    return conductivity_of(part.kind)
 
 
 def _place_part(layout: Layout, part: HeatSensitivePart) -> list[PlacedPart]:
@@ -95,6 +108,7 @@ def _place_part(layout: Layout, part: HeatSensitivePart) -> list[PlacedPart]:
                 limit_c=part.limit_c,
                 rings=tuple(int(ring) for ring in near),
                 sink_w_k=part.sink_w_k / count,
+                conductivity_w_m_k=conducts(part),
             )
         )
     return stretches

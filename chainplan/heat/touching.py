@@ -1,28 +1,18 @@
-"""The spot where a welded ring touches a stone, glue or cord: far hotter than the thing as a whole.
+"""What stands by while joins are welded: how near they are, and how hot it gets where touched.
 
-A part is one node of the network, which tells the mean of something as heavy as a ring. What
-conducts poorly does not take heat away from the place that touches: between the ring at T_r and the
-stone's body at T_b the spot stands at
-
-    T_s = T_b + share·(T_r − T_b),   share = g / (g + (3π²/8)·k·a)
-
-g is the conductance of the contact, as of a link, and (3π²/8)·k·a what a half-space of conductivity
-k takes through a disc of radius a whose flow is even: its mean rise is 8·q/(3π²·k·a) for a flow q
-(Carslaw, Jaeger, Conduction of Heat in Solids, 2nd ed. 1959, 8.2 (6)). Finite elements of a ring on
-a bead give a silver ring on amber 0.86 and on rock crystal 0.21 where this gives 0.87 and 0.17, a
-stainless ring 0.60 and 0.10 where this gives 0.77 and 0.09
-(``tests/validation/test_lump_against_finite_elements.py``): cautious where it matters.
+A part is one node of the network, which tells the mean of something as heavy as a ring; each spot
+that a ring touches is one more (``conductance/spot.py``), with the same limit.
 """
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from chainplan.heat.conductance.spot import RADIUS_PER_WIRE, touching_share
+from chainplan.heat.placing import conducts
 from chainplan.model.thermal.touching import SpotTemperature, StandBy
-from chainplan.reference import parts as known_parts
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -32,40 +22,10 @@ if TYPE_CHECKING:
     from chainplan.model.piece.layout import Layout
     from chainplan.model.thermal.heat import HeatModel, HeatNetwork, PartNode
 
-RADIUS_PER_WIRE = 0.2
-"""Radius of the contact over the wire: half of the gas gap's conductance lies within 0.15 wires of
-the middle; 0.2 is what the finite elements were given. Half of it moves the spot by 0.05."""
-UNKNOWN_W_MK = 0.2
-"""Of what nobody knows the conductivity of: as amber, the poorest of stones."""
+NOT_SET = ("gold-plate", "rhodium-plate", "patina", "skin")
+"""Kinds that are no thing to be set: a surface of the piece, and its wearer."""
 FROM_COLD_S = 1800.0
 """Rest between the welds of rings that are closed last: the piece is cold again."""
-
-
-def touching_share(contact_w_k: float, conductivity_w_m_k: float, radius_mm: float) -> float:
-    """Share of the way from a body to the ring that touches it at which the spot stands (no unit).
-
-    Parameters
-    ----------
-    contact_w_k : float
-        Conductance of the contact. [W/K]
-    conductivity_w_m_k : float
-        Of the body. [W/(m K)]
-    radius_mm : float
-        Of the contact. [mm]
-
-    Examples
-    --------
-    >>> round(touching_share(1e-3, 0.2, 0.2), 2), round(touching_share(1e-3, 6.5, 0.2), 2)
-    (0.87, 0.17)
-    """
-    into_w_k = 3 * math.pi**2 / 8 * conductivity_w_m_k * radius_mm / 1000
-    return contact_w_k / (contact_w_k + into_w_k)
-
-
-def conductivity_of(kind: str) -> float | None:
-    """Conductivity of a kind of part; ``None`` for what conducts like the rings. [W/(m K)]."""
-    known = known_parts().get(kind)
-    return UNKNOWN_W_MK if known is None else known.conductivity_w_m_k
 
 
 def stand_by(
@@ -100,7 +60,8 @@ def stand_by(
     """
     nodes: dict[str, list[PartNode]] = {}
     for node in heat.parts:
-        nodes.setdefault(node.name, []).append(node)
+        if node.body is None:
+            nodes.setdefault(node.name, []).append(node)
     found = []
     told = set()
     for part in parts:
@@ -112,14 +73,13 @@ def stand_by(
             told.add((part.name, part.stand.from_mm))
         away = _distances_mm(part, layout, joins_mm, rings)
         touching = [r for r in rings if in_place[r]]
-        metal_eye = part.stand is not None and part.stand.of_metal
-        conductivity = None if metal_eye else conductivity_of(part.kind)
-        planned = _spot(layout, heat, own, touching, conductivity, ring, start_s)
+        conductivity = conducts(part)
+        planned = _spot(layout, heat, own, rings, conductivity, ring, start_s)
         alone = None
-        if part.stand is not None and touching:
+        if touching and part.kind not in NOT_SET:
             last = np.array(touching, dtype=np.int32)
             times: FloatArray = FROM_COLD_S * np.arange(1, len(last) + 1, dtype=np.float64)
-            alone = _spot(layout, heat, own, touching, conductivity, last, times)
+            alone = _spot(layout, heat, own, rings, conductivity, last, times)
         found.append(
             StandBy(
                 name=part.name,
@@ -202,23 +162,21 @@ def _spot(
         return None, 0.0
     peaks: dict[bool, list[tuple[float, float, float]]] = {False: [], True: []}
     largest = 0.0
+    bodies = {node.node for node in nodes}
+    spots = [node for node in heat.parts if node.body in bodies]
     for corner in ("usual", *heat.bad_corners):
         run = heat.simulate(corner, ring, start_s)
         network = heat.networks[corner]
-        body = max(float(run.peak_c[node.node]) for node in nodes)
-        spot, hottest = body, body
-        for own in touching:
-            warm = float(run.peak_c[own])
-            hottest = max(hottest, warm)
-            if conductivity_w_m_k is None:
-                continue
+        body = max(float(run.peak_c[node]) for node in bodies)
+        hottest = max([body, *(float(run.peak_c[own]) for own in touching)])
+        spot = max([body, *(float(run.peak_c[node.node]) for node in spots)])
+        for node in spots:
             share = touching_share(
-                _joint_w_k(network, nodes, own),
-                conductivity_w_m_k,
-                RADIUS_PER_WIRE * float(layout.wire_mm[own]),
+                _joint_w_k(network, node),
+                conductivity_w_m_k or 0.0,
+                RADIUS_PER_WIRE * float(layout.wire_mm[node.near_rings[0]]),
             )
             largest = max(largest, share)
-            spot = max(spot, body + share * (warm - body))
         peaks[corner != "usual"].append((body, spot, hottest))
     usual = peaks[False][0]
     high = [max(values) for values in zip(*peaks[True], usual, strict=False)]
@@ -235,10 +193,8 @@ def _spot(
     )
 
 
-def _joint_w_k(network: HeatNetwork, nodes: Sequence[PartNode], ring: int) -> float:
-    """Conductance between a ring and the part that it touches. [W/K]."""
-    for node in nodes:
-        rows = (network.pairs == node.node).any(axis=1) & (network.pairs == ring).any(axis=1)
-        if rows.any():
-            return float(network.pair_w_k[rows][0])
-    return 0.0
+def _joint_w_k(network: HeatNetwork, node: PartNode) -> float:
+    """Conductance between a spot and the ring that touches it. [W/K]."""
+    rows = (network.pairs == node.node).any(axis=1)
+    rows &= (network.pairs == node.near_rings[0]).any(axis=1)
+    return float(network.pair_w_k[rows][0])

@@ -15,8 +15,8 @@ from importlib import resources
 from chainplan.bounds import BOUNDS
 
 SHEETS = (
-    "pieces", "fittings", "designs", "bench", "people", "prices", "stock", "parts", "metals",
-    "recorded",
+    "pieces", "fittings", "designs", "bench", "people", "machines", "prices", "stock", "parts",
+    "metals", "recorded",
 )  # fmt: skip
 """Sheets of a job file in their order; only ``pieces`` is required."""
 
@@ -28,6 +28,7 @@ TOML_TABLES = {
     "fittings": "fitting",
     "designs": "design",
     "people": "person",
+    "machines": "machine",
     "prices": "price",
     "stock": "stock",
     "parts": "part",

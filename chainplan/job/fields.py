@@ -20,6 +20,7 @@ from chainplan.model.kinds import (
 )
 from chainplan.model.piece.design import Design
 from chainplan.model.piece.fittings import Fitted, FittingKind
+from chainplan.model.workshop.machines import MachineStation
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -35,6 +36,7 @@ _KINDS: dict[tuple[str, str], type[StrEnum]] = {
     ("recorded", "tip"): Tip,
     ("fittings", "kind"): FittingKind,
     ("fittings", "fitted"): Fitted,
+    ("machines", "station"): MachineStation,
 }
 """Columns of a choice that the job holds as a kind: their choices are its words."""
 _FLAGS = {("parts", "from"): "end"}

@@ -18,7 +18,13 @@ from chainplan.job.sheets.cells import name_fault
 from chainplan.job.sheets.designs import read_designs
 from chainplan.job.sheets.example import tell_examples
 from chainplan.job.sheets.fittings import read_fittings
-from chainplan.job.sheets.lists import read_people, read_prices, read_recorded, read_stock
+from chainplan.job.sheets.lists import (
+    read_machines,
+    read_people,
+    read_prices,
+    read_recorded,
+    read_stock,
+)
 from chainplan.job.sheets.own_metals import read_metals
 from chainplan.job.sheets.pieces import read_parts, read_pieces
 from chainplan.job.table import Findings, RawJob, match_rows
@@ -102,6 +108,7 @@ def _read(path: Path, weaves: WeaveNames | None) -> tuple[Job, Findings]:
         pieces=tuple(pieces),
         bench=bench.bench,
         people=read_people(rows.get("people", []), findings),
+        machines=read_machines(rows.get("machines", []), findings),
         prices=prices,
         stock=stock,
         recorded=recorded,

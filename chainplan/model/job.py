@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from chainplan.model.metal import MeasuredRing, Metal
     from chainplan.model.piece.design import Design
     from chainplan.model.piece.fittings import Fitting
+    from chainplan.model.workshop.machines import Machine
     from chainplan.model.workshop.schedule import Person
 
 LOOSE_JOINS = "loose-joins"
@@ -56,7 +57,7 @@ class Section:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Stand:
+class FittingStand:
     """Where a fitting stands in space, in the frame of its piece's layout."""
 
     rings: tuple[int, ...]  # that it touches, from 0
@@ -79,7 +80,7 @@ class HeatSensitivePart:
     length_mm: float = 0.0  # how much of the piece it covers
     sink_w_k: float = 0.0  # a copper clip between it and the joins, if any
     source: str = ""
-    stand: Stand | None = None  # of a fitting, whose place the layout gives
+    stand: FittingStand | None = None  # of a fitting, whose place the layout gives
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -155,6 +156,7 @@ class Job:
     metals: Mapping[str, Metal] = field(default_factory=dict)  # the user's own, by key
     designs: tuple[Design, ...] = ()
     people: tuple[Person, ...] = ()  # none: so many as the bench says, with its hours
+    machines: tuple[Machine, ...] = ()  # one welder and one tumbler beside those of other stations
     start_date: datetime.date | None = None  # first working day; None: no calendar dates
     input_sha256: str = ""
     warnings: tuple[str, ...] = ()

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from chainplan.model.piece.layout import Layout
     from chainplan.model.thermal.heat import HeatModel
     from chainplan.model.thermal.touching import StandBy
+    from chainplan.model.workshop.record import SampleDraw
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,6 +62,7 @@ class Plan:
     warnings: tuple[str, ...] = ()
     news: tuple[str, ...] = ()  # what changed since the last plan of the same work, and why
     replan: Mapping[str, Any] | None = None  # what plan.json holds of that
+    samples: tuple[SampleDraw, ...] = ()  # joins to check, by lot
 
     def piece(self, name: str) -> PiecePlan:
         """Return the plan of one piece by its name.

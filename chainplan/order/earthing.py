@@ -16,8 +16,8 @@ import numpy as np
 from chainplan.model.kinds import ReturnLead
 from chainplan.model.order import Earthing, LeadTime
 from chainplan.order.clock.select import make_clock
-from chainplan.order.pattern.passes import lay_out_passes, order_of
 from chainplan.order.pattern.plain import end_to_end
+from chainplan.order.pattern.sketch import sketch_patterns
 from chainplan.order.piece.clip import loose_joins
 from chainplan.order.piece.grid import group_sequence
 from chainplan.order.say.earthed import say_earthed
@@ -54,7 +54,7 @@ class Chosen:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Ways:
+class EarthingWays:
     """One piece earthed in each way that was looked at, the best order first."""
 
     lead: LeadSettings | None  # None: nobody asked how the piece is earthed
@@ -67,7 +67,7 @@ def choose_way(
     take: Callable[[ReturnLead], Situation],
     lead: LeadSettings | None,
     choose: Callable[[Situation], Chosen],
-) -> Ways:
+) -> EarthingWays:
     """Choose an order for each way of earthing that may be the quickest, and rank them.
 
     Parameters
@@ -87,7 +87,7 @@ def choose_way(
     if lead is None:
         situation = take(ReturnLead.BLOCK)
         every = {ReturnLead.BLOCK: situation}
-        return Ways(lead=None, why="", every=every, chosen=(choose(situation),))
+        return EarthingWays(lead=None, why="", every=every, chosen=(choose(situation),))
     every = {way: take(way) for way in ReturnLead}
     ways, why = [ReturnLead.CLIP, ReturnLead.TWEEZERS], "quickest"
     any_way = every[ReturnLead.BLOCK]
@@ -99,7 +99,7 @@ def choose_way(
     for way in sorted(ways, key=lambda way: least_s(every[way])):
         if not found or min(item.rank for item in found) > (0, False, least_s(every[way])):
             found.append(choose(every[way]))
-    return Ways(
+    return EarthingWays(
         lead=lead, why=why, every=every, chosen=tuple(sorted(found, key=lambda item: item.rank))
     )
 
@@ -112,7 +112,7 @@ def least_s(situation: Situation) -> float:
     return work.handling_s + clip + group_sequence(work)[1] + along
 
 
-def tell_earthing(ways: Ways, chosen: Chosen) -> Earthing | None:
+def tell_earthing(ways: EarthingWays, chosen: Chosen) -> Earthing | None:
     """Say how the piece is earthed in an order, and what every other way would cost.
 
     ``chosen``: the best of ``ways``, perhaps with a freer order of the same joins.
@@ -160,7 +160,7 @@ def _time_unplanned(situation: Situation, chosen: Chosen) -> LeadTime:
         bench_s = work.bench_s(ends, np.cumsum(work.gaps_s(ends)))
         moves = work.clip_moves(ends)
         return LeadTime(way=situation.way, bench_time_s=bench_s, clip_moves=moves, how="at least")
-    same = order_of(lay_out_passes(grid, chosen.followable.pattern, work, say=False))
+    (same,) = sketch_patterns(grid, work, [(chosen.followable.pattern, ())]).orders
     mine = chosen.followable.settled.order
     tried = make_clock(situation).settle_all(np.stack([ends, same, mine]))
     best = min(tried, key=lambda item: (not item.feasible, item.bench_s))

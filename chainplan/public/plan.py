@@ -75,18 +75,21 @@ def make_plan(
     from chainplan.model.bench import pace_is_default, pace_warning
     from chainplan.model.plan import Plan, Stamp
     from chainplan.public.pieces import plan_pieces
+    from chainplan.public.sampling import draw_for_plan
     from chainplan.public.scheduling import schedule_job
-    from chainplan.store import Shelf, default_folder
+    from chainplan.reference.sampling import sampling_plan
+    from chainplan.store import ResultShelf, default_folder
     from chainplan.workers import Workers
 
     _check_seed(seed)
+    sampling_plan(1, job.bench.sheet.aql_percent)  # a limit that the table lacks is told at once
     step = on_step or no_step
     planned = plan_pieces(
         job,
         seed=seed,
         effort=effort,
         workers=Workers(count=workers, cluster=cluster),
-        shelf=Shelf(folder=default_folder()) if keep else None,
+        shelf=ResultShelf(folder=default_folder()) if keep else None,
         on_step=step,
     )
     step("estimates", 0, 1)
@@ -116,6 +119,7 @@ def make_plan(
         schedule=scheduled.schedule,
         batch=scheduled.batch,
         estimates=estimates,
+        samples=draw_for_plan(job, planned, seed=seed),
         warnings=(
             *job.warnings,
             *from_weaves,

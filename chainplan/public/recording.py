@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,6 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from chainplan.job.written.learned import Written
+    from chainplan.model.bench.calendar import CalendarSettings
     from chainplan.model.workshop.record import (
         FileRecorded,
         JoinTrace,
@@ -21,6 +23,7 @@ if TYPE_CHECKING:
         Recorded,
         Review,
     )
+    from chainplan.model.workshop.schedule import LeftTask
     from chainplan.record.kept.store import Record
     from chainplan.record.reading.logs import Log
 
@@ -172,7 +175,25 @@ def progress_in(book: Record, plan: KnownPlan, now: datetime.datetime | None = N
     from chainplan.record.progress import last_event, progress_of
 
     from_then = _from_when(plan, last_event(book, plan), now or datetime.datetime.now())
-    return progress_of(book, plan, from_then, partial(_working_moment, plan.bench, from_then))
+    return progress_of(
+        book, plan, from_then, partial(_working_moment, plan.bench, from_then),
+        partial(_ends_of, plan, from_then),
+    )  # fmt: skip
+
+
+def _ends_of(
+    plan: KnownPlan, now: datetime.datetime, tasks: Sequence[LeftTask]
+) -> list[datetime.datetime]:
+    """Say when each of what is left of a plan's schedule is over."""
+    from chainplan.model.workshop.schedule import Person
+    from chainplan.schedule.left import ends_of
+
+    known = {item.name for item in fields(Person)} - {"wage_per_hour"}
+    people = [
+        Person(**{name: value for name, value in each.items() if name in known})
+        for each in plan.bench.get("job.people") or ()
+    ]
+    return ends_of(tasks, _calendar(plan.bench), people, now)
 
 
 def _from_when(
@@ -187,14 +208,9 @@ def _from_when(
     return max(now, datetime.datetime.fromisoformat(start)) if start else now
 
 
-def _working_moment(
-    bench: Mapping[str, Any], now: datetime.datetime, hours: float
-) -> datetime.datetime:
-    """Turn working hours from now into a date and time by the bench's calendar."""
-    from dataclasses import fields
-
+def _calendar(bench: Mapping[str, Any]) -> CalendarSettings:
+    """Give the workshop's hours as a plan had them."""
     from chainplan.model.bench.calendar import CalendarSettings
-    from chainplan.schedule.workdays import WorkDays
 
     names = {item.name for item in fields(CalendarSettings)}
     given = {
@@ -202,7 +218,16 @@ def _working_moment(
         for key, value in bench.items()
         if (name := key.removeprefix("calendar.")) != key and name in names
     }
-    days = WorkDays.of(now.date(), CalendarSettings(**given))
+    return CalendarSettings(**given)
+
+
+def _working_moment(
+    bench: Mapping[str, Any], now: datetime.datetime, hours: float
+) -> datetime.datetime:
+    """Turn working hours from now into a date and time by the bench's calendar."""
+    from chainplan.schedule.workdays import WorkDays
+
+    days = WorkDays.of(now.date(), _calendar(bench))
     gone_h = 0.0
     if days.is_working(now.date()):
         clock_h = now.hour + now.minute / 60 + now.second / 3600
@@ -315,8 +340,8 @@ def review(
     folder: str | Path,
     *,
     record: str | Path | None = None,
-    aql_percent: float = 1.0,
-    seed: int = 0,
+    aql_percent: float | None = None,
+    seed: int | None = None,
     out: str | Path | None = None,
 ) -> Review:
     """Look back at a job: planned against actual, and which joins of each lot to check.
@@ -327,10 +352,11 @@ def review(
         The plan's folder.
     record : str or Path, optional
         The record; beside the plan's folder if not given.
-    aql_percent : float
-        Acceptance quality limit of the checks, as ISO 2859-1 has them.
-    seed : int
-        For the joins drawn: the same seed draws the same joins.
+    aql_percent : float, optional
+        Acceptance quality limit of the checks, as ISO 2859-1 has them; the plan's if not given.
+    seed : int, optional
+        For the joins drawn: the same seed draws the same joins; the plan's if not given, which
+        are those of the bench sheet.
     out : str or Path, optional
         A folder: ``review.pdf``, ``review.xlsx`` and ``certificate.pdf`` are written there.
 
@@ -348,7 +374,11 @@ def review(
     with Record(record_path(folder, record), read_only=True) as book:
         plan = of_record(book, _read_plan(folder))
         whole = whole_plan(book, plan)
-        found = review_of(book, plan, whole, aql_percent=aql_percent, seed=seed)
+        found = review_of(
+            book, plan, whole,
+            aql_percent=plan.aql_percent if aql_percent is None else aql_percent,
+            seed=plan.seed if seed is None else seed,
+        )  # fmt: skip
         traces = trace_joins(book, whole, piece=None, copy=None, ring=None)
     if out is not None:
         _write_review(found, traces, Path(out))

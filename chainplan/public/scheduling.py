@@ -65,7 +65,7 @@ def schedule_job(
     from chainplan.schedule.turns import calendar_of, due_of, schedule_warnings
 
     bench = job.bench
-    shop = Shop.of(job.start_date, bench.calendar, bench.pace, job.people)
+    shop = Shop.of(job.start_date, bench.calendar, bench.pace, job.people, job.machines)
     whole: frozenset[str] = frozenset()
     while True:
         stints = [

@@ -53,6 +53,8 @@ def review_of(
     lines.append(_labour(whole, lines))
     lines += _quoted(record, whole, lines[-1])
     traces = trace_joins(record, whole, piece=None, copy=None, ring=None)
+    rings = {piece.name: piece.rings for piece in whole.pieces}
+    samples = draw_samples(traces, whole.job, rings, aql_percent=aql_percent, seed=seed)
     return Review(
         job=plan.job,
         plan=plan.stamp,
@@ -60,7 +62,7 @@ def review_of(
         done=sum(int(part.sum()) for part in done.values()),
         lines=tuple(lines),
         wrong=tuple(_wrong(lines)),
-        samples=draw_samples(traces, whole, aql_percent=aql_percent, seed=seed),
+        samples=samples,
     )
 
 

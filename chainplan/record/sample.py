@@ -2,35 +2,34 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections import defaultdict
+from functools import cache
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from chainplan.model.workshop.record import SampleDraw
-from chainplan.reference.sampling import sampling_plan
+from chainplan.reference.sampling import NEXT_STEP, chances, drawn, judge, sampling_plan
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
-    from chainplan.model.workshop.record import JoinTrace, KnownPlan
-
-NEXT = {
-    "accept": "hand the lot on; weld the joins that were found bad again",
-    "reject": "look at every join of the lot, weld the bad ones again, find the cause before the "
-    "next lot, and draw a new sample",
-    "go on checking": "check the joins drawn that are not checked yet",
-}
+    from chainplan.arrays import FloatArray
+    from chainplan.model.workshop.record import JoinTrace
 
 
 def draw_samples(
-    traces: Sequence[JoinTrace], plan: KnownPlan, *, aql_percent: float, seed: int
+    traces: Sequence[JoinTrace],
+    job: str,
+    rings: Mapping[str, int],
+    *,
+    aql_percent: float,
+    seed: int,
 ) -> tuple[SampleDraw, ...]:
     """Draw the joins to check of each lot: one metal and wire, of one wire lot where told.
 
-    The draw depends on the work, the lot and the seed alone, so that it can be made again; joins
-    that are checked do not change it.
+    The draw depends on the job, the join and the seed alone, so that the bench sheet, which is
+    written before anything is welded, draws the same; joins that are checked do not change it.
     """
     last = {
         (trace.metal, trace.wire_mm): trace.lot
@@ -43,27 +42,32 @@ def draw_samples(
         wire_lot = f", wire lot {lot}" if lot else ""
         lots[f"{trace.metal} {trace.wire_mm:g} mm{wire_lot}"].append(trace)
     return tuple(
-        _draw(name, joins, plan, aql_percent, seed) for name, joins in sorted(lots.items())
+        _draw(name, joins, job, rings, aql_percent, seed) for name, joins in sorted(lots.items())
     )
 
 
 def _draw(
-    name: str, joins: Sequence[JoinTrace], plan: KnownPlan, aql_percent: float, seed: int
+    name: str,
+    joins: Sequence[JoinTrace],
+    job: str,
+    rings: Mapping[str, int],
+    aql_percent: float,
+    seed: int,
 ) -> SampleDraw:
     sampling = sampling_plan(len(joins), aql_percent)
-    said = f"{plan.root or plan.key} {name} {seed}".encode()
-    random = np.random.default_rng(list(hashlib.sha256(said).digest()))
-    chosen = np.sort(random.choice(len(joins), size=sampling.size, replace=False))
-    drawn = sorted(
-        (joins[k] for k in chosen.tolist()), key=lambda each: (each.piece, each.copy, each.ring)
+
+    @cache
+    def of_copy(piece: str, copy: int) -> FloatArray:
+        return chances(job, piece, copy, rings[piece], seed)
+
+    chance = np.array([of_copy(each.piece, each.copy)[each.ring - 1] for each in joins])
+    chosen = sorted(
+        (joins[k] for k in drawn(chance, sampling.size).tolist()),
+        key=lambda each: (each.piece, each.copy, each.ring),
     )
-    good = sum(_found(trace) == "good" for trace in drawn)
-    bad = sum(_found(trace) == "bad" for trace in drawn)
-    verdict = "go on checking"
-    if bad >= sampling.reject:
-        verdict = "reject"
-    elif good + bad == sampling.size:
-        verdict = "accept"
+    found = tuple(map(_found, chosen))
+    good, bad = found.count("good"), found.count("bad")
+    verdict = judge(sampling.size, sampling.reject, good, bad)
     return SampleDraw(
         lot=name,
         joins=len(joins),
@@ -71,11 +75,12 @@ def _draw(
         size=sampling.size,
         accept=sampling.accept,
         reject=sampling.reject,
-        drawn=tuple((trace.piece, trace.copy, trace.ring) for trace in drawn),
+        drawn=tuple((trace.piece, trace.copy, trace.ring) for trace in chosen),
+        found=found,
         good=good,
         bad=bad,
         verdict=verdict,
-        next_step=NEXT[verdict],
+        next_step=NEXT_STEP[verdict],
         source=sampling.source,
     )
 

@@ -107,6 +107,7 @@ def _trace(
 ) -> JoinTrace:
     step = int((piece.ring == ring).argmax())
     section = piece.sections[int(piece.section[step]) - 1]
+    own_metal = piece.metal_of(step)
     lines = [line for _, line in told]
     states = [STATE_OF_KIND[line.kind] for line in lines if line.kind in STATE_OF_KIND]
     welds = [(at_s, line) for at_s, line in told if line.kind == "done"]
@@ -115,7 +116,7 @@ def _trace(
     begun = [
         lot
         for at_s, metal, wire_mm, lot in lots
-        if at_s <= first_s and metal == section.metal and abs(wire_mm - section.wire_mm) < 0.01
+        if at_s <= first_s and metal == own_metal and abs(wire_mm - section.wire_mm) < 0.01
     ]
     return JoinTrace(
         job=whole.job,
@@ -123,7 +124,7 @@ def _trace(
         copy=copy,
         ring=ring,
         state=WORDS[states[-1]] if states else NOT_YET,
-        metal=section.metal,
+        metal=own_metal,
         wire_mm=section.wire_mm,
         lot=begun[-1] if begun and told else "",
         power_j=(weld.power_j or float(piece.power_j[step])) if weld else None,

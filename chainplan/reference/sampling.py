@@ -2,11 +2,24 @@
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import dataclass
 from functools import cache
+from typing import TYPE_CHECKING
 
 from chainplan.errors import Fault, InputError
 from chainplan.reference.checked.tables import read_table, source_text
+
+if TYPE_CHECKING:
+    from chainplan.arrays import FloatArray, IndexArray
+
+NEXT_STEP = {
+    "accept": "hand the lot on; weld the joins that were found bad again",
+    "reject": "look at every join of the lot, weld the bad ones again, find the cause before the "
+    "next lot, and draw a new sample",
+    "go on checking": "check the joins drawn that are not checked yet",
+}
+"""What follows from each verdict."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,3 +116,49 @@ def _follow_arrows(wanted: str, letters: list[str], planned: list[str]) -> str:
     if not before or not after:
         return after[0] if after else before[-1]
     return before[-1] if letters.index(before[-1]) == at - 1 else after[0]
+
+
+def chances(job: str, piece: str, copy: int, rings: int, seed: int) -> FloatArray:
+    """Give each ring of one copy a number between 0 and 1 by chance, the same for the same words.
+
+    The joins of a lot with the smallest numbers are its sample: so each has the same chance, and
+    a copy more or a lot divided in two leaves most of a sample as it was.
+
+    Parameters
+    ----------
+    job, piece : str
+        Names.
+    copy : int
+        Which copy, from 1.
+    rings : int
+        Rings of one copy.
+    seed : int
+        Another seed draws other joins.
+    """
+    import numpy as np
+
+    said = "\x1f".join((job, piece, str(copy), str(seed))).encode()
+    found: FloatArray = np.random.default_rng(list(hashlib.sha256(said).digest())).random(rings)
+    return found
+
+
+def drawn(chance: FloatArray, size: int) -> IndexArray:
+    """Return the indices of the joins with the smallest numbers, ascending.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> drawn(np.array([0.4, 0.1, 0.9, 0.2]), 2).tolist()
+    [1, 3]
+    """
+    import numpy as np
+
+    found: IndexArray = np.sort(np.argsort(chance, kind="stable")[:size])
+    return found
+
+
+def judge(size: int, reject: int, good: int, bad: int) -> str:
+    """Say what the checks of a sample come to so far: one of :data:`NEXT_STEP`."""
+    if bad >= reject:
+        return "reject"
+    return "accept" if good + bad >= size else "go on checking"

@@ -63,13 +63,13 @@ def chances_in_time(
         return (1.0,) * len(pieces)
     draw = np.random.default_rng(seed).random((trials, len(STATIONS)))
     factor = dict(zip(STATIONS, triangular(draw, low, high).T, strict=True))
-    run = _Run(tasks, pieces, shop, works, factor, high=high)
+    run = _Trials(tasks, pieces, shop, works, factor, high=high)
     for task in tasks:
         run.play(task)
     return tuple(float((run.done[p.piece] <= p.due_s + 1e-3).mean()) for p in pieces)
 
 
-class _Run:
+class _Trials:
     """All trials at once: each moment is an array, shape (trials,)."""
 
     def __init__(
@@ -85,7 +85,8 @@ class _Run:
         self.shop, self.factor = shop, factor
         self.zero = np.zeros_like(next(iter(factor.values())))
         end_s = max((task.end_s for task in tasks), default=0) * max(2 * high, 3.0) + 1
-        self.curves = [worker.hours.curve(end_s) for worker in shop.workers]
+        self.until_s = end_s
+        self.curves: dict[tuple[int, str], tuple[FloatArray, FloatArray]] = {}
         self.number = {worker.label: k for k, worker in enumerate(shop.workers)}
         self.works = {work.piece: work for work in works}
         self.away = {piece.piece: self._back_by_day(piece.hallmark_days, end_s) for piece in pieces}
@@ -110,7 +111,7 @@ class _Run:
         """Let one task begin when it can."""
         ready = self._ready(task)
         if task.station == TUMBLING:
-            end = ready + (task.end_s - task.start_s)
+            end = self._lying(task, ready)
         elif task.station == ASSAY:
             away = self.away[task.piece]
             day = np.ceil(ready / DAY_S).astype(np.intp) - 1
@@ -126,6 +127,25 @@ class _Run:
                 else:
                     self.copies[lot] = end
         self.done[task.piece] = np.maximum(self.done[task.piece], end)
+
+    def _lying(self, task: Task, ready: FloatArray) -> FloatArray:
+        """Let rings turn in the tumbler by themselves, but for the days on which it stands."""
+        place, long_s = self.shop.place(task.machine), float(task.end_s - task.start_s)
+        if place is None or place.hours is None:
+            return ready + long_s
+        moments, before = place.hours.curve(self.until_s)
+        long_s = float(place.hours.worked_s(task.end_s) - place.hours.worked_s(task.start_s))
+        end: FloatArray = np.interp(np.interp(ready, moments, before) + long_s, before, moments)
+        return end
+
+    def _curve(self, worker: int, task: Task) -> tuple[FloatArray, FloatArray]:
+        """Give the hours of a person, at a machine those in which it is there."""
+        place = self.shop.place(task.machine)
+        key = worker, place.label if place is not None and place.hours is not None else ""
+        if key not in self.curves:
+            hours = self.shop.hours_at(self.shop.workers[worker], place)
+            self.curves[key] = hours.curve(self.until_s)
+        return self.curves[key]
 
     def _ready(self, task: Task) -> FloatArray:
         lots = set(_lots(task))
@@ -147,7 +167,8 @@ class _Run:
         planned = self.number[task.person]
         pause_s = 0.0
         if task.session and task.session == self.visit:
-            last, hours = self.last, self.shop.workers[planned].hours
+            last = self.last
+            hours = self.shop.hours_at(self.shop.workers[planned], self.shop.place(task.machine))
             if last is not None:
                 pause_s = float(hours.worked_s(task.start_s) - hours.worked_s(last.end_s))
         else:
@@ -158,7 +179,7 @@ class _Run:
         usual_s = task.work_s / self._pace(task, planned)
         for k in np.unique(self.by).tolist():
             own = self.by == k
-            moments, before = self.curves[k]
+            moments, before = self._curve(k, task)
             begun = np.interp(np.maximum(ready[own], self.free[k, own]), moments, before)
             long_s = usual_s * self._pace(task, k) * self.factor[task.station][own] + pause_s
             end[own] = np.interp(begun + long_s - A_MOMENT_S, before, moments)
@@ -176,7 +197,7 @@ class _Run:
         for k, worker in enumerate(self.shop.workers):
             if k != planned and not worker.can(station):
                 continue
-            moments, before = self.curves[k]
+            moments, before = self._curve(k, task)
             worked = np.interp(np.maximum(ready, self.free[k]), moments, before)
             found[k] = np.interp(worked + A_MOMENT_S, before, moments) + (k != planned)
         first: IndexArray = found.argmin(axis=0)

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import datetime
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from chainplan.model.workshop.schedule import Person, read_stations
 from chainplan.schedule.hours import DAY_S, Hours
+from chainplan.schedule.machinery import WELD, Place, places_of
 from chainplan.schedule.workdays import WorkDays, weekdays_after
 
 if TYPE_CHECKING:
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
 
     from chainplan.model.bench.calendar import CalendarSettings
     from chainplan.model.bench.pace import PaceSettings
+    from chainplan.model.workshop.machines import Machine
     from chainplan.model.workshop.schedule import PieceWork
 
 
@@ -52,6 +54,9 @@ class Shop:
     change_piece_s: float
     spoilt_share: float
     interleave: bool
+    turns_worth_changes: float
+    places: tuple[Place, ...]
+    _joint: dict[tuple[Hours, str], Hours] = field(default_factory=dict, repr=False)
 
     @classmethod
     def of(
@@ -60,8 +65,9 @@ class Shop:
         settings: CalendarSettings,
         pace: PaceSettings,
         people: Sequence[Person] = (),
+        machines: Sequence[Machine] = (),
     ) -> Shop:
-        """Take the bench's calendar from a first day on, and the job's people.
+        """Take the bench's calendar from a first day on, and the job's people and machines.
 
         Raises
         ------
@@ -94,7 +100,28 @@ class Shop:
             change_piece_s=pace.change_piece_s,
             spoilt_share=pace.spoilt_percent / 100,
             interleave=pace.interleave,
+            turns_worth_changes=pace.turns_worth_changes,
+            places=places_of(machines, start),
         )
+
+    def welders(self) -> int:
+        """Return how many welders there are."""
+        return sum(place.kind == WELD for place in self.places)
+
+    def hours_at(self, worker: Worker, place: Place | None) -> Hours:
+        """Return the hours in which somebody can work at a machine: it may stand on some days."""
+        days = worker.hours.days
+        if place is None or place.hours is None or days is None:
+            return worker.hours
+        key = worker.hours, place.label
+        if key not in self._joint:
+            off = days.days_off | place.days_off
+            self._joint[key] = Hours(replace(days, days_off=off))
+        return self._joint[key]
+
+    def place(self, label: str) -> Place | None:
+        """Return the machine of a label; None for none."""
+        return next((place for place in self.places if place.label == label), None)
 
     @property
     def delivered_s(self) -> int:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from chainplan.model.estimate import CalendarLine, DueLine
 from chainplan.model.order import BatchOrder
+from chainplan.schedule.machinery import kind_of
 from chainplan.schedule.workdays import weekdays_before
 from chainplan.units import show_chance, show_duration
 
@@ -85,17 +87,20 @@ def _note(schedule: Schedule, shop: Shop, *, saved_s: float, woven_in: bool) -> 
 
 def calendar_of(schedule: Schedule, shop: Shop) -> tuple[CalendarLine, ...]:
     """List what each person does day by day; what follows without a break is one line."""
-    hours = {worker.label: worker.hours for worker in shop.workers}
-    found: list[tuple[str, str, str, int, int]] = []
+    workers = {worker.label: worker for worker in shop.workers}
+    kinds = Counter(place.kind for place in shop.places)
+    found: list[tuple[str, str, str, str, int, int]] = []
     last_of: dict[str, int] = {}
     for task in schedule.tasks:
         if not task.person:
             continue
-        for start_s, end_s in hours[task.person].split(task.start_s, task.end_s):
+        hours = shop.hours_at(workers[task.person], shop.place(task.machine))
+        for start_s, end_s in hours.split(task.start_s, task.end_s):
             at = last_of.get(task.person)
-            same = (task.piece, task.station, task.person)
-            if at is not None and found[at][:3] == same and found[at][4] == start_s:
-                found[at] = (*same, found[at][3], end_s)
+            machine = task.machine if kinds[kind_of(task.station)] > 1 else ""
+            same = (task.piece, task.station, task.person, machine)
+            if at is not None and found[at][:4] == same and found[at][5] == start_s:
+                found[at] = (*same, found[at][4], end_s)
                 continue
             last_of[task.person] = len(found)
             found.append((*same, start_s, end_s))
@@ -110,9 +115,10 @@ def calendar_of(schedule: Schedule, shop: Shop) -> tuple[CalendarLine, ...]:
             start_h=shop.hours.worked_s(start_s) / 3600,
             end_h=shop.hours.worked_s(end_s) / 3600,
             hours=(end_s - start_s) / 3600,
+            machine=machine,
         )
-        for piece, station, person, start_s, end_s in sorted(
-            found, key=lambda line: (line[3], place[line[2]])
+        for piece, station, person, machine, start_s, end_s in sorted(
+            found, key=lambda line: (line[4], place[line[2]])
         )
     )
 

@@ -13,6 +13,7 @@ import datetime
 import sys
 import tempfile
 import time
+import uuid
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
@@ -36,6 +37,7 @@ def write_log(path: Path, mark: str, rings: int) -> None:
     random = np.random.default_rng(1)
     work_s = random.lognormal(1.8, 0.3, COPIES * rings)
     at_s = START_S + np.cumsum(work_s)
+    random_ids = [int.from_bytes(random.bytes(16), "big") for _ in work_s]
     zone = datetime.timezone(datetime.timedelta(hours=1))
     with path.open("w", newline="", encoding="utf-8-sig") as file:
         writer = csv.writer(file)
@@ -45,8 +47,8 @@ def write_log(path: Path, mark: str, rings: int) -> None:
             for ring in range(1, rings + 1):
                 at = datetime.datetime.fromtimestamp(at_s[row], zone)
                 writer.writerow([mark, "Chain", copy, ring, 1, ring, "done", "",
-                                 at.isoformat(timespec="seconds"), f"{work_s[row]:.1f}",
-                                 0])  # fmt: skip
+                                 at.isoformat(timespec="seconds"), f"{work_s[row]:.1f}", 0, "",
+                                 "Ann", "", str(uuid.UUID(int=random_ids[row]))])  # fmt: skip
                 row += 1
 
 

@@ -77,6 +77,10 @@ VARIANTS: dict[str, list[tuple[dict[str, object], set[str]]]] = {
         ({"person": "Ann", "working days": "Mon Tue Wed Thu", "days off": "2027-03-09",
           "stations": "weave, finish"}, set()),
     ],
+    "machines": [
+        ({"machine": "bench welder", "station": "weld", "days off": "2027-03-09"}, set()),
+        ({"machine": "saw", "station": "cut"}, {"days off"}),
+    ],
     "prices": [({"item": item.item, "per": item.per[0]}, set()) for item in PRICE_ITEMS[:2]],
     "stock": [
         ({"kind": kind, "metal": "copper", "temper": "half-hard"}, set())
@@ -180,6 +184,7 @@ def test_every_column_survives_workbook_and_toml(content):
                 "measured_rings",
                 "metals",
                 "people",
+                "machines",
                 "bench",
                 "designs",
             ):
@@ -209,6 +214,7 @@ def assert_held(column: Column, content: dict[str, list[dict[str, object]]], job
         "MeasuredRing": job.measured_rings,
         "Metal": list(job.metals.values()),
         "Person": job.people,
+        "Machine": job.machines,
         "DesignLine": [line for design in job.designs for line in design.lines],
     }
     given_values = [row[column.name] for row in content[column.sheet] if column.name in row]

@@ -144,7 +144,7 @@ def check_blocks(files: PlanFiles, teller: Teller) -> None:
             teller.true(PLAN, f"{place}, {key}", near, block[key], "where work begins or ends")
         for work in block["work"]:
             for station in work["stations"]:
-                known = any((x["piece"], x["station"]) == (work["piece"], station) for x in own)
+                known = any((x["piece"], _at(x)) == (work["piece"], station) for x in own)
                 told = f"{work['piece']}: {station}"
                 teller.true(PLAN, place, known, told, "work of that time")
     for line in lines:
@@ -156,13 +156,19 @@ def check_blocks(files: PlanFiles, teller: Teller) -> None:
             block["person"] == line["person"]
             and block["start"] <= middle.isoformat() <= block["end"]
             and any(
-                work["piece"] == line["piece"] and line["station"] in work["stations"]
+                work["piece"] == line["piece"] and _at(line) in work["stations"]
                 for work in block["work"]
             )
             for block in blocks
         )
         place = f"schedule, blocks, {line['person']} at {middle:%Y-%m-%d %H:%M}"
         teller.true(PLAN, place, known, "no such block", f"{line['piece']}: {line['station']}")
+
+
+def _at(line: Mapping[str, Any]) -> str:
+    """Name a station, with its machine where there are several."""
+    station, machine = str(line["station"]), line["machine"]
+    return f"{station} at {machine}" if machine and station not in ("set up", "rework") else station
 
 
 @check("a copy is welded when it lies woven")

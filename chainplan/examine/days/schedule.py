@@ -39,6 +39,7 @@ def check_schedule(plan: Mapping[str, Any]) -> tuple[str, ...]:
     return (
         *_overlaps(tasks, "person"),
         *_overlaps(tasks, "machine"),
+        *_machines(tasks, schedule["machines"]),
         *_precedence(tasks, copies),
         *_visits(tasks),
         *_hours(tasks, plan),
@@ -67,15 +68,51 @@ def _overlaps(tasks: Sequence[Mapping[str, Any]], key: str) -> Iterator[str]:
                 yield f"{who} does two things at once: {_name(one)} and {_name(two)}"
 
 
+def _machines(
+    tasks: Sequence[Mapping[str, Any]], machines: Sequence[Mapping[str, Any]]
+) -> Iterator[str]:
+    """Work is done at machines that there are, and not without one where it needs one."""
+    serves = {
+        label: one["station"]
+        for one in machines
+        for label in (
+            [one["label"]]
+            if one["number"] == 1
+            else [f"{one['label']} {k + 1}" for k in range(one["number"])]
+        )
+    }
+    for task in tasks:
+        needs = _MACHINE_OF.get(task["station"], task["station"])
+        at = task["machine"]
+        if at and serves.get(at) != needs:
+            yield f"{_name(task)} is at {at}, which is no machine for it"
+        if not at and needs in serves.values():
+            yield f"{_name(task)} is at no machine"
+
+
+_MACHINE_OF = {
+    "pre-close": "weld", "set up": "weld", "rework": "weld", "tumbling": "tumble",
+}  # fmt: skip
+
+
+def _stands(plan: Mapping[str, Any], label: str) -> set[str]:
+    """List the days on which a machine is not there."""
+    for one in plan["schedule"]["machines"]:
+        numbered = label.removeprefix(f"{one['label']} ")
+        if label == one["label"] or (numbered.isdigit() and int(numbered) <= one["number"]):
+            return set(one["days_off"].split())
+    return set()
+
+
 def _precedence(tasks: Sequence[Mapping[str, Any]], copies: Mapping[str, int]) -> Iterator[str]:
     """Look at the stations of each copy: one after another, the set-up before its first weld."""
     of: dict[tuple[str, int], list[Mapping[str, Any]]] = defaultdict(list)
-    set_up: dict[str, float] = {}
+    set_up: dict[tuple[str, str], float] = {}
     for task in tasks:
         if task["end_h"] < task["start_h"] - 1e-9:
             yield f"{_name(task)} ends before it begins"
         if task["station"] == "set up":
-            set_up[task["piece"]] = task["end_h"]
+            set_up[task["piece"], task["machine"]] = task["end_h"]
             continue
         for copy in range(task["copy"], task["copy"] + task["copies"]):
             of[task["piece"], copy].append(task)
@@ -92,7 +129,10 @@ def _precedence(tasks: Sequence[Mapping[str, Any]], copies: Mapping[str, int]) -
                 yield f"{_name(two)} comes after {_name(one)}"
         for task in own:
             welding = task["station"] in ("pre-close", "weld")
-            if welding and task["start_h"] < set_up.get(piece, 0.0) - 1e-5:
+            ready = set_up.get((piece, task["machine"]))
+            if ready is None and welding and any(name == piece for name, _ in set_up):
+                yield f"{_name(task)}: {task['machine']} is not set up for it"
+            elif welding and task["start_h"] < (ready or 0.0) - 1e-5:
                 yield f"{_name(task)} begins before the welder is set up"
 
 
@@ -106,14 +146,21 @@ def _visits(tasks: Sequence[Mapping[str, Any]]) -> Iterator[str]:
         if (task["station"] in AT_WELDER) != (task["visit"] > 0):
             yield f"{_name(task)}: visit {task['visit']} to the welder"
     own.sort(key=lambda task: (task["start_h"], task["end_h"]))
-    numbers = [task["visit"] for task in own]
-    if numbers != sorted(numbers) or sorted(set(numbers)) != [*range(1, len(set(numbers)) + 1)]:
-        yield f"visits to the welder are not counted as they come: {numbers[:20]}"
-    who: dict[int, str] = {}
+    at: dict[str, list[int]] = defaultdict(list)
+    for task in own:
+        at[task["machine"]].append(task["visit"])
+    numbers = sorted({number for theirs in at.values() for number in theirs})
+    if numbers != [*range(1, len(numbers) + 1)]:
+        yield f"visits to the welder are not counted one by one: {numbers[:20]}"
+    for machine, theirs in at.items():
+        if theirs != sorted(theirs):
+            yield f"visits to {machine} are not counted as they come: {theirs[:20]}"
+    who: dict[int, tuple[str, str]] = {}
     last: dict[tuple[str, int], int] = {}
     for task in own:
-        if who.setdefault(task["visit"], task["person"]) != task["person"]:
-            yield f"{_name(task)}: another person in the same visit to the welder"
+        hands = task["person"], task["machine"]
+        if who.setdefault(task["visit"], hands) != hands:
+            yield f"{_name(task)}: another person or welder in the same visit"
         lots = [
             (task["piece"], copy) for copy in range(task["copy"], task["copy"] + task["copies"])
         ]
@@ -146,15 +193,16 @@ def first_day(plan: Mapping[str, Any]) -> str:
 
 
 def _windows(
-    plan: Mapping[str, Any], person: str, until: datetime.datetime
+    plan: Mapping[str, Any], person: str, machine: str, until: datetime.datetime
 ) -> Iterator[tuple[datetime.datetime, datetime.datetime]]:
-    """Give the hours of one person, day by day."""
+    """Give the hours of one person at a machine, or at none, day by day."""
     calendar = plan["bench"]["calendar"]
     hours: list[dict[str, Any]] = plan["schedule"]["hours"]
     own: dict[str, Any] = next((one for one in hours if one["label"] == person), {})
     named = own.get("working_days") or calendar["working_days"]
     week = {_WEEK.index(day) for day in named.split()}
     off = {*calendar["days_off"].split(), *(own.get("days_off") or "").split()}
+    off |= _stands(plan, machine) if machine else set()
     begins_h = own.get("day_starts_h")
     begins_h = calendar["day_starts_h"] if begins_h is None else begins_h
     lasts_h = own.get("hours_per_day") or calendar["hours_per_day"]
@@ -178,15 +226,18 @@ def _hours(tasks: Sequence[Mapping[str, Any]], plan: Mapping[str, Any]) -> Itera
     second = datetime.timedelta(seconds=1)
     ends = [datetime.datetime.fromisoformat(task["end"]) for task in tasks]
     windows = {
-        person: list(_windows(plan, person, max(ends)))
-        for person in {task["person"] for task in tasks if task["person"]}
+        (person, machine): list(_windows(plan, person, machine, max(ends)))
+        for person, machine in {(task["person"], task["machine"]) for task in tasks}
+        if person
     }
     for task in tasks:
         if not task["person"]:
+            if task["machine"]:
+                yield from _lies(task, plan)
             continue
         start = datetime.datetime.fromisoformat(task["start"])
         end = datetime.datetime.fromisoformat(task["end"])
-        own = windows[task["person"]]
+        own = windows[task["person"], task["machine"]]
         inside = sum(
             max((min(end, shuts) - max(start, opens)).total_seconds(), 0.0) for opens, shuts in own
         )
@@ -196,6 +247,16 @@ def _hours(tasks: Sequence[Mapping[str, Any]], plan: Mapping[str, Any]) -> Itera
             yield f"{_name(task)} ends outside the hours of {task['person']}"
         if abs(inside - task["work_s"]) > 1.5:
             yield f"{_name(task)} works {task['work_s']} s in {inside:.0f} s of hours"
+
+
+def _lies(task: Mapping[str, Any], plan: Mapping[str, Any]) -> Iterator[str]:
+    """Look whether what lies at a machine begins or ends on a day on which it stands."""
+    if task["start"] is None:
+        return
+    off = _stands(plan, task["machine"])
+    for day in (task["start"][:10], _day_of(task)):
+        if day in off:
+            yield f"{_name(task)}: {task['machine']} stands on {day}"
 
 
 def _material(tasks: Sequence[Mapping[str, Any]], schedule: Mapping[str, Any]) -> Iterator[str]:
@@ -248,6 +309,11 @@ def _turns(tasks: Sequence[Mapping[str, Any]], plan: Mapping[str, Any]) -> Itera
 def _calendar(tasks: Sequence[Mapping[str, Any]], plan: Mapping[str, Any]) -> Iterator[str]:
     """Look at each person's hours on each piece and station in the calendar, and their order."""
     hours: dict[tuple[str, str, str], float] = defaultdict(float)
+    places = {(task["person"], task["station"], task["machine"]) for task in tasks}
+    number: dict[str, int] = defaultdict(int)
+    for one in plan["schedule"]["machines"]:
+        number[one["station"]] += one["number"]
+    several = {station for station, there in number.items() if there > 1}
     order: dict[str, list[tuple[str, str]]] = defaultdict(list)
     for task in sorted(tasks, key=lambda task: task["start_h"]):
         if task["person"]:
@@ -257,6 +323,10 @@ def _calendar(tasks: Sequence[Mapping[str, Any]], plan: Mapping[str, Any]) -> It
     told: dict[str, list[tuple[str, str]]] = defaultdict(list)
     for line in plan["estimates"]["calendar"]:
         shown[line["person"], line["piece"], line["station"]] += line["hours"]
+        at, station = line["machine"], _MACHINE_OF.get(line["station"], line["station"])
+        known = not at or (line["person"], line["station"], at) in places
+        if not known or (station in several) != bool(at):
+            yield f"calendar: {line['person']}, {line['station']}: at {at or 'no machine'}"
         told[line["person"]].append((line["piece"], line["station"]))
     for key in sorted({*hours, *shown}):
         if abs(hours[key] - shown[key]) > 0.002 + 1e-4 * hours[key]:

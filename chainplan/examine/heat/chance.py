@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import itertools
 import math
+import re
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -18,7 +19,8 @@ import numpy as np
 from chainplan.examine.findings import Teller
 from chainplan.examine.heat.grips import Grip
 from chainplan.examine.heat.ring_limits import list_limits
-from chainplan.examine.heat.simulation import Patch, follow, read_network, solve
+from chainplan.examine.heat.simulation import Patch, follow, solve
+from chainplan.examine.heat.written import read_network
 from chainplan.examine.reading import PLAN
 from chainplan.examine.registry import check
 from chainplan.examine.welding.earthed import handle_s
@@ -27,10 +29,11 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from chainplan.arrays import BoolArray, FloatArray
-    from chainplan.examine.heat.simulation import Network, Run
+    from chainplan.examine.heat.simulation import PatchRun
+    from chainplan.examine.heat.written import Network
     from chainplan.examine.reading import PieceFiles, PlanFiles
 
-    Warmest = Callable[[Run], tuple[float, float]]
+    Warmest = Callable[[PatchRun], tuple[float, float]]
 
 DRAWS, RUNS = 20_000, 2000
 """Benches drawn here, and those of a plan."""
@@ -54,7 +57,10 @@ def check_chances(files: PlanFiles, teller: Teller) -> None:
         chance = piece.order.get("chance")
         if chance is None:
             continue
+        asked = files.value("bench.heat.reserve_percent") / 100
+        teller.near(PLAN, f"{piece.name}, chance, asked", chance["asked"], asked, off=1e-6)
         _check_counts(piece, chance, teller)
+        _check_benches_said(piece, chance, teller)
         try:
             network = read_network(piece)
         except (ValueError, IndexError):
@@ -78,14 +84,37 @@ def _check_counts(piece: PieceFiles, chance: dict[str, Any], teller: Teller) -> 
     teller.true(PLAN, f"{place}, keeps_all", good, chance["keeps_all"], f"up to {least:g}")
     sure = f"Of {runs} plausible benches"
     known = math.floor(100 * chance["keeps_all"] + 1e-6)
-    words = (sure, f"{known} in 100 plausible benches")
+    words: tuple[str, ...] = (sure, f"{known} in 100 plausible benches")
+    if chance["asked"] > 0:
+        only = "Only " if chance["keeps_all"] < chance["asked"] - 1e-9 else ""
+        words = (f"{only}{100 * chance['keeps_all']:.4g} in 100 plausible benches",)
     told = [text for text in piece.order["advice"] if " plausible benches, drawn" in text]
     good = len(told) == 1 and told[0].startswith(words)
     teller.true(PLAN, f"{place}, advice", good, told, " or ".join(words))
     rows = [row for row in chance["by_limit"] if row["sways"]]
+    rows = [row for row in rows if row["name"] not in aside] or rows
     worst = min(rows, key=lambda row: (row["kept"], row["limit_c"] - row["nine_in_ten_c"]))
     decides = worst["sways"][0]["number"]
     teller.same(PLAN, f"{place}, decides", chance["decides"], decides)
+
+
+def _check_benches_said(piece: PieceFiles, chance: dict[str, Any], teller: Teller) -> None:
+    """Benches of a hundred that need no pause end to end, and that can follow the order."""
+    gains = piece.order["gains"]
+    if gains is None:
+        return
+    place, share = f"{piece.name}, gains, unpaused_kept", gains["unpaused_kept"]
+    whole = share is not None and abs(share * chance["runs"] - round(share * chance["runs"])) < 0.1
+    good = whole and 0 <= share <= 1
+    teller.true(PLAN, place, good, share, f"a share of {chance['runs']} samples")
+    told = re.search(
+        r"Of 100 plausible benches (\d+) could weld end to end without a pause, and (\d+) can",
+        " ".join(piece.order["gained"]),
+    )
+    if told and good:
+        shown = tuple(int(text) for text in told.groups())
+        expected = tuple(math.floor(100 * k + 1e-9) for k in (share, chance["keeps_all"]))
+        teller.same(PLAN, f"{piece.name}, gained, plausible benches", shown, expected)
 
 
 @dataclass(frozen=True)
@@ -235,7 +264,7 @@ def _limits(files: PlanFiles, piece: PieceFiles, network: Network) -> dict[Any, 
         own = item.steps[order]
         if item.row is not None and own.any():
 
-            def before(run: Run, own: BoolArray = own) -> tuple[float, float]:
+            def before(run: PatchRun, own: BoolArray = own) -> tuple[float, float]:
                 warm = float(run.before_c(piece.welded[order])[own].max())
                 return warm, warm
 
@@ -245,7 +274,7 @@ def _limits(files: PlanFiles, piece: PieceFiles, network: Network) -> dict[Any, 
     if rows and all(grip is not None for grip in grips):
         earlier = handle_s(files, piece)
 
-        def held(run: Run) -> tuple[float, float]:
+        def held(run: PatchRun) -> tuple[float, float]:
             warm = np.maximum(run.fields_c(earlier), run.fields_c(0.0))[:, : network.rings]
             low, high = sorted(grip.warmest_c(warm) for grip in grips if grip is not None)
             return low, high
@@ -256,7 +285,7 @@ def _limits(files: PlanFiles, piece: PieceFiles, network: Network) -> dict[Any, 
         nodes.setdefault((part["name"], round(part["limit_c"], 3)), []).append(network.rings + k)
     for key, own_nodes in nodes.items():
 
-        def peak(run: Run, own_nodes: list[int] = own_nodes) -> tuple[float, float]:
+        def peak(run: PatchRun, own_nodes: list[int] = own_nodes) -> tuple[float, float]:
             warm = max(run.peak_c(node) for node in own_nodes)
             return warm, warm
 
@@ -279,7 +308,7 @@ def _grids(
     order = np.argsort(start, kind="stable")
     set_j = (piece.steps["power_j"] * piece.steps["hits"])[order]
     node = np.arange(len(network.capacity))
-    patch = Patch(node, order, piece.welded[order], start[order], set_j)
+    patch = Patch(network, node, order, piece.welded[order], start[order], set_j)
     found = [(np.zeros((3, 3)), np.zeros((3, 3))) for _ in warmest]
     for (i, one), (j, other) in itertools.product(enumerate(links), enumerate(loss)):
         # At a share of 1 the rise is that of the set energy: it goes in proportion.
@@ -287,7 +316,7 @@ def _grids(
             network, conductance=network.conductance[[one]], loss=network.loss[[other]],
             share=np.ones(1),
         )  # fmt: skip
-        run = follow(mixed, patch, 0, solve(mixed, node, 0))
+        run = follow(mixed, patch, 0, solve(mixed, 0))
         for (cool, warm), look in zip(found, warmest, strict=True):
             least, most = look(run)
             cool[i, j] = max(least - network.room_c, 0.0)

@@ -7,16 +7,19 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.examine.heat.simulation import read_network
+from chainplan.examine.heat.written import read_network
 from chainplan.examine.reading import PLAN, RINGS
 from chainplan.examine.registry import check
 
 if TYPE_CHECKING:
     from chainplan.examine.findings import Teller
-    from chainplan.examine.heat.simulation import Network
+    from chainplan.examine.heat.written import Network
     from chainplan.examine.reading import PieceFiles, PlanFiles
 
 ENDS = ("low", "usual", "high")
+_SETTLES_S = 0.1
+"""Heat over conductance of a spot that follows its ring within a tenth of a second. [s]"""
+TOUCHED = ", where touched"
 
 
 @check("the heat network is one")
@@ -40,13 +43,15 @@ def check_network(files: PlanFiles, teller: Teller) -> None:
                 teller.near(PLAN, f"{place}, arc_share", corner["arc_share"], share)
         _check_capacities(files, piece, network, teller)
         _check_losses(files, piece, network, teller)
-        names = [part["name"] for part in heat["parts"]]
+        names = [part["name"] for part in heat["parts"] if part["body"] is None]
         asked = [part["name"] for part in piece.record["parts"]]
         teller.same(PLAN, f"{place}, parts", sorted(set(names)), sorted(set(asked)))
         _check_places(piece, teller)
+        _check_touched(piece, teller)
         for part in heat["parts"]:
+            whole = part if part["body"] is None else heat["parts"][part["body"] - 1]
             limits = [
-                item["limit_c"] for item in piece.record["parts"] if item["name"] == part["name"]
+                item["limit_c"] for item in piece.record["parts"] if item["name"] == whole["name"]
             ]
             good = part["limit_c"] in limits
             teller.true(PLAN, f"{place}, parts, limit_c", good, part["limit_c"], limits)
@@ -74,13 +79,50 @@ def _check_capacities(
             teller.tell(PLAN, f"{place}, parts, rings", part["rings"], f"rings 1 to {n}")
             continue
         least = float(network.capacity[rings].min())
-        teller.near(PLAN, f"{place}, parts, capacity_j_k", network.capacity[n + k].item(), least)
+        own, like = network.capacity[n + k].item(), 1.0
+        if part["body"] is None:
+            teller.near(PLAN, f"{place}, parts, capacity_j_k", own, least)
+        else:  # a spot follows its ring at once, and loses heat in proportion
+            usual = part["joint_w_k"][network.end("usual")[0]][0]
+            settled = _SETTLES_S * (usual + part["into_w_k"])
+            teller.near(PLAN, f"{place}, parts, capacity_j_k", own, settled, off=1e-4 * settled)
+            whole = network.parts[part["body"] - 1]
+            rings = np.array(whole["rings"]) - 1
+            least = float(network.capacity[rings].min())
+            like = settled / least
         lightest = rings[np.abs(network.capacity[rings] - least) < 1e-5 * least]
         for corner in range(len(network.corners)):
-            known = network.loss[corner][lightest]
-            good = np.abs(known - network.loss[corner][n + k]).min() < 1e-5 * known.max() + 1e-12
+            known = network.loss[corner][lightest] * like
+            good = np.abs(known - network.loss[corner][n + k]).min() < 1e-4 * known.max() + 1e-12
             value = float(network.loss[corner][n + k])
             teller.true(PLAN, f"{place}, parts, loss_w_k", good, value, float(known[0]))
+
+
+def _check_touched(piece: PieceFiles, teller: Teller) -> None:
+    """Find a spot for each ring that touches what conducts poorly, and what goes in there."""
+    nodes = piece.record["heat"]["parts"]
+    conducts = {item["name"]: item.get("conductivity_w_m_k") for item in piece.record["stand_by"]}
+    for number, body in enumerate(nodes, 1):
+        if body["body"] is not None:
+            continue
+        place = f"{piece.name}, heat, parts, {body['name']}"
+        spots = [node for node in nodes if node["body"] == number]
+        poor = conducts.get(body["name"])
+        wanted = [] if poor is None else body["rings"]
+        teller.same(
+            PLAN, f"{place}, spots", [spot["rings"] for spot in spots], [[r] for r in wanted]
+        )
+        direct = len(body["joint_w_k"][0])
+        teller.same(PLAN, f"{place}, joint_w_k", direct, len(body["rings"]) if poor is None else 0)
+        for spot in spots:
+            teller.same(PLAN, f"{place}, spots, name", spot["name"], body["name"] + TOUCHED)
+            teller.same(PLAN, f"{place}, spots, limit_c", spot["limit_c"], body["limit_c"])
+            if poor is None or len(spot["rings"]) != 1:
+                continue
+            wire_mm = float(piece.wire_mm[spot["rings"][0] - 1])
+            into = 8 / 3 * poor * 0.2e-3 * wire_mm  # middle of a Hertz-like flow on a half-space
+            found = spot["into_w_k"]
+            teller.near(PLAN, f"{place}, spots, into_w_k", found, into, off=1e-4 * into)
 
 
 def _check_places(piece: PieceFiles, teller: Teller) -> None:

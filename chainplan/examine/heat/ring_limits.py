@@ -25,7 +25,7 @@ PLAN = "plan.json"
 
 
 @dataclass(frozen=True)
-class RingLimit:
+class FoundLimit:
     """One limit, and the steps whose rings it holds for."""
 
     kind: str
@@ -40,7 +40,7 @@ def metal_title(key: str) -> str:
     return key.replace("-", " ")
 
 
-def list_limits(files: PlanFiles, piece: PieceFiles, teller: Teller) -> list[RingLimit]:
+def list_limits(files: PlanFiles, piece: PieceFiles, teller: Teller) -> list[FoundLimit]:
     """List the limits of a piece's rings; tells rows that are missing, wrong or unknown."""
     rows = {(r["kind"], r["name"]): r for r in piece.order["limits"] if r["kind"] in RING_KINDS}
     metal = piece.rings["metal"][piece.welded]
@@ -53,7 +53,7 @@ def list_limits(files: PlanFiles, piece: PieceFiles, teller: Teller) -> list[Rin
         own_c -= reserve
         every = np.ones(len(metal), dtype=bool)
         row = rows.pop(("interpass", "interpass"), None)
-        found.append(RingLimit("interpass", "interpass", own_c, every, row))
+        found.append(FoundLimit("interpass", "interpass", own_c, every, row))
     for key in np.unique(metal.astype(str)).tolist():
         title = metal_title(key)
         if share > 0:
@@ -61,11 +61,11 @@ def list_limits(files: PlanFiles, piece: PieceFiles, teller: Teller) -> list[Rin
             row = rows.pop(("even welds", f"even welds, {title}"), None)
             if row is not None:
                 _check_why(files, key, row, teller)
-            found.append(RingLimit("even welds", f"even welds, {title}", limit, metal == key, row))
+            found.append(FoundLimit("even welds", f"even welds, {title}", limit, metal == key, row))
         for kind, name in list(rows):
             if kind == "metal" and name.endswith(f", {title}"):
                 row = rows.pop((kind, name))
-                found.append(RingLimit(kind, name, row["limit_c"], metal == key, row))
+                found.append(FoundLimit(kind, name, row["limit_c"], metal == key, row))
     for _, name in rows:
         teller.tell(PLAN, f"{piece.name}, limits, {name}", "holds for no ring", "a metal of it")
     least = least_limit_c(found, len(metal))
@@ -92,7 +92,7 @@ def _check_why(files: PlanFiles, metal: str, row: dict[str, Any], teller: Teller
     teller.true(PLAN, f"limits, {row['name']}, why", good, row["why"], f"{share:.0%}, {melt:.1f} %")
 
 
-def least_limit_c(limits: list[RingLimit], steps: int) -> FloatArray:
+def least_limit_c(limits: list[FoundLimit], steps: int) -> FloatArray:
     """Least limit of each step's ring; infinite where there is none. [°C]."""
     least = np.full(steps, np.inf)
     for item in limits:

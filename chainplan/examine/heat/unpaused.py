@@ -17,7 +17,7 @@ import numpy as np
 from chainplan.examine.findings import Teller
 from chainplan.examine.heat.grips import Grip
 from chainplan.examine.heat.ring_limits import list_limits
-from chainplan.examine.heat.simulation import Simulated, cut_patch, follow
+from chainplan.examine.heat.simulation import SimulatedPiece, cut_patch, follow
 from chainplan.examine.reading import PLAN
 from chainplan.examine.welding.earthed import clip_of, handle_s
 from chainplan.examine.welding.orders import pace_of
@@ -35,7 +35,9 @@ _MOST_GROUPS = 4
 _LOOKS = 600
 
 
-def compare_unpaused(files: PlanFiles, piece: PieceFiles, known: Simulated, teller: Teller) -> None:
+def compare_unpaused(
+    files: PlanFiles, piece: PieceFiles, known: SimulatedPiece, teller: Teller
+) -> None:
     """Compare temperatures and moments told of end to end without a pause."""
     gains = piece.order["gains"]
     if gains is None or not gains["unpaused"]:
@@ -48,7 +50,7 @@ def compare_unpaused(files: PlanFiles, piece: PieceFiles, known: Simulated, tell
     network = known.network
     patch = cut_patch(network, np.arange(1), ends.welded, start_s, set_j)
     runs = tuple(follow(network, patch, k, run.modes) for k, run in enumerate(known.runs))
-    found = Simulated(network, patch, runs)
+    found = SimulatedPiece(network, patch, runs)
     for told in piece.order["comparisons"]:
         if told["name"] == "end to end":
             warm_c = float(found.before_c("high").max())
@@ -122,7 +124,9 @@ _Rows = dict[str, tuple["FloatArray", "FloatArray", "FloatArray"]]
 """Of each end the times looked at, and the least and most that it may be then. [s, °C]."""
 
 
-def _of_rings(files: PlanFiles, ends: PieceFiles, found: Simulated, item: dict[str, Any]) -> _Rows:
+def _of_rings(
+    files: PlanFiles, ends: PieceFiles, found: SimulatedPiece, item: dict[str, Any]
+) -> _Rows:
     for limit in list_limits(files, ends, Teller("")):
         if limit.name == item["name"]:
             own = limit.steps[found.patch.weld]
@@ -133,7 +137,7 @@ def _of_rings(files: PlanFiles, ends: PieceFiles, found: Simulated, item: dict[s
     return {}
 
 
-def _of_fingers(files: PlanFiles, ends: PieceFiles, found: Simulated) -> _Rows:
+def _of_fingers(files: PlanFiles, ends: PieceFiles, found: SimulatedPiece) -> _Rows:
     grips = [Grip.of(files, ends, cool=cool) for cool in (True, False)]
     rows: _Rows = {}
     for end in ("usual", "high"):
@@ -151,7 +155,7 @@ def _of_fingers(files: PlanFiles, ends: PieceFiles, found: Simulated) -> _Rows:
     return rows
 
 
-def _of_part(found: Simulated, item: dict[str, Any]) -> _Rows:
+def _of_part(found: SimulatedPiece, item: dict[str, Any]) -> _Rows:
     network, start_s = found.network, found.patch.start_s
     nodes = [network.rings + k for k, p in enumerate(network.parts) if p["name"] == item["name"]]
     even = np.linspace(0.0, float(start_s[-1]) + 900.0, _LOOKS)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from chainplan.examine.heat.networks import TOUCHED
 from chainplan.examine.money.costing import Values, price_of_fitting
 from chainplan.examine.reading import PLAN, RINGS
 from chainplan.examine.registry import check
@@ -212,12 +213,12 @@ def _check_spots(piece: PieceFiles, item: dict[str, Any], place: str, teller: Te
         joints = [
             value
             for node in piece.record["heat"]["parts"]
-            if node["name"] == item["name"]
+            if node["name"] == item["name"] + TOUCHED
             for row in node["joint_w_k"]
             for value in row
         ]
         most, least = (
-            g / (g + 3 * math.pi**2 / 8 * conducts * 0.2e-3 * wire)
+            g / (g + 8 / 3 * conducts * 0.2e-3 * wire)
             for g, wire in ((max(joints), thin), (max(joints), wide))
         )
         share = item["largest_share"]
@@ -242,3 +243,12 @@ def _check_spots(piece: PieceFiles, item: dict[str, Any], place: str, teller: Te
         warmest = max((r["high_c"] for r in rows), default=item["planned"]["body_high_c"])
         good = item["planned"]["body_high_c"] <= warmest + 0.05 * abs(warmest)
         teller.true(PLAN, f"{place}, planned", good, item["planned"]["body_high_c"], warmest)
+        spots = [r for r in piece.order["limits"] if r["name"] == item["name"] + TOUCHED]
+        alone = sum(o["name"] == item["name"] for o in piece.record["stand_by"]) == 1
+        if spots and alone:
+            for end in ("usual", "high"):
+                told = max(item["planned"][f"body_{end}_c"], *(r[f"{end}_c"] for r in spots))
+                teller.near(
+                    PLAN, f"{place}, planned, spot_{end}_c", item["planned"][f"spot_{end}_c"],
+                    told, off=0.01 * abs(told),
+                )  # fmt: skip

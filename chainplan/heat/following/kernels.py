@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from chainplan.heat.conductance.spot import SETTLES_S
 from chainplan.heat.following.spreading import escape_share, follow_decay
 from chainplan.heat.following.surroundings import (
     Neighbourhoods,
@@ -24,6 +25,8 @@ if TYPE_CHECKING:
 
     from chainplan.arrays import FloatArray, IntArray
     from chainplan.model.thermal.heat import HeatNetwork
+
+_RISEN_S = 5 * SETTLES_S  # a spot is then within a hundredth of where its ring takes it
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -104,7 +107,8 @@ def build_kernels(network: HeatNetwork) -> KernelTable:
     felt = highest >= tuning().felt_k
     sizes = np.diff(patches.start)
     dropped += (tuning().grain_k + tuning().felt_k) * float(sizes.max())
-    dropped += _sag_k(own) + mixed_k
+    rings = surroundings.example < len(network.join_heat_j)
+    dropped += _sag_k(own, rings, time_s) + mixed_k
     kept = np.concatenate([[0], np.cumsum(felt)])[patches.start].astype(np.int32)
     offset = patches.node - np.repeat(surroundings.example, sizes)
     rise, curve = _share_curves(found.rise_k, np.flatnonzero(felt))
@@ -168,12 +172,20 @@ def _mixed_k(
     return worst
 
 
-def _sag_k(found: _PatchRises) -> float:
-    """Most that reading curves as straight between the times can leave out, all sources added."""
+def _sag_k(found: _PatchRises, rings: npt.NDArray[np.bool_], time_s: FloatArray) -> float:
+    """Most that reading curves as straight between the times can leave out, all sources added.
+
+    Of parts only later times count: the spot that a welded ring touches rises in the first moments
+    and is warmest after them.
+    """
     sag = np.empty(len(found.rise_k))
+    of_ring = np.repeat(rings, np.diff(found.patches.start))
+    late = time_s[:-2] > _RISEN_S
     for begin in range(0, len(sag), tuning().nodes_at_once):
         some = slice(begin, begin + tuning().nodes_at_once)
-        sag[some] = np.maximum(-np.diff(found.rise_k[some], n=2, axis=1).min(axis=1), 0.0) / 8
+        bend = -np.diff(found.rise_k[some], n=2, axis=1)
+        bend[~(of_ring[some][:, None] | late)] = 0.0
+        sag[some] = np.maximum(bend.max(axis=1), 0.0) / 8
     return float(np.add.reduceat(sag, found.patches.start[:-1]).max(initial=0.0))
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from chainplan.errors import InputError, quote, tell_known
 from chainplan.job.fields import fields_given
@@ -11,6 +11,7 @@ from chainplan.model.job import Price, RecordedSetting, StockItem
 from chainplan.model.metal import MeasuredRing
 from chainplan.model.piece.weave_names import plain
 from chainplan.model.prices import EXTRA, EXTRA_UNITS, METAL_UNITS, PRICE_ITEMS, WIRE_PREMIUM
+from chainplan.model.workshop.machines import Machine
 from chainplan.model.workshop.schedule import Person, read_stations
 from chainplan.model.workweek import read_days_off, read_working_days, write_working_days
 
@@ -108,13 +109,7 @@ def read_people(rows: list[Row], findings: Findings) -> tuple[Person, ...]:
     people: dict[str, Person] = {}
     for row in rows:
         values = read_row("people", row, findings)
-        for column, in_words in _AS_WRITTEN.items():
-            if values[column] is None:
-                continue
-            try:
-                values[column] = in_words(values[column])
-            except InputError as error:
-                findings.add(error.at(row.place(column)))
+        _rewrite(values, row, findings)
         label = values["person"]
         if label is None:
             continue
@@ -124,6 +119,39 @@ def read_people(rows: list[Row], findings: Findings) -> tuple[Person, ...]:
             continue
         people[label.casefold()] = Person(**fields_given("people", "Person", values))
     return tuple(people.values())
+
+
+def read_machines(rows: list[Row], findings: Findings) -> tuple[Machine, ...]:
+    """Read the machines; of several alike each needs a label that no other machine has."""
+    machines: list[Machine] = []
+    known: set[str] = set()
+    for row in rows:
+        values = read_row("machines", row, findings)
+        _rewrite(values, row, findings)
+        if values["machine"] is None or values["station"] is None:
+            continue
+        machine = Machine(**fields_given("machines", "Machine", values))
+        labels = [label.casefold() for label in machine.labels]
+        twice = next((k for k, label in enumerate(labels) if label in known), None)
+        if twice is not None:
+            said = f"a second machine called {quote(machine.labels[twice])}"
+            allowed = "give every machine a label of its own, or say in the column number how many"
+            findings.fault(row.place("machine"), said, allowed)
+            continue
+        known.update(labels)
+        machines.append(machine)
+    return tuple(machines)
+
+
+def _rewrite(values: dict[str, Any], row: Row, findings: Findings) -> None:
+    """Check texts of a row that have a form of their own, and write them in one way."""
+    for column in _AS_WRITTEN.keys() & values.keys():
+        if values[column] is None:
+            continue
+        try:
+            values[column] = _AS_WRITTEN[column](values[column])
+        except InputError as error:
+            findings.add(error.at(row.place(column)))
 
 
 _AS_WRITTEN: dict[str, Callable[[str], str]] = {

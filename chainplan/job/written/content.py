@@ -28,6 +28,7 @@ def content_of(job: Job) -> dict[str, list[dict[str, Any]]]:
         ],
         "bench": _bench_rows(job),
         "people": [row_of("people", person) for person in job.people],
+        "machines": [row_of("machines", machine) for machine in job.machines],
         "prices": [row_of("prices", price) for price in job.prices],
         "stock": [row_of("stock", item) for item in job.stock],
         "parts": [row_of("parts", part) for piece in job.pieces for part in piece.parts],

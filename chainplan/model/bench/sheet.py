@@ -1,4 +1,4 @@
-"""The bench sheet: the language that it speaks."""
+"""The bench sheet: the language that it speaks, and how sharply joins are checked."""
 
 from __future__ import annotations
 
@@ -19,4 +19,11 @@ class SheetSettings:
         "en",
         means="language of the bench sheet; de, fr, it and es are unreviewed translations",
         choices=LANGUAGES,
+    )
+    aql_percent: float = setting(
+        1.0,
+        unit="%",
+        means="acceptance quality limit of the joins checked by lot (ISO 2859-1, general level II)",
+        low=0.065,
+        high=10.0,
     )

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, kw_only=True)
 class HeatNetwork:
-    """One corner of the uncertain numbers: nodes 0 … n−1 are rings, then heat-sensitive parts.
+    """One corner of the uncertain numbers: nodes 0 … n−1 are rings, then parts.
 
     ``C_i dT_i/dt = Σ_j g_ij (T_j − T_i) − H_i (T_i − T_ambient) − s_i (T_i − T_sink_i) + pulses``
     """
@@ -68,12 +68,13 @@ class Modes:
 
 @dataclass(frozen=True, kw_only=True)
 class PartNode:
-    """A heat-sensitive part as a node of the network."""
+    """A heat-sensitive part as a node of the network, or a spot of it that a ring touches."""
 
     name: str
     node: int
     limit_c: float
     near_rings: tuple[int, ...]
+    body: int | None = None  # node of the part that this is a spot of
 
 
 @dataclass(frozen=True, kw_only=True)

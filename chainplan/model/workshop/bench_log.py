@@ -6,13 +6,14 @@ LOG_COLUMNS = (
     ("plan", "the plan's mark: the first 12 digits of its input's hash"),
     ("piece", "name of the piece"),
     ("copy", "which copy of the piece, from 1"),
-    ("step", "the join's number in the weld order of one copy, from 1"),
-    ("pass", "number of its pass, from 1"),
+    ("step", "the join's number in the weld order of one copy, from 1; empty: welded before"),
+    ("pass", "number of its pass, from 1; empty: welded before"),
     ("ring", "number of the ring, from 1 at the start of the piece"),
     (
         "result",
         "done; again: not good, welded once more; later: left for the end; note: a note only; "
-        "broken: the ring broke and was replaced; undo: an earlier event is taken back",
+        "broken: the ring broke and was replaced; good, bad: what a check of the join found; "
+        "undo: an earlier event is taken back",
     ),
     ("note", "what was noted"),
     ("at", "when it was tapped: date, time and offset from UTC (ISO 8601)"),
@@ -65,7 +66,7 @@ STATIONS = (
 )  # fmt: skip
 """The stations of the workshop in the order in which a piece passes through them."""
 
-LOG_RESULTS = ("done", "again", "later", "note", "broken", "undo")
+LOG_RESULTS = ("done", "again", "later", "note", "broken", "good", "bad", "undo")
 
 GUARDED = ("=", "+", "-", "@", "\t", "\r", "'")
 """First letters that get an apostrophe put before them."""

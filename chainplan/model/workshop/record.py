@@ -139,12 +139,18 @@ class KnownPiece:
     tip: tuple[str, ...]  # (k,)
     pace_s: FloatArray  # (k,) planned seconds of each join without its wait
     wait_s: FloatArray  # (k,) planned wait before it
+    metal: tuple[str, ...] = ()  # (k,) where a section has several; () or "": the section's own
     station_min: Mapping[str, float] = field(default_factory=dict)  # all copies together
 
     @property
     def joins(self) -> int:
         """Joins of one copy that are welded in place."""
         return len(self.ring)
+
+    def metal_of(self, at: int) -> str:
+        """Return the metal of the join at a place of the order, from 0."""
+        own = self.metal[at] if self.metal else ""
+        return own or self.sections[int(self.section[at]) - 1].metal
 
 
 class Turn(NamedTuple):
@@ -153,6 +159,22 @@ class Turn(NamedTuple):
     piece: str
     copy: int
     first_step: int
+    steps: int
+
+
+class KnownTask(NamedTuple):
+    """One line of a plan's schedule: who does what when, at which machine."""
+
+    piece: str
+    copy: int
+    copies: int
+    station: str
+    person: str  # "": unattended
+    machine: str
+    start: str  # ISO 8601, local time
+    end: str
+    work_s: float
+    first_step: int  # of welding, from 0
     steps: int
 
 
@@ -166,10 +188,21 @@ class KnownPlan:
     job: str
     pieces: tuple[KnownPiece, ...]
     turns: tuple[Turn, ...]
+    tasks: tuple[KnownTask, ...] = ()  # none for a job without dates
     bench: Mapping[str, Any]  # settings by "group.name"
     currency: str = ""
     follows: str = ""  # key of the plan that this one replaced
     root: str = ""  # key of the first plan of the same work
+
+    @property
+    def seed(self) -> int:
+        """The seed that the plan was made with."""
+        return int(self.stamp.rpartition("seed ")[2] or 0)
+
+    @property
+    def aql_percent(self) -> float:
+        """Acceptance quality limit of its checks; plans of an earlier version name none."""
+        return float(self.bench.get("sheet.aql_percent", 1.0))
 
     def piece(self, name: str) -> KnownPiece | None:
         """Return one piece by its name, or None."""
@@ -219,7 +252,24 @@ class CopyProgress:
     planned_s: float  # what the plan gives for the joins that are done
     left_s: float  # welding still to come, at the pace so far
     people: tuple[str, ...]
-    finish: datetime.datetime | None
+    finish: datetime.datetime | None  # of what is left, by the schedule where there is one
+    planned: datetime.datetime | None = None  # when the plan has it ready
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PersonProgress:
+    """What one person did, and is at."""
+
+    person: str
+    joins: int  # good ones
+    second_tries: int
+    work_s: float
+    pace: float | None  # seconds needed over seconds planned; None: too few joins
+    here: bool | None  # by "begins" and "ends"; None: neither was told
+    piece: str  # last at work on; "" if nothing of it was told
+    copy: int | None
+    station: str
+    since: str  # time of the last event of this person
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -238,6 +288,9 @@ class Progress:
     cylinder_bar: float | None
     cylinder_l: float | None
     cylinder_joins: int | None  # joins that the gas still does
+    people: tuple[PersonProgress, ...] = ()
+    by_schedule: bool = False  # whether finishing follows the plan's schedule
+    planned: datetime.datetime | None = None  # when the plan has all ready
     notes: tuple[str, ...] = ()
 
 
@@ -336,6 +389,7 @@ class SampleDraw:
     accept: int
     reject: int
     drawn: tuple[tuple[str, int, int], ...]  # piece, copy, ring
+    found: tuple[str, ...]  # of each drawn: "good", "bad" or "" for not checked yet
     good: int
     bad: int
     verdict: str  # "accept", "reject", "go on checking"

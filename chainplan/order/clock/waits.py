@@ -47,11 +47,13 @@ def wait_beyond_s(
     """Shortest wait of rows that have to wait; see ``least_wait_s``. [s].
 
     Waits are tried in turn, those first at which the join's own limit holds in every corner.
-    In large pieces a row at a time, all its waits together: what the rings within its reach
-    do while it waits is one product of matrices.
+    In large pieces all waits of a row together: what the rings within its reach do while it waits
+    is one product of matrices. Rows that only their own limit holds back are asked all at once.
     """
     if modes.shape.shape[0] > modes.tuning.fine_nodes:
         most = np.full(join.shape[0], np.inf) if most_s is None else most_s
+        if modes.fingers is None:
+            return _bare_waits_s(modes, then, join, most)
         rows = zip(closing, then, join.tolist(), most.tolist(), strict=True)
         return np.asarray([_row_wait_s(modes, *row) for row in rows])
     waits = np.full(join.shape[0], np.inf)
@@ -102,6 +104,50 @@ def _first_good(
         waiting = np.isinf(waits[left])
         left, good = left[waiting], good[waiting]
         at_once *= 2
+
+
+def _bare_waits_s(
+    modes: Follower, then: FloatArray, join: IntArray, most_s: FloatArray
+) -> FloatArray:
+    """Shortest waits where no fingers hold. [s].
+
+    What each join's own limit asks for is found for all together. Few near a part have to wait for
+    longer than that; they are asked one by one.
+    """
+    waits = _own_waits_s(modes, then, join, most_s)
+    near = np.flatnonzero(modes.touching[join] & np.isfinite(waits))
+    if near.size:
+        late = near[~_allows_after(modes, then, then, join, near, waits[near])]
+        for row in late.tolist():
+            waits[row] = _row_wait_s(modes, then[row], then[row], int(join[row]), most_s[row])
+    return waits
+
+
+def _own_waits_s(
+    modes: Follower, then: FloatArray, join: IntArray, most_s: FloatArray
+) -> FloatArray:
+    """Shortest waits that the joins' own limits ask for (inf: none keeps them). [s].
+
+    All rows and waits in one product; then the whole seconds between the wait found and the one
+    before it, for all rows together that stopped at the same.
+    """
+    weight = (then * modes.shape[modes.ring[join]]).transpose(1, 0, 2)
+    cap_k = modes.join_k[:, join, None]
+    able = (np.matmul(weight, modes.wait_fading) <= cap_k).all(axis=0)
+    able &= modes.wait_s <= most_s[:, None]
+    place = np.where(able.any(axis=1), able.argmax(axis=1), -1)
+    waits: FloatArray = np.where(place < 0, np.inf, modes.wait_s[place])
+    for stop in np.unique(place[place >= 0]).tolist():
+        low = modes.wait_s[stop - 1] if stop else 0.0
+        between = np.arange(low + WAIT_STEP_S, modes.wait_s[stop], WAIT_STEP_S)
+        if not between.size:
+            continue
+        rows = np.flatnonzero(place == stop)
+        fading = np.exp(-modes.rate[:, :, None] * between.astype(modes.rate.dtype))
+        good = (np.matmul(weight[:, rows], fading) <= cap_k[:, rows]).all(axis=0)
+        sooner = good.any(axis=1)
+        waits[rows[sooner]] = between[good[sooner].argmax(axis=1)]
+    return waits
 
 
 def _row_wait_s(

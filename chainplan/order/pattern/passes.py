@@ -2,140 +2,54 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.order.pattern.pattern import (
-    Pattern,
-    PlannedPass,
-    Taken,
-    middle_jump,
-    starts_of,
-)
+from chainplan.order.pattern.numbering import Ground, find_ahead, list_grounds, number_joins
+from chainplan.order.pattern.pattern import Pattern, PlannedPass, Taken
 from chainplan.order.pattern.phrases import say_rings, say_taken
-from chainplan.order.piece.grid import group_sequence
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
-
-    import numpy.typing as npt
+    from collections.abc import Sequence
 
     from chainplan.arrays import IntArray
     from chainplan.order.piece.grid import JoinGrid
     from chainplan.order.piece.work import HandWork
 
 
-_TINY = 2
+TINY = 2
 """Passes of so few joins that follow one another are said as lists: a list is then no longer."""
 LISTED_TOGETHER = 6
 """Rings named one by one in one pass, at most: what is kept in mind at the bench (judgement)."""
 
 
-def _places(size: int, jump: int) -> IntArray:
-    """When each start of a stride is welded, shape (size,): the inverse of ``starts_of``."""
-    place = np.empty(size, dtype=np.int32)
-    place[starts_of(size, jump)] = np.arange(size, dtype=np.int32)
-    return place
-
-
-def _number_passes(
-    pattern: Pattern, start: IntArray, counted: IntArray, part: IntArray
-) -> tuple[IntArray, IntArray]:
-    """Pass of each join, and which of the turns that share the runs it belongs to.
-
-    ``start``: which start of the stride a join belongs to; ``counted``: its unit or column from 0;
-    ``part``: when its class is welded.
-    """
-    begun = _places(pattern.stride, pattern.jump)[start]
-    turn = np.zeros_like(start)
-    if pattern.run:
-        turn = (counted // pattern.run) % pattern.share
-    turned = _places(pattern.share, pattern.turn_jump or middle_jump(pattern.share))[turn]
-    outer, inner, inside = begun, turned, pattern.share
-    if pattern.turn_first:
-        outer, inner, inside = turned, begun, pattern.stride
-    return (outer * inside + inner) * pattern.classes + part, turn
-
-
-def _cut(
-    joins: IntArray, number: IntArray, by: Sequence[IntArray]
-) -> tuple[list[IntArray], IntArray]:
-    """Sort joins by pass and then by the way through it; the joins of each pass, and its first."""
-    order = np.lexsort((*by, number))
-    ends = np.flatnonzero(np.diff(number[order])) + 1
-    return np.split(joins[order], ends), order[np.concatenate([[0], ends])]
-
-
-def _line_passes(grid: JoinGrid, pattern: Pattern, joins: IntArray) -> list[Taken]:
-    column, member = grid.column[joins], grid.member[joins]
-    units = np.unique(column)
-    rank = np.searchsorted(units, column).astype(np.int32)
-    if pattern.run or (units.shape[0] > 2 and np.unique(np.diff(units)).shape[0] > 1):
-        rank = column - units[0]  # gaps: count all units, so that strides stay true
-    origin = np.full(grid.unit_mm.shape[0], units[0])
-    if grid.unit_mm.shape[0] > 1:  # every stretch from its own first unit
-        origin[:] = np.iinfo(np.int32).max
-        every = joins if pattern.by_clip else slice(None)
-        np.minimum.at(origin, grid.stretch[every], grid.column[every])
-        rank = (column - origin[grid.stretch[joins]]).astype(np.int32)
-    block = rank // (-(-(int(rank.max()) + 1) // pattern.blocks))
-    part = member % pattern.classes
-    start = rank % pattern.stride
-    number, turn = _number_passes(pattern, start, rank, part)
-    number = number + block * pattern.passes
-    way = -1 if pattern.backward else 1
-    # Pass by pass through the stretches, each of them a pass of its own.
-    number = number * grid.unit_mm.shape[0] + way * grid.stretch[joins]
-    passes, first = _cut(joins, number, (way * member, way * column))
+def _take(grid: JoinGrid, ground: Ground, pattern: Pattern) -> list[tuple[Taken, Pattern]]:
+    """Go through the joins of a ground, pass by pass; with what each pass follows."""
+    numbered = number_joins(grid, ground, pattern)
+    order = numbered.sequence()
+    ends = np.flatnonzero(np.diff(numbered.number[order])) + 1
+    passes, first = np.split(ground.joins[order], ends), order[np.concatenate([[0], ends])]
+    begin = ground.origin[ground.stretch[first]] + numbered.turn[first] * pattern.run
+    begin = (begin + numbered.start[first]).tolist()
+    other = replace(pattern, backward=not pattern.backward)
+    ahead = find_ahead(grid, ground, pattern)[first].tolist()
+    ways = [other if early else pattern for early in ahead]
+    if pattern.family != "line":
+        found = [Taken(joins=joins, first=unit) for joins, unit in zip(passes, begin, strict=True)]
+        return list(zip(found, ways, strict=True))
+    column, block = grid.column[ground.joins], numbered.block
     last = [int(column[block == k].max(initial=0)) + 1 for k in range(pattern.blocks)]
-    begin = origin[grid.stretch[joins[first]]] + turn[first] * pattern.run + start[first]
+    part, inside = numbered.part[first].tolist(), block[first].tolist()
     return [
-        Taken(joins=taken, first=unit, part=ring, last=last[k])
-        for taken, unit, ring, k in zip(
-            passes, begin.tolist(), part[first].tolist(), block[first].tolist(), strict=True
-        )
+        (Taken(joins=joins, first=unit, part=ring, last=last[k]), way)
+        for joins, unit, ring, k, way in zip(passes, begin, part, inside, ways, strict=True)
     ]
-
-
-def _sheet_passes(grid: JoinGrid, pattern: Pattern, joins: IntArray) -> list[Taken]:
-    rows, columns = np.unique(grid.row[joins]), np.unique(grid.column[joins])
-    row = np.searchsorted(rows, grid.row[joins]).astype(np.int32)
-    column = np.searchsorted(columns, grid.column[joins]).astype(np.int32)
-    if pattern.run:
-        column = grid.column[joins] - columns[0]  # so that what is skipped is always as long
-    start = column % pattern.stride
-    part = _places(pattern.classes, middle_jump(pattern.classes))[row % pattern.classes]
-    outer, inner = row, column
-    if pattern.family == "columns":
-        outer, inner = column, row
-    if pattern.family == "diagonals":
-        start, part = (row + column) % pattern.stride, np.zeros_like(row)
-        outer, inner = row + column, row
-    number, turn = _number_passes(pattern, start, column, part)
-    if pattern.snake:
-        inner = np.where(_odd_lines(number, outer), -inner, inner)
-    way = -1 if pattern.backward else 1
-    passes, first = _cut(joins, number, (way * inner, way * outer))
-    begin = int(columns[0]) + turn[first] * pattern.run + start[first]
-    return [
-        Taken(joins=taken, first=unit) for taken, unit in zip(passes, begin.tolist(), strict=True)
-    ]
-
-
-def _odd_lines(number: IntArray, outer: IntArray) -> npt.NDArray[np.bool_]:
-    """Whether a join's line is the 2nd, 4th … of its pass: those are gone through backwards."""
-    order = np.lexsort((outer, number))
-    fresh = np.diff(number[order], prepend=-1) != 0
-    lines = np.cumsum(fresh | (np.diff(outer[order], prepend=-1) != 0))
-    since = lines - np.maximum.accumulate(np.where(fresh, lines, 0))
-    odd = np.empty(order.shape[0], dtype=bool)
-    odd[order] = since % 2 == 1
-    return odd
 
 
 def lay_out_passes(
-    grid: JoinGrid, pattern: Pattern, work: HandWork, alone: Sequence[int] = (), *, say: bool = True
+    grid: JoinGrid, pattern: Pattern, work: HandWork, alone: Sequence[int] = ()
 ) -> list[PlannedPass]:
     """Turn a pattern into passes, one group of face and setting after another.
 
@@ -146,8 +60,6 @@ def lay_out_passes(
     alone : sequence of int, optional
         Joins taken out of the passes and welded one at a time between them (near a
         heat-sensitive part).
-    say : bool, optional
-        Whether the passes are put into words; not needed while patterns are only compared.
 
     Returns
     -------
@@ -156,32 +68,23 @@ def lay_out_passes(
     """
     apart = np.zeros(work.joins, dtype=bool)
     apart[list(alone)] = True
-    make = _line_passes if pattern.family == "line" else _sheet_passes
     out: list[PlannedPass] = []
-    for face, setting, joins in _stretches(work, pattern):
-        found = make(grid, pattern, joins)
-        passes = []
-        for taken in found:
-            chosen, stem = taken.joins, say_taken(grid, pattern, taken) if say else ""
+    for face, setting, ground in list_grounds(
+        grid, work, by_clip=pattern.by_clip, runs=bool(pattern.run)
+    ):
+        passes: list[PlannedPass] = []
+        if ground.listed:
+            kept = ground.joins[~apart[ground.joins]]
+            passes = list_rings(grid, kept, face, setting)
+        for taken, way in () if ground.listed else _take(grid, ground, pattern):
+            chosen, stem = taken.joins, say_taken(grid, way, taken)
             out_of = [int(grid.ring[join]) for join in chosen[apart[chosen]]]
             kept = chosen[~apart[chosen]]
             said = f"{stem}, leaving out {say_rings(out_of, 9)}" if out_of else stem
             if kept.size:
                 passes.append(PlannedPass(joins=kept, stem=said, face=face, setting=setting))
-        out += _with_singles(grid, passes, joins[apart[joins]], face, setting)
+        out += _with_singles(grid, passes, ground.joins[apart[ground.joins]], face, setting)
     return out
-
-
-def _stretches(work: HandWork, pattern: Pattern) -> Iterator[tuple[int, int, IntArray]]:
-    """Give the joins that passes go through, group by group and, if so, clip by clip."""
-    for face, setting in group_sequence(work)[0]:
-        joins = np.flatnonzero((work.face == face) & (work.setting == setting)).astype(np.int32)
-        if joins.size and pattern.by_clip:
-            joins = joins[np.argsort(work.clip[joins], kind="stable")]
-            ends = np.flatnonzero(np.diff(work.clip[joins])) + 1
-            yield from ((face, setting, np.sort(some)) for some in np.split(joins, ends))
-        elif joins.size:
-            yield face, setting, joins
 
 
 def _with_singles(
@@ -232,21 +135,14 @@ def join_tiny_passes(passes: Sequence[PlannedPass], grid: JoinGrid) -> list[Plan
 
     for item in passes:
         alike = not row or _kind(row[0], grid) == _kind(item, grid)
-        if item.joins.shape[0] > _TINY or not alike:
+        if item.joins.shape[0] > TINY or not alike:
             flush()
-        if item.joins.shape[0] > _TINY:
+        if item.joins.shape[0] > TINY:
             out.append(item)
         else:
             row.append(item)
     flush()
     return out
-
-
-def count_lines(passes: Sequence[PlannedPass]) -> int:
-    """Count the lines in which passes are said, those of a join or two together."""
-    sizes = np.array([item.joins.shape[0] for item in passes])
-    tiny = sizes <= _TINY
-    return int(np.count_nonzero(~tiny)) + -(-int(sizes[tiny].sum()) // LISTED_TOGETHER)
 
 
 def _kind(item: PlannedPass, grid: JoinGrid) -> tuple[int, int, int]:

@@ -36,8 +36,9 @@ def advise(clock: Clock, settled: Settled) -> list[str]:
         hopeless_ring_limits(situation),
         coolest_without_welds_c(situation) if situation.limits.held_bare else None,
     )
-    for obstacle in find_obstacles(clock):
-        out += advise_part(situation, obstacle)
+    for obstacle in by_name(find_obstacles(clock)):
+        spot = obstacle.part.body is not None and obstacle.spare_k > 0
+        out += (advise_spot if spot else advise_part)(situation, obstacle)
     if not settled.feasible or any(not item.proved for item in situation.set_aside):
         out.append(
             "Patience alone does not keep the limits in any pattern tried. Use less power, close "
@@ -71,6 +72,41 @@ def advise_limits(
         out.append(
             f"The limit for the fingers ({limits.kept_finger_c:.0f} °C) is not above the "
             f"piece's temperature without any weld ({held_c:.0f} °C): use tweezers."
+        )
+    return out
+
+
+def by_name(obstacles: Sequence[Obstacle]) -> list[Obstacle]:
+    """Put the places of one part together: the warmest, with the welds of all, worst first."""
+    named: dict[str, list[Obstacle]] = {}
+    for obstacle in sorted(obstacles, key=lambda item: -item.peak_c):
+        named.setdefault(obstacle.part.name, []).append(obstacle)
+    return [
+        replace(
+            places[0],
+            joins=np.array(list(dict.fromkeys(j for one in places for j in one.joins.tolist()))),
+        )
+        for places in named.values()
+    ]
+
+
+def advise_spot(situation: Situation, obstacle: Obstacle) -> list[str]:
+    """Say by how much the spots that rings touch are beyond help, and what would help."""
+    part, work = obstacle.part, situation.work
+    rings = sorted(work.ring[obstacle.joins].tolist())
+    power = work.settings[work.setting[obstacle.joins[0]]]
+    most_j = power.power_j * power.hits * obstacle.spare_k
+    most_j /= obstacle.peak_c - part.limit_c + obstacle.spare_k
+    out = [
+        f"{part.name}: one weld at {say_rings(rings)} alone brings it to up to "
+        f"{obstacle.peak_c:.0f} °C at the bad end, above its limit of {part.limit_c:.0f} °C. No "
+        f"order and no wait can change that. Weld {'it' if len(rings) == 1 else 'them'} shut before"
+        " weaving, as far as no two of them are linked, or put the part on after welding."
+    ]
+    if most_j >= 1:
+        out.append(
+            f"Less heat: at most {np.floor(most_j):.0f} J in all on those joins instead of "
+            f"{power.power_j * power.hits:.0f} J, if they still close."
         )
     return out
 

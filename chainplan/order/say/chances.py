@@ -21,13 +21,17 @@ ONLY_IF_ASKED = (
     "How many plausible benches keep every limit was not reckoned, since the piece is large: "
     "--effort thorough does."
 )
+ASKED_IN_VAIN = (
+    "The reserve in chance that you asked for is not looked at on so large a piece: set one in "
+    "kelvin."
+)
 NOT_BY_KERNELS = (
     "How many plausible benches keep every limit is not reckoned for so large a piece, whose heat "
     "is summed from kernels."
 )
 
 
-def say_chance(chance: Chance | None, left_out: str = "") -> list[str]:
+def say_chance(chance: Chance | None, left_out: str = "", *, some_aside: bool = False) -> list[str]:
     """Say how many plausible benches keep every limit, and which number decides.
 
     Parameters
@@ -36,14 +40,29 @@ def say_chance(chance: Chance | None, left_out: str = "") -> list[str]:
         As reckoned; None if it was not, or there is no limit.
     left_out : str
         Why it was left out for the piece's size, if it was.
+    some_aside : bool
+        Whether limits that cannot be kept have been set aside, which are not counted.
     """
     if chance is None:
         return [left_out] if left_out else []
-    kept = math.floor(100 * chance.keeps_all)
+    every = "every limit but those that no order keeps" if some_aside else "every limit"
+    kept = math.floor(100 * chance.keeps_all + 1e-9)
+    if chance.asked > 0:
+        asked, share = f"{100 * chance.asked:g}", f"{100 * chance.keeps_all:.4g}"
+        if chance.keeps_all >= chance.asked:
+            return [
+                f"{share} in 100 plausible benches, drawn by chance, keep {every}; you asked for "
+                f"{asked}."
+            ]
+        return [
+            f"Only {share} in 100 plausible benches, drawn by chance, keep {every}; you asked for "
+            f"{asked}, which no order tried reaches. What decides is "
+            f"{_DECIDES[chance.decides]}: measure it (chainplan calibrate)."
+        ]
     if chance.keeps_all >= _SURE:
         return [f"Of {chance.runs} plausible benches, drawn by chance, all but one in a thousand "
-                "keep every limit."]  # fmt: skip
+                f"keep {every}."]  # fmt: skip
     return [
-        f"{kept} in 100 plausible benches, drawn by chance, keep every limit; what decides is "
+        f"{kept} in 100 plausible benches, drawn by chance, keep {every}; what decides is "
         f"{_DECIDES[chance.decides]}: measure it (chainplan calibrate)."
     ]

@@ -10,18 +10,16 @@ import numpy as np
 from chainplan.order.clock.protocol import keep_back, settle, warmest_c
 from chainplan.order.pattern.families import list_patterns
 from chainplan.order.pattern.passes import (
-    count_lines,
     join_tiny_passes,
     lay_out_passes,
     list_rings,
     order_of,
 )
 from chainplan.order.pattern.plain import plainest
+from chainplan.order.pattern.sketch import sketch_patterns
 from chainplan.order.piece.grid import group_sequence
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from chainplan.arrays import FloatArray, IntArray
     from chainplan.order.clock.protocol import Clock, Settled
     from chainplan.order.pattern.pattern import Pattern, PlannedPass
@@ -96,7 +94,8 @@ def choose_followable(clock: Clock, effort: Effort) -> Followable:
     What a pattern costs is its bench time and, for everything that has to be kept in mind, some
     seconds. Patterns are ranked by what they promise; the foremost are timed in full, in every bad
     corner, until no other can cost less. If end to end keeps every limit without a wait, it is
-    taken and nothing else is looked at.
+    taken and nothing else is looked at; if any other order gains little over it with its pauses, it
+    is taken too.
     """
     plain = _take_end_to_end(clock)
     if plain is not None:
@@ -108,11 +107,12 @@ def choose_followable(clock: Clock, effort: Effort) -> Followable:
     alone = _near_parts(clock)
     if alone:
         listed += [(pattern, alone) for pattern in patterns if pattern.passes >= 2]
-    laid = [lay_out_passes(grid, pattern, work, apart, say=False) for pattern, apart in listed]
-    orders = np.asarray([order_of(passes) for passes in laid], dtype=np.int32)
+    sketches = sketch_patterns(grid, work, listed)
+    orders = sketches.orders
     bare_s, score_s = clock.promise_s(orders)
+    lines = sketches.lines.tolist()
     words = np.asarray(
-        [_words(item, passes, work, tuning) for item, passes in zip(listed, laid, strict=True)]
+        [_words(item, said, work, tuning) for item, said in zip(listed, lines, strict=True)]
     )
     price_s = tuning.a_thing_s * (words - 1.0)
     found = _settle_best(clock, orders, score_s, price_s)
@@ -135,18 +135,39 @@ def choose_followable(clock: Clock, effort: Effort) -> Followable:
                 item[0],
             ),
         )[0]
-    settled, by_group = _choose_by_group(clock, laid, chosen, found[chosen])
+    settled, by_group = _choose_by_group(clock, orders, chosen, found[chosen])
     passes: list[PlannedPass] = []
     for group, index in by_group.items():
         pattern, apart = listed[index]
         every = lay_out_passes(grid, pattern, work, apart)
         passes += [item for item in every if (item.face, item.setting) == group]
-    return Followable(
+    best = Followable(
         pattern=listed[chosen][0],
         passes=tuple(join_tiny_passes(passes, grid)),
         settled=settled,
         unheld_s=min(unheld_s, settled.bench_s),
         to_remember=int(words[chosen]),
+    )
+    return _if_little_is_gained(clock, best) or best
+
+
+def _if_little_is_gained(clock: Clock, best: Followable) -> Followable | None:
+    """Take end to end with its pauses where the best order gains little over it; else None."""
+    if not best.settled.feasible:
+        return None
+    work, grid = clock.situation.work, clock.situation.grid
+    enough_s = best.settled.bench_s + clock.situation.tuning.say.little_of(best.settled.bench_s)
+    pattern = plainest(grid, work)
+    passes = lay_out_passes(grid, pattern, work)
+    settled = clock.settle_all(order_of(passes)[None, :], most_s=enough_s)[0]
+    if not settled.feasible or settled.bench_s > enough_s:
+        return None
+    return Followable(
+        pattern=pattern,
+        passes=tuple(_say_plainly(item, grid) for item in join_tiny_passes(passes, grid)),
+        settled=settled,
+        unheld_s=min(best.unheld_s, settled.bench_s),
+        to_remember=1,
     )
 
 
@@ -182,10 +203,7 @@ def _no_wait(clock: Clock, order: IntArray) -> bool:
 
 
 def _words(
-    listed: tuple[Pattern, list[int]],
-    passes: Sequence[PlannedPass],
-    work: HandWork,
-    tuning: SearchTuning,
+    listed: tuple[Pattern, list[int]], lines: int, work: HandWork, tuning: SearchTuning
 ) -> int:
     """Count what has to be kept in mind: where each pass begins, and every rule beside.
 
@@ -195,16 +213,17 @@ def _words(
     words = pattern.backward + pattern.turn_first + bool(pattern.run) + (pattern.classes > 1)
     words += pattern.by_clip
     places = max(work.clip_ring.shape[0], 1) if pattern.by_clip else 1
-    return -(-count_lines(passes) // places) + tuning.a_word * (words + len(alone))
+    return -(-lines // places) + tuning.a_word * (words + len(alone))
 
 
 def _choose_by_group(
-    clock: Clock, laid: Sequence[Sequence[PlannedPass]], chosen: int, settled: Settled
+    clock: Clock, laid: IntArray, chosen: int, settled: Settled
 ) -> tuple[Settled, dict[tuple[int, int], int]]:
     """Let joins of one face and setting follow a pattern of their own where they have to wait.
 
     Sections of different rings need different strides. Group after group, from the second, every
-    pattern is tried for the group while all others stay as they are.
+    pattern is tried for the group while all others stay as they are. ``laid``: the order of every
+    pattern; a group takes the same stretch of each.
 
     Returns
     -------
@@ -223,8 +242,7 @@ def _choose_by_group(
         first, end = int(np.argmax(mine)), int(np.argmax(mine)) + int(mine.sum())
         begun = clock.begin(settled.order[:first])
         tries: dict[bytes, tuple[int, IntArray]] = {}
-        for index, passes in enumerate(laid):
-            own = order_of([item for item in passes if (item.face, item.setting) == group])
+        for index, own in enumerate(laid[:, first:end]):
             whole = np.concatenate([settled.order[:first], own, settled.order[end:]])
             tries.setdefault(own.tobytes(), (index, whole))
         orders = np.asarray([whole for _, whole in tries.values()], dtype=np.int32)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.model.workshop.record import KnownPiece, KnownPlan, KnownSection, Turn
+from chainplan.model.workshop.record import KnownPiece, KnownPlan, KnownSection, KnownTask, Turn
 
 if TYPE_CHECKING:
     from chainplan.record.kept.store import Record
@@ -51,6 +51,11 @@ def known_plan(record: Record, key: str) -> KnownPlan:
         "SELECT piece, copy, first_step, steps FROM plan_turn WHERE plan = ? ORDER BY number",
         (key,),
     )
+    tasks = record.rows(
+        'SELECT piece, copy, copies, station, person, machine, start, "end", work_s, first_step, '
+        "steps FROM plan_task WHERE plan = ? ORDER BY number",
+        (key,),
+    )
     settings = record.rows("SELECT name, value FROM plan_setting WHERE plan = ?", (key,))
     return KnownPlan(
         key=key,
@@ -62,6 +67,7 @@ def known_plan(record: Record, key: str) -> KnownPlan:
         root=root,
         pieces=tuple(_piece(record, key, *piece) for piece in pieces),
         turns=tuple(Turn(*row) for row in turns),
+        tasks=tuple(KnownTask(*row) for row in tasks),
         bench={name: json.loads(value) for name, value in settings},
     )
 
@@ -74,14 +80,14 @@ def _piece(record: Record, key: str, number: int, name: str, copies: int, rings:
         at,
     )
     joins = record.rows(
-        "SELECT ring, pass, section, power_j, hits, tip, pace_s, wait_s FROM plan_join "
+        "SELECT ring, pass, section, power_j, hits, tip, pace_s, wait_s, metal FROM plan_join "
         "WHERE plan = ? AND piece = ? ORDER BY step",
         at,
     )
     minutes = record.rows(
         "SELECT station, minutes FROM plan_station WHERE plan = ? AND piece = ?", at
     )
-    columns = list(zip(*joins, strict=True)) or [()] * 8
+    columns = list(zip(*joins, strict=True)) or [()] * 9
     names = ("weave", "metal", "wire_mm", "inner_mm", "mandrel_mm", "rings", "links")
     return KnownPiece(
         name=name,
@@ -96,6 +102,7 @@ def _piece(record: Record, key: str, number: int, name: str, copies: int, rings:
         tip=tuple(columns[5]),
         pace_s=np.array(columns[6], dtype=float),
         wait_s=np.array(columns[7], dtype=float),
+        metal=tuple(columns[8]) if any(columns[8]) else (),
         station_min=dict(minutes),
     )
 

@@ -20,8 +20,12 @@ if TYPE_CHECKING:
 BUSY_S = 60.0
 """Seconds to wait for another process that writes."""
 
+CACHE_KB = 131_072
+"""Memory for pages of the file: a million ids, which come in no order, stay in it."""
+
 _MAGIC = b"SQLite format 3\x00"
 _HEADER = 100
+"""Bytes of a file's head (SQLite file format, section 1.3)."""
 _ADD = (
     f"INSERT INTO event ({', '.join(EVENT_COLUMNS)}) VALUES ({', '.join('?' * len(EVENT_COLUMNS))})"
 )
@@ -88,7 +92,7 @@ class Record:
         db = self._db
         for pragma in (
             "foreign_keys = ON", "recursive_triggers = ON", "synchronous = FULL",
-            "trusted_schema = OFF",
+            "trusted_schema = OFF", f"cache_size = -{CACHE_KB}",
         ):  # fmt: skip
             db.execute(f"PRAGMA {pragma}")
         if check:
@@ -216,10 +220,10 @@ class Record:
             )  # fmt: skip
             rows = zip(
                 *(column.tolist() for column in columns), piece.tip, piece.pace_s.tolist(),
-                piece.wait_s.tolist(), strict=True,
+                piece.wait_s.tolist(), piece.metal or [""] * piece.joins, strict=True,
             )  # fmt: skip
             db.executemany(
-                "INSERT INTO plan_join VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+                "INSERT INTO plan_join VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
                 ((plan.key, number, step, *row) for step, row in enumerate(rows, 1)),
             )
             db.executemany(
@@ -229,6 +233,10 @@ class Record:
         db.executemany(
             "INSERT INTO plan_turn VALUES (?, ?, ?, ?, ?, ?)",
             ((plan.key, number, *turn) for number, turn in enumerate(plan.turns, 1)),
+        )
+        db.executemany(
+            "INSERT INTO plan_task VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            ((plan.key, number, *task) for number, task in enumerate(plan.tasks, 1)),
         )
         db.executemany(
             "INSERT INTO plan_setting VALUES (?, ?, ?)",

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 PAUSE_TIMES = 10.0
 PAUSE_LEAST_S = 120.0
+"""A tap that came so late was a pause and no work: judgement, told in words by the rule below."""
 PAUSE_RULE = (
     "a join that took more than two minutes and more than ten times the middle time of its piece "
     "holds a pause: its time is set apart"
@@ -27,6 +28,7 @@ PAUSE_RULE = (
 STINT_GAP_S = 1800.0
 """Seconds without a tap after which another stint begins."""
 LEAST_STINTS = 5
+"""Stints from which intervals are taken between stints: fewer tell nothing of how they differ."""
 RUN = 20
 """Joins of one run, where there are too few stints to compare."""
 
@@ -185,6 +187,27 @@ def _settings(
         for name, values in columns.items():
             own = given[name][rows]
             given[name][rows] = np.where(np.isnan(own), values[last], own)
+
+
+def materials(welds: Welds) -> tuple[IndexArray, tuple[tuple[str, float], ...]]:
+    """Tell metal and wire of each try: a number, and what each number stands for."""
+    most = max((len(piece.sections) for _, piece in welds.pieces), default=1)
+    known: dict[tuple[str, float], int] = {}
+    of = np.zeros((len(welds.pieces), most), dtype=np.intp)
+    for k, (_, piece) in enumerate(welds.pieces):
+        for s, section in enumerate(piece.sections):
+            of[k, s] = known.setdefault((section.metal, section.wire_mm), len(known))
+    found: IndexArray = of[welds.piece, np.minimum(welds.section, most - 1)]
+    for k, (_, piece) in enumerate(welds.pieces):
+        if not piece.metal:
+            continue
+        by_ring = np.zeros(piece.rings + 1, dtype=np.intp)
+        for at, ring in enumerate(piece.ring.tolist()):
+            wire_mm = piece.sections[int(piece.section[at]) - 1].wire_mm
+            by_ring[ring] = known.setdefault((piece.metal_of(at), wire_mm), len(known))
+        own = welds.piece == k
+        found[own] = by_ring[np.minimum(welds.ring[own], piece.rings)]
+    return found, tuple(known)
 
 
 def pauses(welds: Welds) -> BoolArray:

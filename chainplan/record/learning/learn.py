@@ -10,7 +10,7 @@ import numpy as np
 from chainplan.model.workshop.record import Learned, Lesson, WorkingSetting
 from chainplan.record.gas import gauge_contents_l, puff_l
 from chainplan.record.kept.lineage import known_plan, plan_keys
-from chainplan.record.kept.welds import PAUSE_RULE, pauses, read_welds, stretches
+from chainplan.record.kept.welds import PAUSE_RULE, materials, pauses, read_welds, stretches
 from chainplan.record.learning.intervals import LEAST_GROUPS, LEVEL, Estimate, mean, ratio
 from chainplan.record.learning.station_times import learn_stations
 from chainplan.record.learning.yields import pooled_yields, share
@@ -23,6 +23,8 @@ if TYPE_CHECKING:
     from chainplan.record.kept.welds import Welds
 
 LEAST_JOINS = 30
+"""Judgement: from 30 on a mean is told to about a third of the spread, and a share of 5 % has
+been seen at least once in four of five cases."""
 REACH_OF_TIMES = 0.15
 """A time is known well enough if its interval reaches no farther than this share of it."""
 LEAST_TRIES = 100
@@ -171,23 +173,20 @@ def _seconds_a_join(welds: Welds, rows: BoolArray, bench: Mapping[str, Any]) -> 
 def _groupings(welds: Welds) -> dict[str, np.ndarray]:
     """Names of the groups that each row belongs to, by what they are grouped by."""
     names = np.array([piece.name for _, piece in welds.pieces], dtype=object)
-    sections = [
-        {k: (s.weave, f"{s.metal} {s.wire_mm:g} mm") for k, s in enumerate(piece.sections)}
-        for _, piece in welds.pieces
-    ]
-    most = max((len(part) for part in sections), default=1)
-    blank = ("", "")
-    table = np.array(
-        [[part.get(k, blank) for k in range(most)] for part in sections], dtype=object
-    ).reshape(len(sections), most, 2)
-    of_section = table[welds.piece, np.minimum(welds.section, most - 1)]
+    most = max((len(piece.sections) for _, piece in welds.pieces), default=1)
+    weaves = np.array(
+        [[*(s.weave for s in piece.sections), *[""] * (most - len(piece.sections))]
+         for _, piece in welds.pieces], dtype=object,
+    ).reshape(len(welds.pieces), most)  # fmt: skip
+    material, made_of = materials(welds)
+    of = np.array([f"{metal} {wire_mm:g} mm" for metal, wire_mm in made_of], dtype=object)
     piece = names[welds.piece]
     passes = np.array([f", pass {k}" for k in range(int(welds.pass_number.max(initial=0)) + 1)],
                       dtype=object)  # fmt: skip
     return {
         "piece": piece,
-        "weave": of_section[:, 0],
-        "metal and wire": of_section[:, 1],
+        "weave": weaves[welds.piece, np.minimum(welds.section, most - 1)],
+        "metal and wire": of[material],
         "pass": piece + passes[welds.pass_number],
     }
 
@@ -237,24 +236,15 @@ def _by_setting(
     welds: Welds, first: BoolArray, bad: BoolArray
 ) -> dict[Combination, tuple[int, int]]:
     """First tries and good ones by metal, wire and what the welder was set to."""
-    most = max((len(piece.sections) for _, piece in welds.pieces), default=1)
-    materials: dict[tuple[str, float], int] = {}
-    of = np.zeros((len(welds.pieces), most), dtype=np.intp)
-    for k, (_, piece) in enumerate(welds.pieces):
-        for s, section in enumerate(piece.sections):
-            material = (section.metal, section.wire_mm)
-            of[k, s] = materials.setdefault(material, len(materials))
     rows = welds.pick(first)
     good = (welds.good & ~bad)[first]
-    columns = np.column_stack(
-        [of[rows.piece, np.minimum(rows.section, most - 1)], rows.power_j, rows.hits, rows.tip]
-    )
+    material, names = materials(rows)
+    columns = np.column_stack([material, rows.power_j, rows.hits, rows.tip])
     known = ~np.isnan(columns).any(axis=1)
     kinds, number = np.unique(columns[known], axis=0, return_inverse=True)
     number = number.ravel()
     tries = np.bincount(number, minlength=len(kinds))
     fine = np.bincount(number, good[known], minlength=len(kinds))
-    names = list(materials)
     return {
         (*names[int(kind[0])], float(kind[1]), int(kind[2]), "blunt" if kind[3] else "sharp"):
         (int(n), int(k))

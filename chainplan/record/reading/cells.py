@@ -87,7 +87,8 @@ def _text_rows(path: Path, data: bytes) -> Iterator[tuple[int, list[str]]]:
         text = data.decode("utf-16" if data[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig")
     except UnicodeDecodeError:
         text = _decode_western(path, data)
-    head = next((line for line in text.splitlines() if line.strip() and line[0] != "#"), "")
+    lines = io.StringIO(text)
+    head = next((line for line in lines if line.strip() and line[0] != "#"), "")
     if re.fullmatch(r"sep=.", head.strip()):
         text = text.partition("\n")[2]
         separator = head.strip()[-1]

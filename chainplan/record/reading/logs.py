@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import re
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from chainplan.bounds import BOUNDS
 from chainplan.errors import (
@@ -27,11 +27,12 @@ from chainplan.record.reading.cells import (
     read_time,
     read_whole,
 )
+from chainplan.record.reading.taps import ID, MOST_LETTERS, PieceSteps, Taps
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
-    from chainplan.model.workshop.record import KnownPiece, KnownPlan
+    from chainplan.model.workshop.record import KnownPlan
     from chainplan.record.reading.cells import LogTable
 
 CLOCK_SLACK_S = 2.0
@@ -43,12 +44,10 @@ _NUMBERS = (
 )  # fmt: skip
 _TEXTS = ("person", "station", "tip", "metal", "lot", "what", "note")
 _MARK = re.compile(r"[0-9a-f]{12}")
-_ID = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 
 
-@dataclass(frozen=True, slots=True)
-class Told:
-    """An event as a file tells it, with the line where it stands."""
+class Told(NamedTuple):
+    """An event as a file tells it, with the line where it stands; a tuple, as events are."""
 
     event: Event
     file: str
@@ -70,17 +69,6 @@ class Log:
     bad_rows: int = 0
 
 
-class _Piece:
-    """Where the joins of a piece stand in the weld order, by ring."""
-
-    def __init__(self, piece: KnownPiece) -> None:
-        self.name, self.copies, self.rings = piece.name, piece.copies, piece.rings
-        self.step = [0] * (piece.rings + 1)
-        for step, ring in enumerate(piece.ring.tolist(), 1):
-            self.step[ring] = step
-        self.ring = piece.ring.tolist()
-
-
 class LogReader:
     """Reads logs against a plan and the earlier plans of the same work."""
 
@@ -93,7 +81,7 @@ class LogReader:
         self.plan = plan
         self._plans = {known.mark: known for known in (*earlier, plan)}
         self._one_order = not earlier
-        self._pieces = {piece.name: _Piece(piece) for piece in plan.pieces}
+        self._pieces = {piece.name: PieceSteps(piece) for piece in plan.pieces}
         self._times: dict[str, tuple[str, float]] = {}
 
     def read(self, table: LogTable, *, person: str = "") -> Log:
@@ -113,7 +101,13 @@ class LogReader:
         others: dict[str, list[int]] = {}
         seen: dict[str, int] = {}
         last_at, last_s = "", float("-inf")
+        taps = Taps(table, self._plans, self._pieces, person, one_order=self._one_order)
         for line, cells in table.rows:
+            event = taps.event(line, cells, last_s - CLOCK_SLACK_S)
+            if event is not None:
+                log.told.append(Told(event, table.file, line))
+                last_at, last_s = event.at, event.at_s
+                continue
             if is_remark(cells) or not any(cell.strip() for cell in cells):
                 continue
             row = {
@@ -182,7 +176,7 @@ class LogReader:
             if values.get(name) in (None, "") and name not in ("ring", "undoes"):
                 raise InputError(Refusal(f"{name} is missing", f"{kind!r} needs it"))
         named = row.get("id", "").lower()
-        if named and not _ID.fullmatch(named):
+        if named and not ID.fullmatch(named):
             allowed = "leave the column id as it was"
             raise InputError(Refusal("is none", allowed, quote(named), "the id"))
         for ring in rings or (None,):
@@ -202,7 +196,7 @@ class LogReader:
             values["hits"] = read_whole(row["hits"], "hits")
         for name in _TEXTS:
             if row.get(name):
-                values[name] = row[name][:500]
+                values[name] = row[name][:MOST_LETTERS]
         if row.get("undoes"):
             values["undoes"] = row["undoes"].lower()
         station = str(values.get("station", "")).casefold()
@@ -242,7 +236,7 @@ class LogReader:
         values["copy"] = copy or None
         return self._rings(row, kind, piece)
 
-    def _rings(self, row: dict[str, str], kind: str, piece: _Piece) -> list[int]:
+    def _rings(self, row: dict[str, str], kind: str, piece: PieceSteps) -> list[int]:
         step = read_whole(row["step"], "step") if row.get("step") else 0
         if not row.get("ring"):
             if step and self._one_order and step <= len(piece.ring):

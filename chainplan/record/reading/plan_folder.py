@@ -16,14 +16,15 @@ from chainplan.errors import InputError
 from chainplan.intake import read_bytes, read_plan_record
 from chainplan.model.estimate import FittingCount, PieceCounts, RingGroup
 from chainplan.model.workshop.bench_log import unguarded
-from chainplan.model.workshop.record import KnownPiece, KnownPlan, KnownSection, Turn
+from chainplan.model.workshop.record import KnownPiece, KnownPlan, KnownSection, KnownTask, Turn
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterator, Mapping, Sequence
 
 MARK = 12
 """Digits of the input's hash by which a bench log names its plan."""
 KEY = 16
+"""Digits of the hash by which a plan is told from every other: 64 bits."""
 UNREADABLE = (ArithmeticError, AttributeError, LookupError, TypeError, ValueError)
 """What reading meets where a record holds another kind of thing than it should."""
 _NUMBERS = ("step", "pass", "ring", "section", "power_j", "hits", "start_s", "wait_before_s")
@@ -40,7 +41,7 @@ def read_plan_folder(folder: str | Path) -> KnownPlan:
     folder = Path(folder)
     record, table_bytes = _files(folder)
     try:
-        return _known(record, table_bytes)
+        return _known(folder, record, table_bytes)
     except UNREADABLE as error:
         message = (
             f"{folder}: its plan cannot be read ({type(error).__name__}: {error}); run "
@@ -111,7 +112,7 @@ def _files(folder: Path) -> tuple[dict[str, Any], bytes]:
     )
 
 
-def _known(record: dict[str, Any], table_bytes: bytes) -> KnownPlan:
+def _known(folder: Path, record: dict[str, Any], table_bytes: bytes) -> KnownPlan:
     stamp = record["stamp"]
     said = (
         f"{stamp['program']} {stamp['version']} · input {stamp['input_sha256']} · "
@@ -125,6 +126,17 @@ def _known(record: dict[str, Any], table_bytes: bytes) -> KnownPlan:
     pieces = tuple(
         _piece(item, orders[item["name"]], rows.get(item["name"]), minutes.get(item["name"], {}))
         for item in record["pieces"]
+    )
+    several = [
+        item["name"] for item in record["pieces"]
+        if any(len(section.get("metals") or ()) > 1 for section in item["sections"])
+    ]  # fmt: skip
+    metals = _metals(folder / "rings.csv", several) if several else {}
+    pieces = tuple(
+        replace(piece, metal=tuple(metals[piece.name][piece.ring - 1].tolist()))
+        if piece.name in metals
+        else piece
+        for piece in pieces
     )
     paces = record.get("replan", {}).get("pace_s", {})
     pieces = tuple(
@@ -141,6 +153,7 @@ def _known(record: dict[str, Any], table_bytes: bytes) -> KnownPlan:
         job=record["job"],
         pieces=pieces,
         turns=_turns(record["order"]["batch"]),
+        tasks=tuple(_tasks(record.get("schedule", {}).get("tasks", ()))),
         bench=_bench(record),
         currency=record["estimates"].get("currency") or "",
         follows=record.get("replan", {}).get("follows", ""),
@@ -163,6 +176,24 @@ def _order_rows(table: bytes) -> dict[str, dict[str, Any]]:
         part = part.sort_values("step", kind="stable")
         found[unguarded(str(name))] = {column: part[column].to_numpy() for column in _NUMBERS}
     return found
+
+
+def _metals(path: Path, names: Sequence[str]) -> dict[str, Any]:
+    """Metal of each ring of some pieces, in the order of the rings."""
+    import io
+
+    import pandas as pd
+
+    table = read_bytes(path, BOUNDS.plan_bytes, allowed="name the folder of a plan")
+    frame = pd.read_csv(
+        io.BytesIO(table), usecols=["piece", "ring", "metal"], dtype={"piece": str, "metal": str},
+        keep_default_na=False,
+    )  # fmt: skip
+    return {
+        unguarded(str(name)): part.sort_values("ring", kind="stable")["metal"].to_numpy()
+        for name, part in frame.groupby("piece", sort=False)
+        if unguarded(str(name)) in names
+    }
 
 
 def _piece(
@@ -213,6 +244,13 @@ def _turns(batch: Mapping[str, Any]) -> tuple[Turn, ...]:
     return tuple(Turn(*row) for row in zip(*columns, strict=True))
 
 
+def _tasks(tasks: Sequence[Mapping[str, Any]]) -> Iterator[KnownTask]:
+    """Give the schedule's lines; none without dates."""
+    for task in tasks:
+        if task["start"] is not None:
+            yield KnownTask(**{name: task[name] for name in KnownTask._fields})
+
+
 def _bench(record: Mapping[str, Any]) -> dict[str, Any]:
     """List every bench setting of the plan by "group.name", its first day and what it quoted."""
     found = {
@@ -225,6 +263,7 @@ def _bench(record: Mapping[str, Any]) -> dict[str, Any]:
     return {
         **found,
         "job.start_date": record.get("start_date"),
+        "job.people": record.get("schedule", {}).get("hours", []),
         "quote.cost": sum(float(quote["cost"]) for quote in quotes),
         "quote.price": sum(float(q["price_each"]) * int(q["quantity"]) for q in quotes),
         "quote.metal_g": sum(float(wire["mass_used_g"]) for wire in wires),

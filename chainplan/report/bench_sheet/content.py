@@ -14,6 +14,7 @@ from chainplan.reference.cautions import cautions
 from chainplan.report.diagram.drawn.drawn_piece import DrawnPiece
 from chainplan.report.text.instructions import (
     earthed_how,
+    ends_in_tweezers,
     fingers_hold,
     limits_in_words,
     loose_rings,
@@ -97,6 +98,7 @@ def bench_content(plan: Plan) -> dict[str, Any]:
             "holder_mm": electrode.holder_mm,
         },
         "hold_both": heat.sides_held > 1,
+        "hold_end": ends_in_tweezers(heat),
         "one_by_one": joins <= MOST_JOINS,
         "pieces": [
             _piece(
@@ -109,6 +111,7 @@ def bench_content(plan: Plan) -> dict[str, Any]:
             for number, piece in enumerate(plan.pieces)
         ],
         "turns": _turns(plan) if joins <= MOST_JOINS else [],
+        "checks": _checks(plan),
     }
     digest = hashlib.sha256(repr(sorted(content.items())).encode()).hexdigest()
     content["key"] = digest[:16]
@@ -124,6 +127,23 @@ def _turns(plan: Plan) -> list[list[int]]:
         strict=True,
     )  # fmt: skip
     return [[number[name], copy - 1, first, steps] for name, copy, first, steps in rows]
+
+
+def _checks(plan: Plan) -> list[dict[str, Any]]:
+    """List the joins of each lot that are to be checked: piece, copy and ring, from 0."""
+    number = {piece.piece.name: k for k, piece in enumerate(plan.pieces)}
+    return [
+        {
+            "lot": sample.lot,
+            "joins": sample.joins,
+            "limit": f"{sample.aql_percent:g}",
+            "accept": sample.accept,
+            "reject": sample.reject,
+            "drawn": [[number[name], copy - 1, ring - 1] for name, copy, ring in sample.drawn],
+            "found": list(sample.found),
+        }
+        for sample in plan.samples
+    ]
 
 
 def _woven(plan: Plan, piece: PiecePlan) -> list[str]:
@@ -177,6 +197,10 @@ def _piece(
         piece["clip"] = [] if clip is None else (clip + 1).tolist()
         piece["row"] = (layout.row[order.ring] + 1).tolist() if piece["rows"] > 1 else []
         piece["column"] = (layout.column[order.ring] + 1).tolist() if piece["rows"] > 1 else []
+        beside = np.zeros(order.ring.size, dtype=bool)  # rings that hold fittings: in no row
+        if drawn.sheet is not None:
+            beside = layout.section[order.ring] != drawn.sheet
+        piece["beside"] = np.flatnonzero(beside).tolist()
         piece["unit"] = drawn.unit
         if drawn.unit != "ring" and piece["rows"] == 1:
             piece["of_unit"] = drawn.unit_number.tolist()

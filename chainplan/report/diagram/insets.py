@@ -9,7 +9,7 @@ import numpy as np
 
 from chainplan.report.diagram.drawn import marks
 from chainplan.report.diagram.drawn.dots import spread_dots
-from chainplan.report.diagram.drawn.strips import say_scale
+from chainplan.report.diagram.drawn.windows import say_scale
 from chainplan.report.diagram.frame.key import SMALL_PT
 from chainplan.report.paper.lettering import text_width_mm
 from chainplan.report.paper.sheet import PALE, Picture

@@ -20,7 +20,8 @@ from chainplan.report.diagram.drawn.axis import draw_axis, draw_start
 from chainplan.report.diagram.drawn.dots import pairs_of, spread_dots
 from chainplan.report.diagram.drawn.drawn_piece import DrawnPiece
 from chainplan.report.diagram.drawn.pins import pin_numbers
-from chainplan.report.diagram.drawn.strips import LANE_MM, cut_piece, place_numbers
+from chainplan.report.diagram.drawn.strips import LANE_MM, place_numbers
+from chainplan.report.diagram.drawn.windows import cut_piece
 from chainplan.report.diagram.frame.key import SMALL_PT
 from chainplan.report.diagram.frame.pages import Pages, draw_face_tag
 from chainplan.report.paper.sheet import GREY, Picture
@@ -34,7 +35,7 @@ if TYPE_CHECKING:
     from chainplan.model.piece.joins import Joins
     from chainplan.model.piece.layout import Layout
     from chainplan.model.plan import Plan
-    from chainplan.report.diagram.drawn.strips import Cut, Window
+    from chainplan.report.diagram.drawn.windows import Cut, Window
     from chainplan.report.paper.sheet import Sheet
     from chainplan.report.wire.arcs import View
 
@@ -219,8 +220,9 @@ def _draw_scale(
     if cut.narrow:
         draw_axis(pages.sheet, picture, bottom_mm - RULER_MM, start_mm=drawn.start_mm)
     else:
-        layout = drawn.plan.layout
-        rows.draw_rows(pages.sheet, picture, drawn.seen(view), layout.row, layout.column)
+        layout, own = drawn.plan.layout, drawn.in_rows
+        joins = drawn.seen(view)[own]
+        rows.draw_rows(pages.sheet, picture, joins, layout.row[own], layout.column[own])
     if picture.window_mm[0] <= cut.extent_mm[0] + 1e-6:
         draw_start(pages.sheet, picture.left_mm, picture.top_mm + picture.height_mm / 2)
 

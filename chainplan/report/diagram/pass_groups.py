@@ -11,9 +11,9 @@ from chainplan.report.diagram.drawn.strips import (
     PIN_MM,
     TIGHT_HEIGHT_MM,
     TILE_AIR_MM,
-    cut_piece,
     number_width_mm,
 )
+from chainplan.report.diagram.drawn.windows import cut_piece
 from chainplan.report.text.instructions import setting_text
 
 if TYPE_CHECKING:
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from chainplan.arrays import FloatArray
     from chainplan.model.order import Pass
     from chainplan.report.diagram.drawn.drawn_piece import DrawnPiece
-    from chainplan.report.diagram.drawn.strips import Cut
+    from chainplan.report.diagram.drawn.windows import Cut
     from chainplan.report.wire.arcs import View
 
 
@@ -34,8 +34,8 @@ SLACK_RINGS = 1.2
 """A pass that steps back by no more than this, in ring diameters, still goes one way: the two rings
 of a pair are less than one apart, and may be welded in either order."""
 MOST_NUMBERS = 16
-"""Numbers in a strip or tile, on average, up to which passes share it; two lanes hold three times
-as many, so each still stands near its join."""
+"""Numbers in a strip, on average, up to which passes share it; two lanes hold three times as many,
+so each still stands near its join. On tiles numbers stand at their joins."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -125,7 +125,10 @@ def _may_share(before: PassGroup, after: PassGroup) -> bool:
     return (
         len(before.passes) < MOST_TOGETHER
         and max(last.joins, work.joins) <= MOST_SHARED_JOINS
-        and before.joins + work.joins <= MOST_NUMBERS * len(after.cut.windows)
+        and (
+            not after.cut.narrow
+            or before.joins + work.joins <= MOST_NUMBERS * len(after.cut.windows)
+        )
         and last.face == work.face
         and setting_text(last.setting) == setting_text(work.setting)
         and tuple(before.view.toward) == tuple(after.view.toward)

@@ -11,7 +11,7 @@ from chainplan.model.order import OrderStatus
 from chainplan.report.diagram.drawn import parts, rows
 from chainplan.report.diagram.drawn.axis import draw_axis
 from chainplan.report.diagram.frame.key import SMALL_PT
-from chainplan.report.diagram.frame.pages import LINE_MM, TEXT_PT, Pages, draw_face_tag
+from chainplan.report.diagram.frame.pages import LINE_MM, TEXT_PT, TOP_MM, Pages, draw_face_tag
 from chainplan.report.paper.lettering import fold_text, text_width_mm
 from chainplan.report.paper.sheet import GREY, INK, PALE, Picture
 from chainplan.report.text.instructions import (
@@ -25,6 +25,8 @@ from chainplan.report.wire.arcs import extent_mm, face_view
 from chainplan.units import show_duration
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from chainplan.model.bench.heat import HeatSettings
     from chainplan.model.order import Pass
     from chainplan.report.diagram.drawn.drawn_piece import DrawnPiece
@@ -34,7 +36,7 @@ LIST_LINE_MM = 6.4
 END_SHARE = 0.25
 """A part within this share of the length from an end tells that end from the other."""
 CLOSEST_LINE_MM = 5.2
-"""Lines of the list of passes move together down to this if they then fit on the page."""
+"""Lines of the list of passes move together to this if that saves a page."""
 
 
 def add_instructions(
@@ -91,12 +93,30 @@ def add_pass_list(pages: Pages, drawn: DrawnPiece) -> None:
     """Add the list of a piece's passes, one line each."""
     order = drawn.plan.order
     pages.y_mm += 2.0
-    before: Pass | None = None
-    tight = (pages.bottom_mm - pages.y_mm) / max(1, len(order.passes))
-    line_mm = min(LIST_LINE_MM, tight) if tight > CLOSEST_LINE_MM else LIST_LINE_MM
-    for work in order.passes:
-        _add_list_line(pages, work, before, line_mm)
-        before = work
+    befores = (None, *order.passes)[: len(order.passes)]
+    listed = [_list_text(pages, *pair) for pair in zip(order.passes, befores, strict=True)]
+    line_mm = _line_height(pages, [len(lines) for lines, _ in listed])
+    for work, (lines, right) in zip(order.passes, listed, strict=True):
+        _add_list_line(pages, work, lines, right, line_mm)
+
+
+def _line_height(pages: Pages, lines: Sequence[int]) -> float:
+    """Choose the height of the list's lines: closer if that saves a page. [mm]."""
+    wide, close = (
+        _pages_of(pages, [line_mm + (count - 1) * LINE_MM for count in lines])
+        for line_mm in (LIST_LINE_MM, CLOSEST_LINE_MM)
+    )
+    return CLOSEST_LINE_MM if close < wide else LIST_LINE_MM
+
+
+def _pages_of(pages: Pages, heights_mm: Sequence[float]) -> int:
+    """Count the pages that things of these heights take from here on."""
+    count, y_mm = 1, pages.y_mm
+    for height in heights_mm:
+        if y_mm + height > pages.bottom_mm:
+            count, y_mm = count + 1, TOP_MM
+        y_mm += height
+    return count
 
 
 def _list_text(pages: Pages, work: Pass, before: Pass | None) -> tuple[list[str], str]:
@@ -109,9 +129,10 @@ def _list_text(pages: Pages, work: Pass, before: Pass | None) -> tuple[list[str]
     return fold_text(say_pass(work), TEXT_PT, room), steps
 
 
-def _add_list_line(pages: Pages, work: Pass, before: Pass | None, line_mm: float) -> None:
+def _add_list_line(
+    pages: Pages, work: Pass, lines: Sequence[str], right: str, line_mm: float
+) -> None:
     """Write one pass of the list; a long one takes a second line."""
-    lines, right = _list_text(pages, work, before)
     height = line_mm + (len(lines) - 1) * LINE_MM
     if not pages.has_room(height):
         pages.turn_page(pages.headings[-1])

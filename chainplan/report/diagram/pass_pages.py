@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     from chainplan.model.bench.heat import HeatSettings
     from chainplan.model.order import Pass
     from chainplan.report.diagram.drawn.drawn_piece import DrawnPiece
-    from chainplan.report.diagram.drawn.strips import Window
+    from chainplan.report.diagram.drawn.windows import Window
     from chainplan.report.diagram.pass_groups import PassGroup
 
 

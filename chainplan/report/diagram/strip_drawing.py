@@ -19,7 +19,6 @@ from chainplan.report.diagram.drawn.strips import (
     PIN_MM,
     TIGHT_HEIGHT_MM,
     Lanes,
-    Window,
     number_width_mm,
     place_numbers,
 )
@@ -33,6 +32,7 @@ if TYPE_CHECKING:
     from chainplan.arrays import AnyIntArray, FloatArray
     from chainplan.report.diagram.drawn.drawn_piece import DrawnPiece
     from chainplan.report.diagram.drawn.parts import Zone
+    from chainplan.report.diagram.drawn.windows import Window
     from chainplan.report.diagram.frame.pages import Pages
     from chainplan.report.diagram.pass_groups import PassGroup
     from chainplan.report.paper.sheet import Sheet
@@ -72,14 +72,15 @@ class Strip:
         self.lanes = None
         narrow = self.group.cut.narrow
         joins = self._picture(0.0).on_sheet(points[self.mine])
-        self.dots_mm = spread_dots(joins, self.mine, paired=narrow)
+        ring = self.drawn.plan.order.ring[self.group.first_step + self.mine]
+        group = self.drawn.group_number[ring]
+        self.dots_mm = spread_dots(joins, self.mine, paired=narrow, group=group)
         if narrow:
             x = self.dots_mm[:, 0] - self.left_mm
             rise = points[self.mine, 1] - (lower + upper) / 2
             room = self.box_mm + 1.0 + marks.WAIT_MM * bool(self._waits.any())
-            self.lanes = place_numbers(
-                x, rise, room, 0.0, (right - left) * scale, first=pairs_of(joins[:, 0], self.mine)
-            )
+            first = pairs_of(joins[:, 0], self.mine, group)
+            self.lanes = place_numbers(x, rise, room, 0.0, (right - left) * scale, first=first)
         self.zones = self._placed_zones()
         self.holds = self._held()
 
@@ -99,8 +100,10 @@ class Strip:
     @property
     def _mapped(self) -> bool:
         """Whether a map says which tile this is; along a strip, axis or columns do."""
-        low = {window.window_mm[1] for window in self.group.cut.windows}
-        return len(low) > 1 and not self.group.cut.narrow
+        lower, upper = self.window.window_mm[1::2]
+        extent = self.group.cut.extent_mm
+        whole = lower <= extent[1] and upper >= extent[3]
+        return not whole and not self.group.cut.narrow
 
     @property
     def _map_width_mm(self) -> float:
@@ -224,9 +227,13 @@ class Strip:
         if self.group.cut.narrow:
             self._axis(sheet, picture, ruler + 0.6)
             pages.explain("axis")
+            if self.drawn.unit == "column":
+                rows.name_rows(sheet, picture, self.drawn.seen(self.group.view), layout.row)
+                pages.explain("strip_rows")
         else:
-            joins = self.drawn.seen(self.group.view)
-            rows.draw_rows(sheet, picture, joins, layout.row, layout.column)
+            own = self.drawn.in_rows
+            joins = self.drawn.seen(self.group.view)[own]
+            rows.draw_rows(sheet, picture, joins, layout.row[own], layout.column[own])
             pages.explain("rows")
         for text, spans, row in self.holds:
             y = ruler + self._ruler_mm + HOLD_ROW_MM * row + 1.6

@@ -113,15 +113,19 @@ def heat_record(plan: PiecePlan, evidence: PieceEvidence, set_j: float) -> dict[
     pairs = usual.pairs
     parts = []
     for part in model.parts:
-        rows = np.flatnonzero((pairs == part.node).any(axis=1))
+        own = (pairs == part.node).any(axis=1)
+        rows = np.flatnonzero(own & (pairs < n).any(axis=1))
+        behind = own & (pairs == part.body).any(axis=1) if part.body is not None else None
         parts.append(
             {
                 "name": part.name,
                 "limit_c": part.limit_c,
                 "capacity_j_k": float(usual.capacity_j_k[part.node]),
                 "loss_w_k": [float(network.loss_w_k[part.node]) for network in networks],
-                "rings": (pairs[rows].min(axis=1) + 1).tolist(),
+                "rings": [ring + 1 for ring in part.near_rings],
                 "joint_w_k": [network.pair_w_k[rows].tolist() for network in networks],
+                "body": None if part.body is None else part.body - n + 1,
+                "into_w_k": None if behind is None else float(usual.pair_w_k[behind][0]),
             }
         )
     sunk = np.flatnonzero(usual.sink_w_k[:n])

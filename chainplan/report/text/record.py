@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from chainplan.model.kinds import Form
+from chainplan.model.workshop.machines import machines_there
 from chainplan.report.text.blocks import blocks_of
 from chainplan.report.text.evidence import collect, heat_record, loop_record
 
@@ -30,7 +31,7 @@ if TYPE_CHECKING:
     from chainplan.model.piece.weave import Weave
     from chainplan.model.plan import PiecePlan, Plan
     from chainplan.model.workshop.schedule import Schedule
-    from chainplan.report.text.blocks import Block
+    from chainplan.report.text.blocks import WorkBlock
     from chainplan.report.text.evidence import PieceEvidence
 
 DIGITS = 6
@@ -166,15 +167,17 @@ def plan_record(plan: Plan, evidence: Sequence[PieceEvidence] = ()) -> dict[str,
         "schedule": {
             **schedule_record(plan.schedule),
             "hours": plain(plan.job.people),
+            "machines": plain(machines_there(plan.job.machines)),
             "blocks": blocks_record(blocks_of(plan)),
         },
         "estimates": plain(plan.estimates),
+        "samples": plain(plan.samples),
         "warnings": list(plan.warnings),
         **({} if plan.replan is None else {"replan": plain(plan.replan)}),
     }
 
 
-def blocks_record(blocks: Sequence[Block]) -> list[dict[str, Any]]:
+def blocks_record(blocks: Sequence[WorkBlock]) -> list[dict[str, Any]]:
     """Record of the calendar as people plan: person, quarters of an hour, pieces with stations."""
     return [
         {
@@ -219,6 +222,7 @@ def schedule_record(schedule: Schedule) -> dict[str, Any]:
         "deliveries": plain(schedule.deliveries),
         "changes": schedule.changes,
         "change_costs_s": plain(schedule.change_costs_s),
+        "further_set_ups": schedule.further_set_ups,
         "advice": plain(schedule.advice),
         "way": schedule.way,
     }

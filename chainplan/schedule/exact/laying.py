@@ -22,7 +22,7 @@ class Laying:
     def __init__(self, asked: Asked, axis: Axis, windows: Sequence[Sequence[Window]]) -> None:
         self.asked, self.axis, self.windows = asked, axis, windows
         self.free = [0] * len(windows)
-        self.machine: dict[str, int] = {}
+        self.machine: dict[str, list[int]] = {}  # when each machine of a kind is free
 
     def lay(self, hint: Sequence[tuple[int, int]]) -> list[tuple[int, int, int]]:
         """Return start, end and worker of each step.
@@ -43,18 +43,20 @@ class Laying:
             step, worker = steps[place], hint[place][1]
             if worker not in step.takes_s:
                 worker = min(step.takes_s)
+            free = self.machine.setdefault(
+                step.machine, [0] * self.asked.machines.get(step.machine, 1)
+            )
             at = max(
                 self.axis.place(step.from_s),
                 self.free[worker],
-                self.machine.get(step.machine, 0) if step.machine else 0,
+                min(free) if step.machine else 0,
                 *(laid[k][1] + steps[k].stays_s for k in step.after),
                 *(laid[k][0] for k in _twin(step)),
             )
             start, end = self._work(worker, at, step.takes_s[worker])
             laid[place] = start, end, worker
             self.free[worker] = end
-            if step.machine:
-                self.machine[step.machine] = end + step.stays_s
+            free[free.index(min(free))] = end + step.stays_s
         return laid
 
     def _work(self, worker: int, at: int, takes_s: int) -> tuple[int, int]:

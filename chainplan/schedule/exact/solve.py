@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
 
 SEED = 15
+"""Any number: the same job then gets the same week."""
 SMALL = 30
 """Steps up to which one way of searching ends soonest. Measured: beyond, several by turns find
 more, neighbourhoods of the best timetable among them."""
@@ -133,7 +134,11 @@ class _Model:
             if step.twin is not None:
                 cp.add(self.start[place] >= self.start[step.twin])
         for key in sorted(self.busy, key=str):
-            cp.add_no_overlap(self.busy[key])
+            spans, number = self.busy[key], asked.machines.get(str(key), 1)
+            if number == 1:
+                cp.add_no_overlap(spans)
+            else:
+                cp.add_cumulative(spans, [1] * len(spans), number)
 
     def _add(self, takes_s: Any, from_s: int) -> None:
         """Add one step with those who may do it."""
@@ -256,6 +261,8 @@ class _Model:
         kinds = {steps[k].setting_before for k in own} | {steps[k].setting_after for k in own}
         if len(kinds) < 2 or not 2 <= len(own) <= MOST_IN_CIRCUIT:
             return 0, 0
+        if any(self.asked.machines.get(steps[k].machine, 1) > 1 for k in own):
+            return 0, 0  # several welders: who keeps which setting shows when it is worked
         arcs: list[Any] = []
         total: Any = 0
         for one, place in enumerate(own, 1):

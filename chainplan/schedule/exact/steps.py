@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import math
+from collections import Counter
 from typing import TYPE_CHECKING
 
 from chainplan.model.workshop.schedule import (
@@ -11,12 +12,11 @@ from chainplan.model.workshop.schedule import (
     JOINED,
     LAST_FITTING,
     SHARED_STATIONS,
-    TUMBLER,
-    WELDER,
 )
 from chainplan.schedule.exact.timetable import Asked, Step
 from chainplan.schedule.hours import DAY_S
-from chainplan.schedule.stations import (
+from chainplan.schedule.machinery import kind_of
+from chainplan.schedule.rule.stations import (
     AFTER_SHARED,
     AT_THE_WELDER,
     lots_of,
@@ -24,7 +24,7 @@ from chainplan.schedule.stations import (
     parts_of,
     usual_s,
 )
-from chainplan.schedule.welding import in_one_go_s
+from chainplan.schedule.rule.welding import in_one_go_s
 from chainplan.schedule.workdays import weekdays_after
 
 if TYPE_CHECKING:
@@ -73,6 +73,7 @@ def ask(
             for work in works
             if work.settings
         },
+        machines=Counter(place.kind for place in shop.places),
         least=least,
     )
 
@@ -88,6 +89,7 @@ class _Maker:
         self.works, self.shop, self.least = works, shop, least
         self.lots = lots_of(works)
         self.steps: list[Step] = []
+        self.kinds = {place.kind for place in shop.places}
         self.in_parts = sum(worker.can("weave") for worker in shop.workers) > 1
 
     def add(self, piece: int) -> None:
@@ -125,10 +127,10 @@ class _Maker:
             alike = run and all(
                 worker.can(name) == worker.can(run[0]) for worker in self.shop.workers
             )
-            apart = (
-                name in (*AT_THE_WELDER, "weave", FITTING) or self.shop.material_s(work, name) > 0
-            )
-            first = run[:1] and run[0] in (*AT_THE_WELDER, "weave", FITTING, "tumble")
+            alone = {*AT_THE_WELDER, "weave", FITTING, *self.kinds}
+            # Rings that go into the tumbler at once are cut without leaving them in between.
+            apart = name in alone - {"tumble"} or self.shop.material_s(work, name) > 0
+            first = run[:1] and run[0] in alone
             if run and (self.least or apart or first or not alike):
                 yield tuple(run)
                 run = []
@@ -146,7 +148,7 @@ class _Maker:
         part: int = 0,
         twin: int | None = None,
     ) -> tuple[int, ...]:
-        work, at_welder = self.works[piece], stations[0] in (*AT_THE_WELDER, "set up")
+        work, kind = self.works[piece], kind_of(stations[-1])
         who = AT_THE_WELDER if stations[0] == "set up" else frozenset(stations)
         takes = {
             k: sum(self._takes_s(work, name, lot[1], part, worker) for name in stations)
@@ -165,7 +167,7 @@ class _Maker:
                 twin=twin,
                 after=after,
                 from_s=self.shop.material_s(work, stations[0]),
-                machine=WELDER if at_welder else TUMBLER if tumbles else "",
+                machine=kind if kind in self.kinds else "",
                 stays_s=round(work.tumbling_s) if tumbles else 0,
                 setting_before=work.settings[0] if welds else "",
                 setting_after=work.settings[-1] if welds else "",

@@ -23,7 +23,7 @@ class Step:
     twin: int | None = None  # place of a step just like this one that begins no later
     after: tuple[int, ...] = ()  # places of the steps that have to be over
     from_s: int = 0  # not before this moment
-    machine: str = ""
+    machine: str = ""  # kind of machine that it needs
     stays_s: int = 0  # afterwards at the machine by itself, night or day
     setting_before: str = ""  # of the welder, when the step begins
     setting_after: str = ""
@@ -42,6 +42,7 @@ class Asked:
     horizon_s: int
     late: Mapping[int, tuple[int, ...]] = field(default_factory=dict)
     change_s: Mapping[str, int] = field(default_factory=dict)  # cost of turning to a setting
+    machines: Mapping[str, int] = field(default_factory=dict)  # how many of a kind, where not one
     least: bool = False  # for a proof: whatever a good schedule may save is left out
 
 

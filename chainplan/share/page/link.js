@@ -216,8 +216,7 @@ const link = {
   takeIn(told) {
     const events = told.events.flatMap((event) => {
       const which = pieces.findIndex((piece) => piece.name === event.piece);
-      const step = which < 0 ? -1 : steps[which][event.ring - 1] ?? -1;
-      const task = step < 0 ? -1 : tasks.find(which, event.copy - 1, step);
+      const task = which < 0 ? -1 : tasks.ofRing(which, event.copy - 1, event.ring - 1);
       if (task < 0 && event.result !== "undo") return [];
       return [{
         i: event.id, t: task < 0 ? 0 : task, r: event.result, n: event.note, at: event.at, ms: event.ms,

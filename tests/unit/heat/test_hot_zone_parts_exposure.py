@@ -15,13 +15,20 @@ from chainplan.heat.conductance.exposure import (
     envelope_share,
     exposure_of_section,
 )
+from chainplan.heat.conductance.spot import RADIUS_PER_WIRE, into_body_w_k
 from chainplan.heat.hot_zone import ring_source_rise_k
 from chainplan.heat.tuning import tuning
 from chainplan.model.job import HeatSensitivePart
 
 
 def part(**keywords):
-    plain = {"piece": "invented", "name": "clasp", "kind": "own", "limit_c": 60.0, "place_mm": 0.0}
+    plain = {
+        "piece": "invented",
+        "name": "clasp",
+        "kind": "spring",
+        "limit_c": 60.0,
+        "place_mm": 0.0,
+    }
     return HeatSensitivePart(**(plain | keywords))
 
 
@@ -77,6 +84,24 @@ def test_part_at_an_end_is_a_node_joined_to_the_end_ring(chain, make_model):
     assert network.capacity_j_k[10] == network.capacity_j_k[0]
 
 
+def test_what_conducts_poorly_is_joined_through_the_spots_that_rings_touch(chain, make_model):
+    """A drop of amber behind its ring: the spot takes the ring's heat, the body what goes in."""
+    heat = make_model(chain(10), parts=(part(name="drop", kind="amber", limit_c=100.0),))
+    body, spot = heat.parts
+    assert (body.name, spot.name) == ("drop", "drop, where touched")
+    assert (body.limit_c, body.near_rings) == (spot.limit_c, spot.near_rings) == (100.0, (0,))
+    assert (body.body, spot.body) == (None, body.node)
+    network = heat.networks["usual"]
+    assert network.pairs[-2:].tolist() == [[0, 11], [10, 11]]
+    into = into_body_w_k(0.2, RADIUS_PER_WIRE * 1.0)
+    assert network.pair_w_k[-1] == pytest.approx(into)
+    joint = network.pair_w_k[-2]
+    run = heat.simulate("usual", np.array([0]), np.array([0.0]))
+    rise = run.peak_c - network.ambient_c
+    assert rise[spot.node] == pytest.approx(joint / (joint + into) * rise[0], rel=0.06)
+    assert rise[spot.node] > 5 * rise[body.node]
+
+
 def test_part_warms_when_its_ring_is_welded_and_less_with_a_clip(chain, make_model, settings):
     """A clip between part and joins takes most of the heat: 5, 20, 50 mW/K help ever more.
 
@@ -128,21 +153,27 @@ def test_exposure_falls_with_density_and_keeps_its_range():
     assert "judgement" in value.source
 
 
+@pytest.mark.parametrize("kind", ["spring", "amber"])
 @pytest.mark.parametrize("largest_modal", [2000, 0])
-def test_a_parts_peak_is_found_between_the_moments_looked_at(chain, make_model, largest_modal):
+def test_a_parts_peak_is_found_between_the_moments_looked_at(
+    chain, make_model, largest_modal, kind
+):
     """Against readings each hundredth of a second, at uneven times and in any order."""
     layout = chain(24)
     rng = np.random.default_rng(5)
     with tuning.using(replace(tuning(), largest_modal=largest_modal)):
-        heat = make_model(layout, parts=(part(place_mm=40.0),))
-        node = heat.parts[0].node
+        heat = make_model(layout, parts=(part(place_mm=40.0, kind=kind),))
+        node = heat.parts[-1].node
         for corner in heat.bad_corners:
             ring = rng.permutation(24).astype(np.int32)
             start = np.cumsum(rng.uniform(2.0, 40.0, 24))
             run = heat.simulate(corner, ring, start)
             times = np.arange(0.0, start[-1] + 120.0, 0.01)
             nodes = np.full(len(times), node, dtype=np.int32)
-            fine = heat.temperatures_c(corner, ring, start, nodes, times).max()
+            fine_c = heat.temperatures_c(corner, ring, start, nodes, times)
+            near = times[np.argmax(fine_c)] + np.arange(-0.01, 0.01, 1e-4)  # a spot is quick
+            nodes = np.full(len(near), node, dtype=np.int32)
+            fine = max(fine_c.max(), heat.temperatures_c(corner, ring, start, nodes, near).max())
             assert run.peak_c[node] >= fine - 1e-3
             assert run.peak_c[node] <= fine + 5e-3
 

@@ -101,7 +101,7 @@ def test_no_conductance_between_the_bad_corners_is_more_than_a_little_worse(
     middle too, what is missed stays below a fourteenth of the rise.
     """
     clasp = HeatSensitivePart(
-        piece="invented", name="clasp", kind="own", limit_c=60.0, place_mm=0.0
+        piece="invented", name="clasp", kind="spring", limit_c=60.0, place_mm=0.0
     )
     excess = []
     for layout in (chain(60), sheet(24, 5), sheet(12, 12)):

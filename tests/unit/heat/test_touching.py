@@ -10,7 +10,12 @@ from scipy.integrate import quad
 from scipy.special import ellipe
 
 import chainplan
-from chainplan.heat.touching import UNKNOWN_W_MK, conductivity_of, touching_share
+from chainplan.heat.conductance.spot import (
+    UNKNOWN_W_MK,
+    conductivity_of,
+    into_body_w_k,
+    touching_share,
+)
 from chainplan.heat.touching_words import say_numbers
 from chainplan.reference import parts
 
@@ -40,28 +45,43 @@ where = "between 1 and 2"
 length_mm = 14
 heat_kind = "{heat}"
 fitted = "{fitted}"
+{limit}
 """
 
 
-def plan_of(tmp_path, kind="centrepiece", heat="amber", fitted="before welding", way=""):
+def plan_of(tmp_path, kind="centrepiece", heat="amber", fitted="before welding", way="", limit=""):
     """Plan a bracelet with a stone in its middle."""
     file = tmp_path / "stone.toml"
-    file.write_text(JOB.format(kind=kind, heat=heat, fitted=fitted, way=way), encoding="utf-8")
+    words = {"kind": kind, "heat": heat, "fitted": fitted, "way": way, "limit": limit}
+    file.write_text(JOB.format(**words), encoding="utf-8")
     (piece,) = chainplan.make_plan(chainplan.read_job(file)).pieces
     return piece
 
 
-def test_half_space_takes_what_carslaw_and_jaeger_say():
-    """Even flow through a disc: T(r) = 2·q″a/(πk)·E(r/a); its mean is q over (3π²/8)·k·a."""
+def test_the_middle_of_the_spot_is_as_warm_as_sources_on_a_half_space_add_up_to():
+    """Each bit of the flow warms the middle by q″·dA/(2πk·r); as Hertz presses, and evenly.
+
+    Even flow through a disc: T(r) = 2·q″a/(πk)·E(r/a), whose mean is q over (3π²/8)·k·a and whose
+    middle q over π·k·a. A flow as dense as a Hertz contact presses makes the middle hotter yet.
+    """
     k, radius, flow = 0.2, 0.2e-3, 1.0
     dense = flow / (math.pi * radius**2)
 
-    def at(r):
+    def hertz(r):
+        return 1.5 * dense * math.sqrt(1 - (r / radius) ** 2)
+
+    through = quad(lambda r: hertz(r) * 2 * math.pi * r, 0, radius)[0]
+    assert through == pytest.approx(flow, rel=1e-7)
+    middle = quad(lambda r: hertz(r) / (2 * math.pi * k * r) * 2 * math.pi * r, 0, radius)[0]
+    into = flow / middle
+    assert into_body_w_k(k, radius * 1e3) == pytest.approx(into, rel=1e-7)
+
+    def evenly(r):
         return 2 * dense * radius / (math.pi * k) * ellipe((r / radius) ** 2)
 
-    mean = quad(lambda r: at(r) * 2 * math.pi * r, 0, radius)[0] / (math.pi * radius**2)
-    into = flow / mean
-    assert into == pytest.approx(3 * math.pi**2 / 8 * k * radius, rel=1e-7)
+    mean = quad(lambda r: evenly(r) * 2 * math.pi * r, 0, radius)[0] / (math.pi * radius**2)
+    assert flow / mean == pytest.approx(3 * math.pi**2 / 8 * k * radius, rel=1e-7)
+    assert mean < evenly(0) < middle
     for contact in (1e-4, 1e-3, 1e-2):
         # Ring at 1, far body at 0, the two conductances in series: the spot between them.
         spot = 1 / (1 / contact + 1 / into) / into
@@ -81,11 +101,19 @@ def test_poor_conductors_follow_the_ring_and_good_ones_do_not():
 
 
 def test_a_ring_that_touches_amber_is_judged_at_its_own_peak(tmp_path):
-    """The whole stays below its limit; the touching spot does not, and that is said."""
+    """The whole stays below its limit; each spot has the limit too, and that is told as broken."""
     piece = plan_of(tmp_path)
     (item,) = piece.stand_by
     assert item.touching == (14, 15)
-    assert all(limit.holds for limit in piece.order.limits if limit.kind == "part")
+    whole, *spots = [limit for limit in piece.order.limits if limit.kind == "part"]
+    assert (whole.name, whole.holds) == ("oval stone", True)
+    assert [spot.ring for spot in spots] == [14, 15]
+    assert {spot.name for spot in spots} == {"oval stone, where touched"}
+    assert not any(spot.holds for spot in spots)
+    assert piece.order.status == "infeasible"
+    (aside,) = piece.order.set_aside
+    assert (aside.kind, aside.name, aside.proved) == ("part", "oval stone, where touched", True)
+    assert max(spot.high_c for spot in spots) == pytest.approx(item.planned.spot_high_c, abs=0.01)
     assert item.planned.body_high_c < 100 < item.planned.spot_high_c
     assert item.planned.body_usual_c < item.planned.spot_usual_c < item.planned.ring_usual_c
     assert item.set_last.body_high_c < item.planned.body_high_c
@@ -93,6 +121,26 @@ def test_a_ring_that_touches_amber_is_judged_at_its_own_peak(tmp_path):
     assert "rings 15 and 16 touch it" in said
     assert "above its limit of 100 °C" in said
     assert "Put it on after welding" in said
+
+
+def test_waits_keep_the_spot_below_its_limit_where_single_welds_do(tmp_path):
+    """Of a good conductor the spot bears one weld but not the next at once: the order spares it."""
+    free = plan_of(tmp_path, heat="cubic-zirconia")
+    spot = max(row.high_c for row in free.order.limits if row.name.endswith(", where touched"))
+    alone = [
+        free.heat.simulate(corner, np.array([ring]), np.array([0.0])).peak_c[node.node]
+        for node in free.heat.parts
+        if node.body is not None
+        for corner in free.heat.bad_corners
+        for ring in (14, 15)
+    ]
+    limit_c = (max(alone) + spot) / 2
+    assert max(alone) + 2 < limit_c < spot - 2
+    kept = plan_of(tmp_path, heat="cubic-zirconia", limit=f"limit = {limit_c}")
+    checks = [row for row in kept.order.limits if row.name.endswith(", where touched")]
+    assert len(checks) == 2
+    assert all(row.holds and row.high_c <= limit_c + 0.05 for row in checks)
+    assert kept.order.set_aside == ()
 
 
 def test_distance_of_the_nearest_join_is_that_in_space(tmp_path):
@@ -144,7 +192,9 @@ place_mm = 20
 """
     spots = {}
     for kind in ("amber", "spring"):
-        text = JOB.format(kind="centrepiece", heat="diamond", fitted="after welding", way="")
+        text = JOB.format(
+            kind="centrepiece", heat="diamond", fitted="after welding", way="", limit=""
+        )
         file = tmp_path / f"{kind}.toml"
         file.write_text(text + more.format(kind=kind), encoding="utf-8")
         plan = chainplan.make_plan(chainplan.read_job(file))
@@ -158,8 +208,14 @@ place_mm = 20
 
 
 @pytest.mark.parametrize(
-    ("rings", "text"), [([0], "ring 1"), (range(12), "rings 1, 2, 3, 4, 5, 6, 7, 8 …")]
+    ("rings", "text"),
+    [
+        ([0], "ring 1"),
+        ([0, 1], "rings 1 and 2"),
+        (range(12), "rings 1 to 12"),
+        (range(0, 24, 2), "rings 1, 3, 5, 7, 9, 11, 13, 15 and 4 more"),
+    ],
 )
 def test_ring_numbers_are_cut_where_nobody_reads_on(rings, text):
-    """Eight are taken in at a glance."""
+    """Runs by their ends; of others eight are taken in at a glance."""
     assert say_numbers(list(rings)) == text

@@ -14,6 +14,7 @@ from chainplan.model.kinds import PreClosing, Rounding
 from chainplan.model.metal import MeasuredRing, Metal
 from chainplan.model.piece.design import DesignLine
 from chainplan.model.piece.fittings import Fitted, Fitting, FittingKind
+from chainplan.model.workshop.machines import Machine, MachineStation
 from chainplan.model.workshop.schedule import Person
 from chainplan.reference import TEMPERS
 
@@ -61,13 +62,14 @@ def test_choices_are_those_of_the_model():
     fittings = columns_of("fittings")
     assert fittings["kind"].choices == tuple(FittingKind)
     assert fittings["fitted"].choices == tuple(Fitted)
+    assert columns_of("machines")["station"].choices == tuple(MachineStation)
 
 
 HOLDERS = {
     cls.__name__: cls
     for cls in (
         model.Piece, model.Section, model.Price, model.StockItem, model.HeatSensitivePart,
-        model.RecordedSetting, MeasuredRing, Metal, Person, Fitting, DesignLine,
+        model.RecordedSetting, MeasuredRing, Metal, Person, Machine, Fitting, DesignLine,
     )
 }  # fmt: skip
 BY_HAND = {

@@ -67,7 +67,7 @@ def test_an_id_that_names_another_event_is_refused_and_takes_all_back(path: Path
         "INSERT OR REPLACE INTO plan SELECT key, mark, stamp, 'x', currency, follows, root"
         " FROM plan",
         "INSERT OR REPLACE INTO plan_join SELECT plan, piece, step, ring + 1, pass, section,"
-        " power_j, hits, tip, pace_s, wait_s FROM plan_join",
+        " power_j, hits, tip, pace_s, wait_s, metal FROM plan_join",
     ],
 )
 def test_nothing_recorded_can_be_changed(path: Path, folder: Path, statement: str) -> None:

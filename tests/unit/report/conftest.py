@@ -190,7 +190,7 @@ def taut_single_link(aspect_ratio: float) -> Repeat:
 
 
 SPRING_CLASP = HeatSensitivePart(
-    piece="necklace", name="spring clasp", kind="own", limit_c=120.0, place_mm=0.0, from_end=True
+    piece="necklace", name="spring clasp", kind="spring", limit_c=120.0, place_mm=0.0, from_end=True
 )
 
 

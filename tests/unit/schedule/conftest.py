@@ -12,6 +12,7 @@ from chainplan.model.bench import Bench
 from chainplan.model.bench.calendar import CalendarSettings
 from chainplan.model.bench.pace import PaceSettings
 from chainplan.model.bench.stations import StationSettings
+from chainplan.model.workshop.machines import machines_there
 from chainplan.model.workshop.schedule import PieceWork, Stints
 from chainplan.report.text.record import plain, schedule_record
 from chainplan.schedule import Shop, batch_of, make_schedule
@@ -50,11 +51,11 @@ def _work(name, *, weave_h=1.0, copies=1, weld=((0, 600),), **changes):
 class Workshop:
     """A calendar, a pace and people; schedules works and writes what is checked."""
 
-    def __init__(self, *, start=START, people=(), pace=None, **calendar):
+    def __init__(self, *, start=START, people=(), machines=(), pace=None, **calendar):
         self.calendar = CalendarSettings(**calendar)
-        self.start, self.people = start, tuple(people)
+        self.start, self.people, self.machines = start, tuple(people), tuple(machines)
         self.pace = PaceSettings(**(pace or {}))
-        self.shop = Shop.of(start, self.calendar, self.pace, self.people)
+        self.shop = Shop.of(start, self.calendar, self.pace, self.people, self.machines)
 
     def schedule(self, *works, trials=50, seed=0, **options):
         return make_schedule(
@@ -73,7 +74,11 @@ class Workshop:
                 ],
                 "batch": plain(batch_of(schedule, works, self.shop)),
             },
-            "schedule": {**schedule_record(schedule), "hours": plain(self.people)},
+            "schedule": {
+                **schedule_record(schedule),
+                "hours": plain(self.people),
+                "machines": plain(machines_there(self.machines)),
+            },
             "estimates": {
                 "calendar": plain(calendar_of(schedule, self.shop)),
                 "due": plain(due_of(schedule, self.shop)),

@@ -193,7 +193,7 @@ def test_a_late_piece_is_named_with_what_is_proved(workshop, a_work):
     assert schedule.gap.late_days == 0
     text = " ".join(schedule_warnings(schedule, due, [due]))
     assert "late: late by 7 days" in text
-    assert "no schedule can finish late before Thu 2027-03-11 10:42" in text
+    assert "no schedule can finish late before Thu 2027-03-11 10:52" in text
     assert "proved" in text
 
 

@@ -17,6 +17,8 @@ function say(text) {
 // ---- The join on the screen -------------------------------------------------------------------
 
 function show({ fresh = true } = {}) {
+  if (checking >= 0) return showCheck();
+  $("check-buttons").hidden = true;
   const task = tasks.count ? store.next() : -1;
   const changed = task !== shown;
   shown = task;
@@ -44,7 +46,7 @@ function show({ fresh = true } = {}) {
   $("title").textContent = ringTitle(info);
   $("place").textContent = ringPlace(info, last);
   const count = t("join.count", { step: info.step + 1, joins: piece.ring.length });
-  const name = piece.of_unit || piece.row.length ? [t("title.ring", { ring: info.ring + 1 })] : [];
+  const name = piece.of_unit || inRows(info) ? [t("title.ring", { ring: info.ring + 1 })] : [];
   $("where").textContent = [...name, count, t("pass.of", { number: pass.number, passes: piece.passes.at(-1).number })].join(" · ");
   $("face").textContent = t(`face.${pass.face}`);
   $("face").className = pass.face;
@@ -66,7 +68,8 @@ function settingParts(pass) {
 }
 
 function lastDone() {
-  return store.lastTap && store.lastTap.r !== "note" ? store.lastTap.t : lastOf((event) => event.r !== "note");
+  const works = (event) => event.r !== "note" && !CHECKS.has(event.r);
+  return store.lastTap && works(store.lastTap) ? store.lastTap.t : lastOf(works);
 }
 
 function lastOf(wanted) {
@@ -130,6 +133,7 @@ function showWatch(info) {
   if (content.hold_mm[1] > 0 && !piece.loose.includes(step)) {
     const far = { from: content.hold_mm[0], to: content.hold_mm[1] };
     lines.push([piece.short ? t("watch.tweezers") : t(content.hold_both ? "watch.hold_both" : "watch.hold", far)]);
+    if (content.hold_end && !piece.short) lines.push([t("watch.hold_end")]);
   }
   if (wait && wait.share !== null) {
     const seconds = planned(info.task);
@@ -154,6 +158,9 @@ function showProgress() {
   $("left").textContent = tasks.count && store.done < tasks.count ?
     t(left.own ? "left.own" : "left", { time: showDuration(left.seconds) }) : "";
   $("undo").disabled = !store.lastTap;
+  $("check-undo").disabled = !store.lastTap || !CHECKS.has(store.lastTap.r);
+  $("open-checks").hidden = !content.checks.length || !content.one_by_one;
+  $("end-checks").hidden = !openChecks().length;
   $("twice").hidden = !store.twice.size;
   if (store.twice.size) {
     const [task, [one, other]] = [...store.twice][0];
@@ -188,7 +195,8 @@ function showEnd() {
 }
 
 function draw() {
-  const info = shown >= 0 && shown !== null ? taskInfo(shown) : null;
+  const at = checking >= 0 ? checking : shown;
+  const info = at >= 0 && at !== null ? taskInfo(at) : null;
   picture.draw(info, store.settings.zoom);
   picture.canvas.setAttribute("aria-label", info ?
     t("picture.label", { ring: info.ring + 1, rings: info.piece.rings, face: t(`face.${info.pass.face}`) }) : t("picture.none"));
@@ -217,5 +225,5 @@ function showWait() {
 
 setInterval(() => {
   awake.tick();
-  if (shown !== null && shown >= 0) showWait();
+  if (checking < 0 && shown !== null && shown >= 0) showWait();
 }, 250);

@@ -22,6 +22,8 @@ function listen() {
     "with-note": tapNote, "ring-broken": tapBroken, back: tapBack, "note-save": keepNote,
     "note-cancel": () => $("note").close(), "broken-yes": keepBroken, "broken-no": () => $("broken").close(),
     resume: () => $("paused").close(), nearer, farther, export: exportLog, "end-save": exportLog, clear: clearAll,
+    "open-checks": openCheckList, "end-checks": openCheckList, "check-start": () => check(openChecks()[0]),
+    "check-good": () => tapCheck("good"), "check-bad": () => tapCheck("bad"), "check-undo": tapUndo, "check-back": leaveChecks,
     "open-passes": openPasses, "open-log": openLog, "open-settings": () => $("settings").showModal(),
     "open-cautions": () => $("cautions").showModal(), print: () => { $("passes").close(); window.print(); },
     "sure-no": () => $("sure").close(), "sure-yes": () => { $("sure").close(); whenSure(); },

@@ -136,12 +136,16 @@ function keepNote() {
 }
 
 function tapUndo() {
+  if (checking >= 0 && $("check-undo").disabled) return;
   const event = store.undo();
   if (!event) return;
-  if (store.settings.jumped !== null && event.r !== "note") store.settings.jumped = event.t;
+  const check = CHECKS.has(event.r);
+  if (store.settings.jumped !== null && event.r !== "note" && !check) store.settings.jumped = event.t;
+  if (checking >= 0 && check) checking = event.t;
   shown = null;
   show();
-  say(t("say.undone", { result: t(`result.${event.r}`), step: tasks.step[event.t] + 1 }));
+  const result = t(`result.${event.r}`);
+  say(check ? t("check.undone", { result, ring: taskInfo(event.t).ring + 1 }) : t("say.undone", { result, step: tasks.step[event.t] + 1 }));
 }
 
 function tapPause() {
@@ -210,7 +214,8 @@ function goToNumber() {
 function tapPicture(event) {
   const box = picture.canvas.getBoundingClientRect();
   const task = picture.joinAt(event.clientX - box.left, event.clientY - box.top);
-  if (task < 0 || task === shown) return;
+  if (checking >= 0) return task >= 0 && isDrawn(task) ? check(task) : undefined;
+  if (task < 0 || task === shown || task >= tasks.count) return;
   const info = taskInfo(task);
   const state = store.result[task] === DONE ? "jump.welded" : "jump.open";
   ask(t(state, { ring: info.ring + 1, step: info.step + 1 }), () => goTo(task));
@@ -230,11 +235,14 @@ function pressed(event) {
     return;
   }
   const choosing = !$("choices").hidden;
+  const looking = checking >= 0;
   const onButton = target instanceof HTMLButtonElement;
-  const taps = choosing ?
+  const taps = looking ?
+    { g: () => tapCheck("good"), b: () => tapCheck("bad"), u: tapUndo, backspace: tapUndo, escape: leaveChecks, "+": nearer, "=": nearer, "-": farther } :
+    choosing ?
     { 1: tapAgain, 2: tapLater, 3: tapNote, 4: tapBroken, escape: tapBack } :
     { d: tapDone, n: tapBad, u: tapUndo, backspace: tapUndo, p: tapPause, "+": nearer, "=": nearer, "-": farther };
-  if (!choosing && key === " " && !onButton) taps[" "] = tapDone;
+  if (!choosing && !looking && key === " " && !onButton) taps[" "] = tapDone;
   const tap = taps[key];
   if (!tap || (event.repeat && tap !== nearer && tap !== farther)) return;
   event.preventDefault();

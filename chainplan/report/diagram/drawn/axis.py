@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.report.diagram.drawn.marks import RULER_PT
-from chainplan.report.diagram.drawn.strips import TRUE_WITHIN
+from chainplan.report.diagram.drawn.windows import TRUE_WITHIN
 from chainplan.report.paper.lettering import text_width_mm
 from chainplan.report.paper.sheet import GREY, INK
 

@@ -26,8 +26,8 @@ MOST_MOVE_MM = 1.6
 """A dot stays so near to its join: a third of the smallest ring that is shown."""
 
 
-def pairs_of(x_mm: FloatArray, step: AnyIntArray) -> AnyIntArray:
-    """Find joins welded one after the other at one place along a strip.
+def pairs_of(x_mm: FloatArray, step: AnyIntArray, group: AnyIntArray | None = None) -> AnyIntArray:
+    """Find joins welded one after the other at one place along a strip, or of one pair of rings.
 
     Parameters
     ----------
@@ -35,6 +35,9 @@ def pairs_of(x_mm: FloatArray, step: AnyIntArray) -> AnyIntArray:
         Places along the strip, in the order in which they are welded. [mm]
     step : array, shape (k,)
         Places in the weld order.
+    group : array, shape (k,), optional
+        The pair, three or single ring that each join is of: those of one are together however far
+        apart they are drawn.
 
     Returns
     -------
@@ -46,7 +49,10 @@ def pairs_of(x_mm: FloatArray, step: AnyIntArray) -> AnyIntArray:
     >>> pairs_of(np.array([0.0, 0.5, 20.0, 20.1, 20.2]), np.array([1, 2, 3, 4, 5])).tolist()
     [0, 2]
     """
-    near = (np.abs(np.diff(x_mm)) <= PAIR_MM) & (np.diff(step) == 1)
+    near = np.abs(np.diff(x_mm)) <= PAIR_MM
+    if group is not None:
+        near |= np.diff(group) == 0
+    near &= np.diff(step) == 1
     found: list[int] = []
     for k in np.flatnonzero(near).tolist():
         if not found or found[-1] < k - 1:
@@ -54,7 +60,9 @@ def pairs_of(x_mm: FloatArray, step: AnyIntArray) -> AnyIntArray:
     return np.array(found, dtype=np.intp)
 
 
-def spread_dots(places_mm: FloatArray, step: AnyIntArray, *, paired: bool) -> FloatArray:
+def spread_dots(
+    places_mm: FloatArray, step: AnyIntArray, *, paired: bool, group: AnyIntArray | None = None
+) -> FloatArray:
     """Move dots apart where they would fall on one another.
 
     Parameters
@@ -65,6 +73,8 @@ def spread_dots(places_mm: FloatArray, step: AnyIntArray, *, paired: bool) -> Fl
         Places in the weld order.
     paired : bool
         Whether numbers stand above and below, the first of a pair above.
+    group : array, shape (k,), optional
+        As of `pairs_of`.
 
     Returns
     -------
@@ -75,7 +85,7 @@ def spread_dots(places_mm: FloatArray, step: AnyIntArray, *, paired: bool) -> Fl
     if len(places) < 2:
         return places
     if paired:
-        first = pairs_of(places[:, 0], step)
+        first = pairs_of(places[:, 0], step, group)
         _set_pairs_apart(places, first, first + 1)
     _push_apart(places)
     move = places - places_mm
@@ -92,6 +102,7 @@ def _set_pairs_apart(places: FloatArray, first: AnyIntArray, second: AnyIntArray
     places[first, 1] -= rise
     places[second, 1] += rise
     beside = below <= STACKED_SHARE * APART_MM
+    beside &= np.abs(places[second, 0] - places[first, 0]) < APART_MM
     middle = (places[first, 0] + places[second, 0]) / 2
     for part, side in ((first, -0.5), (second, 0.5)):
         places[part[beside], 0] = middle[beside] + side * APART_MM

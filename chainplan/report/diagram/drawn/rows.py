@@ -39,14 +39,35 @@ def draw_rows(
     row, column : array, shape (n,)
         Of each ring, from 0.
     """
-    left, lower, right, upper = picture.window_mm
-    x, y = joins_mm[:, 0], joins_mm[:, 1]
-    inside = np.flatnonzero((x > left) & (x < right) & (y > lower) & (y < upper))
+    inside = _inside(picture, joins_mm)
     if not len(inside):
         return
     place = picture.on_sheet(joins_mm)
+    rows, high = name_rows(sheet, picture, joins_mm, row)
+    below = picture.top_mm + picture.height_mm + 4.2
+    upwards = rows[np.argsort(-high, kind="stable")].tolist()
+    for word, parity in (("odd", 0), ("even", 1)):
+        number = next((each for each in upwards if each % 2 == parity), None)
+        if number is not None:
+            line = inside[row[inside] == number]
+            _write_columns(sheet, picture, place, line, column, below, word)
+            below += COLUMN_LINE_MM
+
+
+def _inside(picture: Picture, joins_mm: FloatArray) -> AnyIntArray:
+    left, lower, right, upper = picture.window_mm
+    x, y = joins_mm[:, 0], joins_mm[:, 1]
+    return np.flatnonzero((x > left) & (x < right) & (y > lower) & (y < upper))
+
+
+def name_rows(
+    sheet: Sheet, picture: Picture, joins_mm: FloatArray, row: AnyIntArray
+) -> tuple[AnyIntArray, FloatArray]:
+    """Write the rows left of a picture, level with their joins; return them and their levels."""
+    inside = _inside(picture, joins_mm)
     rows, where = np.unique(row[inside], return_inverse=True)
-    high = np.bincount(where, weights=place[inside, 1]) / np.bincount(where)
+    level_mm = picture.on_sheet(joins_mm[inside])[:, 1]
+    high = np.bincount(where, weights=level_mm) / np.bincount(where)
     level = np.inf
     named: list[tuple[float, list[int]]] = []
     for k in np.argsort(-high, kind="stable").tolist():
@@ -60,14 +81,7 @@ def draw_rows(
             base = at_mm + 1.2 + ROW_APART_MM * (k - (min(len(numbers), 2) - 1) / 2)
             at = (picture.left_mm - 1.0, base)
             sheet.write(*at, str(row_number), RULER_PT, anchor="end", colour=GREY)
-    below = picture.top_mm + picture.height_mm + 4.2
-    upwards = rows[np.argsort(-high, kind="stable")].tolist()
-    for word, parity in (("odd", 0), ("even", 1)):
-        number = next((each for each in upwards if each % 2 == parity), None)
-        if number is not None:
-            line = inside[row[inside] == number]
-            _write_columns(sheet, picture, place, line, column, below, word)
-            below += COLUMN_LINE_MM
+    return rows, high
 
 
 def number_rings(

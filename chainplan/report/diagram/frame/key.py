@@ -118,6 +118,10 @@ def _rows(sheet: Sheet, x: float, middle: float) -> None:
     sheet.write(x, middle + 1.2, "odd 1", SMALL_PT, colour=GREY)
 
 
+def _strip_rows(sheet: Sheet, x: float, middle: float) -> None:
+    sheet.write(x + 3.0, middle + 1.2, "2", SMALL_PT, colour=GREY)
+
+
 MARKS = {
     "join": Mark(
         draw=_join, width_mm=10.4, word="join, its number",
@@ -183,6 +187,10 @@ MARKS = {
         draw=_axis, width_mm=0.0, word="",
         sentence="Millimetres from the start, which stays on the left when the piece is turned "
         "over; at dark marks the pass goes on, at the ring, pair or column named.",
+    ),
+    "strip_rows": Mark(
+        draw=_strip_rows, width_mm=0.0, word="",
+        sentence="Rows of a narrow strip, on the left, level with their joins.",
     ),
     "rows": Mark(
         draw=_rows, width_mm=0.0, word="",

@@ -285,8 +285,8 @@ def _news(plan: Plan) -> str:
     if hours[0] is not None and hours[1] is not None:
         (low, usual, high), (least, _, most) = hours[0], hours[1]
         rows.append(
-            ("hours", f"{usual:.1f} h at the bench ({low:.1f} to {high:.1f}); somebody new to it "
-             f"{least:.1f} to {most:.1f} h")
+            ("hours", f"{usual:.1f} h at the bench by a practised hand ({low:.1f} to {high:.1f}), "
+             f"{least:.1f} to {most:.1f} h by somebody new to it")
         )  # fmt: skip
     late = [
         f"{line.piece} by {plural(line.late_days, 'day')}"
@@ -298,14 +298,18 @@ def _news(plan: Plan) -> str:
     if plan.schedule.tasks:
         kept = "all due dates are kept; " if not late and any(d.due for d in estimates.due) else ""
         rows.append(("dates", kept + schedule_text(plan.schedule)))
-    broken = [
-        f"{p.piece.name}: {limit.name} {limit.high_c:.0f} °C over {limit.limit_c:.0f} °C"
-        for p in plan.pieces
-        for limit in p.order.limits
-        if not limit.holds
-    ]
+    broken: dict[tuple[str, str, float], float] = {}  # a part has several places
+    for p in plan.pieces:
+        for limit in p.order.limits:
+            if not limit.holds:
+                key = (p.piece.name, limit.name, limit.limit_c)
+                broken[key] = max(broken.get(key, limit.high_c), limit.high_c)
     if broken:
-        rows.append(("TOO HOT", _some(broken)))
+        hot = [
+            f"{piece}: {name} {high_c:.0f} °C over {limit_c:.0f} °C"
+            for (piece, name, limit_c), high_c in broken.items()
+        ]
+        rows.append(("TOO HOT", _some(hot)))
     gained = [text for p in plan.pieces for text in p.order.gained[:1]]
     if len(plan.pieces) == 1 and gained:
         rows.append(("order", gained[0]))

@@ -13,9 +13,10 @@ from chainplan.order.pattern.passes import (
     join_tiny_passes,
     lay_out_passes,
     order_of,
-    starts_of,
 )
+from chainplan.order.pattern.pattern import starts_of
 from chainplan.order.pattern.plain import alternating_ends, end_to_end, random_order
+from chainplan.order.pattern.sketch import count_lines, sketch_patterns
 from chainplan.order.piece.grid import group_sequence, lay_out_grid
 from chainplan.order.piece.work import lay_out_work
 
@@ -236,6 +237,23 @@ def test_a_rich_portfolio_holds_the_plain_one_and_every_way_is_whole(make, form)
         assert len({item.stem for item in passes}) == len(passes)
 
 
+@pytest.mark.parametrize("form", ["chain", "pairs", "sheet"])
+@pytest.mark.parametrize("alone", [[], [3], [0, 1, 2, 40]])
+def test_a_sketch_is_the_order_and_the_lines_of_its_passes(make, form, alone):
+    """On two faces, from places of the clip too, and with joins welded singly between."""
+    layout = {"chain": make.chain(48), "pairs": make.pairs(24), "sheet": make.sheet(6, 8)}[form]
+    work, grid = lay_out(make, layout, face=[k // 7 % 2 for k in range(48)])
+    work = replace(work, clip=np.arange(48, dtype=np.int32) // 12, clip_ring=np.arange(4))
+    patterns = list_patterns(grid, work.joins, NO_WINDOW, 10_000, clip_units=12)
+    assert {p.by_clip for p in patterns} == {False, True}
+    assert {bool(p.run) for p in patterns} == {False, True}
+    sketches = sketch_patterns(grid, work, [(pattern, alone) for pattern in patterns])
+    for pattern, order, lines in zip(patterns, sketches.orders, sketches.lines, strict=True):
+        passes = lay_out_passes(grid, pattern, work, alone)
+        assert order_of(passes).tolist() == order.tolist()
+        assert count_lines(np.array([len(item.joins) for item in passes])) == lines
+
+
 def test_strides_between_the_fingers_are_left_out(make):
     """A stride of 15 to 35 mm would put the join just welded between the fingers."""
     work, grid = lay_out(make, make.chain(100))
@@ -296,3 +314,37 @@ def test_plain_spreading_comes_within_one_of_the_best_separation_of_a_mesh(make,
     best = -(-min(rows, columns) * (max(rows, columns) - 1) // 2)
     found = max(separation(order, links) for order in orders)
     assert best - 1 <= found <= best
+
+
+def test_units_welded_ahead_come_first_and_the_passes_end_beside_them(make):
+    """Whichever end they are at: the other way, and every pass says where it ends."""
+    work, grid = lay_out(make, make.chain(40))
+    there = lay_out_passes(grid, Pattern(stride=2, home=6), work)
+    assert [item.joins.tolist() for item in there[:2]] == [[38, 36, 34], [39, 37, 35]]
+    assert [item.joins[-1] for item in there[2:]] == [32, 33]
+    back = lay_out_passes(grid, Pattern(home=6, backward=True), work)
+    assert order_of(back).tolist() == [*range(6), *range(39, 5, -1)]
+    assert back[0].stem == "every ring from ring 1, up to ring 6"
+    assert back[1].stem == "every ring from ring 40 back to ring 7"
+    each = lay_out_passes(grid, Pattern(stride=2, home=6, home_each=True), work)
+    assert [item.joins[0] for item in each] == [38, 0, 39, 1]
+    sheet, columns = lay_out(make, make.sheet(4, 12))
+    wide = lay_out_passes(columns, Pattern(family="columns", home=3), sheet)
+    assert [item.stem for item in wide] == [
+        "columns 12, 11 and 10, from ring 48",
+        "every column from column 1, up to column 9, from ring 1",
+    ]
+
+
+@pytest.mark.parametrize("form", ["chain", "pairs", "sheet"])
+def test_patterns_that_weld_units_ahead_are_tried_where_fingers_hold(make, form):
+    """None without fingers; all joins once, no two passes said alike."""
+    layout = make.sheet(6, 12) if form == "sheet" else getattr(make, form)(48)
+    work, grid = lay_out(make, layout)
+    held = [p for p in list_patterns(grid, work.joins, (15.0, 35.0), 500) if p.home]
+    assert held
+    assert not [p for p in list_patterns(grid, work.joins, NO_WINDOW, 500) if p.home]
+    for pattern in held:
+        passes = lay_out_passes(grid, pattern, work)
+        assert sorted(order_of(passes).tolist()) == list(range(work.joins))
+        assert len({item.stem for item in passes}) == len(passes), pattern

@@ -55,6 +55,9 @@ def test_a_pair_is_two_joins_at_one_place_welded_one_after_the_other() -> None:
     """Neither a later pass at the same place nor a third join makes one."""
     assert pairs_of(np.array([0.0, 1.0, 30.0]), np.array([4, 5, 6])).tolist() == [0]
     assert pairs_of(np.array([0.0, 1.0]), np.array([4, 9])).tolist() == []
+    apart, steps = np.array([0.0, 3.5, 30.0]), np.array([4, 5, 6])
+    assert pairs_of(apart, steps).tolist() == []
+    assert pairs_of(apart, steps, np.array([2, 2, 7])).tolist() == [0]
     assert pairs_of(np.zeros(0), np.zeros(0, dtype=int)).tolist() == []
 
 

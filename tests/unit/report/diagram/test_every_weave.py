@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from chainplan.model.job import Piece, Section
+from chainplan.model.piece.line import count_units
 from chainplan.report.diagram.drawn.marks import MARK
 from chainplan.report.diagram.drawn.strips import NUMBER_PT
 from chainplan.report.diagram.weld_order import draw_diagrams
@@ -19,6 +20,7 @@ from chainplan.weave import find_smallest_aspect_ratio, lay_piece, load_weave, w
 if TYPE_CHECKING:
     from chainplan.arrays import FloatArray
     from chainplan.model.piece.layout import Layout
+    from chainplan.model.plan import PiecePlan
     from chainplan.report.paper.sheet import Sheet
 
 ARMS_LENGTH_MM = 3.5
@@ -72,11 +74,45 @@ def crossings(ends: FloatArray) -> int:
     return int(np.count_nonzero(np.triu(cross, 1)))
 
 
+@cache
+def joined(name: str, rings: int) -> Layout:
+    """Lay a loop, a piece of three sections in two metals, or a strip of few rows."""
+    made: dict[str, Any] = {"metal": "sterling-silver", "wire_mm": 1.0, "rings": rings}
+    folded = Section(weave="byzantine", inner_mm=3.8, **made)
+    plain = Section(weave="single-link", inner_mm=3.8, **{**made, "metal": "copper"})
+    rows = int(name.rpartition(" ")[2]) if name.startswith("strip") else 1
+    strip = Section(weave="european-4-in-1", inner_mm=5.0, rows=rows, **made)
+    sections = {"loop": (folded,), "three sections": (folded, plain, folded)}.get(name, (strip,))
+    return lay_piece(Piece(name=name, quantity=1, sections=sections, closed=name == "loop"))
+
+
 @pytest.mark.parametrize("rings", SIZES)
 @pytest.mark.parametrize("weave", weave_keys())
 def test_numbers_are_large_apart_and_on_the_paper(weave: str, rings: int, build: Any) -> None:
     """Digits of 3.5 mm, no number on another, few leaders that cross, nothing off the page."""
-    layout = laid(weave, rings)
+    look_at(laid(weave, rings), rings, build)
+
+
+@pytest.mark.parametrize("rings", SIZES)
+@pytest.mark.parametrize("name", ["loop", "three sections", "strip of 2", "strip of 3"])
+def test_so_are_those_of_loops_sections_and_strips(name: str, rings: int, build: Any) -> None:
+    """The same of pieces that are more than one stretch of chain, or few rows wide."""
+    look_at(joined(name, rings), rings, build)
+
+
+def check_pairs(middle: dict[int, FloatArray], piece: PiecePlan) -> None:
+    """Of a pair welded one ring after the other the first number stands above the second."""
+    unit, number = count_units(piece.layout)
+    if unit != "pair" or piece.layout.row.any():
+        return
+    group = number[piece.order.ring].tolist()
+    for step in range(1, len(group)):
+        if group[step - 1] == group[step] and {step, step + 1} <= set(middle):
+            assert middle[step][1] < middle[step + 1][1], (step, step + 1)
+
+
+def look_at(layout: Layout, rings: int, build: Any) -> None:
+    """Draw a piece on both papers and measure what stands on its pages."""
     stride = 1 if rings == SIZES[0] else 11
     piece = build.piece("piece", layout, stride=stride, faces=1, wait_s=3.0)
     written, crossed = 0, 0
@@ -95,6 +131,7 @@ def test_numbers_are_large_apart_and_on_the_paper(weave: str, rings: int, build:
             )
             np.fill_diagonal(over, val=False)
             assert not over.any(), [mine[k].text for k in np.argwhere(over)[:4, 0].tolist()]
+            check_pairs(dict(zip([int(m.text) for m in mine], middle, strict=True)), piece)
             for mark in page.marks:
                 points = mark.points_mm if isinstance(mark, Path) else [(mark.x_mm, mark.y_mm)]
                 low, high = np.min(points, axis=0), np.max(points, axis=0)

@@ -14,7 +14,7 @@ function logAsCsv(events) {
   for (const event of events) {
     const info = taskInfo(event.t);
     rows.push([
-      content.plan, info.piece.name, info.copy, info.step + 1, info.pass.number, info.ring + 1,
+      content.plan, info.piece.name, info.copy, info.step + 1 || "", info.pass.number || "", info.ring + 1,
       event.r, event.n, event.at, event.w, event.v, event.a, event.p, event.u || "", event.i,
     ].map((value) => guardedCell(String(value))));
   }
@@ -53,18 +53,18 @@ function eventsFromCsv(text) {
   if (missing.length) return { events: [], problems: [t("import.no_log", { column: missing[0] })] };
   const at = Object.fromEntries(names.map((name) => [name, head.indexOf(name)]));
   const find = new Map();
-  for (let task = 0; task < tasks.count; task++) {
-    find.set(`${tasks.copy[task] + 1} ${tasks.step[task] + 1} ${pieces[tasks.piece[task]].name}`, task);
+  for (let task = 0; task < tasks.all; task++) {
+    find.set(`${tasks.copy[task] + 1} ${taskInfo(task).ring + 1} ${pieces[tasks.piece[task]].name}`, task);
   }
   const number = (text) => (text === "" || !Number.isFinite(Number(text)) ? "" : Number(text));
   const events = [], problems = [];
   let others = 0;
   rows.slice(1).forEach((row, place) => {
     const cell = (name) => unguardedCell(row[at[name]] ?? "");
-    const task = find.get(`${cell("copy")} ${cell("step")} ${cell("piece")}`);
+    const task = find.get(`${cell("copy")} ${cell("ring")} ${cell("piece")}`);
     const result = cell("result");
     const ms = Date.parse(cell("at"));
-    if (task === undefined || taskInfo(task).ring + 1 !== Number(cell("ring"))) {
+    if (task === undefined || cell("step") !== String(tasks.step[task] + 1 || "")) {
       problems.push(t("import.no_join", { row: place + 2 }));
     } else if (!content.results.includes(result)) {
       problems.push(t("import.no_result", { row: place + 2, result: result.slice(0, 40), known: content.results.join(", ") }));

@@ -5,13 +5,15 @@
 
 const BLOCK = 200;
 const OPEN = 0, DONE = 1, LATER = 2;
+const CHECKS = new Set(["good", "bad"]);     // results that say what a check found
 const WELDED = new Set(["done", "again"]);   // results that leave the piece warm
 
 const store = {
   events: [],
   ids: new Map(),         // id → event
   undone: new Set(),      // ids that were taken back
-  result: new Uint8Array(tasks.count),
+  result: new Uint8Array(tasks.all),
+  checked: new Map(),     // task → the first check of its join: one welded again still counts as bad
   notes: new Map(),       // task → latest note
   agains: new Map(),      // task → how often it was welded again
   broken: new Set(),      // tasks whose ring broke
@@ -38,7 +40,7 @@ const store = {
           events.push(...JSON.parse(localStorage.getItem(`${this.key} ${block}`) || "[]"));
         }
         this.settings = { ...this.settings, ...head.settings };
-        this.events = events.slice(0, head.events).filter((event) => event.t < tasks.count);
+        this.events = events.slice(0, head.events).filter((event) => event.t < tasks.all);
         this.ids = new Map(this.events.map((event) => [event.i, event]));
         this.undone = new Set(this.events.filter((event) => event.r === "undo").map((event) => event.u));
         this.recount();
@@ -89,6 +91,7 @@ const store = {
       if (event.r === "again" || event.r === "bad") this.agains.set(task, (this.agains.get(task) || 0) + 1);
       else this.broken.add(task);
     }
+    if (CHECKS.has(event.r) && !this.checked.has(task)) this.checked.set(task, event);
     if (event.n && event.r !== "undo") this.notes.set(task, event.n);
     if (WELDED.has(event.r)) this.lastWeld.set(copyKey(task), event);
     if (this.own(event)) this.lastTap = event;
@@ -121,7 +124,7 @@ const store = {
         if (event.s && !known.s) { known.s = event.s; late ||= known.ms !== event.ms; known.ms = event.ms; }
         continue;
       }
-      if (!(event.t < tasks.count) && event.r !== "undo") continue;
+      if (!(event.t < tasks.all) && event.r !== "undo") continue;
       const last = this.events[this.events.length - 1];
       late ||= event.r === "undo" || Boolean(last && last.ms > event.ms);
       this.events.push(event);
@@ -159,7 +162,7 @@ const store = {
 
   recount() {
     this.result.fill(OPEN);
-    for (const each of [this.notes, this.agains, this.broken, this.twice, this.doneBy, this.lastWeld]) each.clear();
+    for (const each of [this.notes, this.agains, this.broken, this.twice, this.doneBy, this.lastWeld, this.checked]) each.clear();
     this.lastTap = null;
     this.done = 0;
     for (const event of this.events) {

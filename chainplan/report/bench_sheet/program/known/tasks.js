@@ -2,11 +2,19 @@
 
 const pieces = content.pieces;
 
+// The step that welds each ring of a piece; −1 where none does.
+const steps = pieces.map((piece) => {
+  const found = new Int32Array(piece.rings).fill(-1);
+  (piece.ring || []).forEach((ring, step) => { found[ring] = step; });
+  return found;
+});
+
 const tasks = (() => {
   const count = content.turns.reduce((sum, turn) => sum + turn[3], 0);
-  const piece = new Uint16Array(count);
-  const copy = new Uint16Array(count);
-  const step = new Uint32Array(count);
+  const drawn = content.checks.flatMap((lot) => lot.drawn);
+  const piece = new Uint16Array(count + drawn.length);
+  const copy = new Uint16Array(count + drawn.length);
+  const step = new Int32Array(count + drawn.length);
   let at = 0;
   for (const [which, number, first, steps] of content.turns) {
     for (let k = 0; k < steps; k++, at++) {
@@ -19,15 +27,28 @@ const tasks = (() => {
   const places = pieces.map((each) => Array.from({ length: each.quantity }, () => new Int32Array(each.ring ? each.ring.length : 0).fill(-1)));
   for (let k = 0; k < count; k++) places[piece[k]][copy[k]][step[k]] = k;
   const find = (which, number, at) => places[which]?.[number]?.[at] ?? -1;
-  return { count, piece, copy, step, find };
+  // Joins to check that were welded before this sheet was made: tasks behind the others, with a
+  // ring and no step.
+  const ring = new Map();
+  let all = count;
+  const known = new Map();
+  for (const [which, number, one] of drawn) {
+    const order = steps[which][one];
+    if (order >= 0 && find(which, number, order) >= 0) continue;
+    piece[all] = which;
+    copy[all] = number;
+    step[all] = -1;
+    ring.set(all, one);
+    known.set(`${which} ${number} ${one}`, all++);
+  }
+  // The task of a ring of a copy, welded before or not; −1: there is none.
+  const ofRing = (which, number, one) => {
+    const order = steps[which]?.[one] ?? -1;
+    const task = order < 0 ? -1 : find(which, number, order);
+    return task >= 0 ? task : known.get(`${which} ${number} ${one}`) ?? -1;
+  };
+  return { count, all, piece, copy, step, ring, find, ofRing };
 })();
-
-// The step that welds each ring of a piece; −1 where none does.
-const steps = pieces.map((piece) => {
-  const found = new Int32Array(piece.rings).fill(-1);
-  (piece.ring || []).forEach((ring, step) => { found[ring] = step; });
-  return found;
-});
 
 // A piece's copy as one number: what has one heat.
 const copyKey = (task) => tasks.piece[task] * 65536 + tasks.copy[task];
@@ -43,10 +64,23 @@ function passOf(piece, step) {
   return passes[low];
 }
 
+// A view of a ring that was welded before, from the side of its join.
+function seenFrom(piece, ring) {
+  const to = piece.picture ? piece.picture.approach[3 * ring + 2] : 1;
+  const face = to >= 0 ? "front" : "back";
+  const alike = piece.passes.find((pass) => pass.face === face);
+  const look = alike || { up: [0, 1, 0], toward: [0, 0, to >= 0 ? 1 : -1] };
+  return { number: 0, text: "", face, first: 0, joins: 0, up: look.up, toward: look.toward, note: "" };
+}
+
 // All that is known of one task.
 function taskInfo(task) {
   const piece = pieces[tasks.piece[task]];
   const step = tasks.step[task];
+  if (step < 0) {
+    const ring = tasks.ring.get(task);
+    return { task, piece, step, copy: tasks.copy[task] + 1, ring, warm: 0, pass: seenFrom(piece, ring) };
+  }
   return {
     task, piece, step,
     copy: tasks.copy[task] + 1,
@@ -105,10 +139,15 @@ function whichOfUnit(info) {
   return rank === fellows.length - 1 ? top : "middle";
 }
 
+// Whether a ring is counted in the rows of a sheet: those that hold a fitting to it are not.
+function inRows(info) {
+  return info.piece.row.length > 0 && !info.piece.beside.includes(info.step);
+}
+
 // "pair 19, front ring" – or "ring 38", or its row and place in a sheet.
 function ringTitle(info) {
   const { piece, ring, step } = info;
-  if (piece.row.length) return t("title.row", { row: piece.row[step], place: piece.column[step] });
+  if (inRows(info)) return t("title.row", { row: piece.row[step], place: piece.column[step] });
   if (piece.of_unit) {
     const number = piece.of_unit[ring] + 1;
     const which = whichOfUnit(info);

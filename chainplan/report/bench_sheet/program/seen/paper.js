@@ -33,5 +33,16 @@ function fillPaper() {
       paper.append(list);
     }
   }
+  for (const lot of lots) {
+    paper.append(element("h2", t("check.title")), ...lotText(lot).slice(0, 2).map((text) => element("p", text)));
+    const list = element("ul", undefined, "boxes");
+    for (const task of lot.tasks) {
+      const info = taskInfo(task), found = foundAt(task);
+      const item = element("li");
+      item.append(box(), `${t("check.join", { ring: info.ring + 1, piece: pieceTitle(info) })}${found ? `: ${t(`result.${found}`)}` : ""}`);
+      list.append(item);
+    }
+    paper.append(list);
+  }
   paper.append(element("p", content.stamp));
 }

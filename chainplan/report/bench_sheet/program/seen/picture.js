@@ -92,9 +92,9 @@ const picture = {
     const look_of = (k) => (k === info.ring ? TARGET : shut(k) ? SHUT : BARE);
     this.wires(pen, view, inSight.slice(0, 6000), sx, sy, scale, colour, look_of);
     this.outline(pen, view, info.ring, sx, sy, colour);
-    this.electrode(pen, info, sx, sy, scale, colour);
+    if (checking < 0) this.electrode(pen, info, sx, sy, scale, colour);
     this.marks(pen, info, view, sx, sy, wide, high, colour);
-    approach.draw(pen, info, wide, high, colour);
+    if (checking < 0) approach.draw(pen, info, wide, high, colour);
     this.rail(pen, info, view, wide, high, scale, colour);
   },
 
@@ -102,7 +102,8 @@ const picture = {
   shut(info) {
     const closed = new Set(info.piece.picture.closed);
     const which = tasks.piece[info.task], step = steps[which];
-    return (k) => closed.has(k) || (step[k] >= 0 && store.result[tasks.find(which, info.copy - 1, step[k])] === DONE);
+    const welded = (task) => task < 0 || store.result[task] === DONE;   // no task: welded before
+    return (k) => closed.has(k) || (step[k] >= 0 && welded(tasks.find(which, info.copy - 1, step[k])));
   },
 
   // The join nearest to a place on the screen, within a finger's breadth; −1 if there is none.
@@ -112,9 +113,9 @@ const picture = {
     const which = tasks.piece[info.task];
     let best = -1, near = 32;
     for (const k of inSight) {
-      const step = steps[which][k];
+      const task = tasks.ofRing(which, info.copy - 1, k);
       const away = Math.hypot(sx(view.jx[k]) - x, sy(view.jy[k]) - y);
-      if (step >= 0 && away < near) { near = away; best = tasks.find(which, info.copy - 1, step); }
+      if (task >= 0 && away < near) { near = away; best = task; }
     }
     return best;
   },
@@ -207,8 +208,31 @@ const picture = {
     }
   },
 
+  // Joins of this copy that are to be checked: a lozenge; with a tick once that is done.
+  lozenges(pen, info, view, sx, sy, wide, high, colour) {
+    for (const task of checksOf(tasks.piece[info.task], info.copy - 1)) {
+      const ring = taskInfo(task).ring;
+      const x = sx(view.jx[ring]), y = sy(view.jy[ring]);
+      if (x < -20 || x > wide + 20 || y < -20 || y > high + 20 || task === info.task) continue;
+      pen.beginPath();
+      for (const [dx, dy] of [[0, -15], [15, 0], [0, 15], [-15, 0]]) pen.lineTo(x + dx, y + dy);
+      pen.closePath();
+      pen.fillStyle = colour("--paper");
+      pen.strokeStyle = colour("--mark");
+      pen.lineWidth = 3;
+      pen.fill();
+      pen.stroke();
+      if (!foundAt(task)) continue;
+      pen.beginPath();
+      pen.moveTo(x - 5, y); pen.lineTo(x - 1, y + 4); pen.lineTo(x + 6, y - 6);
+      pen.stroke();
+    }
+  },
+
   marks(pen, info, view, sx, sy, wide, high, colour) {
-    const order = info.piece.ring, pass = info.pass;
+    const order = info.piece.ring;
+    const pass = checking >= 0 ? { first: 0, joins: 0 } : info.pass;   // who checks welds nothing
+    if (checking >= 0) this.lozenges(pen, info, view, sx, sy, wide, high, colour);
     const last = pass.first + pass.joins;
     const place = (ring) => [sx(view.jx[ring]), sy(view.jy[ring])];
     const which = tasks.piece[info.task];
@@ -218,7 +242,7 @@ const picture = {
       const [x, y] = place(order[step]);
       if (x < -20 || x > wide + 20 || y < -20 || y > high + 20 || step === info.step) continue;
       const task = tasks.find(which, info.copy - 1, step);
-      if (task >= 0 && store.result[task] === DONE) {
+      if (task < 0 || store.result[task] === DONE) {
         pen.strokeStyle = colour("--ink");
         pen.beginPath();
         pen.moveTo(x - 5, y); pen.lineTo(x - 1, y + 4); pen.lineTo(x + 6, y - 6);

@@ -10,16 +10,17 @@ from collections import deque
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from chainplan.model.workshop.schedule import TUMBLER, WELDER
-from chainplan.schedule.dispatch import Dispatch
-from chainplan.schedule.stations import AT_THE_WELDER, STATIONS, Item
+from chainplan.schedule.machinery import kind_of
+from chainplan.schedule.rule.dispatch import Dispatch
+from chainplan.schedule.rule.stations import STATIONS, Item
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from chainplan.model.workshop.schedule import PieceWork
+    from chainplan.schedule.machinery import Stand
+    from chainplan.schedule.rule.stations import Laid
     from chainplan.schedule.shop import Shop, Worker
-    from chainplan.schedule.stations import Laid
 
 _Key = tuple[int, str, int, int]
 
@@ -40,16 +41,12 @@ class Line:
         return self.piece, self.station, self.first, self.part
 
 
-def _machine(station: str) -> str:
-    return WELDER if station in AT_THE_WELDER else TUMBLER if station == "tumble" else ""
-
-
 class Follow(Dispatch):
     """One run of a timetable, whose lines stand in an order in which they can be done."""
 
     def __init__(self, works: Sequence[PieceWork], shop: Shop, lines: Sequence[Line]) -> None:
         self.own: dict[str, deque[_Key]] = {worker.label: deque() for worker in shop.workers}
-        self.at: dict[str, deque[_Key]] = {WELDER: deque(), TUMBLER: deque()}
+        self.at: dict[str, deque[_Key]] = {place.kind: deque() for place in shop.places}
         self.by: dict[_Key, str] = {}
         self.begun: set[_Key] = set()
         self.offered: list[Item] = []
@@ -57,8 +54,8 @@ class Follow(Dispatch):
             label = shop.workers[line.worker].label
             self.own[label].append(line.key)
             self.by[line.key] = label
-            if _machine(line.station):
-                self.at[_machine(line.station)].append(line.key)
+            if kind_of(line.station) in self.at:
+                self.at[kind_of(line.station)].append(line.key)
         super().__init__(works, shop, range(len(works)))
 
     def _next(self, line: deque[_Key]) -> _Key | None:
@@ -66,31 +63,33 @@ class Follow(Dispatch):
             line.popleft()
         return line[0] if line else None
 
-    def _choose(self, worker: Worker, now: int) -> Item | None:
+    def _choose(self, worker: Worker, now: int) -> tuple[Item, Stand | None] | None:
         """Take what the timetable has next for this person, if it is ready and its turn."""
         key = self._next(self.own[worker.label])
         if key is None:
             return None
-        machine = _machine(key[1])
-        if machine and (self.free_s[machine] > now or self._next(self.at[machine]) != key):
+        kind = kind_of(key[1])
+        if kind in self.at and self._next(self.at[kind]) != key:
             return None
         for item in self.ready[key[1]]:
             if _key(item) == key:
+                found = self._first([item], key[1], worker, now)
+                if found is None:
+                    return None
                 self._take(item)
                 self.begun.add(key)
-                return item
+                return found
         return None
 
-    def _beside(self, item: Item) -> list[Item]:
+    def _beside(self, item: Item, stand: Stand) -> list[Item]:
         """Weld in turns only what the same person would weld later."""
-        found = [
-            one for one in super()._beside(item) if self.by.get(_key(one)) == self.by[_key(item)]
-        ]
-        self.offered = found
-        return found
+        mine = self.by[_key(item)]
+        self.offered = [one for one in super()._beside(item, stand) if self.by[_key(one)] == mine]
+        return self.offered
 
-    def _weld(self, item: Item, worker: Worker, now: int) -> int:
-        free = super()._weld(item, worker, now)
+    def _weld(self, item: Item, stand: Stand, worker: Worker, now: int) -> int:
+        self.offered = []
+        free = super()._weld(item, stand, worker, now)
         left = {_key(one) for one in self.ready["weld"]}
         self.begun.update(_key(one) for one in self.offered if _key(one) not in left)
         return free

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -35,8 +36,24 @@ def in_one_go_s(work: PieceWork, worker: Worker, copies: int, change_s: float) -
     return copies * each_s + (copies - 1) * round(change_s)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Changes:
+    """Seconds from one copy to another."""
+
+    piece_s: float  # put one down and take up the other
+    setting_s: float  # the same where the welder has to be set anew
+
+    def between_s(self, one: PieceWork, other: PieceWork) -> int:
+        """Return the seconds from a copy to another."""
+        return round(self.piece_s if one.settings == other.settings else self.setting_s)
+
+    def one_by_one_s(self, works: Sequence[PieceWork]) -> int:
+        """Return the seconds between copies that are welded one after another."""
+        return sum(self.between_s(one, two) for one, two in itertools.pairwise(works))
+
+
 def in_turns(
-    works: Sequence[PieceWork], worker: Worker, change_s: float
+    works: Sequence[PieceWork], worker: Worker, changes: Changes
 ) -> tuple[list[Stretch], int]:
     """Weld single copies in turns: always the one that is ready and has most left to do.
 
@@ -46,8 +63,8 @@ def in_turns(
         One entry a copy.
     worker : Worker
         Who welds.
-    change_s : float
-        Seconds to put one copy down and take up another.
+    changes : Changes
+        Seconds from one copy to another.
 
     Returns
     -------
@@ -67,7 +84,7 @@ def in_turns(
         for k, own in enumerate(lasts):
             if place[k] == len(own):
                 continue
-            change = 0 if last in (k, -1) else round(change_s)
+            change = 0 if last in (k, -1) else changes.between_s(works[last], works[k])
             at = max(ready[k], now + change)
             if pick < 0 or (at, -left[k]) < (begin, -left[pick]):
                 pick, begin = k, at

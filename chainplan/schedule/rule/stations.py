@@ -57,8 +57,13 @@ class Laid:
     change_cost_s: float = 0.0
     change_costs_s: dict[int, float] = field(default_factory=dict)  # by piece
     weld_s: int = 0
-    at_welder_s: int = 0
-    setting: str = ""
+    further_set_ups: int = 0  # of another welder for a piece that one is set up for
+    further_s: float = 0.0  # seconds that they take
+
+    def count_cost(self, piece: int, cost_s: float) -> None:
+        """Count what turning the welder to a piece costs."""
+        self.change_cost_s += cost_s
+        self.change_costs_s[piece] = self.change_costs_s.get(piece, 0.0) + cost_s
 
     @property
     def end_s(self) -> int:

@@ -1,0 +1,1 @@
+"""What no schedule can do better, by sums: ways of pieces, hands, the welder, days."""
