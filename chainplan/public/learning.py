@@ -124,8 +124,8 @@ def with_exposure(lesson: Lesson, curves: Sequence[CoolingCurve], short: int) ->
         notes.append(f"{short} cooling curves have fewer than {LEAST_READINGS} readings")
     several = len({made_of for _, made_of in fits}) > 1
     figures = tuple(
-        _exposure(name, made_of if several else "", found)
-        for (name, made_of), found in fits.items()
+        _exposure(name, made_of if several else "", fitted)
+        for (name, made_of), fitted in fits.items()
     )
     return replace(lesson, figures=(*lesson.figures, *figures), notes=tuple(notes))
 

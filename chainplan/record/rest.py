@@ -29,6 +29,7 @@ class PieceState:
     """Where the joins of one piece stand; arrays are by ring from 0, copies along the first."""
 
     done: BoolArray  # (copies, rings)
+    touched: BoolArray  # (copies, rings) welded once at least, whatever became of it
     again: BoolArray  # (rings,) not good in some copy: one more hit
     replaced: BoolArray  # (rings,) ring replaced or opened in some copy: to be welded anew
 
@@ -46,7 +47,10 @@ def piece_states(record: Record, whole: KnownPlan) -> dict[str, PieceState]:
         rings = [ring - 1 for name, ring in anew if name == piece.name and ring <= piece.rings]
         replaced[rings] = True
         found[piece.name] = PieceState(
-            done=block == DONE, again=not_good & ~replaced, replaced=not_good & replaced
+            done=block == DONE,
+            touched=(block == DONE) | (block == NOT_GOOD),
+            again=not_good & ~replaced,
+            replaced=not_good & replaced,
         )
     return found
 

@@ -56,7 +56,8 @@ BY_HAND_COLUMNS = (
     ("lot", "the wire lot's number"),
     (
         "what",
-        "what was measured (rings per cm, inner mm, temperature c, room c) or how a join was checked",
+        "what was measured (rings per cm, inner mm, temperature c, room c), or how a join was "
+        "checked",
     ),
     ("value", "the value measured"),
     ("note", "any note"),

@@ -19,7 +19,7 @@ GAP_S = 600.0
 WARMED_K = 10.0
 """A reading so much above the last one tells that the piece was warmed again."""
 LEAST_READINGS = 8
-"""Readings of a curve: rate, first temperature and room are fitted, the rest tells their scatter."""
+"""Readings of a curve: three numbers are fitted, the rest tells their scatter."""
 ROOM_WITHIN_S = 43_200.0
 """A room's temperature counts for curves read within half a day of it."""
 
