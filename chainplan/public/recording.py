@@ -287,7 +287,8 @@ def review(
         For the joins drawn: the same seed draws the same joins; the plan's if not given, which
         are those of the bench sheet.
     out : str or Path, optional
-        A folder: ``review.pdf``, ``review.xlsx`` and ``certificate.pdf`` are written there.
+        A folder: ``review.pdf``, ``review.png`` (the chart), ``review.xlsx`` and
+        ``certificate.pdf`` are written there.
 
     Raises
     ------
@@ -317,6 +318,7 @@ def review(
 def _write_review(found: Review, traces: Sequence[JoinTrace], out: Path) -> None:
     """Write the pages and the workbook of a review into a folder of the user's."""
     from chainplan.errors import InputError
+    from chainplan.report.charts.review import draw_review
     from chainplan.report.diagram.looking_back import certificate_pdf, review_pdf
     from chainplan.report.workbook.looking_back import write_review_book
     from chainplan.writing import write_file
@@ -329,3 +331,4 @@ def _write_review(found: Review, traces: Sequence[JoinTrace], out: Path) -> None
     write_file(out / "review.pdf", review_pdf(found))
     write_file(out / "certificate.pdf", certificate_pdf(found, traces))
     write_review_book(found, traces, out / "review.xlsx")
+    draw_review(found, out / "review.png")

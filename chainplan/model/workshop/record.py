@@ -424,3 +424,4 @@ class Review:
     lines: tuple[ReviewLine, ...]
     wrong: tuple[str, ...]  # where the plan was wrong, the farthest first
     samples: tuple[SampleDraw, ...]
+    learnt: tuple[Learned, ...] = ()  # from the record of all jobs: what goes into bench settings

@@ -179,8 +179,8 @@ def test_spent_and_to_come_stand_beside_the_first_quote(whole_workshop: Any) -> 
     workshop.weld(workshop.order()[:6])
     news = "\n".join(workshop.replan().news)
     assert "At the welder: 36 s spent" in news
-    assert "first planned were" in news
-    assert "All ready on 2027-01-12; first planned for 2027-01-13." in news
+    assert "first plan " in news
+    assert "All ready on 2027-01-12; first plan 2027-01-13." in news
     # The workbook has the table, paper and workbook's own sheet the sentences.
     book = openpyxl.load_workbook(workshop.folder / "plan.xlsx", data_only=True)
     assert book.sheetnames[1] == "spent and to come"
