@@ -64,7 +64,7 @@ def _joined(piece: KnownPiece, old: KnownPiece) -> KnownPiece:
 
 
 @dataclass(frozen=True)
-class _Pace:
+class _PaceSoFar:
     """Seconds needed over seconds planned; 1 while too little is known."""
 
     factor: float
@@ -73,15 +73,15 @@ class _Pace:
     known: bool
 
 
-def _pace(welds: Welds, apart: BoolArray) -> _Pace:
+def _pace(welds: Welds, apart: BoolArray) -> _PaceSoFar:
     timed = ~np.isnan(welds.work_s) & ~np.isnan(welds.pace_s) & ~apart
     rows = welds.pick(timed)
     planned = np.where(rows.good, rows.pace_s + rows.wait_s, 0.0)  # a second try was not planned
     if timed.sum() < LEAST_JOINS or planned.sum() <= 0:
-        return _Pace(1.0, None, None, known=False)
+        return _PaceSoFar(1.0, None, None, known=False)
     found = ratio(rows.work_s + rows.waited_s, planned, stretches(rows)[0])
     known = found.groups >= LEAST_GROUPS
-    return _Pace(
+    return _PaceSoFar(
         found.value, max(found.low, 0.0) if known else None, found.high if known else None,
         known=True,
     )  # fmt: skip

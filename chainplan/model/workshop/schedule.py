@@ -21,8 +21,6 @@ WELDER = "welder"
 TUMBLER = "tumbler"
 SHARED_STATIONS = ("coil", "cut", "tumble")
 """Stations that a piece passes with all its copies together: its rings are made in one go."""
-WELD_STATIONS = ("set up", "weld", "rework")
-"""Stations that one person does without leaving the welder."""
 TUMBLING = "tumbling"
 ASSAY = "assay office"
 FITTING = "fitting"
@@ -33,8 +31,6 @@ JOINED = -1
 """In place of a section's number: the sections of a copy are joined."""
 MOST_MINUTES = 10_000.0
 """More for one copy at one station is a slip of the pen: a week of days and nights."""
-UNATTENDED = (TUMBLING, ASSAY)
-"""Stations at which nobody of the workshop is needed."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -25,6 +25,7 @@ CACHE_KB = 131_072
 
 _MAGIC = b"SQLite format 3\x00"
 _HEADER = 100
+"""Bytes of a file's head (SQLite file format, section 1.3)."""
 _ADD = (
     f"INSERT INTO event ({', '.join(EVENT_COLUMNS)}) VALUES ({', '.join('?' * len(EVENT_COLUMNS))})"
 )

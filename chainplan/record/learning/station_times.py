@@ -36,6 +36,8 @@ SETTINGS = {
 ALIKE = {"last fitting": "fitting"}
 """Stations whose minutes scale with the setting of another."""
 REACH = 0.25
+"""Share of a time that its interval may reach to either side to be used (judgement: coarser than
+for welds, as stations are timed a few times only)."""
 WIDEST_RATE = 10.0
 """Per cent that the interval of a learning rate may be wide to be used."""
 LEARNING = "stations.learning_percent"

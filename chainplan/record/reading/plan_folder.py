@@ -24,6 +24,9 @@ if TYPE_CHECKING:
 MARK = 12
 """Digits of the input's hash by which a bench log names its plan."""
 KEY = 16
+"""Digits of the hash by which a plan is told from every other: 64 bits."""
+UNREADABLE = (ArithmeticError, AttributeError, LookupError, TypeError, ValueError)
+"""What reading meets where a record holds another kind of thing than it should."""
 _NUMBERS = ("step", "pass", "ring", "section", "power_j", "hits", "start_s", "wait_before_s")
 
 
@@ -39,7 +42,7 @@ def read_plan_folder(folder: str | Path) -> KnownPlan:
     record, table_bytes = _files(folder)
     try:
         return _known(folder, record, table_bytes)
-    except (KeyError, ValueError, TypeError, IndexError) as error:
+    except UNREADABLE as error:
         message = (
             f"{folder}: its plan cannot be read ({type(error).__name__}: {error}); run "
             "'chainplan plan' or 'chainplan replan' again"
@@ -67,7 +70,7 @@ def read_counts(folder: str | Path) -> tuple[tuple[PieceCounts, ...], float, str
         estimates = record["estimates"]
         counts = tuple(_counts_of(item) for item in estimates["counts"])
         return counts, float(estimates["weld_share"]), str(record["stamp"]["input_sha256"])
-    except (KeyError, ValueError, TypeError, ArithmeticError) as error:
+    except UNREADABLE as error:
         message = (
             f"{folder}: its plan cannot be read ({type(error).__name__}: {error}); run "
             "'chainplan plan' or 'chainplan replan' again"
