@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from chainplan.model.bench.heat import HeatSettings
     from chainplan.model.metal import Metal
     from chainplan.model.piece.layout import Layout
-    from chainplan.model.thermal.calibration import Fitted
+    from chainplan.model.thermal.calibration import FittedNumber
     from chainplan.model.workshop.record import Learned, Lesson
     from chainplan.record.learning.cooling import CoolingCurve
 
@@ -109,7 +109,7 @@ def with_exposure(lesson: Lesson, curves: Sequence[CoolingCurve], short: int) ->
     from chainplan.errors import InputError
     from chainplan.record.learning.cooling import LEAST_READINGS
 
-    fits: dict[tuple[str, str], list[tuple[Fitted, float | None, int]]] = {}
+    fits: dict[tuple[str, str], list[tuple[FittedNumber, float | None, int]]] = {}
     notes = list(lesson.notes)
     for curve in curves:
         section = curve.piece.sections[0]
@@ -130,7 +130,7 @@ def with_exposure(lesson: Lesson, curves: Sequence[CoolingCurve], short: int) ->
     return replace(lesson, figures=(*lesson.figures, *figures), notes=tuple(notes))
 
 
-def _fit(curve: CoolingCurve, level: float) -> tuple[Fitted, float | None, int]:
+def _fit(curve: CoolingCurve, level: float) -> tuple[FittedNumber, float | None, int]:
     """Fit one curve: exposure, what the plan had, and the readings that count."""
     from chainplan.heat import ROOM_WITHIN_K, bench_of_warm_piece, fit_cooling, ranges_of
 
@@ -180,7 +180,9 @@ def _laid(curve: CoolingCurve) -> tuple[Layout, dict[str, Metal], HeatSettings, 
         return lay("loose-joins", 1), metals, settings, False
 
 
-def _exposure(name: str, group: str, found: Sequence[tuple[Fitted, float | None, int]]) -> Learned:
+def _exposure(
+    name: str, group: str, found: Sequence[tuple[FittedNumber, float | None, int]]
+) -> Learned:
     """Put the curves of one piece together, in logarithms; what differs from day to day counts."""
     import numpy as np
     from scipy.special import stdtrit

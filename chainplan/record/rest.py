@@ -106,6 +106,8 @@ class FolderOrder:
     interpass_high_c: FloatArray
     wait_for: tuple[str, ...]  # name of the limit that asks for each wait
     passes: tuple[Mapping[str, Any], ...]  # as plan.json has them
+    clip: IntArray | None  # ring that the clip sits on at each step, from 0; None: no clip
+    earthing: Mapping[str, Any] | None  # as plan.json has it
     warm: bool = False  # whether it began from the heat of earlier welds
 
 
@@ -139,9 +141,16 @@ def folder_orders(folder: str | Path) -> dict[str, FolderOrder]:
             interpass_high_c=column("interpass_high_c"),
             wait_for=tuple(row.get("wait_for") or "" for row in part),
             passes=tuple(item["passes"]),
+            clip=_clip(part),
+            earthing=item.get("earthing"),
             warm=item["piece"] in record.get("replan", {}).get("begun_warm", ()),
         )
     return found
+
+
+def _clip(rows: list[dict[str, str]]) -> IntArray | None:
+    told = [row.get("clip_on_ring") or "" for row in rows]
+    return np.array([int(ring) - 1 for ring in told], dtype=np.int32) if all(told) else None
 
 
 def order_basis(ring: IntArray, wait_s: FloatArray, power_j: FloatArray, hits: IntArray) -> str:
