@@ -298,7 +298,8 @@ def _replan_record(
     import numpy as np
 
     def pace_s(order: WeldOrder) -> list[float]:
-        worked = order.start_s - np.cumsum(order.wait_s)
+        # Sums are rounded, not steps: a thousand roundings the same way would be half a second.
+        worked = (order.start_s - np.cumsum(order.wait_s)).round(3)
         found: list[float] = np.diff(worked, prepend=0.0).round(3).tolist()
         return found
 
