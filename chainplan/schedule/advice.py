@@ -11,11 +11,11 @@ from typing import TYPE_CHECKING
 
 from chainplan.model.workshop.schedule import Advice, Way
 from chainplan.schedule.chance import chances_in_time
-from chainplan.schedule.dispatch import Dispatch
 from chainplan.schedule.hours import Hours
+from chainplan.schedule.rule.dispatch import Dispatch
+from chainplan.schedule.rule.stations import tasks_of
 from chainplan.schedule.search import ready_of
 from chainplan.schedule.shop import Worker
-from chainplan.schedule.stations import tasks_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

@@ -13,7 +13,9 @@ from chainplan.examine.heat.beside import compare_cooling, compare_hurry, compar
 from chainplan.examine.heat.grips import Grip
 from chainplan.examine.heat.networks import ENDS
 from chainplan.examine.heat.ring_limits import least_limit_c, list_limits, may_break
-from chainplan.examine.heat.simulation import LARGEST, read_network, simulate, slopes_k_s
+from chainplan.examine.heat.simulation import LARGEST, simulate, slopes_k_s
+from chainplan.examine.heat.unpaused import compare_unpaused
+from chainplan.examine.heat.written import read_network
 from chainplan.examine.reading import PLAN, STEPS
 from chainplan.examine.registry import check
 from chainplan.examine.space.poses import pick
@@ -22,7 +24,8 @@ from chainplan.examine.welding.orders import pace_of, real_starts
 
 if TYPE_CHECKING:
     from chainplan.arrays import FloatArray, IndexArray
-    from chainplan.examine.heat.simulation import Network, SimulatedPiece
+    from chainplan.examine.heat.simulation import SimulatedPiece
+    from chainplan.examine.heat.written import Network
     from chainplan.examine.reading import PieceFiles, PlanFiles
 
 OFF_K = 0.2
@@ -66,6 +69,7 @@ def _check_piece(files: PlanFiles, piece: PieceFiles, network: Network, teller: 
         _compare_limits(files, piece, found, teller)
         _check_batch_times(files, piece, found, teller)
         compare_touching(piece, found, teller)
+        compare_unpaused(files, piece, found, teller)
         if not files.rest and "ring" in piece.sheet:  # a rest begins with other rings warm
             compare_cooling(files, piece, found, teller)
             compare_hurry(files, piece, found, teller)

@@ -7,6 +7,8 @@ for the rings of the metal that it names, the user's own for all.
 
 from __future__ import annotations
 
+import math
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -57,6 +59,8 @@ def list_limits(files: PlanFiles, piece: PieceFiles, teller: Teller) -> list[Fou
         if share > 0:
             limit = room + share * (files.value(f"metal.{key}.solidus_c") - room) - reserve
             row = rows.pop(("even welds", f"even welds, {title}"), None)
+            if row is not None:
+                _check_why(files, key, row, teller)
             found.append(FoundLimit("even welds", f"even welds, {title}", limit, metal == key, row))
         for kind, name in list(rows):
             if kind == "metal" and name.endswith(f", {title}"):
@@ -70,6 +74,22 @@ def list_limits(files: PlanFiles, piece: PieceFiles, teller: Teller) -> list[Fou
         if item.row is None and tells.any():
             teller.tell(PLAN, f"{piece.name}, limits", f"no {item.name}", f"{item.limit_c:.1f} °C")
     return found
+
+
+def _check_why(files: PlanFiles, metal: str, row: dict[str, Any], teller: Teller) -> None:
+    """Compare both shares in the reason of a limit for even welds."""
+    names = ("solidus_c", "liquidus_c", "specific_heat_j_kg_k", "latent_heat_kj_kg")
+    solidus, liquidus, cold, latent = (files.value(f"metal.{metal}.{name}") for name in names)
+    mean = files.value(f"metal.{metal}.mean_specific_heat_j_kg_k")
+    room, share = files.value("bench.heat.room_c"), files.value("bench.heat.warm_share")
+    to_melt = (cold if math.isnan(mean) else mean) * (liquidus - room) + 1000 * latent
+    melt = 100 * share * (solidus - room) * cold / to_melt
+    told = re.search(
+        r"up to (\d+)% of the way from room to solidus, which is (\d+)% of", row["why"]
+    )
+    good = told is not None and abs(int(told[1]) - 100 * share) < 0.51
+    good = good and told is not None and abs(int(told[2]) - melt) < 0.51
+    teller.true(PLAN, f"limits, {row['name']}, why", good, row["why"], f"{share:.0%}, {melt:.1f} %")
 
 
 def least_limit_c(limits: list[FoundLimit], steps: int) -> FloatArray:

@@ -326,3 +326,22 @@ def _title(group: str, title: str) -> TextPart:
 
 def _place(group: str, name: str) -> str:
     return f"bench: {group}, {name.replace('_', ' ')}"
+
+
+def spent(files: PlanFiles) -> list[Expected]:
+    """List what a begun job has taken and will take, beside its first plan."""
+    rows = []
+    for line in files.plan["replan"]["costs"]:
+        first, taken, come = (as_number(line[name]) for name in ("first", "spent", "to_come"))
+        rows.append(
+            {
+                "what": line["what"],
+                "in": line["unit"],
+                "first plan": first,
+                "spent": taken,
+                "to come": come,
+                "together": as_number(line["together"]),
+                "more than first planned": Near(taken + come - first, 0.0051),
+            }
+        )
+    return rows

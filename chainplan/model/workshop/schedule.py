@@ -47,6 +47,20 @@ class Person:
     wage_per_hour: Decimal | None = None  # as the bench's labour if None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeftTask:
+    """What is left of one line of a timetable."""
+
+    piece: str
+    copies: tuple[int, ...]  # those that it is still to be done for
+    station: str
+    person: str  # "": unattended
+    machine: str
+    start: datetime.datetime  # as planned
+    work_s: float  # still to do; of what is unattended the time that it takes
+    begun: bool  # whether something of its piece was done already
+
+
 @dataclass(frozen=True, kw_only=True)
 class Stints:
     """The order of one copy cut at the waits that are worth putting the piece down for."""

@@ -235,6 +235,10 @@ class Record:
             ((plan.key, number, *turn) for number, turn in enumerate(plan.turns, 1)),
         )
         db.executemany(
+            "INSERT INTO plan_task VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            ((plan.key, number, *task) for number, task in enumerate(plan.tasks, 1)),
+        )
+        db.executemany(
             "INSERT INTO plan_setting VALUES (?, ?, ?)",
             ((plan.key, name, json.dumps(value)) for name, value in plan.bench.items()),
         )

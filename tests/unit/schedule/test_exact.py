@@ -15,8 +15,8 @@ from chainplan.schedule.bounds import JobBounds
 from chainplan.schedule.exact.axis import Axis
 from chainplan.schedule.exact.solve import has_solver, solve
 from chainplan.schedule.exact.timetable import Asked, Step
-from chainplan.schedule.follow import Follow, Line, lines_of
 from chainplan.schedule.hours import DAY_S, Hours
+from chainplan.schedule.rule.follow import Follow, Line, lines_of
 from chainplan.schedule.search import best_by_rule, score_of
 from chainplan.schedule.workdays import WorkDays
 
