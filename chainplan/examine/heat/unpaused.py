@@ -33,6 +33,8 @@ _OFF_K, _OFF_SHARE = 0.2, 0.01
 _ALLOWANCE_K = 0.05
 _MOST_GROUPS = 4
 _LOOKS = 600
+"""What rounding of times allows a temperature to differ; groups of joins that are followed; and
+moments looked at. Judgement: a sample, in a second or so."""
 
 
 def compare_unpaused(
