@@ -44,7 +44,7 @@ _LOOKED_AT = 8
 """Rings, corners and moments of a patch that are dealt out in full; more only raise the bound."""
 _FORBIDDEN_K = 1e6
 """Costs of giving a place to a join that may not have it: far above any rise."""
-_ANY, _FREE, _HELD = 0, 1, 2
+_ANY, _FREE, _HELD = 0, 1, 2  # kinds of moment, as numbers in arrays
 
 
 @dataclass(frozen=True, kw_only=True)
