@@ -88,7 +88,7 @@ def replan(
     from chainplan.public.plan import make_plan, write_plan
     from chainplan.public.recording import progress, record_path
     from chainplan.public.replanning.checks import traces_of
-    from chainplan.public.replanning.moved import moved
+    from chainplan.public.replanning.moved import hands_changed, moved
     from chainplan.public.replanning.news import changes, first_cost, spent
     from chainplan.public.replanning.turns import schedule_of_rest
     from chainplan.public.replanning.warm import recent_welds, say_warm
@@ -122,11 +122,13 @@ def replan(
     welded = {name: state.done.sum(axis=1).tolist() for name, state in states.items()}
     done = sum(map(sum, welded.values()))
     joins = sum(piece.joins for piece in before.pieces)
-    coming = schedule_of_rest(full, pieces, states, passed, moment)
+    changed = new_job.input_sha256[: len(known.mark)] != known.mark
+    coming = schedule_of_rest(full, pieces, states, passed, moment, changed=changed)
     news = (
         f"{done} of {joins} joins are welded and stay as they are.",
         *changes(known, new_job),
         *(rest.said for rest in rests if rest.said),
+        *hands_changed(folder, new_job),
         *moved(folder, coming.schedule),
         *say_warm(recent, pieces, states, new_job),
         *spent(before, full, folder),
