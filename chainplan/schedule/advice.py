@@ -29,9 +29,11 @@ LOW = 0.9
 GAIN = 0.02
 """What a way has to buy to be told: less is within what a thousand trials tell."""
 OVERTIME_H = (1, 2, 3)
+"""Hours a day that are tried on top: nobody works more (judgement)."""
 MOST_PIECES, MOST_MOVED = 3, 3
 """Pieces with a low chance that advice is given for, and pieces that are tried to be moved."""
 TRIALS = 500
+"""Simulated weeks of one way to be in time: a chance of one half is then told to 4 in 100."""
 HELP = "help"
 
 

@@ -37,7 +37,7 @@ MOST_ALONE = 2
 
 
 @dataclass(frozen=True, kw_only=True)
-class Bounds:
+class JobBounds:
     """Bounds of a job: each the best of the sums below and of the solver's proofs."""
 
     works: tuple[PieceWork, ...]
@@ -51,7 +51,7 @@ class Bounds:
     @classmethod
     def of(
         cls, works: Sequence[PieceWork], shop: Shop, *, late: float, end_s: int, limit: float
-    ) -> Bounds:
+    ) -> JobBounds:
         """Find the bounds of a job.
 
         Parameters

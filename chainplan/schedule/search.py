@@ -10,7 +10,7 @@ import numpy as np
 
 from chainplan.errors import InputError
 from chainplan.model.workshop.schedule import Gap, PieceReady, Schedule
-from chainplan.schedule.bounds import Bounds
+from chainplan.schedule.bounds import JobBounds
 from chainplan.schedule.chance import chances_in_time
 from chainplan.schedule.exact import better_lines, has_solver
 from chainplan.schedule.rule.dispatch import Dispatch, StuckError
@@ -141,12 +141,12 @@ def _deliveries(
     return found
 
 
-def _laid(works: Sequence[PieceWork], shop: Shop, limit: float) -> tuple[Laid, str, Bounds]:
+def _laid(works: Sequence[PieceWork], shop: Shop, limit: float) -> tuple[Laid, str, JobBounds]:
     """Lay the job by the dispatch rule, and better where the solver finds it; say which way."""
     laid = best_by_rule(works, shop)
     score = score_of(laid, works, shop)
     limit *= 1.0 if score[0] else IN_TIME
-    bounds = Bounds.of(works, shop, late=score[0], end_s=laid.end_s, limit=limit)
+    bounds = JobBounds.of(works, shop, late=score[0], end_s=laid.end_s, limit=limit)
     if limit <= 0 or not has_solver():
         return laid, "dispatch rule", bounds
     if not bounds.leave_room(laid, score[0]):

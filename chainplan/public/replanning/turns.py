@@ -38,6 +38,7 @@ def schedule_of_rest(
     states: Mapping[str, PieceState],
     finished: Mapping[str, frozenset[str]],
     now: datetime.datetime,
+    ready_s: Mapping[tuple[str, int], float],
     *,
     changed: bool,
 ) -> ToCome:
@@ -57,6 +58,8 @@ def schedule_of_rest(
         Whether the job's file is another than the plan was made from.
     now : datetime
         Work goes on in the next working hours: today's if they have not begun, else tomorrow's.
+    ready_s : mapping
+        Seconds until a copy that is still warm may go on.
     """
     from chainplan.public.scheduling import schedule_job
 
@@ -101,7 +104,7 @@ def schedule_of_rest(
     whole = sum(turn[3] for turn in turns) == int(batch.steps.sum())
     if whole and untouched:
         return ToCome(schedule=schedule, batch=batch, first_day=first_day)
-    rest = _timed(batch, turns, by_name, full.job.bench.pace.change_piece_s)
+    rest = _timed(batch, turns, by_name, full.job.bench.pace.change_piece_s, ready_s)
     return ToCome(schedule=schedule, batch=rest, calendar=calendar, due=due, first_day=first_day)
 
 
@@ -110,6 +113,7 @@ def _timed(
     turns: Sequence[tuple[str, int, int, int]],
     pieces: Mapping[str, PiecePlan],
     change_s: float,
+    cool_s: Mapping[tuple[str, int], float],
 ) -> BatchOrder:
     """Give turns of what is left their times, one after another, rests of a copy kept."""
     starts: list[float] = []
@@ -120,7 +124,8 @@ def _timed(
         key = (name, copy)
         woven_in |= key in ready_s and last != key
         moved_s = change_s if starts and last != key else 0.0
-        starts.append(max(free_s + moved_s, ready_s.get(key, 0.0)))
+        ready = ready_s.get(key, cool_s.get(key, 0.0))
+        starts.append(max(free_s + moved_s, ready))
         work_s, rest_s = _stretch_s(pieces[name].order, first, steps)
         alone_s += work_s + rest_s + (change_s if key not in ready_s and starts[1:] else 0.0)
         free_s, last = starts[-1] + work_s, key

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from chainplan.model.plan import Plan
 
 QUARTER_S = 900
+"""A quarter of an hour, to which times on the wall are rounded."""
 SHORT_S = 1200
 """Work on one piece below this stands together with what follows it: nobody plans shorter ones."""
 
@@ -22,7 +23,7 @@ BESIDE_WELDING = ("set up", "rework")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Block:
+class WorkBlock:
     """What one person does for some quarters of an hour."""
 
     person: str
@@ -48,7 +49,7 @@ class Block:
         return (self.end - self.start).total_seconds() / 3600
 
 
-def blocks_of(plan: Plan) -> tuple[Block, ...]:
+def blocks_of(plan: Plan) -> tuple[WorkBlock, ...]:
     """Put the calendar of a plan into blocks, by day and person; none without dates.
 
     Work of less than twenty minutes goes together with what the same person does after it, the last
@@ -66,7 +67,7 @@ def blocks_of(plan: Plan) -> tuple[Block, ...]:
     )
 
 
-def _of_a_day(person: str, lines: Sequence[CalendarLine]) -> Iterator[Block]:
+def _of_a_day(person: str, lines: Sequence[CalendarLine]) -> Iterator[WorkBlock]:
     runs: list[list[CalendarLine]] = []
     for line in lines:
         if runs and (_goes_on(runs[-1], line) or _is_short(runs[-1], line)):
@@ -83,7 +84,7 @@ def _of_a_day(person: str, lines: Sequence[CalendarLine]) -> Iterator[Block]:
         start = start if before is None else max(start, before)
         end = max(end, start + datetime.timedelta(seconds=QUARTER_S))
         before = end
-        yield Block(person=person, start=start, end=end, work=_work(run))
+        yield WorkBlock(person=person, start=start, end=end, work=_work(run))
 
 
 def _goes_on(run: Sequence[CalendarLine], line: CalendarLine) -> bool:
