@@ -336,7 +336,7 @@ def test_an_invented_pace_is_said_until_it_is_changed(posts_plan: Plan, tmp_path
 
     assert told(posts_plan)
     bench = posts_plan.job.bench
-    own = replace(bench, stations=replace(bench.stations, weave_ring_s=14.0))
+    own = replace(bench, stations=replace(bench.stations, weave_ring_s=13.0))
     assert not told(chainplan.make_plan(replace(posts_plan.job, bench=own)))
 
 
