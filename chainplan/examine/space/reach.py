@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 
 MOST_JOINS = 500
 _SAMPLES = 32
+"""Joins that are looked at, and points on a ring that may stand in the way: a seeded sample of
+large pieces (judgement: a second), and points a thirty-second of a ring apart, closed in on."""
 
 
 @check("joins are out in the open")

@@ -139,7 +139,41 @@ def number_joins(grid: JoinGrid, ground: Ground, pattern: Pattern) -> Numbered:
         way = np.arange(none.shape[0], dtype=np.int64)
         return Numbered(number=one, way=way, start=none, turn=none, part=none, block=none)
     make = _number_line if pattern.family == "line" else _number_sheet
-    return make(grid, ground, pattern)
+    if not pattern.home:
+        return make(grid, ground, pattern)
+    ahead = find_ahead(grid, ground, pattern)
+    other = replace(pattern, backward=not pattern.backward)
+    count, passes = ground.joins.shape[0], []
+    number, way = np.zeros(count, dtype=np.int64), np.zeros(count, dtype=np.int64)
+    start, turn, part = (np.zeros(count, dtype=np.int32) for _ in range(3))
+    for some, follows in ((ahead, other), (~ahead, pattern)):
+        if not some.any():
+            passes.append(0)
+            continue
+        mine = ground_of(grid, ground.joins[some], by_clip=False, runs=bool(pattern.run))
+        numbered = make(grid, mine, follows)
+        which, number[some] = np.unique(numbered.number, return_inverse=True)
+        passes.append(which.shape[0])
+        way[some], turn[some], part[some] = numbered.way, numbered.turn, numbered.part
+        from_here = mine.origin[mine.stretch] - ground.origin[mine.stretch]
+        start[some] = numbered.start + from_here
+    if pattern.home_each and passes[0] == passes[1]:
+        number = 2 * number + (~ahead).astype(np.int64)
+    else:
+        number[~ahead] += passes[0]
+    return Numbered(
+        number=number, way=way, start=start, turn=turn, part=part, block=np.zeros_like(start)
+    )
+
+
+def find_ahead(grid: JoinGrid, ground: Ground, pattern: Pattern) -> npt.NDArray[np.bool_]:
+    """Tell which joins are welded ahead of the others, at the end that passes run towards."""
+    column = grid.column[ground.joins]
+    if not pattern.home:
+        return np.zeros(column.shape[0], dtype=bool)
+    if pattern.backward:
+        return np.asarray(column < int(grid.column.min()) + pattern.home)
+    return np.asarray(column > int(grid.column.max()) - pattern.home)
 
 
 def _number_line(grid: JoinGrid, ground: Ground, pattern: Pattern) -> Numbered:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from chainplan.report.paper.lettering import fold_text, shorten_text
 from chainplan.report.paper.pdf import write_pdf
-from chainplan.report.paper.sheet import GREY, INK, Sheet, Stamp
+from chainplan.report.paper.sheet import GREY, INK, OwnPicture, Sheet
 from chainplan.report.quote.logo import Logo, make_logo
 from chainplan.report.quote.piece_picture import draw_piece
 from chainplan.report.quote.words import (
@@ -29,9 +29,13 @@ if TYPE_CHECKING:
 PAPER_MM = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
 """Sheets upright: width and height."""
 MARGIN_MM = 18.0
+"""To punch holes into, and for the thumb."""
 BODY_PT, HEAD_PT, NAME_PT, PRICE_PT, SMALL_PT = 10.5, 9.0, 22.0, 16.0, 8.5
+"""Sizes of type by what they write; the least is still read without glasses (judgement)."""
 LINE_MM = 5.2
+"""A line of the body."""
 LABEL_MM = 30.0
+"""Column of what a value is called."""
 
 
 def write_quotes(plan: Plan, file: Path, *, paper: str = "A4", logo: bytes = b"") -> None:
@@ -50,7 +54,7 @@ def _page(plan: Plan, piece: PiecePlan, number: int, paper: str, logo: Logo | No
     own = plan.job.bench.quote
     left, right, y = MARGIN_MM, wide - MARGIN_MM, MARGIN_MM
     if logo is not None:
-        stamp = Stamp(content=logo.content, left_mm=left, top_mm=y, width_mm=logo.wide_mm,
+        stamp = OwnPicture(content=logo.content, left_mm=left, top_mm=y, width_mm=logo.wide_mm,
                       height_mm=logo.high_mm)  # fmt: skip
         sheet.stamps.append(stamp)
     column = left + logo.wide_mm + 6.0 if logo is not None else left
