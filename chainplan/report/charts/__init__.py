@@ -48,10 +48,11 @@ def write_charts(plan: Plan, folder: Path) -> list[Path]:
 
 def write_figures(figures: Iterable[tuple[str, Figure]], folder: Path) -> list[Path]:
     """Write figures as PNG and SVG, with bytes that depend on their content only."""
-    from chainplan.report.charts.figures import ENDINGS, write_chart
+    from chainplan.report.charts.figures import ENDINGS, chart_style, write_chart
 
-    return [
-        write_chart(figure, folder / f"{name}{ending}")
-        for name, figure in figures
-        for ending in ENDINGS
-    ]
+    with chart_style():
+        return [
+            write_chart(figure, folder / f"{name}{ending}")
+            for name, figure in figures
+            for ending in ENDINGS
+        ]
