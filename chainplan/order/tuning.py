@@ -41,7 +41,7 @@ class ClockTuning:
     peak_samples: int = 72
     """Moments, even in log time, at which one weld's peak at a node is looked for. Judgement: fewer
     may miss a peak by a share of a kelvin, more cost time in proportion."""
-    later_s: tuple[float, ...] = (0.0, 1.0, 2.0, 4.0, 8.0, 15.0, 30.0, 60.0, 120.0)
+    later_s: tuple[float, ...] = (0.0, 0.3, 1.0, 2.0, 4.0, 8.0, 15.0, 30.0, 60.0, 120.0)
     """Lags after each weld at which parts are read for the chart. Judgement: fewer flatten peaks;
     more cost time in proportion. A test holds the chart's peak to within 1 K of the limit table."""
     most_waits: int = 1000
@@ -66,6 +66,10 @@ class ClockTuning:
     ahead_s: int = 30
     """For so many seconds after a weld parts are looked at each second. Judgement: a clasp next to
     the join is warmest within half a minute; shorter misses peaks, longer costs memory."""
+    soon_s: tuple[float, ...] = (0.15, 0.3, 0.6)
+    """Moments before the first of those at which parts are looked at too. Judgement: the spot of a
+    stone that a welded ring touches is warmest after some tenths of a second; unseen, margins grow
+    until limits seem impossible that a wait keeps."""
     ahead_samples: int = 40
     """Moments after that, evenly spread in log time. Judgement, as ``ahead_s``."""
     neglected: float = 0.01
@@ -134,6 +138,12 @@ class PatternTuning:
     """Strides of diagonals. Judgement: primes do not fall in step with rows and columns."""
     blocks_strides: tuple[int, ...] = (3, 5)
     """Strides also tried in two blocks. Judgement: only long pieces, for half the travel."""
+    home_shares: tuple[float, ...] = (0.0, 0.25, 0.5, 1.0)
+    """How far into the reach of the fingers the units welded ahead go, as shares of it. Measured:
+    they took a copper bracelet of 28 joins from 5.6 to 4.7 min."""
+    home_passes: int = 6
+    """Passes at most of patterns that weld units ahead. Judgement: each begins with a few of its
+    own, which doubles the lines."""
     blocks_units: int = 24
     """Units a stride that two blocks are worth. Judgement."""
 
@@ -257,6 +267,12 @@ class SearchTuning:
     what it buys: chains and strips of twelve are proved within the usual effort."""
     most_checks: int = 4
     """How often the simulation may send an order back. Judgement: margins grow each time."""
+    most_reserves: int = 8
+    """How often an order is chosen anew for a reserve in chance. Judgement: each time what lacks is
+    kept back besides; two or three are mostly enough."""
+    least_reserve_k: float = 0.25
+    """Kept back each time beyond what lacks. Judgement: less than anybody reads, so that the last
+    samples do not take a round each."""
     most_margin_k: float = 2.0
     """Most that one objection adds to a margin. Judgement: a larger one is no rounding."""
 
@@ -271,9 +287,13 @@ class ProofTuning:
     most_assignment_joins: int = 48
     """Up to so many joins welds are dealt out to places exactly. Judgement: the time grows with the
     third power; above, each weld gets its own best lag, which is lower still."""
-    looked_at: int = 150_000
-    """Rings within reach, over all steps at which the fingers are looked at, on large pieces.
-    Measured: all steps of a chain of about ten thousand rings."""
+    looked_at: int = 500_000
+    """Rings between the fingers, over all steps at which they are looked at, on large pieces.
+    Measured: all steps of a chain of about forty thousand rings, in the time that one patch of each
+    in place of all in reach takes less."""
+    lately_s: float = 90.0
+    """Welds within this time before count against a place to hold. Judgement: a ring has lost most
+    of its heat by then; which place is tried first decides about time alone."""
     fewest_steps: int = 40
     """Steps looked at even where that is more. Judgement."""
     all_steps_rings: int = 2000
@@ -311,6 +331,9 @@ class SayTuning:
     """Savings below this share of the bench time are called little. Judgement: hands vary more."""
     little_s: float = 60.0
     """… and so are those below so many seconds. Judgement: a minute is no reason to count rings."""
+    little_most: float = 0.2
+    """… but never more than this share. Judgement: of a piece of two minutes half a minute is
+    much where many are made."""
     close_s: float = 1.0
     """Times closer than this are called equal. Judgement: waits are whole seconds."""
     proved_gap: float = 1e-6
@@ -334,6 +357,10 @@ class SayTuning:
     """Power that advice on waiting tries instead. Judgement: a fifth less often still closes."""
     less_waiting: float = 0.9
     """A change is told where it leaves less than this share of the waiting. Judgement."""
+
+    def little_of(self, bench_s: float) -> float:
+        """Seconds below which a saving is called little, on an order of so many. [s]."""
+        return max(self.little_share * bench_s, min(self.little_s, self.little_most * bench_s))
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -178,12 +178,12 @@ def compare_pieces(
     )
 
 
-def tax_in_words(tax_percent: Decimal) -> str:
-    """Say whether tax is in the prices of a comparison, and so in its targets."""
+def tax_in_words(tax_percent: Decimal, of: str = "prices and their targets") -> str:
+    """Say whether tax is in prices, such as those of a comparison and so its targets."""
     tax = tax_percent.normalize()
     if not tax:
-        return "prices and their targets have no tax in them: the bench's tax is 0 %"
-    return f"prices and their targets are with {tax:f} % tax, as on the customer's page"
+        return f"{of} have no tax in them: the bench's tax is 0 %"
+    return f"{of} are with {tax:f} % tax, as on the customer's page"
 
 
 def _line_of(job: Job, piece: Piece, counted: Counted, bounds: Sequence[Target]) -> ComparisonLine:

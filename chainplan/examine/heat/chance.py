@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import itertools
 import math
+import re
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -28,18 +29,21 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from chainplan.arrays import BoolArray, FloatArray
-    from chainplan.examine.heat.simulation import Run
+    from chainplan.examine.heat.simulation import PatchRun
     from chainplan.examine.heat.written import Network
     from chainplan.examine.reading import PieceFiles, PlanFiles
 
-    Warmest = Callable[[Run], tuple[float, float]]
+    Warmest = Callable[[PatchRun], tuple[float, float]]
 
-DRAWS = 20_000
+DRAWS, RUNS = 20_000, 2000
+"""Benches drawn here, and those of a plan."""
 _BEYOND, _FURTHEST = 1.6449, 1.6
 """One in twenty lies beyond the ends, which are at ±1; none is drawn beyond the second number."""
 _SIGMAS = 4.0
 _OFF_K, _OFF_SHARE = 0.2, 0.01
 """What rounded places, times and conductances may change a peak by, and of its rise."""
+_MOVED_OFF_K = 0.25
+"""The same for the difference of two peaks."""
 _SHARE_OFF = 0.08
 """What the share of a spread may be off by: a squared rank correlation of two thousand draws."""
 _NUMBERS = ("arc share", "links", "loss to the air")
@@ -53,7 +57,10 @@ def check_chances(files: PlanFiles, teller: Teller) -> None:
         chance = piece.order.get("chance")
         if chance is None:
             continue
+        asked = files.value("bench.heat.reserve_percent") / 100
+        teller.near(PLAN, f"{piece.name}, chance, asked", chance["asked"], asked, off=1e-6)
         _check_counts(piece, chance, teller)
+        _check_benches_said(piece, chance, teller)
         try:
             network = read_network(piece)
         except (ValueError, IndexError):
@@ -65,6 +72,7 @@ def check_chances(files: PlanFiles, teller: Teller) -> None:
 def _check_counts(piece: PieceFiles, chance: dict[str, Any], teller: Teller) -> None:
     """Shares are whole numbers of draws, all together below each; what is said is what is so."""
     place, runs = f"{piece.name}, chance", chance["runs"]
+    teller.same(PLAN, f"{place}, runs", runs, RUNS)
     aside = {item["name"] for item in piece.order["set_aside"]}
     kept = [row["kept"] for row in chance["by_limit"] if row["name"] not in aside]
     for name, share in (("keeps_all", chance["keeps_all"]), *(("kept", k) for k in kept)):
@@ -76,14 +84,37 @@ def _check_counts(piece: PieceFiles, chance: dict[str, Any], teller: Teller) -> 
     teller.true(PLAN, f"{place}, keeps_all", good, chance["keeps_all"], f"up to {least:g}")
     sure = f"Of {runs} plausible benches"
     known = math.floor(100 * chance["keeps_all"] + 1e-6)
-    words = (sure, f"{known} in 100 plausible benches")
+    words: tuple[str, ...] = (sure, f"{known} in 100 plausible benches")
+    if chance["asked"] > 0:
+        only = "Only " if chance["keeps_all"] < chance["asked"] - 1e-9 else ""
+        words = (f"{only}{100 * chance['keeps_all']:.4g} in 100 plausible benches",)
     told = [text for text in piece.order["advice"] if " plausible benches, drawn" in text]
     good = len(told) == 1 and told[0].startswith(words)
     teller.true(PLAN, f"{place}, advice", good, told, " or ".join(words))
     rows = [row for row in chance["by_limit"] if row["sways"]]
+    rows = [row for row in rows if row["name"] not in aside] or rows
     worst = min(rows, key=lambda row: (row["kept"], row["limit_c"] - row["nine_in_ten_c"]))
     decides = worst["sways"][0]["number"]
     teller.same(PLAN, f"{place}, decides", chance["decides"], decides)
+
+
+def _check_benches_said(piece: PieceFiles, chance: dict[str, Any], teller: Teller) -> None:
+    """Benches of a hundred that need no pause end to end, and that can follow the order."""
+    gains = piece.order["gains"]
+    if gains is None:
+        return
+    place, share = f"{piece.name}, gains, unpaused_kept", gains["unpaused_kept"]
+    whole = share is not None and abs(share * chance["runs"] - round(share * chance["runs"])) < 0.1
+    good = whole and 0 <= share <= 1
+    teller.true(PLAN, place, good, share, f"a share of {chance['runs']} samples")
+    told = re.search(
+        r"Of 100 plausible benches (\d+) could weld end to end without a pause, and (\d+) can",
+        " ".join(piece.order["gained"]),
+    )
+    if told and good:
+        shown = tuple(int(text) for text in told.groups())
+        expected = tuple(math.floor(100 * k + 1e-9) for k in (share, chance["keeps_all"]))
+        teller.same(PLAN, f"{piece.name}, gained, plausible benches", shown, expected)
 
 
 @dataclass(frozen=True)
@@ -176,8 +207,8 @@ def _check_sways(
     """Compare the usual temperature, what each number moves at its ends, and its share."""
     cool, warm = grids
     usual = float(shares[1] * (cool[1, 1] + warm[1, 1])) / 2
-    slack = _OFF_K + _OFF_SHARE * float(shares[1] * warm[1, 1])
-    wide = slack + float(shares[1] * (warm[1, 1] - cool[1, 1])) / 2
+    edge = float(shares[1] * (warm[1, 1] - cool[1, 1])) / 2  # fingers on an edge of a cell
+    wide = _OFF_K + _OFF_SHARE * float(shares[1] * warm[1, 1]) + edge
     near = abs(row["usual_c"] - room_c - usual) <= wide
     teller.true(PLAN, f"{place}, usual_c", near, row["usual_c"], room_c + usual)
     square = [_shares_of(drawn, drawn.warm_k(grid)) for grid in grids]
@@ -193,8 +224,9 @@ def _check_sways(
             continue
         for end, name in ((0, "low_k"), (2, "high_k")):
             ends = [_moved(grid, shares, number, end) for grid in grids]
-            off = 2 * slack + wide + _OFF_SHARE * max(ends)
-            least, most = min(ends) - usual - off, max(ends) - usual + off
+            moved = [value - usual for value in ends]
+            off = _MOVED_OFF_K + _OFF_SHARE * max(map(abs, moved)) + 2 * edge
+            least, most = min(moved) - off, max(moved) + off
             text = f"{least:.1f} to {most:.1f} K"
             where = f"{place}, sways, {number}, {name}"
             teller.true(PLAN, where, least <= item[name] <= most, item[name], text)
@@ -232,7 +264,7 @@ def _limits(files: PlanFiles, piece: PieceFiles, network: Network) -> dict[Any, 
         own = item.steps[order]
         if item.row is not None and own.any():
 
-            def before(run: Run, own: BoolArray = own) -> tuple[float, float]:
+            def before(run: PatchRun, own: BoolArray = own) -> tuple[float, float]:
                 warm = float(run.before_c(piece.welded[order])[own].max())
                 return warm, warm
 
@@ -242,7 +274,7 @@ def _limits(files: PlanFiles, piece: PieceFiles, network: Network) -> dict[Any, 
     if rows and all(grip is not None for grip in grips):
         earlier = handle_s(files, piece)
 
-        def held(run: Run) -> tuple[float, float]:
+        def held(run: PatchRun) -> tuple[float, float]:
             warm = np.maximum(run.fields_c(earlier), run.fields_c(0.0))[:, : network.rings]
             low, high = sorted(grip.warmest_c(warm) for grip in grips if grip is not None)
             return low, high
@@ -253,7 +285,7 @@ def _limits(files: PlanFiles, piece: PieceFiles, network: Network) -> dict[Any, 
         nodes.setdefault((part["name"], round(part["limit_c"], 3)), []).append(network.rings + k)
     for key, own_nodes in nodes.items():
 
-        def peak(run: Run, own_nodes: list[int] = own_nodes) -> tuple[float, float]:
+        def peak(run: PatchRun, own_nodes: list[int] = own_nodes) -> tuple[float, float]:
             warm = max(run.peak_c(node) for node in own_nodes)
             return warm, warm
 

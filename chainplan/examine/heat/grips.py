@@ -80,8 +80,12 @@ class Grip:
             taken = every_cell[clip]
         for edge in (-EDGE_MM, EDGE_MM):
             near = (np.abs(away) >= from_mm - edge) & (np.abs(away) <= to_mm + edge)
-            near &= (level <= to_mm + edge) & held & ~loose[piece.welded][:, None] & ~taken
-            if files.value("bench.heat.sides_held") == 1:  # whichever side has it coolest
+            near &= (level <= to_mm + edge) & held & ~loose[piece.welded][:, None]
+            one_side = files.value("bench.heat.sides_held") == 1
+            if one_side and files.value("bench.heat.end_tweezers"):  # they hold the end itself
+                near &= ((near & (away > 0)).any(1) & (near & (away <= 0)).any(1))[:, None]
+            near &= ~taken
+            if one_side:  # whichever side has it coolest
                 reach.append(np.stack([near, np.zeros_like(near)]))
             else:
                 reach.append(np.stack([near & (away < 0), near & (away > 0)]))
@@ -89,6 +93,10 @@ class Grip:
 
     def warmest_c(self, warm: FloatArray) -> float:
         """Warmest that the fingers have it over all steps, by the rings' temperatures (k, n)."""
+        return float(self.by_step_c(warm).max())
+
+    def by_step_c(self, warm: FloatArray) -> FloatArray:
+        """Warmest that the fingers have it at each step, −∞ where they hold nothing. [°C]."""
         by_cell = np.column_stack(
             [
                 warm[:, own].min(axis=1) if coolest else warm[:, own].max(axis=1)
@@ -100,4 +108,5 @@ class Grip:
         sides = np.where(counted, by_cell[None], np.inf).min(axis=2)
         # A side without a cell in reach is not held; on an edge it may be held or not.
         held = np.isfinite(sides) & (surely if self.cool else True)
-        return float(np.where(held, sides, -np.inf).max())
+        warmest: FloatArray = np.where(held, sides, -np.inf).max(axis=0)
+        return warmest

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 ENDS = ("low", "usual", "high")
 _SETTLES_S = 0.1
+"""Heat over conductance of a spot that follows its ring within a tenth of a second. [s]"""
 TOUCHED = ", where touched"
 
 

@@ -31,6 +31,8 @@ _LAGS = np.array([0.0, 0.15, 0.4, 0.7, 1.0])
 _COOLING_S = 900.0
 _CLOSEST = 6
 _HALVINGS = 24
+"""Seconds after the last weld, intervals that are looked at closer, and how often each is halved:
+the far end of a wait, ranks that can hold the peak, a sixteen-millionth of the interval."""
 
 
 @dataclass(frozen=True)
@@ -46,7 +48,7 @@ class Patch:
 
 
 @dataclass(frozen=True)
-class Modes:
+class CornerModes:
     """The eigenvectors of one corner of some nodes."""
 
     rate: FloatArray  # (p,) [1/s]
@@ -55,10 +57,10 @@ class Modes:
 
 
 @dataclass(frozen=True)
-class Run:
+class PatchRun:
     """One corner of a patch, followed through its welds."""
 
-    modes: Modes
+    modes: CornerModes
     after: FloatArray  # (w, p) state just after each weld
     before: FloatArray  # (w, p)
     start_s: FloatArray
@@ -138,7 +140,7 @@ def cut_patch(
     return Patch(around, node, weld, place[welded[weld]], start_s[weld], set_j[weld])
 
 
-def solve(network: Network, corner: int) -> Modes:
+def solve(network: Network, corner: int) -> CornerModes:
     """Solve one corner of a network."""
     one, other = network.pairs.T
     value, size = network.conductance[corner], len(network.capacity)
@@ -153,10 +155,10 @@ def solve(network: Network, corner: int) -> Modes:
         base += np.linalg.solve(matrix, drive)
     root = np.sqrt(network.capacity)
     rate, vector = np.linalg.eigh(matrix / np.outer(root, root))
-    return Modes(rate, vector / root[:, None], base)
+    return CornerModes(rate, vector / root[:, None], base)
 
 
-def follow(network: Network, patch: Patch, corner: int, modes: Modes) -> Run:
+def follow(network: Network, patch: Patch, corner: int, modes: CornerModes) -> PatchRun:
     """Follow one corner of a patch through its welds."""
     shape, rate = modes.shape, modes.rate
     push = shape[patch.place] * (network.share[corner] * patch.set_j)[:, None]
@@ -166,16 +168,16 @@ def follow(network: Network, patch: Patch, corner: int, modes: Modes) -> Run:
         if k:
             np.multiply(after[k - 1], decay[k - 1], out=before[k])
         np.add(before[k], push[k], out=after[k])
-    return Run(modes, after, before, patch.start_s)
+    return PatchRun(modes, after, before, patch.start_s)
 
 
 @dataclass(frozen=True)
-class Simulated:
+class SimulatedPiece:
     """A piece, or a patch of a large one, in all its corners."""
 
     network: Network
     patch: Patch
-    runs: tuple[Run, ...]
+    runs: tuple[PatchRun, ...]
 
     def before_c(self, end: str) -> FloatArray:
         """Highest temperature before each weld among the corners of an end, shape (w,). [°C]."""
@@ -184,7 +186,7 @@ class Simulated:
         return highest
 
 
-def slopes_k_s(found: Simulated, end: str) -> FloatArray:
+def slopes_k_s(found: SimulatedPiece, end: str) -> FloatArray:
     """How fast each join warms or cools before its weld, at most, among an end's corners. [K/s]."""
     slopes = [np.abs(found.runs[k].slope_k_s(found.patch.place)) for k in found.network.end(end)]
     steepest: FloatArray = np.max(slopes, axis=0)
@@ -193,8 +195,8 @@ def slopes_k_s(found: Simulated, end: str) -> FloatArray:
 
 def simulate(
     network: Network, piece: PieceFiles, start_s: FloatArray, seeds: IndexArray,
-    known: Simulated | None = None,
-) -> Simulated:  # fmt: skip
+    known: SimulatedPiece | None = None,
+) -> SimulatedPiece:  # fmt: skip
     """Follow a piece, or the patch around some nodes, through its welds.
 
     ``known``: the same nodes at other times; then only the high end is looked at.
@@ -209,4 +211,4 @@ def simulate(
             continue
         modes = solve(patch.network, k) if known is None else known.runs[k].modes
         runs.append(follow(network, patch, k, modes))
-    return Simulated(network, patch, tuple(runs))
+    return SimulatedPiece(network, patch, tuple(runs))

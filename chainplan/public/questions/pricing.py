@@ -92,7 +92,7 @@ def price_list(
     counted = count_pieces([other for *_, other in rows], metals=job.metals, workers=workers)
     return PriceList(
         currency=job.bench.money.currency,
-        tax=tax_in_words(job.bench.money.tax_percent),
+        tax=tax_in_words(job.bench.money.tax_percent, "prices"),
         lines=tuple(_line(job, *row, found) for row, found in zip(rows, counted, strict=True)),
     )
 

@@ -14,6 +14,7 @@ from chainplan.reference.cautions import cautions
 from chainplan.report.diagram.drawn.drawn_piece import DrawnPiece
 from chainplan.report.text.instructions import (
     earthed_how,
+    ends_in_tweezers,
     fingers_hold,
     limits_in_words,
     loose_rings,
@@ -97,6 +98,7 @@ def bench_content(plan: Plan) -> dict[str, Any]:
             "holder_mm": electrode.holder_mm,
         },
         "hold_both": heat.sides_held > 1,
+        "hold_end": ends_in_tweezers(heat),
         "one_by_one": joins <= MOST_JOINS,
         "pieces": [
             _piece(
@@ -195,6 +197,10 @@ def _piece(
         piece["clip"] = [] if clip is None else (clip + 1).tolist()
         piece["row"] = (layout.row[order.ring] + 1).tolist() if piece["rows"] > 1 else []
         piece["column"] = (layout.column[order.ring] + 1).tolist() if piece["rows"] > 1 else []
+        beside = np.zeros(order.ring.size, dtype=bool)  # rings that hold fittings: in no row
+        if drawn.sheet is not None:
+            beside = layout.section[order.ring] != drawn.sheet
+        piece["beside"] = np.flatnonzero(beside).tolist()
         piece["unit"] = drawn.unit
         if drawn.unit != "ring" and piece["rows"] == 1:
             piece["of_unit"] = drawn.unit_number.tolist()

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from chainplan.arrays import FloatArray
 
 MM_AN_INCH = 25.4
+"""By definition."""
 WIDTH_MM = 210.0
 """A4 upright: a chart that is printed alone fills the sheet's width."""
 MARGIN_MM = 6.0
@@ -41,8 +42,8 @@ NAME_MM = 48.0
 DOTS_AN_INCH = 110
 """Of a chart as PNG: A4 is then 909 dots wide, which a screen shows whole."""
 PACKING = 3
-"""How closely PNG are packed, 0 to 9. Measured on the sample fair: the usual 6 takes half as long again
-and comes out no smaller."""
+"""How closely PNG are packed, 0 to 9. Measured on the sample fair: the usual 6 takes half as long
+again and comes out no smaller."""
 ENDINGS = (".png", ".svg")
 
 INK, GREY, PALE = "#14181d", "#6b7178", "#d9dcdf"

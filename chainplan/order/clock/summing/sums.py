@@ -137,6 +137,7 @@ class Sums:
         after = np.linspace(
             min(1.0, self.tuning.followed_s), self.tuning.followed_s, self.tuning.part_samples
         )
+        after = np.concatenate([self.tuning.soon_s, after])
         worst = -np.inf
         for corner in self.situation.heat.bad_corners:
             near = self.near_steps(corner, part.node, order)
@@ -203,7 +204,10 @@ class Sums:
             ) -> FloatArray:
                 return base[node] + table.rises_k(welds, node, at_s)
 
-            over = np.maximum(over, grips.at_fingers_c(warm) - limit_c + table.dropped_k)
+            over = np.maximum(
+                over,
+                grips.at_fingers_c(warm, limit_c - table.dropped_k) - limit_c + table.dropped_k,
+            )
         return over
 
     def plain(self, order: IntArray) -> tuple[FloatArray, float]:
