@@ -15,6 +15,7 @@ WORTH_K = 2.0
 """What setting a thing last has to gain before it is worth a sentence. Judgement: less is not seen
 by any thermocouple at the bench. [K]"""
 RIGHT_AT_IT_MM = 0.5
+"""Nearer than this, a place is said to be at the join: half a bead of a thermocouple. [mm]"""
 
 
 def warn_of_spots(items: Sequence[StandBy]) -> tuple[str, ...]:

@@ -145,7 +145,13 @@ def find_order(
     mine_s = chosen.settled.bench_s
     baselines = time_plain_orders(clock, _plain_orders(clock.situation), mine_s, every=few)
     tell("order", 3, 5)
-    parts = bound_bench_time(situation.work, clock.caps(), tuning.proof)
+    parts = bound_bench_time(
+        situation.work,
+        clock.caps(),
+        tuning.proof,
+        hold=clock.hold,
+        finger_c=situation.limits.kept_finger_c,
+    )
     known = [chosen.settled, *(item for item in baselines.values() if item.held)]
     free, proved = find_free(clock, chosen, known, sum(parts.values()), tried)
     listed = None

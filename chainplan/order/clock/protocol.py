@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from chainplan.model.thermal.heat import PartNode
     from chainplan.order.clock.field import Caps
     from chainplan.order.clock.follow import Begun
+    from chainplan.order.piece.hold import Hold
     from chainplan.order.piece.situation import Situation
 
 
@@ -63,6 +64,10 @@ class Clock(Protocol):
     @property
     def watched(self) -> tuple[PartNode, ...]:
         """Parts that all welds at once would bring above their limits in some corner."""
+
+    @property
+    def hold(self) -> Hold | None:
+        """Where the fingers hold the piece; None if they do not, or nothing is proved of it."""
 
     @property
     def most_settled(self) -> float:

@@ -51,6 +51,7 @@ def list_patterns(
         else _line_patterns(grid, beyond, tuning)
     )
     runs = list_runs(grid, window_mm[1], tuning)
+    plain = found + [pattern for pattern in runs if pattern.share == 2]
     if rich:
         found, runs = _vary(grid, found), _vary(grid, runs)
 
@@ -64,7 +65,33 @@ def list_patterns(
         if pattern.blocks == 1 and pattern.share * max(pattern.run, pattern.stride) <= clip_units
     ]
     kept = _thin_out(clear(found), most) + _thin_out(clear(runs), tuning.runs_for_each * most)
-    return kept + _thin_out(by_clip, most)
+    kept += _thin_out(by_clip, most)
+    if rich and np.isfinite(window_mm[1]) and grid.pitch_mm > 0:
+        kept += _thin_out(_list_home(grid, clear(plain), window_mm, tuning), most)
+    return kept
+
+
+def _list_home(
+    grid: JoinGrid,
+    patterns: Iterable[Pattern],
+    window_mm: tuple[float, float],
+    tuning: PatternTuning,
+) -> list[Pattern]:
+    """Patterns whose passes end beside units welded long before: the fingers hold there at last."""
+    units = int(np.unique(grid.column).shape[0])
+    low, high = window_mm
+    homes = {round((low + share * (high - low)) / grid.pitch_mm) for share in tuning.home_shares}
+    return [
+        replace(pattern, home=home, home_each=each, backward=backward, jump=jump)
+        for pattern in patterns
+        if pattern.blocks == 1 and pattern.family in ("line", "columns", "rows")
+        if pattern.stride * pattern.classes * pattern.share <= tuning.home_passes
+        for home in sorted(homes)
+        if 0 < home <= units // 2
+        for each in ((False, True) if pattern.passes > 1 else (False,))
+        for backward in ((False, True) if not (pattern.run and grid.mixed) else (False,))
+        for jump in sorted({1, pattern.jump})
+    ]
 
 
 def _vary(grid: JoinGrid, patterns: Iterable[Pattern]) -> list[Pattern]:

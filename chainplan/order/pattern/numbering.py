@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from typing import TYPE_CHECKING
 
@@ -23,7 +23,8 @@ if TYPE_CHECKING:
 class Ground:
     """Joins that a pattern goes through in one go, and how they are counted in it.
 
-    They are those of one face and setting, or of them those of one place of the clip.
+    They are those of one face and setting, or of them those of one place of the clip. Those that
+    are ``listed`` hold a fitting to a sheet: every pattern takes them ring by ring.
     """
 
     joins: IntArray
@@ -34,6 +35,7 @@ class Ground:
     stretch: IntArray  # (k,)
     forth: npt.NDArray[np.int64]  # (k,) place of each join along a line, one way
     back: npt.NDArray[np.int64]  # (k,) … and the other
+    listed: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -106,16 +108,72 @@ def list_grounds(
             joins = joins[np.argsort(work.clip[joins], kind="stable")]
             ends = np.flatnonzero(np.diff(work.clip[joins])) + 1
             every = [np.sort(some) for some in np.split(joins, ends)]
-        found += [
-            (face, setting, ground_of(grid, some, by_clip=by_clip, runs=runs)) for some in every
-        ]
+        for some in every:
+            found += [
+                (
+                    face,
+                    setting,
+                    replace(ground_of(grid, own, by_clip=by_clip, runs=runs), listed=on),
+                )
+                for own, on in _part(grid, some)
+                if own.size
+            ]
     return found
+
+
+def _part(grid: JoinGrid, joins: IntArray) -> list[tuple[IntArray, bool]]:
+    """Part the joins of a sheet from those that hold fittings to it, before it and after it."""
+    beside = grid.beside[joins]
+    if not beside.any():
+        return [(joins, False)]
+    own, held = joins[~beside], joins[beside]
+    first = own[0] if own.size else np.iinfo(np.int32).max
+    return [(held[held < first], True), (own, False), (held[held >= first], True)]
 
 
 def number_joins(grid: JoinGrid, ground: Ground, pattern: Pattern) -> Numbered:
     """Give each join the number of its pass, and its place on the way through."""
+    if ground.listed:
+        none = np.zeros_like(ground.column)
+        one = np.zeros(none.shape, dtype=np.int64)
+        way = np.arange(none.shape[0], dtype=np.int64)
+        return Numbered(number=one, way=way, start=none, turn=none, part=none, block=none)
     make = _number_line if pattern.family == "line" else _number_sheet
-    return make(grid, ground, pattern)
+    if not pattern.home:
+        return make(grid, ground, pattern)
+    ahead = find_ahead(grid, ground, pattern)
+    other = replace(pattern, backward=not pattern.backward)
+    count, passes = ground.joins.shape[0], []
+    number, way = np.zeros(count, dtype=np.int64), np.zeros(count, dtype=np.int64)
+    start, turn, part = (np.zeros(count, dtype=np.int32) for _ in range(3))
+    for some, follows in ((ahead, other), (~ahead, pattern)):
+        if not some.any():
+            passes.append(0)
+            continue
+        mine = ground_of(grid, ground.joins[some], by_clip=False, runs=bool(pattern.run))
+        numbered = make(grid, mine, follows)
+        which, number[some] = np.unique(numbered.number, return_inverse=True)
+        passes.append(which.shape[0])
+        way[some], turn[some], part[some] = numbered.way, numbered.turn, numbered.part
+        from_here = mine.origin[mine.stretch] - ground.origin[mine.stretch]
+        start[some] = numbered.start + from_here
+    if pattern.home_each and passes[0] == passes[1]:
+        number = 2 * number + (~ahead).astype(np.int64)
+    else:
+        number[~ahead] += passes[0]
+    return Numbered(
+        number=number, way=way, start=start, turn=turn, part=part, block=np.zeros_like(start)
+    )
+
+
+def find_ahead(grid: JoinGrid, ground: Ground, pattern: Pattern) -> npt.NDArray[np.bool_]:
+    """Tell which joins are welded ahead of the others, at the end that passes run towards."""
+    column = grid.column[ground.joins]
+    if not pattern.home:
+        return np.zeros(column.shape[0], dtype=bool)
+    if pattern.backward:
+        return np.asarray(column < int(grid.column.min()) + pattern.home)
+    return np.asarray(column > int(grid.column.max()) - pattern.home)
 
 
 def _number_line(grid: JoinGrid, ground: Ground, pattern: Pattern) -> Numbered:

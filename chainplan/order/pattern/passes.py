@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.order.pattern.numbering import Ground, list_grounds, number_joins
+from chainplan.order.pattern.numbering import Ground, find_ahead, list_grounds, number_joins
 from chainplan.order.pattern.pattern import Pattern, PlannedPass, Taken
 from chainplan.order.pattern.phrases import say_rings, say_taken
 
@@ -24,22 +25,26 @@ LISTED_TOGETHER = 6
 """Rings named one by one in one pass, at most: what is kept in mind at the bench (judgement)."""
 
 
-def _take(grid: JoinGrid, ground: Ground, pattern: Pattern) -> list[Taken]:
-    """Go through the joins of a ground, pass by pass."""
+def _take(grid: JoinGrid, ground: Ground, pattern: Pattern) -> list[tuple[Taken, Pattern]]:
+    """Go through the joins of a ground, pass by pass; with what each pass follows."""
     numbered = number_joins(grid, ground, pattern)
     order = numbered.sequence()
     ends = np.flatnonzero(np.diff(numbered.number[order])) + 1
     passes, first = np.split(ground.joins[order], ends), order[np.concatenate([[0], ends])]
     begin = ground.origin[ground.stretch[first]] + numbered.turn[first] * pattern.run
     begin = (begin + numbered.start[first]).tolist()
+    other = replace(pattern, backward=not pattern.backward)
+    ahead = find_ahead(grid, ground, pattern)[first].tolist()
+    ways = [other if early else pattern for early in ahead]
     if pattern.family != "line":
-        return [Taken(joins=joins, first=unit) for joins, unit in zip(passes, begin, strict=True)]
+        found = [Taken(joins=joins, first=unit) for joins, unit in zip(passes, begin, strict=True)]
+        return list(zip(found, ways, strict=True))
     column, block = grid.column[ground.joins], numbered.block
     last = [int(column[block == k].max(initial=0)) + 1 for k in range(pattern.blocks)]
     part, inside = numbered.part[first].tolist(), block[first].tolist()
     return [
-        Taken(joins=joins, first=unit, part=ring, last=last[k])
-        for joins, unit, ring, k in zip(passes, begin, part, inside, strict=True)
+        (Taken(joins=joins, first=unit, part=ring, last=last[k]), way)
+        for joins, unit, ring, k, way in zip(passes, begin, part, inside, ways, strict=True)
     ]
 
 
@@ -67,9 +72,12 @@ def lay_out_passes(
     for face, setting, ground in list_grounds(
         grid, work, by_clip=pattern.by_clip, runs=bool(pattern.run)
     ):
-        passes = []
-        for taken in _take(grid, ground, pattern):
-            chosen, stem = taken.joins, say_taken(grid, pattern, taken)
+        passes: list[PlannedPass] = []
+        if ground.listed:
+            kept = ground.joins[~apart[ground.joins]]
+            passes = list_rings(grid, kept, face, setting)
+        for taken, way in () if ground.listed else _take(grid, ground, pattern):
+            chosen, stem = taken.joins, say_taken(grid, way, taken)
             out_of = [int(grid.ring[join]) for join in chosen[apart[chosen]]]
             kept = chosen[~apart[chosen]]
             said = f"{stem}, leaving out {say_rings(out_of, 9)}" if out_of else stem

@@ -23,6 +23,9 @@ class Pattern:
     joins. All starts of the stride are welded before the next share of the runs, or the other way
     round if ``turn_first``; ``turn_jump`` is to the shares what ``jump`` is to the starts.
     ``by_clip``: all passes from one place of the return lead's clip before it is moved on.
+    ``home``: so many units (or columns) at the end that the passes run towards are welded first,
+    the other way: when a pass comes to its end they have cooled, and the fingers hold there. With
+    ``home_each`` before every pass its own share of them, otherwise all of them at the beginning.
     """
 
     family: str = "line"  # line, rows, columns, diagonals
@@ -37,11 +40,13 @@ class Pattern:
     turn_jump: int = 0  # 0: the next pass of a run's share lies far from the last
     turn_first: bool = False
     by_clip: bool = False
+    home: int = 0  # 0: nothing is welded ahead
+    home_each: bool = False
 
     @property
     def passes(self) -> int:
         """Times that the hand goes along the piece, for one face and setting."""
-        return self.stride * self.classes * self.share
+        return self.stride * self.classes * self.share * (2 if self.home else 1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -19,6 +19,7 @@ MOST_NAMED = 4
 _MOST_LISTED = 12
 """Numbers listed where there is no rule: two lines of the bench sheet (judgement)."""
 _ALL = 10**9
+"""More numbers than any piece has."""
 
 
 def ordinal(number: int) -> str:
@@ -87,9 +88,19 @@ def say_taken(grid: JoinGrid, pattern: Pattern, taken: Taken) -> str:
     text = _say_units(grid, pattern, taken)
     if pattern.blocks > 1 or pattern.by_clip:
         text += f", up to {grid.unit} {taken.last}"
+    if pattern.home and grid.unit_mm.shape[0] == 1:
+        text += _say_end(grid.column[taken.joins], grid.unit, text)
     if pattern.classes > 1:
         text += f", {ordinal(taken.part + 1)} ring of each"
     return text
+
+
+def _say_end(numbers: IntArray, word: str, said: str) -> str:
+    """Say where a pass ends that does not go to the end of the piece, unless that has been said."""
+    first, last = int(numbers[0]) + 1, int(numbers[-1]) + 1
+    if first == last or "every" not in said or "back to" in said:
+        return ""
+    return f", up to {word} {last}" if last > first else f", back to {word} {last}"
 
 
 def _beside(word: str, ring: int) -> str:
@@ -214,7 +225,8 @@ def _say_lines(numbers: IntArray, word: str, line_mm: float = 0.0) -> str:
 
 
 def _say_sheet(grid: JoinGrid, pattern: Pattern, taken: Taken) -> str:
-    joins, unit_mm = taken.joins, float(grid.unit_mm[0])
+    joins = taken.joins
+    unit_mm = float(grid.unit_mm[grid.stretch[joins[0]]])
     ring = f"ring {int(grid.ring[joins[0]]) + 1}"
     lines = grid.column[joins] if pattern.family == "columns" else grid.row[joins]
     snake = ", back and forth" if pattern.snake and np.ptp(lines) > 0 else ""
@@ -230,11 +242,13 @@ def _say_sheet(grid: JoinGrid, pattern: Pattern, taken: Taken) -> str:
         if pattern.run:
             said = _say_runs(columns, taken.first, pattern, "column", unit_mm=unit_mm)
         within = _among("row", rows) if pattern.by_clip else ""
+        if pattern.home:
+            within = _say_end(grid.column[joins], "column", said)
         metal = _metal(grid, joins)
         kind = f": every {metal}ring" if metal else ""
         return f"{said}{kind}{within}, from {ring}{snake}"
     step = each(pattern.stride, f"{_metal(grid, joins)}ring", unit_mm)
-    within = _among("column", columns) if pattern.by_clip else ""
+    within = _among("column", columns) if pattern.by_clip or pattern.home else ""
     return f"{_say_lines(rows, 'row')}: {step}{within}, from {ring}{snake}"
 
 

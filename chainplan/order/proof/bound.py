@@ -25,10 +25,13 @@ Cooling, parts
     weld l places before the last one is then between l·h + τ and M − (m−1−l)·h + τ seconds back.
     The same assignment problem, with the part's kernels, must leave a sum below the part's cap.
 
-The bound is the larger of the first two together and of the cooling bounds. It does not know of
-the fingers' limit, nor that cooling and travel do not always coincide: it may be too low, never too
-high. Kernels are cut short (values left out are ≥ 0, which only lowers the bound) and read at
-their samples, of which the smaller neighbour is taken.
+Cooling, every place
+    See ``places``: how soon each place of an order can come, the fingers' limit counted.
+
+The bound is the larger of the first two together and of the cooling bounds. It does not know that
+cooling and travel do not always coincide: it may be too low, never too high. Kernels are cut short
+(values left out are ≥ 0, which only lowers the bound) and sampled from below (``Field.even_k``);
+sums are proved by prices (``dealing``), and rounding is added to every cap.
 """
 
 from __future__ import annotations
@@ -39,6 +42,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.order.piece.grid import group_sequence
+from chainplan.order.proof.dealing import ROUNDING_K, least_sum
+from chainplan.order.proof.places import PlacesProof, bound_places_s
 from chainplan.order.tuning import USUAL
 
 if TYPE_CHECKING:
@@ -48,6 +53,7 @@ if TYPE_CHECKING:
 
     from chainplan.arrays import FloatArray
     from chainplan.order.clock.field import Caps
+    from chainplan.order.piece.hold import Hold
     from chainplan.order.piece.work import HandWork
     from chainplan.order.tuning import ProofTuning
 
@@ -126,14 +132,12 @@ def _deal_out(
 
 def _fits(cost: FloatArray, cap_k: float, most: int) -> bool:
     """Whether some way of dealing the welds out to the places stays below a cap."""
+    cap_k += ROUNDING_K
     if float(cost.min(axis=1).sum()) > cap_k:
         return False
     if cost.shape[0] > most or float(cost.max(axis=1).sum()) <= cap_k:
         return True
-    from scipy.optimize import linear_sum_assignment
-
-    rows, columns = linear_sum_assignment(cost)
-    return bool(cost[rows, columns].sum() <= cap_k)
+    return least_sum(cost) <= cap_k
 
 
 def _samples(caps: Caps, node: int, joins: npt.NDArray[np.int64]) -> FloatArray:
@@ -204,7 +208,12 @@ def _cooling_span_s(caps: Caps, work: HandWork, least_s: float, most: int) -> fl
 
 
 def bound_bench_time(
-    work: HandWork, caps: Sequence[Caps], tuning: ProofTuning = USUAL.proof
+    work: HandWork,
+    caps: Sequence[Caps],
+    tuning: ProofTuning = USUAL.proof,
+    *,
+    hold: Hold | None = None,
+    finger_c: float = np.inf,
 ) -> dict[str, float]:
     """Lower bound on the bench time, part by part, in seconds; the parts add up to it.
 
@@ -216,6 +225,9 @@ def bound_bench_time(
         What each corner allows, without any margin; empty: cooling is not counted.
     tuning : ProofTuning, optional
         How tight it is.
+    hold, finger_c
+        Where the fingers hold the piece, and how warm it may be there; without them their limit is
+        not counted.
 
     Returns
     -------
@@ -238,6 +250,9 @@ def bound_bench_time(
     span = least
     for cap in caps:
         span = _cooling_span_s(cap, work, span, tuning.most_assignment_joins)
+    if caps and 2 <= work.joins <= tuning.most_assignment_joins:
+        proof = PlacesProof(work=work, caps=caps, hold=hold, limit_c=finger_c)
+        span = max(span, bound_places_s(proof, work.handle_s + span) - work.handle_s)
     return {
         "handling": work.handling_s,
         "turning and changing": turning,

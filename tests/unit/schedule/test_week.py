@@ -194,7 +194,8 @@ def test_a_page_too_short_for_a_day_goes_on_on_the_next(planned):
     lines = tuple(
         SimpleNamespace(
             piece=f"piece {k}", station="weave", person="Ann", machine="",
-            start=start + k * quarter, end=start + (k + 1) * quarter,
+            start=start + k * quarter,
+            end=start + (k + 1) * quarter,
         )
         for k in range(len(many))
     )  # fmt: skip

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from chainplan.model.thermal.heat import PartNode
     from chainplan.order.clock.field import Caps
     from chainplan.order.clock.follow import Begun
+    from chainplan.order.piece.hold import Hold
     from chainplan.order.piece.situation import Situation
     from chainplan.order.tuning import ClockTuning
 
@@ -45,6 +46,7 @@ class SummedClock:
 
     sums: Sums
     lead: str = ""
+    hold: Hold | None = None  # what cooling takes at least is not proved for large pieces
     follows: bool = False
     memory: _Memory = field(default_factory=_Memory)
 

@@ -314,3 +314,37 @@ def test_plain_spreading_comes_within_one_of_the_best_separation_of_a_mesh(make,
     best = -(-min(rows, columns) * (max(rows, columns) - 1) // 2)
     found = max(separation(order, links) for order in orders)
     assert best - 1 <= found <= best
+
+
+def test_units_welded_ahead_come_first_and_the_passes_end_beside_them(make):
+    """Whichever end they are at: the other way, and every pass says where it ends."""
+    work, grid = lay_out(make, make.chain(40))
+    there = lay_out_passes(grid, Pattern(stride=2, home=6), work)
+    assert [item.joins.tolist() for item in there[:2]] == [[38, 36, 34], [39, 37, 35]]
+    assert [item.joins[-1] for item in there[2:]] == [32, 33]
+    back = lay_out_passes(grid, Pattern(home=6, backward=True), work)
+    assert order_of(back).tolist() == [*range(6), *range(39, 5, -1)]
+    assert back[0].stem == "every ring from ring 1, up to ring 6"
+    assert back[1].stem == "every ring from ring 40 back to ring 7"
+    each = lay_out_passes(grid, Pattern(stride=2, home=6, home_each=True), work)
+    assert [item.joins[0] for item in each] == [38, 0, 39, 1]
+    sheet, columns = lay_out(make, make.sheet(4, 12))
+    wide = lay_out_passes(columns, Pattern(family="columns", home=3), sheet)
+    assert [item.stem for item in wide] == [
+        "columns 12, 11 and 10, from ring 48",
+        "every column from column 1, up to column 9, from ring 1",
+    ]
+
+
+@pytest.mark.parametrize("form", ["chain", "pairs", "sheet"])
+def test_patterns_that_weld_units_ahead_are_tried_where_fingers_hold(make, form):
+    """None without fingers; all joins once, no two passes said alike."""
+    layout = make.sheet(6, 12) if form == "sheet" else getattr(make, form)(48)
+    work, grid = lay_out(make, layout)
+    held = [p for p in list_patterns(grid, work.joins, (15.0, 35.0), 500) if p.home]
+    assert held
+    assert not [p for p in list_patterns(grid, work.joins, NO_WINDOW, 500) if p.home]
+    for pattern in held:
+        passes = lay_out_passes(grid, pattern, work)
+        assert sorted(order_of(passes).tolist()) == list(range(work.joins))
+        assert len({item.stem for item in passes}) == len(passes), pattern
