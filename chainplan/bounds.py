@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, fields
 from typing import Any
 
 _MB = 1_000_000
+"""Bytes, as makers of disks count them; people are told megabytes."""
 
 
 def _bound(value: int, *, unit: str, what: str, why: str, factor: int = 1) -> Any:

@@ -10,6 +10,8 @@ from typing import TextIO
 WIDTH = 24
 PATIENCE_S = 1.0
 INTERVAL_S = 0.1
+"""Characters of the bar; seconds before it is shown at all, so that quick commands stay quiet; and
+seconds between two writes, as quick as an eye reads."""
 
 
 class ProgressLine:

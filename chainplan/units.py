@@ -13,7 +13,9 @@ from chainplan.bounds import BOUNDS
 from chainplan.errors import InputError, Refusal, quote
 
 MM_PER_INCH = 25.4
+"""Exact (international yard and pound agreement, 1959)."""
 G_PER_TROY_OUNCE = 31.1034768
+"""Exact: 480 grains of 64.79891 mg."""
 
 # BS 3737:1964 (withdrawn), inches; as printed in gauge tables. [S], checked in tests.
 SWG_INCHES = {
@@ -35,7 +37,9 @@ _MM_PER_UNIT = {
     '"': MM_PER_INCH,
     "″": MM_PER_INCH,
 }
+"""By definition."""
 _G_PER_UNIT = {"g": 1.0, "kg": 1000.0, "ozt": G_PER_TROY_OUNCE, "troy ounce": G_PER_TROY_OUNCE}
+"""By definition."""
 
 _SPACE = "[ \u00a0\u202f]"  # an ordinary space, or one that holds a number together
 _DIGITS = rf"(?:[0-9]{{1,3}}(?:{_SPACE}[0-9]{{3}})+|[0-9]+)"

@@ -81,7 +81,8 @@ def side_by_side(
     ChainplanError
         Of the first task in their order that raised one.
     InputError
-        If the cluster cannot be reached, or one of its workers has another version.
+        If the cluster cannot be reached, one of its workers has another version, or the program's
+        own files were changed while it ran.
     """
     from chainplan.store.version import code_version
 
@@ -96,7 +97,10 @@ def side_by_side(
     from joblib import Parallel, delayed
 
     version = code_version()
-    calls = (delayed(_run)(version, function, number, task) for number, task in enumerate(tasks))
+    changed = _another_version(workers)
+    calls = (
+        delayed(_run)(version, changed, function, number, task) for number, task in enumerate(tasks)
+    )
     with _place_of(workers), _quiet_end():
         every = Parallel(
             return_as="generator_unordered",
@@ -136,17 +140,27 @@ class _Failed:
     error: ChainplanError
 
 
-def _run(version: str, function: Callable[[Any], Any], number: int, task: Any) -> tuple[int, Any]:
+def _run(
+    version: str, otherwise: Refusal, function: Callable[[Any], Any], number: int, task: Any
+) -> tuple[int, Any]:
     """Run one task in a worker, which must have the same code."""
     from chainplan.store.version import code_version
 
     try:
         if version != code_version():
-            message = "a worker of the cluster has another version of chainplan than this program"
-            raise InputError(Refusal(message, "install the same version on every worker"))
+            raise InputError(otherwise)
         return number, function(task)
     except ChainplanError as error:
         return number, _Failed(error)
+
+
+def _another_version(workers: Workers) -> Refusal:
+    """Say why a worker's code is not the caller's: on one machine it can only have changed."""
+    if workers.cluster is not None:
+        message = "a worker of the cluster has another version of chainplan than this program"
+        return Refusal(message, "install the same version on every worker")
+    message = "chainplan's own files were changed while it ran (an update, or an edited file)"
+    return Refusal(message, "start the command again")
 
 
 def _place_of(workers: Workers) -> AbstractContextManager[Any]:

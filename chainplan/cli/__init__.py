@@ -9,6 +9,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
 STOPPED = 130
+"""Exit status of a run that Ctrl-C ended: 128 and the number of the signal, as shells tell it."""
 
 
 def main(argv: Sequence[str] | None = None) -> int:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import chainplan
-from chainplan.cli.common.options import listed
+from chainplan.cli.common.options import add_workers, listed
 from chainplan.cli.common.running import DONE
 from chainplan.cli.common.telling import tell_files
 
@@ -30,6 +30,7 @@ def add_commands(commands: Commands) -> None:
         help='such as "under 30 g", "price<=250" or "fits in 2 days"; may be given again',
     )  # fmt: skip
     compare.add_argument("--picture", metavar="FILE", help="write a chart there (.png or .svg)")
+    add_workers(compare)
 
 
 def _add_ring_options(count: argparse.ArgumentParser) -> None:
@@ -93,6 +94,7 @@ def run_compare(args: argparse.Namespace) -> int:
     """Answer ``chainplan compare``; library: :func:`chainplan.compare_rings`."""
     from chainplan.report.text.record import plain, to_json
     from chainplan.report.text.terminal.answers import compare_text
+    from chainplan.workers import cores
 
     comparison = chainplan.compare_rings(
         args.job,
@@ -101,6 +103,7 @@ def run_compare(args: argparse.Namespace) -> int:
         inners=listed(args.inner),
         metals=listed(args.metal),
         targets=args.target,
+        workers=args.workers or cores(),
     )
     if args.picture:
         tell_files([chainplan.draw_comparison(comparison, args.picture)])

@@ -59,7 +59,7 @@ def add_commands(commands: Commands) -> None:
         action="store_true",
         help="put rings and weld order into the workbook too, not only into CSV",
     )
-    add_workers(plan)
+    add_workers(plan, cluster=True)
     plan.add_argument(
         "--fresh", action="store_true", help="plan every piece anew, whatever was planned before"
     )

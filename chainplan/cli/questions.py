@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import chainplan
-from chainplan.cli.common.options import listed
+from chainplan.cli.common.options import add_workers, listed
 from chainplan.cli.common.running import DONE
 from chainplan.cli.common.telling import tell_files
 
@@ -51,6 +51,7 @@ def add_commands(commands: Commands) -> None:
         "--lengths", required=True, metavar="LENGTH,…", help="finished: 40cm,45cm,50cm"
     )
     prices.add_argument("--piece", metavar="NAME", help="only that piece")
+    add_workers(prices)
 
 
 def run_fit(args: argparse.Namespace) -> int:
@@ -97,7 +98,13 @@ def run_price_list(args: argparse.Namespace) -> int:
     """Answer ``chainplan price-list``; library: :func:`chainplan.price_list`."""
     from chainplan.report.text.record import plain, to_json
     from chainplan.report.text.terminal.questions import price_list_text
+    from chainplan.workers import cores
 
-    answer = chainplan.price_list(args.job, lengths=listed(args.lengths), piece=args.piece)
+    answer = chainplan.price_list(
+        args.job,
+        lengths=listed(args.lengths),
+        piece=args.piece,
+        workers=args.workers or cores(),
+    )
     print(to_json(plain(answer)) if args.json else price_list_text(answer))
     return DONE

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import chainplan
-from chainplan.cli.common.options import workers
+from chainplan.cli.common.options import add_workers
 from chainplan.cli.common.running import DONE
 from chainplan.cli.common.telling import tell_note
 
@@ -21,12 +21,7 @@ def add_commands(commands: Commands) -> None:
     )
     quote.add_argument("job", metavar="JOB", help="a .xlsx, .csv or .toml file")
     quote.add_argument("--csv", metavar="FILE", help="write the table there too")
-    quote.add_argument(
-        "--workers",
-        metavar="N",
-        type=workers,
-        help="processes that work side by side (default: the cores there are)",
-    )
+    add_workers(quote)
 
 
 def run_quote(args: argparse.Namespace) -> int:

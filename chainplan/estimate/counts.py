@@ -10,6 +10,7 @@ import numpy as np
 
 from chainplan.estimate.pulse.welder import first_setting
 from chainplan.model.estimate import FittingCount, PieceCounts, RingGroup
+from chainplan.model.kinds import ReturnLead
 from chainplan.model.piece.fittings import Fitted, FittingKind
 from chainplan.model.piece.layout import Layout
 from chainplan.model.workshop.schedule import FITTING, LAST_FITTING, read_minutes
@@ -211,10 +212,31 @@ def _station_of(fitting: Fitting) -> str:
 
 
 def plain_weld_s(counts: PieceCounts, bench: Bench) -> float:
-    """Time at the welder without an order: handling, extra hits, one walk, one turn, in s."""
+    """Time at the welder without an order, in s.
+
+    Handling, extra hits, one walk there and back, one turn, and what the return lead costs.
+    """
     pace = bench.pace
     handling = sum(
         group.joins_in_place * (pace.handle_s + (group.hits - 1) * pace.extra_hit_s)
         for group in counts.groups
     )
-    return handling + 2 * counts.length_mm / pace.move_mm_s + pace.turn_s
+    walk_s = 2 * counts.length_mm / pace.move_mm_s
+    return handling + walk_s + pace.turn_s + plain_lead_s(counts, bench)
+
+
+def plain_lead_s(counts: PieceCounts, bench: Bench) -> float:
+    """Time that the return lead costs without an order, in s.
+
+    Earthed tweezers grip the ring of every join, unless the bench says a clip, which is moved along
+    the piece there and back by twice its reach (and onto each ring that hangs alone), or a block,
+    which costs nothing. A plan may find a clip to be quicker than tweezers, never slower.
+    """
+    lead = bench.lead
+    if lead.return_lead == ReturnLead.BLOCK:
+        return 0.0
+    if lead.return_lead == ReturnLead.CLIP:
+        alone = sum(group.joins_in_place for group in counts.groups if group.links == 0)
+        places = math.ceil(counts.length_mm / (2 * lead.clip_reach_mm))
+        return lead.clip_move_s * max(2 * places - 1, alone, 0)
+    return lead.tweezers_s * sum(group.joins_in_place for group in counts.groups)

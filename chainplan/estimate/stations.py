@@ -115,6 +115,8 @@ def station_times(
             low_min=found[station][0] * settings.quick_share,
             usual_min=found[station][0],
             high_min=found[station][0] * settings.slow_share,
+            new_least_min=found[station][0] * settings.new_least_share,
+            new_most_min=found[station][0] * settings.new_most_share,
             basis=found[station][1],
         )
         for station in STATIONS

@@ -16,6 +16,9 @@ if TYPE_CHECKING:
     from collections.abc import Collection
     from pathlib import Path
 
+_UNREADABLE = (ArithmeticError, AttributeError, LookupError, RuntimeError, TypeError, ValueError)
+"""What a check meets where a file holds another kind of thing than it should."""
+
 __all__ = ["Examination", "Finding", "examine_folder"]
 
 
@@ -54,7 +57,7 @@ def examine_folder(folder: Path, *, without: Collection[str] = ()) -> Examinatio
             teller = Teller(name)
             try:
                 run(files, teller)
-            except (ArithmeticError, LookupError, TypeError, ValueError) as error:
+            except _UNREADABLE as error:
                 # What one check cannot read is a finding; the others still run.
                 teller.tell("plan", "all of it", f"cannot be read: {error!r}", "a plan")
             findings += teller.close()

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.examine.findings import as_number
 from chainplan.examine.reading import PLAN, STEPS
 from chainplan.examine.registry import check
 
@@ -14,6 +15,7 @@ if TYPE_CHECKING:
     from chainplan.examine.reading import PlanFiles
 
 
+_ALL = "all stations"
 ROUNDED_S = 0.11
 """Starts are written to a tenth of a second."""
 
@@ -57,3 +59,39 @@ def check_rest(files: PlanFiles, teller: Teller) -> None:
             teller.true(PLAN, where, alone, "a join asked for twice", "each join once")
             left = open_joins - (done[copy - 1] if copy <= len(done) else 0)
             teller.same(PLAN, f"{where}, joins left", len(rings), left)
+
+
+@check("spent and to come add up")
+def check_costs(files: PlanFiles, teller: Teller) -> None:
+    """Stations add up to their sum, labour follows from it, and all of it to the cost."""
+    if "replan" not in files.plan:
+        return
+    replan = files.plan["replan"]
+    rows = {row["what"]: row for row in replan["costs"]}
+    stations = [row for name, row in rows.items() if row["unit"] == "min" and name != _ALL]
+    rate = as_number(files.plan["bench"]["money"]["labour_per_hour"])
+    rates = {"first": as_number(replan["first"]["labour_per_hour"]), "spent": rate, "to_come": rate}
+    for name, row in rows.items():
+        whole = as_number(row["spent"]) + as_number(row["to_come"])
+        teller.near(PLAN, f"replan, costs, {name}", as_number(row["together"]), whole, off=0.0101)
+        for column in ("first", "spent"):
+            value = as_number(row[column])
+            teller.true(PLAN, f"replan, costs, {name}", value >= 0, value, "no less than nothing")
+    for column, each in rates.items():
+        place = f"replan, costs, {column}"
+        minutes = sum(as_number(row[column]) for row in stations)
+        told = as_number(rows[_ALL][column])
+        teller.near(PLAN, f"{place}, {_ALL}", told, minutes, off=0.0051 * (len(stations) + 1))
+        labour = as_number(rows["labour"][column])
+        lines = len(files.estimates("times")) if column == "first" else 1  # each rounded
+        off = 0.0051 * lines + each * 0.0051 / 60
+        teller.near(PLAN, f"{place}, labour", labour, told / 60 * each, off=off)
+        cost = labour + as_number(rows["all other costs"][column])
+        job = as_number(rows["cost of the job"][column])
+        teller.near(PLAN, f"{place}, cost of the job", job, cost, off=0.0101)
+    for row in stations:
+        first = as_number(replan["first"]["minutes"].get(row["what"], 0.0))
+        place = f"replan, costs, {row['what']}, first"
+        teller.near(PLAN, place, as_number(row["first"]), first, off=0.0051)
+    job = as_number(rows["cost of the job"]["first"])
+    teller.near(PLAN, "replan, first, cost", as_number(replan["first"]["cost"]), job, off=0.0051)

@@ -15,6 +15,7 @@ WORTH_K = 2.0
 """What setting a thing last has to gain before it is worth a sentence. Judgement: less is not seen
 by any thermocouple at the bench. [K]"""
 RIGHT_AT_IT_MM = 0.5
+"""Nearer than this, a place is said to be at the join: half a bead of a thermocouple. [mm]"""
 
 
 def warn_of_spots(items: Sequence[StandBy]) -> tuple[str, ...]:
@@ -101,12 +102,15 @@ def say_numbers(rings: Sequence[int]) -> str:
 
     Examples
     --------
-    >>> say_numbers([4]), say_numbers([21, 22])
-    ('ring 5', 'rings 22 and 23')
+    >>> say_numbers([4]), say_numbers([21, 22]), say_numbers([21, 22, 23])
+    ('ring 5', 'rings 22 and 23', 'rings 22 to 24')
     """
     numbers = [str(ring + 1) for ring in rings[:MOST_LISTED]]
+    more = len(rings) - len(numbers)
     if len(rings) == 1:
         return f"ring {numbers[0]}"
-    if len(rings) > MOST_LISTED:
-        return f"rings {', '.join(numbers)} …"
+    if len(rings) > 2 and list(rings) == list(range(rings[0], rings[-1] + 1)):
+        return f"rings {rings[0] + 1} to {rings[-1] + 1}"
+    if more:
+        return f"rings {', '.join(numbers)} and {more} more"
     return f"rings {', '.join(numbers[:-1])} and {numbers[-1]}"

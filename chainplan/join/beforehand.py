@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from chainplan.arrays import BoolArray, FloatArray, IndexArray
-    from chainplan.model.job import HeatSensitivePart, Stand
+    from chainplan.model.job import FittingStand, HeatSensitivePart
     from chainplan.model.piece.layout import Layout
 
 
@@ -116,7 +116,7 @@ def rings_near_parts(
     return near
 
 
-def distances_to_stand_mm(layout: Layout, stand: Stand) -> FloatArray:
+def distances_to_stand_mm(layout: Layout, stand: FittingStand) -> FloatArray:
     """Distance of every ring's wire from the line along which a fitting stands, shape (n,). [mm].
 
     Taken from the ring's centre less its outer radius: never more than the truth.

@@ -160,6 +160,8 @@ class StationTime:
     low_min: float
     usual_min: float
     high_min: float
+    new_least_min: float = 0.0  # somebody new to the work
+    new_most_min: float = 0.0
     basis: str = ""
 
 
@@ -305,8 +307,10 @@ class WhatIfLine:
     quantity: int
     cost_before: Decimal
     cost_after: Decimal
-    price_before: Decimal  # before tax, as all prices here
+    price_before: Decimal  # without tax
     price_after: Decimal
+    with_tax_before: Decimal  # what the customer pays
+    with_tax_after: Decimal
     notes: tuple[str, ...] = ()
 
 
@@ -321,6 +325,9 @@ class WhatIf:
     total_cost_after: Decimal
     total_price_before: Decimal
     total_price_after: Decimal
+    total_with_tax_before: Decimal
+    total_with_tax_after: Decimal
+    tax: str  # what stands between them, before and after, in words
     basis: str  # where counts and welding times come from
 
 

@@ -57,7 +57,7 @@ class Section:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Stand:
+class FittingStand:
     """Where a fitting stands in space, in the frame of its piece's layout."""
 
     rings: tuple[int, ...]  # that it touches, from 0
@@ -80,7 +80,7 @@ class HeatSensitivePart:
     length_mm: float = 0.0  # how much of the piece it covers
     sink_w_k: float = 0.0  # a copper clip between it and the joins, if any
     source: str = ""
-    stand: Stand | None = None  # of a fitting, whose place the layout gives
+    stand: FittingStand | None = None  # of a fitting, whose place the layout gives
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

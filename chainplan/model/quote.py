@@ -20,7 +20,9 @@ class QuotedPiece:
     mass_g: float = 0.0  # metal in the rings
     wire_m: float = 0.0  # with the saw's cut, coil ends and spare rings; 0 from finished rings
     weld_min: float = 0.0  # without waits
-    bench_h: float = 0.0  # of all stations, one copy of the batch
+    bench_h: float = 0.0  # of all stations, one copy of the batch, by a practised hand
+    new_least_h: float = 0.0  # by somebody new to the work
+    new_most_h: float = 0.0
     cost: Decimal = Decimal(0)
     price: Decimal = Decimal(0)  # before tax
     price_with_tax: Decimal = Decimal(0)
@@ -41,6 +43,8 @@ class JobQuote:
     mass_g: float
     wire_m: float
     bench_h: float
+    new_least_h: float
+    new_most_h: float
     cost: Decimal
     price: Decimal
     price_with_tax: Decimal

@@ -16,6 +16,7 @@ WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
 _FULL = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 _ALSO = {"tues": 1, "weds": 2, "thur": 3, "thurs": 3}
+"""Short names in use beside the first three letters."""
 _BY_WORD = {
     **{day.casefold(): number for number, day in enumerate(WEEKDAYS)},
     **{day: number for number, day in enumerate(_FULL)},

@@ -7,6 +7,7 @@ from chainplan.order.resume import (
     Before,
     Resumed,
     begin_after_s,
+    begin_warm,
     limits_of_order,
     resume_order,
 )
@@ -18,6 +19,7 @@ __all__ = [
     "GivenOrder",
     "Resumed",
     "begin_after_s",
+    "begin_warm",
     "cut_order",
     "find_order",
     "limits_of_order",

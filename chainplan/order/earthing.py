@@ -54,7 +54,7 @@ class Chosen:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Ways:
+class EarthingWays:
     """One piece earthed in each way that was looked at, the best order first."""
 
     lead: LeadSettings | None  # None: nobody asked how the piece is earthed
@@ -67,7 +67,7 @@ def choose_way(
     take: Callable[[ReturnLead], Situation],
     lead: LeadSettings | None,
     choose: Callable[[Situation], Chosen],
-) -> Ways:
+) -> EarthingWays:
     """Choose an order for each way of earthing that may be the quickest, and rank them.
 
     Parameters
@@ -87,7 +87,7 @@ def choose_way(
     if lead is None:
         situation = take(ReturnLead.BLOCK)
         every = {ReturnLead.BLOCK: situation}
-        return Ways(lead=None, why="", every=every, chosen=(choose(situation),))
+        return EarthingWays(lead=None, why="", every=every, chosen=(choose(situation),))
     every = {way: take(way) for way in ReturnLead}
     ways, why = [ReturnLead.CLIP, ReturnLead.TWEEZERS], "quickest"
     any_way = every[ReturnLead.BLOCK]
@@ -99,7 +99,7 @@ def choose_way(
     for way in sorted(ways, key=lambda way: least_s(every[way])):
         if not found or min(item.rank for item in found) > (0, False, least_s(every[way])):
             found.append(choose(every[way]))
-    return Ways(
+    return EarthingWays(
         lead=lead, why=why, every=every, chosen=tuple(sorted(found, key=lambda item: item.rank))
     )
 
@@ -112,7 +112,7 @@ def least_s(situation: Situation) -> float:
     return work.handling_s + clip + group_sequence(work)[1] + along
 
 
-def tell_earthing(ways: Ways, chosen: Chosen) -> Earthing | None:
+def tell_earthing(ways: EarthingWays, chosen: Chosen) -> Earthing | None:
     """Say how the piece is earthed in an order, and what every other way would cost.
 
     ``chosen``: the best of ``ways``, perhaps with a freer order of the same joins.

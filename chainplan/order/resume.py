@@ -105,6 +105,33 @@ def begin_after_s(
     return _begin_after_s(situation, before, ring, start_s)
 
 
+def begin_warm(
+    layout: Layout,
+    joins: Joins,
+    heat: HeatModel,
+    before: Before,
+    ring: IntArray,
+    start_s: FloatArray,
+    wait_s: FloatArray,
+    *,
+    settings: Sequence[WeldSetting],
+    pace: PaceSettings,
+    limits: HeatSettings,
+    seed: int = 0,
+) -> Resumed:
+    """Begin a timed order from the state that earlier welds left: its first wait is longer for it.
+
+    Parameters are those of :func:`begin_after_s`; ``wait_s`` has the waits that are in ``start_s``.
+    """
+    situation = take_stock(
+        layout, joins, heat, settings=settings, pace=pace, limits=limits, seed=seed
+    )
+    first_s = _begin_after_s(situation, before, ring, start_s)
+    wait_s = wait_s.copy()
+    wait_s[:1] += first_s
+    return _told(situation, before, ring, start_s + first_s, wait_s, first_s)
+
+
 def resume_order(
     layout: Layout,
     joins: Joins,
@@ -139,6 +166,15 @@ def resume_order(
     wait_s[:1] += first_s
     wait_s = _wait_longer(situation, before, ring, worked_s, wait_s)
     start_s = worked_s + np.cumsum(wait_s)
+    return _told(situation, before, ring, start_s, wait_s, first_s)
+
+
+def _told(
+    situation: Situation, before: Before, ring: IntArray, start_s: FloatArray,
+    wait_s: FloatArray, first_s: float,
+) -> Resumed:  # fmt: skip
+    """Say how warm each ring is before its weld, the heat of earlier welds in it."""
+    heat = situation.heat
     seen = _simulate(situation, before, ring, start_s, heat.corners)
     count = len(before.ring)
     low, usual = (

@@ -41,7 +41,7 @@ class ClockTuning:
     peak_samples: int = 72
     """Moments, even in log time, at which one weld's peak at a node is looked for. Judgement: fewer
     may miss a peak by a share of a kelvin, more cost time in proportion."""
-    later_s: tuple[float, ...] = (0.0, 1.0, 2.0, 4.0, 8.0, 15.0, 30.0, 60.0, 120.0)
+    later_s: tuple[float, ...] = (0.0, 0.3, 1.0, 2.0, 4.0, 8.0, 15.0, 30.0, 60.0, 120.0)
     """Lags after each weld at which parts are read for the chart. Judgement: fewer flatten peaks;
     more cost time in proportion. A test holds the chart's peak to within 1 K of the limit table."""
     most_waits: int = 1000
@@ -66,6 +66,10 @@ class ClockTuning:
     ahead_s: int = 30
     """For so many seconds after a weld parts are looked at each second. Judgement: a clasp next to
     the join is warmest within half a minute; shorter misses peaks, longer costs memory."""
+    soon_s: tuple[float, ...] = (0.15, 0.3, 0.6)
+    """Moments before the first of those at which parts are looked at too. Judgement: the spot of a
+    stone that a welded ring touches is warmest after some tenths of a second; unseen, margins grow
+    until limits seem impossible that a wait keeps."""
     ahead_samples: int = 40
     """Moments after that, evenly spread in log time. Judgement, as ``ahead_s``."""
     neglected: float = 0.01

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from chainplan.model.job import Job
     from chainplan.model.metal import Metal
     from chainplan.model.piece.layout import Layout
-    from chainplan.model.thermal.calibration import Calibration, CoolingFit, Fitted, Readings
+    from chainplan.model.thermal.calibration import Calibration, CoolingFit, FittedNumber, Readings
     from chainplan.model.workshop.record import Learned
 
 LEAST_BEFORE = 3
@@ -203,7 +203,7 @@ def _figures(
     into: list[Learned] = []
 
     def tell(
-        title: str, value: Fitted, old: float, keys: tuple[str, ...], news: tuple[float, ...],
+        title: str, value: FittedNumber, old: float, keys: tuple[str, ...], news: tuple[float, ...],
         *, enough: bool, unit: str = "",
     ) -> None:  # fmt: skip
         told = Learned(
@@ -249,10 +249,10 @@ def _figures(
     return tuple(figures), tuple(into)
 
 
-def _in_mw(value: Fitted) -> Fitted:
-    from chainplan.model.thermal.calibration import Fitted
+def _in_mw(value: FittedNumber) -> FittedNumber:
+    from chainplan.model.thermal.calibration import FittedNumber
 
-    return Fitted(usual=value.usual * 1e3, low=value.low * 1e3, high=value.high * 1e3)
+    return FittedNumber(usual=value.usual * 1e3, low=value.low * 1e3, high=value.high * 1e3)
 
 
 def _notes(fit: CoolingFit, warmed: str, settle_s: float) -> Iterator[str]:

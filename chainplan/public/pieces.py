@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from chainplan.model.estimate import SettingLine
     from chainplan.model.job import Piece
     from chainplan.model.piece.layout import Layout
-    from chainplan.store import Shelf
+    from chainplan.store import ResultShelf
     from chainplan.workers import Workers
 
     OnStep = Callable[[str, int, int], None]
@@ -45,7 +45,7 @@ class PieceTask:
 
 
 @dataclass(frozen=True, slots=True)
-class _Laying:
+class _ToLay:
     """A piece to be laid out, and as it stands in the job."""
 
     task: PieceTask
@@ -53,7 +53,7 @@ class _Laying:
 
 
 @dataclass(frozen=True, slots=True)
-class _Laid:
+class _LaidPiece:
     """A piece that is laid out, and whatever else its plan depends on."""
 
     task: PieceTask
@@ -115,7 +115,7 @@ def plan_pieces(
     seed: int = 0,
     effort: str = "usual",
     workers: Workers = ALONE,
-    shelf: Shelf | None = None,
+    shelf: ResultShelf | None = None,
     on_step: OnStep | None = None,
 ) -> list[PiecePlan]:
     """Plan all pieces of a job, one copy each.
@@ -128,7 +128,7 @@ def plan_pieces(
         As for ``make_plan``.
     workers : Workers
         How many pieces are planned side by side, and where.
-    shelf : Shelf, optional
+    shelf : ResultShelf, optional
         Where pieces that were planned before are taken from, and new ones are kept.
     on_step : callable, optional
         Told how far it is.
@@ -181,12 +181,12 @@ def _key_of(task: PieceTask) -> str:
 
 def _lay_out_all(
     tasks: Sequence[PieceTask], asked: Sequence[Piece], workers: Workers, step: OnStep
-) -> list[_Laid]:
+) -> list[_LaidPiece]:
     """Lay all pieces out, or tell the faults of all of them together."""
     step("weaves", 0, len(tasks))
     found = side_by_side(
         _lay_out,
-        [_Laying(*both) for both in zip(tasks, asked, strict=True)],
+        [_ToLay(*both) for both in zip(tasks, asked, strict=True)],
         workers,
         on_done=lambda done, total: step("weaves", done, total),
     )
@@ -194,20 +194,20 @@ def _lay_out_all(
     if faults:
         raise InputError(faults=faults)
     return [
-        _Laid(task, layout)
+        _LaidPiece(task, layout)
         for task, (layout, _) in zip(tasks, found, strict=True)
         if layout is not None
     ]
 
 
 @one_thread
-def _lay_out(one: _Laying) -> tuple[Layout | None, tuple[Fault, ...]]:
+def _lay_out(one: _ToLay) -> tuple[Layout | None, tuple[Fault, ...]]:
     (piece,) = one.task.job.pieces
     return lay_out_piece(piece, one.task.job.stock, asked=one.asked)
 
 
 @one_thread
-def _plan_laid(one: _Laid, *, step: OnStep = no_step) -> PiecePlan:
+def _plan_laid(one: _LaidPiece, *, step: OnStep = no_step) -> PiecePlan:
     """Take one laid-out piece through join, heat and order; what was solved for it is let go of."""
     (piece,) = one.task.job.pieces
     plan = plan_piece(

@@ -78,7 +78,7 @@ def make_plan(
     from chainplan.public.sampling import draw_for_plan
     from chainplan.public.scheduling import schedule_job
     from chainplan.reference.sampling import sampling_plan
-    from chainplan.store import Shelf, default_folder
+    from chainplan.store import ResultShelf, default_folder
     from chainplan.workers import Workers
 
     _check_seed(seed)
@@ -89,7 +89,7 @@ def make_plan(
         seed=seed,
         effort=effort,
         workers=Workers(count=workers, cluster=cluster),
-        shelf=Shelf(folder=default_folder()) if keep else None,
+        shelf=ResultShelf(folder=default_folder()) if keep else None,
         on_step=step,
     )
     step("estimates", 0, 1)

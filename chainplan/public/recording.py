@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,6 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from chainplan.job.written.learned import Written
+    from chainplan.model.bench.calendar import CalendarSettings
     from chainplan.model.workshop.record import (
         FileRecorded,
         JoinTrace,
@@ -21,6 +23,7 @@ if TYPE_CHECKING:
         Recorded,
         Review,
     )
+    from chainplan.model.workshop.schedule import LeftTask
     from chainplan.record.kept.store import Record
     from chainplan.record.reading.logs import Log
 
@@ -172,7 +175,25 @@ def progress_in(book: Record, plan: KnownPlan, now: datetime.datetime | None = N
     from chainplan.record.progress import last_event, progress_of
 
     from_then = _from_when(plan, last_event(book, plan), now or datetime.datetime.now())
-    return progress_of(book, plan, from_then, partial(_working_moment, plan.bench, from_then))
+    return progress_of(
+        book, plan, from_then, partial(_working_moment, plan.bench, from_then),
+        partial(_ends_of, plan, from_then),
+    )  # fmt: skip
+
+
+def _ends_of(
+    plan: KnownPlan, now: datetime.datetime, tasks: Sequence[LeftTask]
+) -> list[datetime.datetime]:
+    """Say when each of what is left of a plan's schedule is over."""
+    from chainplan.model.workshop.schedule import Person
+    from chainplan.schedule.left import ends_of
+
+    known = {item.name for item in fields(Person)} - {"wage_per_hour"}
+    people = [
+        Person(**{name: value for name, value in each.items() if name in known})
+        for each in plan.bench.get("job.people") or ()
+    ]
+    return ends_of(tasks, _calendar(plan.bench), people, now)
 
 
 def _from_when(
@@ -187,14 +208,9 @@ def _from_when(
     return max(now, datetime.datetime.fromisoformat(start)) if start else now
 
 
-def _working_moment(
-    bench: Mapping[str, Any], now: datetime.datetime, hours: float
-) -> datetime.datetime:
-    """Turn working hours from now into a date and time by the bench's calendar."""
-    from dataclasses import fields
-
+def _calendar(bench: Mapping[str, Any]) -> CalendarSettings:
+    """Give the workshop's hours as a plan had them."""
     from chainplan.model.bench.calendar import CalendarSettings
-    from chainplan.schedule.workdays import WorkDays
 
     names = {item.name for item in fields(CalendarSettings)}
     given = {
@@ -202,7 +218,16 @@ def _working_moment(
         for key, value in bench.items()
         if (name := key.removeprefix("calendar.")) != key and name in names
     }
-    days = WorkDays.of(now.date(), CalendarSettings(**given))
+    return CalendarSettings(**given)
+
+
+def _working_moment(
+    bench: Mapping[str, Any], now: datetime.datetime, hours: float
+) -> datetime.datetime:
+    """Turn working hours from now into a date and time by the bench's calendar."""
+    from chainplan.schedule.workdays import WorkDays
+
+    days = WorkDays.of(now.date(), _calendar(bench))
     gone_h = 0.0
     if days.is_working(now.date()):
         clock_h = now.hour + now.minute / 60 + now.second / 3600

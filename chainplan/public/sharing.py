@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from chainplan.model.workshop.record import Event, KnownPlan
-    from chainplan.share.on_show import OnShow, Outcome, Page
+    from chainplan.share.on_show import OnShow, Outcome, ServedPage
     from chainplan.share.serving import Certified, Listening
 
 PORT = 8470
@@ -25,6 +25,7 @@ PAPERS = (
 """Files of a plan's folder that are handed out; nothing else is."""
 _CONTENT = re.compile(r'<script type="application/json" id="content">(.*?)</script>', re.DOTALL)
 _SHARE_PAGES = Path(__file__).parents[1] / "share" / "page"
+"""Where the parts of the pages stand that only sharing needs."""
 
 
 def share_plan(
@@ -121,7 +122,7 @@ def _certified(beside: Path, address: str) -> Certified:
 def _on_show(folder: Path, plan: KnownPlan) -> OnShow:
     """Gather what is shared: the sheet as it was written, pages, papers, what the board says."""
     from chainplan.report.text.languages import bench_texts
-    from chainplan.share.on_show import OnShow, Page, ShownPiece
+    from chainplan.share.on_show import OnShow, ServedPage, ShownPiece
 
     try:
         page = (folder / "bench-sheet.html").read_text(encoding="utf-8")
@@ -145,7 +146,6 @@ def _on_show(folder: Path, plan: KnownPlan) -> OnShow:
             checked.setdefault(which, set()).add(ring + 1)
     return OnShow(
         job=job,
-        plan_key=plan.key,
         pieces=tuple(
             ShownPiece(
                 piece.name, piece.copies,
@@ -157,7 +157,7 @@ def _on_show(folder: Path, plan: KnownPlan) -> OnShow:
         sheet_page=_sheet_page(language, job),
         board_page=_board_page(language, job),
         trust_page=_trust_page(language),
-        worker=Page(
+        worker=ServedPage(
             (_SHARE_PAGES / "worker.js").read_text(encoding="utf-8"),
             "default-src 'none'; connect-src 'self'",
         ),
@@ -169,10 +169,10 @@ def _on_show(folder: Path, plan: KnownPlan) -> OnShow:
     )  # fmt: skip
 
 
-def _sheet_page(language: str, job: str) -> Page:
+def _sheet_page(language: str, job: str) -> ServedPage:
     from chainplan.report.bench_sheet.page import sheet_page
     from chainplan.report.text.languages import bench_texts
-    from chainplan.share.on_show import Page
+    from chainplan.share.on_show import ServedPage
 
     made = sheet_page(
         language=language,
@@ -183,13 +183,13 @@ def _sheet_page(language: str, job: str) -> Page:
         more=(_SHARE_PAGES / "more.html").read_text(encoding="utf-8"),
         told=False,
     )
-    return Page(made.html, made.policy)
+    return ServedPage(made.html, made.policy)
 
 
-def _board_page(language: str, job: str) -> Page:
+def _board_page(language: str, job: str) -> ServedPage:
     from chainplan.report.bench_sheet.page import WORDS, embedded_json, plain_page
     from chainplan.report.text.languages import bench_texts
-    from chainplan.share.on_show import Page
+    from chainplan.share.on_show import ServedPage
 
     texts = bench_texts(language)
     shown = {key: text for key, text in texts.items() if key.startswith(("board.", "piece."))}
@@ -201,18 +201,18 @@ def _board_page(language: str, job: str) -> Page:
         program=(_SHARE_PAGES / "token.js", WORDS, _SHARE_PAGES / "board.js"),
         fills={"texts": embedded_json(shown)},
     )
-    return Page(made.html, made.policy)
+    return ServedPage(made.html, made.policy)
 
 
-def _trust_page(language: str) -> Page:
+def _trust_page(language: str) -> ServedPage:
     from chainplan.report.bench_sheet.page import plain_page
-    from chainplan.share.on_show import Page
+    from chainplan.share.on_show import ServedPage
 
     made = plain_page(
         _SHARE_PAGES / "trust.html", language=language, title="",
         style=_SHARE_PAGES / "board.css", program=(), fills={},
     )  # fmt: skip
-    return Page(made.html, made.policy)
+    return ServedPage(made.html, made.policy)
 
 
 class RecordBook:

@@ -14,6 +14,8 @@ from chainplan.record.kept.joins import DONE, LATER, NOT_GOOD, join_states
 from chainplan.record.kept.lineage import same_work
 from chainplan.record.kept.welds import PAUSE_RULE, pauses, read_welds, stretches
 from chainplan.record.learning.intervals import LEAST_GROUPS, ratio
+from chainplan.record.left import left_tasks
+from chainplan.record.people import people_of
 
 if TYPE_CHECKING:
     import datetime
@@ -21,6 +23,7 @@ if TYPE_CHECKING:
 
     from chainplan.arrays import BoolArray, FloatArray
     from chainplan.model.workshop.record import KnownPlan
+    from chainplan.model.workshop.schedule import LeftTask
     from chainplan.record.kept.store import Record
     from chainplan.record.kept.welds import Welds
 
@@ -61,7 +64,7 @@ def _joined(piece: KnownPiece, old: KnownPiece) -> KnownPiece:
 
 
 @dataclass(frozen=True)
-class _Pace:
+class _PaceSoFar:
     """Seconds needed over seconds planned; 1 while too little is known."""
 
     factor: float
@@ -70,15 +73,15 @@ class _Pace:
     known: bool
 
 
-def _pace(welds: Welds, apart: BoolArray) -> _Pace:
+def _pace(welds: Welds, apart: BoolArray) -> _PaceSoFar:
     timed = ~np.isnan(welds.work_s) & ~np.isnan(welds.pace_s) & ~apart
     rows = welds.pick(timed)
     planned = np.where(rows.good, rows.pace_s + rows.wait_s, 0.0)  # a second try was not planned
     if timed.sum() < LEAST_JOINS or planned.sum() <= 0:
-        return _Pace(1.0, None, None, known=False)
+        return _PaceSoFar(1.0, None, None, known=False)
     found = ratio(rows.work_s + rows.waited_s, planned, stretches(rows)[0])
     known = found.groups >= LEAST_GROUPS
-    return _Pace(
+    return _PaceSoFar(
         found.value, max(found.low, 0.0) if known else None, found.high if known else None,
         known=True,
     )  # fmt: skip
@@ -89,6 +92,7 @@ def progress_of(
     plan: KnownPlan,
     now: datetime.datetime,
     moment: Callable[[float], datetime.datetime],
+    follow: Callable[[Sequence[LeftTask]], list[datetime.datetime]] | None = None,
 ) -> Progress:
     """Say how far a job is.
 
@@ -102,6 +106,9 @@ def progress_of(
         The time it is.
     moment : callable
         Turns working hours from now into a date and time.
+    follow : callable, optional
+        Says when each of what is left of the plan's schedule is over; without it, or without
+        dates, one person does all that is left.
     """
     whole = whole_plan(record, plan)
     places, state = join_states(record, whole)
@@ -109,7 +116,7 @@ def progress_of(
     apart = pauses(welds)
     pace = _pace(welds, apart)
     finished = stations_finished(record, plan)
-    copies, hours = [], 0.0
+    copies, hours, passed = [], 0.0, {}
     for name, copy in _sequence(whole):
         piece = whole.piece(name)
         if piece is None:
@@ -120,6 +127,12 @@ def progress_of(
         hours += done.left_s / 3600 + stations_min / 60
         ready = moment(hours) if done.left or stations_min else None
         copies.append(replace(done, finish=ready))
+        passed[name, copy] = _last_passed(finished.get((name, copy), set()), done)
+    by_schedule = follow is not None and bool(plan.tasks)
+    if follow is not None and by_schedule:
+        of = {(each.name, each.copy): each for each in copies}
+        left = left_tasks(plan, of, passed, places, state, pace.factor)
+        copies = _finished_by(plan, copies, left, follow(left))
     place = {piece.name: k for k, piece in enumerate(whole.pieces)}
     gas = cylinder_now(record, whole, welds, state, places)
     last = last_event(record, plan)
@@ -139,6 +152,9 @@ def progress_of(
         cylinder_bar=gas.bar,
         cylinder_l=gas.usable_l,
         cylinder_joins=gas.joins,
+        people=people_of(record, plan, welds, apart),
+        by_schedule=by_schedule,
+        planned=max((copy.planned for copy in copies if copy.planned), default=None),
         notes=tuple(notes),
     )
 
@@ -206,6 +222,45 @@ def stations_finished(record: Record, plan: KnownPlan) -> dict[tuple[str, int], 
     for piece, copy, station in rows:
         found.setdefault((piece, copy), set()).add(station)
     return found
+
+
+def _last_passed(finished: set[str], done: CopyProgress) -> int:
+    """Place of the last station behind a copy, −1 for none; whatever is welded has been woven."""
+    last = max((STATIONS.index(name) for name in finished), default=-1)
+    if done.done or done.not_good:
+        last = max(last, STATIONS.index("weld") - 1)
+    return last
+
+
+def _finished_by(
+    plan: KnownPlan,
+    copies: Sequence[CopyProgress],
+    left: Sequence[LeftTask],
+    ends: Sequence[datetime.datetime],
+) -> list[CopyProgress]:
+    """Tell of each copy when the last line of the schedule that is left of it ends."""
+    import datetime as dates
+
+    finish: dict[tuple[str, int], datetime.datetime] = {}
+    for task, end in zip(left, ends, strict=True):
+        for copy in task.copies:
+            key = (task.piece, copy)
+            finish[key] = max(finish.get(key, end), end)
+    planned: dict[tuple[str, int], str] = {}
+    for line in plan.tasks:
+        for copy in range(line.copy, line.copy + line.copies):
+            key = (line.piece, copy)
+            planned[key] = max(planned.get(key, ""), line.end)
+    return [
+        replace(
+            each,
+            finish=finish.get((each.name, each.copy)),
+            planned=dates.datetime.fromisoformat(planned[each.name, each.copy])
+            if (each.name, each.copy) in planned
+            else None,
+        )
+        for each in copies
+    ]
 
 
 def _stations_left_min(piece: KnownPiece, finished: set[str], done: CopyProgress) -> float:

@@ -102,6 +102,7 @@ class FolderOrder:
     interpass_high_c: FloatArray
     wait_for: tuple[str, ...]  # name of the limit that asks for each wait
     passes: tuple[Mapping[str, Any], ...]  # as plan.json has them
+    warm: bool = False  # whether it began from the heat of earlier welds
 
 
 def folder_orders(folder: str | Path) -> dict[str, FolderOrder]:
@@ -134,6 +135,7 @@ def folder_orders(folder: str | Path) -> dict[str, FolderOrder]:
             interpass_high_c=column("interpass_high_c"),
             wait_for=tuple(row.get("wait_for") or "" for row in part),
             passes=tuple(item["passes"]),
+            warm=item["piece"] in record.get("replan", {}).get("begun_warm", ()),
         )
     return found
 

@@ -11,11 +11,11 @@ from typing import TYPE_CHECKING
 
 from chainplan.model.workshop.schedule import Advice, Way
 from chainplan.schedule.chance import chances_in_time
-from chainplan.schedule.dispatch import Dispatch
 from chainplan.schedule.hours import Hours
+from chainplan.schedule.rule.dispatch import Dispatch
+from chainplan.schedule.rule.stations import tasks_of
 from chainplan.schedule.search import ready_of
 from chainplan.schedule.shop import Worker
-from chainplan.schedule.stations import tasks_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -29,9 +29,11 @@ LOW = 0.9
 GAIN = 0.02
 """What a way has to buy to be told: less is within what a thousand trials tell."""
 OVERTIME_H = (1, 2, 3)
+"""Hours a day that are tried on top: nobody works more (judgement)."""
 MOST_PIECES, MOST_MOVED = 3, 3
 """Pieces with a low chance that advice is given for, and pieces that are tried to be moved."""
 TRIALS = 500
+"""Simulated weeks of one way to be in time: a chance of one half is then told to 4 in 100."""
 HELP = "help"
 
 

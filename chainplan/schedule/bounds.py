@@ -12,7 +12,7 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from chainplan.model.workshop.schedule import LAST_FITTING, Bound
+from chainplan.model.workshop.schedule import Bound
 from chainplan.schedule.exact import Proofs
 from chainplan.schedule.hours import DAY_S
 from chainplan.schedule.proof.days import least_late_days
@@ -24,19 +24,20 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from chainplan.model.workshop.schedule import PieceReady, PieceWork
+    from chainplan.schedule.rule.stations import Laid
     from chainplan.schedule.shop import Shop
-    from chainplan.schedule.stations import Laid
 
-WORTH_SHARE = 0.002
-"""Share of a schedule's length that no search is made for. Judgement: a minute in a day."""
+WORTH_S = 900
+"""Working seconds by which work has to end sooner for a search. Judgement: people plan in quarters
+of an hour."""
 AHEAD_S = 30 * DAY_S
 """How far hours are looked at beyond the end of a schedule that is known."""
-MOST_ALONE = 5
+MOST_ALONE = 2
 """Dated pieces whose earliest end is proved by the solver."""
 
 
 @dataclass(frozen=True, kw_only=True)
-class Bounds:
+class JobBounds:
     """Bounds of a job: each the best of the sums below and of the solver's proofs."""
 
     works: tuple[PieceWork, ...]
@@ -45,11 +46,12 @@ class Bounds:
     end_s: int
     earliest_s: tuple[int, ...]  # of each piece, were it alone
     together: tuple[tuple[float, str], ...] = ()  # days late of those wanted by a day, in words
+    worth: bool = True  # to look for an earlier end than that of the schedule that is known
 
     @classmethod
     def of(
         cls, works: Sequence[PieceWork], shop: Shop, *, late: float, end_s: int, limit: float
-    ) -> Bounds:
+    ) -> JobBounds:
         """Find the bounds of a job.
 
         Parameters
@@ -65,44 +67,27 @@ class Bounds:
         ways = Ways(works, shop, end_s + AHEAD_S)
         every = range(len(works))
         alone = [math.floor(all_done_s(ways, [k])) for k in every]
-        if late:
-            for k in _latest(works, alone, shop):
-                alone[k] = max(alone[k], proofs.earliest_s(k))
-        least = math.fsum(
-            work.late_weight * _days_late(work, at_s, shop)
-            for work, at_s in zip(works, alone, strict=True)
-        )
         together = tuple(_together(ways))
-        least = max([least, *(days for days, _ in together)])
+        least = max([_singly(works, alone, shop), *(days for days, _ in together)])
         if late > least:
             least = max(least, least_late_days(ways, known=late, end_s=end_s))
         if late > least:
-            least = max(least, proofs.late_days())
-        back = [
-            shop.assayed_s(at_s, work.hallmark_days)  # and fitted after that
-            for work, at_s in zip(works, alone, strict=True)
-            if work.station_s.get(LAST_FITTING, 0.0) > 0
-        ]
+            for k in _latest(works, alone, shop):
+                alone[k] = max(alone[k], proofs.earliest_s(k))
+            least = max(least, _singly(works, alone, shop), proofs.late_days())
+        back = [ways.fitted_s(k, shop.assayed_s(alone[k], works[k].hallmark_days)) for k in every]
         last_s = max(math.floor(all_done_s(ways, every)), *alone, *back)
-        if end_s > last_s * (1 + WORTH_SHARE):
+        if ways.between_s(last_s, end_s) >= WORTH_S:
             last_s = max(last_s, proofs.end_s())
         return cls(
             works=tuple(works), shop=shop, late_days=least, end_s=last_s, earliest_s=tuple(alone),
-            together=together,
+            together=together, worth=ways.between_s(last_s, end_s) >= WORTH_S,
         )  # fmt: skip
 
-    def leave_room(self, laid: Laid, works: Sequence[PieceWork]) -> bool:
+    def leave_room(self, laid: Laid, late: float) -> bool:
         """Whether a schedule could be better than what is laid, as far as is proved."""
-        late = math.fsum(
-            work.late_weight * _days_late(work, done_s, self.shop)
-            for work, done_s in zip(works, laid.done_s, strict=True)
-        )
-        settings = {name for work in works for name in work.settings}
-        return (
-            late > self.late_days
-            or laid.changes > max(len(settings) - 1, 0)
-            or laid.end_s > self.end_s * (1 + WORTH_SHARE)
-        )
+        settings = {name for work in self.works for name in work.settings}
+        return late > self.late_days or laid.changes > max(len(settings) - 1, 0) or self.worth
 
     def told(self, ready: Sequence[PieceReady]) -> Bound:
         """Say in words what is proved beside late pieces."""
@@ -125,6 +110,14 @@ class Bounds:
 def _back(ready: PieceReady) -> str:
     """Say when a piece would be back from the assay office."""
     return f", and have it back before {ready.earliest}" if ready.hallmark_days else ""
+
+
+def _singly(works: Sequence[PieceWork], alone: Sequence[int], shop: Shop) -> float:
+    """Weighted days late, were each piece the only one."""
+    return math.fsum(
+        work.late_weight * _days_late(work, at_s, shop)
+        for work, at_s in zip(works, alone, strict=True)
+    )
 
 
 def _latest(works: Sequence[PieceWork], alone: Sequence[int], shop: Shop) -> list[int]:

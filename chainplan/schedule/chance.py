@@ -63,13 +63,13 @@ def chances_in_time(
         return (1.0,) * len(pieces)
     draw = np.random.default_rng(seed).random((trials, len(STATIONS)))
     factor = dict(zip(STATIONS, triangular(draw, low, high).T, strict=True))
-    run = _Run(tasks, pieces, shop, works, factor, high=high)
+    run = _Trials(tasks, pieces, shop, works, factor, high=high)
     for task in tasks:
         run.play(task)
     return tuple(float((run.done[p.piece] <= p.due_s + 1e-3).mean()) for p in pieces)
 
 
-class _Run:
+class _Trials:
     """All trials at once: each moment is an array, shape (trials,)."""
 
     def __init__(

@@ -16,9 +16,11 @@ if TYPE_CHECKING:
     from chainplan.schedule.workdays import WorkDays
 
 DAY_S = 86_400
+"""Seconds of a day; clocks are not put forward or back."""
 _NO_END_S = 1 << 40
 """Without a first day there are no nights: one window of work without end."""
 _LONGEST_DAYS = 366 * 30
+"""Beyond thirty years no work is laid: the hours given leave no room for it."""
 
 
 @dataclass(eq=False)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from chainplan.model.workshop.machines import MachineStation, machines_there
@@ -52,6 +52,19 @@ def places_of(machines: Sequence[Machine], start: datetime.date | None) -> tuple
             for label in machine.labels
         ]
     return tuple(found)
+
+
+def all_standing(places: Sequence[Place]) -> dict[str, Place]:
+    """Return a machine of each kind that stands only on days on which all of that kind do."""
+    found: dict[str, Place] = {}
+    for kind in {place.kind for place in places}:
+        own = [place for place in places if place.kind == kind]
+        off = frozenset.intersection(*(place.days_off for place in own))
+        hours = own[0].hours
+        if off and hours is not None and hours.days is not None:
+            hours = Hours(replace(hours.days, days_off=off))
+            found[kind] = Place(label=f"every {kind}", kind=kind, days_off=off, hours=hours)
+    return found
 
 
 @dataclass(eq=False)

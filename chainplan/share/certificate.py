@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from cryptography.hazmat.primitives.hashes import SHA256
 
 ROOT_DAYS = 825
+"""Days that tablets trust the root for: as long as browsers took certificates at most (825 days,
+CA/Browser Forum Baseline Requirements, ballot 193)."""
 LEAF_DAYS = 60
 """Tablets refuse certificates of servers that are good for much longer than a year; this one is
 made anew at every start."""

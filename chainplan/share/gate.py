@@ -26,6 +26,7 @@ OPEN_PAGES = {"/", "/board", "/trust", "/worker.js"}
 CERTIFICATE = "/workshop.crt"
 PLAIN_POLICY = "default-src 'none'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
 _KEPT = 4096
+"""Addresses that are remembered; more than a workshop has, and little memory if they are forged."""
 
 
 @dataclass(slots=True)

@@ -23,7 +23,7 @@ class ShownPiece:
 
 
 @dataclass(frozen=True, slots=True)
-class Page:
+class ServedPage:
     """A page and the policy under which it runs."""
 
     html: str
@@ -35,13 +35,12 @@ class OnShow:
     """A plan as it is shared."""
 
     job: str
-    plan_key: str
     pieces: tuple[ShownPiece, ...]
     sheet: bytes  # content of the sheet as JSON
-    sheet_page: Page
-    board_page: Page
-    trust_page: Page
-    worker: Page  # program that keeps the page for when the server is away
+    sheet_page: ServedPage
+    board_page: ServedPage
+    trust_page: ServedPage
+    worker: ServedPage  # program that keeps the page for when the server is away
     files: Mapping[str, Path]  # papers, by the name under which they are asked for
     board: Mapping[str, Any]  # what the board shows that does not change
     by_name: Mapping[str, ShownPiece] = field(default_factory=dict)

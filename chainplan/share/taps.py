@@ -34,7 +34,7 @@ class NotUsable(ValueError):
 
 
 @dataclass(slots=True)
-class Taps:
+class HandedOver:
     """What one request brings."""
 
     device: str
@@ -64,7 +64,7 @@ def read_device(body: Any) -> str:
     return device
 
 
-def read_taps(body: Any, shown: OnShow, now_s: float) -> Taps:
+def read_taps(body: Any, shown: OnShow, now_s: float) -> HandedOver:
     """Read what a tablet hands over.
 
     Times are told by how long ago a tap was on the tablet's own clock, so that a clock that is
@@ -75,7 +75,7 @@ def read_taps(body: Any, shown: OnShow, now_s: float) -> Taps:
     NotUsable
         If it is no list of taps, or too long a one.
     """
-    taps = Taps(read_device(body))
+    taps = HandedOver(read_device(body))
     rows, told_ms = body.get("events"), body.get("now_ms")
     if not isinstance(rows, list) or len(rows) > TAPS_AT_ONCE:
         message = f"expected a list of at most {TAPS_AT_ONCE} taps"

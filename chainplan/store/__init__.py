@@ -7,6 +7,6 @@ version of the code that makes it. What cannot be read is as if it were not ther
 from __future__ import annotations
 
 from chainplan.store.keys import key_of
-from chainplan.store.shelf import Shelf, default_folder
+from chainplan.store.shelf import ResultShelf, default_folder
 
-__all__ = ["Shelf", "default_folder", "key_of"]
+__all__ = ["ResultShelf", "default_folder", "key_of"]

@@ -43,7 +43,7 @@ def default_folder() -> Path:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Shelf:
+class ResultShelf:
     """Kept results in a folder. Whatever goes wrong with it, a plan only takes longer."""
 
     folder: Path

@@ -23,7 +23,7 @@ from chainplan.writing.syncing import sync_file, sync_folder
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from chainplan.writing.place import Place
+    from chainplan.writing.place import OutputPlace
 
 FINISHING, UNDOING = "change.json", "undo.json"
 """Names of the journal; renaming it is what turns a change back, and needs no room on the disk."""
@@ -64,7 +64,7 @@ class FileHeld(Exception):
         self.error = error
 
 
-def plan_change(place: Place, new: Path) -> Change:
+def plan_change(place: OutputPlace, new: Path) -> Change:
     """Work out what has to change for the new files to stand in a folder.
 
     Raises

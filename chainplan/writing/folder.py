@@ -12,7 +12,7 @@ from chainplan.writing.change import FileHeld
 from chainplan.writing.listing import read_listing, write_listing
 from chainplan.writing.lock import clear, hold
 from chainplan.writing.place import (
-    Place,
+    OutputPlace,
     cannot_write,
     check_name,
     check_rights,
@@ -120,7 +120,7 @@ def fresh_folder(folder: str | Path) -> Iterator[Path]:
 
 
 @contextmanager
-def _work_on(place: Place) -> Iterator[Path]:
+def _work_on(place: OutputPlace) -> Iterator[Path]:
     """Hold the working folder of a place, with everything mended that was left there."""
     with parents_of(place):
         if place.other_work is not None and place.other_work.exists():
@@ -131,7 +131,7 @@ def _work_on(place: Place) -> Iterator[Path]:
             yield place.work
 
 
-def _mend(place: Place, work: Path) -> None:
+def _mend(place: OutputPlace, work: Path) -> None:
     """Finish the change that a killed run began, or undo it if it cannot be finished."""
     begun = changes.begun_change(work)
     if begun is not None:
@@ -147,7 +147,7 @@ def _mend(place: Place, work: Path) -> None:
     clear(work)
 
 
-def _change_files(place: Place, work: Path) -> None:
+def _change_files(place: OutputPlace, work: Path) -> None:
     """Put the new files in place; take all of it back if anything stops it."""
     change = changes.plan_change(place, work / "new")
     try:
@@ -168,7 +168,7 @@ def _change_files(place: Place, work: Path) -> None:
         raise
 
 
-def _undo(place: Place, work: Path, change: changes.Change) -> None:
+def _undo(place: OutputPlace, work: Path, change: changes.Change) -> None:
     """Undo a change even if the user stops the program meanwhile.
 
     Raises

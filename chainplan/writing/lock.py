@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
-    from chainplan.writing.place import Place
+    from chainplan.writing.place import OutputPlace
 
 LOCK_NAME = "lock"
 OURS = frozenset({LOCK_NAME, "new", "old", "change.json", "change.json.part", "undo.json"})
@@ -27,10 +27,11 @@ OURS = frozenset({LOCK_NAME, "new", "old", "change.json", "change.json.part", "u
 PATIENCE_S = 60.0
 """How long a second run waits. Writing takes some seconds, half a minute for the largest plans."""
 LOOK_AGAIN_S = 0.1
+"""Seconds between two looks: shorter than anybody waits for with impatience."""
 
 
 @contextmanager
-def hold(place: Place, work: Path) -> Iterator[Path]:
+def hold(place: OutputPlace, work: Path) -> Iterator[Path]:
     """Hold a working folder alone; it is gone afterwards.
 
     Raises
@@ -48,7 +49,7 @@ def hold(place: Place, work: Path) -> Iterator[Path]:
         _give_back(work, handle)
 
 
-def _take(place: Place, work: Path) -> int:
+def _take(place: OutputPlace, work: Path) -> int:
     give_up = time.monotonic() + PATIENCE_S
     flags = os.O_RDWR | os.O_CREAT | getattr(os, "O_NOFOLLOW", 0)
     while True:
@@ -71,7 +72,7 @@ def _take(place: Place, work: Path) -> int:
         time.sleep(LOOK_AGAIN_S)
 
 
-def _check_ours(place: Place, work: Path) -> None:
+def _check_ours(place: OutputPlace, work: Path) -> None:
     if work.is_symlink() or {path.name for path in work.iterdir()} - OURS:
         message = (
             f"{work}: has the name under which chainplan works on {place.named}, but was not "

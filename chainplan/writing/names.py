@@ -9,6 +9,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
 _RESERVED = {"con", "prn", "aux", "nul", *(f"{p}{n}" for p in ("com", "lpt") for n in range(1, 10))}
+"""Names that Windows keeps for devices, whatever their ending (Naming Files, Microsoft Learn)."""
 
 
 def safe_name(name: str) -> str:

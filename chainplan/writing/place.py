@@ -22,7 +22,7 @@ INSIDE_NAME = ".chainplan-change"
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class OutputPlace:
     """A folder to write into: as it was named, where it really is, and where work on it goes on."""
 
     named: Path
@@ -37,7 +37,7 @@ class Place:
         return self.target.is_dir()
 
 
-def find_place(folder: str | Path) -> Place:
+def find_place(folder: str | Path) -> OutputPlace:
     """Follow links to the real folder and choose where beside it the work goes on.
 
     Work goes on in the folder that holds the target. Where that is closed to us or lies on another
@@ -62,8 +62,8 @@ def find_place(folder: str | Path) -> Place:
         beside = target.with_name(_work_name(target.name))
         inside = target / INSIDE_NAME
         if there and not _can_work_beside(target):
-            return Place(named, target, inside, beside)
-        return Place(named, target, beside, inside if there else None)
+            return OutputPlace(named, target, inside, beside)
+        return OutputPlace(named, target, beside, inside if there else None)
     except OSError as error:
         raise cannot_write(named, error) from error
 
@@ -118,7 +118,7 @@ def cannot_write(named: Path, error: OSError) -> InputError:
 
 
 @contextmanager
-def parents_of(place: Place) -> Iterator[None]:
+def parents_of(place: OutputPlace) -> Iterator[None]:
     """Make the folders above the target; take those away again that stay empty."""
     missing = []
     folder = place.target.parent
@@ -145,7 +145,7 @@ def _remove_empty(folders: list[Path]) -> None:
             return
 
 
-def check_rights(place: Place) -> None:
+def check_rights(place: OutputPlace) -> None:
     """Try to write into a folder that is there, leaving nothing behind.
 
     Raises
@@ -162,7 +162,7 @@ def check_rights(place: Place) -> None:
         raise cannot_write(place.named, error) from error
 
 
-def check_space(place: Place, needed: int) -> None:
+def check_space(place: OutputPlace, needed: int) -> None:
     """Refuse a disk without room.
 
     Parameters
@@ -187,7 +187,7 @@ def check_space(place: Place, needed: int) -> None:
         raise InputError(message)
 
 
-def find_obstacles(place: Place, names: list[str], ours: dict[str, str]) -> list[Fault]:
+def find_obstacles(place: OutputPlace, names: list[str], ours: dict[str, str]) -> list[Fault]:
     """List what stands where a file of ours is to go and is not ours to replace.
 
     Parameters
@@ -227,6 +227,6 @@ def _is_special(path: Path) -> bool:
     return not (path.is_symlink() or path.is_file())
 
 
-def _obstacle(place: Place, path: Path, found: str) -> Fault:
+def _obstacle(place: OutputPlace, path: Path, found: str) -> Fault:
     where = str(place.named / path.relative_to(place.target))
     return Fault(where, found, "move it elsewhere or choose another folder")

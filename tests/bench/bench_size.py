@@ -1,4 +1,4 @@
-"""Seconds and memory of a whole plan from a thousand rings up: ``bench_size.py [largest count]``.
+"""Seconds and memory of a plan from a thousand rings up: ``bench_size.py [largest count] [weave]``.
 
 A single chain and a European 4-in-1 sheet of copper, planned, written and examined, each size in a
 process of its own. Seconds are of the processor, so that other work on the machine counts little;
@@ -67,7 +67,7 @@ def main() -> None:
     """Print a table a weave."""
     largest = int(float(sys.argv[1])) if len(sys.argv) > 1 else 100_000
     context = multiprocessing.get_context("spawn")
-    for weave in KINDS:
+    for weave in sys.argv[2:] or KINDS:
         head = " ".join(f"{name:>12}" for name in STAGES)
         print(f"\n{weave}\n{'rings':>9} {head} {'all s':>9} {'MB':>6} {'KB/ring':>8} {'growth':>7}")
         count, before = 1000, None

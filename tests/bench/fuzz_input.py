@@ -26,7 +26,15 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from fuzz_seeds import SAMPLES, known_plan, parts_of, seeds, small_plan, with_true_sums
+from fuzz_seeds import (
+    SAMPLES,
+    known_plan,
+    parts_of,
+    seeds,
+    small_plan,
+    with_odd_value,
+    with_true_sums,
+)
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
@@ -290,12 +298,16 @@ def run_kind(kind: str, cases: int, folder: Path) -> Tally:
         if kind != "plan":
             try_one(kind, case_of(kind, changes, seed, member), folder, tally)
             return
-        name = sorted(PLANNED)[member % len(PLANNED)]
+        name = sorted(PLANNED)[member % len(PLANNED)] if seed else "plan.json"
         for other, content in PLANNED.items():
             (folder / other).write_bytes(content)
         content = PLANNED[name]
-        changed = edited_workbook if name.endswith(".xlsx") else None
-        content = changed(content, changes, member) if changed else edited(content, changes)
+        if name.endswith(".xlsx"):
+            content = edited_workbook(content, changes, member)
+        elif not seed:
+            content = with_odd_value(content, changes[0][1], changes[0][5] + member)
+        else:
+            content = edited(content, changes)
         try_one(kind, content, folder, tally, name)
 
     tried()

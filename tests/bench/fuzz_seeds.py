@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import io
+import json
 import struct
 import tempfile
 import zipfile
 import zlib
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -349,3 +351,29 @@ def parts_of(content: bytes) -> dict[str, bytes]:
     """Return what is packed in a workbook."""
     with zipfile.ZipFile(io.BytesIO(content)) as source:
         return {name: source.read(name) for name in sorted(source.namelist())}
+
+
+ODD: tuple[object, ...] = (
+    None, True, 0, -1, 7, 1.5, 1e300, "", "x", "2027-13-45", [], [1], [None], {}, {"a": 1},
+)  # fmt: skip
+
+
+def with_odd_value(content: bytes, place: float, which: int) -> bytes:
+    """Return a record in which one value, or all that stands under one key, is another thing."""
+    record = json.loads(content)
+    holders: list[tuple[Any, Any]] = []
+
+    def list_places(value: Any) -> None:
+        keys = value if isinstance(value, dict) else range(min(len(value), 3))
+        for key in keys:
+            holders.append((value, key))
+            if isinstance(value[key], dict | list):
+                list_places(value[key])
+
+    list_places(record)
+    holder, key = holders[int(place * len(holders))]
+    if which % (len(ODD) + 1) == len(ODD):
+        del holder[key]
+    else:
+        holder[key] = ODD[which % (len(ODD) + 1)]
+    return json.dumps(record).encode()

@@ -145,6 +145,11 @@ def test_what_if_moves_cost_by_what_changed(job: chainplan.Job) -> None:
     assert wage.cost_after > same.cost_after == same.cost_before == line.cost_before
     worse = chainplan.what_if(job, ["yield=80%"]).lines[0]
     assert worse.cost_after > worse.cost_before
+    taxed = chainplan.what_if(job, ["tax=20"])
+    (line,) = taxed.lines
+    assert line.price_before == line.price_after == line.with_tax_before
+    assert line.with_tax_after == pytest.approx(line.price_after * Decimal("1.2"), abs=0.01)
+    assert taxed.tax == "prices before tax, and with tax: 0 % before, 20 % after"
 
 
 def test_what_if_of_a_plan_begins_at_the_plan_s_own_quotes(tmp_path: Path) -> None:

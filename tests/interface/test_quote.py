@@ -31,7 +31,7 @@ def test_a_quote_counts_what_a_plan_counts(samples: Path, fair_plan) -> None:
             continue
         waiting_min = planned.order.wait_s.sum() / 60
         here_min = planned.order.bench_time_s / 60 - waiting_min
-        assert item.weld_min == pytest.approx(here_min, rel=0.35, abs=1.5)
+        assert item.weld_min == pytest.approx(here_min, rel=0.15, abs=1.5)
 
 
 def test_sums_are_those_of_all_copies(samples: Path) -> None:

@@ -163,3 +163,56 @@ def test_logo_that_is_no_picture_is_a_fault_with_its_place(tmp_path: Path) -> No
     assert ["no picture" in fault.found for fault in faults] == [True]
     Image.new("RGB", (60, 20), "navy").save(tmp_path / "logo.png")
     assert chainplan.check_job(job) == ()
+
+
+CUFF = """
+[[piece]]
+name = "Fitted cuff"
+weave = "european-4-in-1"
+wire_mm = 1.2
+inner_mm = 6.0
+metal = "copper"
+length_mm = 120.0
+rows = 5
+
+[[fitting]]
+piece = "Fitted cuff"
+fitting = "slide clasp"
+kind = "clasp"
+where = "start"
+length_mm = 12.0
+connecting_rings = 2
+wire_mm = 1.2
+inner_mm = 5.0
+
+[[fitting]]
+piece = "Fitted cuff"
+fitting = "end ring"
+kind = "end ring"
+where = "end"
+length_mm = 6.0
+"""
+
+
+def test_a_sheet_with_fittings_is_counted_in_rows_and_columns(tmp_path: Path) -> None:
+    """Only the rings that hold the fittings are named by number: they are in no row."""
+    job = tmp_path / "cuff.toml"
+    job.write_text(CUFF, encoding="utf-8")
+    plan = chainplan.make_plan(chainplan.read_job(job))
+    (piece,) = plan.pieces
+    layout, order = piece.layout, piece.order
+    sheet = next(k for k, s in enumerate(layout.sections) if s.form in ("strip", "sheet"))
+    holding = layout.section != sheet
+    assert holding.sum() == 3
+    for work in order.passes:
+        rings = order.ring[work.first_step : work.first_step + work.joins]
+        assert len(set(holding[rings])) == 1, "never both in one pass"
+        words = ("ring ",) if holding[rings].all() else ("row", "column", "diagonal")
+        assert any(word in work.text for word in words), work.text
+        assert not holding[rings].all() or "column" not in work.text
+    assert holding[order.ring[:2]].all()
+    assert holding[order.ring[-1]]
+    folder = chainplan.write_plan(plan, tmp_path / "plan")  # and the examiner agrees
+    page = (folder / "bench-sheet.html").read_text(encoding="utf-8")
+    (content,) = re.findall(r'<script type="application/json" id="content">(.*?)</script>', page)
+    assert json.loads(content)["pieces"][0]["beside"] == [0, 1, len(order.ring) - 1]

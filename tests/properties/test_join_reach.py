@@ -133,7 +133,7 @@ def test_tries_found_are_those_that_brute_force_finds(rings, normal, tip):
     own = make_circles(np.zeros((1, 3)), unit(normal)[None], np.array([2.0]), np.array([0.8]))
     others = make_rings(rings)
     own_tries = list_own_tries(own, electrode, clearance_mm=0.1)
-    scene = Surroundings(own, others, np.arange(len(rings)))
+    scene = Surroundings(own, others)
     found = find_reach(scene, own_tries, electrode, rules)
     kept = set(zip(found.tries.angle.tolist(), found.tries.direction.tolist(), strict=True))
     rng = np.random.default_rng(0)

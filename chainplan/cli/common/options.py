@@ -29,7 +29,7 @@ def folder(text: str) -> str:
     return text
 
 
-def add_workers(parser: argparse.ArgumentParser) -> None:
+def add_workers(parser: argparse.ArgumentParser, *, cluster: bool = False) -> None:
     """Enter how many processes work side by side, and where."""
     parser.add_argument(
         "--workers",
@@ -37,9 +37,10 @@ def add_workers(parser: argparse.ArgumentParser) -> None:
         type=workers,
         help="processes that work side by side (default: the cores there are)",
     )
-    parser.add_argument(
-        "--cluster", metavar="tcp://HOST:PORT", help="work on a running Dask cluster instead"
-    )
+    if cluster:
+        parser.add_argument(
+            "--cluster", metavar="tcp://HOST:PORT", help="work on a running Dask cluster instead"
+        )
 
 
 def listed(text: str | None) -> list[str]:

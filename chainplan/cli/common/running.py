@@ -11,6 +11,7 @@ if TYPE_CHECKING:
 
 DISK_FAULTS = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EROFS}
 DONE, OUR_FAULT, INPUT_FAULT = 0, 1, 2
+"""Exit status: done, a fault of the program, a fault in what was given (as argparse tells it)."""
 
 
 def prepare_streams() -> None:

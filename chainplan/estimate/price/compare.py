@@ -15,13 +15,13 @@ from chainplan.estimate.take import take_of
 from chainplan.model.estimate import Comparison, ComparisonLine
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Sequence
     from decimal import Decimal
 
     from chainplan.model.job import Job, Piece
     from chainplan.model.piece.count import Count
 
-    CountPiece = Callable[[Piece], Sequence[Count]]
+    Counted = Sequence[Count] | ChainplanError
 
 SMALLER_IS_BETTER = ("mass_g", "weld_min", "bench_h", "cost", "price", "working_days", "rings")
 """Columns in which the smallest value is marked."""
@@ -146,7 +146,7 @@ def alternatives(
 
 
 def compare_pieces(
-    job: Job, pieces: Sequence[Piece], count: CountPiece, *, targets: Sequence[str] = ()
+    job: Job, pieces: Sequence[Piece], counted: Sequence[Counted], *, targets: Sequence[str] = ()
 ) -> Comparison:
     """Set alternatives of one piece side by side.
 
@@ -156,8 +156,8 @@ def compare_pieces(
         Bench and prices.
     pieces : sequence of Piece
         The alternatives, as :func:`alternatives` makes them.
-    count : callable
-        Counts a piece: one Count a section; may raise a ChainplanError where it cannot be woven.
+    counted : sequence
+        Each of them counted, one Count a section; the error where it cannot be woven.
     targets : sequence of str
         What an alternative must meet, as :func:`read_target` reads it.
 
@@ -167,7 +167,7 @@ def compare_pieces(
     handling, hits and moving, without waits: the weld order of an alternative is not searched.
     """
     bounds = [read_target(text, job.bench.money.currency) for text in targets]
-    lines = [_line_of(job, piece, count, bounds) for piece in pieces]
+    lines = [_line_of(job, *both, bounds) for both in zip(pieces, counted, strict=True)]
     return Comparison(
         piece=pieces[0].name if pieces else "",
         currency=job.bench.money.currency,
@@ -178,15 +178,15 @@ def compare_pieces(
     )
 
 
-def tax_in_words(tax_percent: Decimal) -> str:
-    """Say whether tax is in the prices of a comparison, and so in its targets."""
+def tax_in_words(tax_percent: Decimal, of: str = "prices and their targets") -> str:
+    """Say whether tax is in prices, such as those of a comparison and so its targets."""
     tax = tax_percent.normalize()
     if not tax:
-        return "prices and their targets have no tax in them: the bench's tax is 0 %"
-    return f"prices and their targets are with {tax:f} % tax, as on the customer's page"
+        return f"{of} have no tax in them: the bench's tax is 0 %"
+    return f"{of} are with {tax:f} % tax, as on the customer's page"
 
 
-def _line_of(job: Job, piece: Piece, count: CountPiece, bounds: Sequence[Target]) -> ComparisonLine:
+def _line_of(job: Job, piece: Piece, counted: Counted, bounds: Sequence[Target]) -> ComparisonLine:
     first = next(section for section in piece.sections if section.fitting is None)
     line = ComparisonLine(
         weave=first.weave,
@@ -196,7 +196,8 @@ def _line_of(job: Job, piece: Piece, count: CountPiece, bounds: Sequence[Target]
         aspect_ratio=first.aspect_ratio,
     )
     try:
-        counted = count(piece)
+        if isinstance(counted, ChainplanError):
+            raise counted
         counts = count_from_table(job, piece, counted)
     except ChainplanError as error:
         return replace(line, fits=False, reason=str(error), possible=False)

@@ -20,8 +20,8 @@ if TYPE_CHECKING:
     from chainplan.model.piece.count import Count
 
 BASIS = (
-    f"{WITHOUT_WAITS}; every join is taken to be welded in place, and no time goes into moving the "
-    "return lead"
+    f"{WITHOUT_WAITS}; every join is taken to be welded in place, its ring gripped with earthed "
+    "tweezers unless the bench says how the current goes back"
 )
 
 
@@ -30,8 +30,8 @@ def quote_piece(job: Job, piece: Piece, counted: Sequence[Count]) -> QuotedPiece
 
     Notes
     -----
-    The time at the welder is the plain sum of handling, hits and moving along the piece and back,
-    with one turn: what a plan finds if no limit asks for a wait.
+    The time at the welder is the plain sum of handling, hits, gripping with earthed tweezers and
+    moving along the piece and back, with one turn: what a plan finds if no limit asks for a wait.
     """
     take = take_counted(job, piece, counted)
     quote = quote_take(job, take)
@@ -48,6 +48,8 @@ def quote_piece(job: Job, piece: Piece, counted: Sequence[Count]) -> QuotedPiece
         wire_m=sum(need.wire_length_m for need in take.wire) / copies,
         weld_min=hours_of(take.times, ("weld",)) * 60 / copies,
         bench_h=hours_of(take.times) / copies,
+        new_least_h=sum(time.new_least_min for time in take.times) / 60 / copies,
+        new_most_h=sum(time.new_most_min for time in take.times) / 60 / copies,
         cost=quote.cost_each,
         price=quote.price_each,
         price_with_tax=quote.price_with_tax_each,
@@ -79,6 +81,8 @@ def sum_quotes(job: Job, pieces: Sequence[QuotedPiece]) -> JobQuote:
         mass_g=sum(item.quantity * item.mass_g for item in pieces),
         wire_m=sum(item.quantity * item.wire_m for item in pieces),
         bench_h=sum(item.quantity * item.bench_h for item in pieces),
+        new_least_h=sum(item.quantity * item.new_least_h for item in pieces),
+        new_most_h=sum(item.quantity * item.new_most_h for item in pieces),
         cost=sum((item.quantity * item.cost for item in pieces), nothing),
         price=sum((item.quantity * item.price for item in pieces), nothing),
         price_with_tax=sum((item.quantity * item.price_with_tax for item in pieces), nothing),

@@ -210,6 +210,8 @@ def weigh_changes(
             cost_after=second.cost_each,
             price_before=first.price_each,
             price_after=second.price_each,
+            with_tax_before=first.price_with_tax_each,
+            with_tax_after=second.price_with_tax_each,
             notes=notes,
         )
         for (first, notes), (second, _) in zip(old, new, strict=True)
@@ -222,8 +224,21 @@ def weigh_changes(
         total_cost_after=sum((quote.cost for quote, _ in new), Decimal(0)),
         total_price_before=sum((q.price_each * q.quantity for q, _ in old), Decimal(0)),
         total_price_after=sum((q.price_each * q.quantity for q, _ in new), Decimal(0)),
+        total_with_tax_before=sum((q.price_with_tax_each * q.quantity for q, _ in old), Decimal(0)),
+        total_with_tax_after=sum((q.price_with_tax_each * q.quantity for q, _ in new), Decimal(0)),
+        tax=_say_tax(before.bench.money.tax_percent, after.bench.money.tax_percent),
         basis=basis,
     )
+
+
+def _say_tax(before: Decimal, after: Decimal) -> str:
+    """Say what stands between the prices before tax and those that the customer pays."""
+    old, new = before.normalize(), after.normalize()
+    if old != new:
+        return f"prices before tax, and with tax: {old:f} % before, {new:f} % after"
+    if not old:
+        return "prices have no tax on them: the bench's tax is 0 %"
+    return f"prices before tax, and with {old:f} % tax as the customer pays them"
 
 
 def _quotes(

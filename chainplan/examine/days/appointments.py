@@ -167,7 +167,8 @@ def check_blocks(files: PlanFiles, teller: Teller) -> None:
 
 def _at(line: Mapping[str, Any]) -> str:
     """Name a station, with its machine where there are several."""
-    return f"{line['station']} at {line['machine']}" if line["machine"] else str(line["station"])
+    station, machine = str(line["station"]), line["machine"]
+    return f"{station} at {machine}" if machine and station not in ("set up", "rework") else station
 
 
 @check("a copy is welded when it lies woven")

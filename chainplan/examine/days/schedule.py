@@ -146,14 +146,21 @@ def _visits(tasks: Sequence[Mapping[str, Any]]) -> Iterator[str]:
         if (task["station"] in AT_WELDER) != (task["visit"] > 0):
             yield f"{_name(task)}: visit {task['visit']} to the welder"
     own.sort(key=lambda task: (task["start_h"], task["end_h"]))
-    numbers = [task["visit"] for task in own]
-    if numbers != sorted(numbers) or sorted(set(numbers)) != [*range(1, len(set(numbers)) + 1)]:
-        yield f"visits to the welder are not counted as they come: {numbers[:20]}"
-    who: dict[int, str] = {}
+    at: dict[str, list[int]] = defaultdict(list)
+    for task in own:
+        at[task["machine"]].append(task["visit"])
+    numbers = sorted({number for theirs in at.values() for number in theirs})
+    if numbers != [*range(1, len(numbers) + 1)]:
+        yield f"visits to the welder are not counted one by one: {numbers[:20]}"
+    for machine, theirs in at.items():
+        if theirs != sorted(theirs):
+            yield f"visits to {machine} are not counted as they come: {theirs[:20]}"
+    who: dict[int, tuple[str, str]] = {}
     last: dict[tuple[str, int], int] = {}
     for task in own:
-        if who.setdefault(task["visit"], task["person"]) != task["person"]:
-            yield f"{_name(task)}: another person in the same visit to the welder"
+        hands = task["person"], task["machine"]
+        if who.setdefault(task["visit"], hands) != hands:
+            yield f"{_name(task)}: another person or welder in the same visit"
         lots = [
             (task["piece"], copy) for copy in range(task["copy"], task["copy"] + task["copies"])
         ]

@@ -15,7 +15,7 @@ from chainplan.examine.welding.orders import pace_of
 
 if TYPE_CHECKING:
     from chainplan.arrays import FloatArray
-    from chainplan.examine.heat.simulation import Simulated
+    from chainplan.examine.heat.simulation import SimulatedPiece
     from chainplan.examine.reading import PieceFiles, PlanFiles
 
 _OFF_K, _OFF_SHARE = 0.2, 0.01
@@ -27,9 +27,12 @@ _WATCHED = 60
 _LATER, _LATER_S = 1.23, 1.5
 """Times told are of a row, each about a fifth after the one before it, and rounded up."""
 _LONGEST_S = 7200.0
+"""Longest time that is told: no piece is warm after two hours (judgement)."""
 
 
-def compare_cooling(files: PlanFiles, piece: PieceFiles, found: Simulated, teller: Teller) -> None:
+def compare_cooling(
+    files: PlanFiles, piece: PieceFiles, found: SimulatedPiece, teller: Teller
+) -> None:
     """Compare when any join may be welded after the last one, and when the piece is cold."""
     limits = list_limits(files, piece, Teller(""))
     least_c = min((item.limit_c for item in limits), default=math.inf)
@@ -56,7 +59,9 @@ def compare_cooling(files: PlanFiles, piece: PieceFiles, found: Simulated, telle
         teller.true(SHEET, f"{piece.name}, {name}", good, told, text)
 
 
-def compare_hurry(files: PlanFiles, piece: PieceFiles, known: Simulated, teller: Teller) -> None:
+def compare_hurry(
+    files: PlanFiles, piece: PieceFiles, known: SimulatedPiece, teller: Teller
+) -> None:
     """Look whether a quicker hand keeps the limits with the waits that the sheet has for it."""
     gap_s, network = pace_of(files, piece).gap_s, known.network
     limits = [
@@ -84,7 +89,7 @@ def compare_hurry(files: PlanFiles, piece: PieceFiles, known: Simulated, teller:
             teller.true(SHEET, place, good, text, f"up to {part['limit_c']:g} °C")
 
 
-def compare_touching(piece: PieceFiles, found: Simulated, teller: Teller) -> None:
+def compare_touching(piece: PieceFiles, found: SimulatedPiece, teller: Teller) -> None:
     """Compare the peaks of what stands by, and of the rings that touch it, in the planned order."""
     network = found.network
     for item in piece.record["stand_by"]:

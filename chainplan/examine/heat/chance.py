@@ -18,7 +18,8 @@ import numpy as np
 from chainplan.examine.findings import Teller
 from chainplan.examine.heat.grips import Grip
 from chainplan.examine.heat.ring_limits import list_limits
-from chainplan.examine.heat.simulation import Patch, follow, read_network, solve
+from chainplan.examine.heat.simulation import Patch, follow, solve
+from chainplan.examine.heat.written import read_network
 from chainplan.examine.reading import PLAN
 from chainplan.examine.registry import check
 from chainplan.examine.welding.earthed import handle_s
@@ -27,17 +28,21 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from chainplan.arrays import BoolArray, FloatArray
-    from chainplan.examine.heat.simulation import Network, Run
+    from chainplan.examine.heat.simulation import PatchRun
+    from chainplan.examine.heat.written import Network
     from chainplan.examine.reading import PieceFiles, PlanFiles
 
-    Warmest = Callable[[Run], tuple[float, float]]
+    Warmest = Callable[[PatchRun], tuple[float, float]]
 
-DRAWS = 20_000
+DRAWS, RUNS = 20_000, 2000
+"""Benches drawn here, and those of a plan."""
 _BEYOND, _FURTHEST = 1.6449, 1.6
 """One in twenty lies beyond the ends, which are at ±1; none is drawn beyond the second number."""
 _SIGMAS = 4.0
 _OFF_K, _OFF_SHARE = 0.2, 0.01
 """What rounded places, times and conductances may change a peak by, and of its rise."""
+_MOVED_OFF_K = 0.25
+"""The same for the difference of two peaks."""
 _SHARE_OFF = 0.08
 """What the share of a spread may be off by: a squared rank correlation of two thousand draws."""
 _NUMBERS = ("arc share", "links", "loss to the air")
@@ -63,6 +68,7 @@ def check_chances(files: PlanFiles, teller: Teller) -> None:
 def _check_counts(piece: PieceFiles, chance: dict[str, Any], teller: Teller) -> None:
     """Shares are whole numbers of draws, all together below each; what is said is what is so."""
     place, runs = f"{piece.name}, chance", chance["runs"]
+    teller.same(PLAN, f"{place}, runs", runs, RUNS)
     aside = {item["name"] for item in piece.order["set_aside"]}
     kept = [row["kept"] for row in chance["by_limit"] if row["name"] not in aside]
     for name, share in (("keeps_all", chance["keeps_all"]), *(("kept", k) for k in kept)):
@@ -79,6 +85,7 @@ def _check_counts(piece: PieceFiles, chance: dict[str, Any], teller: Teller) -> 
     good = len(told) == 1 and told[0].startswith(words)
     teller.true(PLAN, f"{place}, advice", good, told, " or ".join(words))
     rows = [row for row in chance["by_limit"] if row["sways"]]
+    rows = [row for row in rows if row["name"] not in aside] or rows
     worst = min(rows, key=lambda row: (row["kept"], row["limit_c"] - row["nine_in_ten_c"]))
     decides = worst["sways"][0]["number"]
     teller.same(PLAN, f"{place}, decides", chance["decides"], decides)
@@ -174,8 +181,8 @@ def _check_sways(
     """Compare the usual temperature, what each number moves at its ends, and its share."""
     cool, warm = grids
     usual = float(shares[1] * (cool[1, 1] + warm[1, 1])) / 2
-    slack = _OFF_K + _OFF_SHARE * float(shares[1] * warm[1, 1])
-    wide = slack + float(shares[1] * (warm[1, 1] - cool[1, 1])) / 2
+    edge = float(shares[1] * (warm[1, 1] - cool[1, 1])) / 2  # fingers on an edge of a cell
+    wide = _OFF_K + _OFF_SHARE * float(shares[1] * warm[1, 1]) + edge
     near = abs(row["usual_c"] - room_c - usual) <= wide
     teller.true(PLAN, f"{place}, usual_c", near, row["usual_c"], room_c + usual)
     square = [_shares_of(drawn, drawn.warm_k(grid)) for grid in grids]
@@ -191,8 +198,9 @@ def _check_sways(
             continue
         for end, name in ((0, "low_k"), (2, "high_k")):
             ends = [_moved(grid, shares, number, end) for grid in grids]
-            off = 2 * slack + wide + _OFF_SHARE * max(ends)
-            least, most = min(ends) - usual - off, max(ends) - usual + off
+            moved = [value - usual for value in ends]
+            off = _MOVED_OFF_K + _OFF_SHARE * max(map(abs, moved)) + 2 * edge
+            least, most = min(moved) - off, max(moved) + off
             text = f"{least:.1f} to {most:.1f} K"
             where = f"{place}, sways, {number}, {name}"
             teller.true(PLAN, where, least <= item[name] <= most, item[name], text)
@@ -230,7 +238,7 @@ def _limits(files: PlanFiles, piece: PieceFiles, network: Network) -> dict[Any, 
         own = item.steps[order]
         if item.row is not None and own.any():
 
-            def before(run: Run, own: BoolArray = own) -> tuple[float, float]:
+            def before(run: PatchRun, own: BoolArray = own) -> tuple[float, float]:
                 warm = float(run.before_c(piece.welded[order])[own].max())
                 return warm, warm
 
@@ -240,7 +248,7 @@ def _limits(files: PlanFiles, piece: PieceFiles, network: Network) -> dict[Any, 
     if rows and all(grip is not None for grip in grips):
         earlier = handle_s(files, piece)
 
-        def held(run: Run) -> tuple[float, float]:
+        def held(run: PatchRun) -> tuple[float, float]:
             warm = np.maximum(run.fields_c(earlier), run.fields_c(0.0))[:, : network.rings]
             low, high = sorted(grip.warmest_c(warm) for grip in grips if grip is not None)
             return low, high
@@ -251,7 +259,7 @@ def _limits(files: PlanFiles, piece: PieceFiles, network: Network) -> dict[Any, 
         nodes.setdefault((part["name"], round(part["limit_c"], 3)), []).append(network.rings + k)
     for key, own_nodes in nodes.items():
 
-        def peak(run: Run, own_nodes: list[int] = own_nodes) -> tuple[float, float]:
+        def peak(run: PatchRun, own_nodes: list[int] = own_nodes) -> tuple[float, float]:
             warm = max(run.peak_c(node) for node in own_nodes)
             return warm, warm
 
@@ -274,7 +282,7 @@ def _grids(
     order = np.argsort(start, kind="stable")
     set_j = (piece.steps["power_j"] * piece.steps["hits"])[order]
     node = np.arange(len(network.capacity))
-    patch = Patch(node, order, piece.welded[order], start[order], set_j)
+    patch = Patch(network, node, order, piece.welded[order], start[order], set_j)
     found = [(np.zeros((3, 3)), np.zeros((3, 3))) for _ in warmest]
     for (i, one), (j, other) in itertools.product(enumerate(links), enumerate(loss)):
         # At a share of 1 the rise is that of the set energy: it goes in proportion.
@@ -282,7 +290,7 @@ def _grids(
             network, conductance=network.conductance[[one]], loss=network.loss[[other]],
             share=np.ones(1),
         )  # fmt: skip
-        run = follow(mixed, patch, 0, solve(mixed, node, 0))
+        run = follow(mixed, patch, 0, solve(mixed, 0))
         for (cool, warm), look in zip(found, warmest, strict=True):
             least, most = look(run)
             cool[i, j] = max(least - network.room_c, 0.0)

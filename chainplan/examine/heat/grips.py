@@ -89,6 +89,10 @@ class Grip:
 
     def warmest_c(self, warm: FloatArray) -> float:
         """Warmest that the fingers have it over all steps, by the rings' temperatures (k, n)."""
+        return float(self.by_step_c(warm).max())
+
+    def by_step_c(self, warm: FloatArray) -> FloatArray:
+        """Warmest that the fingers have it at each step, −∞ where they hold nothing. [°C]."""
         by_cell = np.column_stack(
             [
                 warm[:, own].min(axis=1) if coolest else warm[:, own].max(axis=1)
@@ -100,4 +104,5 @@ class Grip:
         sides = np.where(counted, by_cell[None], np.inf).min(axis=2)
         # A side without a cell in reach is not held; on an edge it may be held or not.
         held = np.isfinite(sides) & (surely if self.cool else True)
-        return float(np.where(held, sides, -np.inf).max())
+        warmest: FloatArray = np.where(held, sides, -np.inf).max(axis=0)
+        return warmest

@@ -13,7 +13,9 @@ from chainplan.examine.heat.beside import compare_cooling, compare_hurry, compar
 from chainplan.examine.heat.grips import Grip
 from chainplan.examine.heat.networks import ENDS
 from chainplan.examine.heat.ring_limits import least_limit_c, list_limits, may_break
-from chainplan.examine.heat.simulation import LARGEST, read_network, simulate, slopes_k_s
+from chainplan.examine.heat.simulation import LARGEST, simulate, slopes_k_s
+from chainplan.examine.heat.unpaused import compare_unpaused
+from chainplan.examine.heat.written import read_network
 from chainplan.examine.reading import PLAN, STEPS
 from chainplan.examine.registry import check
 from chainplan.examine.space.poses import pick
@@ -22,7 +24,8 @@ from chainplan.examine.welding.orders import pace_of, real_starts
 
 if TYPE_CHECKING:
     from chainplan.arrays import FloatArray, IndexArray
-    from chainplan.examine.heat.simulation import Network, Simulated
+    from chainplan.examine.heat.simulation import SimulatedPiece
+    from chainplan.examine.heat.written import Network
     from chainplan.examine.reading import PieceFiles, PlanFiles
 
 OFF_K = 0.2
@@ -32,12 +35,15 @@ OFF_SHARE = 0.01
 BEFORE_OFF_K = 0.06
 """The same before each weld, where the slope at that moment is known."""
 BEFORE_OFF_SHARE = 0.003
+"""Of a rise before a weld: two ways of solving one network stay within it on every sample."""
 PATCH_OFF_K = 1.5
 """What a patch's rim may change at its middle."""
 TENTHS_S = 0.12
 """Times are written to tenths of a second; this and those before may be off together by that."""
 _PATCHES = 3
 _COPIES = 2
+"""Joins and copies that are followed again: a sample, for each costs a solution of its own
+(judgement; the limits that decide are followed at every join)."""
 
 
 @check("limits hold at the peaks")
@@ -63,6 +69,7 @@ def _check_piece(files: PlanFiles, piece: PieceFiles, network: Network, teller: 
         _compare_limits(files, piece, found, teller)
         _check_batch_times(files, piece, found, teller)
         compare_touching(piece, found, teller)
+        compare_unpaused(files, piece, found, teller)
         if not files.rest and "ring" in piece.sheet:  # a rest begins with other rings warm
             compare_cooling(files, piece, found, teller)
             compare_hurry(files, piece, found, teller)
@@ -83,7 +90,7 @@ def _check_piece(files: PlanFiles, piece: PieceFiles, network: Network, teller: 
 
 
 def _compare_before(
-    piece: PieceFiles, found: Simulated, steps: IndexArray, teller: Teller, off_k: float,
+    piece: PieceFiles, found: SimulatedPiece, steps: IndexArray, teller: Teller, off_k: float,
     *, rest: bool,
 ) -> None:  # fmt: skip
     """Interpass temperatures of the table, whole degrees, against the simulated ones.
@@ -112,7 +119,9 @@ def _rows_of_kind(piece: PieceFiles, kind: str) -> list[dict[str, Any]]:
     return [row for row in piece.order["limits"] if row["kind"] == kind]
 
 
-def _compare_limits(files: PlanFiles, piece: PieceFiles, found: Simulated, teller: Teller) -> None:
+def _compare_limits(
+    files: PlanFiles, piece: PieceFiles, found: SimulatedPiece, teller: Teller
+) -> None:
     peaks = {end: float(found.before_c(end).max()) for end in ENDS}
     steep_k = OFF_K + TENTHS_S * float(slopes_k_s(found, "high").max())
     _compare_rings(files, piece, found, steep_k, teller)
@@ -128,7 +137,7 @@ def _compare_limits(files: PlanFiles, piece: PieceFiles, found: Simulated, telle
 
 
 def _compare_without_waits(
-    files: PlanFiles, piece: PieceFiles, known: Simulated, mine: dict[str, Any], teller: Teller
+    files: PlanFiles, piece: PieceFiles, known: SimulatedPiece, mine: dict[str, Any], teller: Teller
 ) -> None:
     network, warm = known.network, float(known.before_c("high").max())
     if piece.steps["wait_before_s"].any():
@@ -184,7 +193,7 @@ def _compare_where(
 
 
 def _compare_rings(
-    files: PlanFiles, piece: PieceFiles, found: Simulated, off_k: float, teller: Teller
+    files: PlanFiles, piece: PieceFiles, found: SimulatedPiece, off_k: float, teller: Teller
 ) -> None:
     """Compare the rings before their welds with every limit that holds for them."""
     step = found.patch.weld
@@ -230,7 +239,7 @@ def _compare_interpass(files: PlanFiles, piece: PieceFiles, teller: Teller) -> N
 
 
 def _compare_parts(
-    files: PlanFiles, piece: PieceFiles, found: Simulated, teller: Teller, off_k: float
+    files: PlanFiles, piece: PieceFiles, found: SimulatedPiece, teller: Teller, off_k: float
 ) -> None:
     del files
     network = found.network
@@ -255,7 +264,9 @@ def _compare_parts(
             teller.same(PLAN, f"{where}, ring", row["ring"], min(part["rings"]))
 
 
-def _compare_fingers(files: PlanFiles, piece: PieceFiles, found: Simulated, teller: Teller) -> None:
+def _compare_fingers(
+    files: PlanFiles, piece: PieceFiles, found: SimulatedPiece, teller: Teller
+) -> None:
     """Compare the coolest place in reach, on the worse side, as the fingers close and after."""
     rows = _rows_of_kind(piece, "fingers")
     grips = [Grip.of(files, piece, cool=cool) for cool in (True, False)]
@@ -277,7 +288,7 @@ def _compare_fingers(files: PlanFiles, piece: PieceFiles, found: Simulated, tell
 
 
 def _warm_at_fingers(
-    files: PlanFiles, piece: PieceFiles, found: Simulated, grips: list[Grip]
+    files: PlanFiles, piece: PieceFiles, found: SimulatedPiece, grips: list[Grip]
 ) -> list[dict[str, float]]:
     """Warmest that the fingers have it at each end, from closing to the pulse, by grip. [°C]."""
     earlier_s, n = handle_s(files, piece), found.network.rings
@@ -290,7 +301,7 @@ def _warm_at_fingers(
 
 
 def _check_batch_times(
-    files: PlanFiles, piece: PieceFiles, known: Simulated, teller: Teller
+    files: PlanFiles, piece: PieceFiles, known: SimulatedPiece, teller: Teller
 ) -> None:
     """Limits at the times of the interleaved batch, of the first copies of each piece."""
     batch, network = files.plan["order"]["batch"], known.network

@@ -7,17 +7,18 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.examine.heat.simulation import read_network
+from chainplan.examine.heat.written import read_network
 from chainplan.examine.reading import PLAN, RINGS
 from chainplan.examine.registry import check
 
 if TYPE_CHECKING:
     from chainplan.examine.findings import Teller
-    from chainplan.examine.heat.simulation import Network
+    from chainplan.examine.heat.written import Network
     from chainplan.examine.reading import PieceFiles, PlanFiles
 
 ENDS = ("low", "usual", "high")
 _SETTLES_S = 0.1
+"""Heat over conductance of a spot that follows its ring within a tenth of a second. [s]"""
 TOUCHED = ", where touched"
 
 

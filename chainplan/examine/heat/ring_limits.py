@@ -7,6 +7,8 @@ for the rings of the metal that it names, the user's own for all.
 
 from __future__ import annotations
 
+import math
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -23,7 +25,7 @@ PLAN = "plan.json"
 
 
 @dataclass(frozen=True)
-class RingLimit:
+class FoundLimit:
     """One limit, and the steps whose rings it holds for."""
 
     kind: str
@@ -38,7 +40,7 @@ def metal_title(key: str) -> str:
     return key.replace("-", " ")
 
 
-def list_limits(files: PlanFiles, piece: PieceFiles, teller: Teller) -> list[RingLimit]:
+def list_limits(files: PlanFiles, piece: PieceFiles, teller: Teller) -> list[FoundLimit]:
     """List the limits of a piece's rings; tells rows that are missing, wrong or unknown."""
     rows = {(r["kind"], r["name"]): r for r in piece.order["limits"] if r["kind"] in RING_KINDS}
     metal = piece.rings["metal"][piece.welded]
@@ -51,17 +53,19 @@ def list_limits(files: PlanFiles, piece: PieceFiles, teller: Teller) -> list[Rin
         own_c -= reserve
         every = np.ones(len(metal), dtype=bool)
         row = rows.pop(("interpass", "interpass"), None)
-        found.append(RingLimit("interpass", "interpass", own_c, every, row))
+        found.append(FoundLimit("interpass", "interpass", own_c, every, row))
     for key in np.unique(metal.astype(str)).tolist():
         title = metal_title(key)
         if share > 0:
             limit = room + share * (files.value(f"metal.{key}.solidus_c") - room) - reserve
             row = rows.pop(("even welds", f"even welds, {title}"), None)
-            found.append(RingLimit("even welds", f"even welds, {title}", limit, metal == key, row))
+            if row is not None:
+                _check_why(files, key, row, teller)
+            found.append(FoundLimit("even welds", f"even welds, {title}", limit, metal == key, row))
         for kind, name in list(rows):
             if kind == "metal" and name.endswith(f", {title}"):
                 row = rows.pop((kind, name))
-                found.append(RingLimit(kind, name, row["limit_c"], metal == key, row))
+                found.append(FoundLimit(kind, name, row["limit_c"], metal == key, row))
     for _, name in rows:
         teller.tell(PLAN, f"{piece.name}, limits, {name}", "holds for no ring", "a metal of it")
     least = least_limit_c(found, len(metal))
@@ -72,7 +76,23 @@ def list_limits(files: PlanFiles, piece: PieceFiles, teller: Teller) -> list[Rin
     return found
 
 
-def least_limit_c(limits: list[RingLimit], steps: int) -> FloatArray:
+def _check_why(files: PlanFiles, metal: str, row: dict[str, Any], teller: Teller) -> None:
+    """Compare both shares in the reason of a limit for even welds."""
+    names = ("solidus_c", "liquidus_c", "specific_heat_j_kg_k", "latent_heat_kj_kg")
+    solidus, liquidus, cold, latent = (files.value(f"metal.{metal}.{name}") for name in names)
+    mean = files.value(f"metal.{metal}.mean_specific_heat_j_kg_k")
+    room, share = files.value("bench.heat.room_c"), files.value("bench.heat.warm_share")
+    to_melt = (cold if math.isnan(mean) else mean) * (liquidus - room) + 1000 * latent
+    melt = 100 * share * (solidus - room) * cold / to_melt
+    told = re.search(
+        r"up to (\d+)% of the way from room to solidus, which is (\d+)% of", row["why"]
+    )
+    good = told is not None and abs(int(told[1]) - 100 * share) < 0.51
+    good = good and told is not None and abs(int(told[2]) - melt) < 0.51
+    teller.true(PLAN, f"limits, {row['name']}, why", good, row["why"], f"{share:.0%}, {melt:.1f} %")
+
+
+def least_limit_c(limits: list[FoundLimit], steps: int) -> FloatArray:
     """Least limit of each step's ring; infinite where there is none. [°C]."""
     least = np.full(steps, np.inf)
     for item in limits:

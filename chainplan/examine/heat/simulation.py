@@ -6,19 +6,22 @@ Every ring and every heat-sensitive part has one temperature T_i over the room's
 
 and a weld adds q/C_i to its ring at once, q = arc share × power × hits. Between welds that is
 linear, so it is solved exactly in the eigenvectors of ``C^(-1/2)·A·C^(-1/2)``. Peaks of parts are
-looked for in every interval and then closed in on. Of a large piece patches are cut out, with the
-welds inside them; no heat crosses the rim.
+looked for in every interval and then closed in on. Of a large piece patches are cut out, with
+what is around them in lumps (`outside.py`).
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.examine.heat.outside import grow, lump_outside
+
 if TYPE_CHECKING:
     from chainplan.arrays import FloatArray, IndexArray
+    from chainplan.examine.heat.written import Network
     from chainplan.examine.reading import PieceFiles
 
 LARGEST = 640
@@ -28,95 +31,24 @@ _LAGS = np.array([0.0, 0.15, 0.4, 0.7, 1.0])
 _COOLING_S = 900.0
 _CLOSEST = 6
 _HALVINGS = 24
-
-
-@dataclass(frozen=True)
-class Network:
-    """Nodes of a piece, rings first, then its parts; conductances of each corner."""
-
-    capacity: FloatArray  # (N,) [J/K]
-    loss: FloatArray  # (corners, N) [W/K]
-    pairs: IndexArray  # (M, 2)
-    conductance: FloatArray  # (corners, M) [W/K]
-    sink: FloatArray  # (N,) [W/K]
-    sink_c: FloatArray  # (N,)
-    share: FloatArray  # (corners,) of the set energy that stays in the ring
-    room_c: float
-    rings: int
-    corners: tuple[str, ...]
-    ends: tuple[str, ...]  # (corners,) low, usual or high
-    parts: tuple[dict[str, Any], ...]
-
-    def end(self, name: str) -> list[int]:
-        """List the corners that stand for an end: "low", "usual" or "high"."""
-        return [k for k, end in enumerate(self.ends) if end == name]
-
-
-def read_network(piece: PieceFiles) -> Network:
-    """Put the network of a piece together from plan.json, rings.csv and links.csv.
-
-    Raises
-    ------
-    ValueError
-        If a number names a kind or a ring that is not there.
-    """
-    heat, n = piece.record["heat"], piece.count
-    kinds, pair_kinds, parts = heat["ring_kinds"], heat["pair_kinds"], heat["parts"]
-    ring_kind = piece.rings["heat_kind"] - 1
-    pair_kind = piece.links["kind"] - 1
-    pairs = np.column_stack([piece.links["ring"], piece.links["other"]]) - 1
-    for what, values, most in (
-        ("heat_kind", ring_kind, len(kinds)),
-        ("kind", pair_kind, len(pair_kinds)),
-        ("ring", pairs, n),
-    ):
-        if values.size and (values.min() < 0 or values.max() >= most):
-            message = f"{what} beyond 1 to {most}"
-            raise ValueError(message)
-    corners = len(heat["corners"])
-    capacity = np.array([kind["capacity_j_k"] for kind in kinds])[ring_kind]
-    loss = np.array([kind["loss_w_k"] for kind in kinds]).reshape(-1, corners)[ring_kind].T
-    table = np.array([kind["w_k"] for kind in pair_kinds]).reshape(-1, corners)
-    conductance = table[pair_kind].T
-    sink, sink_c = np.zeros(n + len(parts)), np.full(n + len(parts), float(heat["room_c"]))
-    for item in heat["sinks"]:
-        sink[item["ring"] - 1], sink_c[item["ring"] - 1] = item["w_k"], item["at_c"]
-    for k, part in enumerate(parts):
-        capacity = np.append(capacity, part["capacity_j_k"])
-        loss = np.column_stack([loss, part["loss_w_k"]])
-        through = np.array(part["joint_w_k"], dtype=float).reshape(corners, -1)
-        touched = part["rings"] if through.shape[1] else []  # else through its spots
-        joint = np.array([(ring - 1, n + k) for ring in touched], dtype=pairs.dtype)
-        pairs = np.concatenate([pairs, joint.reshape(-1, 2)])
-        conductance = np.column_stack([conductance, through])
-        if part["body"] is not None:
-            if not 0 < part["body"] <= len(parts):
-                message = f"body beyond 1 to {len(parts)}"
-                raise ValueError(message)
-            behind = np.array([[n + part["body"] - 1, n + k]], dtype=pairs.dtype)
-            pairs = np.concatenate([pairs, behind])
-            conductance = np.column_stack([conductance, np.full(corners, part["into_w_k"])])
-    return Network(
-        capacity, loss, pairs, conductance, sink, sink_c,
-        np.array([corner["arc_share"] for corner in heat["corners"]]), float(heat["room_c"]), n,
-        tuple(corner["name"] for corner in heat["corners"]),
-        tuple(corner["end"] for corner in heat["corners"]), tuple(parts),
-    )  # fmt: skip
+"""Seconds after the last weld, intervals that are looked at closer, and how often each is halved:
+the far end of a wait, ranks that can hold the peak, a sixteen-millionth of the interval."""
 
 
 @dataclass(frozen=True)
 class Patch:
-    """Some nodes of a network and the welds among them, in order of time."""
+    """Some nodes of a piece, what is around them in lumps, and the welds, in order of time."""
 
-    node: IndexArray  # (p,) of the network
+    network: Network  # of p nodes: the piece's own, then the lumps
+    node: IndexArray  # (p,) which of the piece, -1: a lump
     weld: IndexArray  # (w,) steps of the order
-    place: IndexArray  # (w,) which of ``node`` is welded
+    place: IndexArray  # (w,) which of the p nodes is welded
     start_s: FloatArray  # (w,)
     set_j: FloatArray  # (w,) power × hits
 
 
 @dataclass(frozen=True)
-class Modes:
+class CornerModes:
     """The eigenvectors of one corner of some nodes."""
 
     rate: FloatArray  # (p,) [1/s]
@@ -125,10 +57,10 @@ class Modes:
 
 
 @dataclass(frozen=True)
-class Run:
+class PatchRun:
     """One corner of a patch, followed through its welds."""
 
-    modes: Modes
+    modes: CornerModes
     after: FloatArray  # (w, p) state just after each weld
     before: FloatArray  # (w, p)
     start_s: FloatArray
@@ -192,53 +124,41 @@ class Run:
 def cut_patch(
     network: Network, seeds: IndexArray, welded: IndexArray, start_s: FloatArray, set_j: FloatArray
 ) -> Patch:
-    """Take the nodes around some seeds, link by link, up to ``LARGEST`` of them."""
-    total = len(network.capacity)
-    inside = np.zeros(total, dtype=bool)
-    if total <= LARGEST:
+    """Take the nodes around some seeds, link by link, and lumps of those around them."""
+    inside = np.zeros(len(network.capacity), dtype=bool)
+    around, place = network, np.arange(len(inside))
+    if len(inside) <= LARGEST:
         inside[:] = True
     else:
         inside[seeds] = True
-        while True:
-            touch = inside[network.pairs].any(axis=1)
-            grown = inside.copy()
-            grown[network.pairs[touch].ravel()] = True
-            if np.count_nonzero(grown) > LARGEST // 3 or (grown == inside).all():
-                break
-            inside = grown
-    node = np.flatnonzero(inside)
-    place = np.full(total, -1)
-    place[node] = np.arange(len(node))
+        inside = grow(network, inside, LARGEST // 3)
+        around, place = lump_outside(network, inside)
+    node = np.full(len(around.capacity), -1)
+    node[: np.count_nonzero(inside)] = np.flatnonzero(inside)
     weld = np.flatnonzero(place[welded] >= 0)
     weld = weld[np.argsort(start_s[weld], kind="stable")]
-    return Patch(node, weld, place[welded[weld]], start_s[weld], set_j[weld])
+    return Patch(around, node, weld, place[welded[weld]], start_s[weld], set_j[weld])
 
 
-def solve(network: Network, node: IndexArray, corner: int) -> Modes:
-    """Solve one corner of some nodes; no heat crosses their rim."""
-    total = len(network.capacity)
-    place = np.full(total, -1)
-    place[node] = np.arange(len(node))
-    one, other = place[network.pairs].T
-    inside = (one >= 0) & (other >= 0)
-    one, other = one[inside], other[inside]
-    value = network.conductance[corner][inside]
-    size = len(node)
+def solve(network: Network, corner: int) -> CornerModes:
+    """Solve one corner of a network."""
+    one, other = network.pairs.T
+    value, size = network.conductance[corner], len(network.capacity)
     matrix = np.zeros((size, size))
     np.add.at(matrix, (one, other), -value)
     matrix += matrix.T
     through = np.bincount(one, value, size) + np.bincount(other, value, size)
-    matrix[np.diag_indices(size)] = through + network.loss[corner][node] + network.sink[node]
+    matrix[np.diag_indices(size)] = through + network.loss[corner] + network.sink
     base = np.full(size, network.room_c)
-    drive = network.sink[node] * (network.sink_c[node] - network.room_c)
+    drive = network.sink * (network.sink_c - network.room_c)
     if drive.any():
         base += np.linalg.solve(matrix, drive)
-    root = np.sqrt(network.capacity[node])
+    root = np.sqrt(network.capacity)
     rate, vector = np.linalg.eigh(matrix / np.outer(root, root))
-    return Modes(rate, vector / root[:, None], base)
+    return CornerModes(rate, vector / root[:, None], base)
 
 
-def follow(network: Network, patch: Patch, corner: int, modes: Modes) -> Run:
+def follow(network: Network, patch: Patch, corner: int, modes: CornerModes) -> PatchRun:
     """Follow one corner of a patch through its welds."""
     shape, rate = modes.shape, modes.rate
     push = shape[patch.place] * (network.share[corner] * patch.set_j)[:, None]
@@ -248,16 +168,16 @@ def follow(network: Network, patch: Patch, corner: int, modes: Modes) -> Run:
         if k:
             np.multiply(after[k - 1], decay[k - 1], out=before[k])
         np.add(before[k], push[k], out=after[k])
-    return Run(modes, after, before, patch.start_s)
+    return PatchRun(modes, after, before, patch.start_s)
 
 
 @dataclass(frozen=True)
-class Simulated:
+class SimulatedPiece:
     """A piece, or a patch of a large one, in all its corners."""
 
     network: Network
     patch: Patch
-    runs: tuple[Run, ...]
+    runs: tuple[PatchRun, ...]
 
     def before_c(self, end: str) -> FloatArray:
         """Highest temperature before each weld among the corners of an end, shape (w,). [°C]."""
@@ -266,7 +186,7 @@ class Simulated:
         return highest
 
 
-def slopes_k_s(found: Simulated, end: str) -> FloatArray:
+def slopes_k_s(found: SimulatedPiece, end: str) -> FloatArray:
     """How fast each join warms or cools before its weld, at most, among an end's corners. [K/s]."""
     slopes = [np.abs(found.runs[k].slope_k_s(found.patch.place)) for k in found.network.end(end)]
     steepest: FloatArray = np.max(slopes, axis=0)
@@ -275,8 +195,8 @@ def slopes_k_s(found: Simulated, end: str) -> FloatArray:
 
 def simulate(
     network: Network, piece: PieceFiles, start_s: FloatArray, seeds: IndexArray,
-    known: Simulated | None = None,
-) -> Simulated:  # fmt: skip
+    known: SimulatedPiece | None = None,
+) -> SimulatedPiece:  # fmt: skip
     """Follow a piece, or the patch around some nodes, through its welds.
 
     ``known``: the same nodes at other times; then only the high end is looked at.
@@ -289,6 +209,6 @@ def simulate(
         if known is not None and end != "high":
             runs.append(known.runs[k])
             continue
-        modes = solve(network, patch.node, k) if known is None else known.runs[k].modes
+        modes = solve(patch.network, k) if known is None else known.runs[k].modes
         runs.append(follow(network, patch, k, modes))
-    return Simulated(network, patch, tuple(runs))
+    return SimulatedPiece(network, patch, tuple(runs))

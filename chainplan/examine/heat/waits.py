@@ -17,6 +17,10 @@ if TYPE_CHECKING:
     from chainplan.examine.reading import PieceFiles, PlanFiles
 
 
+_LITTLE_S, _LITTLE_SHARE, _A_THING_S = 60.0, 0.05, 15.0
+"""Below which savings are called little, and what each thing to keep in mind has to save."""
+
+
 @check("waits are for limits")
 def check_waits(files: PlanFiles, teller: Teller) -> None:
     """Compare the table's waits and what asks for them with limits, passes, sums and the sheet."""
@@ -118,6 +122,11 @@ def check_gains(files: PlanFiles, teller: Teller) -> None:
         mine, ends = named["to follow"], named["end to end"]
         teller.near(PLAN, f"{place}, order_s", gains["order_s"], order["bench_time_s"])
         teller.near(PLAN, f"{place}, order_wait_s", gains["order_wait_s"], mine["wait_s"])
+        counted = ends["fingers_counted"]
+        teller.same(PLAN, f"{place}, fingers_counted", gains["fingers_counted"], counted)
+        little = max(_LITTLE_S, _LITTLE_SHARE * order["bench_time_s"])
+        teller.near(PLAN, f"{place}, little_s", gains["little_s"], little)
+        teller.same(PLAN, f"{place}, a_thing_s", gains["a_thing_s"], _A_THING_S)
         bare = ends["bench_time_s"] - ends["wait_s"]
         off = 0.02 + 1e-5 * ends["bench_time_s"]  # numbers are written with six digits
         teller.near(PLAN, f"{place}, unpaused_s", gains["unpaused_s"], bare, off=off)

@@ -27,6 +27,7 @@ STATIONS = (
 )  # fmt: skip
 AT_THE_WELDER = ("pre-close", "set up", "weld", "rework")
 _G_PER = {"g": 1, "kg": 1000, "ozt": 31.1034768}
+"""Grams in a unit by which metal is priced; the troy ounce is 480 grains of 64.79891 mg (exact)."""
 
 
 class Values:

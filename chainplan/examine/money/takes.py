@@ -131,7 +131,15 @@ def _groups(files: PlanFiles, name: str) -> list[dict[str, Any]]:
 @check("times add up")
 def check_times(files: PlanFiles, teller: Teller) -> None:
     """Minutes at each station, reckoned anew; quick and slow ends; the shared welding time."""
-    quick, slow = (files.value(f"bench.stations.{n}_share") for n in ("quick", "slow"))
+    ends = {
+        end: files.value(f"bench.stations.{name}_share")
+        for end, name in (
+            ("low_min", "quick"),
+            ("high_min", "slow"),
+            ("new_least_min", "new_least"),
+            ("new_most_min", "new_most"),
+        )
+    }
     one_by_one = sum(row["weld_s"] * row["quantity"] for row in files.estimates("counts"))
     batch = files.plan["order"]["batch"]
     share = 1.0
@@ -149,7 +157,7 @@ def check_times(files: PlanFiles, teller: Teller) -> None:
             here, usual = f"{place}, {row['station']}", costing.minutes[row["station"]]
             off = SMALL * usual
             teller.near(PLAN, f"{here}, usual_min", row["usual_min"], usual, off=off)
-            for end, factor in (("low_min", quick), ("high_min", slow)):
+            for end, factor in ends.items():
                 expected = row["usual_min"] * factor
                 teller.near(PLAN, f"{here}, {end}", row[end], expected, off=2e-5 * expected)
         _check_bases(files, name, costing, rows, teller)

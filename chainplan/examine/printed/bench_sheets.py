@@ -181,6 +181,8 @@ def minutes(files: PlanFiles) -> list[Expected]:
     return [
         {
             **_range(line["piece"], line["station"], line, ", min", "_min"),
+            "new hand from, min": line["new_least_min"],
+            "to, min": line["new_most_min"],
             "what it counts": line["basis"] or None,
         }
         for line in files.estimates("times")

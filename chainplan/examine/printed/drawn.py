@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from chainplan.arrays import FloatArray
     from chainplan.examine.findings import Teller
-    from chainplan.examine.printed.pages import Page
+    from chainplan.examine.printed.pages import PrintedPage
     from chainplan.examine.reading import PieceFiles, PlanFiles
 
 PAPER = "weld-order.pdf"
@@ -247,7 +247,9 @@ def check_titles(piece: PieceFiles, lines: list[str], teller: Teller) -> list[in
     return drawn
 
 
-def check_boxes(piece: PieceFiles, pages: list[Page], wanted: list[int], teller: Teller) -> None:
+def check_boxes(
+    piece: PieceFiles, pages: list[PrintedPage], wanted: list[int], teller: Teller
+) -> None:
     """Each join has its number in a box once, on a page that shows its pass, and no other has."""
     drawn = Counter(itertools.chain.from_iterable(page.boxes for page in pages))
     place = f"{piece.name}, numbers drawn"

@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from chainplan.examine.findings import as_number
-from chainplan.examine.printed.values import ALL, STATIONS, Expected, Near, Part
+from chainplan.examine.printed.values import ALL, STATIONS, Expected, Near, TextPart
 
 if TYPE_CHECKING:
     from chainplan.examine.reading import PieceFiles, PlanFiles
@@ -305,7 +305,7 @@ def sources(files: PlanFiles) -> list[Expected]:
             "low": line["low"] if spread else None,
             "usual": Near(round(line["usual"], 6), 1e-6),
             "high": line["high"] if spread else None,
-            "source": Part(line["source"]),
+            "source": TextPart(line["source"]),
         }
         if group == "bench":
             row["on the job's sheets"] = _place(*rest.split("."))
@@ -319,10 +319,29 @@ def sources(files: PlanFiles) -> list[Expected]:
     return [row for about in _ABOUT for row in found[about]]
 
 
-def _title(group: str, title: str) -> Part:
+def _title(group: str, title: str) -> TextPart:
     """Begin a value's name as the sheet does: metals go on in other words, prices by their key."""
-    return Part("" if group == "price" else title.partition(": ")[0])
+    return TextPart("" if group == "price" else title.partition(": ")[0])
 
 
 def _place(group: str, name: str) -> str:
     return f"bench: {group}, {name.replace('_', ' ')}"
+
+
+def spent(files: PlanFiles) -> list[Expected]:
+    """List what a begun job has taken and will take, beside its first plan."""
+    rows = []
+    for line in files.plan["replan"]["costs"]:
+        first, taken, come = (as_number(line[name]) for name in ("first", "spent", "to_come"))
+        rows.append(
+            {
+                "what": line["what"],
+                "in": line["unit"],
+                "first plan": first,
+                "spent": taken,
+                "to come": come,
+                "together": as_number(line["together"]),
+                "more than first planned": Near(taken + come - first, 0.0051),
+            }
+        )
+    return rows

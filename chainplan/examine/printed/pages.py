@@ -25,7 +25,7 @@ LOOSE_BEGINS = re.compile(
 
 
 @dataclass(frozen=True, slots=True)
-class Page:
+class PrintedPage:
     """Lines of one page, its foot and what stands below the foot apart."""
 
     lines: tuple[str, ...]
@@ -41,10 +41,10 @@ class PiecePages:
     """What the pages of one piece hold: lines all together, and lines and boxes of each page."""
 
     lines: list[str]
-    pages: list[Page]
+    pages: list[PrintedPage]
 
 
-def read_pages(path: Path) -> list[Page]:
+def read_pages(path: Path) -> list[PrintedPage]:
     """Read the text of every page.
 
     Raises
@@ -68,7 +68,7 @@ def read_pages(path: Path) -> list[Page]:
         raise ValueError(message) from error
 
 
-def _read_page(page: Any) -> Page:
+def _read_page(page: Any) -> PrintedPage:
     text = page.get_textpage()
     return replace(_page(text.get_text_range()), boxes=tuple(_boxes(page.raw, text.raw)))
 
@@ -93,7 +93,7 @@ def _boxes(page: Any, text: Any) -> Iterator[int]:
         yield int(figures) if figures.isascii() and figures.isdigit() else -1
 
 
-def _page(text: str) -> Page:
+def _page(text: str) -> PrintedPage:
     lines = [line.strip() for line in text.replace("\r", "\n").split("\n") if line.strip()]
     for k in reversed(range(len(lines))):
         found = _FOOT.match(lines[k])
@@ -101,13 +101,13 @@ def _page(text: str) -> Page:
             stamp = lines[k + 1] if k + 1 < len(lines) else ""
             # A last line of a table may stand on the line of the foot.
             own = [found.group(1)] if " mm " in found.group(1) else []
-            return Page(
+            return PrintedPage(
                 (*lines[:k], *own), found.group(1), int(found.group(2)), int(found.group(3)), stamp
             )
-    return Page(tuple(lines), "", 0, 0, "")
+    return PrintedPage(tuple(lines), "", 0, 0, "")
 
 
-def by_piece(pages: list[Page]) -> tuple[list[str], list[PiecePages]]:
+def by_piece(pages: list[PrintedPage]) -> tuple[list[str], list[PiecePages]]:
     """Lines of the cover, and the pages of each piece: it begins with a sentence of its own."""
     cover: list[str] = []
     pieces: list[PiecePages] = []

@@ -31,7 +31,7 @@ class Said:
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class TextPart:
     """A text that a cell begins with."""
 
     text: str

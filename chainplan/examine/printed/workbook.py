@@ -28,15 +28,16 @@ from chainplan.examine.printed.money_sheets import (
     price,
     sources,
     spares,
+    spent,
     torch,
     wire,
 )
-from chainplan.examine.printed.values import Near, Part, Said
+from chainplan.examine.printed.values import Near, Said, TextPart
 from chainplan.examine.registry import check
 from chainplan.examine.said import seconds_of
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterable
 
     from chainplan.examine.findings import Teller
     from chainplan.examine.printed.cells import Row, Sheet
@@ -72,23 +73,26 @@ def check_workbook(files: PlanFiles, teller: Teller) -> None:
                 wrong = isinstance(value, str) and value.startswith("#")
                 if wrong or (isinstance(value, float) and not math.isfinite(value)):
                     teller.tell(BOOK, f"{name}, {column}{number}", value, "a value")
-    for name, makers in TABLES.items():
+    begun = {"spent and to come": (spent,)} if "replan" in files.plan else {}
+    for name, makers in (TABLES | begun).items():
         if name not in book:
             teller.tell(BOOK, name, "no such sheet", "one of the plan's sheets")
             continue
         for make in makers:
             _compare(name, book[name], make(files), teller)
-    _check_remarks(files, book.get("workshop", {}), teller)
+    sheets = [book.get(name, {}) for name in ("workshop", "notes")]
+    _check_remarks(files, [row for sheet in sheets for row in sheet.values()], teller)
 
 
-def _check_remarks(files: PlanFiles, sheet: Sheet, teller: Teller) -> None:
-    """Warnings, and what is said of each order, stand on the workshop's sheet as sentences."""
-    said = {str(value).removeprefix("•  ") for row in sheet.values() for value in row.values()}
+def _check_remarks(files: PlanFiles, rows: Iterable[Row], teller: Teller) -> None:
+    """Warnings, and what is said of each order, stand on the workshop's sheets as sentences."""
+    cells = [str(value) for row in rows for value in row.values()]
+    said = {text.removeprefix("•  ").removeprefix("The batch: ") for text in cells}
     texts = [*files.plan["warnings"], files.plan["order"]["batch"]["note"]]
     texts += [t for p in files.pieces for t in (*p.order["gained"], *p.order["advice"])]
     for text in dict.fromkeys(texts):
         good = not text or text in said
-        teller.true(BOOK, "workshop, remarks", good, "other words", text)
+        teller.true(BOOK, "notes, remarks", good, "other words", text)
 
 
 def _compare(name: str, sheet: Sheet, expected: list[dict[str, Any]], teller: Teller) -> None:
@@ -118,7 +122,7 @@ def _shown(row: Row, heading: str) -> object:
 def _wanted(value: object) -> object:
     if isinstance(value, Said):
         return f"{value.seconds:.1f} s"
-    if isinstance(value, (Near, Part)):
+    if isinstance(value, (Near, TextPart)):
         return value.value if isinstance(value, Near) else value.text
     return "an empty cell" if value is None else value
 
@@ -127,7 +131,7 @@ def _agrees(found: float | str | None, expected: object) -> bool:
     """Whether a cell holds what it should, to the digits of plan.json."""
     if expected is None or expected == "":
         return found is None
-    if isinstance(expected, Part):
+    if isinstance(expected, TextPart):
         return isinstance(found, str) and found.startswith(expected.text)
     if isinstance(expected, str):
         return found == expected

@@ -30,6 +30,7 @@ OVERLAP = 1e-3
 TOUCHING = 2e-3
 """Of a wire: rings nearer than that are said to touch."""
 MOST_PAIRS = 10_000
+"""Pairs of rings that are measured anew; of larger pieces a seeded sample (judgement: a second)."""
 
 
 @dataclass(frozen=True)

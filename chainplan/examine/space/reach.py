@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 
 MOST_JOINS = 500
 _SAMPLES = 32
+"""Joins that are looked at, and points on a ring that may stand in the way: a seeded sample of
+large pieces (judgement: a second), and points a thirty-second of a ring apart, closed in on."""
 
 
 @check("joins are out in the open")
@@ -62,6 +64,12 @@ def _check_air(
     np.minimum.at(air, row, np.maximum(beside, 0.0))
     clear = _clearances(piece, space, row, other, electrode)
     clear = np.minimum(clear, search_mm)
+    for centre, radius_mm in _fittings(piece):  # bodies that are there: rows of balls
+        near = np.linalg.norm(piece.centre_mm - centre, axis=1) <= search_mm + radius_mm
+        gap = np.linalg.norm(piece.join_mm - centre, axis=1) - radius_mm - piece.wire_mm / 2
+        air[near] = np.minimum(air[near], np.maximum(gap[near], 0.0))
+        off = _from_electrode(piece, np.tile(centre, (piece.count, 1)), electrode) - radius_mm
+        clear[near] = np.minimum(clear[near], off[near])
     least_mm = files.value("bench.electrode.clearance_mm")
     reached = piece.rings["face"] != "none"
     for name, measured in (("spot_gap_mm", air), ("clearance_mm", clear)):
@@ -92,22 +100,75 @@ def _near_rings(space: Space, rows: IndexArray, search_mm: float) -> tuple[Index
     return row[apart], other[apart]
 
 
-def _clearances(
-    piece: PieceFiles, space: Space, row: IndexArray, other: IndexArray, electrode: dict[str, float]
-) -> FloatArray:
-    """Least air between the electrode at each join and the other rings. [mm]."""
+def _fittings(piece: PieceFiles) -> list[tuple[FloatArray, float]]:
+    """List the balls of the fittings that are there while the piece is welded. [mm].
+
+    A quarter of the length to either side, 4 mm at most, half a radius from ball to ball; where a
+    ring pulls, one and a half of its wire are the eye.
+    """
+    found: list[tuple[FloatArray, float]] = []
+    for item in piece.record["fittings"]:
+        rows = np.array([ring - 1 for ring in item["rings"]], dtype=int)
+        if item["fitted"] != "before welding" or not item["from_mm"] or not len(rows):
+            continue
+        ends = np.array([item["from_mm"], item["to_mm"]], dtype=float)
+        long = float(np.linalg.norm(ends[1] - ends[0]))
+        wire = piece.wire_mm[rows]
+        eyes = []
+        for end in ends:
+            away = point_to_circle_mm(
+                np.tile(end, (len(rows), 1)), piece.centre_mm[rows], piece.normal[rows],
+                piece.radius_mm[rows],
+            )  # fmt: skip
+            pulled = bool((away - wire / 2 <= 1.5 * wire.max()).any())
+            eyes.append(1.5 * float(wire.max()) if pulled else 0.0)
+        free = long - sum(eyes)
+        if long <= 0 or free <= 0:
+            continue
+        half = min(long / 4, 4.0, free / 2)
+        count = 1 + math.ceil((free - 2 * half) / (half / 2) - 1e-9)
+        places = np.linspace(eyes[0] + half, long - eyes[1] - half, count).tolist()
+        found += [(ends[0] + at / long * (ends[1] - ends[0]), half) for at in places]
+    return found
+
+
+def _tips(piece: PieceFiles) -> FloatArray:
+    """Where the electrode's tip stands at each join, on the wire's surface. [mm]."""
     out = piece.join_mm - piece.centre_mm
     along = np.cross(piece.normal, out)
     along /= np.maximum(np.linalg.norm(along, axis=1, keepdims=True), 1e-12)
     side = piece.approach - (piece.approach * along).sum(axis=1, keepdims=True) * along
     side /= np.maximum(np.linalg.norm(side, axis=1, keepdims=True), 1e-12)
-    tip = piece.join_mm + piece.wire_mm[:, None] / 2 * side
-    shape = {
+    tip: FloatArray = piece.join_mm + piece.wire_mm[:, None] / 2 * side
+    return tip
+
+
+def _from_electrode(
+    piece: PieceFiles, points: FloatArray, electrode: dict[str, float]
+) -> FloatArray:
+    """Distance of a point for each join from the electrode there. [mm]."""
+    offset = points - _tips(piece)
+    height = (offset * piece.approach).sum(axis=1)
+    square = (offset * offset).sum(axis=1)
+    return electrode_distance_mm(
+        height, np.sqrt(np.maximum(square - height**2, 0.0)), **_shape(electrode)
+    )
+
+
+def _shape(electrode: dict[str, float]) -> dict[str, float]:
+    return {
         "half_angle_deg": electrode["tip_half_angle_deg"],
         "shank_mm": electrode["shank_mm"],
         "stick_out_mm": electrode["stick_out_mm"],
         "holder_mm": electrode["holder_mm"],
     }
+
+
+def _clearances(
+    piece: PieceFiles, space: Space, row: IndexArray, other: IndexArray, electrode: dict[str, float]
+) -> FloatArray:
+    """Least air between the electrode at each join and the other rings. [mm]."""
+    tip, shape = _tips(piece), _shape(electrode)
 
     def distances(k: IndexArray, points: FloatArray) -> FloatArray:
         offset = points - tip[row[k]][:, None]

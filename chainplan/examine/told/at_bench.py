@@ -23,6 +23,7 @@ _RULES = {
 }  # fmt: skip
 """What the sheet's program goes by: another number would make it another program."""
 _TITLES = {"pair": 2, "three": 3, "four": 4}
+"""Rings of the unit that each title counts in."""
 
 
 @check("the bench sheet shows the rings as they are")

@@ -106,7 +106,9 @@ def _check_sheet_piece(files: PlanFiles, piece: PieceFiles, teller: Teller) -> N
     welded = piece.welded
     heavy = piece.wire_mm[welded] >= files.value("bench.electrode.two_sides_from_mm") - 1e-9
     loose = piece.rings["weave"][welded] == "loose-joins"
-    for name, mask in (("both", heavy), ("loose", loose)):
+    holding = np.isin(piece.rings["section"][welded], 1 + np.flatnonzero(piece.connecting))
+    beside = holding if own["row"] else np.zeros_like(holding)
+    for name, mask in (("both", heavy), ("loose", loose), ("beside", beside)):
         teller.same(SHEET, f"{where}, {name}", own[name], np.flatnonzero(mask).tolist())
     _check_sheet_parts(piece, teller)
     if own["row"]:

@@ -23,7 +23,7 @@ STATUSES = ("complete", "no limit binds", "infeasible")
 
 
 @dataclass(frozen=True)
-class Pace:
+class StepPace:
     """What each step of an order takes. [s]."""
 
     after_s: FloatArray  # (k,) extra hits after the first pulse
@@ -33,7 +33,7 @@ class Pace:
     gap_s: FloatArray  # (k,) from the first pulse of the join before to this one's, no wait
 
 
-def pace_of(files: PlanFiles, piece: PieceFiles) -> Pace:
+def pace_of(files: PlanFiles, piece: PieceFiles) -> StepPace:
     """Work out what the steps of a piece take at the bench's pace."""
     steps, ring = piece.steps, piece.welded
     tip = {item["number"]: item["setting"]["tip"] == "blunt" for item in piece.order["passes"]}
@@ -53,7 +53,7 @@ def pace_of(files: PlanFiles, piece: PieceFiles) -> Pace:
     gap += files.value("bench.pace.turn_s") * turned
     gap += files.value("bench.pace.change_setting_s") * changed
     gap += files.value("bench.lead.clip_move_s") * clip_moves(piece)
-    return Pace(after, move, turned, changed, gap)
+    return StepPace(after, move, turned, changed, gap)
 
 
 def bench_s(files: PlanFiles, piece: PieceFiles) -> float:
@@ -261,7 +261,12 @@ def check_bench(files: PlanFiles, teller: Teller) -> None:
 
 
 def _check_comparisons(
-    files: PlanFiles, piece: PieceFiles, pace: Pace, waits: float, handling: float, teller: Teller
+    files: PlanFiles,
+    piece: PieceFiles,
+    pace: StepPace,
+    waits: float,
+    handling: float,
+    teller: Teller,
 ) -> None:
     order = piece.order
     named = {item["name"]: item for item in order["comparisons"]}

@@ -121,6 +121,7 @@ def contact_conductance_w_k(
 
 
 _MOST_LOAD_MN = 1e5
+"""Where the search for a load ends: a hundred newtons, far beyond what a ring carries."""
 
 
 def load_of_conductance_mn(one: WireSurface, other: WireSurface, link_w_k: float) -> float:

@@ -23,6 +23,8 @@ AFTER_S = 900.0
 _CLOSEST = 8
 _HALVINGS = 30
 _AT_ONCE = 128
+"""Intervals that are closed in on, halvings of each (to a billionth of it), and intervals looked
+at together. Judgement: the peak is in one of the warmest few; more at once only take memory."""
 
 
 def highest_between(rises: Rises, gap_s: FloatArray) -> float:

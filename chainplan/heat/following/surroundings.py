@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 # OOPSLA 2014, 10.1145/2660193.2660195.
 _MULTIPLIERS = (np.uint64(0xBF58476D1CE4E5B9), np.uint64(0x94D049BB133111EB))
 _SHIFTS = (np.uint64(30), np.uint64(27), np.uint64(31))
+"""Multipliers and shifts of splitmix64 (G. L. Steele, D. Lea, C. H. Flood, OOPSLA 2014; variant 13
+of Stafford): bits are mixed so well that unlike surroundings get unlike numbers."""
 _GOLDEN = np.uint64(0x9E3779B97F4A7C15)
 
 

@@ -25,7 +25,7 @@ from chainplan.heat.network import (
     ring_surface_mm2,
 )
 from chainplan.model.metal import Value
-from chainplan.model.thermal.calibration import CoolingFit, Fitted
+from chainplan.model.thermal.calibration import CoolingFit, FittedNumber
 from chainplan.model.thermal.heat import HeatNetwork
 
 if TYPE_CHECKING:
@@ -291,7 +291,7 @@ def fit_cooling(
     spread = np.sqrt(np.diag(np.linalg.pinv(found.jac.T @ found.jac)) * scatter)
     reach = float(stdtrit(free, 0.5 + level / 2)) * spread
     numbers = [
-        Fitted(
+        FittedNumber(
             usual=float(np.exp(middle)),
             low=float(np.exp(middle) * min(np.exp(-half), 1 - least)),
             high=float(np.exp(middle) * max(math.exp(min(half, 50.0)), 1 + least)),
@@ -320,8 +320,10 @@ def fit_cooling(
     )
 
 
-def _scaled(value: Fitted, factor: float) -> Fitted:
-    return Fitted(usual=value.usual * factor, low=value.low * factor, high=value.high * factor)
+def _scaled(value: FittedNumber, factor: float) -> FittedNumber:
+    return FittedNumber(
+        usual=value.usual * factor, low=value.low * factor, high=value.high * factor
+    )
 
 
 def _counting(readings: Readings, bench: CoolingBench, room_c: float) -> BoolArray:

@@ -17,6 +17,7 @@ LEAST_READINGS = 8
 _ALLOWED = "a heading 'time' (seconds) and one 'temperature' (°C or °F), one reading a row"
 _NUMBER = re.compile(r"[+\-−]?[0-9]{1,12}([.,][0-9]{1,12})?")
 _SECONDS = {"s": 1.0, "sec": 1.0, "seconds": 1.0, "min": 60.0, "minutes": 60.0, "ms": 1e-3}
+"""Seconds in a unit of time that a heading may name."""
 _TIMES = frozenset({"time", "t", "seconds", "elapsed"})
 _WARMTHS = frozenset({"temperature", "temp", "celsius", "fahrenheit"})
 

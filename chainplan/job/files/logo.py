@@ -24,7 +24,10 @@ def check_logo(name: str, folder: Path, where: str, findings: Findings) -> None:
     path = folder / name
     place = f"{where}: logo"
     try:
-        if path.suffix.casefold() not in ENDINGS or not path.is_file():
+        if path.suffix.casefold() not in ENDINGS and path.is_file():
+            findings.fault(place, f"{quote(name)} is neither .png nor .jpg", ALLOWED)
+            return
+        if not path.is_file():
             findings.fault(place, f"there is no picture {quote(name)}", ALLOWED)
             return
         content = read_bytes(path, BOUNDS.text_bytes, name=path.name, allowed=ALLOWED)

@@ -40,7 +40,7 @@ class _Filled:
 
 
 @dataclass(slots=True)
-class _Sheet:
+class _FilledCells:
     """The filled cells of one sheet: rows by number, cells by column number."""
 
     rows: dict[int, dict[int, _Filled]] = field(default_factory=dict)
@@ -95,14 +95,14 @@ def read_workbook(content: bytes, file: str, findings: Findings) -> RawJob:
 _ANEW = "copy it anew, or open it in a spreadsheet program and save it anew"
 
 
-def _load(safe: io.BytesIO, file: str) -> tuple[list[str], dict[str, _Sheet]]:
+def _load(safe: io.BytesIO, file: str) -> tuple[list[str], dict[str, _FilledCells]]:
     """Read the filled cells of every known sheet; the titles that the workbook names, and these.
 
     Only the parts of a workbook that cells need are read: a sheet's rows, texts and formats.
     """
     from openpyxl.reader.excel import ExcelReader
 
-    sheets: dict[str, _Sheet] = {}
+    sheets: dict[str, _FilledCells] = {}
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         reader = ExcelReader(safe, read_only=True, data_only=True, keep_links=False)
@@ -114,12 +114,12 @@ def _load(safe: io.BytesIO, file: str) -> tuple[list[str], dict[str, _Sheet]]:
             if sheet.title in sheets:
                 raise InputError(Fault(where, "this sheet is there twice", _ANEW))
             known = sheet.title.strip().casefold() in SHEETS
-            sheets[sheet.title] = _load_sheet(book, sheet, where) if known else _Sheet()
+            sheets[sheet.title] = _load_sheet(book, sheet, where) if known else _FilledCells()
         book.close()
     return titles, sheets
 
 
-def _load_sheet(book: Any, sheet: Any, where: str) -> _Sheet:
+def _load_sheet(book: Any, sheet: Any, where: str) -> _FilledCells:
     """Read the filled cells of one sheet, row by row, without filling up what is not there."""
     from defusedxml.ElementTree import iterparse
     from openpyxl.worksheet._reader import FORMULA_TAG, ROW_TAG, WorkSheetParser
@@ -129,7 +129,7 @@ def _load_sheet(book: Any, sheet: Any, where: str) -> _Sheet:
         date_formats=book._date_formats, timedelta_formats=book._timedelta_formats,
     )  # fmt: skip
     percent = _percent_styles(book)
-    loaded = _Sheet()
+    loaded = _FilledCells()
     in_cells = False
     with sheet._get_source() as source:
         for _, element in iterparse(source, forbid_dtd=True):
@@ -163,7 +163,7 @@ _CELL_TAGS = ("}c", "}v", "}f", "}is", "}t", "}r", "}rPr")
 """Ends of the names of what stands inside a row; everything else in a sheet is not needed."""
 
 
-def _add_row(loaded: _Sheet, number: int, filled: dict[int, _Filled], where: str) -> None:
+def _add_row(loaded: _FilledCells, number: int, filled: dict[int, _Filled], where: str) -> None:
     if number in loaded.rows or not 1 <= number <= BOUNDS.lines:
         raise InputError(Fault(f"{where}!row {number}", "is there twice, or is no row", _ANEW))
     loaded.rows[number] = filled
@@ -224,7 +224,7 @@ def _meant_sheet(name: str) -> str | None:
     return None
 
 
-def _read_sheet(name: str, file: str, sheet: _Sheet, findings: Findings) -> RawSheet:
+def _read_sheet(name: str, file: str, sheet: _FilledCells, findings: Findings) -> RawSheet:
     from openpyxl.utils import get_column_letter
 
     where = f"{file} › {name}"

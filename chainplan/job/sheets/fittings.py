@@ -22,7 +22,7 @@ from chainplan.model.piece.fittings import (
 if TYPE_CHECKING:
     from chainplan.job.known_names import KnownNames
     from chainplan.job.table import Findings, Row
-    from chainplan.model.piece.fittings import Place
+    from chainplan.model.piece.fittings import FittingPlace
 
 _OF_A_THING = ("where", "length", "connecting rings", "wire", "inner", "metal", "mass", "heat kind",
                "limit", "source", "fitted")  # fmt: skip
@@ -141,7 +141,7 @@ def _check_prices(found: list[tuple[Fitting, Row]], findings: Findings) -> None:
             findings.fault(row.place("price"), said, "give what differs a name of its own")
 
 
-def _check_away(place: Place, piece: Piece, row: Row, findings: Findings) -> bool:
+def _check_away(place: FittingPlace, piece: Piece, row: Row, findings: Findings) -> bool:
     """Tell a place that lies beyond the end of a piece whose length is known."""
     lengths = [section.length_mm for section in piece.sections]
     known = [length for length in lengths if length is not None]

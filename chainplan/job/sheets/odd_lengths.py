@@ -13,6 +13,7 @@ USUAL_MM = (
 LEAST_WITH_CLASP_MM = 100.0
 """What closes with a clasp goes round a small child's wrist at least (common practice). [mm]"""
 _FACTORS = ((10.0, "cm"), (25.4, "in"))
+"""Units that are taken for mm by mistake, with how much too small the number then is."""
 
 
 def odd_length(name: str, length_mm: float, clasp_mm: float) -> str:

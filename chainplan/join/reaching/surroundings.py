@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.join.reaching.bodies import fitting_bodies
 from chainplan.join.reaching.clearance import Circles
 from chainplan.join.tuning import tuning
 from chainplan.model.kinds import Form
@@ -28,6 +29,9 @@ if TYPE_CHECKING:
 
     from chainplan.arrays import FloatArray, IndexArray
     from chainplan.model.piece.layout import Layout, SectionLayout
+
+_POINT_MM = 1e-6
+"""Mean radius of a ball, which is a circle too: next to none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,8 +56,7 @@ class Surroundings:
     """One ring and all rings near it, in its class's frame, the ring's centre at the origin."""
 
     own: Circles  # one circle
-    others: Circles  # nearest first
-    ring: IndexArray  # (J,) which ring of the piece each of the others is
+    others: Circles  # rings, nearest first, then the balls of fittings: wire around a point
 
     def within(self, more: Surroundings) -> bool:
         """Whether all rings here stand in other surroundings too, at the same places."""
@@ -121,7 +124,7 @@ def classify_rings(
     key[loose] = -1
     used, of_ring = np.unique(key, return_inverse=True)
     representative = _middle_members(of_ring, centrality, used.size)
-    beside = _beside_hanging(layout, search_mm) & ~loose
+    beside = _beside_fittings(layout, search_mm) & ~loose
     of_ring, representative = _set_apart(
         layout, phase, family, of_ring, representative, loose, beside
     )
@@ -250,7 +253,7 @@ def _set_apart(
 ) -> tuple[IndexArray, IndexArray]:
     """Give each ring that leans otherwise than its class's representative a class of its own.
 
-    So gets each ``beside`` a hanging fitting: it has more in its way than its fellows.
+    So gets each ``beside`` a fitting: it has more in its way than its fellows.
     """
     upright = turn_about_x(layout.normal, -phase)
     off = np.abs(upright - upright[representative[of_ring]]).max(axis=1) > tuning().same_lean
@@ -266,9 +269,15 @@ def _set_apart(
     return of_ring, representative
 
 
-def _beside_hanging(layout: Layout, search_mm: float) -> npt.NDArray[np.bool_]:
-    """Mark the rings to which the connecting rings of a hanging fitting can matter, (n,)."""
+def _beside_fittings(layout: Layout, search_mm: float) -> npt.NDArray[np.bool_]:
+    """Mark the rings to which a fitting matters, (n,).
+
+    Its body, if it is there while the piece is welded, and the connecting rings of a hanging one.
+    """
     beside = np.zeros(layout.rings, dtype=bool)
+    for centre, radius_mm in zip(*fitting_bodies(layout), strict=True):
+        away = np.linalg.norm(layout.centre_mm - centre, axis=1)
+        beside |= away <= search_mm + radius_mm
     for fitting in layout.fittings:
         number = layout.section[list(fitting.rings)[-1:]]
         if fitting.in_line or not number.size:
@@ -325,6 +334,7 @@ class Neighbourhood:
         order = np.argsort(x, kind="stable")
         self._ring = woven[order]
         self._x = x[order]
+        self._bodies = fitting_bodies(layout)
         # Where the piece stands again beyond its ends: its turn about x and its shift.
         self._copies: list[tuple[float, FloatArray]] = [(0.0, np.zeros(3))]
         loop = layout.loop
@@ -354,16 +364,25 @@ class Neighbourhood:
         rows, at = np.concatenate(found), np.concatenate(places)
         order = np.lexsort((rows, np.round(np.einsum("ij,ij->i", at, at), 6)))
         rows = rows[order]
-        normal = turn_about_x(np.concatenate(normals)[order], -phase_rad)
-        u, v = ring_basis(normal)
+        ball, radius_mm = self._balls_around(centre)
+        normal = np.concatenate([*normals, np.zeros((0, 3))])[order]
+        upright = np.tile([0.0, 0.0, 1.0], (len(ball), 1))
+        u, v = ring_basis(turn_about_x(np.concatenate([normal, upright]), -phase_rad))
         others = Circles(
-            turn_about_x(at[order], -phase_rad),
+            turn_about_x(np.concatenate([at[order], ball]), -phase_rad),
             u,
             v,
-            layout.mean_radius_mm[rows],
-            layout.wire_mm[rows] / 2,
+            np.concatenate([layout.mean_radius_mm[rows], np.full(len(ball), _POINT_MM)]),
+            np.concatenate([layout.wire_mm[rows] / 2, radius_mm]),
         )
-        return Surroundings(self._own(ring, phase_rad), others, rows)
+        return Surroundings(self._own(ring, phase_rad), others)
+
+    def _balls_around(self, centre: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Find the balls of fittings near a ring, from its centre, and their radii. [mm]."""
+        ball, radius_mm = self._bodies
+        off = ball - centre
+        near = np.linalg.norm(off, axis=1) <= self._search_mm + radius_mm
+        return off[near], radius_mm[near]
 
     def ring_at(self, ring: int, offset_mm: FloatArray, normal: FloatArray) -> int | None:
         """Find the ring that stands and leans so beside a ring, or None if there is none."""

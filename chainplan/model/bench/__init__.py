@@ -70,7 +70,8 @@ def pace_warning() -> str:
         f"{' and '.join(names)} (group {group})" for group, names in groups.items()
     )
     return (
-        "The pace of your hands is still the invented default: hours, dates and prices follow it, "
-        "and a person new to the work takes two to three times as long. "
+        "The pace of your hands is still the invented default, a practised hand's on the slow "
+        "side: hours, dates and prices follow it, and a person new to the work takes two to three "
+        "times as long. "
         f"Measure it, and change first, on the sheet 'bench' of the job, {first}."
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from chainplan.model.bench.setting import INVENTED, setting
+from chainplan.model.bench.setting import INVENTED, SLOW, setting
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -12,10 +12,10 @@ class PaceSettings:
     """Seconds at the welder; measure your own and put them in."""
 
     handle_s: float = setting(
-        5.0,
+        6.0,
         unit="s",
         means="aim and weld one join, all hits but extra ones",
-        source=INVENTED,
+        source=SLOW,
         low=0.5,
         high=600,
     )

@@ -10,6 +10,8 @@ if TYPE_CHECKING:
 
 PRACTICE = "common practice, no source"
 INVENTED = "invented default: put your own"
+SLOW = "common practice, no source, taken from its slow side: put your own"
+"""Of times at the bench: a plan that is too short cannot be kept, one that is too long can."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -60,7 +60,7 @@ class Spot(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class FittingPlace:
     """Where a fitting stands."""
 
     spot: Spot
@@ -87,7 +87,7 @@ PLACES = "start, end, middle, between 1 and 2, 120 mm from start, ring 12"
 """How a place may be told."""
 
 
-def read_place(text: str) -> Place:
+def read_place(text: str) -> FittingPlace:
     """Read where a fitting stands.
 
     Raises
@@ -102,16 +102,16 @@ def read_place(text: str) -> Place:
     """
     words = " ".join(text.casefold().replace("sections", " ").split())
     if words in {Spot.START, Spot.END, Spot.MIDDLE}:
-        return Place(Spot(words))
+        return FittingPlace(Spot(words))
     between = re.fullmatch(r"between (\d{1,6}) and (\d{1,6})", words)
     if between and int(between[2]) == int(between[1]) + 1 and int(between[1]) > 0:
-        return Place(Spot.BETWEEN, number=int(between[1]))
+        return FittingPlace(Spot.BETWEEN, number=int(between[1]))
     ring = re.fullmatch(r"(?:on )?ring (\d{1,9})", words)
     if ring and int(ring[1]) > 0:
-        return Place(Spot.RING, number=int(ring[1]))
+        return FittingPlace(Spot.RING, number=int(ring[1]))
     away = re.fullmatch(r"(?:at )?(.+?) from (?:the )?(start|end)", words)
     if away:
-        return Place(Spot(f"from {away[2]}"), away_mm=read_length_mm(away[1]))
+        return FittingPlace(Spot(f"from {away[2]}"), away_mm=read_length_mm(away[1]))
     raise InputError(Refusal("is no place on a piece", f"write it like {PLACES}", quote(text)))
 
 
@@ -138,7 +138,7 @@ class Fitting:
     notes: str = ""
 
     @property
-    def spot(self) -> Place | None:
+    def spot(self) -> FittingPlace | None:
         """Where it stands; ``None`` for an extra."""
         return read_place(self.place) if self.place else None
 

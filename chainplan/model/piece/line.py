@@ -1,10 +1,12 @@
-"""How a hand counts along a chain: in rings, pairs, threes or fours."""
+"""How a hand counts along a piece: in rings, pairs, threes or fours, in rows and columns."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
 import numpy as np
+
+from chainplan.model.kinds import Form
 
 if TYPE_CHECKING:
     from chainplan.arrays import IntArray
@@ -45,3 +47,14 @@ def count_units(layout: Layout) -> tuple[str, IntArray]:
     if size not in UNIT_WORDS or sizes[size] * size < USUAL_SHARE * rings:
         return every_ring
     return UNIT_WORDS[size], number
+
+
+def sheet_section(layout: Layout) -> int | None:
+    """Find the section whose rows and columns the piece is counted in; None for a chain.
+
+    A strip or sheet with more than one row, alone or with rings that hold fittings to it.
+    """
+    found = [k for k, s in enumerate(layout.sections) if s.form != Form.CONNECTING]
+    if len(found) != 1 or layout.sections[found[0]].form not in (Form.STRIP, Form.SHEET):
+        return None
+    return found[0] if layout.row[layout.section == found[0]].max(initial=0) > 0 else None

@@ -23,7 +23,7 @@ class Readings:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Fitted:
+class FittedNumber:
     """One number of a fit with its interval."""
 
     usual: float
@@ -35,9 +35,9 @@ class Fitted:
 class CoolingFit:
     """A curve of the heat model through readings."""
 
-    exposure: Fitted  # share of a lone ring's loss to the air
-    arc_share: Fitted | None  # None where the whole piece was warmed
-    link_w_k: Fitted | None  # conductance of one link; None where no link matters
+    exposure: FittedNumber  # share of a lone ring's loss to the air
+    arc_share: FittedNumber | None  # None where the whole piece was warmed
+    link_w_k: FittedNumber | None  # conductance of one link; None where no link matters
     fitted_c: FloatArray  # (k,) at each reading
     used: BoolArray  # (k,) whether the reading counts
     residual_k: float  # root mean square of the readings that count

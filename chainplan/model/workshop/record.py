@@ -162,6 +162,22 @@ class Turn(NamedTuple):
     steps: int
 
 
+class KnownTask(NamedTuple):
+    """One line of a plan's schedule: who does what when, at which machine."""
+
+    piece: str
+    copy: int
+    copies: int
+    station: str
+    person: str  # "": unattended
+    machine: str
+    start: str  # ISO 8601, local time
+    end: str
+    work_s: float
+    first_step: int  # of welding, from 0
+    steps: int
+
+
 @dataclass(frozen=True, kw_only=True)
 class KnownPlan:
     """A plan as the record keeps it: enough to count joins and pace when its folder is gone."""
@@ -172,6 +188,7 @@ class KnownPlan:
     job: str
     pieces: tuple[KnownPiece, ...]
     turns: tuple[Turn, ...]
+    tasks: tuple[KnownTask, ...] = ()  # none for a job without dates
     bench: Mapping[str, Any]  # settings by "group.name"
     currency: str = ""
     follows: str = ""  # key of the plan that this one replaced
@@ -235,7 +252,24 @@ class CopyProgress:
     planned_s: float  # what the plan gives for the joins that are done
     left_s: float  # welding still to come, at the pace so far
     people: tuple[str, ...]
-    finish: datetime.datetime | None
+    finish: datetime.datetime | None  # of what is left, by the schedule where there is one
+    planned: datetime.datetime | None = None  # when the plan has it ready
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PersonProgress:
+    """What one person did, and is at."""
+
+    person: str
+    joins: int  # good ones
+    second_tries: int
+    work_s: float
+    pace: float | None  # seconds needed over seconds planned; None: too few joins
+    here: bool | None  # by "begins" and "ends"; None: neither was told
+    piece: str  # last at work on; "" if nothing of it was told
+    copy: int | None
+    station: str
+    since: str  # time of the last event of this person
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -254,6 +288,9 @@ class Progress:
     cylinder_bar: float | None
     cylinder_l: float | None
     cylinder_joins: int | None  # joins that the gas still does
+    people: tuple[PersonProgress, ...] = ()
+    by_schedule: bool = False  # whether finishing follows the plan's schedule
+    planned: datetime.datetime | None = None  # when the plan has all ready
     notes: tuple[str, ...] = ()
 
 

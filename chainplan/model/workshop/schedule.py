@@ -21,8 +21,6 @@ WELDER = "welder"
 TUMBLER = "tumbler"
 SHARED_STATIONS = ("coil", "cut", "tumble")
 """Stations that a piece passes with all its copies together: its rings are made in one go."""
-WELD_STATIONS = ("set up", "weld", "rework")
-"""Stations that one person does without leaving the welder."""
 TUMBLING = "tumbling"
 ASSAY = "assay office"
 FITTING = "fitting"
@@ -33,8 +31,6 @@ JOINED = -1
 """In place of a section's number: the sections of a copy are joined."""
 MOST_MINUTES = 10_000.0
 """More for one copy at one station is a slip of the pen: a week of days and nights."""
-UNATTENDED = (TUMBLING, ASSAY)
-"""Stations at which nobody of the workshop is needed."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,6 +45,20 @@ class Person:
     stations: str = ""  # all of them if empty
     pace: float = 1.0  # time over the usual time (no unit)
     wage_per_hour: Decimal | None = None  # as the bench's labour if None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeftTask:
+    """What is left of one line of a timetable."""
+
+    piece: str
+    copies: tuple[int, ...]  # those that it is still to be done for
+    station: str
+    person: str  # "": unattended
+    machine: str
+    start: datetime.datetime  # as planned
+    work_s: float  # still to do; of what is unattended the time that it takes
+    begun: bool  # whether something of its piece was done already
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -39,7 +39,7 @@ def solve_modes(
     heat_j: FloatArray = np.stack([field.heat_j for field in fields], axis=1).astype(kind)
     window = max(cap.field.window_s for cap in caps)
     late = np.geomspace(tuning.ahead_s, max(window, 2.0 * tuning.ahead_s), tuning.ahead_samples)
-    ahead_s = np.concatenate([np.arange(tuning.ahead_s), late])
+    ahead_s = np.concatenate([np.arange(tuning.ahead_s), tuning.soon_s, late])
     wait_s = list_waits_s(window + WAIT_STEP_S, tuning, fine=fine)
     touching = np.zeros(work.joins, dtype=bool)
     ahead, part_k = [], []

@@ -23,7 +23,8 @@ if TYPE_CHECKING:
 class Ground:
     """Joins that a pattern goes through in one go, and how they are counted in it.
 
-    They are those of one face and setting, or of them those of one place of the clip.
+    They are those of one face and setting, or of them those of one place of the clip. Those that
+    are ``listed`` hold a fitting to a sheet: every pattern takes them ring by ring.
     """
 
     joins: IntArray
@@ -34,6 +35,7 @@ class Ground:
     stretch: IntArray  # (k,)
     forth: npt.NDArray[np.int64]  # (k,) place of each join along a line, one way
     back: npt.NDArray[np.int64]  # (k,) … and the other
+    listed: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -106,14 +108,36 @@ def list_grounds(
             joins = joins[np.argsort(work.clip[joins], kind="stable")]
             ends = np.flatnonzero(np.diff(work.clip[joins])) + 1
             every = [np.sort(some) for some in np.split(joins, ends)]
-        found += [
-            (face, setting, ground_of(grid, some, by_clip=by_clip, runs=runs)) for some in every
-        ]
+        for some in every:
+            found += [
+                (
+                    face,
+                    setting,
+                    replace(ground_of(grid, own, by_clip=by_clip, runs=runs), listed=on),
+                )
+                for own, on in _part(grid, some)
+                if own.size
+            ]
     return found
+
+
+def _part(grid: JoinGrid, joins: IntArray) -> list[tuple[IntArray, bool]]:
+    """Part the joins of a sheet from those that hold fittings to it, before it and after it."""
+    beside = grid.beside[joins]
+    if not beside.any():
+        return [(joins, False)]
+    own, held = joins[~beside], joins[beside]
+    first = own[0] if own.size else np.iinfo(np.int32).max
+    return [(held[held < first], True), (own, False), (held[held >= first], True)]
 
 
 def number_joins(grid: JoinGrid, ground: Ground, pattern: Pattern) -> Numbered:
     """Give each join the number of its pass, and its place on the way through."""
+    if ground.listed:
+        none = np.zeros_like(ground.column)
+        one = np.zeros(none.shape, dtype=np.int64)
+        way = np.arange(none.shape[0], dtype=np.int64)
+        return Numbered(number=one, way=way, start=none, turn=none, part=none, block=none)
     make = _number_line if pattern.family == "line" else _number_sheet
     if not pattern.home:
         return make(grid, ground, pattern)

@@ -72,8 +72,11 @@ def lay_out_passes(
     for face, setting, ground in list_grounds(
         grid, work, by_clip=pattern.by_clip, runs=bool(pattern.run)
     ):
-        passes = []
-        for taken, way in _take(grid, ground, pattern):
+        passes: list[PlannedPass] = []
+        if ground.listed:
+            kept = ground.joins[~apart[ground.joins]]
+            passes = list_rings(grid, kept, face, setting)
+        for taken, way in () if ground.listed else _take(grid, ground, pattern):
             chosen, stem = taken.joins, say_taken(grid, way, taken)
             out_of = [int(grid.ring[join]) for join in chosen[apart[chosen]]]
             kept = chosen[~apart[chosen]]

@@ -19,6 +19,7 @@ MOST_NAMED = 4
 _MOST_LISTED = 12
 """Numbers listed where there is no rule: two lines of the bench sheet (judgement)."""
 _ALL = 10**9
+"""More numbers than any piece has."""
 
 
 def ordinal(number: int) -> str:
@@ -224,7 +225,8 @@ def _say_lines(numbers: IntArray, word: str, line_mm: float = 0.0) -> str:
 
 
 def _say_sheet(grid: JoinGrid, pattern: Pattern, taken: Taken) -> str:
-    joins, unit_mm = taken.joins, float(grid.unit_mm[0])
+    joins = taken.joins
+    unit_mm = float(grid.unit_mm[grid.stretch[joins[0]]])
     ring = f"ring {int(grid.ring[joins[0]]) + 1}"
     lines = grid.column[joins] if pattern.family == "columns" else grid.row[joins]
     snake = ", back and forth" if pattern.snake and np.ptp(lines) > 0 else ""

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.model.piece.line import count_units
+from chainplan.model.piece.line import count_units, sheet_section
 
 if TYPE_CHECKING:
     import numpy.typing as npt
@@ -33,6 +33,7 @@ class JoinGrid:
     unit_mm: FloatArray  # (s,) from one unit or column of each stretch to the next
     mixed: bool  # stretches with units of different sizes: units then have no numbers of their own
     single: npt.NDArray[np.bool_]  # (m,) whether the join's unit is one ring
+    beside: npt.NDArray[np.bool_]  # (m,) of the rings that hold a fitting to a sheet: no row of it
     metals: tuple[str, ...]  # of each setting, in words; empty if one setting welds all
     setting: IntArray  # (m,) index into them
 
@@ -40,9 +41,11 @@ class JoinGrid:
 def lay_out_grid(layout: Layout, work: HandWork) -> JoinGrid:
     """Find rows and columns of a strip or sheet, or the units of a chain."""
     ring = work.ring
-    forms = {section.form for section in layout.sections}
-    if len(layout.sections) == 1 and forms <= {"strip", "sheet"} and layout.row.max(initial=0) > 0:
-        row, column = layout.row[ring], layout.column[ring]
+    beside = np.zeros(ring.shape[0], dtype=bool)
+    if (own := sheet_section(layout)) is not None:
+        beside = layout.section[ring] != own
+        near = _nearest(layout, own, ring, beside)
+        row, column = layout.row[near], layout.column[near]
         unit, member, sheet = "ring", np.zeros_like(row), True
         single = np.ones(row.shape[0], dtype=bool)
     else:
@@ -68,9 +71,21 @@ def lay_out_grid(layout: Layout, work: HandWork) -> JoinGrid:
         unit_mm=_unit_mm(stretch, column, work.place_mm[:, 0]),
         mixed=len(layout.sections) > 1 and unit != "ring" and bool(single.any()),
         single=single,
+        beside=beside,
         metals=_metals(layout, work),
         setting=work.setting,
     )
+
+
+def _nearest(layout: Layout, sheet: int, ring: IntArray, beside: npt.NDArray[np.bool_]) -> IntArray:
+    """Replace rings beside a sheet by the nearest of its own, so that they have a row there."""
+    if not beside.any():
+        return ring
+    own = np.flatnonzero(layout.section == sheet).astype(np.int32)
+    away = layout.centre_mm[ring[beside], None, :2] - layout.centre_mm[None, own, :2]
+    near = ring.copy()
+    near[beside] = own[np.argmin(np.hypot(away[..., 0], away[..., 1]), axis=1)]
+    return near
 
 
 def _metals(layout: Layout, work: HandWork) -> tuple[str, ...]:

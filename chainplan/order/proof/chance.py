@@ -23,13 +23,9 @@ from chainplan.order.piece.ring_limits import list_ring_limits
 from chainplan.order.proof.verify import ALLOWANCE_K, simulate_order
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from chainplan.arrays import FloatArray, IndexArray
     from chainplan.order.piece.situation import Situation
     from chainplan.order.proof.verify import Simulated
-
-    Rise = Callable[[FloatArray, FloatArray], FloatArray]
 
 ARC, LINKS, LOSS = "arc share", "links", "loss to the air"
 ONE_IN_TWENTY = 1.6448536269514722

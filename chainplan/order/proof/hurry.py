@@ -26,6 +26,8 @@ _WATCHED = 60
 """Rings looked at until they are cold, those welded last: the warmest are among them."""
 _LONGEST_S = 7200.0
 _TIMES = 48
+"""Seconds after the last weld that are looked at, and moments in them, even in log time. Judgement:
+no piece is warm after two hours, and moments a fifth apart tell minutes."""
 
 
 def waits_when_faster(clock: Clock, settled: Settled) -> tuple[FasterPace, ...]:

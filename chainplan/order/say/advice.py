@@ -93,7 +93,7 @@ def by_name(obstacles: Sequence[Obstacle]) -> list[Obstacle]:
 def advise_spot(situation: Situation, obstacle: Obstacle) -> list[str]:
     """Say by how much the spots that rings touch are beyond help, and what would help."""
     part, work = obstacle.part, situation.work
-    rings = work.ring[obstacle.joins].tolist()
+    rings = sorted(work.ring[obstacle.joins].tolist())
     power = work.settings[work.setting[obstacle.joins[0]]]
     most_j = power.power_j * power.hits * obstacle.spare_k
     most_j /= obstacle.peak_c - part.limit_c + obstacle.spare_k

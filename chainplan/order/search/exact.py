@@ -36,7 +36,7 @@ _SOONER_S = 1e-9
 
 
 @dataclass(frozen=True, kw_only=True)
-class _Begun:
+class _Beginnings:
     """Beginnings of one length."""
 
     order: IntArray  # (b, length)
@@ -45,8 +45,8 @@ class _Begun:
     state: FloatArray  # (b, corners, modes)
     ready_s: FloatArray  # (b, m) when each join left can be welded next; inf: never, or done
 
-    def take(self, rows: npt.NDArray[np.int64]) -> _Begun:
-        return _Begun(
+    def take(self, rows: npt.NDArray[np.int64]) -> _Beginnings:
+        return _Beginnings(
             order=self.order[rows],
             done=self.done[rows],
             end_s=self.end_s[rows],
@@ -133,7 +133,7 @@ def _grow(
     """
     joins = work.joins
     complete, looked_at = True, 0
-    begun = _Begun(
+    begun = _Beginnings(
         order=np.zeros((1, 0), dtype=np.int32),
         done=np.zeros(1, dtype=np.int64),
         end_s=np.zeros(1),
@@ -160,12 +160,12 @@ def _grow(
     return begun.order[best], float(bench[best]), complete
 
 
-def _lengthen(begun: _Begun, work: HandWork, modes: Follower) -> _Begun:
+def _lengthen(begun: _Beginnings, work: HandWork, modes: Follower) -> _Beginnings:
     """All beginnings one join longer that may still be better."""
     row, column = np.nonzero(begun.ready_s < np.inf)
     join = column.astype(np.int32)
     end_s = begun.ready_s[row, join]
-    return _Begun(
+    return _Beginnings(
         order=np.concatenate([begun.order[row], join[:, None]], axis=1),
         done=begun.done[row] | (np.int64(1) << join),
         end_s=end_s,
@@ -175,7 +175,7 @@ def _lengthen(begun: _Begun, work: HandWork, modes: Follower) -> _Begun:
 
 
 def _look_ahead(
-    work: HandWork, modes: Follower, ways: FloatArray, begun: _Begun, best_s: float, chunk: int
+    work: HandWork, modes: Follower, ways: FloatArray, begun: _Beginnings, best_s: float, chunk: int
 ) -> FloatArray:
     """Fill in when each join left can be welded next; return the least bench time. [s].
 

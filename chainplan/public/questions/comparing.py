@@ -26,6 +26,7 @@ def compare_rings(
     inners: Sequence[str] = (),
     metals: Sequence[str] = (),
     targets: Sequence[str] = (),
+    workers: int = 1,
 ) -> Comparison:
     """Set ring sizes and metals for one piece side by side.
 
@@ -39,6 +40,8 @@ def compare_rings(
         What to try; empty means as the piece has it.
     targets : sequence of str
         What an alternative must meet: "under 30 g", "price<=250", "fits in 2 days".
+    workers : int
+        So many processes count alternatives side by side; the answer is the same for any number.
 
     Raises
     ------
@@ -46,7 +49,7 @@ def compare_rings(
         If something cannot be read.
     """
     from chainplan.estimate import alternatives, compare_pieces
-    from chainplan.public.counting import count_piece
+    from chainplan.public.many import count_pieces
     from chainplan.reference import find_metal
 
     job = read_job(job) if isinstance(job, (str, Path)) else job
@@ -56,9 +59,8 @@ def compare_rings(
         inners_mm=[_read("inner", text, read_length_mm) for text in inners],
         metals=[find_metal(name, own=job.metals).key for name in metals],
     )
-    return compare_pieces(
-        job, others, lambda other: count_piece(other, metals=job.metals), targets=targets
-    )
+    counted = count_pieces(others, metals=job.metals, workers=workers)
+    return compare_pieces(job, others, counted, targets=targets)
 
 
 def _read(what: str, text: str, read: Callable[[str], float]) -> float:

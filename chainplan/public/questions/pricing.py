@@ -12,10 +12,11 @@ from chainplan.threads import one_thread
 from chainplan.units import read_length_mm
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Sequence
 
     from chainplan.model.estimate import PriceLine, PriceList
     from chainplan.model.job import Job, Piece
+    from chainplan.model.piece.count import Count
     from chainplan.model.plan import Plan
 
 
@@ -43,7 +44,11 @@ def check_prices(plan: Plan) -> None:
 
 @one_thread
 def price_list(
-    job: Job | str | Path, *, lengths: Sequence[str | float], piece: str | None = None
+    job: Job | str | Path,
+    *,
+    lengths: Sequence[str | float],
+    piece: str | None = None,
+    workers: int = 1,
 ) -> PriceList:
     """Price the pieces of a job in a row of finished lengths.
 
@@ -55,6 +60,8 @@ def price_list(
         Finished lengths: "40cm", "16in"; numbers are mm.
     piece : str, optional
         Which piece; all that have a length if it is not given.
+    workers : int
+        So many processes count side by side; the prices are the same for any number.
 
     Raises
     ------
@@ -79,11 +86,14 @@ def price_list(
         message = "price list: no piece has a length; those given in rings stay as they are"
         raise InputError(message)
     from chainplan.estimate import tax_in_words
+    from chainplan.public.many import count_pieces
 
+    rows = [(one, length_mm, _in_length(one, length_mm)) for one in fit for length_mm in wanted]
+    counted = count_pieces([other for *_, other in rows], metals=job.metals, workers=workers)
     return PriceList(
         currency=job.bench.money.currency,
-        tax=tax_in_words(job.bench.money.tax_percent),
-        lines=tuple(line for one in fit for line in _lines(job, one, wanted)),
+        tax=tax_in_words(job.bench.money.tax_percent, "prices"),
+        lines=tuple(_line(job, *row, found) for row, found in zip(rows, counted, strict=True)),
     )
 
 
@@ -98,36 +108,41 @@ def _length_mm(length: str | float) -> float:
     return value
 
 
-def _lines(job: Job, piece: Piece, lengths_mm: Sequence[float]) -> Iterator[PriceLine]:
-    """Price one piece in every length; what cannot be made says why."""
+def _in_length(piece: Piece, length_mm: float) -> Piece:
+    """Give one copy of a piece another length, its sections in proportion."""
+    asked = sum(s.length_mm for s in piece.sections if s.length_mm is not None)
+    sections = tuple(
+        section
+        if section.length_mm is None
+        else replace(section, length_mm=section.length_mm * length_mm / asked)
+        for section in piece.sections
+    )
+    return replace(piece, sections=sections, quantity=1, list_price=None)
+
+
+def _line(
+    job: Job,
+    piece: Piece,
+    length_mm: float,
+    other: Piece,
+    counted: tuple[Count, ...] | ChainplanError,
+) -> PriceLine:
+    """Price one piece in another length; what cannot be made says why."""
     from chainplan.estimate import quote_take, take_counted
     from chainplan.model.estimate import PriceLine
-    from chainplan.public.counting import count_piece
 
-    asked = sum(s.length_mm for s in piece.sections if s.length_mm is not None)
-    for length_mm in lengths_mm:
-        sections = tuple(
-            section
-            if section.length_mm is None
-            else replace(section, length_mm=section.length_mm * length_mm / asked)
-            for section in piece.sections
-        )
-        other = replace(piece, sections=sections, quantity=1, list_price=None)
-        try:
-            counted = count_piece(other, metals=job.metals)
-        except ChainplanError as error:
-            yield PriceLine(piece=piece.name, asked_mm=length_mm, reason=str(error))
-            continue
-        layout = counted[0].layout
-        own = [f.mass_g for f in piece.fittings if f.mass_g is not None]
-        quote = quote_take(job, take_counted(job, other, counted))
-        yield PriceLine(
-            piece=piece.name,
-            asked_mm=length_mm,
-            length_mm=(layout.length_mm if layout else 0.0) + piece.clasp_length_mm,
-            rings=sum(count.rings for count in counted),
-            mass_g=sum(count.mass_g for count in counted) + sum(own),
-            cost=quote.cost_each,
-            price=quote.price_with_tax_each,
-            missing=quote.missing,
-        )
+    if isinstance(counted, ChainplanError):
+        return PriceLine(piece=piece.name, asked_mm=length_mm, reason=str(counted))
+    layout = counted[0].layout
+    own = [f.mass_g for f in piece.fittings if f.mass_g is not None]
+    quote = quote_take(job, take_counted(job, other, counted))
+    return PriceLine(
+        piece=piece.name,
+        asked_mm=length_mm,
+        length_mm=(layout.length_mm if layout else 0.0) + piece.clasp_length_mm,
+        rings=sum(count.rings for count in counted),
+        mass_g=sum(count.mass_g for count in counted) + sum(own),
+        cost=quote.cost_each,
+        price=quote.price_with_tax_each,
+        missing=quote.missing,
+    )

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from chainplan.model.order import WeldOrder
     from chainplan.model.plan import PiecePlan, Plan
     from chainplan.model.workshop.record import KnownPlan
+    from chainplan.public.replanning.warm import Recent
     from chainplan.record.rest import FolderOrder, PieceState
 
     OnStep = Callable[[str, int, int], None]
@@ -46,6 +47,7 @@ class _Rest:
     piece: PiecePlan
     said: str
     basis: str
+    warm: bool = False  # begun from the heat of the last welds
 
 
 @one_thread
@@ -89,12 +91,14 @@ def replan(
     from chainplan.public.recording import progress, record_path
     from chainplan.public.replanning.checks import traces_of
     from chainplan.public.replanning.moved import moved
-    from chainplan.public.replanning.news import changes, first_cost, spent
+    from chainplan.public.replanning.news import changes
+    from chainplan.public.replanning.spent import account, first_plan, ready_day, say_spent
     from chainplan.public.replanning.turns import schedule_of_rest
-    from chainplan.public.replanning.warm import recent_welds, say_warm
+    from chainplan.public.replanning.warm import cooling_s, recent_welds
+    from chainplan.record.account import minutes_of_job, share_begun
     from chainplan.record.kept.lineage import of_record
     from chainplan.record.kept.store import Record
-    from chainplan.record.progress import whole_plan
+    from chainplan.record.progress import stations_finished, whole_plan
     from chainplan.record.reading.plan_folder import read_plan_folder
     from chainplan.record.rest import folder_basis, folder_orders, piece_states, stations_passed
     from chainplan.record.sample import draw_samples
@@ -110,26 +114,35 @@ def replan(
         recent = recent_welds(book, whole, now)
         passed = stations_passed(book, whole, states)
         traces = trace_joins(book, whole, piece=None, copy=None, ring=None)
+        minutes = minutes_of_job(book, whole, before)
+        begun = share_begun(whole, before, stations_finished(book, whole))
     new_job = read_job(_job_file(folder, job))
     full = make_plan(new_job, seed=_seed(folder), on_step=on_step)
     _check_same_rings(full, whole, states)
     orders, basis = folder_orders(folder), folder_basis(folder, known)
     rests = [
-        _rest_of(piece, new_job, states.get(piece.piece.name), orders, basis)
+        _rest_of(piece, new_job, states.get(piece.piece.name), orders, basis, recent)
         for piece in full.pieces
     ]
     pieces = tuple(rest.piece for rest in rests)
     welded = {name: state.done.sum(axis=1).tolist() for name, state in states.items()}
     done = sum(map(sum, welded.values()))
     joins = sum(piece.joins for piece in before.pieces)
-    coming = schedule_of_rest(full, pieces, states, passed, moment)
+    cool_s, said_warm = cooling_s(recent, pieces, states, new_job)
+    coming = schedule_of_rest(
+        full, pieces, states, passed, moment,
+        ready_s={(recent.piece, recent.copy): cool_s} if recent is not None and cool_s else {},
+    )  # fmt: skip
+    first = first_plan(folder)
+    costs = account(first, minutes, full, begun, done / max(joins, 1))
+    ready = ready_day(coming.due if coming.due is not None else full.estimates.due)
     news = (
         f"{done} of {joins} joins are welded and stay as they are.",
         *changes(known, new_job),
         *(rest.said for rest in rests if rest.said),
         *moved(folder, coming.schedule),
-        *say_warm(recent, pieces, states, new_job),
-        *spent(before, full, folder),
+        *([said_warm] if said_warm else []),
+        *say_spent(costs, first, ready),
     )
     estimates = full.estimates
     if coming.calendar is not None and coming.due is not None:
@@ -139,7 +152,8 @@ def replan(
             calendar=coming.calendar,
             due=coming.due,
         )
-    told = _replan_record(known, rests, news, welded, first_cost(folder))
+    told = _replan_record(known, rests, news, welded)
+    told |= {"first": first, "ready": ready, "costs": costs}
     told["first_day"] = coming.first_day.isoformat() if coming.first_day else None
     samples = draw_samples(
         [*traces_of(full, traces)], full.job.name,
@@ -211,6 +225,7 @@ def _rest_of(
     state: PieceState | None,
     orders: Mapping[str, FolderOrder],
     basis: Mapping[str, str],
+    recent: Recent | None,
 ) -> _Rest:
     """Order what is left of one piece: the rest of the old order, or a new one."""
     import numpy as np
@@ -223,6 +238,7 @@ def _rest_of(
         too_warm,
         with_limits,
     )
+    from chainplan.public.replanning.warm import begun_warm
     from chainplan.record.rest import order_basis
 
     name = piece.piece.name
@@ -245,7 +261,9 @@ def _rest_of(
         if everywhere.any():
             said = f"{name}: its order would be no other now, so the rest stays as it was."
         left_out = order.row_step is not None and bool((np.diff(order.row_step) > 1).any())
-        if left_out and too_warm(piece, job, order):
+        if orders[name].warm:  # the last plan began warm; the piece has cooled
+            order = timed_anew(piece, job, order)
+        elif left_out and too_warm(piece, job, order):
             order = timed_anew(piece, job, order)
             said = (
                 f"{name}: its order would be no other now, but joins were welded out of turn: the "
@@ -256,11 +274,16 @@ def _rest_of(
         said = f"{name}: its order would be another now, so the rest is ordered anew."
     if same and order is not piece.order:
         order = with_limits(piece, job, order, piece.heat)
+    cold = order
+    order, told_warm = begun_warm(recent, piece, cold, job)
+    warm = order is not cold
     if repair.any():
         order, told = with_repairs(piece, job, order, state)
         said = f"{said} {told}".strip()
+    said = f"{said} {told_warm}".strip()
     joins = replace(piece.joins, welded=everywhere & ~repair)
-    return _Rest(piece=replace(piece, order=order, joins=joins), said=said, basis=now)
+    begun = replace(piece, order=order, joins=joins)
+    return _Rest(piece=begun, said=said, basis=now, warm=warm)
 
 
 def _replan_record(
@@ -268,7 +291,6 @@ def _replan_record(
     rests: Sequence[_Rest],
     news: Sequence[str],
     welded: Mapping[str, list[int]],
-    first: str,
 ) -> dict[str, Any]:
     """Put together what ``plan.json`` holds of a replan."""
     import numpy as np
@@ -281,8 +303,8 @@ def _replan_record(
     return {
         "follows": known.key,
         "news": list(news),
-        "first_cost": first,
         "welded": dict(welded),
         "basis": {rest.piece.piece.name: rest.basis for rest in rests},
+        "begun_warm": [rest.piece.piece.name for rest in rests if rest.warm],
         "pace_s": {rest.piece.piece.name: pace_s(rest.piece.order) for rest in rests},
     }

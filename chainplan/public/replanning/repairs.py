@@ -180,6 +180,7 @@ def _repair_pass(
         **more_rows,
         passes=(*order.passes, work),
         earthing=earthing,
+        chance=None,
         bench_time_s=order.bench_time_s + seconds,
         free_time_s=order.free_time_s + seconds,
         lower_bound_s=order.lower_bound_s + work_s,

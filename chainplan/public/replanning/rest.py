@@ -120,6 +120,7 @@ def _times(pace_s: FloatArray, wait_s: FloatArray) -> dict[str, Any]:
         "end_to_end": None,
         "trace_time_s": None,
         "trace_c": {},
+        "chance": None,  # that of the whole order; what is left was not drawn anew
     }
 
 

@@ -38,6 +38,7 @@ def schedule_of_rest(
     states: Mapping[str, PieceState],
     finished: Mapping[str, frozenset[str]],
     now: datetime.datetime,
+    ready_s: Mapping[tuple[str, int], float],
 ) -> ToCome:
     """Take the old schedule where nothing is begun, else one of what is left, from now on.
 
@@ -53,6 +54,8 @@ def schedule_of_rest(
         Stations through which all copies of a piece have passed.
     now : datetime
         Work goes on in the next working hours: today's if they have not begun, else tomorrow's.
+    ready_s : mapping
+        Seconds until a copy that is still warm may go on.
     """
     from chainplan.public.scheduling import schedule_job
 
@@ -95,7 +98,7 @@ def schedule_of_rest(
     whole = sum(turn[3] for turn in turns) == int(batch.steps.sum())
     if whole and untouched:
         return ToCome(schedule=schedule, batch=batch, first_day=first_day)
-    rest = _timed(batch, turns, by_name, full.job.bench.pace.change_piece_s)
+    rest = _timed(batch, turns, by_name, full.job.bench.pace.change_piece_s, ready_s)
     return ToCome(schedule=schedule, batch=rest, calendar=calendar, due=due, first_day=first_day)
 
 
@@ -104,6 +107,7 @@ def _timed(
     turns: Sequence[tuple[str, int, int, int]],
     pieces: Mapping[str, PiecePlan],
     change_s: float,
+    cool_s: Mapping[tuple[str, int], float],
 ) -> BatchOrder:
     """Give turns of what is left their times, one after another, rests of a copy kept."""
     starts: list[float] = []
@@ -114,7 +118,8 @@ def _timed(
         key = (name, copy)
         woven_in |= key in ready_s and last != key
         moved_s = change_s if starts and last != key else 0.0
-        starts.append(max(free_s + moved_s, ready_s.get(key, 0.0)))
+        ready = ready_s.get(key, cool_s.get(key, 0.0))
+        starts.append(max(free_s + moved_s, ready))
         work_s, rest_s = _stretch_s(pieces[name].order, first, steps)
         alone_s += work_s + rest_s + (change_s if key not in ready_s and starts[1:] else 0.0)
         free_s, last = starts[-1] + work_s, key

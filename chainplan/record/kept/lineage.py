@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.model.workshop.record import KnownPiece, KnownPlan, KnownSection, Turn
+from chainplan.model.workshop.record import KnownPiece, KnownPlan, KnownSection, KnownTask, Turn
 
 if TYPE_CHECKING:
     from chainplan.record.kept.store import Record
@@ -51,6 +51,11 @@ def known_plan(record: Record, key: str) -> KnownPlan:
         "SELECT piece, copy, first_step, steps FROM plan_turn WHERE plan = ? ORDER BY number",
         (key,),
     )
+    tasks = record.rows(
+        'SELECT piece, copy, copies, station, person, machine, start, "end", work_s, first_step, '
+        "steps FROM plan_task WHERE plan = ? ORDER BY number",
+        (key,),
+    )
     settings = record.rows("SELECT name, value FROM plan_setting WHERE plan = ?", (key,))
     return KnownPlan(
         key=key,
@@ -62,6 +67,7 @@ def known_plan(record: Record, key: str) -> KnownPlan:
         root=root,
         pieces=tuple(_piece(record, key, *piece) for piece in pieces),
         turns=tuple(Turn(*row) for row in turns),
+        tasks=tuple(KnownTask(*row) for row in tasks),
         bench={name: json.loads(value) for name, value in settings},
     )
 

@@ -1,11 +1,12 @@
 """The record's tables, as SQL: documented for whoever reads the file with another tool.
 
-``plan``, ``plan_piece``, ``plan_section``, ``plan_join``, ``plan_station``, ``plan_turn`` and
-``plan_setting`` keep what a plan promised: enough to count joins and compare times when its folder
-is gone. ``event`` holds what really happened, one row an event. Nothing is ever changed or taken
-out; a mistake is taken back by an event of kind ``undo`` that names the other's id. The views
-``event_now`` (events not taken back), ``join_now`` (the last state of every join that was touched)
-and ``piece_now`` (joins done and not good by copy) answer the usual questions in one line.
+``plan``, ``plan_piece``, ``plan_section``, ``plan_join``, ``plan_station``, ``plan_turn``,
+``plan_task`` (the schedule) and ``plan_setting`` keep what a plan promised: enough to count joins
+and compare times when its folder is gone. ``event`` holds what really happened, one row an event.
+Nothing is ever changed or taken out; a mistake is taken back by an event of kind ``undo`` that
+names the other's id. The views ``event_now`` (events not taken back), ``join_now`` (the last state
+of every join that was touched) and ``piece_now`` (joins done and not good by copy) answer the usual
+questions in one line.
 
 Times: ``at`` as it was told, with its offset from UTC, ``at_s`` the same in seconds since 1970 UTC.
 Units stand in the names. Copies, rings and steps count from 1. Text that is not there is '',
@@ -163,6 +164,16 @@ FROM join_now GROUP BY root, piece, copy""",
 _METALS = (
     # where the rings of a section are of several metals; '': the section's own
     "ALTER TABLE plan_join ADD COLUMN metal TEXT NOT NULL DEFAULT ''",
+    """CREATE TABLE plan_task (
+  plan TEXT NOT NULL REFERENCES plan (key), number INTEGER NOT NULL, piece TEXT NOT NULL,
+  copy INTEGER NOT NULL, copies INTEGER NOT NULL,  -- the first one and how many
+  station TEXT NOT NULL, person TEXT NOT NULL,     -- '' where it runs unattended
+  machine TEXT NOT NULL, start TEXT NOT NULL, "end" TEXT NOT NULL, work_s REAL NOT NULL,
+  first_step INTEGER NOT NULL, steps INTEGER NOT NULL,
+  PRIMARY KEY (plan, number)
+) STRICT, WITHOUT ROWID""",
+    _no_second("plan_task", ("plan", "number")),
+    *_append_only("plan_task"),
 )
 
 MIGRATIONS: tuple[tuple[str, ...], ...] = (_FIRST, _VIEWS, _METALS)

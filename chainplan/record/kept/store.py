@@ -25,6 +25,7 @@ CACHE_KB = 131_072
 
 _MAGIC = b"SQLite format 3\x00"
 _HEADER = 100
+"""Bytes of a file's head (SQLite file format, section 1.3)."""
 _ADD = (
     f"INSERT INTO event ({', '.join(EVENT_COLUMNS)}) VALUES ({', '.join('?' * len(EVENT_COLUMNS))})"
 )
@@ -232,6 +233,10 @@ class Record:
         db.executemany(
             "INSERT INTO plan_turn VALUES (?, ?, ?, ?, ?, ?)",
             ((plan.key, number, *turn) for number, turn in enumerate(plan.turns, 1)),
+        )
+        db.executemany(
+            "INSERT INTO plan_task VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            ((plan.key, number, *task) for number, task in enumerate(plan.tasks, 1)),
         )
         db.executemany(
             "INSERT INTO plan_setting VALUES (?, ?, ?)",

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 PAUSE_TIMES = 10.0
 PAUSE_LEAST_S = 120.0
+"""A tap that came so late was a pause and no work: judgement, told in words by the rule below."""
 PAUSE_RULE = (
     "a join that took more than two minutes and more than ten times the middle time of its piece "
     "holds a pause: its time is set apart"
@@ -27,6 +28,7 @@ PAUSE_RULE = (
 STINT_GAP_S = 1800.0
 """Seconds without a tap after which another stint begins."""
 LEAST_STINTS = 5
+"""Stints from which intervals are taken between stints: fewer tell nothing of how they differ."""
 RUN = 20
 """Joins of one run, where there are too few stints to compare."""
 

@@ -23,6 +23,8 @@ if TYPE_CHECKING:
     from chainplan.record.kept.welds import Welds
 
 LEAST_JOINS = 30
+"""Judgement: from 30 on a mean is told to about a third of the spread, and a share of 5 % has
+been seen at least once in four of five cases."""
 REACH_OF_TIMES = 0.15
 """A time is known well enough if its interval reaches no farther than this share of it."""
 LEAST_TRIES = 100

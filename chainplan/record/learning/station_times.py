@@ -33,6 +33,8 @@ SETTINGS = {
 }
 """Which settings the minutes of a station scale with: key, meaning, unit."""
 REACH = 0.25
+"""Share of a time that its interval may reach to either side to be used (judgement: coarser than
+for welds, as stations are timed a few times only)."""
 WIDEST_RATE = 10.0
 """Per cent that the interval of a learning rate may be wide to be used."""
 LEARNING = "stations.learning_percent"

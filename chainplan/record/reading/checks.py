@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from chainplan.record.reading.logs import Log, Told
 
 CHUNK = 500
+"""Ids asked for in one question: SQLite allows 999 at least (SQLITE_MAX_VARIABLE_NUMBER)."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,14 +16,17 @@ from chainplan.errors import InputError
 from chainplan.intake import read_bytes, read_plan_record
 from chainplan.model.estimate import FittingCount, PieceCounts, RingGroup
 from chainplan.model.workshop.bench_log import unguarded
-from chainplan.model.workshop.record import KnownPiece, KnownPlan, KnownSection, Turn
+from chainplan.model.workshop.record import KnownPiece, KnownPlan, KnownSection, KnownTask, Turn
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
 MARK = 12
 """Digits of the input's hash by which a bench log names its plan."""
 KEY = 16
+"""Digits of the hash by which a plan is told from every other: 64 bits."""
+UNREADABLE = (ArithmeticError, AttributeError, LookupError, TypeError, ValueError)
+"""What reading meets where a record holds another kind of thing than it should."""
 _NUMBERS = ("step", "pass", "ring", "section", "power_j", "hits", "start_s", "wait_before_s")
 
 
@@ -39,7 +42,7 @@ def read_plan_folder(folder: str | Path) -> KnownPlan:
     record, table_bytes = _files(folder)
     try:
         return _known(folder, record, table_bytes)
-    except (KeyError, ValueError, TypeError, IndexError) as error:
+    except UNREADABLE as error:
         message = (
             f"{folder}: its plan cannot be read ({type(error).__name__}: {error}); run "
             "'chainplan plan' or 'chainplan replan' again"
@@ -67,7 +70,7 @@ def read_counts(folder: str | Path) -> tuple[tuple[PieceCounts, ...], float, str
         estimates = record["estimates"]
         counts = tuple(_counts_of(item) for item in estimates["counts"])
         return counts, float(estimates["weld_share"]), str(record["stamp"]["input_sha256"])
-    except (KeyError, ValueError, TypeError, ArithmeticError) as error:
+    except UNREADABLE as error:
         message = (
             f"{folder}: its plan cannot be read ({type(error).__name__}: {error}); run "
             "'chainplan plan' or 'chainplan replan' again"
@@ -150,6 +153,7 @@ def _known(folder: Path, record: dict[str, Any], table_bytes: bytes) -> KnownPla
         job=record["job"],
         pieces=pieces,
         turns=_turns(record["order"]["batch"]),
+        tasks=tuple(_tasks(record.get("schedule", {}).get("tasks", ()))),
         bench=_bench(record),
         currency=record["estimates"].get("currency") or "",
         follows=record.get("replan", {}).get("follows", ""),
@@ -240,6 +244,13 @@ def _turns(batch: Mapping[str, Any]) -> tuple[Turn, ...]:
     return tuple(Turn(*row) for row in zip(*columns, strict=True))
 
 
+def _tasks(tasks: Sequence[Mapping[str, Any]]) -> Iterator[KnownTask]:
+    """Give the schedule's lines; none without dates."""
+    for task in tasks:
+        if task["start"] is not None:
+            yield KnownTask(**{name: task[name] for name in KnownTask._fields})
+
+
 def _bench(record: Mapping[str, Any]) -> dict[str, Any]:
     """List every bench setting of the plan by "group.name", its first day and what it quoted."""
     found = {
@@ -252,6 +263,7 @@ def _bench(record: Mapping[str, Any]) -> dict[str, Any]:
     return {
         **found,
         "job.start_date": record.get("start_date"),
+        "job.people": record.get("schedule", {}).get("hours", []),
         "quote.cost": sum(float(quote["cost"]) for quote in quotes),
         "quote.price": sum(float(q["price_each"]) * int(q["quantity"]) for q in quotes),
         "quote.metal_g": sum(float(wire["mass_used_g"]) for wire in wires),

@@ -195,6 +195,10 @@ def _piece(
         piece["clip"] = [] if clip is None else (clip + 1).tolist()
         piece["row"] = (layout.row[order.ring] + 1).tolist() if piece["rows"] > 1 else []
         piece["column"] = (layout.column[order.ring] + 1).tolist() if piece["rows"] > 1 else []
+        beside = np.zeros(order.ring.size, dtype=bool)  # rings that hold fittings: in no row
+        if drawn.sheet is not None:
+            beside = layout.section[order.ring] != drawn.sheet
+        piece["beside"] = np.flatnonzero(beside).tolist()
         piece["unit"] = drawn.unit
         if drawn.unit != "ring" and piece["rows"] == 1:
             piece["of_unit"] = drawn.unit_number.tolist()

@@ -26,7 +26,9 @@ if TYPE_CHECKING:
     from chainplan.model.thermal.calibration import Calibration
 
 HEIGHT_MM, TOP_MM, FOOT_MM, LEFT_MM = 110.0, 16.0, 20.0, 20.0
+"""Height of the chart, and its margins: above, below, left."""
 STEP_MM = 4.8
+"""A line of text above the chart."""
 
 
 def draw_cooling(found: Calibration, path: str | Path) -> Path:

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from chainplan.arrays import FloatArray
 
 MM_AN_INCH = 25.4
+"""By definition."""
 WIDTH_MM = 210.0
 """A4 upright: a chart that is printed alone fills the sheet's width."""
 MARGIN_MM = 6.0

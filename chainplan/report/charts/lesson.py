@@ -25,7 +25,9 @@ if TYPE_CHECKING:
     from chainplan.model.workshop.record import Lesson
 
 STEP_MM = 8.0
+"""Height of a bar with the air to the next, in which its name is legible."""
 TOP_MM, FOOT_MM = 16.0, 22.0
+"""Margins above and below."""
 NOT_KNOWN_REACH = 5.0
 """How far an interval without enough data is drawn, as a multiple of the old value."""
 

@@ -220,8 +220,9 @@ def _draw_scale(
     if cut.narrow:
         draw_axis(pages.sheet, picture, bottom_mm - RULER_MM, start_mm=drawn.start_mm)
     else:
-        layout = drawn.plan.layout
-        rows.draw_rows(pages.sheet, picture, drawn.seen(view), layout.row, layout.column)
+        layout, own = drawn.plan.layout, drawn.in_rows
+        joins = drawn.seen(view)[own]
+        rows.draw_rows(pages.sheet, picture, joins, layout.row[own], layout.column[own])
     if picture.window_mm[0] <= cut.extent_mm[0] + 1e-6:
         draw_start(pages.sheet, picture.left_mm, picture.top_mm + picture.height_mm / 2)
 

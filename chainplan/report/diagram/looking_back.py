@@ -15,13 +15,16 @@ if TYPE_CHECKING:
     from chainplan.model.workshop.record import JoinTrace, Review, ReviewLine, SampleDraw
 
 WIDTH_MM, HEIGHT_MM, MARGIN_MM = 210.0, 297.0, 18.0
+"""A4 upright, with a margin to punch holes into."""
 FOOT_MM = 20.0
+"""Room for the page number."""
 BAR_MM = 62.0
+"""Longest bar."""
 MOST_TIMES = 2.0
 """Ratio of actual to planned at which a bar ends."""
 
 
-class _Pages:
+class _UprightPages:
     """Portrait pages that fill from top to bottom."""
 
     def __init__(self, title: str, stamp: str) -> None:
@@ -75,7 +78,7 @@ def certificate_pdf(review: Review, traces: Sequence[JoinTrace]) -> bytes:
 
 
 def _review_pages(review: Review) -> list[Sheet]:
-    pages = _Pages(f"Looking back: {review.job}", review.plan)
+    pages = _UprightPages(f"Looking back: {review.job}", review.plan)
     pages.head(f"Planned against actual: {review.job}", 15)
     pages.say(f"{review.done} of {review.joins} joins done; planned is counted for what was done.")
     pages.y_mm += 3
@@ -95,7 +98,7 @@ def _review_pages(review: Review) -> list[Sheet]:
     return pages.sheets
 
 
-def _review_row(pages: _Pages, line: ReviewLine, places: Sequence[float]) -> None:
+def _review_row(pages: _UprightPages, line: ReviewLine, places: Sequence[float]) -> None:
     pages.need(7)
     unit = f", {line.unit}" if line.unit else ""
     if line.planned and line.actual is not None:
@@ -114,7 +117,7 @@ def _shown(value: float | None) -> str:
     return f"{value:,.0f}" if abs(value) >= 100 else f"{value:.3g}"
 
 
-def _sample_page(pages: _Pages, sample: SampleDraw) -> None:
+def _sample_page(pages: _UprightPages, sample: SampleDraw) -> None:
     pages.head(f"Joins to check: {sample.lot}")
     pages.say(
         f"{sample.size} of {sample.joins} joins, quality limit {sample.aql_percent:g} %: "
@@ -136,14 +139,14 @@ def _certificate_pages(review: Review, traces: Sequence[JoinTrace]) -> list[Shee
         copies[trace.piece, trace.copy].append(trace)
     sheets: list[Sheet] = []
     for (piece, copy), joins in copies.items():
-        pages = _Pages(f"Certificate: {piece}, copy {copy}", review.plan)
+        pages = _UprightPages(f"Certificate: {piece}, copy {copy}", review.plan)
         _certificate(pages, review, piece, copy, joins)
         sheets += pages.sheets
     return sheets
 
 
 def _certificate(
-    pages: _Pages, review: Review, piece: str, copy: int, joins: Sequence[JoinTrace]
+    pages: _UprightPages, review: Review, piece: str, copy: int, joins: Sequence[JoinTrace]
 ) -> None:
     done = [trace for trace in joins if trace.state == "done"]
     pages.head(f"{piece}, number {copy}", 18)

@@ -27,11 +27,13 @@ if TYPE_CHECKING:
 MOST_LISTED = 30
 """Joins that are listed one by one: two columns of fifteen lines fit below the picture."""
 COLUMNS = 2
+"""Of the table below the picture."""
 ROW_MM = 5.2
 """A line of `TEXT_PT` with a box to tick and a faint line below."""
 MOST_BOXES = 6
 """Boxes to tick, one a copy; more copies than this are ticked on the bench sheet."""
 BOX_MM = 3.6
+"""As wide as a pencil ticks."""
 SHORTEST_HOLD_MM = 5.0
 """A shorter end of a piece is not held: fingers find no grip on it."""
 JOIN_MM, PLACE_MM, WAIT_MM = 10.0, 18.0, 25.0

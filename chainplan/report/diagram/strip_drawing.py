@@ -231,8 +231,9 @@ class Strip:
                 rows.name_rows(sheet, picture, self.drawn.seen(self.group.view), layout.row)
                 pages.explain("strip_rows")
         else:
-            joins = self.drawn.seen(self.group.view)
-            rows.draw_rows(sheet, picture, joins, layout.row, layout.column)
+            own = self.drawn.in_rows
+            joins = self.drawn.seen(self.group.view)[own]
+            rows.draw_rows(sheet, picture, joins, layout.row[own], layout.column[own])
             pages.explain("rows")
         for text, spans, row in self.holds:
             y = ruler + self._ruler_mm + HOLD_ROW_MM * row + 1.6

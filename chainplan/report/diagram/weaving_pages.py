@@ -32,10 +32,13 @@ BOX_MM = 3.5
 LETTERED_MM = 2.6
 """From so wide on a box has its letter; below, its mark, down to `MARKED_MM`."""
 MARKED_MM = 1.2
+"""Narrowest box whose mark is still seen."""
 LINE_MM = 4.6
+"""A line of the written design."""
 MOST_LINES = 1500
 """Lines that are written, some 60 pages; beyond, the design is drawn by its picture alone."""
 PICTURE_HIGH_MM = 80.0
+"""Most of a page that the picture may take."""
 
 
 def write_weaving(plan: Plan, folder: Path, *, paper: str = "A4") -> list[Path]:

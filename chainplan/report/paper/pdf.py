@@ -20,11 +20,12 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from chainplan.arrays import BoolArray, FloatArray
-    from chainplan.report.paper.sheet import Drawing, Picture, Sheet, Stamp, Text
+    from chainplan.report.paper.sheet import Drawing, OwnPicture, Picture, Sheet, Text
 
 UNITS_A_MM = 100
 """Whole hundredths of a mm: finer than a printer's dot at 1200 an inch, and short to write."""
 POINTS_A_UNIT = 1 / MM_A_POINT / UNITS_A_MM
+"""Points of a PDF in a unit of its streams."""
 
 
 def write_pdf(sheets: Iterable[Sheet], *, title: str) -> bytes:
@@ -108,7 +109,7 @@ def _define(canvas: Any, drawing: Drawing) -> None:
     canvas.endForm()
 
 
-def _stamp(canvas: Any, stamp: Stamp, height_mm: float) -> None:
+def _stamp(canvas: Any, stamp: OwnPicture, height_mm: float) -> None:
     """Put a picture of the user's own into its frame, from the upper left."""
     from io import BytesIO
 

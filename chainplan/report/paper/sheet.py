@@ -94,7 +94,7 @@ class Text:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Stamp:
+class OwnPicture:
     """A picture of the user's own, within a frame, its own proportions kept."""
 
     content: bytes  # of a PNG or JPEG file
@@ -111,7 +111,7 @@ class Sheet:
     width_mm: float
     height_mm: float
     title: str  # for people who cannot see the page
-    stamps: list[Stamp] = field(default_factory=list)
+    stamps: list[OwnPicture] = field(default_factory=list)
     pictures: list[Picture] = field(default_factory=list)
     marks: list[Path | Text] = field(default_factory=list)
 

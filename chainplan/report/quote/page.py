@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 from chainplan.report.paper.lettering import fold_text, shorten_text
 from chainplan.report.paper.pdf import write_pdf
-from chainplan.report.paper.sheet import GREY, INK, Sheet, Stamp
+from chainplan.report.paper.sheet import GREY, INK, OwnPicture, Sheet
+from chainplan.report.quote.logo import Logo, make_logo
 from chainplan.report.quote.piece_picture import draw_piece
 from chainplan.report.quote.words import (
     care_of,
@@ -28,32 +29,35 @@ if TYPE_CHECKING:
 PAPER_MM = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
 """Sheets upright: width and height."""
 MARGIN_MM = 18.0
-LOGO_MM = (60.0, 22.0)
-"""Room for the workshop's picture: width and height."""
+"""To punch holes into, and for the thumb."""
 BODY_PT, HEAD_PT, NAME_PT, PRICE_PT, SMALL_PT = 10.5, 9.0, 22.0, 16.0, 8.5
+"""Sizes of type by what they write; the least is still read without glasses (judgement)."""
 LINE_MM = 5.2
+"""A line of the body."""
 LABEL_MM = 30.0
+"""Column of what a value is called."""
 
 
 def write_quotes(plan: Plan, file: Path, *, paper: str = "A4", logo: bytes = b"") -> None:
     """Write ``quote.pdf``: one page a piece."""
+    head = make_logo(logo) if logo else None
     sheets = [
-        _page(plan, piece, number, paper, logo) for number, piece in enumerate(plan.pieces, 1)
+        _page(plan, piece, number, paper, head) for number, piece in enumerate(plan.pieces, 1)
     ]
     file.write_bytes(write_pdf(sheets, title=f"Quote: {plan.job.name}"))
 
 
-def _page(plan: Plan, piece: PiecePlan, number: int, paper: str, logo: bytes) -> Sheet:
+def _page(plan: Plan, piece: PiecePlan, number: int, paper: str, logo: Logo | None) -> Sheet:
     wide, high = PAPER_MM[paper]
     name = piece.piece.name
     sheet = Sheet(width_mm=wide, height_mm=high, title=f"Quote: {name}")
     own = plan.job.bench.quote
     left, right, y = MARGIN_MM, wide - MARGIN_MM, MARGIN_MM
-    if logo:
-        stamp = Stamp(content=logo, left_mm=left, top_mm=y, width_mm=LOGO_MM[0],
-                      height_mm=LOGO_MM[1])  # fmt: skip
+    if logo is not None:
+        stamp = OwnPicture(content=logo.content, left_mm=left, top_mm=y, width_mm=logo.wide_mm,
+                      height_mm=logo.high_mm)  # fmt: skip
         sheet.stamps.append(stamp)
-    column = left + LOGO_MM[0] + 6.0 if logo else left
+    column = left + logo.wide_mm + 6.0 if logo is not None else left
     at = y + 6.0
     if own.shop:
         sheet.write(column, at, shorten_text(own.shop, 15.0, right - column), 15.0, bold=True)
@@ -61,7 +65,7 @@ def _page(plan: Plan, piece: PiecePlan, number: int, paper: str, logo: bytes) ->
     for line in fold_text(own.contact, SMALL_PT, right - column)[:3] if own.contact else ():
         sheet.write(column, at, line, SMALL_PT, colour=GREY)
         at += 4.0
-    y = max(y + (LOGO_MM[1] + 4.0 if logo else 0.0), at + 2.0)
+    y = max(y + (logo.high_mm + 4.0 if logo is not None else 0.0), at + 2.0)
     sheet.line([(left, y), (right, y)], width_mm=0.4, colour=INK)
     customer = customer_of(plan, piece)
     y += 6.0

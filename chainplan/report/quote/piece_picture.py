@@ -33,6 +33,7 @@ _RATIOS = {
 }  # fmt: skip
 """Kinds that are usually slimmer or rounder than a stone: a picture, no measure."""
 RULER_PT = 7.0
+"""Type of the rule below the piece."""
 
 
 @dataclass(frozen=True, slots=True)

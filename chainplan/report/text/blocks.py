@@ -14,12 +14,16 @@ if TYPE_CHECKING:
     from chainplan.model.plan import Plan
 
 QUARTER_S = 900
+"""A quarter of an hour, to which times on the wall are rounded."""
 SHORT_S = 1200
 """Work on one piece below this stands together with what follows it: nobody plans shorter ones."""
 
+BESIDE_WELDING = ("set up", "rework")
+"""In the same visit to the welder: which one it is stands with the welding."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Block:
+class WorkBlock:
     """What one person does for some quarters of an hour."""
 
     person: str
@@ -45,11 +49,11 @@ class Block:
         return (self.end - self.start).total_seconds() / 3600
 
 
-def blocks_of(plan: Plan) -> tuple[Block, ...]:
+def blocks_of(plan: Plan) -> tuple[WorkBlock, ...]:
     """Put the calendar of a plan into blocks, by day and person; none without dates.
 
     Work of less than twenty minutes goes together with what the same person does after it, the last
-    of a day with what was before. Times are rounded to the nearest quarter of an hour.
+    before a pause with what was before. Times are rounded to the nearest quarter of an hour.
     """
     of: dict[tuple[datetime.date, str], list[CalendarLine]] = defaultdict(list)
     for line in plan.estimates.calendar:
@@ -63,22 +67,24 @@ def blocks_of(plan: Plan) -> tuple[Block, ...]:
     )
 
 
-def _of_a_day(person: str, lines: Sequence[CalendarLine]) -> Iterator[Block]:
+def _of_a_day(person: str, lines: Sequence[CalendarLine]) -> Iterator[WorkBlock]:
     runs: list[list[CalendarLine]] = []
     for line in lines:
         if runs and (_goes_on(runs[-1], line) or _is_short(runs[-1], line)):
             runs[-1].append(line)
         else:
             runs.append([line])
-    if len(runs) > 1 and _seconds(runs[-1]) < SHORT_S and _follows(runs[-2], runs[-1][0]):
-        runs[-2:] = [[*runs[-2], *runs[-1]]]
+    for k in range(len(runs) - 1, 0, -1):
+        alone = k + 1 == len(runs) or not _follows(runs[k], runs[k + 1][0])
+        if alone and _seconds(runs[k]) < SHORT_S and _follows(runs[k - 1], runs[k][0]):
+            runs[k - 1 : k + 1] = [[*runs[k - 1], *runs[k]]]
     before: datetime.datetime | None = None
     for run in runs:
         start, end = _rounded(run[0].start), _rounded(run[-1].end)
         start = start if before is None else max(start, before)
         end = max(end, start + datetime.timedelta(seconds=QUARTER_S))
         before = end
-        yield Block(person=person, start=start, end=end, work=_work(run))
+        yield WorkBlock(person=person, start=start, end=end, work=_work(run))
 
 
 def _goes_on(run: Sequence[CalendarLine], line: CalendarLine) -> bool:
@@ -115,6 +121,6 @@ def _rounded(moment: datetime.datetime | None) -> datetime.datetime:
 def _work(run: Sequence[CalendarLine]) -> tuple[tuple[str, tuple[str, ...]], ...]:
     found: dict[str, dict[str, None]] = {}
     for line in run:
-        at = f" at {line.machine}" if line.machine else ""
+        at = f" at {line.machine}" if line.machine and line.station not in BESIDE_WELDING else ""
         found.setdefault(line.piece, {})[line.station + at] = None
     return tuple((piece, tuple(stations)) for piece, stations in found.items())

@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from chainplan.model.piece.weave import Weave
     from chainplan.model.plan import PiecePlan, Plan
     from chainplan.model.workshop.schedule import Schedule
-    from chainplan.report.text.blocks import Block
+    from chainplan.report.text.blocks import WorkBlock
     from chainplan.report.text.evidence import PieceEvidence
 
 DIGITS = 6
@@ -177,7 +177,7 @@ def plan_record(plan: Plan, evidence: Sequence[PieceEvidence] = ()) -> dict[str,
     }
 
 
-def blocks_record(blocks: Sequence[Block]) -> list[dict[str, Any]]:
+def blocks_record(blocks: Sequence[WorkBlock]) -> list[dict[str, Any]]:
     """Record of the calendar as people plan: person, quarters of an hour, pieces with stations."""
     return [
         {

@@ -16,26 +16,32 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from chainplan.model.plan import Plan
-    from chainplan.report.text.blocks import Block
+    from chainplan.report.text.blocks import WorkBlock
     from chainplan.report.week.notices import Notice
 
 NAME = "week.pdf"
 MARGIN_MM = 12.0
+"""Of the page all round."""
 TOP_MM = 24.0
+"""Room for the title."""
 HEAD_MM = 7.0
+"""Row of the days' names."""
 FOOT_MM = 9.0
+"""Room for the legend and the page number."""
 NAME_MM = 24.0
 """Column of the people's names."""
 TEXT_PT, TIME_PT, SMALL_PT, NAME_PT = 9.0, 9.0, 7.5, 10.0
 """9 pt is read from an arm's length, where a page on the wall hangs."""
 LINE_MM = 4.2
+"""A line of a block."""
 PAD_MM = 1.4
+"""Air inside a block."""
 GAP_MM = 1.2
 """Air between two blocks."""
 
 
 @dataclass(frozen=True)
-class _Cell:
+class _DayCell:
     """Lines of one person's day, each with whether it is a time."""
 
     lines: tuple[tuple[str, bool], ...]
@@ -83,7 +89,7 @@ class _Week:
         self,
         plan: Plan,
         monday: datetime.date,
-        blocks: Sequence[Block],
+        blocks: Sequence[WorkBlock],
         notices: Sequence[Notice],
         paper: str,
     ) -> None:
@@ -107,7 +113,7 @@ class _Week:
             for label in self.plan.schedule.people
             if any(block.person == label for block in self.blocks)
         ]
-        told = [_Cell(tuple(self._told(day))) for day in self.days]
+        told = [_DayCell(tuple(self._told(day))) for day in self.days]
         if any(cell.lines for cell in told):
             rows.insert(0, ("on that day", told))
         room_mm = self.bottom_mm - TOP_MM - HEAD_MM
@@ -122,14 +128,14 @@ class _Week:
                 y_mm += height_mm
         return found
 
-    def _cell(self, label: str, day: datetime.date) -> _Cell:
+    def _cell(self, label: str, day: datetime.date) -> _DayCell:
         lines: list[tuple[str, bool]] = []
         for block in self.blocks:
             if block.person == label and block.start.date() == day:
                 lines.append((f"{block.start:%H:%M} – {block.end:%H:%M}", True))
                 text = fold_text(block.text, TEXT_PT, self.wide_mm - 2 * PAD_MM)
                 lines += [(line, False) for line in text]
-        return _Cell(tuple(lines))
+        return _DayCell(tuple(lines))
 
     def _told(self, day: datetime.date) -> list[tuple[str, bool]]:
         wide_mm = self.wide_mm - 2 * PAD_MM
@@ -154,7 +160,7 @@ class _Week:
         return sheet
 
     def _row(
-        self, sheet: Sheet, label: str, cells: Sequence[_Cell], y_mm: float, height_mm: float
+        self, sheet: Sheet, label: str, cells: Sequence[_DayCell], y_mm: float, height_mm: float
     ) -> None:
         right_mm = self.paper_mm[0] - MARGIN_MM
         sheet.box(MARGIN_MM, y_mm, right_mm - MARGIN_MM, height_mm, stroke=INK)
@@ -176,14 +182,14 @@ class _Week:
                 at_mm, before = at_mm + LINE_MM, True
 
 
-def _parts(cells: Sequence[_Cell], room_mm: float) -> list[list[_Cell]]:
+def _parts(cells: Sequence[_DayCell], room_mm: float) -> list[list[_DayCell]]:
     """Cut a row that is higher than a page at whole blocks."""
     if max(cell.height_mm for cell in cells) <= room_mm:
         return [list(cells)]
     most = int((room_mm - 2 * PAD_MM) / (LINE_MM + GAP_MM))
     cut = [_cut(cell.lines, most) for cell in cells]
     return [
-        [_Cell(tuple(own[k]) if k < len(own) else ()) for own in cut]
+        [_DayCell(tuple(own[k]) if k < len(own) else ()) for own in cut]
         for k in range(max(map(len, cut)))
     ]
 

@@ -10,10 +10,10 @@ if TYPE_CHECKING:
     from chainplan.model.plan import Plan
 
 ORDER = (
-    "summary", "workshop", "cautions", "pieces", "passes", "settings to try", "buy list", "time",
-    "dates", "calendar", "price", "cost", "inputs", "more copies", "cost drivers", "by torch",
-    "what it takes", "wire workings", "piece workings", "spare rings", "rings", "weld order",
-    "sources",
+    "summary", "workshop", "notes", "cautions", "pieces", "passes", "settings to try", "buy list",
+    "time", "dates", "calendar", "price", "cost", "inputs", "more copies", "cost drivers",
+    "by torch", "what it takes", "wire workings", "piece workings", "spare rings", "rings",
+    "weld order", "sources",
 )  # fmt: skip
 """The sheets: first what is talked about, then what is worked with, then what it rests on."""
 
@@ -55,7 +55,13 @@ def write_workbook(plan: Plan, path: Path, *, paper: str = "A4", all_sheets: boo
         add_weld_order,
     )
     from chainplan.report.workbook.sources import add_figures, add_sources
-    from chainplan.report.workbook.summary import add_cautions, add_summary, add_workshop
+    from chainplan.report.workbook.spent import NAME, add_spent
+    from chainplan.report.workbook.summary import (
+        add_cautions,
+        add_notes,
+        add_summary,
+        add_workshop,
+    )
     from chainplan.report.workbook.what_if import add_breaks, add_drivers, add_torch
     from chainplan.report.workbook.workings import add_workings
 
@@ -70,6 +76,7 @@ def write_workbook(plan: Plan, path: Path, *, paper: str = "A4", all_sheets: boo
     add_summary(pages, plan, inputs, prices)
     for add in (
         add_workshop,
+        add_notes,
         add_cautions,
         add_pieces,
         add_passes,
@@ -84,10 +91,13 @@ def write_workbook(plan: Plan, path: Path, *, paper: str = "A4", all_sheets: boo
         add_figures,
         *((add_rings, add_weld_order) if all_sheets else ()),
         add_sources,
+        add_spent,
     ):
         add(pages, plan)
     looks.finish()
     order = [name for name in ORDER if all_sheets or name not in ASKED]
+    if NAME in book.sheetnames:  # of a plan made again, which is asked for it first
+        order.insert(1, NAME)
     for place, name in enumerate(order):
         book.move_sheet(name, place - book.sheetnames.index(name))
     book.active = 0

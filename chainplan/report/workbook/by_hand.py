@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 ROWS = 2000
 """Rows that have drop-downs."""
 _WIDTHS = {"piece": 26, "at": 18, "note": 40, "what": 16, "ring": 14, "result": 13, "person": 12}
+"""Characters that columns are wide, where not eleven."""
 _LIST_LIMIT = 250
 """Letters that a drop-down's own list may have."""
 

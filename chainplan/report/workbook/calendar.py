@@ -19,11 +19,18 @@ _RANGE = ("low", "usual", "high")
 
 def add_time(book: PlanBook, plan: Plan) -> None:
     """Add the load of each station, then the time of each piece there, as low, usual and high."""
-    page = book.page("time", "Time", f"Low, usual and high; all copies of a piece. {FOLLOWS_NOT}")
+    page = book.page(
+        "time",
+        "Time",
+        "Low, usual and high of a practised hand, and what somebody new to the work takes; all "
+        f"copies of a piece. {FOLLOWS_NOT}",
+    )
     headings = [
         Heading("piece", "piece"),
         Heading("station", "station", words=KEYWORD),
         *(Heading(f"{end}_min", f"{end}, min", "0.1") for end in _RANGE),
+        Heading("new_least_min", "new hand from, min", "0.1"),
+        Heading("new_most_min", "to, min", "0.1"),
         Heading("basis", "what it counts", words=SENTENCE),
     ]
     figures = plan.estimates.figures.get("", ())

@@ -51,6 +51,7 @@ HEADINGS = [
     Heading("place", "on the job's sheets", words=LABEL),
     Heading("source", "where from", words=ITEM),
 ]
+"""Columns of the sheet."""
 
 
 @dataclass(slots=True)

@@ -76,13 +76,16 @@ _WORKSHOP = [
 ]
 
 _G_PER = {"g": Decimal(1), "kg": Decimal(1000), "ozt": Decimal("31.1034768")}
+"""Grams in a unit by which metal is priced."""
 _WEIGHT = {"g": "gram", "kg": "kilogram", "ozt": "troy ounce"}
 
 
 def add_summary(book: PlanBook, plan: Plan, inputs: Inputs, prices: PlacedTable) -> None:
     """Add what a talk with the customer needs."""
     title = plan.job.name[:1].upper() + plan.job.name[1:]
-    page = book.page("summary", title, "What it is, what it weighs and costs, when it is ready")
+    shop = plan.job.bench.quote.shop
+    about = "What it is, what it weighs and costs, when it is ready"
+    page = book.page("summary", title, f"{shop}: {about.lower()}" if shop else about)
     quotes = plan.estimates.quotes
     rows = [_customer_row(plan, piece) for piece in plan.pieces]
     with_total = bool(quotes) and len(rows) > 1
@@ -229,18 +232,26 @@ def _metal_price(plan: Plan, price: Price, item: str, name: str) -> Formula:
 
 
 def add_workshop(book: PlanBook, plan: Plan) -> None:
-    """Add what the workshop wants to know first, with remarks and warnings."""
+    """Add what the workshop wants to know first: each piece in a line."""
     page = book.page(
         "workshop",
         "For the workshop",
         "Estimates: try on scrap first. The maker's manual, local rules and licensed practice come "
         "first.",
     )
-    page.table(_WORKSHOP, [_workshop_row(plan, piece) for piece in plan.pieces], alarm="alarm")
+    page.set_widths(_WORKSHOP)
     if plan.batch.note:
-        page.head("The batch")
-        page.say(plan.batch.note)
+        page.say(f"The batch: {plan.batch.note}")
         page.row += 1
+    rows = [_workshop_row(plan, piece) for piece in plan.pieces]
+    page.repeat(page.table(_WORKSHOP, rows, alarm="alarm"))
+    page.close()
+
+
+def add_notes(book: PlanBook, plan: Plan) -> None:
+    """Add warnings, and what is said of each piece's order."""
+    page = book.page("notes", "What to know", "What the plan says of the batch and of each piece.")
+    page.set_widths([Heading("", "", words=NAME)] * PAPER_COLUMNS)
     remarks = list(plan.warnings)
     if remarks:
         page.head("Look into this")

@@ -6,15 +6,15 @@ from typing import TYPE_CHECKING
 
 from chainplan.schedule.exact.solve import solve
 from chainplan.schedule.exact.steps import ask
-from chainplan.schedule.follow import Line, lines_of
+from chainplan.schedule.rule.follow import Line, lines_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from chainplan.model.workshop.schedule import PieceWork
     from chainplan.schedule.exact.timetable import Asked
+    from chainplan.schedule.rule.stations import Laid
     from chainplan.schedule.shop import Shop
-    from chainplan.schedule.stations import Laid
 
 MOST_STEPS = 250
 """Steps up to which a timetable is searched for. Measured: beyond, the solver's limit is over

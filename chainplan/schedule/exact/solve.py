@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
 
 SEED = 15
+"""Any number: the same job then gets the same week."""
 SMALL = 30
 """Steps up to which one way of searching ends soonest. Measured: beyond, several by turns find
 more, neighbourhoods of the best timetable among them."""

@@ -16,7 +16,7 @@ from chainplan.model.workshop.schedule import (
 from chainplan.schedule.exact.timetable import Asked, Step
 from chainplan.schedule.hours import DAY_S
 from chainplan.schedule.machinery import kind_of
-from chainplan.schedule.stations import (
+from chainplan.schedule.rule.stations import (
     AFTER_SHARED,
     AT_THE_WELDER,
     lots_of,
@@ -24,7 +24,7 @@ from chainplan.schedule.stations import (
     parts_of,
     usual_s,
 )
-from chainplan.schedule.welding import in_one_go_s
+from chainplan.schedule.rule.welding import in_one_go_s
 from chainplan.schedule.workdays import weekdays_after
 
 if TYPE_CHECKING:

@@ -11,6 +11,7 @@ import numpy as np
 
 from chainplan.model.workshop.schedule import SHARED_STATIONS
 from chainplan.schedule.hours import DAY_S
+from chainplan.schedule.machinery import WELD
 from chainplan.schedule.workdays import weekdays_after
 
 if TYPE_CHECKING:
@@ -124,7 +125,10 @@ def _pools(ways: Ways, parts: Sequence[_Part]) -> Iterator[tuple[Pool, Callable[
         )
     at_welder = [leg.doers for leg in legs if leg.welder_s > 0]
     if at_welder:
-        yield ways.line(frozenset[int]().union(*at_welder), ways.welders), lambda leg: leg.welder_s
+        yield (
+            ways.line(frozenset[int]().union(*at_welder), WELD, ways.welders),
+            lambda leg: leg.welder_s,
+        )
 
 
 def _least(

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.schedule.machinery import WELD
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -34,7 +36,7 @@ def all_done_s(ways: Ways, pieces: Sequence[int]) -> float:
     at_welder = [(head, leg) for head, leg in legs if leg.welder_s > 0]
     if at_welder:
         doers = frozenset[int]().union(*(leg.doers for _, leg in at_welder))
-        line = ways.line(doers, ways.welders)
+        line = ways.line(doers, WELD, ways.welders)
         own = [(head, leg.welder_s) for head, leg in at_welder]
         found += _by_heads(own, line, ways.change_s)
         if ways.welders == 1:

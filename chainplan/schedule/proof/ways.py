@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from chainplan.model.workshop.schedule import LAST_FITTING, SHARED_STATIONS
+from chainplan.schedule.machinery import all_standing, kind_of
 from chainplan.schedule.proof.pool import Pool
-from chainplan.schedule.stations import AFTER_SHARED, AT_THE_WELDER, lots_of, needed, parts_of
+from chainplan.schedule.rule.stations import AFTER_SHARED, AT_THE_WELDER, lots_of, needed, parts_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -42,7 +44,8 @@ class Ways:
         self.works, self.shop, self.until_s = works, shop, until_s
         self._pools: dict[frozenset[int], Pool] = {}
         self._heads: dict[int, list[float]] = {}
-        self._lines: dict[frozenset[int], Pool] = {}
+        self._lines: dict[tuple[frozenset[int], str, int], Pool] = {}
+        self._standing = all_standing(shop.places)
         self.welders = shop.welders()
         self.everybody = frozenset(range(len(shop.workers)))
         lots = lots_of(works)
@@ -60,15 +63,26 @@ class Ways:
             self._pools[doers] = Pool.of(workers, self.until_s)
         return self._pools[doers]
 
-    def line(self, doers: frozenset[int], most: int = 1) -> Pool:
-        """Return the seconds at which somebody of some people is there, one thing at a time."""
-        if most > 1:
+    def line(self, doers: frozenset[int], kind: str = "", most: int = 1) -> Pool:
+        """Return the seconds at which somebody of some people is there, so many at once at most.
+
+        Parameters
+        ----------
+        doers : frozenset of int
+            Who.
+        kind : str
+            Kind of machine that they work at: not on days on which all of them stand.
+        most : int
+            How many of them can work at once.
+        """
+        place = self._standing.get(kind)
+        key = doers, "" if place is None else kind, most
+        if key not in self._lines:
             workers = [self.shop.workers[k] for k in sorted(doers)]
-            return Pool.of(workers, self.until_s, most=most)
-        if doers not in self._lines:
-            workers = [self.shop.workers[k] for k in sorted(doers)]
-            self._lines[doers] = Pool.of(workers, self.until_s, most=1)
-        return self._lines[doers]
+            if place is not None:
+                workers = [replace(one, hours=self.shop.hours_at(one, place)) for one in workers]
+            self._lines[key] = Pool.of(workers, self.until_s, most=most)
+        return self._lines[key]
 
     def heads_s(self, piece: int) -> list[float]:
         """Return the moment before which no copy begins each leg."""
@@ -79,7 +93,10 @@ class Ways:
         for leg in self.legs[piece]:
             begins = np.maximum(moment, float(leg.from_s))
             found.append(float(begins[0]))
-            moment = self.line(leg.doers).after_s(begins, leg.quick_s) + leg.alone_s
+            moment = (
+                self.line(leg.doers, kind_of(leg.station)).after_s(begins, leg.quick_s)
+                + leg.alone_s
+            )
         self._heads[piece] = found
         return found
 
@@ -87,8 +104,32 @@ class Ways:
         """Return when a copy is done at the earliest that has passed some legs at each moment."""
         for leg in self.legs[piece][after:]:
             begins = np.maximum(moment_s, float(leg.from_s))
-            moment_s = self.line(leg.doers).after_s(begins, leg.quick_s) + leg.alone_s
+            moment_s = (
+                self.line(leg.doers, kind_of(leg.station)).after_s(begins, leg.quick_s)
+                + leg.alone_s
+            )
         return moment_s
+
+    def _through_s(self, leg: Leg, begins_s: FloatArray) -> FloatArray:
+        """Return when a copy has passed a leg at the earliest."""
+        line = self.line(leg.doers, kind_of(leg.station))
+        return line.after_s(begins_s, leg.quick_s) + leg.alone_s
+
+    def fitted_s(self, piece: int, back_s: int) -> int:
+        """Return when a piece is fitted that is back from the assay office; 0 for none to fit."""
+        work = self.works[piece]
+        usual_s = work.station_s.get(LAST_FITTING, 0.0)
+        if not work.hallmark_days or usual_s <= 0:
+            return 0
+        doers = self._doers(lambda worker: worker.can(LAST_FITTING))
+        takes_s = max(usual_s * self._quickest(doers) - HALF_S, 0.0)
+        begins = np.array([float(max(back_s, self.shop.material_s(work, LAST_FITTING)))])
+        return math.floor(float(self.line(doers).after_s(begins, takes_s)[0]))
+
+    def between_s(self, one_s: float, other_s: float) -> float:
+        """Return the seconds between two moments in which anybody works."""
+        done = self.line(self.everybody).done(np.array([one_s, other_s]))
+        return float(done[1] - done[0])
 
     def _legs(self, work: PieceWork, lots: Sequence[tuple[int, int]]) -> list[Leg]:
         beyond = {LAST_FITTING} if work.hallmark_days else set()
@@ -131,7 +172,7 @@ class Ways:
         stretches: int,
     ) -> Leg:
         """Put one station together; ``stretches`` are rounded to whole seconds each."""
-        quickest = min(self.shop.workers[k].pace for k in doers)
+        quickest = self._quickest(doers)
         one_s, parts = usual_s / copies, 1
         if name == "weave" and self.in_parts and parts_of(work, name, 1):
             parts = len(work.weave_shares)
@@ -150,6 +191,9 @@ class Ways:
             if at_welder
             else 0.0,
         )
+
+    def _quickest(self, doers: frozenset[int]) -> float:
+        return min(self.shop.workers[k].pace for k in doers)
 
     def _slowest(self, doers: frozenset[int]) -> float:
         return max(self.shop.workers[k].pace for k in doers)

@@ -24,7 +24,7 @@ class Woven:
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class RingRow:
     """Rings in a row, one in the other: connecting rings of a fitting, or loose joins."""
 
     number: int  # among the sections of the piece
@@ -46,7 +46,7 @@ class Body:
     length_mm: float
 
 
-Element = Woven | Row | Body
+Element = Woven | RingRow | Body
 
 
 def is_row(section: Section) -> bool:
@@ -54,10 +54,10 @@ def is_row(section: Section) -> bool:
     return section.weave in {LOOSE_JOINS, CONNECTING}
 
 
-def row_of_section(section: Section, number: int, rings: int | None = None) -> Row:
+def row_of_section(section: Section, number: int, rings: int | None = None) -> RingRow:
     """Take a section of no weave as a row, or so many rings of it."""
     count = (section.rings or 1) if rings is None else rings
-    return Row(number, section.wire_mm, section.inner_mm, count)
+    return RingRow(number, section.wire_mm, section.inner_mm, count)
 
 
 def line_up(piece: Piece, laid: Mapping[int, LaidSection]) -> list[Element]:

@@ -29,7 +29,7 @@ Painted = tuple["BoolArray", "IndexArray"]
 
 
 @dataclass(frozen=True, kw_only=True)
-class _Rings:
+class _RingsSeen:
     """The rings that a rule sees."""
 
     layout: Layout
@@ -42,7 +42,7 @@ class _Rings:
     in_row: IndexArray  # (n,) how many rings its row has
 
     @classmethod
-    def of(cls, layout: Layout, first: int, last: int) -> _Rings:
+    def of(cls, layout: Layout, first: int, last: int) -> _RingsSeen:
         """Take the rings of the sections ``first`` to ``last``."""
         here = layout.sections[first : last + 1]
         ring = np.arange(here[0].first_ring, here[-1].first_ring + here[-1].rings)
@@ -75,7 +75,7 @@ def paint_piece(layout: Layout, piece: Piece) -> Layout:
     for first, last in _stretches(piece):
         section = piece.sections[first]
         assert section.design is not None
-        rings = _Rings.of(layout, first, last)
+        rings = _RingsSeen.of(layout, first, last)
         tempers = dict(section.design_tempers)
         for line in section.design.lines:
             number = []
@@ -148,14 +148,14 @@ def _all_first(meant: BoolArray) -> Painted:
     return meant, np.zeros(meant.shape, dtype=np.intp)
 
 
-def _places(line: DesignLine, rings: _Rings) -> Painted:
+def _places(line: DesignLine, rings: _RingsSeen) -> Painted:
     repeat = rings.section.repeat
     count = repeat.rings if repeat is not None else 1
     number = rings.layout.place[rings.ring].astype(np.intp) + 1
     return _all_first(rings.woven & among(line.spans, number, count))
 
 
-def _parts(line: DesignLine, rings: _Rings) -> Painted:
+def _parts(line: DesignLine, rings: _RingsSeen) -> Painted:
     weave = load_weave(rings.section.weave)
     named = np.array([any(word in line.parts for word in words) for words in weave.part_of])
     meant = named[rings.layout.place[rings.ring]]
@@ -164,26 +164,26 @@ def _parts(line: DesignLine, rings: _Rings) -> Painted:
     return _all_first(rings.woven & meant)
 
 
-def _rows(line: DesignLine, rings: _Rings) -> Painted:
+def _rows(line: DesignLine, rings: _RingsSeen) -> Painted:
     return _all_first(rings.woven & among(line.spans, rings.row + 1, rings.rows))
 
 
-def _columns(line: DesignLine, rings: _Rings) -> Painted:
+def _columns(line: DesignLine, rings: _RingsSeen) -> Painted:
     return _all_first(rings.woven & among(line.spans, rings.column + 1, rings.in_row))
 
 
-def _from_edge(rings: _Rings, wide: int) -> BoolArray:
+def _from_edge(rings: _RingsSeen, wide: int) -> BoolArray:
     row, column = rings.row, rings.column
     meant: BoolArray = (row < wide) | (row >= rings.rows - wide)
     meant |= (column < wide) | (column >= rings.in_row - wide)
     return meant
 
 
-def _border(line: DesignLine, rings: _Rings) -> Painted:
+def _border(line: DesignLine, rings: _RingsSeen) -> Painted:
     return _all_first(rings.woven & _from_edge(rings, line.size[0]))
 
 
-def _check(line: DesignLine, rings: _Rings) -> Painted:
+def _check(line: DesignLine, rings: _RingsSeen) -> Painted:
     """By turns; with one metal, by turns with what was there."""
     high, wide = line.size
     turn = rings.row // high + rings.column // wide
@@ -192,7 +192,7 @@ def _check(line: DesignLine, rings: _Rings) -> Painted:
     return rings.woven, turn % len(line.metals)
 
 
-def _list(line: DesignLine, rings: _Rings) -> Painted:
+def _list(line: DesignLine, rings: _RingsSeen) -> Painted:
     letters = np.frombuffer(line.cells[0], dtype=np.uint8)
     chain = rings.section.form == Form.CHAIN
     place = np.arange(len(rings.ring)) if chain else rings.column
@@ -206,7 +206,7 @@ def _cells(line: DesignLine) -> IndexArray:
     return np.stack([np.frombuffer(row, dtype=np.uint8) for row in line.cells]).astype(np.intp)
 
 
-def _grid(line: DesignLine, rings: _Rings) -> Painted:
+def _grid(line: DesignLine, rings: _RingsSeen) -> Painted:
     """Lay a letter on a ring: the top line on the highest row, letters from the start."""
     cells = _cells(line)
     high, wide = cells.shape
@@ -231,7 +231,7 @@ class _Bed:
     room_mm: tuple[float, float]  # along and across
 
     @classmethod
-    def of(cls, line: DesignLine, rings: _Rings) -> _Bed:
+    def of(cls, line: DesignLine, rings: _RingsSeen) -> _Bed:
         """Lay a picture in the middle of the rings, as large as fits if it has no width."""
         place = rings.layout.centre_mm[rings.ring[rings.woven], :2]
         low, high = place.min(axis=0), place.max(axis=0)
@@ -249,7 +249,7 @@ class _Bed:
         return cls((float(middle[0]), float(middle[1])), dot, (along, across or along))
 
 
-def _picture(line: DesignLine, rings: _Rings) -> Painted:
+def _picture(line: DesignLine, rings: _RingsSeen) -> Painted:
     """Give each ring the metal that most of the picture under it has.
 
     The picture lies in mm on the rings where they are, so rows that stand off by half a ring and
@@ -296,7 +296,7 @@ def _under(cells: BoolArray, u: FloatArray, v: FloatArray, half: tuple[float, fl
     return area
 
 
-_PAINTERS: dict[DesignRule, Callable[[DesignLine, _Rings], Painted]] = {
+_PAINTERS: dict[DesignRule, Callable[[DesignLine, _RingsSeen], Painted]] = {
     DesignRule.PLACES: _places,
     DesignRule.LIST: _list,
     DesignRule.PARTS: _parts,
@@ -309,7 +309,7 @@ _PAINTERS: dict[DesignRule, Callable[[DesignLine, _Rings], Painted]] = {
 }
 
 
-def _notes_on(line: DesignLine, rings: _Rings) -> Iterator[str]:
+def _notes_on(line: DesignLine, rings: _RingsSeen) -> Iterator[str]:
     """Say what somebody who draws should know: how fine a picture can be, where a list breaks."""
     if line.rule == DesignRule.PICTURE:
         bed = _Bed.of(line, rings)

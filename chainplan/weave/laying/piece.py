@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.errors import InputError
-from chainplan.model.job import LOOSE_JOINS, HeatSensitivePart, Stand
+from chainplan.model.job import LOOSE_JOINS, FittingStand, HeatSensitivePart
 from chainplan.model.kinds import Form, Rounding, StockKind
 from chainplan.model.piece.layout import Layout, SectionLayout
 from chainplan.weave.laying.elements import is_row
@@ -87,6 +87,7 @@ def _even_out(piece: Piece, joints_mm: float, stock: Sequence[StockItem], layout
 
 
 JOINTS_COUNT_MM = 1e-6
+"""Shorter joints are rounding."""
 
 
 def length_of_joints_mm(layout: Layout) -> float:
@@ -187,7 +188,7 @@ def parts_of_fittings(piece: Piece, layout: Layout) -> tuple[HeatSensitivePart, 
                 place_mm=max(low_mm, 0.0),
                 length_mm=high_mm - low_mm,
                 source=fitting.source,
-                stand=Stand(
+                stand=FittingStand(
                     rings=laid.rings,
                     from_mm=laid.from_mm,
                     to_mm=laid.to_mm,

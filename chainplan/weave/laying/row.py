@@ -10,10 +10,10 @@ from chainplan.model.piece.layout import SectionLayout
 
 if TYPE_CHECKING:
     from chainplan.model.job import Section
-    from chainplan.weave.laying.elements import Row
+    from chainplan.weave.laying.elements import RingRow
 
 
-def describe_row(row: Row, section: Section, first: int, links: int) -> SectionLayout:
+def describe_row(row: RingRow, section: Section, first: int, links: int) -> SectionLayout:
     """Describe rings in a row: each is as long as it is inside, and the ends add two wires.
 
     ``links``: those between rings of the row.

@@ -34,6 +34,7 @@ _SLOPE_EXACT = 1e-12  # rounding; matters where rings nestle and the minimum is 
 _SQUARE_EXACT = 1e-14  # of the squared distance: what is left to win within the bracket
 _TINY = 1e-300  # keeps a root of zero from dividing; above the least double
 _NEXT, _LAST = np.array([1, 2, 0]), np.array([2, 0, 1])
+"""Axes after and before each of the three, in turn."""
 _AXES = np.eye(3)
 
 

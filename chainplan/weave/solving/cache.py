@@ -38,6 +38,7 @@ if TYPE_CHECKING:
     RingSizes = Sequence[tuple[float, float]]
 
 SOLVED_FOLDER = Path(__file__).parents[1] / "solved"
+"""Where the solved starts of the library stand, a file a weave."""
 PARTS = ("ratio", "centre", "normal", "vectors", "turn_rad")
 _FIELDS = ("aspect_ratio", "centre", "normal", "vectors", "turn_rad")  # of poses, as PARTS
 

@@ -43,7 +43,7 @@ _DIFFERENCE = 1e-4
 
 
 @dataclass(frozen=True, kw_only=True)
-class Walk:
+class EscapeWalk:
     """How far one walk got."""
 
     least: float  # smallest measure of any check on the way; below 0 it is broken
@@ -73,7 +73,7 @@ def measure_hold(rule: Mapping[str, object], poses: Poses) -> float:
     return math.inf
 
 
-def walk_loose(weave: Weave, poses: Poses, *, seed: int, steps: int) -> Walk:
+def walk_loose(weave: Weave, poses: Poses, *, seed: int, steps: int) -> EscapeWalk:
     """Walk from a solved state towards the loss of its fold.
 
     Parameters
@@ -109,10 +109,10 @@ def walk_loose(weave: Weave, poses: Poses, *, seed: int, steps: int) -> Walk:
         poses, radius = trial, min(1.5 * radius, TRUST)
         least = min(least, *(measure_hold(each, poses) for each in rules))
         if least < 0:
-            return Walk(least=least, swing_deg=swing, steps=step + 1, poses=poses)
+            return EscapeWalk(least=least, swing_deg=swing, steps=step + 1, poses=poses)
         across = np.clip(np.abs((poses.normal * first).sum(axis=1)), 0.0, 1.0)
         swing = max(swing, float(np.degrees(np.arccos(across.min()))))
-    return Walk(least=least, swing_deg=swing, steps=steps, poses=poses)
+    return EscapeWalk(least=least, swing_deg=swing, steps=steps, poses=poses)
 
 
 def _slopes(rule: Mapping[str, object], poses: Poses) -> FloatArray:

@@ -77,7 +77,7 @@ def _limits(poses: Poses, goal: Goal, trust: float) -> FloatArray:
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class LinearStep:
     """What the linear programme of one step answers."""
 
     move: FloatArray  # (5k + 5,) change of every unknown
@@ -85,7 +85,7 @@ class Step:
     force: FloatArray  # (rows,) ≥ 0, what each place bears per unit of the goal
 
 
-def solve_step(poses: Poses, goal: Goal, lines: Linearised, trust: float) -> Step:
+def solve_step(poses: Poses, goal: Goal, lines: Linearised, trust: float) -> LinearStep:
     """Solve the linear programme of one step."""
     slope = np.zeros(5 * poses.count + EXTRA)
     slope[-EXTRA:] = goal.slopes(poses)
@@ -97,7 +97,9 @@ def solve_towards(poses: Poses, slope: FloatArray, lines: Linearised, trust: flo
     return _solve(poses, Goal(along=1.0), slope, lines, trust).move
 
 
-def _solve(poses: Poses, goal: Goal, slope: FloatArray, lines: Linearised, trust: float) -> Step:
+def _solve(
+    poses: Poses, goal: Goal, slope: FloatArray, lines: Linearised, trust: float
+) -> LinearStep:
     """Solve the linear programme of one step along a slope."""
     from scipy.optimize import linprog
     from scipy.sparse import csr_matrix
@@ -127,11 +129,11 @@ def _solve(poses: Poses, goal: Goal, slope: FloatArray, lines: Linearised, trust
     )
     step = np.zeros(len(limit))
     if answer.x is None:
-        return Step(step, 0.0, np.zeros(len(lines.gap)))
+        return LinearStep(step, 0.0, np.zeros(len(lines.gap)))
     step[free] = answer.x[:size] - answer.x[size : 2 * size]
     overlap = float(answer.x[-1])
     gain = float(slope @ step) + overlap_price * (overlap_of(lines.gap, goal) - overlap)
-    return Step(step, gain, -np.asarray(answer.ineqlin.marginals, dtype=float))
+    return LinearStep(step, gain, -np.asarray(answer.ineqlin.marginals, dtype=float))
 
 
 def overlap_of(gap: FloatArray, goal: Goal) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import dataclasses
 import importlib
 import pkgutil
@@ -112,3 +113,13 @@ def test_a_float_of_the_model_carries_its_unit(cls: Any) -> None:
         if str(item.type).removesuffix(" | None") in ("float", "FloatArray"):
             known = item.name.endswith(ENDINGS) or item.name in PLAIN or cls.__name__ == "Repeat"
             assert known, f"{cls.__name__}.{item.name} needs a unit"
+
+
+def test_no_class_name_means_two_things() -> None:
+    """Whoever meets a name knows which class is meant, wherever it is read."""
+    homes: dict[str, list[str]] = {}
+    for path in sorted(Path(chainplan.__file__).parent.rglob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ClassDef):
+                homes.setdefault(node.name.lstrip("_"), []).append(path.as_posix())
+    assert {name: paths for name, paths in homes.items() if len(paths) > 1} == {}

@@ -76,6 +76,15 @@ def test_workers_that_are_lost_are_one_message() -> None:
         side_by_side(die, [1, 2, 3], Workers(count=2))
 
 
+def test_a_program_changed_while_it_runs_is_told_as_that(monkeypatch) -> None:
+    """Its workers begin with the changed files, as after an update: not a word of a cluster."""
+    monkeypatch.setattr("chainplan.store.version.code_version", lambda: "as it was")
+    with pytest.raises(InputError, match="files were changed while it ran") as told:
+        side_by_side(square, [1, 2, 4], Workers(count=2))
+    assert "start the command again" in str(told.value)
+    assert "cluster" not in str(told.value)
+
+
 def children(pid: int) -> set[int]:
     """Processes that a process has started, as the system lists them."""
     listed = subprocess.run(

@@ -6,84 +6,12 @@ from decimal import Decimal
 
 import numpy as np
 import pytest
+from hand_plans import RINGS, a_layout, a_plan
 
 from chainplan.estimate import estimate_counts, estimate_job
-from chainplan.estimate.counts import count_piece, first_settings
+from chainplan.estimate.counts import count_piece, first_settings, plain_weld_s
 from chainplan.model.estimate import Estimates
-from chainplan.model.job import Piece, Section
-from chainplan.model.order import BatchOrder, WeldOrder
-from chainplan.model.piece.joins import Joins
-from chainplan.model.piece.layout import Layout, SectionLayout
-from chainplan.model.plan import PiecePlan
-
-RINGS = 30
-
-
-def a_layout(name="chain", second_wire_mm=1.0):
-    """Lay a single-link chain of sterling rings, 4.0 mm inside; every third may differ."""
-    k = np.arange(RINGS)
-    turn = np.where(k % 2, 1.0, -1.0) * np.pi / 4
-    wire = np.where(k % 3 == 2, second_wire_mm, 1.0)
-    links = np.stack([k[:-1], k[1:]], axis=1).astype(np.int32)
-    whole = np.zeros(RINGS, dtype=np.int32)
-    section = SectionLayout(
-        weave="single-link",
-        form="chain",
-        metal="sterling-silver",
-        temper="annealed",
-        wire_mm=1.0,
-        inner_mm=4.0,
-        first_ring=0,
-        rings=RINGS,
-        joins=RINGS,
-        links=RINGS - 1,
-        repeats=RINGS // 2,
-        rows=1,
-        length_mm=4.0 * RINGS + 2,
-        shorter_mm=0.0,
-        longer_mm=0.0,
-        wanted_mm=None,
-        width_mm=6.0,
-        thickness_mm=6.0,
-        rings_per_cm=2.5,
-        computed_rings_per_cm=2.5,
-    )
-    return Layout(
-        piece=name,
-        centre_mm=np.stack([4.0 * k, 0.0 * k, 0.0 * k], axis=1),
-        normal=np.stack([0.0 * k, -np.sin(turn), np.cos(turn)], axis=1),
-        mean_radius_mm=(4.0 + wire) / 2,
-        wire_mm=wire,
-        section=whole,
-        place=(k % 2).astype(np.int32),
-        along=(k // 2).astype(np.int32),
-        across=whole,
-        row=whole,
-        column=k.astype(np.int32),
-        links=links,
-        contacts=links,
-        sections=(section,),
-        length_mm=4.0 * RINGS + 2,
-    )
-
-
-def some_joins(name="chain", beforehand=5):
-    """Place all joins on the front; the first few are closed beforehand."""
-    ones, vectors = np.ones(RINGS), np.zeros((RINGS, 3))
-    return Joins(
-        piece=name,
-        angle_rad=ones,
-        point_mm=vectors,
-        approach=vectors,
-        face=np.zeros(RINGS, dtype=np.int8),
-        faces_reachable=np.ones(RINGS, dtype=np.uint8),
-        clearance_mm=ones,
-        spot_gap_mm=ones,
-        free_arc_rad=ones,
-        both_sides=ones > 0,
-        two_sides_wanted=ones < 0,
-        pre_closed=np.arange(RINGS) < beforehand,
-    )
+from chainplan.model.order import BatchOrder
 
 
 def test_joins_of_something_else_are_counted_without_rings(a_job):
@@ -95,50 +23,6 @@ def test_joins_of_something_else_are_counted_without_rings(a_job):
     piece = replace(plan.piece, sections=sections)
     counts = count_piece(piece, plan.layout, plan.joins, plan.order, lines, job.bench)
     assert (counts.rings, counts.joins) == (0, RINGS)
-
-
-def an_order(name="chain", seconds=300.0):
-    """Make an order of which only the bench time matters here."""
-    none = np.zeros(0)
-    return WeldOrder(
-        piece=name,
-        status="complete",
-        ring=none.astype(np.int32),
-        pass_number=none.astype(np.int32),
-        start_s=none,
-        wait_s=none,
-        interpass_low_c=none,
-        interpass_usual_c=none,
-        interpass_high_c=none,
-        passes=(),
-        bench_time_s=seconds,
-        lower_bound_s=seconds,
-        bound_parts={},
-        free_time_s=seconds,
-        comparisons=(),
-        limits=(),
-        gained=(),
-    )
-
-
-def a_plan(name="chain", quantity=2, due=None):
-    """Plan a chain by hand; the heat model plays no part in the estimates."""
-    section = Section(
-        weave="single-link",
-        metal="sterling-silver",
-        wire_mm=1.0,
-        inner_mm=4.0,
-        rings=RINGS,
-        mandrel_mm=3.9,
-    )
-    piece = Piece(name=name, quantity=quantity, sections=(section,), clasp_length_mm=9.0, due=due)
-    return PiecePlan(
-        piece=piece,
-        layout=a_layout(name),
-        joins=some_joins(name),
-        heat=None,
-        order=an_order(name),
-    )
 
 
 def test_counts_come_from_layout_joins_and_order(a_job):
@@ -163,11 +47,15 @@ def test_two_ring_sizes_are_two_groups_and_no_ring_is_lost(a_job):
 
 
 def test_without_an_order_the_time_is_handling_moving_and_one_turn(a_job):
-    """25 joins at 5 s, twice 122 mm at 30 mm/s, 20 s."""
+    """25 joins at 6 s, twice 122 mm at 30 mm/s, 20 s, the return lead; 122 mm are three clips."""
     plan, job = a_plan(), a_job()
     lines = first_settings(job, plan.layout)
     counts = count_piece(plan.piece, plan.layout, plan.joins, None, lines, job.bench)
-    assert counts.weld_s == pytest.approx(25 * 5 + 2 * 122 / 30 + 20)
+    walked = 2 * 122 / 30 + 20
+    assert counts.weld_s == pytest.approx(25 * (6 + 1) + walked)  # gripped with earthed tweezers
+    for way, lead_s in (("block", 0), ("clip", (2 * 3 - 1) * 10), ("tweezers", 25 * 1)):
+        bench = replace(job.bench, lead=replace(job.bench.lead, return_lead=way))
+        assert plain_weld_s(counts, bench) == pytest.approx(25 * 6 + walked + lead_s)
 
 
 def test_the_whole_job_is_estimated(a_job):

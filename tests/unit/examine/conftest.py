@@ -73,8 +73,8 @@ rings = 3
 
 [[part]]
 piece = "Short chain"
-part = "pearl"
-kind = "own"
+part = "diamond"
+kind = "diamond"
 limit_c = 60.0
 place_mm = 0.0
 from = "end"

@@ -15,83 +15,53 @@ NAMES = ("rings.csv", "links.csv", "weld-order.csv", "plan.json", "bench-sheet.h
 PRINTED = ("the workbook is the plan", "the paper is the weld order")
 """Checks that take longer: they are asked only where the others find nothing."""
 NO_SECOND_SOURCE = {
-    # Where the job file stood, and what the columns of the bench log mean.
+    # Where the job file stood; prose on what a column of the log, a value or a source is.
     "job_file",
     "columns.*.*",
-    # A sentence about a source, not about the plan.
     "estimates.sources.*.title",
+    "samples.*.source",
     "estimates.figures.piece.hallmark.source",
     "estimates.figures.piece.*.source",
-    # The model of melting stands in no file: what it gives can be put in order, not reckoned anew.
-    "estimates.settings.*.figures.*.low",
-    "estimates.settings.*.figures.*.usual",
-    "estimates.settings.*.figures.*.high",
-    "estimates.settings.*.figures.*.basis",
-    # Springback of wire on a mandrel, and rings that would suit: only named, not shown.
+    # What a late day of a piece weighs: the job's own word, which the schedule is made from.
+    "estimates.due.*.late_weight",
+    # Rings that would suit and turns of ways not taken: that needs a weave solved anew, which is
+    # the stage's own work, and joins of ways that are not written.
     "pieces.*.sections.*.suitable_inner_mm.*",
-    "pieces.*.sections.*.reasons.*",
-    # Orders and ways that are compared with, but not written out.
     "pieces.*.closing_ways.*.turns",
+    # Free, random and alternating orders are compared with and not written out: they are held to
+    # the bound, the limits and the sum of their parts. End to end is put in order anew.
     "order.pieces.*.comparisons.*.warmest_interpass_c",
     "order.pieces.*.comparisons.*.warmest_without_waits_c",
-    # End to end without a pause is told, not written out; what the search counted by is its own.
+    # Things to keep in mind as the search counted them, which is more than passes.
+    "order.pieces.*.gains.to_remember",
+    # Of what fingers and a part have warmest the temperature is compared; which of several rings
+    # it is named by is the stage's choice.
     "order.pieces.*.gains.unpaused.*.ring",
+    "order.pieces.*.limits.*.ring",
+    "pieces.*.stand_by.*.nearest_ring",
+    # Fingers on the edge between two cells, where rounded places leave both open: what is told
+    # lies between the two.
+    "order.pieces.*.limits.*.low_c",
+    "order.pieces.*.limits.*.usual_c",
     "order.pieces.*.gains.unpaused.*.usual_c",
     "order.pieces.*.gains.unpaused.*.high_c",
     "order.pieces.*.gains.unpaused.*.usual_after_s",
     "order.pieces.*.gains.unpaused.*.high_after_s",
-    "order.pieces.*.gains.fingers_counted",
-    "order.pieces.*.gains.to_remember",
-    "order.pieces.*.gains.a_thing_s",
-    "order.pieces.*.gains.little_s",
-    # Samples are drawn, not written out.
-    "order.pieces.*.chance.decides",
-    "order.pieces.*.chance.runs",
-    "order.pieces.*.chance.by_limit.*.kept",
-    "order.pieces.*.chance.by_limit.*.usual_c",
+    # Drawn anew by another seed: a tenth more or less may lie within what two thousand draws
+    # scatter, or, of a number that moves next to nothing, within rounding.
     "order.pieces.*.chance.by_limit.*.nine_in_ten_c",
-    "order.pieces.*.chance.by_limit.*.sways.*.number",
-    "order.pieces.*.chance.by_limit.*.sways.*.share",
     "order.pieces.*.chance.by_limit.*.sways.*.low_k",
     "order.pieces.*.chance.by_limit.*.sways.*.high_k",
-    # Which visit to the welder, and how often it is set anew: counted, not listed.
-    "schedule.tasks.*.visit",
-    "schedule.changes",
-    # What a late day of a piece weighs: the job's own word.
-    "estimates.due.*.late_weight",
-    # Sentences whose numbers stand nowhere else; a limit of just half a degree, rounded either way.
-    "pieces.*.below.*",
-    # The sheet's own words and rules, and waits that only the planner's clock works out.
-    "guard_ms",
-    "hold_ms",
-    "away_s",
-    "away_times",
-    "skipped_s",
-    "large_from_s",
-    "faster_share",
-    "pieces.*.start_mm",
+    # Told on a row of times a fifth apart, and rounded up: held to the true time and a fifth more.
     "pieces.*.rest_s",
     "pieces.*.cold_s",
-    "pieces.*.faster.*.share",
+    # Limits hold with these waits, which is simulated; a wait longer than it need be breaks none.
     "pieces.*.faster.*.wait.*",
-    # Why a limit is there: a sentence with its source; and where the fingers have it warmest.
-    "order.pieces.*.limits.*.why",
-    "order.pieces.*.limits.*.ring",
-    # Fingers on the edge between two cells, where the rounded places leave both open.
-    "order.pieces.*.limits.*.low_c",
-    "order.pieces.*.limits.*.usual_c",
-    # Peaks of what stands by in single runs: between each other they can be put in order alone.
-    "pieces.*.stand_by.*.planned.body_usual_c",
-    "pieces.*.stand_by.*.planned.body_high_c",
-    "pieces.*.stand_by.*.planned.ring_usual_c",
-    "pieces.*.stand_by.*.planned.ring_high_c",
-    "pieces.*.stand_by.*.nearest_ring",
-    "pieces.*.stand_by.*.largest_share",
     # How far a part's mark is drawn beyond the part.
     "pieces.*.parts.*.left",
     "pieces.*.parts.*.right",
 }
-"""Fields whose number stands once in the files, or partly so: a change may or may not be found."""
+"""Fields of which one number may be another without anything in the folder saying so, and why."""
 
 
 def load_mutations():

@@ -208,8 +208,14 @@ place_mm = 20
 
 
 @pytest.mark.parametrize(
-    ("rings", "text"), [([0], "ring 1"), (range(12), "rings 1, 2, 3, 4, 5, 6, 7, 8 …")]
+    ("rings", "text"),
+    [
+        ([0], "ring 1"),
+        ([0, 1], "rings 1 and 2"),
+        (range(12), "rings 1 to 12"),
+        (range(0, 24, 2), "rings 1, 3, 5, 7, 9, 11, 13, 15 and 4 more"),
+    ],
 )
 def test_ring_numbers_are_cut_where_nobody_reads_on(rings, text):
-    """Eight are taken in at a glance."""
+    """Runs by their ends; of others eight are taken in at a glance."""
     assert say_numbers(list(rings)) == text

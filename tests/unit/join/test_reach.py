@@ -44,7 +44,7 @@ def surround(centre, normal, *, radius_mm, wire_mm):
         np.full(n, radius_mm),
         np.full(n, wire_mm),
     )
-    return Surroundings(own, others, np.arange(1, n + 1))
+    return Surroundings(own, others)
 
 
 def plates(apart_mm):

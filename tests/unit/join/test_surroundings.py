@@ -106,19 +106,21 @@ def test_closed_loop_has_no_ends(builders):
         for scene in (first, middle)
     ]
     assert places[0] == places[1]
-    assert 39 in first.ring
+    beside = zip(first.others.centre_mm, first.others.normal, strict=True)
+    assert 39 in {neighbourhood.ring_at(0, *place) for place in beside}
 
 
 def test_neighbours_are_those_within_reach(builders):
     """Against a plain search over all rings."""
     layout = builders.tile(builders.leaning_sheet(), 9, 7, form="sheet")
-    scene = Neighbourhood(layout, search_mm=9.0).around(60, 0.0)
+    neighbourhood = Neighbourhood(layout, search_mm=9.0)
+    scene = neighbourhood.around(60, 0.0)
     distance = np.linalg.norm(layout.centre_mm - layout.centre_mm[60], axis=1)
     expected = np.flatnonzero((distance <= 9.0) & (np.arange(layout.rings) != 60))
-    assert sorted(scene.ring.tolist()) == expected.tolist()
-    assert np.allclose(
-        np.linalg.norm(scene.others.centre_mm, axis=1), distance[scene.ring], atol=1e-9
-    )
+    beside = zip(scene.others.centre_mm, scene.others.normal, strict=True)
+    ring = np.array([neighbourhood.ring_at(60, *place) for place in beside])
+    assert sorted(ring.tolist()) == expected.tolist()
+    assert np.allclose(np.linalg.norm(scene.others.centre_mm, axis=1), distance[ring], atol=1e-9)
 
 
 def test_turning_about_x_is_right_handed():

@@ -62,6 +62,11 @@ class Workshop:
         with (self.folder / "weld-order.csv").open(encoding="utf-8", newline="") as file:
             return [int(row["ring"]) for row in csv.DictReader(file)]
 
+    def waits(self) -> list[float]:
+        """Waits before the joins of the weld order. [s]"""
+        with (self.folder / "weld-order.csv").open(encoding="utf-8", newline="") as file:
+            return [float(row["wait_before_s"]) for row in csv.DictReader(file)]
+
     def turns(self) -> list[tuple[int, int]]:
         """Copy and ring of every join that the folder still asks for."""
         record = json.loads((self.folder / "plan.json").read_text(encoding="utf-8"))

@@ -7,6 +7,7 @@ import re
 from typing import Any
 
 import numpy as np
+import openpyxl
 import pytest
 
 import chainplan
@@ -160,12 +161,29 @@ def test_papers_and_sheet_say_what_changed(whole_workshop: Any) -> None:
     assert "3 of 12 joins are welded and stay as they are." in text
 
 
-def test_spent_and_to_come_stand_beside_the_first_quote(workshop: Any) -> None:
-    workshop.weld(workshop.order()[:12])
+def test_spent_and_to_come_stand_beside_the_first_quote(whole_workshop: Any) -> None:
+    workshop = whole_workshop
+    workshop.weld(workshop.order()[:6])
     news = "\n".join(workshop.replan().news)
-    assert "At the welder: 1 min 12 s spent" in news
+    assert "At the welder: 36 s spent" in news
     assert "first planned were" in news
-    assert "Finished about 2027-01-12" in news
+    assert "All ready on 2027-01-12; first planned for 2027-01-13." in news
+    # The workbook has the table, paper and workbook's own sheet the sentences.
+    book = openpyxl.load_workbook(workshop.folder / "plan.xlsx", data_only=True)
+    assert book.sheetnames[1] == "spent and to come"
+    rows = {row[0]: row for row in book["spent and to come"].iter_rows(values_only=True) if row[0]}
+    quoted = float(sum(quote.cost for quote in workshop.plan.estimates.quotes))
+    what, unit, first, spent, come, together, more = rows["cost of the job"][:7]
+    assert (what, first) == ("cost of the job", quoted)
+    assert together == pytest.approx(spent + come, abs=0.01)
+    assert more == pytest.approx(together - first, abs=0.01)
+    assert rows["weld"][3] == 0.6  # six taps of six seconds
+    assert f"{unit} spent" in news
+    # Planned again once more, the first quote is still the first one's.
+    workshop.weld(workshop.order()[:3])
+    again = workshop.replan().plan.replan
+    assert again["first"]["cost"] == f"{quoted:.2f}"
+    assert {row["what"]: row for row in again["costs"]}["weld"]["spent"] == 0.9
 
 
 def too_warm(plan: Any, order: Any, heat: Any, ring: Any, start_s: Any) -> list[int]:
@@ -222,7 +240,7 @@ def test_a_piece_that_was_welded_minutes_ago_is_begun_when_it_has_cooled(worksho
     workshop.weld([*order[1:24:2]])  # side by side, ten seconds apart, without a wait
     with Record(workshop.folder.parent / "workshop.sqlite", read_only=True) as record:
         ((last_s,),) = record.rows("SELECT max(at_s) FROM event")
-    waits = []
+    waits, first_waits_s = [], []
     for minutes in (0.2, 2, 14.9, 16):
         now = datetime.datetime.fromtimestamp(last_s + 60 * minutes)
         news = chainplan.replan(workshop.folder, now=now).news
@@ -231,8 +249,47 @@ def test_a_piece_that_was_welded_minutes_ago_is_begun_when_it_has_cooled(worksho
         waits.append(found and found.group(1))
         assert bool(told) is (minutes < 15)
         assert found or not told or "go on at once" in told
+        first_waits_s.append(workshop.waits()[0])
     assert waits[0] is not None
     assert waits[2:] == [None, None]
+    # The order itself begins from that heat, and from cold again once it has gone.
+    assert first_waits_s[0] > 30
+    assert first_waits_s[0] > first_waits_s[1]
+    assert first_waits_s[2:] == [0, 0]
+
+
+def test_an_order_made_anew_begins_from_the_heat_of_the_last_welds(workshop: Any) -> None:
+    """The examiner looks at it too; the copy next morning begins without that wait."""
+    import datetime
+
+    order = workshop.order()
+    workshop.weld([*order[1:24:2]])
+    with Record(workshop.folder.parent / "workshop.sqlite", read_only=True) as record:
+        ((last_s,),) = record.rows("SELECT max(at_s) FROM event")
+    workshop.change(55)
+    soon = datetime.datetime.fromtimestamp(last_s + 15)
+    news = chainplan.replan(workshop.folder, now=soon).news
+    assert any("ordered anew" in line and "let it cool" in line for line in news)
+    assert workshop.waits()[0] > 30
+    cool = chainplan.replan(workshop.folder, now=datetime.datetime.fromtimestamp(last_s + 4000))
+    assert not any("let it cool" in line for line in cool.news)
+    assert workshop.waits()[0] == 0
+
+
+def test_the_turn_of_a_copy_that_is_still_warm_begins_later(two_copies: Any) -> None:
+    import datetime
+
+    order = two_copies.order()
+    two_copies.weld([*order[1:24:2]])
+    with Record(two_copies.folder.parent / "workshop.sqlite", read_only=True) as record:
+        ((last_s,),) = record.rows("SELECT max(at_s) FROM event")
+    soon = datetime.datetime.fromtimestamp(last_s + 15)
+    done = chainplan.replan(two_copies.folder, now=soon)
+    assert any("copy 1: let it cool" in line for line in done.news)
+    begins = dict(
+        zip(done.plan.batch.copy.tolist(), done.plan.batch.start_s.tolist(), strict=False)
+    )
+    assert begins[1] > 30
 
 
 def test_other_rings_for_a_piece_that_was_begun_are_refused(workshop: Any) -> None:

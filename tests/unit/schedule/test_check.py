@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from chainplan.examine.days.schedule import check_schedule
+from chainplan.model.workshop.machines import Machine, MachineStation
 from chainplan.model.workshop.schedule import Person
 
 PEOPLE = (
@@ -19,6 +20,17 @@ PEOPLE = (
         Person(label="Ann", hours_per_day=4, day_starts_h=8, working_days="Mon Tue Wed Thu"),
         Person(label="Ben", stations="weave, clean, inspect, finish"),
         Person(label="Cleo", day_starts_h=12, pace=0.8),
+    ),
+)
+MACHINES = (
+    (),
+    (Machine(label="welder", station=MachineStation.WELD, number=2),),
+    (
+        Machine(label="old welder", station=MachineStation.WELD, days_off="2027-03-05 2027-03-08"),
+        Machine(label="new welder", station=MachineStation.WELD, days_off="2027-03-08"),
+        Machine(label="saw", station=MachineStation.CUT, days_off="2027-03-04"),
+        Machine(label="barrel", station=MachineStation.TUMBLE, number=2, days_off="2027-03-09"),
+        Machine(label="bath", station=MachineStation.CLEAN),
     ),
 )
 CUTS = (((0, 600),), ((0, 120), (600, 120), (600, 120)), ((0, 900), (300, 200)))
@@ -35,7 +47,9 @@ def jobs(draw):
             "weave_h": draw(st.sampled_from((0.0, 0.3, 2.0, 9.0))),
             "copies": draw(st.integers(1, 4)),
             "weld": draw(st.sampled_from(CUTS)),
-            "settings": (draw(st.sampled_from(("silver", "copper", "steel"))),),
+            "settings": draw(st.sampled_from((("silver",), ("copper",), ("silver", "steel")))),
+            "spoilt_s": draw(st.sampled_from((0.0, 300.0))),
+            "tumbling_s": draw(st.sampled_from((0.0, 3600.0, 40000.0))),
             "bought_for": draw(st.sampled_from(BOUGHT)),
             "due": draw(st.sampled_from(DATES)),
             "hallmark_days": draw(st.sampled_from((0, 5))),
@@ -48,13 +62,19 @@ def jobs(draw):
 
 
 @settings(max_examples=40)
-@given(jobs(), st.sampled_from(PEOPLE), st.booleans())
+@given(
+    jobs(),
+    st.sampled_from(PEOPLE),
+    st.sampled_from(MACHINES),
+    st.sampled_from((1.0, 3.0, 1000.0)),
+    st.sampled_from(({}, {"start": None}, {"days_off": "2027-03-09", "delivery_days": 1})),
+)
 def test_every_schedule_is_sound_and_no_better_than_its_bound(
-    workshop, a_work, wanted, people, dated
+    workshop, a_work, wanted, people, machines, worth, options
 ):
     works = [a_work(f"piece {k}", **given) for k, given in enumerate(wanted)]
-    options = {} if dated else {"start": None}
-    shop = workshop(people=people, **options)
+    pace = {"turns_worth_changes": worth}
+    shop = workshop(people=people, machines=machines, pace=pace, **options)
     schedule = shop.schedule(*works, trials=10, limit=0.02)
     assert check_schedule(shop.written(schedule, works)) == ()
     assert schedule.gap.late_days >= 0

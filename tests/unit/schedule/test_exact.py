@@ -11,12 +11,12 @@ from hypothesis import strategies as st
 
 from chainplan.examine.days.schedule import check_schedule
 from chainplan.model.workshop.schedule import Person
-from chainplan.schedule.bounds import Bounds
+from chainplan.schedule.bounds import JobBounds
 from chainplan.schedule.exact.axis import Axis
 from chainplan.schedule.exact.solve import has_solver, solve
 from chainplan.schedule.exact.timetable import Asked, Step
-from chainplan.schedule.follow import Follow, Line, lines_of
 from chainplan.schedule.hours import DAY_S, Hours
+from chainplan.schedule.rule.follow import Follow, Line, lines_of
 from chainplan.schedule.search import best_by_rule, score_of
 from chainplan.schedule.workdays import WorkDays
 
@@ -121,7 +121,7 @@ def test_no_timetable_of_a_tiny_job_is_better(workshop, a_work):
     end_s = max(task.end_s for task in schedule.tasks)
     assert (late, schedule.changes, end_s) == (best[0], best[2], best[3])
     rule = best_by_rule(works, shop.shop)
-    proved = Bounds.of(works, shop.shop, late=best[0], end_s=rule.end_s, limit=1.0)
+    proved = JobBounds.of(works, shop.shop, late=best[0], end_s=rule.end_s, limit=1.0)
     assert proved.late_days == best[0]
     assert proved.end_s <= best[3]
 

@@ -64,6 +64,27 @@ def test_blocks_are_quarters_of_an_hour_and_hold_all_longer_work(planned):
         assert (line.piece, line.station) in {(p, s) for p, own in block.work for s in own}
 
 
+def test_short_work_before_a_pause_stands_with_what_was_before():
+    """Two minutes between longer work and a wait for the tumbler are no appointment."""
+    start = datetime.datetime(2027, 3, 1, 9)
+    minutes = (("coil", "Cuff", 0, 23), ("cut", "Chain", 23, 25), ("weave", "Chain", 80, 140))
+    lines = tuple(
+        SimpleNamespace(
+            piece=piece, station=station, person="Ann", machine="",
+            start=start + datetime.timedelta(minutes=begin),
+            end=start + datetime.timedelta(minutes=end),
+        )
+        for station, piece, begin, end in minutes
+    )  # fmt: skip
+    plan = SimpleNamespace(
+        estimates=SimpleNamespace(calendar=lines), schedule=SimpleNamespace(people=("Ann",))
+    )
+    first, second = blocks_of(plan)
+    assert (first.start, first.end) == (start, start + datetime.timedelta(minutes=30))
+    assert first.work == (("Cuff", ("coil",)), ("Chain", ("cut",)))
+    assert second.start == start + datetime.timedelta(minutes=75)
+
+
 def test_nobody_has_two_blocks_at_once(planned):
     plan, _ = planned
     for person in ("Ann", "Ben"):
@@ -172,7 +193,8 @@ def test_a_page_too_short_for_a_day_goes_on_on_the_next(planned):
     start = datetime.datetime(2027, 3, 4, 0, 0)
     lines = tuple(
         SimpleNamespace(
-            piece=f"piece {k}", station="weave", person="Ann", machine="", start=start + k * quarter,
+            piece=f"piece {k}", station="weave", person="Ann", machine="",
+            start=start + k * quarter,
             end=start + (k + 1) * quarter,
         )
         for k in range(len(many))

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 import chainplan
-from chainplan.store import Shelf
+from chainplan.store import ResultShelf
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -42,6 +42,6 @@ def job(tmp_path: Path) -> Job:
 
 
 @pytest.fixture
-def shelf(tmp_path: Path) -> Shelf:
+def shelf(tmp_path: Path) -> ResultShelf:
     """An empty shelf."""
-    return Shelf(folder=tmp_path / "shelf")
+    return ResultShelf(folder=tmp_path / "shelf")

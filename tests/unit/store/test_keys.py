@@ -15,7 +15,7 @@ from chainplan.model.job import Job, Price, RecordedSetting
 from chainplan.model.piece.fittings import Fitting, FittingKind
 from chainplan.public.pieces import _key_of, plan_pieces, task_of
 from chainplan.reference import find_metal
-from chainplan.store import Shelf, key_of
+from chainplan.store import ResultShelf, key_of
 from tests.unit.store.test_packing import same
 
 if TYPE_CHECKING:
@@ -175,7 +175,7 @@ def test_numbers_that_look_alike_have_keys_of_their_own() -> None:
 
 
 def test_a_piece_that_was_planned_is_not_planned_again(
-    job: Job, shelf: Shelf, monkeypatch: pytest.MonkeyPatch
+    job: Job, shelf: ResultShelf, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Prices may change; one piece changed is planned alone; a kept plan is the plan."""
     first = plan_pieces(job, shelf=shelf)

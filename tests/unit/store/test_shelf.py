@@ -8,10 +8,10 @@ from pathlib import Path
 
 import pytest
 
-from chainplan.store import Shelf, default_folder, key_of
+from chainplan.store import ResultShelf, default_folder, key_of
 
 
-def test_what_was_put_is_found(shelf: Shelf) -> None:
+def test_what_was_put_is_found(shelf: ResultShelf) -> None:
     """And nothing is found before."""
     assert shelf.get(key_of("a")) is None
     shelf.put(key_of("a"), (1, 2))
@@ -19,7 +19,7 @@ def test_what_was_put_is_found(shelf: Shelf) -> None:
     assert shelf.get(key_of("b")) is None
 
 
-def test_a_damaged_file_is_as_if_it_were_not_there(shelf: Shelf) -> None:
+def test_a_damaged_file_is_as_if_it_were_not_there(shelf: ResultShelf) -> None:
     """Cut off, overwritten, a folder in its place: the next result is simply kept anew."""
     key = key_of("a")
     shelf.put(key, (1, 2))
@@ -34,7 +34,7 @@ def test_a_damaged_file_is_as_if_it_were_not_there(shelf: Shelf) -> None:
 def test_a_folder_that_cannot_be_written_stops_nothing(tmp_path: Path) -> None:
     """A file stands where the folder should be."""
     (tmp_path / "file").write_text("here already")
-    shelf = Shelf(folder=tmp_path / "file" / "shelf")
+    shelf = ResultShelf(folder=tmp_path / "file" / "shelf")
     shelf.put(key_of("a"), 1)
     assert shelf.get(key_of("a")) is None
     shelf.tidy()
@@ -42,7 +42,7 @@ def test_a_folder_that_cannot_be_written_stops_nothing(tmp_path: Path) -> None:
 
 def test_what_was_not_used_for_longest_goes_first(tmp_path: Path) -> None:
     """Until four fifths of the limit are left."""
-    shelf = Shelf(folder=tmp_path, most_bytes=3000)
+    shelf = ResultShelf(folder=tmp_path, most_bytes=3000)
     keys = [key_of(number) for number in range(8)]
     for number, key in enumerate(keys):
         shelf.put(key, "x" * 400)
@@ -58,7 +58,7 @@ def test_what_was_not_used_for_longest_goes_first(tmp_path: Path) -> None:
 
 def test_a_large_result_is_not_kept(tmp_path: Path) -> None:
     """It would push out all others."""
-    shelf = Shelf(folder=tmp_path, most_of_one=1000)
+    shelf = ResultShelf(folder=tmp_path, most_of_one=1000)
     shelf.put(key_of("a"), "x" * 2000)
     assert shelf.get(key_of("a")) is None
 
@@ -90,7 +90,7 @@ def test_it_stands_where_the_system_keeps_such_things(
 
 
 def _put_and_get(folder: str, number: int) -> bool:
-    shelf = Shelf(folder=Path(folder), most_bytes=30_000)
+    shelf = ResultShelf(folder=Path(folder), most_bytes=30_000)
     good = True
     for turn in range(60):
         key = key_of(turn % 7)

@@ -50,9 +50,10 @@ class Limits:
     def lags_s(self) -> FloatArray:
         """Moments after a weld at which parts are read. [s]."""
         tuning = self.situation.tuning.clock
-        return np.linspace(
+        later = np.linspace(
             tuning.followed_s / tuning.part_samples, tuning.followed_s, tuning.part_samples
         )
+        return np.concatenate([tuning.soon_s, later])
 
 
 def wait_forward(
@@ -89,7 +90,7 @@ def wait_forward(
     work = limits.situation.work
     gaps, ring, wait = work.gaps_s(order), work.ring[order], wait_s.copy()
     wait[first:] = 0.0
-    run = _Run(limits=limits, grips=grips, welds=_nothing_welded(limits))
+    run = _WeldRun(limits=limits, grips=grips, welds=_nothing_welded(limits))
     start = np.cumsum(gaps + wait)
     run.welds.layers[0][ring[:first]] = start[:first]
     now = float(start[first - 1]) if first else 0.0
@@ -115,7 +116,7 @@ def _nothing_welded(limits: Limits) -> WeldTimes:
 
 
 @dataclass(frozen=True, kw_only=True)
-class _Run:
+class _WeldRun:
     """Welds so far, and what the next one may do."""
 
     limits: Limits

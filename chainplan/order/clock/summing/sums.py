@@ -137,6 +137,7 @@ class Sums:
         after = np.linspace(
             min(1.0, self.tuning.followed_s), self.tuning.followed_s, self.tuning.part_samples
         )
+        after = np.concatenate([self.tuning.soon_s, after])
         worst = -np.inf
         for corner in self.situation.heat.bad_corners:
             near = self.near_steps(corner, part.node, order)

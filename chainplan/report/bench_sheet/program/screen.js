@@ -46,7 +46,7 @@ function show({ fresh = true } = {}) {
   $("title").textContent = ringTitle(info);
   $("place").textContent = ringPlace(info, last);
   const count = t("join.count", { step: info.step + 1, joins: piece.ring.length });
-  const name = piece.of_unit || piece.row.length ? [t("title.ring", { ring: info.ring + 1 })] : [];
+  const name = piece.of_unit || inRows(info) ? [t("title.ring", { ring: info.ring + 1 })] : [];
   $("where").textContent = [...name, count, t("pass.of", { number: pass.number, passes: piece.passes.at(-1).number })].join(" · ");
   $("face").textContent = t(`face.${pass.face}`);
   $("face").className = pass.face;

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.model.piece.line import count_units
+from chainplan.model.piece.line import count_units, sheet_section
 from chainplan.report.diagram.drawn.parts import Zone
 from chainplan.report.wire.arcs import (
     FRONT,
@@ -51,6 +51,7 @@ class DrawnPiece:
     rings: Rings = field(init=False)
     unit: str = field(init=False)  # what a hand counts along the piece
     unit_number: IntArray = field(init=False)  # (n,) of each ring's unit, from 0
+    sheet: int | None = field(init=False)  # section whose rows and columns are counted
     group_number: IntArray = field(init=False)  # (n,) of each ring's pair or three, from 0
     drawings: dict[str, Drawing] = field(default_factory=dict)
     covers: dict[tuple[object, ...], tuple[Cover, AnyIntArray]] = field(default_factory=dict)
@@ -60,9 +61,10 @@ class DrawnPiece:
         self.rings = rings_of_layout(layout)
         self.unit, number = count_units(layout)
         self.group_number = number
-        if len(layout.sections) == 1 and layout.row.max(initial=0) > 0:
+        self.sheet = sheet_section(layout)
+        if self.sheet is not None:
             self.unit, number = "column", layout.column
-        if len(layout.sections) > 1 and np.bincount(number).min(initial=2) == 1:
+        elif len(layout.sections) > 1 and np.bincount(number).min(initial=2) == 1:
             # Single rings among pairs: pairs then have no numbers that a hand could count.
             self.unit, number = "ring", np.arange(layout.rings, dtype=np.int32)
         self.unit_number = number
@@ -71,9 +73,20 @@ class DrawnPiece:
         """Name a ring as a hand finds it: "ring 5", "pair 3 (ring 5)", "row 2, column 3 (…)"."""
         name = f"ring {ring + 1}"
         if self.unit == "column":
+            if self.plan.layout.section[ring] != self.sheet:
+                return name  # it holds a fitting to the sheet
             row = self.plan.layout.row[ring] + 1
             return f"row {row}, column {self.unit_number[ring] + 1} ({name})"
         return name if self.unit == "ring" else f"{self.unit} {self.unit_number[ring] + 1} ({name})"
+
+    @cached_property
+    def in_rows(self) -> BoolArray:
+        """Tell which rings are counted in rows and columns; others hold a fitting to the sheet."""
+        section = self.plan.layout.section
+        counted: BoolArray = (
+            np.ones(section.shape, bool) if self.sheet is None else section == self.sheet
+        )
+        return counted
 
     @cached_property
     def start_mm(self) -> float:

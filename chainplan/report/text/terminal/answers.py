@@ -285,8 +285,8 @@ def _news(plan: Plan) -> str:
     if hours[0] is not None and hours[1] is not None:
         (low, usual, high), (least, _, most) = hours[0], hours[1]
         rows.append(
-            ("hours", f"{usual:.1f} h at the bench ({low:.1f} to {high:.1f}); somebody new to it "
-             f"{least:.1f} to {most:.1f} h")
+            ("hours", f"{usual:.1f} h at the bench by a practised hand ({low:.1f} to {high:.1f}), "
+             f"{least:.1f} to {most:.1f} h by somebody new to it")
         )  # fmt: skip
     late = [
         f"{line.piece} by {plural(line.late_days, 'day')}"

@@ -75,12 +75,18 @@ def shelf_text(shelf: Shelf) -> str:
 
 def what_if_text(answer: WhatIf) -> str:
     """Answer of ``chainplan what-if``: one line a piece, before and after."""
-    rows = [("piece", "cost", "", "", "price", "", "", "")]
+    taxed = any(
+        line.with_tax_before != line.price_before or line.with_tax_after != line.price_after
+        for line in answer.lines
+    )
+    head = ("piece", "cost", "", "", "price before tax" if taxed else "price", "", "")
+    rows = [(*head, *(("with tax", "", "") if taxed else ()), "")]
     rows += [
         (
             f"{line.quantity} × {line.piece}" if line.quantity > 1 else line.piece,
             *_moved(line.cost_before, line.cost_after),
             *_moved(line.price_before, line.price_after),
+            *(_moved(line.with_tax_before, line.with_tax_after) if taxed else ()),
             "; ".join(line.notes),
         )
         for line in answer.lines
@@ -91,12 +97,17 @@ def what_if_text(answer: WhatIf) -> str:
                 "all copies",
                 *_moved(answer.total_cost_before, answer.total_cost_after),
                 *_moved(answer.total_price_before, answer.total_price_after),
+                *(
+                    _moved(answer.total_with_tax_before, answer.total_with_tax_after)
+                    if taxed
+                    else ()
+                ),
                 "",
             )
         )
     changes = "\n".join(f"  {text}" for text in answer.changes)
-    head = f"{changes}\nmoney in {answer.currency}, one copy, price before tax"
-    return f"{head}\n{columns(rows)}\n{answer.basis}"
+    money = f"{changes}\nmoney in {answer.currency}, one copy; {answer.tax}"
+    return f"{money}\n{columns(rows)}\n{answer.basis}"
 
 
 def price_list_text(answer: PriceList) -> str:

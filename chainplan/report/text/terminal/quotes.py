@@ -17,14 +17,16 @@ MOST_SHOWN = 60
 """Pieces that are listed on the terminal; a longer table is read from CSV."""
 COLUMNS = (
     "piece", "quantity", "weave", "metal", "rings", "joins", "length_mm", "mass_g", "wire_m",
-    "weld_min", "bench_h", "cost", "price", "price_with_tax", "without", "reason",
+    "weld_min", "bench_h", "new_least_h",
+    "new_most_h", "cost", "price", "price_with_tax", "without", "reason",
 )  # fmt: skip
 
 
 def quote_text(quote: JobQuote) -> str:
     """Answer of ``chainplan quote``: one line a piece, one copy, and the sums of all copies."""
     head = (
-        "piece", "copies", "rings", "joins", "g", "m wire", "min welding", "h in all", "cost",
+        "piece", "copies", "rings", "joins", "g", "m wire", "min welding", "h in all",
+        "h, new hand", "cost",
         "price", "with tax", "",
     )  # fmt: skip
     rows = [head, *(_row(item) for item in quote.pieces[:MOST_SHOWN])]
@@ -38,6 +40,7 @@ def quote_text(quote: JobQuote) -> str:
             f"{quote.wire_m:.2f}",
             "",
             f"{quote.bench_h:.1f}",
+            f"{quote.new_least_h:.1f} to {quote.new_most_h:.1f}",
             str(quote.cost),
             str(quote.price),
             str(quote.price_with_tax),
@@ -57,7 +60,7 @@ def quote_text(quote: JobQuote) -> str:
 
 def _row(item: QuotedPiece) -> tuple[str, ...]:
     if item.reason:
-        return (item.piece, str(item.quantity), *[""] * 9, "cannot be made")
+        return (item.piece, str(item.quantity), *[""] * 10, "cannot be made")
     missing = ", ".join(item.missing)
     return (
         item.piece,
@@ -68,6 +71,7 @@ def _row(item: QuotedPiece) -> tuple[str, ...]:
         f"{item.wire_m:.2f}",
         f"{item.weld_min:.0f}",
         f"{item.bench_h:.1f}",
+        f"{item.new_least_h:.1f} to {item.new_most_h:.1f}",
         str(item.cost),
         str(item.price),
         str(item.price_with_tax),
@@ -98,7 +102,8 @@ def write_quote_table(quote: JobQuote, target: str | Path) -> Path:
 
 
 def _cells(item: QuotedPiece) -> Iterator[object]:
-    numbers = (item.length_mm, item.mass_g, item.wire_m, item.weld_min, item.bench_h)
+    hours = (item.bench_h, item.new_least_h, item.new_most_h)
+    numbers = (item.length_mm, item.mass_g, item.wire_m, item.weld_min, *hours)
     yield from (item.piece, item.quantity, " + ".join(item.weaves), " + ".join(item.metals))
     yield from (item.rings, item.joins, *(f"{value:.6g}" for value in numbers))
     yield from (item.cost, item.price, item.price_with_tax, ", ".join(item.missing), item.reason)

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
         JoinTrace,
         Learned,
         Lesson,
+        PersonProgress,
         Progress,
         Review,
     )
@@ -55,11 +56,15 @@ def progress_text(job: Progress) -> str:
         if job.pace_low is not None and job.pace_high is not None:
             reach = f" (90 % interval {job.pace_low:.2f} to {job.pace_high:.2f})"
         lines.append(f"pace: {job.pace:.2f} times the planned time{reach}")
-    people = sorted({name for piece in job.pieces for name in piece.people})
-    if people:
-        lines.append(f"people: {', '.join(people)}")
+    if job.people:
+        heads = ["person", "at", "joins", "again", "pace", "last seen"]
+        lines += [table_text(heads, [_person_cells(each) for each in job.people]), ""]
     if job.finish is not None:
-        lines.append(f"finished: {_moment(job.finish)}, one person at it in the job's hours")
+        how = "one person at it in the job's hours"
+        if job.by_schedule:
+            how = "by the schedule of what is left"
+        beside = f"; planned: {_moment(job.planned)}" if job.planned else ""
+        lines.append(f"finished: {_moment(job.finish)}, {how}{beside}")
     if job.cylinder_bar is not None:
         enough = "" if job.cylinder_joins is None else f", enough for {job.cylinder_joins} joins"
         lines.append(f"cylinder: about {job.cylinder_bar:.0f} bar left{enough}")
@@ -76,6 +81,16 @@ def _copy_cells(piece: CopyProgress) -> list[str]:
         show_duration(piece.left_s) if piece.left else "–",
         _moment(piece.finish) if piece.finish else "yes",
     ]
+
+
+def _person_cells(each: PersonProgress) -> list[str]:
+    """Say where somebody is: at a station of a copy, there without one, or gone."""
+    copy = f", copy {each.copy}" if each.copy else ""
+    at = f"{each.piece}{copy}{f': {each.station}' if each.station else ''}" if each.piece else "–"
+    if each.here is False:
+        at = f"gone; was at {at}" if each.piece else "gone"
+    pace = "–" if each.pace is None else f"{each.pace:.2f}"
+    return [each.person, at, str(each.joins), str(each.second_tries), pace, each.since[:16]]
 
 
 def _moment(moment: datetime.datetime) -> str:

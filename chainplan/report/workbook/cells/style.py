@@ -84,6 +84,7 @@ _FONTS = {
     "body": Font(name=FONT, size=SIZE_PT),
     "plain": Font(name=FONT, size=SIZE_PT),
 }
+"""Type by the role of a cell."""
 _FILLS = {
     "header": PatternFill("solid", fgColor="E6E6E6"),
     "input": PatternFill("solid", fgColor="FFF6D6"),

@@ -16,7 +16,7 @@ from chainplan.weave.laying.together.blocks import Links, block_of_row, block_of
 from chainplan.weave.laying.together.connection import connect_ends
 from chainplan.weave.laying.together.hanging import hang_fitting
 from chainplan.weave.laying.together.placed import PlacedSection, choose_end
-from chainplan.weave.laying.together.walk import Tip, Walk
+from chainplan.weave.laying.together.walk import HangPoint, Walk
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -49,9 +49,9 @@ def join_sections(piece: Piece, laid: Mapping[int, LaidSection]) -> Layout:
     gap_mm = min(part.repeat.residual_gap * part.section.wire_mm for part in laid.values())
     onward = Walk(last=True, links=links, used=used, gap_mm=gap_mm, blocks=[block])
     onward.sections[first.number] = placed
-    onward.go(Tip(placed=placed, block=block), elements[begin + 1 :])
+    onward.go(HangPoint(placed=placed, block=block), elements[begin + 1 :])
     back = Walk(last=False, links=links, used=used)
-    back.go(Tip(placed=placed, block=block), elements[:begin][::-1])
+    back.go(HangPoint(placed=placed, block=block), elements[:begin][::-1])
     back.turn_round()
     blocks = [*back.blocks, *onward.blocks]
     total_mm = sum(part.length_mm(part.repeats) for part in laid.values())

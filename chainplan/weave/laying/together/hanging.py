@@ -37,7 +37,7 @@ class Hung:
 
 
 @dataclass(frozen=True, slots=True)
-class _Rings:
+class _RingsLaid:
     """All rings laid so far, seen with what is down, −y, as +x."""
 
     centre: FloatArray
@@ -108,7 +108,7 @@ def hang_fitting(
     return Hung(LaidBody(index, start, end, [(block, row.rings - 1)]), [block])
 
 
-def _see(blocks: Sequence[Block]) -> _Rings:
+def _see(blocks: Sequence[Block]) -> _RingsLaid:
     """Gather the rings in the order of their numbers, seen from above."""
 
     def whole(name: str) -> FloatArray:
@@ -121,11 +121,11 @@ def _see(blocks: Sequence[Block]) -> _Rings:
         for k in range(block.rings)
     ]
     centre, normal = _look_down(whole("centre")), _look_down(whole("normal"))
-    return _Rings(centre, normal, whole("radius"), whole("wire"), ring)
+    return _RingsLaid(centre, normal, whole("radius"), whole("wire"), ring)
 
 
 def _candidates(
-    fitting: Fitting, blocks: Sequence[Block], seen: _Rings, span_mm: tuple[float, float]
+    fitting: Fitting, blocks: Sequence[Block], seen: _RingsLaid, span_mm: tuple[float, float]
 ) -> IndexArray:
     """Rings that the fitting may hang on, the one that is meant first."""
     place = fitting.spot
@@ -148,7 +148,12 @@ def _candidates(
 
 
 def _first_that_hangs(
-    piece: Piece, fitting: Fitting, candidates: IndexArray, seen: _Rings, radius: float, wire: float
+    piece: Piece,
+    fitting: Fitting,
+    candidates: IndexArray,
+    seen: _RingsLaid,
+    radius: float,
+    wire: float,
 ) -> tuple[Hang, int]:
     """Find the first ring on which a connecting ring hangs without overlap."""
     for where in candidates.tolist():
@@ -163,7 +168,7 @@ def _first_that_hangs(
     raise WeaveError(Refusal(found, allowed))
 
 
-def _end_at(where: int, seen: _Rings) -> End:
+def _end_at(where: int, seen: _RingsLaid) -> End:
     """Take the rings about one as an end in which that one is to be linked."""
     away = np.linalg.norm(seen.centre - seen.centre[where], axis=1)
     near = np.flatnonzero(away < 2 * tuning().end_reach * seen.radius[where])

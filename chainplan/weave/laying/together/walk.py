@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.model.kinds import Form
-from chainplan.weave.laying.elements import Body, Row, Woven
+from chainplan.weave.laying.elements import Body, RingRow, Woven
 from chainplan.weave.laying.together.blocks import Block, Links, block_of_row, block_of_section
 from chainplan.weave.laying.together.connection import list_angles
 from chainplan.weave.laying.together.placed import PlacedSection, choose_end, find_end_rings
@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 
 MIRROR = np.array([-1.0, 1.0, 1.0])
 QUARTER = np.pi / 2
+"""A quarter turn: each ring of a row stands across the one before."""
 
 
 def along(mm: float) -> FloatArray:
@@ -47,7 +48,7 @@ def connecting_size(section: Section, following: Section) -> Section:
 
 
 @dataclass(slots=True)
-class Tip:
+class HangPoint:
     """What the next element hangs on: a section's end, a ring, or the eye of a fitting."""
 
     placed: PlacedSection | None = None
@@ -88,13 +89,13 @@ class Walk:
     gap_mm: float = 0.0  # least gap of a ring that hangs in a section
     added_mm: float = 0.0  # between and beyond the sections
 
-    def go(self, tip: Tip, elements: Sequence[Element]) -> None:
+    def go(self, tip: HangPoint, elements: Sequence[Element]) -> None:
         """Lay elements outwards from a tip, which is a section's end."""
         assert tip.placed is not None
         self.edge_mm = self._edge(tip.placed)
         for number, element in enumerate(elements):
             ahead = elements[number + 1] if number + 1 < len(elements) else None
-            if isinstance(element, Row):
+            if isinstance(element, RingRow):
                 tip = self.lay_row(tip, element, ahead)
             elif isinstance(element, Body):
                 tip = self.lay_body(tip, element)
@@ -112,19 +113,24 @@ class Walk:
         self.added_mm += edge_mm - self.edge_mm
         self.edge_mm = edge_mm
 
-    def _connect(self, tip: Tip, ahead: Woven) -> Tip:
+    def _connect(self, tip: HangPoint, ahead: Woven) -> HangPoint:
         """Hang one ring between a section and the next."""
         assert tip.placed is not None
         assert tip.block is not None
         laid = tip.placed.laid
         size = connecting_size(laid.section, ahead.laid.section)
-        row = Row(tip.block.section, size.wire_mm, size.inner_mm, 1)
+        row = RingRow(tip.block.section, size.wire_mm, size.inner_mm, 1)
         at = (laid.repeats, laid.rows // 2, int(laid.tiling.column.max()) + 1)
         return self.lay_row(tip, row, ahead, at=at)
 
     def lay_row(
-        self, tip: Tip, row: Row, ahead: Element | None, *, at: tuple[int, int, int] | None = None
-    ) -> Tip:
+        self,
+        tip: HangPoint,
+        row: RingRow,
+        ahead: Element | None,
+        *,
+        at: tuple[int, int, int] | None = None,
+    ) -> HangPoint:
         """Lay rings in a row from a tip on; ``at`` places a ring that belongs to a section."""
         radius, wire = row.radius_mm, row.wire_mm
         through: list[Ring] = []
@@ -166,12 +172,12 @@ class Walk:
         if behind is not None:
             behind.rings.append((block, 0))
         self._outer(float(centres[-1][0]) + radius + wire / 2)
-        return Tip(
+        return HangPoint(
             ring=(block, row.rings - 1), centre=centres[-1], angle_rad=angles[-1],
             radius_mm=radius, wire_mm=wire,
         )  # fmt: skip
 
-    def _angle_for(self, row: Row, ahead: Element | None) -> float:
+    def _angle_for(self, row: RingRow, ahead: Element | None) -> float:
         """Angle of a row's first ring behind a fitting: as the section ahead wants its last."""
         if not isinstance(ahead, Woven):
             return QUARTER  # upright in the eye of something flat
@@ -179,7 +185,7 @@ class Walk:
         hang, _ = choose_end(following, last=False, radius=row.radius_mm, wire=row.wire_mm)
         return float(list_angles()[int(np.argmax(hang.worth))]) - QUARTER * (row.rings - 1)
 
-    def lay_body(self, tip: Tip, body: Body) -> Tip:
+    def lay_body(self, tip: HangPoint, body: Body) -> HangPoint:
         """Lay a fitting from a tip on."""
         rings: list[Ring] = []
         if tip.placed is not None and tip.block is not None:
@@ -196,9 +202,9 @@ class Walk:
         end = start + along(body.length_mm)
         self.bodies.append(LaidBody(body.index, start, end, rings))
         self._outer(float(end[0]))
-        return Tip(centre=end)
+        return HangPoint(centre=end)
 
-    def lay_section(self, tip: Tip, woven: Woven) -> Tip:
+    def lay_section(self, tip: HangPoint, woven: Woven) -> HangPoint:
         """Lay a woven section from a ring, or a fitting's eye, on."""
         placed = PlacedSection(woven.laid)
         if tip.ring is None:
@@ -234,7 +240,7 @@ class Walk:
         low, high = placed.edges_mm()
         self.added_mm += low - self.edge_mm
         self.edge_mm = high
-        return Tip(placed=placed, block=block)
+        return HangPoint(placed=placed, block=block)
 
     def turn_round(self) -> None:
         """Turn what was laid in the mirror round, so that it goes towards the start."""

@@ -139,10 +139,15 @@ function whichOfUnit(info) {
   return rank === fellows.length - 1 ? top : "middle";
 }
 
+// Whether a ring is counted in the rows of a sheet: those that hold a fitting to it are not.
+function inRows(info) {
+  return info.piece.row.length > 0 && !info.piece.beside.includes(info.step);
+}
+
 // "pair 19, front ring" – or "ring 38", or its row and place in a sheet.
 function ringTitle(info) {
   const { piece, ring, step } = info;
-  if (piece.row.length) return t("title.row", { row: piece.row[step], place: piece.column[step] });
+  if (inRows(info)) return t("title.row", { row: piece.row[step], place: piece.column[step] });
   if (piece.of_unit) {
     const number = piece.of_unit[ring] + 1;
     const which = whichOfUnit(info);

@@ -10,17 +10,17 @@ from collections import deque
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from chainplan.schedule.dispatch import Dispatch
 from chainplan.schedule.machinery import kind_of
-from chainplan.schedule.stations import STATIONS, Item
+from chainplan.schedule.rule.dispatch import Dispatch
+from chainplan.schedule.rule.stations import STATIONS, Item
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from chainplan.model.workshop.schedule import PieceWork
     from chainplan.schedule.machinery import Stand
+    from chainplan.schedule.rule.stations import Laid
     from chainplan.schedule.shop import Shop, Worker
-    from chainplan.schedule.stations import Laid
 
 _Key = tuple[int, str, int, int]
 

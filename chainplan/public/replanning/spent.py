@@ -1,0 +1,162 @@
+"""Time, cost and date of a job as spent and to come, beside its first plan."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import TYPE_CHECKING, Any
+
+from chainplan.intake import read_plan_record
+from chainplan.model.kinds import CostKind
+from chainplan.units import show_duration
+
+if TYPE_CHECKING:
+    import datetime
+    from collections.abc import Mapping, Sequence
+    from pathlib import Path
+
+    from chainplan.model.estimate import DueLine
+    from chainplan.model.plan import Plan
+    from chainplan.record.account import Minutes
+
+CENT = Decimal("0.01")
+MATERIAL = (
+    CostKind.METAL, CostKind.PREMIUM, CostKind.SCRAP, CostKind.CLASP, CostKind.FITTING,
+)  # fmt: skip
+"""Costs that are spent once a piece's wire is cut."""
+
+
+def first_plan(folder: Path) -> dict[str, Any]:
+    """Read what the first plan of this work promised: cost, minutes by station, day ready."""
+    record = read_plan_record(folder / "plan.json")
+    if "replan" in record:
+        return dict(record["replan"]["first"])
+    estimates = record["estimates"]
+    minutes: dict[str, float] = {}
+    for line in estimates["times"]:
+        minutes[line["station"]] = minutes.get(line["station"], 0.0) + float(line["usual_min"])
+    cost = sum((Decimal(quote["cost"]) for quote in estimates["quotes"]), Decimal(0))
+    begins = f"{CostKind.LABOUR}: "
+    labour = (Decimal(c["amount"]) for c in estimates["costs"] if c["item"].startswith(begins))
+    done = [row["done"] for row in estimates["due"] if row["done"]]
+    return {
+        "cost": str(cost.quantize(CENT)),
+        "currency": estimates.get("currency") or "",
+        "minutes": minutes,
+        "labour": str(sum(labour, Decimal(0)).quantize(CENT)),
+        "labour_per_hour": str(record["bench"]["money"]["labour_per_hour"]),
+        "ready": max(done, default=None),
+    }
+
+
+def account(
+    first: Mapping[str, Any],
+    minutes: Mapping[str, Minutes],
+    full: Plan,
+    begun: float,
+    welded: float,
+) -> list[dict[str, Any]]:
+    """Lay out the table: a row a station, then labour, all other costs, and the whole.
+
+    Parameters
+    ----------
+    first : mapping
+        As :func:`first_plan` gives it.
+    minutes : mapping
+        Spent and to come, by station.
+    full : Plan
+        The whole job as it would be planned now.
+    begun, welded : float
+        Shares of the job whose material is used, and whose joins are welded.
+
+    Returns
+    -------
+    list of dict
+        ``what``, ``unit``, ``first``, ``spent``, ``to_come``, ``together``; money as text.
+    """
+    rate = Decimal(str(full.job.bench.money.labour_per_hour))
+    rows: list[dict[str, Any]] = []
+    for station in dict.fromkeys([*first["minutes"], *minutes]):
+        spent, come = minutes.get(station, (0.0, 0.0))
+        planned = float(first["minutes"].get(station, 0.0))
+        if planned or spent or come:
+            rows.append(_minutes(station, planned, spent, come))
+    sums = [sum(float(row[name]) for row in rows) for name in ("first", "spent", "to_come")]
+    rows.append(_minutes("all stations", *sums))
+    later = ((Decimal(repr(round(value, 4))) / 60 * rate).quantize(CENT) for value in sums[1:])
+    labour = (Decimal(first["labour"]), *later)
+    rows.append(_money("labour", full.estimates.currency, *labour))
+    others = _others(first, labour[0], full, begun, welded)
+    rows.append(_money("all other costs", full.estimates.currency, *others))
+    whole = (a + b for a, b in zip(labour, others, strict=True))
+    rows.append(_money("cost of the job", full.estimates.currency, *whole))
+    return rows
+
+
+def _others(
+    first: Mapping[str, Any], labour: Decimal, full: Plan, begun: float, welded: float
+) -> tuple[Decimal, Decimal, Decimal]:
+    """Costs beside labour at the bench: first planned, spent, to come."""
+    estimates = full.estimates
+    cost = sum((quote.cost for quote in estimates.quotes), Decimal(0))
+    of_kind = [(line.item.kind, line.amount) for line in estimates.costs]
+    now = cost - sum((money for kind, money in of_kind if kind == CostKind.LABOUR), Decimal(0))
+    material = sum((money for kind, money in of_kind if kind in MATERIAL), Decimal(0))
+    spent = material * Decimal(repr(round(begun, 6))) + (now - material) * Decimal(
+        repr(round(welded, 6))
+    )
+    spent = spent.quantize(CENT)
+    return Decimal(first["cost"]) - labour, spent, now.quantize(CENT) - spent
+
+
+def _minutes(what: str, first: float, spent: float, come: float) -> dict[str, Any]:
+    values = (round(value, 2) for value in (first, spent, come))
+    return _row(what, "min", *values)
+
+
+def _money(what: str, unit: str, first: Decimal, spent: Decimal, come: Decimal) -> dict[str, Any]:
+    return _row(what, unit, first.quantize(CENT), spent.quantize(CENT), come.quantize(CENT))
+
+
+def _row(what: str, unit: str, first: Any, spent: Any, come: Any) -> dict[str, Any]:
+    together = spent + come
+    if isinstance(together, float):
+        together = round(together, 2)
+    return {
+        "what": what, "unit": unit, "first": first, "spent": spent, "to_come": come,
+        "together": together,
+    }  # fmt: skip
+
+
+def say_spent(
+    rows: Sequence[Mapping[str, Any]], first: Mapping[str, Any], ready: str | None
+) -> list[str]:
+    """Tell time, cost and date in three lines."""
+    by_name = {row["what"]: row for row in rows}
+    time, weld = by_name["all stations"], by_name.get("weld")
+    lines = []
+    if weld is not None:
+        lines.append(f"At the welder: {_spans(weld)}.")
+    lines.append(f"At all stations: {_spans(time)}.")
+    cost = by_name["cost of the job"]
+    lines.append(
+        f"Cost: {cost['spent']:.2f} {cost['unit']} spent + {cost['to_come']:.2f} to come = "
+        f"{cost['together']:.2f}; first quoted on {cost['first']:.2f}."
+    )
+    if ready is not None:
+        then = first["ready"]
+        beside = f"; first planned for {then}" if then and then != ready else ""
+        lines.append(f"All ready on {ready}{beside}.")
+    return lines
+
+
+def _spans(row: Mapping[str, Any]) -> str:
+    spent, come, together, first = (
+        show_duration(60 * float(row[name])) for name in ("spent", "to_come", "together", "first")
+    )
+    return f"{spent} spent + {come} to come = {together}; first planned were {first}"
+
+
+def ready_day(due: Sequence[DueLine]) -> str | None:
+    """Return the day on which the last piece is ready; None without dates."""
+    days: list[datetime.date] = [row.done for row in due if row.done is not None]
+    return max(days).isoformat() if days else None

@@ -1,0 +1,1 @@
+"""The rules of the bench: who is free takes what comes next, or what a timetable gives."""
