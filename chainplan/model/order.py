@@ -147,6 +147,7 @@ class Gains:
     to_remember: int  # passes, and words beside them, to be kept in mind
     a_thing_s: float  # what each of them counted when orders were chosen
     little_s: float  # savings below are called little
+    unpaused_kept: float | None = None  # share of plausible benches on which nobody has to pause
 
     @property
     def asked_by(self) -> Unpaused | None:
@@ -224,6 +225,7 @@ class Chance:
     keeps_all: float  # share of the samples that keep every limit that is not set aside
     by_limit: tuple[LimitChance, ...]
     decides: str  # number that moves the limit at greatest risk most
+    asked: float = 0.0  # share that was asked for; 0: none
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -259,6 +259,8 @@ def _check_fingers(situation: Situation, seen: Simulated, grips: Grips) -> Limit
     worst = np.max([seen.held_c[corner] for corner in situation.heat.bad_corners], axis=0)
     step = int(grips.steps[int(np.argmax(worst))])
     where = "coolest place in reach"
+    if grips.more is not None:
+        where = "a place in reach that is cool enough, at most"
     if situation.limits.sides_held > 1:
         where += ", on the worse side of the join"
     if grips.steps.shape[0] < seen.ring.shape[0]:

@@ -8,15 +8,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.errors import InputError, did_you_mean
-from chainplan.model.order import EndToEnd, LimitKind, OrderStatus, ViolationKind, WeldOrder
-from chainplan.order.clock.select import make_clock
-from chainplan.order.earthing import Chosen, choose_way, tell_earthing
+from chainplan.model.order import EndToEnd, LimitKind, OrderStatus, WeldOrder
+from chainplan.order.earthing import choose_way, tell_earthing
+from chainplan.order.keep import check_order, has_chances, keep_what_can_be
 from chainplan.order.limits import (
-    aside_of,
     check_limits,
-    find_hopeless,
-    find_in_the_way,
-    still_wrong,
     trace,
     usual_corner,
     warmest_before_c,
@@ -26,15 +22,19 @@ from chainplan.order.piece.situation import take_stock
 from chainplan.order.proof.bound import bound_bench_time
 from chainplan.order.proof.chance import judge_by_chance
 from chainplan.order.proof.hurry import cold_after_s, waits_when_faster
-from chainplan.order.proof.verify import ALLOWANCE_K, list_too_warm, simulate_order
 from chainplan.order.say.advice import advise
 from chainplan.order.say.causes import find_causes
-from chainplan.order.say.chances import NOT_BY_KERNELS, ONLY_IF_ASKED, say_chance
+from chainplan.order.say.chances import (
+    ASKED_IN_VAIN,
+    NOT_BY_KERNELS,
+    ONLY_IF_ASKED,
+    say_chance,
+)
 from chainplan.order.say.comparisons import compare, time_plain_orders
 from chainplan.order.say.gains import say_gained
 from chainplan.order.say.measure import measure_gains, simulate_unpaused
 from chainplan.order.say.pass_lines import write_passes
-from chainplan.order.search.choose import choose_followable, list_ring_by_ring
+from chainplan.order.search.choose import list_ring_by_ring
 from chainplan.order.search.free import find_free
 from chainplan.order.tuning import USUAL
 
@@ -46,7 +46,7 @@ if TYPE_CHECKING:
     from chainplan.model.bench.lead import LeadSettings
     from chainplan.model.bench.pace import PaceSettings
     from chainplan.model.kinds import ReturnLead
-    from chainplan.model.order import Chance, Earthing, Violation, WeldSetting
+    from chainplan.model.order import Chance, Earthing, WeldSetting
     from chainplan.model.piece.joins import Joins
     from chainplan.model.piece.layout import Layout
     from chainplan.model.thermal.heat import HeatModel
@@ -136,7 +136,7 @@ def find_order(
             tuning=tuning,
         )
 
-    ways = choose_way(take, lead, lambda situation: _keep_what_can_be(situation, tried))
+    ways = choose_way(take, lead, lambda situation: keep_what_can_be(situation, tried))
     best = ways.chosen[0]
     clock, chosen, seen = best.clock, best.followable, best.seen
     situation = clock.situation
@@ -154,9 +154,11 @@ def find_order(
     )
     known = [chosen.settled, *(item for item in baselines.values() if item.held)]
     free, proved = find_free(clock, chosen, known, sum(parts.values()), tried)
-    listed = list_ring_by_ring(clock.situation, chosen, free)
+    listed = None
+    if limits.reserve_percent == 0:  # else the order has been chosen by chance too
+        listed = list_ring_by_ring(clock.situation, chosen, free)
     if listed is not None:
-        again, wrong = _check(clock.situation, listed.settled)
+        again, wrong = check_order(clock.situation, listed.settled)
         if not wrong:
             chosen, seen = listed, again
     tell("order", 4, 5)
@@ -183,71 +185,15 @@ def _plain_orders(situation: Situation) -> dict[str, IntArray]:
     return orders
 
 
-def _keep_what_can_be(situation: Situation, effort: Effort) -> Chosen:
-    """Choose the order to follow; set limits aside by name, one by one, until the others hold."""
-    clock = make_clock(situation)
-    hopeless = find_hopeless(clock)
-    if hopeless:
-        clock = make_clock(situation.without(hopeless))
-    while True:
-        clock, chosen, seen, wrong = _choose_checked(clock, effort)
-        if not chosen.settled.feasible:
-            item = find_in_the_way(clock, chosen.settled.order)
-            items = [] if item is None else [item]
-        else:
-            items = aside_of(clock.situation, wrong)
-        if not items:
-            return Chosen(clock=clock, followable=chosen, seen=seen)
-        clock = make_clock(clock.situation.without(items))
-
-
-def _choose_checked(
-    clock: Clock, effort: Effort
-) -> tuple[Clock, Followable, Simulated, tuple[Violation, ...]]:
-    """Choose the order to follow and simulate it; keep back more if the simulation objects."""
-    tuning = clock.situation.tuning.search
-    for check in range(tuning.most_checks):
-        chosen = choose_followable(clock, effort)
-        seen, wrong = _check(clock.situation, chosen.settled)
-        if not wrong or not chosen.settled.feasible or check == tuning.most_checks - 1:
-            break
-        over = [0.0, 0.0]
-        for item in wrong:
-            fingers = item.kind is ViolationKind.FINGERS
-            over[fingers] = max(over[fingers], item.temperature_c - item.limit_c + ALLOWANCE_K)
-        more, hold_more = (min(extra, tuning.most_margin_k) for extra in over)
-        clock = clock.with_margins(more, hold_more)
-    return clock, chosen, seen, wrong
-
-
-def _check(situation: Situation, settled: Settled) -> tuple[Simulated, tuple[Violation, ...]]:
-    """Simulate an order in every corner and look for broken limits among those to be kept."""
-    heat = situation.heat
-    seen = simulate_order(
-        situation.layout,
-        situation.joins,
-        heat,
-        situation.work.ring[settled.order],
-        settled.start_s,
-        pace=situation.pace,
-        limits=situation.limits,
-        corners=heat.corners,
-        clip_ring=situation.work.clip_rings(settled.order),
-        tuning=situation.tuning.proof,
-    )
-    wrong = list_too_warm(seen, heat, situation.limits, situation.tuning.proof)
-    return seen, still_wrong(situation, wrong)
-
-
 def _judge(situation: Situation, seen: Simulated, *, thorough: bool) -> tuple[Chance | None, str]:
     """Judge an order by chance; say why not, if that is left out for the piece's size."""
-    heat, tuning = situation.heat, situation.tuning.proof
+    heat, asked = situation.heat, situation.limits.reserve_percent > 0
+    if has_chances(situation, thorough=thorough or asked):
+        return judge_by_chance(situation, seen), ""
     nodes = len(heat.networks[heat.corners[0]].capacity_j_k)
     if nodes > situation.tuning.clock.most_exact_nodes:
-        return None, NOT_BY_KERNELS
-    if heat.grid and nodes > tuning.most_chance_nodes and not thorough:
-        return None, ONLY_IF_ASKED
-    return judge_by_chance(situation, seen) if heat.grid else None, ""
+        return None, ASKED_IN_VAIN if asked else NOT_BY_KERNELS
+    return None, ONLY_IF_ASKED if heat.grid else ""
 
 
 def _nothing_to_weld(layout: Layout, seed: int) -> WeldOrder:
@@ -293,7 +239,9 @@ def _write_order(
     ring_limit_c[work.ring] = situation.interpass_c
     ends = baselines["end to end"]
     unpaused = simulate_unpaused(situation, ends.order)
-    gains = measure_gains(clock, chosen, ends, unpaused, checks)
+    bare = None if chance[0] is None else judge_by_chance(situation, unpaused)
+    kept = None if bare is None else bare.keeps_all
+    gains = measure_gains(clock, chosen, ends, unpaused, checks, kept)
     times, traces = trace(clock, settled, seen)
     comparisons = compare(clock, settled, free[0], baselines)
     rest_s, cold_s = cold_after_s(situation, settled)
@@ -315,7 +263,7 @@ def _write_order(
         comparisons=comparisons,
         limits=checks,
         gained=(
-            *say_gained(clock, chosen, comparisons, parts, gains, proved=free[1]),
+            *say_gained(clock, chosen, comparisons, parts, gains, chance[0], proved=free[1]),
             *(() if earthing is None else (earthing.said,)),
         ),
         gains=gains,
@@ -346,7 +294,7 @@ def _go_end_to_end(
     if not np.array_equal(ends.start_s, settled.start_s) or not np.array_equal(
         ends.order, settled.order
     ):
-        seen, _ = _check(situation, ends)
+        seen, _ = check_order(situation, ends)
     place = np.empty(ends.order.shape[0], dtype=np.intp)
     place[ends.order] = np.arange(ends.order.shape[0])
     warmest: dict[str, float] = {}

@@ -181,13 +181,14 @@ def _is_warmer(
     def over(name: str, warm_c: float) -> bool:
         return warm_c > allowed_c.get(name, np.inf) + ALLOWANCE_K
 
+    fingers_c = allowed_c.get(str(LimitKind.FINGERS), np.inf)
     for corner in heat.bad_corners:
 
         def warm(node: IntArray, at_s: FloatArray, corner: str = corner) -> FloatArray:
             return heat.temperatures_c(corner, order.ring, start_s, node, at_s)
 
         run = heat.simulate(corner, order.ring, start_s)
-        held_c = float(grips.at_fingers_c(warm).max()) if grips is not None else -np.inf
+        held_c = float(grips.at_fingers_c(warm, fingers_c).max()) if grips is not None else -np.inf
         if over(str(LimitKind.FINGERS), held_c):
             return True
         for item in rings:

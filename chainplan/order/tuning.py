@@ -267,6 +267,12 @@ class SearchTuning:
     what it buys: chains and strips of twelve are proved within the usual effort."""
     most_checks: int = 4
     """How often the simulation may send an order back. Judgement: margins grow each time."""
+    most_reserves: int = 8
+    """How often an order is chosen anew for a reserve in chance. Judgement: each time what lacks is
+    kept back besides; two or three are mostly enough."""
+    least_reserve_k: float = 0.25
+    """Kept back each time beyond what lacks. Judgement: less than anybody reads, so that the last
+    samples do not take a round each."""
     most_margin_k: float = 2.0
     """Most that one objection adds to a margin. Judgement: a larger one is no rounding."""
 
@@ -281,9 +287,13 @@ class ProofTuning:
     most_assignment_joins: int = 48
     """Up to so many joins welds are dealt out to places exactly. Judgement: the time grows with the
     third power; above, each weld gets its own best lag, which is lower still."""
-    looked_at: int = 150_000
-    """Rings within reach, over all steps at which the fingers are looked at, on large pieces.
-    Measured: all steps of a chain of about ten thousand rings."""
+    looked_at: int = 500_000
+    """Rings between the fingers, over all steps at which they are looked at, on large pieces.
+    Measured: all steps of a chain of about forty thousand rings, in the time that one patch of each
+    in place of all in reach takes less."""
+    lately_s: float = 90.0
+    """Welds within this time before count against a place to hold. Judgement: a ring has lost most
+    of its heat by then; which place is tried first decides about time alone."""
     fewest_steps: int = 40
     """Steps looked at even where that is more. Judgement."""
     all_steps_rings: int = 2000
@@ -321,6 +331,9 @@ class SayTuning:
     """Savings below this share of the bench time are called little. Judgement: hands vary more."""
     little_s: float = 60.0
     """… and so are those below so many seconds. Judgement: a minute is no reason to count rings."""
+    little_most: float = 0.2
+    """… but never more than this share. Judgement: of a piece of two minutes half a minute is
+    much where many are made."""
     close_s: float = 1.0
     """Times closer than this are called equal. Judgement: waits are whole seconds."""
     proved_gap: float = 1e-6
@@ -344,6 +357,10 @@ class SayTuning:
     """Power that advice on waiting tries instead. Judgement: a fifth less often still closes."""
     less_waiting: float = 0.9
     """A change is told where it leaves less than this share of the waiting. Judgement."""
+
+    def little_of(self, bench_s: float) -> float:
+        """Seconds below which a saving is called little, on an order of so many. [s]."""
+        return max(self.little_share * bench_s, min(self.little_s, self.little_most * bench_s))
 
 
 @dataclass(frozen=True, kw_only=True)

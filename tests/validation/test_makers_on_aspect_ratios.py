@@ -23,7 +23,12 @@ from chainplan.weave.solving.cache import (
     solved_poses,
 )
 from chainplan.weave.solving.escape import walk_loose
-from chainplan.weave.solving.limits import WAYS_OVER, find_verdict
+from chainplan.weave.solving.limits import (
+    WAYS_OVER,
+    WINDS_FREELY,
+    find_verdict,
+    verdicts_of,
+)
 from chainplan.weave.solving.solver import solve_repeat
 
 
@@ -59,6 +64,32 @@ def test_tight_jens_pind_keeps_its_lay():
     assert length_wound_by(123.0, 3.0) < 0.995 * best
     with pytest.raises(CannotBeWoven):
         length_wound_by(131.0, 3.0)
+
+
+@pytest.mark.parametrize(("turn_deg", "which"), [(125.0, 0), (130.0, 1)])
+def test_the_words_for_a_spiral_end_where_it_winds_on_at_no_cost(turn_deg, which):
+    """On the one side of the margin the turn costs length, on the other it does not."""
+    smallest = find_smallest_aspect_ratio(load_weave("jens-pind-3"))
+    below, above = WINDS_FREELY["jens-pind-3"][which]
+    cost = []
+    for margin in (below, above):
+        ratio = smallest * (1 + margin)
+        cost.append(1 - length_wound_by(turn_deg, ratio) / length_wound_by(120.0, ratio))
+    assert cost[0] > 1e-3 > cost[1]
+    words = dict(verdicts_of(load_weave("jens-pind-3")))
+    assert below < sorted(words)[2 + which] < above
+
+
+@pytest.mark.parametrize(
+    ("key", "margin", "word"),
+    [("byzantine", 0.2, "supple"), ("byzantine", 0.5, "will not hold its pattern"),
+     ("half-persian-3-in-1", 0.5, "supple"), ("half-persian-3-in-1", 0.6, "loose"),
+     ("jens-pind-3", 0.15, "supple"), ("jens-pind-3", 0.3, "will not hold its pattern"),
+     ("spiral-4-in-1", 0.5, "supple"), ("full-persian-6-in-1", 0.14, "tight")],
+)  # fmt: skip
+def test_each_fold_has_the_loose_end_that_its_own_search_found(key, margin, word):
+    """One table for all would call Half Persian unheld where it is supple, and the other way."""
+    assert find_verdict(load_weave(key), margin) == word
 
 
 def test_larger_rings_let_jens_pind_unwind():
@@ -108,7 +139,7 @@ def test_walks_out_of_a_fold_end_as_makers_say(key, aspect_ratio, lost):
     walk = walk_loose(weave, solved_poses(weave, aspect_ratio), seed=0, steps=60)
     assert walk.went_over == lost
     margin = aspect_ratio / find_smallest_aspect_ratio(weave) - 1
-    held, over = WAYS_OVER[key]
+    held, over, _ = WAYS_OVER[key]
     assert margin >= over if lost else margin <= held
     verdict = find_verdict(weave, margin)
     assert (verdict == "will not hold its pattern") == lost

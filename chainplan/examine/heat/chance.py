@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import itertools
 import math
+import re
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -56,7 +57,10 @@ def check_chances(files: PlanFiles, teller: Teller) -> None:
         chance = piece.order.get("chance")
         if chance is None:
             continue
+        asked = files.value("bench.heat.reserve_percent") / 100
+        teller.near(PLAN, f"{piece.name}, chance, asked", chance["asked"], asked, off=1e-6)
         _check_counts(piece, chance, teller)
+        _check_benches_said(piece, chance, teller)
         try:
             network = read_network(piece)
         except (ValueError, IndexError):
@@ -80,7 +84,10 @@ def _check_counts(piece: PieceFiles, chance: dict[str, Any], teller: Teller) -> 
     teller.true(PLAN, f"{place}, keeps_all", good, chance["keeps_all"], f"up to {least:g}")
     sure = f"Of {runs} plausible benches"
     known = math.floor(100 * chance["keeps_all"] + 1e-6)
-    words = (sure, f"{known} in 100 plausible benches")
+    words: tuple[str, ...] = (sure, f"{known} in 100 plausible benches")
+    if chance["asked"] > 0:
+        only = "Only " if chance["keeps_all"] < chance["asked"] - 1e-9 else ""
+        words = (f"{only}{100 * chance['keeps_all']:.4g} in 100 plausible benches",)
     told = [text for text in piece.order["advice"] if " plausible benches, drawn" in text]
     good = len(told) == 1 and told[0].startswith(words)
     teller.true(PLAN, f"{place}, advice", good, told, " or ".join(words))
@@ -89,6 +96,25 @@ def _check_counts(piece: PieceFiles, chance: dict[str, Any], teller: Teller) -> 
     worst = min(rows, key=lambda row: (row["kept"], row["limit_c"] - row["nine_in_ten_c"]))
     decides = worst["sways"][0]["number"]
     teller.same(PLAN, f"{place}, decides", chance["decides"], decides)
+
+
+def _check_benches_said(piece: PieceFiles, chance: dict[str, Any], teller: Teller) -> None:
+    """Benches of a hundred that need no pause end to end, and that can follow the order."""
+    gains = piece.order["gains"]
+    if gains is None:
+        return
+    place, share = f"{piece.name}, gains, unpaused_kept", gains["unpaused_kept"]
+    whole = share is not None and abs(share * chance["runs"] - round(share * chance["runs"])) < 0.1
+    good = whole and 0 <= share <= 1
+    teller.true(PLAN, place, good, share, f"a share of {chance['runs']} samples")
+    told = re.search(
+        r"Of 100 plausible benches (\d+) could weld end to end without a pause, and (\d+) can",
+        " ".join(piece.order["gained"]),
+    )
+    if told and good:
+        shown = tuple(int(text) for text in told.groups())
+        expected = tuple(math.floor(100 * k + 1e-9) for k in (share, chance["keeps_all"]))
+        teller.same(PLAN, f"{piece.name}, gained, plausible benches", shown, expected)
 
 
 @dataclass(frozen=True)

@@ -80,8 +80,12 @@ class Grip:
             taken = every_cell[clip]
         for edge in (-EDGE_MM, EDGE_MM):
             near = (np.abs(away) >= from_mm - edge) & (np.abs(away) <= to_mm + edge)
-            near &= (level <= to_mm + edge) & held & ~loose[piece.welded][:, None] & ~taken
-            if files.value("bench.heat.sides_held") == 1:  # whichever side has it coolest
+            near &= (level <= to_mm + edge) & held & ~loose[piece.welded][:, None]
+            one_side = files.value("bench.heat.sides_held") == 1
+            if one_side and files.value("bench.heat.end_tweezers"):  # they hold the end itself
+                near &= ((near & (away > 0)).any(1) & (near & (away <= 0)).any(1))[:, None]
+            near &= ~taken
+            if one_side:  # whichever side has it coolest
                 reach.append(np.stack([near, np.zeros_like(near)]))
             else:
                 reach.append(np.stack([near & (away < 0), near & (away > 0)]))

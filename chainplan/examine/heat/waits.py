@@ -17,8 +17,9 @@ if TYPE_CHECKING:
     from chainplan.examine.reading import PieceFiles, PlanFiles
 
 
-_LITTLE_S, _LITTLE_SHARE, _A_THING_S = 60.0, 0.05, 15.0
-"""Below which savings are called little, and what each thing to keep in mind has to save."""
+_LITTLE_S, _LITTLE_SHARE, _LITTLE_MOST, _A_THING_S = 60.0, 0.05, 0.2, 15.0
+"""Below which savings are called little, of a short piece at most that share; and what each thing
+to keep in mind has to save."""
 
 
 @check("waits are for limits")
@@ -124,7 +125,8 @@ def check_gains(files: PlanFiles, teller: Teller) -> None:
         teller.near(PLAN, f"{place}, order_wait_s", gains["order_wait_s"], mine["wait_s"])
         counted = ends["fingers_counted"]
         teller.same(PLAN, f"{place}, fingers_counted", gains["fingers_counted"], counted)
-        little = max(_LITTLE_S, _LITTLE_SHARE * order["bench_time_s"])
+        bench_s = order["bench_time_s"]
+        little = max(_LITTLE_SHARE * bench_s, min(_LITTLE_S, _LITTLE_MOST * bench_s))
         teller.near(PLAN, f"{place}, little_s", gains["little_s"], little)
         teller.same(PLAN, f"{place}, a_thing_s", gains["a_thing_s"], _A_THING_S)
         bare = ends["bench_time_s"] - ends["wait_s"]

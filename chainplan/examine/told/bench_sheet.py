@@ -35,6 +35,8 @@ def check_sheet(files: PlanFiles, teller: Teller) -> None:
     teller.same(SHEET, "hold_mm", sheet["hold_mm"], hold)
     both = files.value("bench.heat.sides_held") > 1
     teller.same(SHEET, "hold_both", sheet["hold_both"], both)
+    ends = not both and all(files.value(f"bench.heat.{k}") for k in ("held_bare", "end_tweezers"))
+    teller.same(SHEET, "hold_end", sheet["hold_end"], ends)
     names = [piece["name"] for piece in sheet["pieces"]]
     teller.same(SHEET, "pieces", names, [piece.name for piece in files.pieces])
     teller.same(

@@ -189,6 +189,8 @@ def _gains_said(gains: dict[str, Any] | None) -> list[tuple[str, list[float]]]:
     d, paused = DURATION, "end to end with the pauses that it needs"
     usual, high, own = gains["ends_usual_s"], gains["ends_high_s"], gains["order_s"]
     found = [
+        (rf".*Order pays at the bad end only\. With pauses that are enough at the bad end too, end "
+         rf"to end takes ({d})", [high]),
         (rf"(?:.*\. )?Order gains (?:little|no time) here: {paused} takes ({d}).* at the bad end, "
          rf"this order ({d})\.", [high, own]),
     ]  # fmt: skip
@@ -196,8 +198,9 @@ def _gains_said(gains: dict[str, Any] | None) -> list[tuple[str, list[float]]]:
         found += [
             (rf".*Against {paused} you save ({d}) at the usual values and ({d}).* at the bad end "
              rf"\(({d}) and ({d}) against ({d})\)", [usual - own, high - own, usual, high, own]),
-            (rf"(?:.*\. )?Order pays at the bad end only: {paused} takes ({d}) at the usual values "
-             rf"and ({d}).* at the bad end, this order ({d})\.", [usual, high, own]),
+            (rf"(?:.*\. )?Order pays at the bad end only\. At the usual values end to end takes "
+             rf"({d}) .*, this order ({d}); with pauses that are enough at the bad end too, end to "
+             rf"end takes ({d})", [usual, own, high]),
         ]  # fmt: skip
     return found
 

@@ -90,6 +90,31 @@ def _check_reach(
         if away[step] > nearest.min() + EDGE_MM or apart[step]:
             place = f"{piece.name}, step {step + 1}, clip_on_ring"
             teller.tell(STEPS, place, f"{away[step]:.2f} mm away", f"up to {reach:g} mm")
+    most = int(files.value("bench.lead.clip_reach_contacts"))
+    if most:
+        _check_contacts(piece, clip, most, teller)
+
+
+def _check_contacts(piece: PieceFiles, clip: IndexArray, most: int, teller: Teller) -> None:
+    """Count the links that the current crosses from each place of the clip, ring after ring."""
+    tied = piece.links["how"] != "touch"
+    beside: dict[int, list[int]] = {}
+    for one, other in zip(
+        (piece.links["ring"][tied] - 1).tolist(),
+        (piece.links["other"][tied] - 1).tolist(),
+        strict=True,
+    ):
+        beside.setdefault(one, []).append(other)
+        beside.setdefault(other, []).append(one)
+    for clip_on in np.unique(clip).tolist():
+        near, edge = {clip_on}, {clip_on}
+        for _ in range(most):
+            edge = {other for ring in edge for other in beside.get(ring, ())} - near
+            near |= edge
+        for step in np.flatnonzero(clip == clip_on).tolist():
+            if int(piece.welded[step]) not in near:
+                place = f"{piece.name}, step {step + 1}, clip_on_ring"
+                teller.tell(STEPS, place, "more contacts between rings", f"up to {most}")
 
 
 def _check_told(

@@ -76,6 +76,16 @@ class HeatSettings:
         low=0,
         high=100,
     )
+    reserve_percent: float = setting(
+        0.0,
+        unit="%",
+        means="plausible benches of a hundred, drawn by chance, that are to keep every limit: "
+        "where the bad end alone leaves fewer, an order that keeps more back is looked for; 0: as "
+        "many as the bad end leaves, some 97 to 99",
+        source="none by default: the bad end is a reserve already",
+        low=0,
+        high=99.9,
+    )
     finger_c: float = setting(33.0, unit="°C", means="skin of the fingers", low=20, high=40)
     exposure: float = setting(
         0.0,
@@ -132,6 +142,13 @@ class HeatSettings:
         source="judgement: one hand holds, ahead of the welds",
         low=1,
         high=2,
+    )
+    end_tweezers: bool = setting(
+        True,
+        means="near an end, where the piece leaves no place to hold on one side of the join: yes: "
+        "tweezers hold the end itself; no: fingers hold on the side that is left, however warm "
+        "(counts where one side is held)",
+        source="judgement: nobody holds the end just welded while tweezers lie beside it",
     )
 
     @property

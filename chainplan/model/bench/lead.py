@@ -29,6 +29,14 @@ class LeadSettings:
         low=2,
         high=1000,
     )
+    clip_reach_contacts: int = setting(
+        0,
+        means="most contacts between rings that the current may cross from the clip to the join, "
+        "beside the distance: 2 is to a ring beyond the neighbour; 0: by the distance alone",
+        source=PRACTICE,
+        low=0,
+        high=200,
+    )
     clip_move_s: float = setting(
         10.0,
         unit="s",

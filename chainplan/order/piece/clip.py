@@ -1,9 +1,10 @@
 """Where the clip of the return lead sits, and which joins are welded from each of its places.
 
-From each place the clip reaches the joins within a distance of it; farther on the current would
-cross too many contacts between rings. Joins are shared out to places so that they stay together as
-a person counts them: stretches of a line, cells of rows and columns. Rings that hang in no weave
-have no ring beside them to clip on: the clip goes onto the ring itself.
+From each place the clip reaches the joins within a distance of it, and within so many contacts from
+ring to ring if that is asked for; farther on the current would cross too many of them. Joins are
+shared out to places so that they stay together as a person counts them: stretches of a line, cells
+of rows and columns. Rings that hang in no weave have no ring beside them to clip on: the clip goes
+onto the ring itself.
 """
 
 from __future__ import annotations
@@ -13,10 +14,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.order.piece.contacts import Contacts
+
 if TYPE_CHECKING:
     from scipy.spatial import cKDTree
 
     from chainplan.arrays import BoolArray, FloatArray, IntArray
+    from chainplan.model.bench.lead import LeadSettings
     from chainplan.model.piece.layout import Layout
     from chainplan.order.piece.grid import JoinGrid
     from chainplan.order.piece.work import HandWork
@@ -26,19 +30,15 @@ _EVENED = 12
 """Halvings after which stretches of a line are even to within a unit or so (judgement)."""
 
 
-def place_clip(
-    layout: Layout, grid: JoinGrid, work: HandWork, reach_mm: float, move_s: float
-) -> HandWork:
+def place_clip(layout: Layout, grid: JoinGrid, work: HandWork, lead: LeadSettings) -> HandWork:
     """Share the joins out to places of the clip, as few as such stretches allow.
 
     Parameters
     ----------
     layout, grid, work
         The piece, and how a person counts along it.
-    reach_mm : float
-        Farthest join from the ring that the clip sits on.
-    move_s : float
-        What moving it takes. [s]
+    lead : LeadSettings
+        How far the clip reaches, and what moving it takes.
 
     Returns
     -------
@@ -47,6 +47,7 @@ def place_clip(
     """
     from scipy.spatial import cKDTree
 
+    near = Contacts.of(layout, lead)
     loose = loose_joins(layout, work)
     woven = np.flatnonzero(~loose).astype(np.int32)
     clip = np.zeros(work.joins, dtype=np.int32)
@@ -56,16 +57,37 @@ def place_clip(
         hangs = np.flatnonzero(~_loose_rings(layout)).astype(np.int32)
         tree = cKDTree(layout.centre_mm[hangs, :2])
         share = _share_sheet if grid.sheet else _share_line
-        number, ring = share(grid, work.place_mm, woven, hangs, tree, reach_mm)
+        number, ring = share(grid, work, woven, hangs, tree, near)
+        number, ring = _own_where_out(work, woven, number, ring, near)
         clip[woven] = number + rings[0].shape[0]
         rings.append(ring)
     return replace(
         work,
         clip=clip,
         clip_ring=np.concatenate(rings).astype(np.int32),
-        clip_s=move_s,
-        least_places=least_places(layout, work, reach_mm),
+        clip_s=lead.clip_move_s,
+        least_places=least_places(layout, work, near.furthest_mm),
     )
+
+
+def _own_where_out(
+    work: HandWork, woven: IntArray, number: IntArray, ring: IntArray, near: Contacts
+) -> tuple[IntArray, IntArray]:
+    """Put the clip onto a join's own ring where that of its place is too many contacts off."""
+    if near.most == 0:
+        return number, ring
+    mine = work.ring[woven]
+    out = np.zeros(mine.shape[0], dtype=bool)
+    for place in range(ring.shape[0]):
+        at = np.flatnonzero(number == place)
+        out[at] = ~near.few(int(ring[place]), mine[at])
+    if not out.any():
+        return number, ring
+    number = number.copy()
+    number[out] = ring.shape[0] + np.arange(int(out.sum()))
+    used, again = np.unique(number, return_inverse=True)
+    clips = np.concatenate([ring, mine[out]])[used]
+    return again.ravel().astype(np.int32), clips.astype(np.int32)
 
 
 def _loose_rings(layout: Layout) -> BoolArray:
@@ -113,15 +135,16 @@ def _clip_for(place_mm: FloatArray, hangs: IntArray, tree: cKDTree) -> tuple[int
 
 def _share_line(
     grid: JoinGrid,
-    place_mm: FloatArray,
+    work: HandWork,
     woven: IntArray,
     hangs: IntArray,
     tree: cKDTree,
-    reach_mm: float,
+    near: Contacts,
 ) -> tuple[IntArray, IntArray]:
     """Cut a line into stretches of units, evened out as far as that needs no more of them."""
     order = np.lexsort((grid.member[woven], grid.column[woven]))
-    place, unit = place_mm[woven[order]], grid.column[woven[order]]
+    place, unit = work.place_mm[woven[order]], grid.column[woven[order]]
+    mine, reach_mm = work.ring[woven[order]], near.furthest_mm
     bounds = np.append(np.flatnonzero(np.diff(unit, prepend=-1)), unit.shape[0])
     furthest = np.maximum.accumulate(np.maximum.reduceat(place[:, 0], bounds[:-1]))
 
@@ -134,7 +157,8 @@ def _share_line(
             while True:
                 inside = place[bounds[first] : bounds[last]]
                 ring, away = _clip_for(inside, hangs, tree)
-                if last == first + 1 or away.max() <= reach_mm:
+                here = mine[bounds[first] : bounds[last]]
+                if last == first + 1 or near.reaches(ring, here, away):
                     break
                 last = max(first + 1, last - max(1, (last - first) // 16))
             ends.append(int(bounds[last]))
@@ -158,14 +182,14 @@ def _share_line(
 
 def _share_sheet(
     grid: JoinGrid,
-    place_mm: FloatArray,
+    work: HandWork,
     woven: IntArray,
     hangs: IntArray,
     tree: cKDTree,
-    reach_mm: float,
+    near: Contacts,
 ) -> tuple[IntArray, IntArray]:
     """Cut a sheet into cells of rows and columns, as few as reach allows, numbered in a snake."""
-    place = place_mm[woven]
+    place, mine, reach_mm = work.place_mm[woven], work.ring[woven], near.furthest_mm
     row, column = grid.row[woven] - grid.row[woven].min(), grid.column[woven]
     column = column - column.min()
     rows, columns = int(row.max()) + 1, int(column.max()) + 1
@@ -177,13 +201,14 @@ def _share_sheet(
         along = int(wide_mm / (2 * np.sqrt(max(reach_mm**2 - half_mm**2, 1e-9))))
         for more in range(min(max(along, 1), columns), columns + 1):
             cell = _number_cells(row, column, -(-rows // across), -(-columns // more), across)
-            clips = _clips_of(cell, place, hangs, tree, reach_mm)
+            clips = _clips_of(cell, place, mine, hangs, tree, near)
             if clips is not None:
                 found.append((cell, clips))
                 break
     if not found:  # even neighbours are out of reach: every ring under its own clip
         every = np.arange(woven.shape[0], dtype=np.int32)
-        return every, np.asarray(hangs[tree.query(place)[1]], dtype=np.int32)
+        nearest = mine if near.most else hangs[tree.query(place)[1]]
+        return every, np.asarray(nearest, dtype=np.int32)
     return min(found, key=lambda item: item[1].shape[0])
 
 
@@ -196,7 +221,12 @@ def _number_cells(row: IntArray, column: IntArray, high: int, wide: int, across:
 
 
 def _clips_of(
-    cell: IntArray, place_mm: FloatArray, hangs: IntArray, tree: cKDTree, reach_mm: float
+    cell: IntArray,
+    place_mm: FloatArray,
+    mine: IntArray,
+    hangs: IntArray,
+    tree: cKDTree,
+    reach: Contacts,
 ) -> IntArray | None:
     """Clip of each cell, the ring nearest to its middle; None if one does not reach its joins."""
     order = np.argsort(cell, kind="stable")
@@ -205,6 +235,12 @@ def _clips_of(
     high = np.maximum.reduceat(place_mm[order], first, axis=0)
     near = tree.query((low + high) / 2)[1]
     away = place_mm - tree.data[near[cell]]
-    if (np.hypot(away[:, 0], away[:, 1]) > reach_mm).any():
+    if (np.hypot(away[:, 0], away[:, 1]) > reach.mm).any():
         return None
-    return np.asarray(hangs[near], dtype=np.int32)
+    clips = np.asarray(hangs[near], dtype=np.int32)
+    if reach.most:
+        ends = np.append(first[1:], order.shape[0])
+        for clip, begin, end in zip(clips.tolist(), first.tolist(), ends.tolist(), strict=True):
+            if not reach.few(clip, mine[order[begin:end]]).all():
+                return None
+    return clips

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -63,13 +63,27 @@ class Grips:
     side: IntArray  # (e,) 0: left, 1: right
     node: IntArray  # rings of the patches, entry after entry
     first: IntArray  # (e,) where each entry's rings begin
+    more: Callable[[IntArray], Grips | None] | None = None
+    """All patches of some steps, where the entries are only one a side, likely a cool one."""
 
-    def at_fingers_c(self, temperatures_c: Temperatures) -> FloatArray:
+    def at_fingers_c(self, temperatures_c: Temperatures, enough_c: float = -np.inf) -> FloatArray:
         """How warm it is at the fingers at each step, −inf where nothing is held, (k,). [°C].
 
         On each side that is held the fingers take the patch whose warmest ring, when they close and
-        when the pulse falls, is coolest; of two sides the warmer counts.
+        when the pulse falls, is coolest; of two sides the warmer counts. On a large piece the
+        coolest is looked for only where a patch that is likely cool is above ``enough_c``: the
+        others are at most so warm.
         """
+        worst = self._coolest_c(temperatures_c)
+        over = np.flatnonzero(worst > enough_c)
+        if self.more is not None and over.size:
+            full = self.more(self.steps[over])
+            if full is not None:
+                worst[over] = np.minimum(worst[over], full._coolest_c(temperatures_c))
+        return worst
+
+    def _coolest_c(self, temperatures_c: Temperatures) -> FloatArray:
+        """How warm it is in the coolest of the patches listed, on the worse side. [°C]."""
         sides = np.full((self.steps.shape[0], 2), np.inf)
         size = np.diff(np.append(self.first, self.node.shape[0]))
         at_s = self.moment_s[:, np.repeat(self.row, size)].ravel()
@@ -94,9 +108,10 @@ def lay_out_grips(
 ) -> Grips | None:
     """Find what the fingers may take at the steps of an order; None if they never take any.
 
-    Every step is looked at; of pieces with many rings as many, evenly spread, as come to some
-    hundred thousand rings within reach, or ``most_steps`` if that is fewer. ``clip_ring``: ring
-    that the return lead's clip sits on at each step.
+    Every step is looked at; of pieces with many rings first in one patch a step and side, which is
+    likely cool, and in as many steps, evenly spread, as come to some hundred thousand rings, or
+    ``most_steps`` if that is fewer. ``clip_ring``: ring that the return lead's clip sits on at each
+    step.
     """
     patches = cut_patches(layout, limits, pace)
     if patches is None or ring.shape[0] == 0:
@@ -109,13 +124,39 @@ def lay_out_grips(
         found = find_reach(patches, joins.point_mm[there, :2], there, limits, tuning, clip)
         return found.row, found.side, found.patch
 
-    if layout.rings > tuning.all_steps_rings:
+    def full(chosen: IntArray) -> Grips | None:
+        row, side, patch = reach_at(chosen)
+        return _list_rings(patches, chosen, (row, side, patch), start_s, pace)
+
+    large = layout.rings > tuning.all_steps_rings
+    if large:
         few = spread(steps, tuning.fewest_steps)
-        mean = max(1.0, float(patches.size[reach_at(few)[2]].sum()) / few.shape[0])
+        row, side, patch = reach_at(few)
+        if row.size == 0:
+            return None
+        sides = np.unique(np.stack([row, side]), axis=1).shape[1]
+        mean = max(1.0, float(patches.size[patch].mean()) * sides / few.shape[0])
         steps = spread(steps, max(tuning.fewest_steps, int(tuning.looked_at / mean)))
     if most_steps is not None:
         steps = spread(steps, most_steps)
+    if not large:
+        return full(steps)
     row, side, patch = reach_at(steps)
+    likely = _likely_cool(patches, ring, start_s, steps, (row, side, patch), tuning)
+    found = row[likely], side[likely], patch[likely]
+    grips = _list_rings(patches, steps, found, start_s, pace)
+    return None if grips is None else replace(grips, more=full)
+
+
+def _list_rings(
+    patches: Patches,
+    steps: IntArray,
+    found: tuple[IntArray, IntArray, IntArray],
+    start_s: FloatArray,
+    pace: PaceSettings,
+) -> Grips | None:
+    """List the rings of patches within reach, each with its step's row and side."""
+    row, side, patch = found
     if row.size == 0:
         return None
     size = patches.size[patch]
@@ -130,6 +171,34 @@ def lay_out_grips(
         node=patches.ring[np.repeat(patches.first[patch], size) + inner],
         first=first.astype(np.int32),
     )
+
+
+def _likely_cool(
+    patches: Patches,
+    ring: IntArray,
+    start_s: FloatArray,
+    steps: IntArray,
+    found: tuple[IntArray, IntArray, IntArray],
+    tuning: ProofTuning,
+) -> IntArray:
+    """Pick one patch a step and side: that with the fewest welds in it and beside it lately."""
+    row, side, patch = found
+    count = ring.shape[0] + 1
+    welded = patches.of_ring[ring].astype(np.int64) * count + np.arange(ring.shape[0])
+    welded.sort()
+    now = steps[row].astype(np.int64)
+    since = np.searchsorted(start_s, start_s[steps] - tuning.lately_s)[row]
+    lately = np.zeros(row.shape[0])
+    for shift, weight in ((0, 2), (-patches.across, 1), (patches.across, 1)):
+        wanted = patches.key[patch] + shift
+        beside = np.minimum(np.searchsorted(patches.key, wanted), patches.key.shape[0] - 1)
+        there = patches.key[beside] == wanted
+        first = beside.astype(np.int64) * count
+        welds = np.searchsorted(welded, first + now) - np.searchsorted(welded, first + since)
+        lately += weight * np.where(there, welds, 0)
+    order = np.lexsort((patches.size[patch], lately, side, row))
+    fresh = np.diff(row[order].astype(np.int64) * 2 + side[order], prepend=-1) != 0
+    return np.sort(order[fresh]).astype(np.int32)
 
 
 def spread(steps: IntArray, most: int) -> IntArray:

@@ -1,8 +1,9 @@
 """The piece cut into patches as wide as a fingertip, and which of them lie within reach of a join.
 
 The fingers take the piece somewhere between two distances from the join: on its cooler side, or on
-both. A side on which the piece has no patch within reach is not held. Loose joins (pendant rings,
-earring posts) are not held this way at all: each belongs to something of its own.
+both. A side on which the piece has no patch within reach is not held; where one side is held and
+the piece ends on the other before fingers find a patch, tweezers hold that end. Loose joins
+(pendant rings, earring posts) are not held this way at all: each belongs to something of its own.
 """
 
 from __future__ import annotations
@@ -106,7 +107,7 @@ def find_reach(
     for begin in range(0, ring.shape[0], chunk):
         some = slice(begin, begin + chunk)
         row, side, patch = _near(patches, place_mm[some], around, limits)
-        held = ~patches.loose[ring[some][row]]
+        held = ~patches.loose[ring[some][row]] & _by_fingers(row, side, limits)
         if clip_ring is not None:
             held &= patch != patches.of_ring[clip_ring[some][row]]
         found.append((row[held] + np.int32(begin), side[held], patch[held]))
@@ -129,10 +130,20 @@ def holds_anywhere(
     around, chunk = _around(patches, limits, USUAL.proof)
     for begin in range(0, ring.shape[0], chunk):
         some = slice(begin, begin + chunk)
-        row = _near(patches, place_mm[some], around, limits)[0]
-        if not patches.loose[ring[some][row]].all():
+        row, side, _ = _near(patches, place_mm[some], around, limits)
+        if (_by_fingers(row, side, limits) & ~patches.loose[ring[some][row]]).any():
             return True
     return False
+
+
+def _by_fingers(row: IntArray, side: IntArray, limits: HeatSettings) -> BoolArray:
+    """Tell which patches in reach fingers take: none near an end that tweezers hold. (e,)."""
+    if limits.sides_held > 1 or not limits.end_tweezers or row.size == 0:
+        return np.ones(row.shape[0], dtype=bool)
+    there = np.zeros((2, int(row.max()) + 1), dtype=bool)
+    there[side, row] = True
+    both: BoolArray = there[0] & there[1]
+    return both[row]
 
 
 def _around(

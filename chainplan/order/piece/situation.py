@@ -109,7 +109,7 @@ def take_stock(
     work = lay_out_work(layout, joins, settings, pace)
     grid = lay_out_grid(layout, work)
     if lead is not None and way is ReturnLead.CLIP:
-        work = place_clip(layout, grid, work, lead.clip_reach_mm, lead.clip_move_s)
+        work = place_clip(layout, grid, work, lead)
     return Situation(
         layout=layout,
         joins=joins,

@@ -14,6 +14,7 @@ and 0.4 K, and far off beyond the ends): the warmest join is not the same everyw
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -35,6 +36,55 @@ FURTHEST = 1.6
 hundred is further out on either side and is taken there, where the surface still holds."""
 
 
+@dataclass(frozen=True, kw_only=True)
+class Drawn:
+    """Every limit over all samples."""
+
+    names: list[tuple[LimitKind, str, float]]
+    rises: list[FloatArray]
+    level: FloatArray  # (r, 3) arc share, links, loss to the air
+    warm_c: list[FloatArray]  # each (r,)
+
+
+def draw_benches(situation: Situation, seen: Simulated) -> Drawn:
+    """Draw the uncertain numbers many times and read off how warm every limit's warmest gets."""
+    heat, limits = situation.heat, situation.limits
+    names, rises = rise_grid(situation, seen)
+    draw = np.random.default_rng([situation.seed, 2027])
+    level = draw.normal(0.0, 1 / ONE_IN_TWENTY, (situation.tuning.proof.chance_runs, 3))
+    level = np.clip(level, -FURTHEST, FURTHEST)
+    shares = (limits.arc_share_low, limits.arc_share_usual, limits.arc_share_high)
+    room_c = heat.networks[heat.corners[0]].ambient_c
+    share = _share(level[:, 0], shares)
+    warm_c = [room_c + share * rise_surface(grid, level[:, 1], level[:, 2]) for grid in rises]
+    return Drawn(names=names, rises=rises, level=level, warm_c=warm_c)
+
+
+def short_of_k(situation: Situation, seen: Simulated, wanted: float) -> tuple[float, float]:
+    """Kelvins that joins and parts, and the fingers, would have to stay cooler at the bad end.
+
+    For a share of the samples that is wanted to keep every limit: what each limit lacks there, in
+    proportion to how much warmer the bad end is than that sample. (0, 0) if nothing lacks.
+    """
+    heat, limits = situation.heat, situation.limits
+    drawn = draw_benches(situation, seen)
+    room_c = heat.networks[heat.corners[0]].ambient_c
+    lacks = [0.0, 0.0]
+    for (kind, name, limit_c), grid, warm_c in zip(
+        drawn.names, drawn.rises, drawn.warm_c, strict=True
+    ):
+        if not situation.keeps(kind, name):
+            continue
+        high_c = float(np.quantile(warm_c, wanted))
+        over = high_c - (limit_c + limits.reserve_k)
+        if over > 0:
+            bad_c = room_c + limits.arc_share_high * float(grid.max())
+            fingers = kind is LimitKind.FINGERS
+            share = max((bad_c - room_c) / max(high_c - room_c, 1e-9), 1.0)
+            lacks[fingers] = max(lacks[fingers], over * share)
+    return lacks[0], lacks[1]
+
+
 def judge_by_chance(situation: Situation, seen: Simulated) -> Chance | None:
     """Draw the uncertain numbers many times and say how often an order keeps its limits.
 
@@ -51,18 +101,16 @@ def judge_by_chance(situation: Situation, seen: Simulated) -> Chance | None:
         None if there is no limit to keep.
     """
     heat, limits = situation.heat, situation.limits
-    names, rises = rise_grid(situation, seen)
-    if not names:
+    drawn = draw_benches(situation, seen)
+    if not drawn.names:
         return None
-    tuning = situation.tuning.proof
-    draw = np.random.default_rng([situation.seed, 2027])
-    level = draw.normal(0.0, 1 / ONE_IN_TWENTY, (tuning.chance_runs, 3))
-    level = np.clip(level, -FURTHEST, FURTHEST)
+    level = drawn.level
     shares = (limits.arc_share_low, limits.arc_share_usual, limits.arc_share_high)
     room_c = heat.networks[heat.corners[0]].ambient_c
     found, kept = [], np.ones(len(level), dtype=bool)
-    for (kind, name, limit_c), grid in zip(names, rises, strict=True):
-        warm_c = room_c + _share(level[:, 0], shares) * rise_surface(grid, level[:, 1], level[:, 2])
+    for (kind, name, limit_c), grid, warm_c in zip(
+        drawn.names, drawn.rises, drawn.warm_c, strict=True
+    ):
         holds = warm_c <= limit_c + limits.reserve_k + ALLOWANCE_K  # the limit itself
         if situation.keeps(kind, name):
             kept &= holds
@@ -78,7 +126,7 @@ def judge_by_chance(situation: Situation, seen: Simulated) -> Chance | None:
         )
     counted = [
         chance
-        for (kind, name, _), chance in zip(names, found, strict=True)
+        for (kind, name, _), chance in zip(drawn.names, found, strict=True)
         if situation.keeps(kind, name)
     ]
     worst = min(counted or found, key=lambda item: (item.kept, item.limit_c - item.nine_in_ten_c))
@@ -87,6 +135,7 @@ def judge_by_chance(situation: Situation, seen: Simulated) -> Chance | None:
         keeps_all=float(kept.mean()),
         by_limit=tuple(found),
         decides=worst.sways[0].number,
+        asked=limits.reserve_percent / 100,
     )
 
 

@@ -48,7 +48,12 @@ def clip_moves(
     loose = forms[layout.section[ring]]
     place = joins.point_mm[ring, :2]
     own_mm = float((layout.mean_radius_mm + layout.wire_mm).max())
-    wide_mm = 2 * max(lead.clip_reach_mm, own_mm)
+    reach_mm = lead.clip_reach_mm
+    if lead.clip_reach_contacts:  # no further than so many links, each as long as the longest
+        apart = layout.centre_mm[layout.links[:, 0], :2] - layout.centre_mm[layout.links[:, 1], :2]
+        longest_mm = float(np.linalg.norm(apart, axis=1).max(initial=0.0))
+        reach_mm = min(reach_mm, lead.clip_reach_contacts * longest_mm + own_mm)
+    wide_mm = 2 * max(reach_mm, own_mm)
     first = 0
     while first < ring.shape[0]:
         first = _first_beyond(place, loose, first, wide_mm)
@@ -80,12 +85,16 @@ def out_of_reach(
     clip_ring: IntArray,
     lead: LeadSettings,
 ) -> list[Violation]:
-    """List the steps whose join lies beyond the clip's reach, unless the clip is on its ring."""
+    """List the steps whose join lies beyond the clip's reach, unless the clip is on its ring.
+
+    By distance, and by the links between them where those are limited.
+    """
     away = joins.point_mm[ring, :2] - layout.centre_mm[clip_ring, :2]
     far_mm = np.hypot(away[:, 0], away[:, 1])
     forms = np.asarray([section.form == "loose" for section in layout.sections])
     apart = forms[layout.section[ring]] | forms[layout.section[clip_ring]]
     wrong = ((far_mm > lead.clip_reach_mm + 1e-6) | apart) & (clip_ring != ring)
+    many = _many_contacts(layout, ring, clip_ring, lead.clip_reach_contacts)
     return [
         Violation(
             step=int(k),
@@ -93,8 +102,32 @@ def out_of_reach(
             time_s=float(start_s[k]),
             temperature_c=float("nan"),
             limit_c=float("nan"),
-            what=f"lies {far_mm[k]:.0f} mm from the clip on ring {int(clip_ring[k]) + 1}",
+            what=f"lies {far_mm[k]:.0f} mm from the clip on ring {int(clip_ring[k]) + 1}"
+            + (f", more than {lead.clip_reach_contacts} contacts" if many[k] else ""),
             kind=ViolationKind.OUT_OF_REACH,
         )
-        for k in np.flatnonzero(wrong)
+        for k in np.flatnonzero(wrong | many)
     ]
+
+
+def _many_contacts(layout: Layout, ring: IntArray, clip_ring: IntArray, most: int) -> BoolArray:
+    """Tell at which steps the current crosses more links than allowed; none if any number is."""
+    from scipy.sparse import csr_array
+
+    if most == 0:
+        return np.zeros(ring.shape[0], dtype=bool)
+    ends = np.concatenate([layout.links, layout.links[:, ::-1]])
+    beside = csr_array(
+        (np.ones(ends.shape[0], dtype=np.int32), (ends[:, 0], ends[:, 1])),
+        shape=(layout.rings, layout.rings),
+    )
+    clips, place = np.unique(clip_ring, return_inverse=True)
+    near = csr_array(
+        (np.ones(clips.shape[0], dtype=np.int32), (np.arange(clips.shape[0]), clips)),
+        shape=(clips.shape[0], layout.rings),
+    )
+    for _ in range(most):
+        near = near + near @ beside
+        near.data[:] = 1
+    crossed: BoolArray = np.asarray(near[place.ravel(), ring]).ravel() == 0
+    return crossed

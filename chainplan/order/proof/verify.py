@@ -92,7 +92,7 @@ def simulate_order(
             return heat.temperatures_c(corner, ring, start_s, node, at_s)
 
         if grips is not None:
-            held_c[corner] = grips.at_fingers_c(warm)
+            held_c[corner] = grips.at_fingers_c(warm, limits.kept_finger_c)
     return Simulated(
         ring=ring, start_s=start_s, runs=runs, grips=grips, held_c=held_c, clip_ring=clip_ring
     )

@@ -130,5 +130,5 @@ def _at_fingers_c(situation: Situation, seen: Simulated, steps: IntArray) -> Flo
     place = np.searchsorted(grips.steps, steps)
     place[place == grips.steps.shape[0]] = 0
     here = grips.steps[place] == steps
-    found[here] = grips.at_fingers_c(sooner)[place[here]]
+    found[here] = grips.at_fingers_c(sooner, situation.limits.kept_finger_c)[place[here]]
     return found

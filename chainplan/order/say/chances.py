@@ -21,6 +21,10 @@ ONLY_IF_ASKED = (
     "How many plausible benches keep every limit was not reckoned, since the piece is large: "
     "--effort thorough does."
 )
+ASKED_IN_VAIN = (
+    "The reserve in chance that you asked for is not looked at on so large a piece: set one in "
+    "kelvin."
+)
 NOT_BY_KERNELS = (
     "How many plausible benches keep every limit is not reckoned for so large a piece, whose heat "
     "is summed from kernels."
@@ -41,8 +45,20 @@ def say_chance(chance: Chance | None, left_out: str = "", *, some_aside: bool = 
     """
     if chance is None:
         return [left_out] if left_out else []
-    kept = math.floor(100 * chance.keeps_all)
     every = "every limit but those that no order keeps" if some_aside else "every limit"
+    kept = math.floor(100 * chance.keeps_all + 1e-9)
+    if chance.asked > 0:
+        asked, share = f"{100 * chance.asked:g}", f"{100 * chance.keeps_all:.4g}"
+        if chance.keeps_all >= chance.asked:
+            return [
+                f"{share} in 100 plausible benches, drawn by chance, keep {every}; you asked for "
+                f"{asked}."
+            ]
+        return [
+            f"Only {share} in 100 plausible benches, drawn by chance, keep {every}; you asked for "
+            f"{asked}, which no order tried reaches. What decides is "
+            f"{_DECIDES[chance.decides]}: measure it (chainplan calibrate)."
+        ]
     if chance.keeps_all >= _SURE:
         return [f"Of {chance.runs} plausible benches, drawn by chance, all but one in a thousand "
                 f"keep {every}."]  # fmt: skip

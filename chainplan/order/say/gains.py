@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,7 +13,7 @@ from chainplan.units import show_duration
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from chainplan.model.order import Gains, OrderComparison, SetAside, Unpaused
+    from chainplan.model.order import Chance, Gains, OrderComparison, SetAside, Unpaused
     from chainplan.order.clock.protocol import Clock
     from chainplan.order.search.choose import Followable
     from chainplan.order.tuning import SayTuning
@@ -24,6 +25,7 @@ def say_gained(
     comparisons: Sequence[OrderComparison],
     parts: Mapping[str, float],
     gains: Gains,
+    chance: Chance | None,
     *,
     proved: bool,
 ) -> tuple[str, ...]:
@@ -34,7 +36,7 @@ def say_gained(
     mine, free = by_name["to follow"], by_name["free"]
     aside = clock.situation.set_aside
     out = [_say_set_aside(aside)] if aside else []
-    out.append(say_ends(gains, other=bool(aside)))
+    out.append(say_ends(gains, other=bool(aside)) + say_benches(gains, chance))
     out.append(
         "Order lowers peaks only: every order brings the same heat into the piece, so fingers and "
         "parts are as warm on average in a job of the same length."
@@ -81,6 +83,25 @@ def say_ends(gains: Gains, *, other: bool = False) -> str:
     saved, first = _say_saved(gains)
     kept = _say_kept(broken)
     return f"{saved} {crossed} {kept}" if first else f"{crossed} {kept} {saved}"
+
+
+def say_benches(gains: Gains, chance: Chance | None) -> str:
+    """Say how many plausible benches could weld end to end without a pause, and how many this way.
+
+    Empty where chance was not reckoned, where hardly any bench fails, or where end to end is taken.
+    """
+    share = gains.unpaused_kept
+    if chance is None or share is None or gains.is_end_to_end or gains.asked_by is None:
+        return ""
+    return (
+        f" Of 100 plausible benches {_in_100(share)} could weld end to end without a pause, and "
+        f"{_in_100(chance.keeps_all)} can follow this order."
+    )
+
+
+def _in_100(share: float) -> int:
+    """Round a share down to whole benches of a hundred."""
+    return math.floor(100 * share + 1e-9)
 
 
 def _say_nearest(gains: Gains) -> str:
@@ -152,6 +173,7 @@ def _say_crossing(item: Unpaused, *, first: bool) -> str:
 def _say_kept(broken: Sequence[Unpaused]) -> str:
     """Say how warm the same things stay in the order to follow."""
     each: dict[str, tuple[float, float]] = {}
+    one = {_the(item) for item in broken if item.kind is LimitKind.PART}
     for item in broken:
         known = each.get(_the(item), (-np.inf, -np.inf))
         each[_the(item)] = (
@@ -159,7 +181,7 @@ def _say_kept(broken: Sequence[Unpaused]) -> str:
             max(known[1], item.order_high_c),
         )
     said = [
-        f"{name} {'stay ' if k == 0 else ''}below {_above(usual)} °C"
+        f"{name} {('stays ' if name in one else 'stay ') if k == 0 else ''}below {_above(usual)} °C"
         f" ({_above(high)}{' at the bad end' if k == 0 else ''})"
         for k, (name, (usual, high)) in enumerate(each.items())
     ]
@@ -193,19 +215,29 @@ def _say_saved(gains: Gains) -> tuple[str, bool]:
             True,
         )
     if usual is None or usual < gains.little_s:
-        there = "" if usual is None else show_duration(gains.order_s + usual)
-        usually = f"{paused} takes {there} at the usual values" if there else paused
-        joined = "and" if there else "takes"
-        return (
-            f"Order pays at the bad end only: {usually} {joined} {ends}{more} at the bad end, this "
-            f"order {order}.",
-            True,
-        )
+        return f"Order pays at the bad end only. {_say_usually(gains, ends, more)}", True
     return (
         f"Against {paused} you save {show_duration(usual)} at the usual values and "
         f"{show_duration(high)}{more} at the bad end "
         f"({show_duration(gains.order_s + usual)} and {ends} against {order}).",
         False,
+    )
+
+
+def _say_usually(gains: Gains, ends: str, more: str) -> str:
+    """Say what end to end takes if all is as usual, and what to be safe at the bad end."""
+    order = show_duration(gains.order_s)
+    safe = (
+        f"with pauses that are enough at the bad end too, end to end takes {ends}{more}, and this "
+        "order keeps every limit there."
+    )
+    if gains.ends_usual_s is None:
+        return f"W{safe[1:]}"
+    bare = gains.ends_usual_s <= gains.unpaused_s + 0.05
+    how = "without a pause" if bare else "with the pauses that it needs"
+    return (
+        f"At the usual values end to end takes {show_duration(gains.ends_usual_s)} {how}, this "
+        f"order {order}; {safe}"
     )
 
 

@@ -47,6 +47,7 @@ def measure_gains(
     ends: Settled,
     seen: Simulated,
     checks: Sequence[LimitCheck],
+    unpaused_kept: float | None = None,
 ) -> Gains:
     """Measure what the order to follow gains over end to end.
 
@@ -60,12 +61,14 @@ def measure_gains(
         End to end without a pause.
     checks : sequence of LimitCheck
         The limits, and how near the order to follow comes to them.
+    unpaused_kept : float, optional
+        Share of plausible benches on which end to end keeps every limit without a pause.
     """
     situation = clock.situation
     paused = _settle_usual(clock, ends)
     tuning = situation.tuning
     same = np.array_equal(chosen.settled.order, ends.order)
-    little_s = max(tuning.say.little_s, tuning.say.little_share * chosen.settled.bench_s)
+    little_s = tuning.say.little_of(chosen.settled.bench_s)
     return Gains(
         unpaused=_list_unpaused(situation, seen, checks),
         unpaused_s=situation.work.bench_s(ends.order, seen.start_s),
@@ -78,6 +81,7 @@ def measure_gains(
         to_remember=chosen.to_remember,
         a_thing_s=tuning.search.a_thing_s,
         little_s=little_s,
+        unpaused_kept=unpaused_kept,
     )
 
 

@@ -94,7 +94,8 @@ def choose_followable(clock: Clock, effort: Effort) -> Followable:
     What a pattern costs is its bench time and, for everything that has to be kept in mind, some
     seconds. Patterns are ranked by what they promise; the foremost are timed in full, in every bad
     corner, until no other can cost less. If end to end keeps every limit without a wait, it is
-    taken and nothing else is looked at.
+    taken and nothing else is looked at; if any other order gains little over it with its pauses, it
+    is taken too.
     """
     plain = _take_end_to_end(clock)
     if plain is not None:
@@ -140,12 +141,33 @@ def choose_followable(clock: Clock, effort: Effort) -> Followable:
         pattern, apart = listed[index]
         every = lay_out_passes(grid, pattern, work, apart)
         passes += [item for item in every if (item.face, item.setting) == group]
-    return Followable(
+    best = Followable(
         pattern=listed[chosen][0],
         passes=tuple(join_tiny_passes(passes, grid)),
         settled=settled,
         unheld_s=min(unheld_s, settled.bench_s),
         to_remember=int(words[chosen]),
+    )
+    return _if_little_is_gained(clock, best) or best
+
+
+def _if_little_is_gained(clock: Clock, best: Followable) -> Followable | None:
+    """Take end to end with its pauses where the best order gains little over it; else None."""
+    if not best.settled.feasible:
+        return None
+    work, grid = clock.situation.work, clock.situation.grid
+    enough_s = best.settled.bench_s + clock.situation.tuning.say.little_of(best.settled.bench_s)
+    pattern = plainest(grid, work)
+    passes = lay_out_passes(grid, pattern, work)
+    settled = clock.settle_all(order_of(passes)[None, :], most_s=enough_s)[0]
+    if not settled.feasible or settled.bench_s > enough_s:
+        return None
+    return Followable(
+        pattern=pattern,
+        passes=tuple(_say_plainly(item, grid) for item in join_tiny_passes(passes, grid)),
+        settled=settled,
+        unheld_s=min(best.unheld_s, settled.bench_s),
+        to_remember=1,
     )
 
 

@@ -173,7 +173,9 @@ TABLES = {
         key=("metal", "effect"),
         columns=(
             TableColumn(name="metal", names="metal_names"),
-            TableColumn(name="effect", allowed=("darkening", "heat tint", "softening")),
+            TableColumn(
+                name="effect", allowed=("darkening", "heat tint", "softening", "firestain")
+            ),
             TableColumn(name="tempers", needed=False, many=" ", allowed=TEMPERS),
             *(_number(name, 60, 900) for name in ("limit", "low", "high")),
             _unit("°C"), TableColumn(name="fact"), _SOURCE, _MARK, _NOTE,

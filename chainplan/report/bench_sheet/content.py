@@ -14,6 +14,7 @@ from chainplan.reference.cautions import cautions
 from chainplan.report.diagram.drawn.drawn_piece import DrawnPiece
 from chainplan.report.text.instructions import (
     earthed_how,
+    ends_in_tweezers,
     fingers_hold,
     limits_in_words,
     loose_rings,
@@ -97,6 +98,7 @@ def bench_content(plan: Plan) -> dict[str, Any]:
             "holder_mm": electrode.holder_mm,
         },
         "hold_both": heat.sides_held > 1,
+        "hold_end": ends_in_tweezers(heat),
         "one_by_one": joins <= MOST_JOINS,
         "pieces": [
             _piece(

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
 def charts_of(plan: Plan) -> Iterator[tuple[str, Figure]]:
     """Make all charts of a plan, each with the name of its file."""
+    from chainplan.report.charts.doubt import doubt_chart, moved_limits
     from chainplan.report.charts.estimates import calendar_chart, cost_chart, what_if_chart
     from chainplan.report.charts.heat import heat_chart, traces_chart
     from chainplan.report.charts.people import people_chart
@@ -29,6 +30,8 @@ def charts_of(plan: Plan) -> Iterator[tuple[str, Figure]]:
             yield f"heat-{name}", heat_chart(piece)
         if piece.order.trace_time_s is not None and piece.order.trace_c:
             yield f"temperatures-{name}", traces_chart(piece)
+        if moved_limits(piece.order.chance):
+            yield f"doubt-{name}", doubt_chart(piece)
         if any(line.piece == piece.piece.name for line in estimates.drivers):
             yield f"what-if-{name}", what_if_chart(estimates, piece.piece.name)
     if estimates.costs:

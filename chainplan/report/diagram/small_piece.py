@@ -14,6 +14,7 @@ from chainplan.report.paper.lettering import text_width_mm
 from chainplan.report.paper.sheet import GREY, INK, PALE
 from chainplan.report.text.instructions import (
     SHORTEST_WAIT_S,
+    ends_in_tweezers,
     loose_rings,
     setting_text,
 )
@@ -72,7 +73,7 @@ def add_small_piece(pages: Pages, drawn: DrawnPiece, group: PassGroup, heat: Hea
 
 def hold_text(
     at_mm: float, length_mm: float, near_mm: float, far_mm: float, *,
-    loose: bool = False, both: bool = False,
+    loose: bool = False, both: bool = False, ends: bool = False,
 ) -> str:  # fmt: skip
     """Say where a piece is held while a join is welded, in mm from its start.
 
@@ -82,12 +83,16 @@ def hold_text(
     ('15–35 or 65–85', '23–43')
     >>> hold_text(50.0, 160.0, 15.0, 35.0, both=True)
     '15–35 and 65–85'
+    >>> hold_text(8.0, 160.0, 15.0, 35.0, ends=True)  # near an end tweezers hold that end
+    'tweezers'
     """
     if loose or far_mm <= 0:
         return ""
-    ends = [(max(at_mm - far_mm, 0.0), at_mm - near_mm), (at_mm + near_mm, at_mm + far_mm)]
-    ends = [(low, min(high, length_mm)) for low, high in ends]
-    held = (f"{low:.0f}–{high:.0f}" for low, high in ends if high - low >= SHORTEST_HOLD_MM)
+    sides = [(max(at_mm - far_mm, 0.0), at_mm - near_mm), (at_mm + near_mm, at_mm + far_mm)]
+    sides = [(low, min(high, length_mm)) for low, high in sides]
+    held = [f"{low:.0f}–{high:.0f}" for low, high in sides if high - low >= SHORTEST_HOLD_MM]
+    if ends and len(held) < 2:
+        return "tweezers"
     return (" and " if both else " or ").join(held)
 
 
@@ -132,7 +137,7 @@ def _add_table(pages: Pages, drawn: DrawnPiece, heat: HeatSettings) -> None:
         base = y + 3.9
         hold = hold_text(
             at, drawn.plan.layout.length_mm, heat.hold_from_mm, far_mm,
-            loose=hangs, both=heat.sides_held > 1,
+            loose=hangs, both=heat.sides_held > 1, ends=ends_in_tweezers(heat),
         )  # fmt: skip
         wait_text = show_wait(wait) if wait >= SHORTEST_WAIT_S else "–"
         pages.sheet.write(left + join, base, str(k + 1), 11.0, bold=True, anchor="end")

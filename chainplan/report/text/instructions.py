@@ -123,6 +123,16 @@ def earthed_how(earthing: Earthing) -> str:
     return f"{put}; it is moved {times}, where the passes and the bench sheet say so."
 
 
+def near_an_end(heat: HeatSettings) -> str:
+    """Say how an end is held, where that differs."""
+    return "; near an end hold that end with tweezers" if ends_in_tweezers(heat) else ""
+
+
+def ends_in_tweezers(heat: HeatSettings) -> bool:
+    """Whether tweezers hold an end of a piece that fingers hold elsewhere."""
+    return heat.held_bare and heat.end_tweezers and heat.sides_held == 1
+
+
 def instructions(plan: PiecePlan, heat: HeatSettings) -> list[str]:
     """Say what to do with a piece: the user's notes, waits, how to hold it, its limits."""
     order = plan.order
@@ -142,7 +152,7 @@ def instructions(plan: PiecePlan, heat: HeatSettings) -> list[str]:
         else:
             how = "your fingers" if heat.held_bare else "tweezers or a clamp"
             side = "on both sides" if heat.sides_held > 1 else "on its cooler side"
-            do += f" Hold it with {how}, {far}, {side}."
+            do += f" Hold it with {how}, {far}, {side}{near_an_end(heat)}."
     lines.append(do)
     if order.earthing is not None:
         lines.append(earthed_how(order.earthing))

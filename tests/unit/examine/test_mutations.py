@@ -47,6 +47,8 @@ NO_SECOND_SOURCE = {
     "order.pieces.*.gains.unpaused.*.high_c",
     "order.pieces.*.gains.unpaused.*.usual_after_s",
     "order.pieces.*.gains.unpaused.*.high_after_s",
+    # Ways of earthing that are not taken are told in whole minutes.
+    "order.pieces.*.earthing.times.*.bench_time_s",
     # Drawn anew by another seed: a tenth more or less may lie within what two thousand draws
     # scatter, or, of a number that moves next to nothing, within rounding.
     "order.pieces.*.chance.by_limit.*.nine_in_ten_c",

@@ -53,7 +53,7 @@ def test_copper_darkens_before_it_is_too_warm_for_even_welds(ring_chain):
     assert (found.kind, found.name) == (LimitKind.METAL, "darkening, copper")
     assert (found.limit_c == 120.0).all()
     assert "minutes" in found.why
-    assert "no source" in found.why
+    assert "J. Electrochem. Soc. 126 (1979) 1274-1281, from memory" in found.why
 
 
 def test_silver_has_no_limit_of_its_own_below_that_for_even_welds(ring_chain):
@@ -63,7 +63,9 @@ def test_silver_has_no_limit_of_its_own_below_that_for_even_welds(ring_chain):
     assert found.limit_c[0] == pytest.approx(
         even_weld_limit_c(find_metal("sterling-silver"), 21.0, 0.12)
     )
-    assert limits_of(ring_chain, "sterling-silver", warm_share=0.0) == ()
+    (stain,) = limits_of(ring_chain, "sterling-silver", warm_share=0.0)
+    assert (stain.name, stain.limit_c[0]) == ("firestain, sterling silver", 500.0)
+    assert limits_of(ring_chain, "gold-18ct-yellow", warm_share=0.0) == ()
 
 
 def test_softening_counts_for_drawn_wire_alone(ring_chain):

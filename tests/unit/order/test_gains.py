@@ -7,10 +7,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from chainplan.model.order import Gains, LimitKind, Unpaused
+from chainplan.model.order import Chance, Gains, LimitKind, Unpaused
 from chainplan.model.thermal.heat import RingLimit
 from chainplan.order import find_order, verify_order
-from chainplan.order.say.gains import say_ends
+from chainplan.order.say.gains import say_benches, say_ends
+from chainplan.order.tuning import USUAL
 
 
 def plan(piece, **more):
@@ -132,9 +133,30 @@ def test_the_usual_values_are_told_first_and_then_the_bad_end():
 def test_where_order_pays_at_the_bad_end_alone_the_first_sentence_says_so():
     text = say_ends(gains(FINGERS, usual_s=560.0, high_s=1800.0))
     assert text.startswith(
-        "Order pays at the bad end only: end to end with the pauses that it needs takes 9 min "
-        "at the usual values and 30 min at the bad end, this order 10 min."
+        "Order pays at the bad end only. At the usual values end to end takes 9 min with the "
+        "pauses that it needs, this order 10 min; with pauses that are enough at the bad end too, "
+        "end to end takes 30 min, and this order keeps every limit there."
     )
+    text = say_ends(gains(CLASP, usual_s=500.0, high_s=1800.0))
+    assert "end to end takes 8 min without a pause, this order 10 min;" in text
+    assert "In this order the clasp stays below" in text
+    text = say_ends(gains(FINGERS, usual_s=None, high_s=1800.0))
+    assert text.startswith(
+        "Order pays at the bad end only. With pauses that are enough at the bad end too, end to end"
+    )
+
+
+def test_plausible_benches_are_told_where_some_could_do_without_the_order():
+    """Whole benches of a hundred, rounded down; nothing where chance was not reckoned."""
+    chance = Chance(runs=2000, keeps_all=0.9985, by_limit=(), decides="links")
+    some = replace(gains(FINGERS, usual_s=560.0, high_s=1800.0), unpaused_kept=0.5799)
+    assert say_benches(some, chance) == (
+        " Of 100 plausible benches 57 could weld end to end without a pause, and 99 can follow "
+        "this order."
+    )
+    assert say_benches(some, None) == ""
+    assert say_benches(replace(some, unpaused_kept=None), chance) == ""
+    assert say_benches(replace(some, is_end_to_end=True), chance) == ""
 
 
 def test_where_order_gains_little_the_first_sentence_says_so():
@@ -150,10 +172,29 @@ def test_where_order_gains_little_the_first_sentence_says_so():
     )
 
 
+@pytest.mark.parametrize("most_exact", [1200, 0])
+def test_where_order_gains_little_end_to_end_with_its_pauses_is_the_plan(make, most_exact):
+    """What counts as little is said by the same numbers that choose; then one line says it."""
+    piece = make.piece(make.chain(30), limit_c=90.0, parts=(("spring", 29, 75.0, 0.05),))
+    clock = replace(USUAL.clock, most_exact_joins=most_exact)
+    much = replace(USUAL, clock=clock, say=replace(USUAL.say, little_s=0.0, little_share=0.0))
+    little = replace(USUAL, clock=clock, say=replace(USUAL.say, little_share=10.0))
+    best, plain = plan(piece, tuning=much), plan(piece, tuning=little)
+    assert not best.gains.is_end_to_end
+    assert best.gains.saved_high_s > 0
+    assert plain.gains.is_end_to_end
+    assert plain.bench_time_s == pytest.approx(best.gains.ends_high_s)
+    assert plain.gains.to_remember == 1
+    assert plain.gained[0].startswith("No other order is worth following here: weld end to end")
+    assert verify_order(*piece.three, plain.ring, plain.start_s, **piece.kwargs) == ()
+    near = replace(little, say=replace(USUAL.say, little_share=0.05))
+    usual = plan(piece, tuning=near)
+    saved = best.gains.saved_high_s
+    assert usual.gains.is_end_to_end == (saved <= near.say.little_of(best.bench_time_s))
+
+
 def test_an_order_that_is_hard_to_follow_must_pay_for_it(make):
     """With a high price of things to keep in mind the plan has fewer of them, and is slower."""
-    from chainplan.order.tuning import USUAL
-
     piece = make.piece(make.pairs(30), limit_c=60.0, held=True)
     dear = replace(USUAL, search=replace(USUAL.search, a_thing_s=1000.0))
     free = replace(USUAL, search=replace(USUAL.search, a_thing_s=0.0))

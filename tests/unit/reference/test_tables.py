@@ -1,5 +1,6 @@
 """The reference tables: what is wrong in them is told, all at once, before a value is used."""
 
+import re
 import shutil
 from pathlib import Path
 
@@ -35,6 +36,37 @@ def test_shipped_tables_have_no_fault():
     found, faults = check_tables(SHIPPED)
     assert [str(fault) for fault in faults] == []
     assert set(found) == set(TABLES)
+
+
+OWN = {"mixtures", "derived", "practice", "assumption"}
+"""What stands for no source: it says so itself."""
+FINDABLE = re.compile(
+    r"\b(1[89]|20)\d\d\b|10\.\d{4,}/|\b\w+\.(com|org|net)\b|any edition"
+    r"|\b(ISO|EN|ASTM|GOST|SAE|ANSI|ECMA|CFR|AWS|MIL-STD|EIGA)\b[ -]?\w*\d"
+    r"|\bREACH Annex \w+ entry \d"
+)
+"""A year, a DOI, a site, or the number of a standard or law."""
+
+
+def test_every_source_can_be_found_again():
+    """Who or what it is, and a year, number, DOI or site; none is listed that no row rests on."""
+    used = {row["source"] for name in TABLES if name != "sources" for row in read_table(name)}
+    for row in read_table("sources"):
+        assert row["key"] in used
+        assert row["key"] in OWN or FINDABLE.search(row["title"]), row["title"]
+
+
+@pytest.mark.parametrize("name", sorted(set(TABLES) - {"sources"}))
+def test_every_row_says_how_its_source_was_seen_or_that_there_is_none(name):
+    """No row that claims a source rests on practice or assumption, and none that does hides it."""
+    for row in read_table(name):
+        if row["source"] in ("practice", "assumption"):
+            assert row["mark"] in "CK", row
+        if name == "metals":
+            assert float(row["low"]) <= float(row["usual"]) <= float(row["high"]), row
+        if name == "metal_limits":
+            assert float(row["low"]) <= float(row["limit"]) <= float(row["high"]), row
+            assert row["source"] != "practice" or row["note"] == "judgement", row
 
 
 def test_every_table_of_the_folder_has_a_schema():

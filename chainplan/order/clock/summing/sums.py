@@ -204,7 +204,10 @@ class Sums:
             ) -> FloatArray:
                 return base[node] + table.rises_k(welds, node, at_s)
 
-            over = np.maximum(over, grips.at_fingers_c(warm) - limit_c + table.dropped_k)
+            over = np.maximum(
+                over,
+                grips.at_fingers_c(warm, limit_c - table.dropped_k) - limit_c + table.dropped_k,
+            )
         return over
 
     def plain(self, order: IntArray) -> tuple[FloatArray, float]:

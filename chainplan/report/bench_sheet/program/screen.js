@@ -133,6 +133,7 @@ function showWatch(info) {
   if (content.hold_mm[1] > 0 && !piece.loose.includes(step)) {
     const far = { from: content.hold_mm[0], to: content.hold_mm[1] };
     lines.push([piece.short ? t("watch.tweezers") : t(content.hold_both ? "watch.hold_both" : "watch.hold", far)]);
+    if (content.hold_end && !piece.short) lines.push([t("watch.hold_end")]);
   }
   if (wait && wait.share !== null) {
     const seconds = planned(info.task);

@@ -230,7 +230,9 @@ def test_the_finished_large_order_says_what_it_must(make):
 def test_the_choice_takes_a_pattern_without_waits_if_there_is_one(make):
     """Wide sheets spread themselves: nothing waits."""
     piece = make.piece(make.sheet(6, 14), limit_c=80.0)
-    found = choose_followable(make_summed_clock(stock(piece)), USUAL.search.usual)
+    say = replace(USUAL.say, little_s=0.0, little_share=0.0)  # end to end is near
+    situation = replace(stock(piece), tuning=replace(USUAL, say=say))
+    found = choose_followable(make_summed_clock(situation), USUAL.search.usual)
     assert found.settled.waiting_s == 0.0
     assert len(found.passes) >= 1
 

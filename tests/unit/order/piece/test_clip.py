@@ -4,17 +4,19 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import networkx
 import numpy as np
 import pytest
 
 from chainplan.model.bench.lead import LeadSettings
 from chainplan.model.kinds import ReturnLead
 from chainplan.order.piece.situation import take_stock
+from chainplan.order.proof.earthed import out_of_reach
 
 
-def clipped(piece, reach_mm=30.0, move_s=10.0):
+def clipped(piece, reach_mm=30.0, move_s=10.0, contacts=0):
     """The piece with a clip."""
-    lead = LeadSettings(clip_reach_mm=reach_mm, clip_move_s=move_s)
+    lead = LeadSettings(clip_reach_mm=reach_mm, clip_move_s=move_s, clip_reach_contacts=contacts)
     return take_stock(*piece.three, **piece.kwargs, seed=0, lead=lead, way=ReturnLead.CLIP)
 
 
@@ -34,6 +36,32 @@ def test_every_join_lies_within_reach_of_its_place(make, name, reach_mm):
     assert np.hypot(away[:, 0], away[:, 1]).max() <= reach_mm + 1e-9
     assert set(work.clip.tolist()) == set(range(work.clip_ring.size))
     assert work.least_places <= work.clip_ring.size
+
+
+@pytest.mark.parametrize("contacts", [1, 2, 5])
+@pytest.mark.parametrize("name", ["chain", "pairs", "sheet"])
+def test_the_current_crosses_no_more_contacts_than_asked_for(make, name, contacts):
+    """Counted along the links by another library, join by join; the verifier agrees."""
+    layout = {"chain": make.chain(61), "pairs": make.pairs(40), "sheet": make.sheet(9, 14)}[name]
+    piece = make.piece(layout)
+    work = clipped(piece, 1000.0, contacts=contacts).work
+    every = np.arange(work.joins, dtype=np.int32)
+    clip, graph = work.clip_rings(every), networkx.Graph(layout.links.tolist())
+    crossed = [
+        networkx.shortest_path_length(graph, int(one), int(other))
+        for one, other in zip(clip, work.ring, strict=True)
+    ]
+    assert max(crossed) <= contacts
+    assert work.least_places <= work.clip_ring.size
+    if name == "chain":  # rings to either side and the clip's own
+        assert np.bincount(work.clip).max() == 2 * contacts + 1
+    lead = LeadSettings(clip_reach_mm=1000.0, clip_reach_contacts=contacts)
+    args = (layout, piece.joins, work.ring, np.arange(work.joins, dtype=float))
+    assert out_of_reach(*args, clip, lead) == []
+    for fewer in range(1, max(crossed)):
+        tighter = LeadSettings(clip_reach_mm=1000.0, clip_reach_contacts=fewer)
+        beyond = {k for k, many in enumerate(crossed) if many > fewer}
+        assert {item.step for item in out_of_reach(*args, clip, tighter)} == beyond
 
 
 def test_a_straight_chain_needs_as_many_places_as_are_proved(make):

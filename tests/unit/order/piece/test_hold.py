@@ -15,6 +15,7 @@ from chainplan.order.pattern.plain import random_order
 from chainplan.order.piece.hold import lay_out_grips
 from chainplan.order.piece.patches import cut_patches, find_reach
 from chainplan.order.piece.situation import take_stock
+from chainplan.order.tuning import USUAL
 
 
 def simulated(piece, ring, start_s):
@@ -60,8 +61,34 @@ def test_long_pieces_are_looked_at_in_as_many_steps_as_their_reach_allows(make):
         few = lay_out_grips(piece.layout, piece.joins, ring, start, **kwargs, most_steps=20)
         assert few.steps.size == 20
         assert few.moment_s.shape == (2, 20)
-    assert looked_at[0] == 2500
-    assert 40 <= looked_at[1] < 3600
+    assert looked_at == [2500, 3600]
+
+
+@pytest.mark.parametrize("sides", [1, 2])
+def test_of_a_large_piece_a_likely_place_is_tried_first_and_all_where_it_is_too_warm(make, sides):
+    """Never cooler than the coolest place, the same where it is too warm, and at most enough."""
+    piece = make.piece(make.pairs(40), held=True, sides=sides)
+    situation = take_stock(*piece.three, **piece.kwargs, seed=0)
+    order = random_order(situation.work, 3)
+    start = np.cumsum(situation.work.gaps_s(order))
+    ring = situation.work.ring[order]
+    kwargs = {"pace": piece.pace, "limits": piece.limits}
+    exact = lay_out_grips(piece.layout, piece.joins, ring, start, **kwargs)
+    as_large = replace(USUAL.proof, all_steps_rings=0)
+    quick = lay_out_grips(piece.layout, piece.joins, ring, start, **kwargs, tuning=as_large)
+    assert quick.node.size < exact.node.size
+    warm = simulated(piece, ring, start)
+    coolest = exact.at_fingers_c(warm)
+    for enough in (-np.inf, 40.0, 60.0, 80.0, np.inf):
+        told = quick.at_fingers_c(warm, enough)
+        assert np.isfinite(told).tolist() == np.isfinite(coolest).tolist()
+        assert (told >= coolest - 1e-9).all()
+        over = coolest > enough
+        assert told[over] == pytest.approx(coolest[over])
+        assert (told[~over] <= max(enough, coolest[~over].max(initial=-np.inf))).all()
+    likely = quick.at_fingers_c(warm, np.inf)
+    held = np.isfinite(coolest)
+    assert np.median(likely[held] - coolest[held]) < 5.0
 
 
 def test_fingers_always_find_a_place_below_their_limit(make):
@@ -86,6 +113,26 @@ def test_nothing_is_held_when_tweezers_are_or_when_the_piece_is_too_short(make):
     assert clock.hold is None  # 9 mm long, held from 15 mm on
     long = make.piece(make.chain(40), held=False)
     assert not take_stock(*long.three, **long.kwargs, seed=0).held
+
+
+def test_near_an_end_tweezers_hold_it_where_one_side_is_held(make):
+    """A join that has the piece on one side only is no matter of fingers, unless they must do."""
+    piece = make.piece(make.chain(40), held=True, sides=1)
+    ring = np.arange(40, dtype=np.int32)
+    place = piece.joins.point_mm[:, :2]
+
+    def held(limits):
+        patches = cut_patches(piece.layout, limits, piece.pace)
+        return set(find_reach(patches, place, ring, limits).row.tolist())
+
+    middle = held(piece.limits)
+    assert not {0, 39} & middle
+    assert middle == set(range(min(middle), max(middle) + 1))
+    tip = piece.pace.fingertip_mm
+    from_end = place[min(middle), 0] - place[0, 0]
+    assert piece.limits.hold_from_mm - tip <= from_end <= piece.limits.hold_from_mm + tip
+    assert held(replace(piece.limits, end_tweezers=False)) == set(range(40))
+    assert held(replace(piece.limits, sides_held=2)) == set(range(40))
 
 
 def test_loose_joins_are_not_held_by_one_another(make):

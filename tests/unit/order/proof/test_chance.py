@@ -77,6 +77,37 @@ def test_the_surface_is_within_some_kelvin_of_exact_runs_between_its_levels(look
     assert np.abs(off).mean() < 1.0
 
 
+def test_a_reserve_in_chance_is_kept_by_the_order_and_told(job, planned):
+    """Asked for more than the bad end leaves: other pauses, and the samples agree."""
+    bench = job.bench
+    kwargs = {
+        "settings": [line.setting for line in first_settings(job, planned.layout)],
+        "pace": bench.pace,
+    }
+    three = (planned.layout, planned.joins, planned.heat)
+    before = planned.order.chance.keeps_all
+    wanted = np.ceil(1000 * before + 5) / 10
+    assert before < wanted / 100 < 1
+    limits = replace(bench.heat, reserve_percent=wanted)
+    order = find_order(*three, **kwargs, limits=limits)
+    assert order.chance.keeps_all >= order.chance.asked == pytest.approx(wanted / 100)
+    assert order.bench_time_s >= planned.order.bench_time_s - 30
+    assert any(f"you asked for {wanted:g}." in text for text in order.advice)
+    again = find_order(*three, **kwargs, limits=replace(limits, reserve_percent=90.0))
+    plain = find_order(*three, **kwargs, limits=bench.heat)
+    assert again.ring.tolist() == plain.ring.tolist()  # the bad end leaves more already
+    assert again.start_s.tolist() == plain.start_s.tolist()
+
+
+def test_a_reserve_that_no_order_reaches_is_said_to_be_missed():
+    chance = Chance(runs=2000, keeps_all=0.981, by_limit=(), decides="links", asked=0.999)
+    assert say_chance(chance) == [
+        "Only 98.1 in 100 plausible benches, drawn by chance, keep every limit; you asked for "
+        "99.9, which no order tried reaches. What decides is how well rings conduct into each "
+        "other: measure it (chainplan calibrate)."
+    ]
+
+
 def test_at_its_own_levels_the_surface_is_the_simulation(looked_at):
     situation, seen = looked_at
     names, grids = rise_grid(situation, seen)

@@ -173,7 +173,10 @@ def test_first_page_of_a_piece_says_what_to_do(build: Any) -> None:
     said = " ".join(words_on(page))
     assert "Note: Pliers at the ends" in said
     assert "3 waits, 12 s in all" in said
-    assert "Hold it with your fingers, 15 to 35 mm away from the join, on its cooler side." in said
+    assert (
+        "Hold it with your fingers, 15 to 35 mm away from the join, on its cooler side; near an "
+        "end hold that end with tweezers." in said
+    )
     assert "Each ring before its weld: warmest 44 °C, limit 60 °C" in said
     assert "fingers: warmest 48 °C, limit 48 °C" in said
     assert "glue: TOO WARM, warmest 52 °C, limit 50 °C" in said
