@@ -188,7 +188,10 @@ def quality_table(tuning: OrderTuning = USUAL, only: str = "") -> None:
 
 
 def optimum_table(largest: int = 8) -> None:
-    """Print bound, order and true optimum of small pieces; all orders are gone through."""
+    """Print bound, order and true optimum of small pieces; all orders are gone through.
+
+    Fingers hold at the ends too: pieces so short would otherwise be held by tweezers alone.
+    """
     print("\n                           held   joins  bound optimum follow  bound below optimum")
     for key, metal, joules in (
         ("single-link", "sterling-silver", 10.0),
@@ -201,7 +204,7 @@ def optimum_table(largest: int = 8) -> None:
             rows = {"rows": 3} if key == "european-4-in-1" else {}
             size = {"rings": largest, "inner": round(inner, 1), **rows}
             layout, joins, heat, kwargs = prepare(key, metal=metal, joules=joules, **size)
-            limits = replace(kwargs["limits"], held_bare=held)
+            limits = replace(kwargs["limits"], held_bare=held, end_tweezers=False)
             order = find_order(layout, joins, heat, **{**kwargs, "limits": limits})
             situation = take_stock(layout, joins, heat, **{**kwargs, "limits": limits}, seed=0)
             work, clock = situation.work, make_clock(situation)
