@@ -52,9 +52,10 @@ class Inset:
 def list_insets(drawn: DrawnPiece, groups: Sequence[PassGroup]) -> list[Inset]:
     """List one ring for every place in the repeat, in the order of their units.
 
-    Nothing is listed where all dots of the first strips stand apart by themselves.
+    Nothing is listed where all dots of the first strips stand apart by themselves and no pass takes
+    one ring of a pair alone.
     """
-    if not any(_crowded(group) for group in groups):
+    if not any(_crowded(group) for group in groups) and not _parted(drawn):
         return []
     layout, order = drawn.plan.layout, drawn.plan.order
     step = np.full(layout.rings, -1)
@@ -85,6 +86,16 @@ def _crowded(group: PassGroup) -> bool:
     places = group.points_mm * group.cut.scale * (1, -1)
     moved = spread_dots(places, np.arange(len(places)), paired=True) - places
     return bool(np.hypot(moved[:, 0], moved[:, 1]).max(initial=0.0) > MOVED_MM)
+
+
+def _parted(drawn: DrawnPiece) -> bool:
+    """Tell whether the rings of a pair are welded in several passes: which first must be seen."""
+    order = drawn.plan.order
+    number = np.repeat(np.arange(len(order.passes)), [work.joins for work in order.passes])
+    group = drawn.group_number[order.ring[: number.size]]
+    sort = np.lexsort((number, group))
+    same = np.diff(group[sort]) == 0
+    return bool((np.diff(number[sort])[same] != 0).any())
 
 
 def _one_a_place(drawn: DrawnPiece, welded: AnyIntArray) -> list[int]:

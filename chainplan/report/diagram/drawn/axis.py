@@ -53,7 +53,7 @@ def steps_of(
     """
     _, first = np.unique(number, return_index=True)
     first = np.sort(first)
-    gaps = np.abs(np.diff(at_mm[first]))
+    gaps = np.abs(np.diff(number[first]))
     if runs and len(gaps) > 1 and gaps.max() > UNEVEN * gaps.min():
         long = gaps > (gaps.max() + gaps.min()) / 2
         first = first[np.concatenate([[True], long])]
@@ -148,10 +148,30 @@ def _within(middle: float, width: float, ends: tuple[float, float]) -> float:
     return min(max(middle, ends[0] + width / 2), ends[1] - width / 2)
 
 
+def _thinned(steps: Sequence[AxisStep], unit: str) -> Sequence[AxisStep]:
+    """Leave every so many of steps that go on evenly, so that each has room for its mm."""
+    if len(steps) < 3:
+        return steps
+    gap = np.diff([step.at_mm for step in steps])
+    count = np.diff([step.number for step in steps])
+    needed = text_width_mm(f"{steps[-1].number} · 888 mm", RULER_PT, bold=True) + AIR_MM
+    usual = float(np.median(np.abs(gap)))
+    if (count != count[0]).any() or usual <= 0 or usual >= needed:
+        return steps
+    first = text_width_mm(f"{unit} {steps[0].number} · 888 mm", RULER_PT, bold=True) + AIR_MM
+    return steps[:: int(np.ceil(max(needed, (first + needed) / 2) / usual))]
+
+
 def _draw_steps(
     sheet: Sheet, steps: Sequence[AxisStep], unit: str, y_mm: float, ends: tuple[float, float]
 ) -> list[tuple[float, float]]:
-    """Write each step in the longest form that leaves the others room; return what is covered."""
+    """Write each step in the longest form that leaves the others room; return what is covered.
+
+    Of many close to each other only every so many are written, evenly, so that each has its mm.
+    """
+    dark = [[(step.at_mm, y_mm), (step.at_mm, y_mm + 1.5)] for step in steps]
+    sheet.segments(np.array(dark).reshape(-1, 2, 2), width_mm=0.5, colour=INK)
+    steps = _thinned(steps, unit)
     forms = [
         (
             f"{unit} {step.number} · {step.from_start_mm:.0f} mm",
@@ -165,7 +185,7 @@ def _draw_steps(
         for step, form in zip(steps, forms, strict=True)
     ]
     taken: list[tuple[float, float]] = []
-    for k, step in enumerate(steps):
+    for k in range(len(steps)):
         others = taken + [row[-1] for row in spans[k + 1 :]]
         free = (
             (text, span)
@@ -175,7 +195,6 @@ def _draw_steps(
         text, (begin, end) = next(free, ("", (0.0, 0.0)))
         if not text:
             continue
-        sheet.line([(step.at_mm, y_mm), (step.at_mm, y_mm + 1.5)], width_mm=0.5, colour=INK)
         sheet.write(begin, y_mm + 4.6, text, RULER_PT, bold=True)
         taken.append((begin, end))
     return taken

@@ -69,13 +69,20 @@ def test_texts_of_an_axis_never_cover_each_other(places: list[int]) -> None:
 
 
 def test_steps_carry_their_unit_and_distance_where_there_is_room() -> None:
-    """The longest form in which all fit."""
+    """The longest form in which all fit; of many that go on evenly, every so many, each with mm."""
     wide = axis_of([a_step(1, 20.0), a_step(28, 100.0), a_step(55, 180.0)])
     assert [text.text for text in wide if text.bold] == [
         "pair 1 · 5 mm", "pair 28 · 45 mm", "pair 55 · 85 mm",
     ]  # fmt: skip
     near = axis_of([a_step(k, 20.0 + 10.0 * k) for k in range(1, 12)])
-    assert [text.text for text in near if text.bold] == ["pair 1", *map(str, range(2, 12))]
+    told = [re.fullmatch(r"(?:pair )?(\d+) · \d+ mm", text.text) for text in near if text.bold]
+    assert [int(found[1]) for found in told if found] == [1, 4, 7, 10]
+    assert all(told)
+    uneven = axis_of([a_step(k * k, 20.0 + 2.0 * k * k) for k in range(1, 10)])
+    assert {"9", "25"} <= {text.text for text in uneven if text.bold}
+    alternating = np.array([1.0, 3.0, 9.0, 11.0, 17.0, 19.0])  # the same count, uneven in mm
+    number = np.arange(1, 12, 2)
+    assert len(steps_of(number, alternating, alternating, runs=True)) == 6
 
 
 def test_a_run_is_one_step() -> None:
