@@ -378,8 +378,9 @@ def _check_axes(
         if "mm" not in line or not re.fullmatch(rf"{_AXIS}(?: {_AXIS})*", line):
             continue
         places: list[float] = []
-        word = "ring"
-        for named, number, form, measured in re.findall(_AXIS, line):
+        marks = re.findall(_AXIS, line)
+        word = next((mark[0] for mark in marks if mark[0]), "ring")  # going back it stands last
+        for named, number, form, measured in marks:
             word = named or word
             if form == " mm":
                 plain.append(int(number))
