@@ -18,6 +18,7 @@ import ast
 import multiprocessing
 import resource
 import time
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
