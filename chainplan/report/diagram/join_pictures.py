@@ -154,7 +154,7 @@ def _add_side(pages: Pages, drawn: DrawnPiece, face: str, step: AnyIntArray) -> 
         height_mm=pages.height_mm - 14.0,
     )
     _, lower, _, upper = cut.windows[0].window_mm
-    if not pages.has_room((upper - lower) * cut.scale + AROUND_MM):
+    if not pages.sheets or not pages.has_room((upper - lower) * cut.scale + AROUND_MM):
         pages.turn_page(f"{drawn.plan.piece.name}: joins from the {face}")
     draw_face_tag(pages.sheet, pages.left_mm, pages.y_mm + 4.0, face)
     text = f"{step.size} joins, numbered as they are welded; {cut.said}; the wedge is the start"
