@@ -32,6 +32,7 @@ from chainplan.model.bench.heat import HeatSettings  # noqa: TC001  (nothing is 
 from chainplan.model.bench.lead import LeadSettings
 from chainplan.model.job import Piece, Section
 from chainplan.model.order import WeldOrder, WeldSetting
+from chainplan.model.tuning import change_tuning
 from chainplan.order import find_order, verify_order
 from chainplan.order.clock.select import make_clock
 from chainplan.order.piece.situation import take_stock
@@ -44,8 +45,9 @@ SAMPLES = Path(__file__).parents[2] / "samples"
 
 
 def prepare(
-    weave, *, rings=None, rows=None, metal="sterling-silver", wire=1.0, inner=4.5, joules=10.0
-):
+    weave, *, rings=None, rows=None, metal="sterling-silver", wire=1.0, inner=4.5, joules=10.0,
+    parts=(),
+):  # fmt: skip
     """Take an invented piece as far as its heat model."""
     bench = Bench()
     section = Section(
@@ -59,6 +61,7 @@ def prepare(
         metals={metal: find_metal(metal)},
         join_heat_set_j=np.full(layout.rings, joules),
         settings=bench.heat,
+        parts=parts,
     )
     setting = WeldSetting(power_j=joules, hits=1, tip="sharp", source="estimate")
     return layout, joins, heat, {"settings": [setting], "pace": bench.pace, "limits": bench.heat}
@@ -224,16 +227,8 @@ def tuned(choices: list[str]) -> OrderTuning:
     """Make the settings that choices such as "search.nearly=0.02" ask for."""
     tuning = USUAL
     for choice in choices:
-        path, value = choice.split("=", 1)
-        room, *names = path.split(".")
-        inner = getattr(tuning, room)
-        outer = [inner]
-        for name in names[:-1]:
-            outer.append(getattr(outer[-1], name))
-        changed = ast.literal_eval(value)
-        for owner, name in zip(reversed(outer), reversed(names), strict=True):
-            changed = replace(owner, **{name: changed})
-        tuning = replace(tuning, **{room: changed})
+        name, value = choice.split("=", 1)
+        tuning = change_tuning(tuning, name, ast.literal_eval(value))
     return tuning
 
 
