@@ -237,6 +237,7 @@ def _rest_of(
         ordered_anew,
         rest_of_order,
         timed_anew,
+        told_anew,
         too_warm,
         with_limits,
     )
@@ -284,7 +285,8 @@ def _rest_of(
         said = f"{said} {told}".strip()
     said = f"{said} {told_warm}".strip()
     joins = replace(piece.joins, welded=everywhere & ~repair)
-    begun = replace(piece, order=order, joins=joins)
+    begun = piece if order is piece.order else told_anew(piece, job, order)
+    begun = replace(begun, joins=joins)
     return _Rest(piece=begun, said=said, basis=now, warm=warm)
 
 
@@ -298,7 +300,8 @@ def _replan_record(
     import numpy as np
 
     def pace_s(order: WeldOrder) -> list[float]:
-        worked = order.start_s - np.cumsum(order.wait_s)
+        # Sums are rounded, not steps: a thousand roundings the same way would be half a second.
+        worked = (order.start_s - np.cumsum(order.wait_s)).round(3)
         found: list[float] = np.diff(worked, prepend=0.0).round(3).tolist()
         return found
 

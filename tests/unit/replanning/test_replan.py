@@ -89,6 +89,19 @@ def test_what_is_not_good_comes_back_with_one_more_hit(workshop: Any) -> None:
     assert workshop.replan().left == 0
 
 
+def test_a_copy_that_is_welded_for_the_first_time_gets_no_hit_more(two_copies: Any) -> None:
+    """Copies share one order: what is a repair on the first copy is a first weld on the second."""
+    order = two_copies.order()
+    two_copies.weld(order[:4])
+    two_copies.weld(order[2:3], "again")
+    passes = two_copies.replan().plan.pieces[0].order.passes
+    assert passes[-1].setting.hits == passes[0].setting.hits + 1
+    assert "copy 2 is welded here for the first time: 1 hit, not one more" in (
+        passes[-1].setting.note
+    )
+    assert sum(ring == order[2] for _, ring in two_copies.turns()) == 2
+
+
 @pytest.mark.parametrize("limit", [40, 45])
 def test_a_changed_limit_orders_the_rest_anew_within_it(workshop: Any, limit: int) -> None:
     order = workshop.order()
@@ -167,8 +180,8 @@ def test_spent_and_to_come_stand_beside_the_first_quote(whole_workshop: Any) -> 
     workshop.weld(workshop.order()[:6])
     news = "\n".join(workshop.replan().news)
     assert "At the welder: 36 s spent" in news
-    assert "first planned were" in news
-    assert "All ready on 2027-01-12; first planned for 2027-01-13." in news
+    assert "first plan " in news
+    assert "All ready on 2027-01-12; first plan 2027-01-13." in news
     # The workbook has the table, paper and workbook's own sheet the sentences.
     book = openpyxl.load_workbook(workshop.folder / "plan.xlsx", data_only=True)
     assert book.sheetnames[1] == "spent and to come"
