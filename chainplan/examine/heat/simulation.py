@@ -100,12 +100,17 @@ class PatchRun:
             found: FloatArray = (decay @ weight[row][..., None])[..., 0]
             return found
 
-        found = np.concatenate(
+        # Just after each weld and just before the next nothing has to be reckoned again.
+        first = weight.sum(axis=1)
+        last = np.append(self.before[1:] @ self.modes.shape[node], 0.0)
+        last[-1:] = rises(np.arange(len(gap) - 1, len(gap)), lags[-1:, -1:])[:, 0]
+        between = np.concatenate(
             [
-                rises(np.arange(begin, min(begin + 64, len(gap))), lags[begin : begin + 64])
+                rises(np.arange(begin, min(begin + 64, len(gap))), lags[begin : begin + 64, 1:-1])
                 for begin in range(0, len(gap), 64)
             ]
         )
+        found = np.column_stack([first, between, last])
         # Intervals whose samples come near the highest, and the arc around each one's best lag.
         best = found.argmax(axis=1)
         rows = np.argsort(-found.max(axis=1), kind="stable")[:_CLOSEST]
