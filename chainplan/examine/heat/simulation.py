@@ -104,12 +104,12 @@ class PatchRun:
         first = weight.sum(axis=1)
         last = np.append(self.before[1:] @ self.modes.shape[node], 0.0)
         last[-1:] = rises(np.arange(len(gap) - 1, len(gap)), lags[-1:, -1:])[:, 0]
-        between = np.concatenate(
-            [
-                rises(np.arange(begin, min(begin + 64, len(gap))), lags[begin : begin + 64, 1:-1])
-                for begin in range(0, len(gap), 64)
-            ]
-        )
+        between = np.empty((len(gap), len(_LAGS) - 2))
+        alike, of_gap = np.unique(np.round(gap, 6), return_inverse=True)
+        for k, long in enumerate(alike.tolist()):  # a hand's steps take a few different times
+            rows_alike = of_gap == k
+            decay = np.exp(-np.outer(long * _LAGS[1:-1] ** 2, self.modes.rate))
+            between[rows_alike] = weight[rows_alike] @ decay.T
         found = np.column_stack([first, between, last])
         # Intervals whose samples come near the highest, and the arc around each one's best lag.
         best = found.argmax(axis=1)
