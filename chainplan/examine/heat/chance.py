@@ -36,6 +36,9 @@ if TYPE_CHECKING:
 
     Warmest = Callable[[PatchRun], tuple[float, float]]
 
+REDRAWN = 300
+"""Rings and parts up to which benches are drawn anew: of more, four further simulations would make
+the examiner dearer than a tenth of the plan; their shares are held against each other alone."""
 DRAWS, RUNS = 20_000, 2000
 """Benches drawn here, and those of a plan."""
 _BEYOND, _FURTHEST = 1.6449, 1.6
@@ -64,7 +67,8 @@ def check_chances(files: PlanFiles, teller: Teller) -> None:
             network = read_network(piece)
         except (ValueError, IndexError):
             continue  # told by the check of the network
-        if _corner(network, "poor links") is not None and len(piece.welded):
+        small = len(network.capacity) <= REDRAWN
+        if small and _corner(network, "poor links") is not None and len(piece.welded):
             _check_drawn(files, piece, network, chance, teller)
 
 
