@@ -287,10 +287,10 @@ class ProofTuning:
     most_assignment_joins: int = 48
     """Up to so many joins welds are dealt out to places exactly. Judgement: the time grows with the
     third power; above, each weld gets its own best lag, which is lower still."""
-    looked_at: int = 500_000
+    looked_at: int = 300_000
     """Rings between the fingers, over all steps at which they are looked at, on large pieces.
-    Measured: all steps of a chain of about forty thousand rings, in the time that one patch of each
-    in place of all in reach takes less."""
+    Measured: all steps of a chain of about 25 000 rings, since one likely patch of each step is
+    looked at before all in reach."""
     lately_s: float = 90.0
     """Welds within this time before count against a place to hold. Judgement: a ring has lost most
     of its heat by then; which place is tried first decides about time alone."""

@@ -1,29 +1,42 @@
 """What each number of a stage's tuning does: the same work with half and with twice of it.
 
-Run as a script: ``python tests/bench/bench_tuning.py weave|join|heat [field …]``. Seconds are of
-the processor, relative to the usual tuning; the outcome is compared with the usual one. A field
-whose half and double change neither is one that nothing in this work depends on.
+Run as a script: ``python tests/bench/bench_tuning.py weave|join|heat|order|estimate [field …]``;
+fields of the order stage are named with their room (``search.nearly``), and a room alone names all
+of its fields. Seconds are of the processor, relative to the usual tuning; the outcome is compared
+with the usual one. A field whose half and double change neither is one that nothing in this work
+depends on. Numbers of no meaning when halved (an even count of one) stay at one.
 """
 
 from __future__ import annotations
 
 import sys
 import time
-from dataclasses import replace
+from contextlib import nullcontext
+from dataclasses import fields, is_dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from bench_heat import lay_lattice
 from bench_join import lay
+from bench_order import prepare
+from threadpoolctl import threadpool_limits
 
+import chainplan
 from chainplan.errors import ChainplanError
+from chainplan.estimate import first_setting
+from chainplan.estimate.tuning import tuning as estimate_tuning
 from chainplan.heat import build_heat_model
 from chainplan.heat.tuning import tuning as heat_tuning
 from chainplan.join import place_joins
 from chainplan.join.tuning import tuning as join_tuning
 from chainplan.model.bench.electrode import ElectrodeSettings
 from chainplan.model.bench.heat import HeatSettings
-from chainplan.model.job import Piece, Section
-from chainplan.model.tuning import list_tuning
+from chainplan.model.job import HeatSensitivePart, Piece, Section
+from chainplan.model.tuning import Tunable, change_tuning, list_tuning
+from chainplan.order import find_order
+from chainplan.order.stints import cut_order
+from chainplan.order.tuning import USUAL, OrderTuning
 from chainplan.reference import find_metal
 from chainplan.weave import lay_piece, load_weave
 from chainplan.weave.shape.comparison import count_shells
@@ -31,6 +44,10 @@ from chainplan.weave.solving import cache
 from chainplan.weave.solving.solver import find_smallest, solve_repeat
 from chainplan.weave.tuning import tuning as weave_tuning
 
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+SAMPLES = Path(__file__).parents[2] / "samples"
 SOLVED = (
     ("byzantine", 4.0, "taut"),
     ("double-link", 3.4, "taut"),
@@ -104,10 +121,69 @@ def work_heat() -> list[tuple[str, float]]:
     return found
 
 
-STAGES = {
+def bench_pieces() -> Iterator[tuple[str, tuple[Any, ...], dict[str, Any], bool]]:
+    """Yield name, what find_order takes, and whether the summed clock takes the piece."""
+    copper = {"weave": "single-link", "metal": "copper", "wire": 1.6, "inner": 6.8, "joules": 18.0}
+    yield "bracelet of 28", *_kept("bracelet", rings=28, **copper), False
+    yield "chain of 90", *_kept("chain", rings=90, **copper), True
+    sheet = {"weave": "european-4-in-1", "metal": "copper", "wire": 1.0, "inner": 4.5}
+    yield "strip of 7 rows", *_kept("strip", rings=70, rows=7, joules=11.0, **sheet), False
+    stone = HeatSensitivePart(
+        piece="bench piece", name="stone", kind="amber", limit_c=100.0, place_mm=60.0, length_mm=8.0
+    )
+    silver = {"weave": "double-link", "inner": 3.6, "joules": 8.0}
+    yield "chain with a stone", *_kept("stone", rings=60, parts=(stone,), **silver), False
+
+
+_prepared: dict[str, tuple[tuple[Any, ...], dict[str, Any]]] = {}
+
+
+def _kept(name: str, **size: Any) -> tuple[tuple[Any, ...], dict[str, Any]]:
+    """Prepare an invented piece once, so that its modes and kernels are not counted."""
+    if name not in _prepared:
+        *three, kwargs = prepare(**size)
+        _prepared[name] = (tuple(three), kwargs)
+    return _prepared[name]
+
+
+def work_order(tuning: OrderTuning) -> list[tuple[str, float]]:
+    """Order four invented pieces, one of them by the summed clock, and cut them into stints."""
+    found = []
+    for name, three, kwargs, summed in bench_pieces():
+        most = tuning.clock.most_exact_joins // 20 if summed else tuning.clock.most_exact_joins
+        held = change_tuning(tuning, "clock.most_exact_joins", most)
+        order = find_order(*three, **kwargs, tuning=held)
+        stints = cut_order(order, kwargs["pace"], tuning=tuning.batch)
+        found += [
+            (f"{name}, min", order.bench_time_s / 60),
+            (f"{name}, bound min", order.lower_bound_s / 60),
+            (f"{name}, freer min", order.free_time_s / 60),
+            (f"{name}, passes", float(len(order.passes))),
+            (f"{name}, stints", float(stints.steps.size)),
+            (f"{name}, sentences", float(len(order.gained) + len(order.advice))),
+        ]
+    return found
+
+
+def work_estimate() -> list[tuple[str, float]]:
+    """Price, wire and hours of the sample fair by quick counts, and first settings."""
+    job = chainplan.read_job(SAMPLES / "craft-fair.xlsx")
+    quote = chainplan.quote_job(job)
+    found = [("price of the fair", float(quote.price)), ("wire of the fair", quote.wire_m)]
+    found += [(f"{item.piece}, bench h", item.bench_h) for item in quote.pieces]
+    for metal, wire_mm in (("sterling-silver", 1.0), ("copper", 1.6), ("titanium", 2.4)):
+        line = first_setting(find_metal(metal), wire_mm, bench=job.bench)
+        found.append((f"{metal} {wire_mm}, J", line.setting.power_j))
+        found.append((f"{metal} {wire_mm}, hits", float(line.setting.hits)))
+    return found
+
+
+STAGES: dict[str, tuple[Any, Any]] = {
     "weave": (weave_tuning, work_weave),
     "join": (join_tuning, work_join),
     "heat": (heat_tuning, work_heat),
+    "order": (lambda: USUAL, work_order),
+    "estimate": (estimate_tuning, work_estimate),
 }
 
 
@@ -115,6 +191,10 @@ def other_value(value: object, factor: float) -> object:
     """Half or twice of a number; of a row of numbers each."""
     if isinstance(value, tuple):
         return tuple(other_value(part, factor) for part in value)
+    if is_dataclass(value):
+        return replace(
+            value, **{f.name: other_value(getattr(value, f.name), factor) for f in fields(value)}
+        )
     if isinstance(value, int):
         return max(1, round(value * factor))
     return value * factor
@@ -122,10 +202,10 @@ def other_value(value: object, factor: float) -> object:
 
 def measure(tuning, work, changed) -> tuple[float, list[tuple[str, float]], str]:
     """Processor seconds and outcome of the work under a tuning, or what went wrong."""
-    with tuning.using(changed):
+    with tuning.using(changed) if isinstance(tuning, Tunable) else nullcontext():
         start = time.process_time()
         try:
-            found, wrong = work(), ""
+            found, wrong = work() if isinstance(tuning, Tunable) else work(changed), ""
         except ChainplanError as error:
             found, wrong = [], str(error).splitlines()[0]
         return time.process_time() - start, found, wrong
@@ -134,15 +214,17 @@ def measure(tuning, work, changed) -> tuple[float, list[tuple[str, float]], str]
 def main(stage: str, names: list[str]) -> None:
     """Print two lines a field."""
     tuning, work = STAGES[stage]
-    work()
+    measure(tuning, work, tuning())  # imports, tables and modes are made once
     usual_s, usual, _ = min((measure(tuning, work, tuning()) for _ in range(3)), key=lambda m: m[0])
     print(f"{stage}: {usual_s:.2f} s; " + "; ".join(f"{name} {value:.6g}" for name, value in usual))
     for info in list_tuning(tuning()):
-        if names and info.name not in names:
+        if names and not any(info.name == n or info.name.startswith(f"{n}.") for n in names):
             continue
         for factor in (0.5, 2.0):
             value = other_value(info.value, factor)
-            seconds, found, wrong = measure(tuning, work, replace(tuning(), **{info.name: value}))
+            if value == info.value:
+                continue
+            seconds, found, wrong = measure(tuning, work, change_tuning(tuning(), info.name, value))
             differs = [
                 f"{name} {value:.6g} ({value / usual_value - 1:+.1e})"
                 for (name, value), (_, usual_value) in zip(found, usual, strict=False)
@@ -153,4 +235,5 @@ def main(stage: str, names: list[str]) -> None:
 
 
 if __name__ == "__main__":
-    main(sys.argv[1], sys.argv[2:])
+    with threadpool_limits(1):
+        main(sys.argv[1], sys.argv[2:])

@@ -90,7 +90,7 @@ def replan(
     from chainplan.public.plan import make_plan, write_plan
     from chainplan.public.recording import progress, record_path
     from chainplan.public.replanning.checks import traces_of
-    from chainplan.public.replanning.moved import moved
+    from chainplan.public.replanning.moved import hands_changed, moved
     from chainplan.public.replanning.news import changes
     from chainplan.public.replanning.spent import account, first_plan, ready_day, say_spent
     from chainplan.public.replanning.turns import schedule_of_rest
@@ -132,6 +132,7 @@ def replan(
     coming = schedule_of_rest(
         full, pieces, states, passed, moment,
         ready_s={(recent.piece, recent.copy): cool_s} if recent is not None and cool_s else {},
+        changed=new_job.input_sha256[: len(known.mark)] != known.mark,
     )  # fmt: skip
     first = first_plan(folder)
     costs = account(first, minutes, full, begun, done / max(joins, 1))
@@ -140,6 +141,7 @@ def replan(
         f"{done} of {joins} joins are welded and stay as they are.",
         *changes(known, new_job),
         *(rest.said for rest in rests if rest.said),
+        *hands_changed(folder, new_job),
         *moved(folder, coming.schedule),
         *([said_warm] if said_warm else []),
         *say_spent(costs, first, ready),

@@ -47,7 +47,7 @@ COUNT_KEYS = (
 """The keys of one counted section, in plan.json and in ``chainplan count --json``."""
 
 
-class Moment(float):
+class ToldMoment(float):
     """Hours from a start, told to the second: six digits would not do for a year of work."""
 
 
@@ -55,7 +55,7 @@ def plain(value: Any) -> Any:
     """Turn dataclasses, arrays, dates and money into what JSON can hold, rounded."""
     if value is None or isinstance(value, (bool, int, str)):
         return value
-    if isinstance(value, Moment):
+    if isinstance(value, ToldMoment):
         return round(float(value), 6)
     if isinstance(value, float):
         return _rounded(value)
@@ -204,8 +204,8 @@ def schedule_record(schedule: Schedule) -> dict[str, Any]:
                 "machine": task.machine,
                 "start": plain(task.start),
                 "end": plain(task.end),
-                "start_h": Moment(task.start_s / 3600),
-                "end_h": Moment(task.end_s / 3600),
+                "start_h": ToldMoment(task.start_s / 3600),
+                "end_h": ToldMoment(task.end_s / 3600),
                 "work_s": task.work_s,
                 "first_step": task.first_step,
                 "steps": task.steps,

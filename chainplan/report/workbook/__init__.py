@@ -43,9 +43,11 @@ def write_workbook(plan: Plan, path: Path, *, paper: str = "A4", all_sheets: boo
     from chainplan.report.workbook.cells.archive import save_workbook
     from chainplan.report.workbook.cells.page import PlanBook
     from chainplan.report.workbook.cells.style import Looks
-    from chainplan.report.workbook.cost import add_cost
     from chainplan.report.workbook.inputs import add_inputs
-    from chainplan.report.workbook.price import add_price
+    from chainplan.report.workbook.money.cost import add_cost
+    from chainplan.report.workbook.money.price import add_price
+    from chainplan.report.workbook.money.what_if import add_breaks, add_drivers, add_torch
+    from chainplan.report.workbook.money.workings import add_workings
     from chainplan.report.workbook.sheets import (
         add_buy_list,
         add_passes,
@@ -62,8 +64,6 @@ def write_workbook(plan: Plan, path: Path, *, paper: str = "A4", all_sheets: boo
         add_summary,
         add_workshop,
     )
-    from chainplan.report.workbook.what_if import add_breaks, add_drivers, add_torch
-    from chainplan.report.workbook.workings import add_workings
 
     book = Workbook()
     book.remove(book.worksheets[0])

@@ -122,6 +122,6 @@ def test_no_class_name_means_two_things() -> None:
     homes: dict[str, list[str]] = {}
     for path in sorted(Path(chainplan.__file__).parent.rglob("*.py")):
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-            if isinstance(node, ast.ClassDef):
-                homes.setdefault(node.name.lstrip("_"), []).append(path.as_posix())
+            if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
+                homes.setdefault(node.name, []).append(path.as_posix())
     assert {name: paths for name, paths in homes.items() if len(paths) > 1} == {}

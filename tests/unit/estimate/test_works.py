@@ -91,6 +91,36 @@ def test_the_tumbler_runs_once_for_every_load_begun(a_job):
     assert work.tumbling_s == 2 * 90 * 60  # 60 rings and some spares are two loads of 40
 
 
+def cut_rings(job, *plans):
+    """Rings that are cut for each of some plans, spares and all: a tumbler that holds one tells."""
+    stations = replace(job.bench.stations, tumble_rings=1, tumbling_min=1.0)
+    job = replace(job, bench=replace(job.bench, stations=stations))
+    return [work.tumbling_s / 60 for work in work_of(job, *plans)]
+
+
+def test_the_risk_of_running_short_is_shared_by_all_sizes_of_ring(a_job):
+    """A piece of another size takes its share of the risk, so spares grow; joins of things that are
+    no rings of this bench take none."""
+    job = a_job(bench={"wire": {"short_risk": 0.05}})
+    chain, other = a_plan("chain", 40), a_plan("other", 40)
+    sections = tuple(replace(section, made_of_rings=False) for section in other.piece.sections)
+    things = replace(other, piece=replace(other.piece, sections=sections))
+    (alone,) = cut_rings(job, chain)
+    assert cut_rings(job, chain, things) == [alone, 0]
+    assert cut_rings(job, chain, other)[0] > alone > 40 * 30
+
+
+def test_finished_rings_on_the_shelf_are_taken_once(a_job):
+    """What the first piece takes is gone for the second; nothing is tumbled for it."""
+    rings = StockItem(
+        kind=StockKind.RINGS, metal="sterling-silver", temper="annealed", size_mm=1.0,
+        inner_mm=4.0, amount=40,
+    )  # fmt: skip
+    first, second = cut_rings(a_job(stock=(rings,)), a_plan("first", 1), a_plan("second", 1))
+    assert first == 0
+    assert second > 15
+
+
 def test_settings_are_those_of_the_passes_each_change_once(a_job):
     """The metals stand beside, since a tip goes with them; the same again in a row is no change."""
     plan = a_plan()

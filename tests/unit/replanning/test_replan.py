@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import json
 import re
 from typing import Any
@@ -369,6 +370,68 @@ def test_what_moved_on_the_calendar_is_told(workshop: Any) -> None:
         "Moved: Chain: ready Fri 15 Jan instead of Wed 13 Jan; "
         "begun Fri 15 Jan instead of Wed 13 Jan."
     )
+
+
+PEOPLE = """
+[[person]]
+person = "Ann"
+days_off = "{off}"
+"""
+
+
+def test_a_person_who_is_ill_moves_what_she_does_and_nothing_else(workshop: Any) -> None:
+    """Ann is ill on the Wednesday on which the chain is made; well again, all is as it was."""
+    text = workshop.job.read_text(encoding="utf-8")
+    workshop.job.write_text(text + PEOPLE.format(off="2027-01-13"), encoding="utf-8")
+    ill = workshop.replan().news
+    assert "Changed: people: Ann is new." in ill
+    assert any(
+        line.startswith("Moved: Chain: ready Thu 14 Jan instead of Wed 13 Jan; begun Thu 14 Jan ")
+        for line in ill
+    ), ill
+    workshop.job.write_text(text + PEOPLE.format(off=""), encoding="utf-8")
+    well = workshop.replan().news
+    assert "Changed: people, Ann: days off none instead of 2027-01-13." in well
+    assert any(
+        line.startswith("Moved: Chain: ready Wed 13 Jan instead of Thu 14 Jan") for line in well
+    ), well
+
+
+URGENT = """
+[[piece]]
+name = "Urgent"
+weave = "single-link"
+wire_mm = 1.2
+inner_mm = 5.0
+metal = "copper"
+rings = 12
+due = 2027-01-14
+late_weight = 20
+minutes = "weave 200"
+"""
+
+
+def test_an_urgent_order_goes_first_and_says_what_it_moves(workshop: Any) -> None:
+    """It came on Tuesday and takes most of Thursday: the chain is ready a day later than before."""
+    text = workshop.job.read_text(encoding="utf-8")
+    slow = text.replace("rings = 24", 'rings = 24\nminutes = "weave 560"')
+    workshop.job.write_text(slow, encoding="utf-8")
+    before = workshop.replan().plan
+    workshop.job.write_text(
+        slow.replace("[bench.heat]", f"{URGENT}\n[bench.heat]"), encoding="utf-8"
+    )
+    after = workshop.replan()
+    assert any(line.startswith("New on the calendar: Urgent, ready ") for line in after.news)
+    ready = {each.piece: each.ready for each in after.plan.schedule.pieces}
+    (then,) = [each.ready for each in before.schedule.pieces]
+    assert ready["Urgent"] <= datetime.date(2027, 1, 14)
+    assert ready["Chain"] > then
+    moved = [line for line in after.news if line.startswith("Moved: Chain: ready ")]
+    assert len(moved) == 1, after.news
+    first = min(task.start for task in after.plan.schedule.tasks)
+    assert first.date() >= datetime.date(2027, 1, 12), "nothing is begun before the order came"
+    workshop.job.write_text(slow, encoding="utf-8")
+    assert "No longer on the calendar: Urgent." in workshop.replan().news
 
 
 def test_a_finished_rest_is_examined_as_a_whole_plan_is(whole_workshop: Any) -> None:

@@ -18,7 +18,7 @@ from chainplan.report.text.instructions import limit_text
 from chainplan.report.workbook import ASKED, ORDER, sheets, write_workbook
 from chainplan.report.workbook.cells import page, table
 from chainplan.report.workbook.cells.page import FOLLOWS_NOT
-from chainplan.report.workbook.workings import STATIONS
+from chainplan.report.workbook.money.workings import STATIONS
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping, Sequence

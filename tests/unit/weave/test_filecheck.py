@@ -40,6 +40,19 @@ def test_sound_file_is_solved_at_three_ratios(own_chain_report):
         assert repeat.vectors[0, 0] == pytest.approx(repeat.aspect_ratio, abs=1e-5)
 
 
+def test_report_is_told_as_plain_numbers_too(own_chain_report):
+    """For whoever reads it with a program: every line with its verdict, every ratio solved."""
+    told = json.loads(json.dumps(own_chain_report.record()))
+    assert (told["weave"], told["ok"]) == ("my-own", True)
+    assert [set(line) for line in told["checks"]] == [{"what", "found", "good"}] * len(
+        told["checks"]
+    )
+    assert [line["good"] for line in told["checks"] if line["what"] == "links"] == [True]
+    assert len(told["solved"]) == 3
+    for solved in told["solved"]:
+        assert solved["repeat_length"] == pytest.approx(solved["aspect_ratio"], abs=1e-5)
+
+
 def test_copy_of_a_shipped_weave_is_called_the_same_geometry(own_chain_report):
     """A maker should hear that the library has it already."""
     assert "the same geometry as Single link" in str(own_chain_report)

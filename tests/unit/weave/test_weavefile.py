@@ -78,6 +78,11 @@ FAULTS = {
         "ring = [7, 1]",
         ["invariants[0].ring", "0 to 1"],
     ),
+    "a check with a word too many": (
+        'check = "between"',
+        'check = "between"\nrings = 2',
+        ["invariants[0].rings", "'ring'"],
+    ),
     "a stretch that is none": ("vectors", 'stretch = "up"\nvectors', ["seed.stretch", "along"]),
     "a switch that is a number": ("vectors", "free_turn = 1\nvectors", ["seed.free_turn", "true"]),
 }
@@ -86,7 +91,7 @@ FAULTS = {
 def test_good_file_is_read_as_it_says():
     """The base of the broken ones must itself be sound, or they would prove nothing."""
     weave = read_weave(tomllib.loads(GOOD), "my-chain.toml")
-    assert weave.key == "my-chain"
+    assert (weave.key, weave.title) == ("my-chain", "My chain")
     assert weave.ring_class == (0, 1)
     assert weave.classes[1].wire_ratio == 0.8
     assert weave.turn_rad == pytest.approx(math.pi / 2)

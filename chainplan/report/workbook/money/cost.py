@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from chainplan.report.workbook.cells.page import PlanBook
     from chainplan.report.workbook.cells.table import PlacedTable
     from chainplan.report.workbook.inputs import Inputs
-    from chainplan.report.workbook.workings import Workings
+    from chainplan.report.workbook.money.workings import Workings
 
 HEADINGS = [
     Heading("number", "piece no.", "int"),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import networkx as nx
 import numpy as np
 import pytest
@@ -12,6 +14,10 @@ from chainplan.model.job import Piece, Section, StockItem
 from chainplan.report.text.record import count_record
 from chainplan.report.text.terminal.answers import count_text
 from chainplan.weave import judge_ring, lay_piece, load_weave
+from chainplan.weave.laying.elements import RingRow
+from chainplan.weave.laying.row import describe_row
+from chainplan.weave.laying.section import find_ring_sizes, lay_section
+from chainplan.weave.laying.together.placed import PlacedSection
 from chainplan.weave.shape.circles import closest_approach, linking_number
 
 
@@ -164,8 +170,63 @@ def test_loose_joins_are_single_rings_without_links():
     assert layout.rings == 3
     assert layout.links.shape == (0, 2)
     assert layout.sections[0].form == "loose"
-    gaps = np.diff(layout.centre_mm[:, 0]) - 6.5
-    assert (gaps > 0).all()
+    # Side by side, a wire apart: 4.5 mm inside and 1.0 mm of wire are 6.5 mm outside.
+    np.testing.assert_allclose(layout.centre_mm[:, 0], [3.25, 10.75, 18.25])
+    np.testing.assert_allclose(layout.mean_radius_mm, 2.75)
+    assert layout.length_mm == pytest.approx(21.5)
+    for name in ("section", "place", "across", "row"):
+        assert getattr(layout, name).tolist() == [0, 0, 0], name
+    assert layout.along.tolist() == layout.column.tolist() == [0, 1, 2]
+
+
+def test_rings_in_a_row_are_as_long_as_they_are_inside_and_two_wires():
+    """Exact: n·ID + 2d; one ring fewer and one more tell the next lengths."""
+    row = RingRow(number=0, wire_mm=0.8, inner_mm=3.0, rings=2)
+    told = describe_row(row, a_section(), first=5, links=1)
+    assert told.length_mm == pytest.approx(2 * 3.0 + 1.6)
+    assert told.shorter_mm == pytest.approx(3.0 + 1.6)
+    assert told.longer_mm == pytest.approx(3 * 3.0 + 1.6)
+    assert (told.first_ring, told.rings, told.joins, told.links) == (5, 2, 2, 1)
+    assert (told.width_mm, told.thickness_mm) == (pytest.approx(4.6), pytest.approx(4.6))
+    alone = describe_row(replace(row, rings=1), a_section(), first=0, links=0)
+    assert (alone.shorter_mm, alone.thickness_mm) == (0.0, 0.8)
+
+
+def test_second_rings_are_sized_over_the_first():
+    """Only a weave of two sizes has any; what the row leaves out is as the weave's file says."""
+    two, one = load_weave("japanese-12-in-2"), load_weave("single-link")
+    second = two.classes[1]
+    both = a_section(wire_mm=2.0, inner_mm=8.0, second_wire_mm=1.0, second_inner_mm=3.0)
+    assert find_ring_sizes(both, two) == ((1.0, 1.0), (0.5, 0.375))
+    assert find_ring_sizes(both, one) is None
+    assert find_ring_sizes(a_section(), two) is None
+    wire = a_section(wire_mm=2.0, inner_mm=8.0, second_wire_mm=1.0)
+    assert find_ring_sizes(wire, two) == ((1.0, 1.0), (0.5, second.inner_ratio))
+    inner = a_section(wire_mm=2.0, inner_mm=8.0, second_inner_mm=3.0)
+    assert find_ring_sizes(inner, two) == ((1.0, 1.0), (second.wire_ratio, 0.375))
+
+
+def test_a_section_s_edges_are_those_of_its_wire():
+    """Of rings that lean, taken point by point around each; rolled and shifted as it is laid."""
+    laid = lay_section(
+        a_section("byzantine", length_mm=None, rings=24), wanted_mm=None, rounding="nearest",
+        closed=False,
+    )  # fmt: skip
+    placed = PlacedSection(laid)
+    placed.move(0.7, np.array([3.0, 1.0, -2.0]))
+    turn = np.linspace(0, 2 * np.pi, 721)
+    low, high = np.inf, -np.inf
+    for centre, normal, place in zip(placed.centre, placed.normal, laid.tiling.place, strict=True):
+        aside = np.cross(normal, [0.3, 0.5, 0.8])
+        aside /= np.linalg.norm(aside)
+        radius = laid.repeat.mean_radius[place] * laid.section.wire_mm
+        x = centre[0] + radius * (
+            np.cos(turn) * aside[0] + np.sin(turn) * np.cross(normal, aside)[0]
+        )
+        half = laid.repeat.wire[place] * laid.section.wire_mm / 2
+        low, high = min(low, x.min() - half), max(high, x.max() + half)
+    assert np.abs(laid.tiling.normal[:, 0]).max() > 0.1
+    assert placed.edges_mm() == (pytest.approx(low, abs=1e-4), pytest.approx(high, abs=1e-4))
 
 
 def test_ring_that_cannot_be_woven_is_refused_with_the_smallest_ratio():

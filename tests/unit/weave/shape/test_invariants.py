@@ -13,8 +13,25 @@ from chainplan.weave.shape.invariants import (
     measure_depth_between,
     measure_handedness,
     measure_invariants,
+    place_image,
 )
 from chainplan.weave.shape.poses import read_seed
+
+
+def test_a_ring_of_another_repeat_stands_where_the_vectors_say():
+    """Along and across a sheet, in the same lie; a chain's is turned about its axis too."""
+    sheet = read_seed(load_weave("european-4-in-1"))
+    centre, normal, radius = place_image(sheet, [1, 2, -3])
+    wanted = sheet.centre[1] + 2 * sheet.vectors[0] - 3 * sheet.vectors[1]
+    np.testing.assert_allclose(centre, wanted)
+    np.testing.assert_allclose(normal, sheet.normal[1])
+    assert radius == sheet.mean_radius[1]
+    chain = read_seed(load_weave("double-link"))
+    centre, normal, _ = place_image(chain, [1, 1])
+    x, y, z = chain.centre[1]
+    np.testing.assert_allclose(centre, [x + chain.vectors[0, 0], -z, y], atol=1e-12)
+    a, b, c = chain.normal[1]
+    np.testing.assert_allclose(normal, [a, -c, b], atol=1e-12)
 
 
 @dataclass

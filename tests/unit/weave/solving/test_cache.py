@@ -10,8 +10,8 @@ import pytest
 from chainplan.errors import CannotBeWoven
 from chainplan.weave import find_smallest_aspect_ratio, load_weave, solve_cached, weave_keys
 from chainplan.weave.shape.poses import order_links, read_seed
-from chainplan.weave.solving import starts
-from chainplan.weave.solving.cache import SOLVED_FOLDER, find_entry, fingerprint, read_starts
+from chainplan.weave.solving import cache, starts
+from chainplan.weave.solving.cache import SOLVED_FOLDER, Entry, find_entry, fingerprint, read_starts
 from chainplan.weave.solving.solver import find_smallest, find_test, is_sound, solve_poses
 
 QUICK = ("single-link", "european-4-in-1", "double-link", "triple-link", "byzantine")
@@ -65,6 +65,34 @@ def test_starts_are_solved_where_they_are_missing_and_left_where_they_are_not(sh
     for state in ("taut", "gathered"):
         done = [(d, total) for stage, d, total in steps if stage == f"single-link {state}"]
         assert done == [(n + 1, len(done)) for n in range(len(done))]
+
+
+def test_a_blend_lies_between_its_neighbours_in_proportion():
+    """Of states that differ by a shift: at a quarter of the way, a quarter of it."""
+    weave = load_weave("single-link")
+    stored = find_entry(weave, "taut").poses(0, read_seed(weave))
+    low = replace(stored, aspect_ratio=4.0)
+    high = replace(
+        low, aspect_ratio=5.0, centre=low.centre + 0.1, vectors=low.vectors * 1.2,
+        turn_rad=low.turn_rad + 0.04,
+    )  # fmt: skip
+    blend = Entry.of([low, high])._blend(4.25, low)
+    np.testing.assert_allclose(blend.centre, low.centre + 0.025)
+    np.testing.assert_allclose(blend.vectors, low.vectors * 1.05)
+    np.testing.assert_allclose(np.linalg.norm(blend.normal, axis=1), 1.0)
+    assert blend.turn_rad == pytest.approx(low.turn_rad + 0.01)
+    assert blend.aspect_ratio == 4.25
+    assert Entry.of([low, replace(high, centre=low.centre + 50.0)])._blend(4.25, low) is None
+
+
+def test_only_so_many_repeats_are_kept_in_memory():
+    """A long comparison of rings must not fill the memory."""
+    cache._solved.clear()
+    with cache.tuning.using(replace(cache.tuning(), kept_repeats=2)):
+        for ratio in (4.0, 4.1, 4.2, 4.3):
+            solve_cached(load_weave("single-link"), ratio)
+            assert len(cache._solved) <= 2
+    cache._solved.clear()
 
 
 def test_random_stored_states_are_sound():

@@ -17,7 +17,7 @@ from chainplan.report.text.names import spoken_metal
 from chainplan.report.workbook.cells.style import Formula
 from chainplan.report.workbook.cells.table import Heading
 from chainplan.report.workbook.cells.widths import LABEL
-from chainplan.report.workbook.spares import fill_spares, lay_spares
+from chainplan.report.workbook.money.spares import fill_spares, lay_spares
 
 if TYPE_CHECKING:
     from chainplan.model.estimate import PieceCounts, RingGroup, WireNeed

@@ -1,0 +1,1 @@
+"""Sheets that follow the inputs: cost, price, and how their quantities come about."""
