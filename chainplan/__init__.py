@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from chainplan.public.calibrating import calibrate, write_calibrated
     from chainplan.public.counting import count_rings
     from chainplan.public.jobs import check_job, read_job, start_job
+    from chainplan.public.learning import learn, write_learned
     from chainplan.public.plan import (
         check_folder,
         check_order,
@@ -33,14 +34,7 @@ if TYPE_CHECKING:
     from chainplan.public.questions.fits import draw_fit, fit_rings
     from chainplan.public.questions.pricing import check_prices, price_list
     from chainplan.public.questions.quoting import quote_job
-    from chainplan.public.recording import (
-        learn,
-        progress,
-        record_logs,
-        review,
-        trace,
-        write_learned,
-    )
+    from chainplan.public.recording import progress, record_logs, review, trace
     from chainplan.public.replanning import replan
     from chainplan.public.sharing import share_plan
     from chainplan.public.weaves import (
@@ -124,7 +118,7 @@ _HOME = {
     "check_job": "public.jobs",
     "start_job": "public.jobs",
     "list_weaves": "public.weaves",
-    "learn": "public.recording",
+    "learn": "public.learning",
     "preview_designs": "public.questions.designs",
     "progress": "public.recording",
     "record_logs": "public.recording",
@@ -135,7 +129,7 @@ _HOME = {
     "trace": "public.recording",
     "what_if": "public.questions.asking",
     "write_calibrated": "public.calibrating",
-    "write_learned": "public.recording",
+    "write_learned": "public.learning",
 }
 
 

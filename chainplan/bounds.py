@@ -100,11 +100,11 @@ class Bounds:
         why="more wire than a bench has at hand",
     )  # fmt: skip
     picture_bytes: int = _bound(
-        10 * _MB, unit="MB", factor=_MB, what="size of a picture for a design",
+        10 * _MB, unit="MB", factor=_MB, what="size of a picture for a design or a quote",
         why="a picture has a few dots a ring, not a photograph's millions",
     )  # fmt: skip
     picture_dots: int = _bound(
-        4_000_000, unit="dots", what="dots of a picture for a design",
+        4_000_000, unit="dots", what="dots of a picture for a design or a quote",
         why="four dots a ring of a sheet of a million",
     )  # fmt: skip
     order_bytes: int = _bound(

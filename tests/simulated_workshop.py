@@ -46,7 +46,8 @@ def invented_plan(
         for name, value in settings.items()
     }
     bench |= {"pace.handle_s": handle_s, "stations.weave_ring_s": weave_ring_s,
-              "stations.learning_percent": learning, "job.start_date": None}  # fmt: skip
+              "stations.learning_percent": learning, "stations.clean_min": 4.0,
+              "job.start_date": None}  # fmt: skip
     pace = np.full(rings, handle_s + TRAVEL_S)
     mean_share = copies ** np.log2(learning / 100)
     piece = KnownPiece(

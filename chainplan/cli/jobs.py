@@ -135,6 +135,7 @@ def run_plan(args: argparse.Namespace) -> int:
             images=args.images,
             all_sheets=args.all_sheets,
             workers=min(args.workers or cores(), len(plan.pieces)),
+            keep=not args.fresh,
             on_step=progress,
             on_note=sampled.append,
         )

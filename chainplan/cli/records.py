@@ -69,7 +69,7 @@ def add_commands(commands: Commands) -> None:
     review = commands.add("review", run_review, "Compare a job with its plan, and draw its checks")
     review.add_argument("folder", metavar="FOLDER", help="the plan's folder")
     review.add_argument(
-        "--out", metavar="DIR", help="write review.pdf, review.xlsx and certificate.pdf there"
+        "--out", metavar="DIR", help="write review.pdf, .png and .xlsx and certificate.pdf there"
     )
     review.add_argument(
         "--aql", type=float, metavar="PERCENT",

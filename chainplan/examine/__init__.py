@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from chainplan.examine.findings import Examination, Finding, Teller
 from chainplan.examine.reading import read_folder
 from chainplan.examine.registry import CHECKS
@@ -56,7 +58,8 @@ def examine_folder(folder: Path, *, without: Collection[str] = ()) -> Examinatio
         for name, run in checks:
             teller = Teller(name)
             try:
-                run(files, teller)
+                with np.errstate(all="ignore"):  # what is no number is told as a finding
+                    run(files, teller)
             except _UNREADABLE as error:
                 # What one check cannot read is a finding; the others still run.
                 teller.tell("plan", "all of it", f"cannot be read: {error!r}", "a plan")

@@ -90,9 +90,10 @@ def _say_spot(item: StandBy, planned: SpotTemperature) -> str:
     verdict = "above its limit of" if hot else "its limit is"
     return (
         f"{item.name}: where {say_numbers(item.touching)} "
-        f"{'touches' if len(item.touching) == 1 else 'touch'} it, the spot follows the ring for "
-        f"some seconds (up to {item.largest_share:.2f} of its rise): {planned.spot_usual_c:.0f} °C "
-        f"at the usual values, {planned.spot_high_c:.0f} at the bad end, {verdict} "
+        f"{'touches' if len(item.touching) == 1 else 'touch'} it, the very spot warms with the "
+        f"ring for some seconds (up to {item.largest_share:.0%} of the ring's rise): "
+        f"{planned.spot_usual_c:.0f} °C at the usual values, {planned.spot_high_c:.0f} at the bad "
+        f"end, {verdict} "
         f"{limit_c:.0f} °C."
     )
 

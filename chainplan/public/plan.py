@@ -189,6 +189,7 @@ def write_plan(
     images: str | None = None,
     all_sheets: bool = False,
     workers: int = 1,
+    keep: bool = False,
     on_step: OnStep | None = None,
     on_note: Callable[[str], None] | None = None,
 ) -> Path:
@@ -213,6 +214,8 @@ def write_plan(
         Put the rings and the weld order into the workbook too; they stand in CSV in any case.
     workers : int
         So many files are written side by side; they are the same for any number.
+    keep : bool
+        Take charts that were drawn before from the user's cache folder, and keep new ones there.
     on_step, on_note : callable, optional
         Told how far it is, and what the examiner looked at in a sample only.
 
@@ -226,6 +229,7 @@ def write_plan(
     """
     from chainplan.examine import examine_folder
     from chainplan.report import write_files
+    from chainplan.store import ResultShelf, default_folder
     from chainplan.workers import Workers
     from chainplan.writing import fresh_folder
 
@@ -242,6 +246,7 @@ def write_plan(
             images=images,
             all_sheets=all_sheets,
             workers=Workers(count=workers),
+            shelf=ResultShelf(folder=default_folder()) if keep else None,
             on_step=step,
         )
         step("examine", 0, 1)

@@ -6,19 +6,15 @@ from dataclasses import fields
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from chainplan.threads import one_thread
-
 if TYPE_CHECKING:
     import datetime
     from collections.abc import Mapping, Sequence
 
-    from chainplan.job.written.learned import Written
     from chainplan.model.bench.calendar import CalendarSettings
     from chainplan.model.workshop.record import (
         FileRecorded,
         JoinTrace,
         KnownPlan,
-        Lesson,
         Progress,
         Recorded,
         Review,
@@ -235,73 +231,6 @@ def _working_moment(
     return days.moment(gone_h + hours, ending=True)
 
 
-@one_thread
-def learn(*, record: str | Path | None = None, picture: str | Path | None = None) -> Lesson:
-    """Learn pace, yield, gas and more from the record of all jobs, with intervals.
-
-    Parameters
-    ----------
-    record : str or Path, optional
-        The record; in ``output`` if not given.
-    picture : str or Path, optional
-        Draw the figures against the values that the jobs had, as .png or .svg.
-
-    Raises
-    ------
-    InputError
-        If there is no record, or the picture cannot be written.
-    """
-    from chainplan.record.kept.store import Record
-    from chainplan.record.learning.learn import learn_from
-
-    with Record(record_path(record=record), read_only=True) as book:
-        lesson = learn_from(book)
-    if picture is not None:
-        from chainplan.report.charts.lesson import draw_lesson
-
-        draw_lesson(lesson, picture)
-    return lesson
-
-
-def write_learned(lesson: Lesson, job: str | Path, *, only: Sequence[str] = ()) -> Written:
-    """Put what was learnt into a job's own sheets, with "measured, n = …" as its source.
-
-    Parameters
-    ----------
-    lesson : Lesson
-        As :func:`learn` returns it.
-    job : str or Path
-        The job's workbook; a copy of it as it was is kept beside it.
-    only : sequence of str
-        Keys of the figures to take, such as ``pace.handle_s``; ``recorded`` for the settings that
-        worked. All that have enough data if empty.
-
-    Raises
-    ------
-    InputError
-        If a key is not among the figures, or the workbook is none.
-    """
-    from chainplan.errors import InputError, did_you_mean
-    from chainplan.job.written.learned import INNER, RINGS_PER_CM
-    from chainplan.job.written.learned import write_learned as write
-
-    places = {item.key for item in lesson.figures if "." in item.key}
-    known = sorted({*places, "recorded"})
-    for key in only:
-        if key not in known:
-            message = f"nothing was learnt about {key!r}; {did_you_mean(key, known)}"
-            raise InputError(message)
-    chosen = [
-        item
-        for item in lesson.figures
-        if item.key in places
-        and (item.key in only if only else item.enough)
-        and (not item.group or item.key in (RINGS_PER_CM, INNER))
-    ]
-    settings = [item for item in lesson.settings if item.best and (not only or "recorded" in only)]
-    return write(job, chosen, settings)
-
-
 def trace(
     folder: str | Path,
     *,
@@ -358,7 +287,8 @@ def review(
         For the joins drawn: the same seed draws the same joins; the plan's if not given, which
         are those of the bench sheet.
     out : str or Path, optional
-        A folder: ``review.pdf``, ``review.xlsx`` and ``certificate.pdf`` are written there.
+        A folder: ``review.pdf``, ``review.png`` (the chart), ``review.xlsx`` and
+        ``certificate.pdf`` are written there.
 
     Raises
     ------
@@ -388,6 +318,7 @@ def review(
 def _write_review(found: Review, traces: Sequence[JoinTrace], out: Path) -> None:
     """Write the pages and the workbook of a review into a folder of the user's."""
     from chainplan.errors import InputError
+    from chainplan.report.charts.review import draw_review
     from chainplan.report.diagram.looking_back import certificate_pdf, review_pdf
     from chainplan.report.workbook.looking_back import write_review_book
     from chainplan.writing import write_file
@@ -400,3 +331,4 @@ def _write_review(found: Review, traces: Sequence[JoinTrace], out: Path) -> None
     write_file(out / "review.pdf", review_pdf(found))
     write_file(out / "certificate.pdf", certificate_pdf(found, traces))
     write_review_book(found, traces, out / "review.xlsx")
+    draw_review(found, out / "review.png")

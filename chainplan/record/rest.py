@@ -29,6 +29,7 @@ class PieceState:
     """Where the joins of one piece stand; arrays are by ring from 0, copies along the first."""
 
     done: BoolArray  # (copies, rings)
+    touched: BoolArray  # (copies, rings) welded once at least, whatever became of it
     again: BoolArray  # (rings,) not good in some copy: one more hit
     replaced: BoolArray  # (rings,) ring replaced or opened in some copy: to be welded anew
 
@@ -46,7 +47,10 @@ def piece_states(record: Record, whole: KnownPlan) -> dict[str, PieceState]:
         rings = [ring - 1 for name, ring in anew if name == piece.name and ring <= piece.rings]
         replaced[rings] = True
         found[piece.name] = PieceState(
-            done=block == DONE, again=not_good & ~replaced, replaced=not_good & replaced
+            done=block == DONE,
+            touched=(block == DONE) | (block == NOT_GOOD),
+            again=not_good & ~replaced,
+            replaced=not_good & replaced,
         )
     return found
 
@@ -102,6 +106,8 @@ class FolderOrder:
     interpass_high_c: FloatArray
     wait_for: tuple[str, ...]  # name of the limit that asks for each wait
     passes: tuple[Mapping[str, Any], ...]  # as plan.json has them
+    clip: IntArray | None  # ring that the clip sits on at each step, from 0; None: no clip
+    earthing: Mapping[str, Any] | None  # as plan.json has it
     warm: bool = False  # whether it began from the heat of earlier welds
 
 
@@ -135,9 +141,16 @@ def folder_orders(folder: str | Path) -> dict[str, FolderOrder]:
             interpass_high_c=column("interpass_high_c"),
             wait_for=tuple(row.get("wait_for") or "" for row in part),
             passes=tuple(item["passes"]),
+            clip=_clip(part),
+            earthing=item.get("earthing"),
             warm=item["piece"] in record.get("replan", {}).get("begun_warm", ()),
         )
     return found
+
+
+def _clip(rows: list[dict[str, str]]) -> IntArray | None:
+    told = [row.get("clip_on_ring") or "" for row in rows]
+    return np.array([int(ring) - 1 for ring in told], dtype=np.int32) if all(told) else None
 
 
 def order_basis(ring: IntArray, wait_s: FloatArray, power_j: FloatArray, hits: IntArray) -> str:

@@ -13,6 +13,7 @@ from chainplan.record.gas import gauge_contents_l, puff_l
 from chainplan.record.kept.joins import DONE, join_states
 from chainplan.record.kept.lineage import same_work
 from chainplan.record.kept.welds import pauses, read_welds
+from chainplan.record.learning.learn import learn_from
 from chainplan.record.sample import draw_samples
 from chainplan.record.trace import trace_joins
 
@@ -63,6 +64,7 @@ def review_of(
         lines=tuple(lines),
         wrong=tuple(_wrong(lines)),
         samples=samples,
+        learnt=tuple(item for item in learn_from(record).figures if not item.group),
     )
 
 

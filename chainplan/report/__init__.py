@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from chainplan.model.plan import Plan
+    from chainplan.store import ResultShelf
 
     OnStep = Callable[[str, int, int], None]
 
@@ -35,6 +36,7 @@ class _Paper:
     tiles: bool
     images: str | None
     all_sheets: bool
+    shelf: ResultShelf | None
 
 
 def write_files(
@@ -46,6 +48,7 @@ def write_files(
     images: str | None = None,
     all_sheets: bool = False,
     workers: Workers = ALONE,
+    shelf: ResultShelf | None = None,
     on_step: OnStep,
 ) -> None:
     """Write every file of a plan into a folder that is ours alone.
@@ -66,11 +69,19 @@ def write_files(
         Put rings and weld order into the workbook too.
     workers : Workers
         How many files are written side by side, in processes of this machine.
+    shelf : ResultShelf, optional
+        Where charts that were drawn before are taken from, and new ones are kept.
     on_step : callable
         Called with "files", how many are done and how many there are.
     """
     options = _Paper(
-        plan=plan, folder=folder, paper=paper, tiles=tiles, images=images, all_sheets=all_sheets
+        plan=plan,
+        folder=folder,
+        paper=paper,
+        tiles=tiles,
+        images=images,
+        all_sheets=all_sheets,
+        shelf=shelf,
     )
     on_step("files", 0, len(_WRITERS))
     side_by_side(
@@ -79,6 +90,8 @@ def write_files(
         Workers(count=workers.count),
         on_done=lambda done, total: on_step("files", done, total),
     )
+    if shelf is not None:
+        shelf.tidy()
 
 
 @one_thread
@@ -90,7 +103,7 @@ def _write(task: tuple[str, _Paper]) -> None:
 def _write_charts(options: _Paper) -> None:
     from chainplan.report.charts import write_charts
 
-    write_charts(options.plan, options.folder)
+    write_charts(options.plan, options.folder, options.shelf)
 
 
 def _write_diagrams(options: _Paper) -> None:

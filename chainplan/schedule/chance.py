@@ -89,7 +89,11 @@ class _Trials:
         self.curves: dict[tuple[int, str], tuple[FloatArray, FloatArray]] = {}
         self.number = {worker.label: k for k, worker in enumerate(shop.workers)}
         self.works = {work.piece: work for work in works}
-        self.away = {piece.piece: self._back_by_day(piece.hallmark_days, end_s) for piece in pieces}
+        back = {
+            weekdays: self._back_by_day(weekdays, end_s)
+            for weekdays in {piece.hallmark_days for piece in pieces}
+        }
+        self.away = {piece.piece: back[piece.hallmark_days] for piece in pieces}
         self.free = np.zeros((len(shop.workers), len(self.zero)))
         self.machine: dict[str, FloatArray] = {}
         self.copies: dict[_Lot, FloatArray] = {}

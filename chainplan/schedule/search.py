@@ -100,6 +100,10 @@ def make_schedule(
     ]  # fmt: skip
     told = bound.told(ready)
     end_s = laid.end_s
+    delivered_s = min(
+        (shop.delivered_s(work) for work in works if work.bought_for),
+        default=shop.delivered_s(works[0]),
+    )
     return Schedule(
         tasks=tasks,
         late=tuple(each for each in ready if each.late_days),
@@ -114,21 +118,27 @@ def make_schedule(
         change_cost_s=laid.change_cost_s,
         change_costs_s={works[k].piece: s for k, s in sorted(laid.change_costs_s.items())},
         further_set_ups=laid.further_set_ups,
-        delivered=shop.day(shop.delivered_s + 1),
-        deliveries={
-            work.piece: {
-                station: day
-                for station, days in sorted(work.fittings_days.items())
-                if (day := shop.day(shop.after_weekdays_s(days) + 1)) is not None
-            }
-            for work in works
-            if work.fittings_days and shop.start is not None
-        },
+        delivered=shop.day(delivered_s + 1),
+        deliveries=_deliveries(works, shop, delivered_s),
         waits={work.piece: tuple(sorted(work.bought_for)) for work in works if work.bought_for},
         way=way,
         weld_s=float(laid.weld_s),
         weld_alone_s=sum(work.weld_s * work.copies for work in works),
     )
+
+
+def _deliveries(
+    works: Sequence[PieceWork], shop: Shop, delivered_s: int
+) -> dict[str, dict[str, datetime.date]]:
+    """Days on which stations have their fittings, and what was ordered later than the rest."""
+    found: dict[str, dict[str, datetime.date]] = {}
+    for work in works if shop.start is not None else ():
+        late = work.bought_for if shop.delivered_s(work) > delivered_s else frozenset[str]()
+        stations = sorted({*work.fittings_days, *late})
+        days = {name: shop.day(shop.material_s(work, name) + 1) for name in stations}
+        if days:
+            found[work.piece] = {name: day for name, day in days.items() if day is not None}
+    return found
 
 
 def _laid(works: Sequence[PieceWork], shop: Shop, limit: float) -> tuple[Laid, str, JobBounds]:

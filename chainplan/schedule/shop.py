@@ -123,21 +123,24 @@ class Shop:
         """Return the machine of a label; None for none."""
         return next((place for place in self.places if place.label == label), None)
 
-    @property
-    def delivered_s(self) -> int:
-        """When what is bought has come; at once where no dates are known."""
-        return self.after_weekdays_s(self.delivery_days)
+    def delivered_s(self, work: PieceWork) -> int:
+        """When what is bought for a piece has come; at once where no dates are known."""
+        return self.after_weekdays_s(self.delivery_days, work)
 
-    def after_weekdays_s(self, days: int) -> int:
-        """Return the midnight before the day so many weekdays on; at once without dates."""
+    def after_weekdays_s(self, days: int, work: PieceWork) -> int:
+        """Return the midnight before the day so many weekdays after the order for a piece.
+
+        At once without dates, or if that day is past.
+        """
         if self.start is None or days == 0:
             return 0
-        return (weekdays_after(self.start, days) - self.start).days * DAY_S
+        come = weekdays_after(work.ordered or self.start, days)
+        return max((come - self.start).days, 0) * DAY_S
 
     def material_s(self, work: PieceWork, station: str) -> int:
         """Return when all that a station needs for a piece has come."""
-        bought_s = self.delivered_s if station in work.bought_for else 0
-        return max(bought_s, self.after_weekdays_s(work.fittings_days.get(station, 0)))
+        bought_s = self.delivered_s(work) if station in work.bought_for else 0
+        return max(bought_s, self.after_weekdays_s(work.fittings_days.get(station, 0), work))
 
     def moment(self, second: int) -> datetime.datetime | None:
         """Turn seconds from the first midnight into a date and time."""

@@ -31,6 +31,17 @@ def code_version() -> str:
     return hashlib.sha256(repr(stage_versions()).encode()).hexdigest()
 
 
+@cache
+def drawing_version() -> str:
+    """Tell one digest of what charts are drawn by: the code that draws, and its library."""
+    from importlib.metadata import version
+
+    drawn = tuple(_digest_of(PACKAGE / name) for name in ("report", "writing"))
+    light = tuple((PACKAGE / name).read_bytes() for name in ("units.py", "arrays.py"))
+    told = (code_version(), drawn, light, version("matplotlib"))
+    return hashlib.sha256(repr(told).encode()).hexdigest()
+
+
 def _digest_of(folder: Path) -> str:
     whole = hashlib.sha256()
     for path in sorted(folder.rglob("*")):

@@ -203,9 +203,10 @@ def _judge_repeat(weave: Weave, repeat: Repeat) -> CheckLine:
     else:
         size = f"repeat {length:.4f}, width {repeat.width:.3f}"
         density = f"{10 * repeat.rings / length:.2f} rings per cm"
+    wires = "touch and do not overlap" if clear else "OVERLAP"
     found = (
         f"{size}, thickness {repeat.thickness:.3f} wire diameters: {density} in 1 mm wire; "
-        f"links {'kept' if kept else 'LOST'}; smallest gap {repeat.residual_gap:.1e}"
+        f"links {'kept' if kept else 'LOST'}; wires {wires}"
     )
     what = f"solved at aspect ratio {repeat.aspect_ratio:.3f}"
     return CheckLine(what=what, found=found, good=kept and clear)

@@ -1,5 +1,7 @@
 """Time of the examiner beside that of the whole plan, and its growth with the rings.
 
+    python tests/bench/bench_examine.py [samples] [chains] [sheets]
+
 Processor time, so that other work on the machine counts little.
 """
 
@@ -14,6 +16,19 @@ import chainplan
 from chainplan.examine import examine_folder
 
 ROOT = Path(__file__).resolve().parents[2]
+CHAINS = (10_000, 100_000)
+CHAIN = """
+[bench.heat]
+held_bare = false
+
+[[piece]]
+name = "Chain"
+weave = "single-link"
+wire_mm = 1.0
+inner_mm = 4.0
+metal = "copper"
+rings = {rings}
+"""
 SHEETS = ((10, 100), (32, 320), (100, 1000))
 SHEET = """
 [bench.heat]
@@ -50,8 +65,14 @@ def main() -> None:
     """Print a row a job."""
     print(f"{'job':24} {'rings':>8} {'plan s':>8} {'examine s':>10} {'share':>7} {'µs a ring':>10}")
     with tempfile.TemporaryDirectory() as place:
+        wanted = sys.argv[1:] or ["samples", "chains", "sheets"]
         jobs = [ROOT / "samples" / name for name in ("necklace.toml", "craft-fair.xlsx")]
-        for rows, columns in SHEETS[: int(sys.argv[1]) if len(sys.argv) > 1 else len(SHEETS)]:
+        jobs = jobs if "samples" in wanted else []
+        for rings in CHAINS if "chains" in wanted else ():
+            path = Path(place) / f"chain-{rings}.toml"
+            path.write_text(CHAIN.format(rings=rings), encoding="utf-8")
+            jobs.append(path)
+        for rows, columns in SHEETS if "sheets" in wanted else ():
             path = Path(place) / f"sheet-{rows}x{columns}.toml"
             path.write_text(SHEET.format(rows=rows, rings=rows * columns), encoding="utf-8")
             jobs.append(path)

@@ -118,7 +118,7 @@ def _check_benches_said(piece: PieceFiles, chance: dict[str, Any], teller: Telle
 
 
 @dataclass(frozen=True)
-class _Drawn:
+class _Benches:
     """Benches drawn, and the temperatures over the room's at an arc's share of 1."""
 
     level: FloatArray  # (DRAWS, 3) arc share, links, loss: 0 usual, ±1 the ends
@@ -135,13 +135,13 @@ class _Drawn:
         return rise
 
 
-def _draw(shares: tuple[float, float, float]) -> _Drawn:
+def _draw(shares: tuple[float, float, float]) -> _Benches:
     level = np.random.default_rng(41).standard_normal((DRAWS, 3)) / _BEYOND
     level = np.clip(level, -_FURTHEST, _FURTHEST)
     low, usual, high = np.log(shares)
     arc = level[:, 0]
     ratio = np.where(arc < 0, usual - low, high - usual) * arc
-    return _Drawn(level, np.minimum(np.exp(usual + ratio), 1.0))
+    return _Benches(level, np.minimum(np.exp(usual + ratio), 1.0))
 
 
 def _corner(network: Network, name: str) -> int | None:
@@ -201,7 +201,7 @@ def _check_share(
 
 
 def _check_sways(
-    row: dict[str, Any], grids: tuple[FloatArray, FloatArray], drawn: _Drawn, shares: FloatArray,
+    row: dict[str, Any], grids: tuple[FloatArray, FloatArray], drawn: _Benches, shares: FloatArray,
     room_c: float, place: str, teller: Teller,
 ) -> None:  # fmt: skip
     """Compare the usual temperature, what each number moves at its ends, and its share."""
@@ -236,7 +236,7 @@ def _check_sways(
         teller.true(PLAN, f"{place}, sways, {number}, share", good, item["share"], text)
 
 
-def _shares_of(drawn: _Drawn, rise_k: FloatArray) -> FloatArray:
+def _shares_of(drawn: _Benches, rise_k: FloatArray) -> FloatArray:
     """Squares of the rank correlations with each number, over their sum; nothing if it stays."""
     if not np.ptp(rise_k) > 1e-6 * float(rise_k.max(initial=0.0)):
         return np.zeros(3)

@@ -31,10 +31,11 @@ if TYPE_CHECKING:
 _OFF_K, _OFF_SHARE = 0.2, 0.01
 """What places, times and conductances written rounded may change a temperature by."""
 _ALLOWANCE_K = 0.05
+"""By so much a limit may be passed: it is told to whole degrees."""
 _MOST_GROUPS = 4
+"""Faces and settings of which every sequence is tried: 24 of them."""
 _LOOKS = 600
-"""What rounding of times allows a temperature to differ; groups of joins that are followed; and
-moments looked at. Judgement: a sample, in a second or so."""
+"""Moments at which a part is looked at, beside those that are told: every few seconds."""
 
 
 def compare_unpaused(

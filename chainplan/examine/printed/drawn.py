@@ -361,6 +361,8 @@ def _check_group(
 
 _AXIS = r"(?:(ring|pair|three|four|column) )?(\d+)( mm| · (\d+) mm)?"
 _ROUND_MM = tuple(digit * 10**power for power in range(5) for digit in (1, 2, 5))
+_ENOUGH = 20
+"""Numbers of an axis that tell its step: of few, four in five may be tens by chance."""
 
 
 def _check_axes(
@@ -376,8 +378,9 @@ def _check_axes(
         if "mm" not in line or not re.fullmatch(rf"{_AXIS}(?: {_AXIS})*", line):
             continue
         places: list[float] = []
-        word = "ring"
-        for named, number, form, measured in re.findall(_AXIS, line):
+        marks = re.findall(_AXIS, line)
+        word = next((mark[0] for mark in marks if mark[0]), "ring")  # going back it stands last
+        for named, number, form, measured in marks:
             word = named or word
             if form == " mm":
                 plain.append(int(number))
@@ -391,9 +394,13 @@ def _check_axes(
                 places.append(float(measured))
         grows = all(a <= b + 1 for a, b in itertools.pairwise(places))
         teller.true(PAPER, place, grows, line, "mm that grow")
-    steps = [mm for mm in _ROUND_MM if sum(at % mm == 0 for at in plain) >= 0.8 * len(plain)]
-    odd = [at for at in plain if at % max(steps, default=1)]
-    teller.true(PAPER, place, not odd, f"{odd[:3]} mm", f"steps of {max(steps, default=1)} mm")
+    # Numbers stand where there is room: only many of them tell how the axis is counted.
+    steps = {2, 5}
+    if len(plain) >= _ENOUGH:
+        most = max(mm for mm in _ROUND_MM if sum(at % mm == 0 for at in plain) > 0.95 * len(plain))
+        steps = {most}
+    odd = [at for at in plain if all(at % mm for mm in steps)]
+    teller.true(PAPER, place, not odd, f"{odd[:3]} mm", f"steps of {max(steps)} mm")
 
 
 def _check_continued(

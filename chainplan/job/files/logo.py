@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import warnings
+from io import BytesIO
 from typing import TYPE_CHECKING
 
 from chainplan.bounds import BOUNDS
@@ -30,18 +32,23 @@ def check_logo(name: str, folder: Path, where: str, findings: Findings) -> None:
         if not path.is_file():
             findings.fault(place, f"there is no picture {quote(name)}", ALLOWED)
             return
-        content = read_bytes(path, BOUNDS.text_bytes, name=path.name, allowed=ALLOWED)
+        content = read_bytes(path, BOUNDS.picture_bytes, name=path.name, allowed=ALLOWED)
     except (OSError, ValueError) as error:
         said = error.said if isinstance(error, InputError) else None
         found = str(said) if isinstance(said, Fault) else f"{quote(name)} cannot be read"
         findings.fault(place, found, ALLOWED)
         return
-    from io import BytesIO
-
-    from PIL import Image, UnidentifiedImageError
+    from PIL import Image
 
     try:
-        with Image.open(BytesIO(content)) as picture:
-            picture.verify()
-    except (UnidentifiedImageError, OSError, ValueError, SyntaxError):
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            with Image.open(BytesIO(content), formats=("PNG", "JPEG")) as picture:
+                wide, high = picture.size
+                if wide * high > BOUNDS.picture_dots:
+                    most = f"at most {BOUNDS.picture_dots} dots are taken: make it smaller"
+                    findings.fault(place, f"{quote(name)} has {wide} × {high} dots", most)
+                    return
+                picture.load()
+    except Exception:  # damaged pictures end the library's readers in many ways
         findings.fault(place, f"{quote(name)} is no picture that can be read", ALLOWED)

@@ -8,7 +8,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from chainplan.bounds import BOUNDS
-from chainplan.errors import cut, quote
+from chainplan.errors import Fault, InputError, cut, quote
 from chainplan.intake import Unreadable, decode, parse_toml, read_csv_rows
 from chainplan.job.columns import TOML_TABLES, find_column
 from chainplan.job.table import Cell, PlacedHeading, RawJob, RawRow, RawSheet, key_shown
@@ -87,6 +87,9 @@ def read_toml(content: bytes, file: str, findings: Findings) -> RawJob:
         If it is no TOML, or is outside the bounds.
     """
     table = parse_toml(decode(content, file), file, decimals=True)
+    if {"links", "seed"} <= table.keys() and "piece" not in table:
+        allowed = "a job names it in the column weave; 'chainplan weaves --new FILE' checks it"
+        raise InputError(Fault(file, "is a weave file and no job", allowed))
     sheets = {}
     for key in table:
         if key not in _TOP_KEYS:

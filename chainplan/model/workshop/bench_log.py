@@ -54,7 +54,11 @@ BY_HAND_COLUMNS = (
     ("wire_mm", "its wire, mm"),
     ("mandrel_mm", "mandrel of a measured ring, mm"),
     ("lot", "the wire lot's number"),
-    ("what", "what was measured (rings per cm, inner mm) or how a join was checked"),
+    (
+        "what",
+        "what was measured (rings per cm, inner mm, temperature c, room c), or how a join was "
+        "checked",
+    ),
     ("value", "the value measured"),
     ("note", "any note"),
 )

@@ -69,8 +69,13 @@ TRIES = ("done", "again")
 MEASURED = {
     "rings per cm": "rings per cm counted on a finished piece",
     "inner mm": "inner diameter of a ring wound on a mandrel",
+    "temperature c": "temperature of a warm piece that cools in still air, one row a reading, °C",
+    "room c": "temperature of the room beside it, °C",
 }
 """What ``measured`` can be about."""
+
+COOLING = "temperature c"
+"""Readings of a cooling curve among them."""
 
 
 class Event(NamedTuple):
@@ -419,3 +424,4 @@ class Review:
     lines: tuple[ReviewLine, ...]
     wrong: tuple[str, ...]  # where the plan was wrong, the farthest first
     samples: tuple[SampleDraw, ...]
+    learnt: tuple[Learned, ...] = ()  # from the record of all jobs: what goes into bench settings

@@ -84,6 +84,7 @@ class PieceWork:
     settings: tuple[str, ...] = ()  # settings at the welder in the order of welding
     spoilt_s: float = 0.0  # a ring spoilt at the welder, its price and making counted as time
     bought_for: frozenset[str] = frozenset()  # stations that wait for what is bought
+    ordered: datetime.date | None = None  # when that was; on the first day if None
     fittings_days: Mapping[str, int] = field(default_factory=dict)  # station → weekdays it waits
     due: datetime.date | None = None
     late_weight: float = 1.0  # what a day late counts (no unit)

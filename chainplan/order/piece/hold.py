@@ -29,6 +29,10 @@ JUST_BEFORE_S = 1e-6
 """A pulse's own heat is not counted to the moment before it: far below any time of the hand."""
 
 
+SOME_THEN_ALL = (4, 0)
+"""Patches a side that are tried where the likeliest is too warm, then all (judgement)."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class Hold:
     """Patches of the piece, and for every join which of them lie within reach on each side."""
@@ -63,8 +67,8 @@ class Grips:
     side: IntArray  # (e,) 0: left, 1: right
     node: IntArray  # rings of the patches, entry after entry
     first: IntArray  # (e,) where each entry's rings begin
-    more: Callable[[IntArray], Grips | None] | None = None
-    """All patches of some steps, where the entries are only one a side, likely a cool one."""
+    more: Callable[[IntArray, int], Grips | None] | None = None
+    """So many patches a side of some steps, 0: all; where the entries are one likely cool one."""
 
     def at_fingers_c(self, temperatures_c: Temperatures, enough_c: float = -np.inf) -> FloatArray:
         """How warm it is at the fingers at each step, −inf where nothing is held, (k,). [°C].
@@ -75,11 +79,11 @@ class Grips:
         others are at most so warm.
         """
         worst = self._coolest_c(temperatures_c)
-        over = np.flatnonzero(worst > enough_c)
-        if self.more is not None and over.size:
-            full = self.more(self.steps[over])
-            if full is not None:
-                worst[over] = np.minimum(worst[over], full._coolest_c(temperatures_c))
+        for most in SOME_THEN_ALL if self.more is not None else ():
+            over = np.flatnonzero(worst > enough_c)
+            wider = self.more(self.steps[over], most) if self.more and over.size else None
+            if wider is not None:
+                worst[over] = np.minimum(worst[over], wider._coolest_c(temperatures_c))
         return worst
 
     def _coolest_c(self, temperatures_c: Temperatures) -> FloatArray:
@@ -124,8 +128,11 @@ def lay_out_grips(
         found = find_reach(patches, joins.point_mm[there, :2], there, limits, tuning, clip)
         return found.row, found.side, found.patch
 
-    def full(chosen: IntArray) -> Grips | None:
+    def some(chosen: IntArray, most: int) -> Grips | None:
         row, side, patch = reach_at(chosen)
+        if most:
+            likely = _likely_cool(patches, ring, start_s, chosen, (row, side, patch), most, tuning)
+            row, side, patch = row[likely], side[likely], patch[likely]
         return _list_rings(patches, chosen, (row, side, patch), start_s, pace)
 
     large = layout.rings > tuning.all_steps_rings
@@ -139,13 +146,8 @@ def lay_out_grips(
         steps = spread(steps, max(tuning.fewest_steps, int(tuning.looked_at / mean)))
     if most_steps is not None:
         steps = spread(steps, most_steps)
-    if not large:
-        return full(steps)
-    row, side, patch = reach_at(steps)
-    likely = _likely_cool(patches, ring, start_s, steps, (row, side, patch), tuning)
-    found = row[likely], side[likely], patch[likely]
-    grips = _list_rings(patches, steps, found, start_s, pace)
-    return None if grips is None else replace(grips, more=full)
+    grips = some(steps, 1 if large else 0)
+    return replace(grips, more=some) if grips is not None and large else grips
 
 
 def _list_rings(
@@ -179,9 +181,10 @@ def _likely_cool(
     start_s: FloatArray,
     steps: IntArray,
     found: tuple[IntArray, IntArray, IntArray],
+    most: int,
     tuning: ProofTuning,
 ) -> IntArray:
-    """Pick one patch a step and side: that with the fewest welds in it and beside it lately."""
+    """Pick so many patches a step and side: those with the fewest welds in and beside lately."""
     row, side, patch = found
     count = ring.shape[0] + 1
     welded = patches.of_ring[ring].astype(np.int64) * count + np.arange(ring.shape[0])
@@ -198,7 +201,9 @@ def _likely_cool(
         lately += weight * np.where(there, welds, 0)
     order = np.lexsort((patches.size[patch], lately, side, row))
     fresh = np.diff(row[order].astype(np.int64) * 2 + side[order], prepend=-1) != 0
-    return np.sort(order[fresh]).astype(np.int32)
+    every = np.arange(order.shape[0])
+    rank = every - np.maximum.accumulate(np.where(fresh, every, 0))
+    return np.sort(order[rank < most]).astype(np.int32)
 
 
 def spread(steps: IntArray, most: int) -> IntArray:

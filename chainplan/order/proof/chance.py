@@ -37,7 +37,7 @@ hundred is further out on either side and is taken there, where the surface stil
 
 
 @dataclass(frozen=True, kw_only=True)
-class Drawn:
+class Benches:
     """Every limit over all samples."""
 
     names: list[tuple[LimitKind, str, float]]
@@ -46,7 +46,7 @@ class Drawn:
     warm_c: list[FloatArray]  # each (r,)
 
 
-def draw_benches(situation: Situation, seen: Simulated) -> Drawn:
+def draw_benches(situation: Situation, seen: Simulated) -> Benches:
     """Draw the uncertain numbers many times and read off how warm every limit's warmest gets."""
     heat, limits = situation.heat, situation.limits
     names, rises = rise_grid(situation, seen)
@@ -57,7 +57,7 @@ def draw_benches(situation: Situation, seen: Simulated) -> Drawn:
     room_c = heat.networks[heat.corners[0]].ambient_c
     share = _share(level[:, 0], shares)
     warm_c = [room_c + share * rise_surface(grid, level[:, 1], level[:, 2]) for grid in rises]
-    return Drawn(names=names, rises=rises, level=level, warm_c=warm_c)
+    return Benches(names=names, rises=rises, level=level, warm_c=warm_c)
 
 
 def short_of_k(situation: Situation, seen: Simulated, wanted: float) -> tuple[float, float]:

@@ -44,7 +44,9 @@ _LOOKED_AT = 8
 """Rings, corners and moments of a patch that are dealt out in full; more only raise the bound."""
 _FORBIDDEN_K = 1e6
 """Costs of giving a place to a join that may not have it: far above any rise."""
-_ANY, _FREE, _HELD = 0, 1, 2  # kinds of moment, as numbers in arrays
+_ANY, _FREE, _HELD = 0, 1, 2
+"""Who may have a place after the one looked at: any join, one that nothing is held for, one held;
+names, no measures."""
 
 
 @dataclass(frozen=True, kw_only=True)

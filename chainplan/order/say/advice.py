@@ -263,6 +263,17 @@ def calm_pace_s(clock: Clock, order: IntArray) -> float | None:
     return high
 
 
+def _said_left(waiting_s: float) -> str:
+    """Say what is left of the waits.
+
+    Examples
+    --------
+    >>> _said_left(0.0), _said_left(72.0)
+    ('no wait', '1 min 12 s of waiting')
+    """
+    return f"{show_duration(waiting_s)} of waiting" if waiting_s >= 1 else "no wait"
+
+
 def advise_waiting(clock: Clock, settled: Settled) -> list[str]:
     """When much of the time goes into waiting, say which changes would cut it and by how much."""
     situation, tuning = clock.situation, clock.situation.tuning.say
@@ -273,17 +284,14 @@ def advise_waiting(clock: Clock, settled: Settled) -> list[str]:
     if situation.held:
         bare = settle(clock, settled.order, held=False).waiting_s
         if bare < tuning.less_waiting * waiting:
-            out.append(
-                f"Held with tweezers instead of fingers, {show_duration(bare)} of waiting would be "
-                "left."
-            )
+            out.append(f"Held with tweezers instead of fingers, {_said_left(bare)} would be left.")
     else:
         cooler = clock.with_relief(1 / tuning.less_power)
         less = settle(cooler, settled.order).waiting_s
         if less < tuning.less_waiting * waiting:
             out.append(
                 "With a fifth less power, if the joins still close, "
-                f"{show_duration(less)} of waiting would be left."
+                f"{_said_left(less)} would be left."
             )
     few = situation.work.joins <= tuning.most_compared
     pace_s = calm_pace_s(clock, settled.order) if few else None

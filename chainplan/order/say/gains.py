@@ -259,15 +259,21 @@ def _say_gap(
     ]
     held_s = mine.bench_time_s - unheld_s
     if gap > tuning.gap and situation.held and held_s > gap * bound_s / 2:
-        out.append("Most of that is the limit for the fingers, which the proof leaves out.")
+        counted = (
+            ": the proof counts it for each place of an order by itself, not which cool place is "
+            "held when."
+        )
+        left_out = ", which the proof leaves out on a piece of so many joins."
+        few = situation.work.joins <= situation.tuning.proof.most_assignment_joins
+        out.append(f"Most of that is the limit for the fingers{counted if few else left_out}")
     elif gap > tuning.gap and clock.follows:
         moving = mine.travel_mm / situation.work.move_mm_s - parts["moving"]
         waiting = mine.wait_s - parts["cooling"]
         why = f"{show_duration(max(waiting, 0))} of waiting" if waiting > moving else ""
         why = why or f"{show_duration(max(moving, 0))} of moving"
         out.append(
-            f"Most of that is {why} that cannot be proved necessary: the proof counts heat at the "
-            "last weld and at the parts, not what the fingers feel or what builds up on the way."
+            f"Most of that is {why} that cannot be proved necessary: the proof counts heat at one "
+            "weld at a time and at the parts, not all that builds up on the way."
         )
     if not clock.follows:
         out.append(

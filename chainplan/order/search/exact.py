@@ -83,7 +83,7 @@ def find_best_of_all(
     """
     timed = time_by_modes(modes, work, known)
     best_s = float(timed.bench_s[0]) if timed.feasible[0] else np.inf
-    order, ways = known, shortest_ways_s(work)
+    order, ways = known, _least_after_s(work)
     for most in (0, most_looks if modes.fingers is not None else tuning.more_bare * most_looks):
         found, found_s, complete = _grow(work, modes, ways, best_s, most, tuning)
         if found is not None:
@@ -169,9 +169,16 @@ def _lengthen(begun: _Beginnings, work: HandWork, modes: Follower) -> _Beginning
         order=np.concatenate([begun.order[row], join[:, None]], axis=1),
         done=begun.done[row] | (np.int64(1) << join),
         end_s=end_s,
-        state=modes.fade(begun.state[row], end_s - begun.end_s[row]) + modes.weld[join],
+        state=_fade_alike(modes, begun.state[row], end_s - begun.end_s[row]) + modes.weld[join],
         ready_s=np.full((row.shape[0], work.joins), np.inf),
     )
+
+
+def _fade_alike(modes: Follower, state: FloatArray, lag_s: FloatArray) -> FloatArray:
+    """States some time later, where many rows share few times: whole waits and a few ways."""
+    lags, which = np.unique(lag_s, return_inverse=True)
+    state *= modes.fading(lags)[which]
+    return state
 
 
 def _look_ahead(
@@ -193,7 +200,7 @@ def _look_ahead(
         last = begun.order[row, -1]
         soonest += work.after_s[last] + work.step_s(last, join)
     rest = ((1 << joins) - 1) ^ (begun.done[row] | (np.int64(1) << join))
-    to_come = _sum_handling_s(work, rest) + ways[rest, join] + work.after_s[join]
+    to_come = ways[rest, join]
     room = best_s - soonest - _SOONER_S
     wait = np.full(row.shape[0], np.inf)
     some = np.flatnonzero(room > 0)
@@ -214,11 +221,14 @@ def _look_ahead(
     return latest + least
 
 
-def _sum_handling_s(work: HandWork, sets: npt.NDArray[np.int64]) -> FloatArray:
-    """Add up the handling of all joins of each set, extra hits included. [s]."""
+def _least_after_s(work: HandWork) -> FloatArray:
+    """Least time from each join's pulse to the end of every set: hits, way and handling. [s].
+
+    Row and column as of ``shortest_ways_s``.
+    """
     each = work.handle_s + work.after_s
-    inside = (sets[:, None] >> np.arange(work.joins)) & 1
-    total: FloatArray = inside @ each
+    inside = (np.arange(1 << work.joins)[:, None] >> np.arange(work.joins)) & 1
+    total: FloatArray = (inside @ each)[:, None] + shortest_ways_s(work) + work.after_s
     return total
 
 

@@ -28,12 +28,12 @@ class ProofTuning:
         more="96: the same",
     )
     looked_at: int = tuned(
-        500_000,
+        300_000,
         "Rings between the fingers, over all steps at which they are looked at, on large pieces.",
-        chosen="measured: all steps of a chain of about forty thousand rings, in the time that one"
-        " patch of each in place of all in reach takes less",
-        less="75000: the same",
-        more="300000: the same",
+        chosen="measured: all steps of a chain of about 25 000 rings, since one likely patch of "
+        "each step is looked at before all in reach",
+        less="75000 and 150000: the same",
+        more="500000: a chain of some 40 000 rings is looked at throughout, in longer time",
     )
     lately_s: float = tuned(
         90.0,

@@ -90,7 +90,7 @@ def replan(
     from chainplan.public.plan import make_plan, write_plan
     from chainplan.public.recording import progress, record_path
     from chainplan.public.replanning.checks import traces_of
-    from chainplan.public.replanning.moved import moved
+    from chainplan.public.replanning.moved import hands_changed, moved
     from chainplan.public.replanning.news import changes
     from chainplan.public.replanning.spent import account, first_plan, ready_day, say_spent
     from chainplan.public.replanning.turns import schedule_of_rest
@@ -132,6 +132,7 @@ def replan(
     coming = schedule_of_rest(
         full, pieces, states, passed, moment,
         ready_s={(recent.piece, recent.copy): cool_s} if recent is not None and cool_s else {},
+        changed=new_job.input_sha256[: len(known.mark)] != known.mark,
     )  # fmt: skip
     first = first_plan(folder)
     costs = account(first, minutes, full, begun, done / max(joins, 1))
@@ -140,6 +141,7 @@ def replan(
         f"{done} of {joins} joins are welded and stay as they are.",
         *changes(known, new_job),
         *(rest.said for rest in rests if rest.said),
+        *hands_changed(folder, new_job),
         *moved(folder, coming.schedule),
         *([said_warm] if said_warm else []),
         *say_spent(costs, first, ready),
@@ -235,6 +237,7 @@ def _rest_of(
         ordered_anew,
         rest_of_order,
         timed_anew,
+        told_anew,
         too_warm,
         with_limits,
     )
@@ -282,7 +285,8 @@ def _rest_of(
         said = f"{said} {told}".strip()
     said = f"{said} {told_warm}".strip()
     joins = replace(piece.joins, welded=everywhere & ~repair)
-    begun = replace(piece, order=order, joins=joins)
+    begun = piece if order is piece.order else told_anew(piece, job, order)
+    begun = replace(begun, joins=joins)
     return _Rest(piece=begun, said=said, basis=now, warm=warm)
 
 
@@ -296,7 +300,8 @@ def _replan_record(
     import numpy as np
 
     def pace_s(order: WeldOrder) -> list[float]:
-        worked = order.start_s - np.cumsum(order.wait_s)
+        # Sums are rounded, not steps: a thousand roundings the same way would be half a second.
+        worked = (order.start_s - np.cumsum(order.wait_s)).round(3)
         found: list[float] = np.diff(worked, prepend=0.0).round(3).tolist()
         return found
 

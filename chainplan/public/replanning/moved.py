@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
+    from chainplan.model.job import Job
     from chainplan.model.workshop.schedule import Schedule
 
 MOST_TOLD = 12
@@ -26,6 +27,35 @@ def moved(folder: Path, schedule: Schedule) -> list[str]:
         return ["On the calendar no piece moved to another day or into other hands."]
     more = len(found) - MOST_TOLD
     return [*found[:MOST_TOLD], *([f"{more} more pieces moved; see week.pdf."] if more > 0 else [])]
+
+
+def hands_changed(folder: Path, job: Job) -> list[str]:
+    """Name what is another of people and machines than in the plan that stands in a folder."""
+    from chainplan.model.workshop.machines import machines_there
+    from chainplan.report.text.record import plain
+
+    old = json.loads((folder / "plan.json").read_bytes())["schedule"]
+    found: list[str] = []
+    for what, then, now in (
+        ("people", old["hours"], plain(job.people)),
+        ("machines", old["machines"], plain(machines_there(job.machines))),
+    ):
+        before = {one["label"]: one for one in then}
+        after = {one["label"]: one for one in now}
+        found += [f"Changed: {what}: {name} is new." for name in after.keys() - before.keys()]
+        found += [f"Changed: {what}: {name} is gone." for name in before.keys() - after.keys()]
+        for name in sorted(before.keys() & after.keys()):
+            found += [
+                f"Changed: {what}, {name}: {key.replace('_', ' ')} {_shown(new)} instead of "
+                f"{_shown(before[name].get(key))}."
+                for key, new in after[name].items()
+                if before[name].get(key) != new
+            ]
+    return sorted(found)
+
+
+def _shown(value: object) -> str:
+    return "none" if value in (None, "") else str(value)
 
 
 def _moved(old: dict[str, Any], schedule: Schedule) -> Iterator[str]:

@@ -30,6 +30,7 @@ class _Group:
     more: int  # hits beyond the usual ones
     setting: WeldSetting
     face: int
+    first: tuple[int, ...]  # copies, from 1, that are welded here for the first time
 
 
 def with_repairs(
@@ -68,7 +69,11 @@ def _groups(piece: PiecePlan, job: Job, state: PieceState) -> list[_Group]:
         keys = np.unique(np.stack([joins.face[rings], layout.material[rings]]), axis=1).T.tolist()
         for face, material in keys:
             mine = (joins.face[rings] == face) & (layout.material[rings] == material)
-            found.append(_Group(rings[mine], kind, more, settings[material], face))
+            some = rings[mine]
+            untouched = (~state.touched[: piece.piece.quantity, some]).any(axis=1)
+            first = [*(np.flatnonzero(untouched) + 1).tolist(),
+                     *range(len(state.touched) + 1, piece.piece.quantity + 1)]  # fmt: skip
+            found.append(_Group(some, kind, more, settings[material], face, tuple(first)))
     return found
 
 
@@ -123,6 +128,17 @@ def _appended(piece: PiecePlan, job: Job, order: WeldOrder, groups: Sequence[_Gr
     return with_limits(piece, job, order, heat)
 
 
+def _note(group: _Group) -> str:
+    """Say for which copies a pass of repairs is the first weld: they get the usual hits."""
+    if not group.first or not group.more:
+        return group.setting.note
+    copies = ", ".join(map(str, group.first))
+    noun, verb = ("copy", "is") if len(group.first) == 1 else ("copies", "are")
+    hits = "1 hit" if group.setting.hits == 1 else f"{group.setting.hits} hits"
+    said = f"{noun} {copies} {verb} welded here for the first time: {hits}, not one more"
+    return f"{group.setting.note}; {said}" if group.setting.note else said
+
+
 def _repair_pass(
     order: WeldOrder,
     group: _Group,
@@ -149,7 +165,8 @@ def _repair_pass(
     )
     work = Pass(
         number=number, text=text, face=face, first_step=len(order.ring), joins=count,
-        seconds=seconds, wait_s=float(wait_s.sum()), setting=replace(group.setting, hits=hits),
+        seconds=seconds, wait_s=float(wait_s.sum()),
+        setting=replace(group.setting, hits=hits, note=_note(group)),
     )  # fmt: skip
     steps = order.row_step if order.row_step is not None else np.arange(1, len(order.ring) + 1)
     last = int(steps.max(initial=0))
@@ -180,7 +197,6 @@ def _repair_pass(
         **more_rows,
         passes=(*order.passes, work),
         earthing=earthing,
-        chance=None,
         bench_time_s=order.bench_time_s + seconds,
         free_time_s=order.free_time_s + seconds,
         lower_bound_s=order.lower_bound_s + work_s,

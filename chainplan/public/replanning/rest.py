@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from chainplan.model.order import Pass, WeldSetting
+from chainplan.model.kinds import ReturnLead
+from chainplan.model.order import Earthing, Pass, WeldSetting
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -15,7 +16,7 @@ if TYPE_CHECKING:
     from chainplan.arrays import BoolArray, FloatArray, IntArray
     from chainplan.model.bench.pace import PaceSettings
     from chainplan.model.job import Job
-    from chainplan.model.order import Earthing, WeldOrder
+    from chainplan.model.order import WeldOrder
     from chainplan.model.plan import PiecePlan
     from chainplan.model.thermal.heat import HeatModel
     from chainplan.record.rest import FolderOrder
@@ -72,22 +73,25 @@ def rest_of_order(order: WeldOrder, old: FolderOrder, left: BoolArray) -> WeldOr
         wait_limit=causes[kept],
         row_wait_s=old.wait_s[kept],
         faster=(),
-        earthing=_earthed(order, old.ring[kept]),
+        earthing=_earthed(old, kept),
         **_times(pace_s[kept], wait_s),
     )
 
 
-def _earthed(order: WeldOrder, ring: IntArray) -> Earthing | None:
-    """Tell where the clip sits at what is left: each ring has its place whatever comes before."""
-    earthing = order.earthing
-    if earthing is None:
+def _earthed(old: FolderOrder, kept: BoolArray) -> Earthing | None:
+    """Tell how what is left is earthed: as the folder has it, the clip where it was to sit."""
+    told = old.earthing
+    if told is None:
         return None
-    clip_ring = None
-    if earthing.clip_ring is not None:
-        clip_of = np.zeros(int(max(order.ring.max(), ring.max(initial=0))) + 1, dtype=np.int32)
-        clip_of[order.ring] = earthing.clip_ring
-        clip_ring = clip_of[ring]
-    return replace(earthing, clip_ring=clip_ring, times=(), said="Earthed as planned before.")
+    return Earthing(
+        way=ReturnLead(told["way"]),
+        why=told["why"],
+        clip_ring=old.clip[kept] if old.clip is not None and len(old.clip) else None,
+        clip_s=float(told["clip_s"]),
+        tweezers_s=float(told["tweezers_s"]),
+        times=(),
+        said="Earthed as planned before.",
+    )
 
 
 def _wait_limits(order: WeldOrder, old: FolderOrder) -> IntArray:
@@ -120,7 +124,6 @@ def _times(pace_s: FloatArray, wait_s: FloatArray) -> dict[str, Any]:
         "end_to_end": None,
         "trace_time_s": None,
         "trace_c": {},
-        "chance": None,  # that of the whole order; what is left was not drawn anew
     }
 
 
@@ -255,3 +258,27 @@ def pace_at_bench(order: WeldOrder, job: Job) -> PaceSettings:
     """Give the hand's pace, with the grip of earthed tweezers where the order wants it."""
     pace = job.bench.pace
     return pace if order.earthing is None else order.earthing.pace_of(pace)
+
+
+def told_anew(piece: PiecePlan, job: Job, order: WeldOrder) -> PiecePlan:
+    """Put what is left in a piece's place, with what is said of what stands by.
+
+    Its chance is that of the whole order and was not drawn anew, so it is no longer told.
+    """
+    from chainplan.heat import say_stand_by, stand_by
+    from chainplan.order.say.chances import say_chance
+
+    near_mm = job.bench.electrode.beforehand_distance_mm
+    aside = bool(order.set_aside)
+    past = {
+        *say_chance(piece.order.chance, some_aside=aside),
+        *say_chance(order.chance, some_aside=aside),
+        *say_stand_by(piece.stand_by, near_mm),
+    }
+    standing = stand_by(
+        piece.layout, piece.heat, piece.piece.parts, joins_mm=piece.joins.point_mm,
+        in_place=~piece.joins.pre_closed, ring=order.ring, start_s=order.start_s, near_mm=near_mm,
+    )  # fmt: skip
+    advice = (text for text in order.advice if text not in past)
+    order = replace(order, chance=None, advice=(*advice, *say_stand_by(standing, near_mm)))
+    return replace(piece, order=order, stand_by=standing)

@@ -140,11 +140,11 @@ def say_spent(
     cost = by_name["cost of the job"]
     lines.append(
         f"Cost: {cost['spent']:.2f} {cost['unit']} spent + {cost['to_come']:.2f} to come = "
-        f"{cost['together']:.2f}; first quoted on {cost['first']:.2f}."
+        f"{cost['together']:.2f}; first quote {cost['first']:.2f}."
     )
     if ready is not None:
         then = first["ready"]
-        beside = f"; first planned for {then}" if then and then != ready else ""
+        beside = f"; first plan {then}" if then and then != ready else ""
         lines.append(f"All ready on {ready}{beside}.")
     return lines
 
@@ -153,7 +153,7 @@ def _spans(row: Mapping[str, Any]) -> str:
     spent, come, together, first = (
         show_duration(60 * float(row[name])) for name in ("spent", "to_come", "together", "first")
     )
-    return f"{spent} spent + {come} to come = {together}; first planned were {first}"
+    return f"{spent} spent + {come} to come = {together}; first plan {first}"
 
 
 def ready_day(due: Sequence[DueLine]) -> str | None:

@@ -39,8 +39,10 @@ def schedule_of_rest(
     finished: Mapping[str, frozenset[str]],
     now: datetime.datetime,
     ready_s: Mapping[tuple[str, int], float],
+    *,
+    changed: bool,
 ) -> ToCome:
-    """Take the old schedule where nothing is begun, else one of what is left, from now on.
+    """Take the old schedule where nothing is begun or changed, else one of what is left, from now.
 
     Parameters
     ----------
@@ -52,6 +54,8 @@ def schedule_of_rest(
         What is welded, by piece.
     finished : mapping
         Stations through which all copies of a piece have passed.
+    changed : bool
+        Whether the job's file is another than the plan was made from.
     now : datetime
         Work goes on in the next working hours: today's if they have not begun, else tomorrow's.
     ready_s : mapping
@@ -64,8 +68,9 @@ def schedule_of_rest(
     )
     schedule, batch = full.schedule, full.batch
     calendar, due, first_day = None, None, full.job.start_date
-    if not untouched:
-        first_day = _first_day(full.job, now)
+    today = _first_day(full.job, now)
+    if not untouched or (changed and today != first_day):
+        untouched, first_day = False, today
         job = replace(full.job, start_date=first_day)
 
         def still_to_do(work: PieceWork) -> PieceWork:
@@ -75,6 +80,7 @@ def schedule_of_rest(
             bought = work.bought_for - passed
             return replace(
                 work, station_s=station_s, tumbling_s=tumbling_s, bought_for=bought,
+                ordered=None if states.get(work.piece) is None else full.job.start_date,
                 fittings_days={k: v for k, v in work.fittings_days.items() if k not in passed},
             )  # fmt: skip
 

@@ -113,7 +113,6 @@ def begun_warm(
         ),
         bench_time_s=order.bench_time_s + later_s,
         free_time_s=order.free_time_s + later_s,
-        chance=None,
     )
     return order, _say(recent, piece, later_s)
 

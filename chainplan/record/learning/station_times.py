@@ -26,12 +26,15 @@ SETTINGS = {
         ("stations.weave_ring_s", "pick up, open and close one ring", "s"),
         ("stations.weave_link_s", "pass a ring through one neighbour", "s"),
     ),
+    "fitting": (("stations.fitting_min", "put one fitting on", "min"),),
     "set up": (("stations.set_up_min", "set up the welder for a piece", "min"),),
     "clean": (("stations.clean_min", "clean one copy", "min"),),
     "inspect": (("stations.inspect_s", "look at one join under the loupe", "s"),),
     "finish": (("stations.finish_min", "finish one copy", "min"),),
 }
 """Which settings the minutes of a station scale with: key, meaning, unit."""
+ALIKE = {"last fitting": "fitting"}
+"""Stations whose minutes scale with the setting of another."""
 REACH = 0.25
 """Share of a time that its interval may reach to either side to be used (judgement: coarser than
 for welds, as stations are timed a few times only)."""
@@ -102,16 +105,17 @@ def _finished(record: Record, plans: Sequence[KnownPlan]) -> dict[str, list[_Don
     for key, name, _, station, minutes in rows:
         plan = by_key[key]
         piece = plan.piece(name)
-        if piece is None or station not in SETTINGS:
+        if piece is None or ALIKE.get(station, station) not in SETTINGS:
             continue
         number = numbers[plan.root, name, station] = numbers.get((plan.root, name, station), 0) + 1
-        setting = SETTINGS[station][0][0]
+        like = ALIKE.get(station, station)
+        setting = SETTINGS[like][0][0]
         planned = piece.station_min.get(station, 0.0) / piece.copies
         if float(plan.bench[setting]) > 0:
             planned *= float(bench[setting]) / float(plan.bench[setting])
         if station == "weave":
             planned /= _mean_share(piece.copies, float(plan.bench[LEARNING]))
-        found.setdefault(station, []).append(_Done(f"{plan.root} {name}", minutes, planned, number))
+        found.setdefault(like, []).append(_Done(f"{plan.root} {name}", minutes, planned, number))
     return found
 
 

@@ -18,7 +18,7 @@ from chainplan.errors import (
     unknown,
 )
 from chainplan.model.workshop.bench_log import STATIONS, unguarded
-from chainplan.model.workshop.record import EVENT_KINDS, MEASURED, Event
+from chainplan.model.workshop.record import COOLING, EVENT_KINDS, MEASURED, Event
 from chainplan.record.reading.cells import (
     KNOWN_COLUMNS,
     is_remark,
@@ -175,6 +175,8 @@ class LogReader:
         for name in EVENT_KINDS[kind].needs:
             if values.get(name) in (None, "") and name not in ("ring", "undoes"):
                 raise InputError(Refusal(f"{name} is missing", f"{kind!r} needs it"))
+        if values.get("what") == COOLING and kind == "measured" and not values.get("piece"):
+            raise InputError(Refusal("piece is missing", "say which piece it is that cools"))
         named = row.get("id", "").lower()
         if named and not ID.fullmatch(named):
             allowed = "leave the column id as it was"

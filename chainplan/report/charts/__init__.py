@@ -2,21 +2,33 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING
 
 from chainplan.writing import file_names
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Callable, Iterable, Iterator
     from pathlib import Path
 
     from matplotlib.figure import Figure
 
-    from chainplan.model.plan import Plan
+    from chainplan.model.plan import PiecePlan, Plan
+    from chainplan.store import ResultShelf
 
 
-def charts_of(plan: Plan) -> Iterator[tuple[str, Figure]]:
-    """Make all charts of a plan, each with the name of its file."""
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """A chart to be drawn: the name of its file, and of what."""
+
+    name: str
+    draw: Callable[[], Figure]
+    shows: PiecePlan | None = None  # nothing but this piece; None: prices and dates too
+
+
+def charts_of(plan: Plan) -> Iterator[Chart]:
+    """List all charts of a plan."""
     from chainplan.report.charts.doubt import doubt_chart, moved_limits
     from chainplan.report.charts.estimates import calendar_chart, cost_chart, what_if_chart
     from chainplan.report.charts.heat import heat_chart, traces_chart
@@ -27,34 +39,49 @@ def charts_of(plan: Plan) -> Iterator[tuple[str, Figure]]:
     for piece, name in zip(plan.pieces, names, strict=True):
         loose = all(section.form == "loose" for section in piece.layout.sections)
         if piece.order.ring.size and piece.order.trace_time_s is not None and not loose:
-            yield f"heat-{name}", heat_chart(piece)
+            yield Chart(f"heat-{name}", partial(heat_chart, piece), piece)
         if piece.order.trace_time_s is not None and piece.order.trace_c:
-            yield f"temperatures-{name}", traces_chart(piece)
+            yield Chart(f"temperatures-{name}", partial(traces_chart, piece), piece)
         if moved_limits(piece.order.chance):
-            yield f"doubt-{name}", doubt_chart(piece)
+            yield Chart(f"doubt-{name}", partial(doubt_chart, piece), piece)
         if any(line.piece == piece.piece.name for line in estimates.drivers):
-            yield f"what-if-{name}", what_if_chart(estimates, piece.piece.name)
+            yield Chart(f"what-if-{name}", partial(what_if_chart, estimates, piece.piece.name))
     if estimates.costs:
-        yield "cost", cost_chart(estimates)
+        yield Chart("cost", partial(cost_chart, estimates))
     if estimates.calendar:
-        yield "calendar", calendar_chart(estimates)
+        yield Chart("calendar", partial(calendar_chart, estimates))
     if any(line.start for line in estimates.calendar):
-        yield "people", people_chart(plan)
+        yield Chart("people", partial(people_chart, plan))
 
 
-def write_charts(plan: Plan, folder: Path) -> list[Path]:
-    """Write all charts of a plan as PNG and SVG into ``charts/``; return the files written."""
+def write_charts(plan: Plan, folder: Path, shelf: ResultShelf | None = None) -> list[Path]:
+    """Write all charts of a plan as PNG and SVG into ``charts/``; return the files written.
+
+    ``shelf``: where charts that show nothing but a piece are taken from, and kept.
+    """
+    from chainplan.report.charts.figures import chart_style
+    from chainplan.report.charts.kept import ChartShelf
+
     folder = folder / "charts"
     folder.mkdir(exist_ok=True)
-    return write_figures(charts_of(plan), folder)
+    kept = None if shelf is None else ChartShelf(shelf)
+    written: list[Path] = []
+    with chart_style():
+        for chart in charts_of(plan):
+            if kept is None or chart.shows is None:
+                written += write_figures([(chart.name, chart.draw())], folder)
+            else:
+                written += kept.write(chart.name, chart.shows, chart.draw, folder)
+    return written
 
 
 def write_figures(figures: Iterable[tuple[str, Figure]], folder: Path) -> list[Path]:
     """Write figures as PNG and SVG, with bytes that depend on their content only."""
-    from chainplan.report.charts.figures import ENDINGS, write_chart
+    from chainplan.report.charts.figures import ENDINGS, chart_style, write_chart
 
-    return [
-        write_chart(figure, folder / f"{name}{ending}")
-        for name, figure in figures
-        for ending in ENDINGS
-    ]
+    with chart_style():
+        return [
+            write_chart(figure, folder / f"{name}{ending}")
+            for name, figure in figures
+            for ending in ENDINGS
+        ]

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -40,6 +41,9 @@ NAME_MM = 48.0
 """Room for the names beside bars, at most: a name of about thirty letters."""
 DOTS_AN_INCH = 110
 """Of a chart as PNG: A4 is then 909 dots wide, which a screen shows whole."""
+PACKING = 3
+"""How closely PNG are packed, 0 to 9. Measured on the sample fair: the usual 6 takes half as long
+again and comes out no smaller."""
 ENDINGS = (".png", ".svg")
 
 INK, GREY, PALE = "#14181d", "#6b7178", "#d9dcdf"
@@ -67,19 +71,29 @@ STYLE: Any = {
 text is as wide as `text_width_mm` says, with it up to 6 % wider."""
 
 
+_IN_STYLE = ContextVar("in style", default=False)
+
+
 @contextmanager
 def chart_style() -> Iterator[None]:
-    """Draw in our style, whatever the user's settings; also a decorator."""
+    """Draw in our style, whatever the user's settings; also a decorator. Within it: nothing new."""
+    if _IN_STYLE.get():
+        yield
+        return
     import warnings
 
     import matplotlib as mpl
 
+    entered = _IN_STYLE.set(True)
     with mpl.rc_context(), warnings.catch_warnings():
         # A name in a script that the typeface lacks is shown as boxes, as in every other file.
         warnings.filterwarnings("ignore", message="Glyph .* missing from font")
         mpl.rcdefaults()
         mpl.rcParams.update(STYLE)
-        yield
+        try:
+            yield
+        finally:
+            _IN_STYLE.reset(entered)
 
 
 @dataclass(frozen=True, slots=True)
@@ -247,9 +261,11 @@ def write_chart(figure: Figure, target: Path) -> Path:
     if ending not in ENDINGS:
         message = f"{target}: a chart is written as .png or .svg"
         raise InputError(message)
-    undated = {"Software": None} if ending == ".png" else {"Date": None}
+    options: dict[str, Any] = {"metadata": {"Date": None}}
+    if ending == ".png":
+        options = {"metadata": {"Software": None}, "pil_kwargs": {"compress_level": PACKING}}
     with chart_style():
-        figure.savefig(target, format=ending[1:], metadata=undated)
+        figure.savefig(target, format=ending[1:], **options)
     return target
 
 

@@ -28,6 +28,9 @@ CARD_MM = (134.0, 80.0)
 """Room that the two views of one ring and its words take: four cards fill a landscape page."""
 LEAST_SHOWN = 1.5
 """Of a piece at least so many ring diameters are shown along it."""
+LEAST_BELOW, MOST_BELOW = 0.7, 1.5
+"""From the side as much of the piece is seen below a join as there is, between so many ring
+diameters: the whole ring, and still the electrode down to its holder above it."""
 CROSS_MM = 1.3
 """Radius of the disc that a join's cross lies on."""
 _FLAT = 0.999
@@ -105,7 +108,7 @@ def draw_card(
     tip = layout_tip(layout, joins, ring)
     for number, view in enumerate(views):
         left = left_mm + number * (width + 3.0)
-        picture = _picture(layout, ring, view, tip, left, top, lift=0.22 if number else 0.0)
+        picture = _picture(layout, ring, view, tip, left, top, aside=number > 0)
         sheet.pictures.append(picture)
         _draw_own(sheet, picture, layout, ring, view)
         spot = picture.on_sheet(view.project(tip[None])[:, :2])
@@ -196,27 +199,30 @@ def _draw_electrode(
 
 
 def _picture(
-    layout: Layout, ring: int, view: View, tip: FloatArray, left: float, top: float, *, lift: float
+    layout: Layout, ring: int, view: View, tip: FloatArray, left: float, top: float, *, aside: bool
 ) -> Picture:
-    """Show the rings near a join; ``lift`` moves the join down in the window."""
+    """Show the rings near a join; ``aside``: from the side, the piece below, its holder above."""
     width, height = _PICTURE_MM
     outer = 2 * float(layout.mean_radius_mm[ring]) + float(layout.wire_mm[ring])
     scale = height / (2.6 * outer)
     x, y = view.project(tip[None])[0, :2].tolist()
     rings = rings_of_layout(layout)
     low, high = extent_mm(rings, view)[1::2]
-    if lift == 0.0 and (high - low) * scale < height:  # a narrow piece fills its frame
+    if not aside and (high - low) * scale < height:  # a narrow piece fills its frame
         scale = min(height / (high - low), width / (LEAST_SHOWN * outer))
         y = (low + high) / 2
-    y += lift * height / scale
+    middle = view.project(rings.centre_mm)
+    reach = rings.mean_radius_mm + rings.wire_mm
+    if aside:
+        beside = np.abs(middle[:, 0] - x) < width / 2 / scale
+        under = y - float((middle[beside, 1] - reach[beside]).min())
+        y += height / scale / 2 - min(max(under, LEAST_BELOW * outer), MOST_BELOW * outer)
     window = (
         x - width / 2 / scale,
         y - height / 2 / scale,
         x + width / 2 / scale,
         y + height / 2 / scale,
     )
-    middle = view.project(rings.centre_mm)
-    reach = rings.mean_radius_mm + rings.wire_mm
     shown = (
         (middle[:, 0] + reach > window[0])
         & (middle[:, 0] - reach < window[2])

@@ -42,6 +42,9 @@ if TYPE_CHECKING:
 
 RULER_MM = 7.0
 """The axis, its ticks and its numbers."""
+AROUND_MM = 52.0
+"""What a map's title, four lanes of numbers and its axis need: with less room left below the close
+views, it begins on a page of its own."""
 MOST_STRIPS = 60
 """Strips or tiles of one face that are drawn, some 20 pages; beyond, the beginning stands for the
 rest, since the repeats are alike."""
@@ -75,7 +78,7 @@ def add_approaches(
 ) -> None:
     """Add pages with one card a ring of each section's repeat."""
     for number, section in enumerate(layout.sections):
-        heading = f"{name}: joins of one repeat"
+        heading = f"{name}: joins"
         if len(layout.sections) > 1:
             heading += f", section {number + 1} ({section.weave})"
         rings = rings_of_a_repeat(layout, number)[:MOST_CARDS]
@@ -102,6 +105,8 @@ def add_approaches(
             column = (column + 1) % 2
             if column == 0:
                 pages.y_mm += _HIGH_MM
+        if column:
+            pages.y_mm += _HIGH_MM
 
 
 def _turn_page(pages: Pages, heading: str) -> None:
@@ -148,8 +153,9 @@ def _add_side(pages: Pages, drawn: DrawnPiece, face: str, step: AnyIntArray) -> 
         width_mm=pages.width_mm,
         height_mm=pages.height_mm - 14.0,
     )
-    heading = f"{drawn.plan.piece.name}: joins from the {face}"
-    pages.turn_page(heading)
+    _, lower, _, upper = cut.windows[0].window_mm
+    if not pages.sheets or not pages.has_room((upper - lower) * cut.scale + AROUND_MM):
+        pages.turn_page(f"{drawn.plan.piece.name}: joins from the {face}")
     draw_face_tag(pages.sheet, pages.left_mm, pages.y_mm + 4.0, face)
     text = f"{step.size} joins, numbered as they are welded; {cut.said}; the wedge is the start"
     windows = [window for window in cut.windows if window.holds(points).any()]

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from chainplan.report.paper.lettering import fold_text, shorten_text
 from chainplan.report.paper.pdf import write_pdf
 from chainplan.report.paper.sheet import GREY, INK, PALE, Sheet
+from chainplan.report.text.terminal.workshop import learnt_text
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -92,7 +93,12 @@ def _review_pages(review: Review) -> list[Sheet]:
     pages.head("Where the plan was wrong")
     for text in review.wrong or ("Nowhere by more than a tenth.",):
         pages.say(text)
-    pages.say("Take what was learnt over with: chainplan learn --write JOB.xlsx", colour=GREY)
+    pages.head("What was learnt, from the record of all jobs")
+    for item in review.learnt:
+        pages.say(f"{learnt_text(item)}.")
+    if not review.learnt:
+        pages.say("Nothing yet: too little was timed.")
+    pages.say("Take it over with: chainplan learn --write JOB.xlsx", colour=GREY)
     for sample in review.samples:
         _sample_page(pages, sample)
     return pages.sheets

@@ -26,6 +26,9 @@ UNITS_A_MM = 100
 """Whole hundredths of a mm: finer than a printer's dot at 1200 an inch, and short to write."""
 POINTS_A_UNIT = 1 / MM_A_POINT / UNITS_A_MM
 """Points of a PDF in a unit of its streams."""
+PACKING = 4
+"""How closely streams are packed, 1 to 9. Measured on the sample fair: the usual 6 takes four times
+as long and saves a fortieth."""
 
 
 def write_pdf(sheets: Iterable[Sheet], *, title: str) -> bytes:
@@ -67,14 +70,21 @@ def write_pdf(sheets: Iterable[Sheet], *, title: str) -> bytes:
 
 @contextmanager
 def _packed_streams() -> Iterator[None]:
-    """Keep compressed streams as they are, not written in letters: a fifth smaller, and quicker."""
+    """Pack streams quickly, and keep them as they are, not written in letters: a fifth smaller."""
+    import zlib
+
     from reportlab import rl_config
+    from reportlab.pdfbase.pdfdoc import PDFZCompress
 
     before, rl_config.useA85 = rl_config.useA85, 0
+    PDFZCompress.encode = lambda text: zlib.compress(
+        text.encode("utf8") if isinstance(text, str) else text, PACKING
+    )
     try:
         yield
     finally:
         rl_config.useA85 = before
+        del PDFZCompress.encode  # the class has its own
 
 
 @cache

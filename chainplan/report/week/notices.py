@@ -34,8 +34,15 @@ def notices_of(plan: Plan) -> tuple[Notice, ...]:
 def _notices(plan: Plan) -> Iterator[Notice]:
     schedule = plan.schedule
     if schedule.delivered is not None and schedule.waits:
-        named = ", ".join(schedule.waits)
-        yield _on(schedule.delivered, f"delivery: what was bought has come ({named})", "delivery")
+        come: dict[datetime.date, list[str]] = {}
+        for piece, stations in schedule.waits.items():
+            own = schedule.deliveries.get(piece, {})
+            there = own.keys() >= {*stations}
+            day = max(own[name] for name in stations) if there else schedule.delivered
+            come.setdefault(day, []).append(piece)
+        for day, pieces in come.items():
+            text = f"delivery: what was bought has come ({', '.join(pieces)})"
+            yield _on(day, text, "delivery" if day == schedule.delivered else f"delivery {day}")
     for task in schedule.tasks:
         if task.station == ASSAY and task.start is not None and task.end is not None:
             last = (task.end - datetime.timedelta(seconds=1)).date()

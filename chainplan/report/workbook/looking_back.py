@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import math
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -18,7 +19,7 @@ _TRACE_HEADS = (
 
 
 def write_review_book(review: Review, traces: Sequence[JoinTrace], path: Path) -> None:
-    """Write ``review.xlsx``: planned and actual, the joins to check, and every join's trace."""
+    """Write ``review.xlsx``: planned and actual, what was learnt, joins to check, every trace."""
     from openpyxl import Workbook
     from openpyxl.styles import Font
 
@@ -28,6 +29,7 @@ def write_review_book(review: Review, traces: Sequence[JoinTrace], path: Path) -
     book = Workbook()
     first = book.worksheets[0]
     first.title = "planned and actual"
+    learnt = book.create_sheet("learnt")
     sample = book.create_sheet("joins to check")
     trace = book.create_sheet("trace")
     bold = Font(name=FONT, bold=True)
@@ -38,8 +40,14 @@ def write_review_book(review: Review, traces: Sequence[JoinTrace], path: Path) -
              for line in review.lines],
         ),
         (
-            sample, ("lot", "piece", "copy", "ring"),
-            [(draw.lot, *drawn) for draw in review.samples for drawn in draw.drawn],
+            learnt, ("figure", "unit", "old", "new", "from", "to", "n", "enough", "basis"),
+            [(item.title, item.unit, item.old, item.new, _finite(item.low), _finite(item.high),
+              item.n, "yes" if item.enough else "no", item.basis) for item in review.learnt],
+        ),
+        (
+            sample, ("lot", "piece", "copy", "ring", "found", "verdict", "next"),
+            [(draw.lot, *drawn, found, draw.verdict, draw.next_step) for draw in review.samples
+             for drawn, found in zip(draw.drawn, draw.found, strict=True)],
         ),
         (trace, _TRACE_HEADS, [_trace_row(line) for line in traces]),
     )  # fmt: skip
@@ -59,6 +67,10 @@ def write_review_book(review: Review, traces: Sequence[JoinTrace], path: Path) -
     book.properties.creator = "chainplan"
     book.properties.created = book.properties.modified = datetime.datetime(2000, 1, 1)
     save_workbook(book, path)
+
+
+def _finite(value: float) -> float | None:
+    return value if math.isfinite(value) else None
 
 
 def _trace_row(trace: JoinTrace) -> tuple[object, ...]:

@@ -46,7 +46,7 @@ def add_spent(book: PlanBook, plan: Plan) -> None:
     page.fill(table, rows)
     if told["ready"]:
         first_day = told["first"]["ready"]
-        beside = f"; first planned for {first_day}" if first_day else ""
+        beside = f"; first plan {first_day}" if first_day else ""
         page.say(f"All ready on {told['ready']}{beside}.")
     page.head("What changed since the last plan")
     for text in plan.news:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from chainplan.schedule.exact.improve import MOST_STEPS
+from chainplan.schedule.exact.improve import MOST_STEPS, too_large
 from chainplan.schedule.exact.solve import has_solver, solve
 from chainplan.schedule.exact.steps import WEIGHT, ask
 
@@ -26,7 +26,7 @@ class Proofs:
         self.limit = SHARE * limit if has_solver() else 0.0
 
     def _bound(self, aim: str, pieces: Sequence[int] = ()) -> int:
-        if self.limit <= 0:
+        if self.limit <= 0 or too_large(self.works, pieces):
             return 0
         asked = ask(self.works, self.shop, least=True, pieces=pieces)
         if len(asked.steps) > MOST_STEPS:

@@ -21,6 +21,12 @@ MOST_STEPS = 250
 before it finds anything better than the dispatch rule."""
 
 
+def too_large(works: Sequence[PieceWork], pieces: Sequence[int] = ()) -> bool:
+    """Whether some pieces, or all, have more copies than there may be steps."""
+    copies = [work.copies for work in works]
+    return sum(copies[k] for k in pieces) > MOST_STEPS if pieces else sum(copies) > MOST_STEPS
+
+
 def better_lines(
     works: Sequence[PieceWork], shop: Shop, laid: Laid, *, limit: float
 ) -> tuple[Line, ...]:
@@ -37,6 +43,8 @@ def better_lines(
     limit : float
         Deterministic time for the solver.
     """
+    if too_large(works):
+        return ()
     asked = ask(works, shop, least=False)
     if len(asked.steps) > MOST_STEPS:
         return ()

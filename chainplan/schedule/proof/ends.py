@@ -45,7 +45,10 @@ def all_done_s(ways: Ways, pieces: Sequence[int]) -> float:
 
 
 def _alone_s(ways: Ways, piece: int) -> float:
-    return float(ways.done_s(piece, 0, np.zeros(1))[0])
+    legs, heads = ways.legs[piece], ways.heads_s(piece)
+    if not legs:
+        return 0.0
+    return float(ways.through_s(legs[-1], np.array(heads[-1:]))[0])
 
 
 def _by_heads(own: Sequence[tuple[float, float]], pool: Pool, first_s: float) -> list[float]:

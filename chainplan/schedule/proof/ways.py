@@ -110,7 +110,7 @@ class Ways:
             )
         return moment_s
 
-    def _through_s(self, leg: Leg, begins_s: FloatArray) -> FloatArray:
+    def through_s(self, leg: Leg, begins_s: FloatArray) -> FloatArray:
         """Return when a copy has passed a leg at the earliest."""
         line = self.line(leg.doers, kind_of(leg.station))
         return line.after_s(begins_s, leg.quick_s) + leg.alone_s

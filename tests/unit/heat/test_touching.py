@@ -201,7 +201,7 @@ place_mm = 20
         (item,) = plan.pieces[0].stand_by
         spots[kind] = item.planned
         assert not item.fitting
-        warned = [text for text in plan.warnings if "follows the ring" in text]
+        warned = [text for text in plan.warnings if "the very spot warms" in text]
         assert len(warned) == (kind == "amber")
     assert spots["amber"].spot_high_c > spots["amber"].body_high_c
     assert spots["spring"].spot_high_c == spots["spring"].body_high_c

@@ -187,7 +187,7 @@ def test_without_any_limit_nobody_waits(make, tuning):
 def test_every_wait_names_the_limit_that_asks_for_it(make, tuning):
     """Taken some seconds sooner (margins are kept back), each breaks the limit that it names."""
     piece = make.piece(make.pairs(12), limit_c=0.0, held=True)
-    piece = replace(piece, heat=replace(piece.heat, ring_limits=(even(piece, 70.0),)))
+    piece = replace(piece, heat=replace(piece.heat, ring_limits=(even(piece, 60.0),)))
     order = plan(piece, tuning)
     waits = np.flatnonzero(order.wait_s > 0)
     assert waits.size > 3

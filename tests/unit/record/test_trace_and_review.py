@@ -107,11 +107,11 @@ def test_planned_stands_against_actual(welded: Path) -> None:
 def test_pages_and_workbook_are_written_the_same_twice(welded: Path, tmp_path: Path) -> None:
     for name in ("one", "two"):
         assert main(["review", str(welded), "--out", str(tmp_path / name), "--json"]) == 0
-    for name in ("review.pdf", "certificate.pdf", "review.xlsx"):
+    for name in ("review.pdf", "review.png", "certificate.pdf", "review.xlsx"):
         data = (tmp_path / "one" / name).read_bytes()
         assert data == (tmp_path / "two" / name).read_bytes()
     book = openpyxl.load_workbook(tmp_path / "one" / "review.xlsx")
-    assert book.sheetnames == ["planned and actual", "joins to check", "trace"]
+    assert book.sheetnames == ["planned and actual", "learnt", "joins to check", "trace"]
     row = [cell.value for cell in book["trace"][6]]
     heads = [cell.value for cell in book["trace"][1]]
     assert dict(zip(heads, row, strict=True))["wire lot"] == "L-77"

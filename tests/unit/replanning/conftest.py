@@ -115,7 +115,7 @@ def made_once(monkeypatch: pytest.MonkeyPatch) -> None:
     real = chainplan.make_plan  # asked for first: the package finds its names when used
 
     def make_plan(job: Any, **more: Any) -> Any:
-        key = repr((job.pieces, job.bench, job.start_date))
+        key = repr((job.pieces, job.bench, job.people, job.machines, job.start_date))
         if key not in MADE:
             MADE[key] = real(job, **more)
         plan = MADE[key]

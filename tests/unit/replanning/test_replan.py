@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import json
 import re
 from typing import Any
@@ -88,6 +89,19 @@ def test_what_is_not_good_comes_back_with_one_more_hit(workshop: Any) -> None:
     assert workshop.replan().left == 0
 
 
+def test_a_copy_that_is_welded_for_the_first_time_gets_no_hit_more(two_copies: Any) -> None:
+    """Copies share one order: what is a repair on the first copy is a first weld on the second."""
+    order = two_copies.order()
+    two_copies.weld(order[:4])
+    two_copies.weld(order[2:3], "again")
+    passes = two_copies.replan().plan.pieces[0].order.passes
+    assert passes[-1].setting.hits == passes[0].setting.hits + 1
+    assert "copy 2 is welded here for the first time: 1 hit, not one more" in (
+        passes[-1].setting.note
+    )
+    assert sum(ring == order[2] for _, ring in two_copies.turns()) == 2
+
+
 @pytest.mark.parametrize("limit", [40, 45])
 def test_a_changed_limit_orders_the_rest_anew_within_it(workshop: Any, limit: int) -> None:
     order = workshop.order()
@@ -166,8 +180,8 @@ def test_spent_and_to_come_stand_beside_the_first_quote(whole_workshop: Any) -> 
     workshop.weld(workshop.order()[:6])
     news = "\n".join(workshop.replan().news)
     assert "At the welder: 36 s spent" in news
-    assert "first planned were" in news
-    assert "All ready on 2027-01-12; first planned for 2027-01-13." in news
+    assert "first plan " in news
+    assert "All ready on 2027-01-12; first plan 2027-01-13." in news
     # The workbook has the table, paper and workbook's own sheet the sentences.
     book = openpyxl.load_workbook(workshop.folder / "plan.xlsx", data_only=True)
     assert book.sheetnames[1] == "spent and to come"
@@ -356,6 +370,68 @@ def test_what_moved_on_the_calendar_is_told(workshop: Any) -> None:
         "Moved: Chain: ready Fri 15 Jan instead of Wed 13 Jan; "
         "begun Fri 15 Jan instead of Wed 13 Jan."
     )
+
+
+PEOPLE = """
+[[person]]
+person = "Ann"
+days_off = "{off}"
+"""
+
+
+def test_a_person_who_is_ill_moves_what_she_does_and_nothing_else(workshop: Any) -> None:
+    """Ann is ill on the Wednesday on which the chain is made; well again, all is as it was."""
+    text = workshop.job.read_text(encoding="utf-8")
+    workshop.job.write_text(text + PEOPLE.format(off="2027-01-13"), encoding="utf-8")
+    ill = workshop.replan().news
+    assert "Changed: people: Ann is new." in ill
+    assert any(
+        line.startswith("Moved: Chain: ready Thu 14 Jan instead of Wed 13 Jan; begun Thu 14 Jan ")
+        for line in ill
+    ), ill
+    workshop.job.write_text(text + PEOPLE.format(off=""), encoding="utf-8")
+    well = workshop.replan().news
+    assert "Changed: people, Ann: days off none instead of 2027-01-13." in well
+    assert any(
+        line.startswith("Moved: Chain: ready Wed 13 Jan instead of Thu 14 Jan") for line in well
+    ), well
+
+
+URGENT = """
+[[piece]]
+name = "Urgent"
+weave = "single-link"
+wire_mm = 1.2
+inner_mm = 5.0
+metal = "copper"
+rings = 12
+due = 2027-01-14
+late_weight = 20
+minutes = "weave 200"
+"""
+
+
+def test_an_urgent_order_goes_first_and_says_what_it_moves(workshop: Any) -> None:
+    """It came on Tuesday and takes most of Thursday: the chain is ready a day later than before."""
+    text = workshop.job.read_text(encoding="utf-8")
+    slow = text.replace("rings = 24", 'rings = 24\nminutes = "weave 560"')
+    workshop.job.write_text(slow, encoding="utf-8")
+    before = workshop.replan().plan
+    workshop.job.write_text(
+        slow.replace("[bench.heat]", f"{URGENT}\n[bench.heat]"), encoding="utf-8"
+    )
+    after = workshop.replan()
+    assert any(line.startswith("New on the calendar: Urgent, ready ") for line in after.news)
+    ready = {each.piece: each.ready for each in after.plan.schedule.pieces}
+    (then,) = [each.ready for each in before.schedule.pieces]
+    assert ready["Urgent"] <= datetime.date(2027, 1, 14)
+    assert ready["Chain"] > then
+    moved = [line for line in after.news if line.startswith("Moved: Chain: ready ")]
+    assert len(moved) == 1, after.news
+    first = min(task.start for task in after.plan.schedule.tasks)
+    assert first.date() >= datetime.date(2027, 1, 12), "nothing is begun before the order came"
+    workshop.job.write_text(slow, encoding="utf-8")
+    assert "No longer on the calendar: Urgent." in workshop.replan().news
 
 
 def test_a_finished_rest_is_examined_as_a_whole_plan_is(whole_workshop: Any) -> None:

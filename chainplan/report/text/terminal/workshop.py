@@ -160,6 +160,25 @@ def _trace_cells(trace: JoinTrace) -> list[str]:
     return [trace.piece, *map(str, cells)]
 
 
+def learnt_text(item: Learned) -> str:
+    """Say one figure that was learnt: old, new, interval, and whether it is known well enough.
+
+    Examples
+    --------
+    >>> from chainplan.model.workshop.record import Learned
+    >>> learnt_text(Learned(key="k", title="clean one copy", unit="min", old=4.0, new=5.0, low=4.5,
+    ...     high=5.5, n=8, groups=8, enough=True, basis=""))
+    'clean one copy: 5 min (4.5 to 5.5, n = 8) instead of 4'
+    """
+    unit = f" {item.unit}" if item.unit else ""
+    reach = f"n = {item.n}"
+    if math.isfinite(item.low) and math.isfinite(item.high):
+        reach = f"{_number(item.low)} to {_number(item.high)}, {reach}"
+    old = f" instead of {_number(item.old)}" if item.old is not None else ""
+    few = "" if item.enough else "; too few data to change it"
+    return f"{item.title}: {_number(item.new)}{unit} ({reach}){old}{few}"
+
+
 def review_text(review: Review) -> str:
     """Say how a job went against its plan."""
     lines = [f"{review.job}: {review.done} of {review.joins} joins done", ""]
@@ -167,6 +186,7 @@ def review_text(review: Review) -> str:
     rows = [[r.what, _number(r.planned), _number(r.actual), r.unit] for r in review.lines]
     lines += [table_text(heads, rows), ""]
     lines += [f"wrong: {text}" for text in review.wrong]
+    lines += [f"learnt: {learnt_text(item)}" for item in review.learnt]
     for sample in review.samples:
         lines.append(
             f"check {sample.size} of {sample.joins} joins of {sample.lot}, accept up to "

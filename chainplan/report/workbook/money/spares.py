@@ -34,7 +34,7 @@ HEADINGS = [
     Heading("bad", "share lost", "%"),
     Heading("wanted", "wanted chance", "0.01 %"),
     Heading("spares", "spare rings", "int"),
-    Heading("chance", "chance with them", "0.01 %"),
+    Heading("chance", "chance with them", "chance"),
     Heading("fewer", "with one fewer", "0.01 %"),
 ]
 

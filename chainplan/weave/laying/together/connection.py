@@ -10,6 +10,7 @@ angles agree; a sheet stays flat, so one angle serves both ends.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -20,6 +21,7 @@ from chainplan.weave.tuning import tuning
 
 if TYPE_CHECKING:
     from chainplan.arrays import BoolArray, FloatArray
+    from chainplan.weave.tuning import WeaveTuning
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +105,17 @@ def hang_ring(end: End, radius: float, wire: float) -> Hang:
     radius, wire : float
         Mean radius and wire diameter of the connecting ring, in the end's unit.
     """
+    parts = (end.centre, end.normal, end.radius, end.wire)
+    written = tuple(np.asarray(part, dtype=np.float64).tobytes() for part in parts)
+    return _search_place((*written, end.linked.tobytes()), radius, wire, tuning())
+
+
+@lru_cache(maxsize=64)
+def _search_place(parts: tuple[bytes, ...], radius: float, wire: float, _by: WeaveTuning) -> Hang:
+    """Search for a ring's place in an end written as bytes: ends of one piece are often alike."""
+    centre, normal, radii, wires = (np.frombuffer(part) for part in parts[:4])
+    linked = np.frombuffer(parts[4], dtype=np.bool_)
+    end = End(centre.reshape(-1, 3), normal.reshape(-1, 3), radii, wires, linked)
     angles = list_angles()
     goal = end.linked
     edge = (end.centre[:, 0] + end.radius * np.sqrt(1 - end.normal[:, 0] ** 2))[goal].max()

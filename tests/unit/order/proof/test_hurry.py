@@ -14,8 +14,7 @@ from chainplan.order.proof.verify import list_too_warm, simulate_order
 
 def hand(job, planned):
     """The hand's pace, with what earthing the piece takes."""
-    earthing = planned.order.earthing
-    return job.bench.pace if earthing is None else earthing.pace_of(job.bench.pace)
+    return planned.order.earthing.pace_of(job.bench.pace)
 
 
 def starts(job, planned, share, wait_s):
@@ -24,7 +23,8 @@ def starts(job, planned, share, wait_s):
     situation = take_stock(
         planned.layout, planned.joins, planned.heat,
         settings=[line.setting for line in first_settings(job, planned.layout)],
-        pace=hand(job, planned), limits=job.bench.heat, seed=0,
+        pace=job.bench.pace, limits=job.bench.heat, seed=0, lead=job.bench.lead,
+        way=order.earthing.way,
     )  # fmt: skip
     place = {int(ring): k for k, ring in enumerate(situation.work.ring)}
     steps = np.array([place[int(ring)] for ring in order.ring], dtype=np.int32)
@@ -38,6 +38,7 @@ def too_warm(job, planned, share, wait_s):
     seen = simulate_order(
         planned.layout, planned.joins, heat, planned.order.ring,
         starts(job, planned, share, wait_s), pace=pace, limits=bench.heat, corners=heat.corners,
+        clip_ring=planned.order.earthing.clip_ring,
     )  # fmt: skip
     return list_too_warm(seen, heat, bench.heat)
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pytest
 
-from chainplan.report.charts import charts_of, write_charts, write_figures
+from chainplan.report.charts import write_charts
 from chainplan.report.charts.figures import (
     HATCHES,
     NAME_MM,
@@ -191,7 +191,7 @@ def test_hostile_names_stay_text_in_all_charts(necklace_plan: Plan, tmp_path: Pa
         order=replace(first.order, trace_c=traces),
     )
     plan = replace(necklace_plan, pieces=(piece,), estimates=replace(estimates, **changed))
-    paths = write_figures(charts_of(plan), tmp_path)
+    paths = write_charts(plan, tmp_path)
     assert len(paths) == 12
     for path in paths:
         if path.suffix == ".svg":
