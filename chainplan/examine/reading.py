@@ -152,6 +152,7 @@ class PlanFiles:
     broken: tuple[Finding, ...]  # what could not be read as it should
     whole: bool = True  # whether enough could be read for the checks to run
     _values: dict[str, Any] = field(default_factory=dict)
+    simulated: dict[str, Any] = field(default_factory=dict)  # whole pieces, for checks that follow
 
     @property
     def rest(self) -> bool:

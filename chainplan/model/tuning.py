@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from contextlib import contextmanager
 from contextvars import ContextVar
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, is_dataclass, replace
 from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
 if TYPE_CHECKING:
@@ -49,10 +49,37 @@ def tuned(value: Any, means: str, *, chosen: str, less: str, more: str) -> Any:
     )
 
 
-def list_tuning(tuning: Any) -> Iterator[TuningInfo]:
-    """List the numbers of a stage's tuning in the order in which they are declared."""
+def list_tuning(tuning: Any, room: str = "") -> Iterator[TuningInfo]:
+    """List the numbers of a stage's tuning in the order in which they are declared.
+
+    Of a stage whose numbers stand in rooms, each name is that of the room, a point, its own.
+    """
     for item in fields(tuning):
-        yield TuningInfo(name=item.name, value=getattr(tuning, item.name), **item.metadata)
+        name, value = f"{room}{item.name}", getattr(tuning, item.name)
+        if is_dataclass(value) and not item.metadata:
+            yield from list_tuning(value, f"{name}.")
+        else:
+            yield TuningInfo(name=name, value=value, **item.metadata)
+
+
+def change_tuning(tuning: Any, name: str, value: Any) -> Any:
+    """Return a tuning with another value of one number, by the name that it is listed under.
+
+    Examples
+    --------
+    >>> @dataclass(frozen=True)
+    ... class Room:
+    ...     steps: int = 3
+    >>> @dataclass(frozen=True)
+    ... class Stage:
+    ...     clock: Room = Room()
+    >>> change_tuning(Stage(), "clock.steps", 5).clock.steps
+    5
+    """
+    first, _, rest = name.partition(".")
+    return replace(
+        tuning, **{first: change_tuning(getattr(tuning, first), rest, value) if rest else value}
+    )
 
 
 class Tunable(Generic[T]):

@@ -16,10 +16,10 @@ if TYPE_CHECKING:
 
 LEAST_JOINS = 10
 """Timed joins before a person's pace is told."""
-_LAST = """SELECT person, kind, piece, copy, station, at FROM (
-SELECT e.*, row_number() OVER (PARTITION BY e.person ORDER BY e.at_s DESC, e.seq DESC) AS age
+_LAST = """SELECT e.person, e.kind, e.piece, e.copy, e.station, e.at, max(e.at_s)
 FROM event_now AS e LEFT JOIN plan AS p ON p.key = e.plan
-WHERE (p.root = ? OR e.plan IS NULL) AND e.person <> '' AND {where}) WHERE age = 1"""
+WHERE (p.root = ? OR e.plan IS NULL) AND e.person <> '' AND {where} GROUP BY e.person"""
+"""The last event of each person: beside max(), SQLite gives the columns of the row that has it."""
 
 
 def people_of(
@@ -52,7 +52,7 @@ def people_of(
         timed = rows & ~np.isnan(welds.work_s) & ~np.isnan(welds.pace_s) & ~apart
         planned_s = float(np.where(welds.good, welds.pace_s, 0.0)[timed].sum())
         work_s = float(welds.work_s[timed].sum())
-        _, kind, piece, copy, station, _ = at.get(name, (name, "", "", None, "", ""))
+        _, kind, piece, copy, station, *_ = at.get(name, (name, "", "", None, "", ""))
         found.append(
             PersonProgress(
                 person=name,

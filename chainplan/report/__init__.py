@@ -103,7 +103,13 @@ def _write(task: tuple[str, _Paper]) -> None:
 def _write_charts(options: _Paper) -> None:
     from chainplan.report.charts import write_charts
 
-    write_charts(options.plan, options.folder, options.shelf)
+    write_charts(options.plan, options.folder, options.shelf, share=(0, 2))
+
+
+def _write_more_charts(options: _Paper) -> None:
+    from chainplan.report.charts import write_charts
+
+    write_charts(options.plan, options.folder, options.shelf, share=(1, 2))
 
 
 def _write_diagrams(options: _Paper) -> None:
@@ -190,6 +196,7 @@ def _write_weaving(options: _Paper) -> None:
 
 _WRITERS: dict[str, Callable[[_Paper], None]] = {
     "charts": _write_charts,
+    "more charts": _write_more_charts,
     "weld order": _write_diagrams,
     "workbook": _write_workbook,
     "joins": _write_joins,

@@ -13,7 +13,6 @@ import time
 from pathlib import Path
 
 import chainplan
-from chainplan.examine import examine_folder
 
 ROOT = Path(__file__).resolve().parents[2]
 CHAINS = (10_000, 100_000)
@@ -53,7 +52,7 @@ def measure(job_file: Path, folder: Path) -> tuple[int, float, float]:
     chainplan.write_plan(plan, folder)
     whole = time.process_time() - begin
     begin = time.process_time()
-    found = examine_folder(folder)
+    found = chainplan.examine_plan(folder)
     examined = time.process_time() - begin
     if not found.ok:
         print(found.text())

@@ -55,7 +55,10 @@ def prepare(
     )
     piece = Piece(name="bench piece", quantity=1, sections=(section,))
     layout = lay_piece(piece)
-    joins = place_joins(layout, spot_mm=[0.9], electrode=bench.electrode, way="all in place")
+    count = len(layout.materials)
+    joins = place_joins(
+        layout, spot_mm=[0.9] * count, electrode=bench.electrode, way="all in place"
+    )
     heat = build_heat_model(
         layout,
         metals={metal: find_metal(metal)},
@@ -64,7 +67,12 @@ def prepare(
         parts=parts,
     )
     setting = WeldSetting(power_j=joules, hits=1, tip="sharp", source="estimate")
-    return layout, joins, heat, {"settings": [setting], "pace": bench.pace, "limits": bench.heat}
+    return (
+        layout,
+        joins,
+        heat,
+        {"settings": [setting] * count, "pace": bench.pace, "limits": bench.heat},
+    )
 
 
 def peak_mb():

@@ -188,7 +188,7 @@ STAGES: dict[str, tuple[Any, Any]] = {
 
 
 def other_value(value: object, factor: float) -> object:
-    """Half or twice of a number; of a row of numbers each."""
+    """Half or twice of a number; of a row of numbers each; of growth and shares, from one on."""
     if isinstance(value, tuple):
         return tuple(other_value(part, factor) for part in value)
     if is_dataclass(value):
@@ -197,6 +197,10 @@ def other_value(value: object, factor: float) -> object:
         )
     if isinstance(value, int):
         return max(1, round(value * factor))
+    if 1 < value < 2:  # a growth, or times of something: it stays above one
+        return round(1 + (value - 1) * factor, 6)
+    if 0.5 < value < 1:  # a share of nearly all: it stays below one
+        return round(1 - (1 - value) / factor, 6)
     return value * factor
 
 

@@ -40,6 +40,7 @@ def check_schedule(plan: Mapping[str, Any]) -> tuple[str, ...]:
         *_overlaps(tasks, "person"),
         *_overlaps(tasks, "machine"),
         *_machines(tasks, schedule["machines"]),
+        *_set_ups(tasks, schedule["further_set_ups"]),
         *_precedence(tasks, copies),
         *_visits(tasks),
         *_hours(tasks, plan),
@@ -93,6 +94,17 @@ def _machines(
 _MACHINE_OF = {
     "pre-close": "weld", "set up": "weld", "rework": "weld", "tumbling": "tumble",
 }  # fmt: skip
+
+
+def _set_ups(tasks: Sequence[Mapping[str, Any]], told: int) -> Iterator[str]:
+    """Count for how many pieces another welder is set up than the first."""
+    at: dict[str, set[str]] = defaultdict(set)
+    for task in tasks:
+        if task["station"] == "set up":
+            at[task["piece"]].add(task["machine"])
+    found = sum(len(machines) - 1 for machines in at.values())
+    if found != told:
+        yield f"{found} further set-ups of welders, told are {told}"
 
 
 def _stands(plan: Mapping[str, Any], label: str) -> set[str]:

@@ -94,19 +94,25 @@ def compare_touching(piece: PieceFiles, found: SimulatedPiece, teller: Teller) -
     network = found.network
     for item in piece.record["stand_by"]:
         told = item.get("planned")
-        nodes = [
-            network.rings + k
-            for k, part in enumerate(network.parts)
-            if part["name"] == item["name"] and set(part["rings"]) & set(item["touching"])
+        rows = [
+            row
+            for row in piece.order["limits"]
+            if row["kind"] == "part" and row["name"] == item["name"]
         ]
-        if told is None or not nodes:
+        if told is None or not rows:
             continue
         place = f"{piece.name}, stand_by, {item['name']}, planned"
         usual, every = network.end("usual"), [*network.end("usual"), *network.end("high")]
+        rings = np.array(item["touching"], dtype=np.intp) - 1
         for end, corners in (("usual", usual), ("high", every)):
-            body = max(found.runs[c].peak_c(node) for c in corners for node in nodes)
-            rings = [ring - 1 for ring in item["touching"]]
-            ring = max(found.runs[c].peak_c(node) for c in corners for node in rings)
+            # A ring is warmest as it is welded, or as one beside it is.
+            tops = [
+                (found.runs[c].after @ found.runs[c].modes.shape[rings].T).max(axis=0)
+                + found.runs[c].modes.base_c[rings]
+                for c in corners
+            ]
+            body = max(row[f"{end}_c"] for row in rows)
+            ring = max((float(top.max(initial=-np.inf)) for top in tops), default=body)
             for what, value in (("body", body), ("ring", max(ring, body))):
                 off = _OFF_K + _OFF_SHARE * abs(value - network.room_c)
                 name = f"{what}_{end}_c"

@@ -18,6 +18,7 @@ import numpy as np
 
 from chainplan.examine.findings import Teller
 from chainplan.examine.heat.grips import Grip
+from chainplan.examine.heat.limits import OFF_K, OFF_SHARE
 from chainplan.examine.heat.ring_limits import list_limits
 from chainplan.examine.heat.simulation import Patch, follow, solve
 from chainplan.examine.heat.written import read_network
@@ -35,13 +36,14 @@ if TYPE_CHECKING:
 
     Warmest = Callable[[PatchRun], tuple[float, float]]
 
+REDRAWN = 300
+"""Rings and parts up to which benches are drawn anew: of more, four further simulations would make
+the examiner dearer than a tenth of the plan; their shares are held against each other alone."""
 DRAWS, RUNS = 20_000, 2000
 """Benches drawn here, and those of a plan."""
 _BEYOND, _FURTHEST = 1.6449, 1.6
 """One in twenty lies beyond the ends, which are at ±1; none is drawn beyond the second number."""
 _SIGMAS = 4.0
-_OFF_K, _OFF_SHARE = 0.2, 0.01
-"""What rounded places, times and conductances may change a peak by, and of its rise."""
 _MOVED_OFF_K = 0.25
 """The same for the difference of two peaks."""
 _SHARE_OFF = 0.08
@@ -65,7 +67,8 @@ def check_chances(files: PlanFiles, teller: Teller) -> None:
             network = read_network(piece)
         except (ValueError, IndexError):
             continue  # told by the check of the network
-        if _corner(network, "poor links") is not None and len(piece.welded):
+        small = len(network.capacity) <= REDRAWN
+        if small and _corner(network, "poor links") is not None and len(piece.welded):
             _check_drawn(files, piece, network, chance, teller)
 
 
@@ -161,7 +164,7 @@ def _check_drawn(
     high = _corner(network, "usual links")
     shares = network.share[[low, usual, usual if high is None else high]]
     drawn = _draw((float(shares[0]), float(shares[1]), float(shares[2])))
-    grids = _grids(piece, network, [warmest[key] for key in told if key in warmest])
+    grids = _grids(files, piece, network, [warmest[key] for key in told if key in warmest])
     reserve = files.value("bench.heat.reserve_k")
     aside = {item["name"] for item in piece.order["set_aside"]}
     every = [np.ones(DRAWS, dtype=bool) for _ in (0, 1)]
@@ -170,15 +173,15 @@ def _check_drawn(
         _check_sways(row, (cool, warm), drawn, shares, network.room_c, where, teller)
         limit = row["limit_c"] + reserve + 0.05
         rises = [drawn.warm_k(grid) for grid in (warm, cool)]
-        surely = network.room_c + rises[0] * (1 + _OFF_SHARE) + _OFF_K <= limit
-        perhaps = network.room_c + rises[1] * (1 - _OFF_SHARE) - _OFF_K <= limit
+        surely = network.room_c + rises[0] * (1 + OFF_SHARE) + OFF_K <= limit
+        perhaps = network.room_c + rises[1] * (1 - OFF_SHARE) - OFF_K <= limit
         _check_share(row["kept"], surely, perhaps, chance["runs"], f"{where}, kept", teller)
         if row["name"] not in aside:
             every = [every[0] & surely, every[1] & perhaps]
         off = _SIGMAS * math.sqrt(0.09 * (1 / chance["runs"] + 1 / DRAWS))
         least = network.room_c + float(np.quantile(rises[1], 0.9 - off))
         most = network.room_c + float(np.quantile(rises[0], 0.9 + off))
-        slack = _OFF_K + _OFF_SHARE * (most - network.room_c)
+        slack = OFF_K + OFF_SHARE * (most - network.room_c)
         good = least - slack <= row["nine_in_ten_c"] <= most + slack
         text = f"{least:.1f} to {most:.1f} °C"
         teller.true(PLAN, f"{where}, nine_in_ten_c", good, row["nine_in_ten_c"], text)
@@ -208,7 +211,7 @@ def _check_sways(
     cool, warm = grids
     usual = float(shares[1] * (cool[1, 1] + warm[1, 1])) / 2
     edge = float(shares[1] * (warm[1, 1] - cool[1, 1])) / 2  # fingers on an edge of a cell
-    wide = _OFF_K + _OFF_SHARE * float(shares[1] * warm[1, 1]) + edge
+    wide = OFF_K + OFF_SHARE * float(shares[1] * warm[1, 1]) + edge
     near = abs(row["usual_c"] - room_c - usual) <= wide
     teller.true(PLAN, f"{place}, usual_c", near, row["usual_c"], room_c + usual)
     square = [_shares_of(drawn, drawn.warm_k(grid)) for grid in grids]
@@ -225,7 +228,7 @@ def _check_sways(
         for end, name in ((0, "low_k"), (2, "high_k")):
             ends = [_moved(grid, shares, number, end) for grid in grids]
             moved = [value - usual for value in ends]
-            off = _MOVED_OFF_K + _OFF_SHARE * max(map(abs, moved)) + 2 * edge
+            off = _MOVED_OFF_K + OFF_SHARE * max(map(abs, moved)) + 2 * edge
             least, most = min(moved) - off, max(moved) + off
             text = f"{least:.1f} to {most:.1f} K"
             where = f"{place}, sways, {number}, {name}"
@@ -294,7 +297,7 @@ def _limits(files: PlanFiles, piece: PieceFiles, network: Network) -> dict[Any, 
 
 
 def _grids(
-    piece: PieceFiles, network: Network, warmest: list[Warmest]
+    files: PlanFiles, piece: PieceFiles, network: Network, warmest: list[Warmest]
 ) -> list[tuple[FloatArray, FloatArray]]:
     """Rise of each limit at an arc's share of 1 over links (poor to good) and loss (least first).
 
@@ -311,6 +314,14 @@ def _grids(
     patch = Patch(network, node, order, piece.welded[order], start[order], set_j)
     found = [(np.zeros((3, 3)), np.zeros((3, 3))) for _ in warmest]
     for (i, one), (j, other) in itertools.product(enumerate(links), enumerate(loss)):
+        known = _known_run(files, piece, network, one, other)
+        if known is not None:
+            run, share = known
+            for (cool, warm), look in zip(found, warmest, strict=True):
+                least, most = look(run)
+                cool[i, j] = max(least - network.room_c, 0.0) / share
+                warm[i, j] = max(most - network.room_c, 0.0) / share
+            continue
         # At a share of 1 the rise is that of the set energy: it goes in proportion.
         mixed = replace(
             network, conductance=network.conductance[[one]], loss=network.loss[[other]],
@@ -322,3 +333,17 @@ def _grids(
             cool[i, j] = max(least - network.room_c, 0.0)
             warm[i, j] = max(most - network.room_c, 0.0)
     return found
+
+
+def _known_run(
+    files: PlanFiles, piece: PieceFiles, network: Network, links: int, loss: int
+) -> tuple[PatchRun, float] | None:
+    """Return the run that the check of the limits made of the same links and loss, if it did."""
+    seen = files.simulated.get(piece.name)
+    if seen is None:
+        return None
+    for k in range(len(network.corners)):
+        same = np.array_equal(network.conductance[k], network.conductance[links])
+        if same and np.array_equal(network.loss[k], network.loss[loss]):
+            return seen.runs[k], float(network.share[k])
+    return None

@@ -65,6 +65,7 @@ def _check_piece(files: PlanFiles, piece: PieceFiles, network: Network, teller: 
     start = piece.steps["start_s"].astype(float)
     if len(network.capacity) <= LARGEST:
         found = simulate(network, piece, start, np.arange(1))
+        files.simulated[piece.name] = found
         _compare_before(piece, found, np.arange(len(start)), teller, BEFORE_OFF_K, rest=files.rest)
         _compare_limits(files, piece, found, teller)
         _check_batch_times(files, piece, found, teller)

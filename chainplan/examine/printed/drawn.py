@@ -233,6 +233,9 @@ def check_titles(piece: PieceFiles, lines: list[str], teller: Teller) -> list[in
         elif group:
             numbers = [*range(int(group.group(1)), int(group.group(2)) + 1)]
             total = int(group.group(3))
+            if not numbers:
+                teller.tell(PAPER, piece.name, text[:80], "passes that go on")
+                continue
             _check_group(piece, passes, numbers, text, teller)
         else:
             continue

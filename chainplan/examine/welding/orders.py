@@ -257,10 +257,19 @@ def check_bench(files: PlanFiles, teller: Teller) -> None:
         handling = len(pace.gap_s) * handle_s(files, piece) + float(pace.after_s.sum())
         if not (files.rest and "handling" not in order["bound_parts"]):
             teller.near(PLAN, f"{place}, handling", order["bound_parts"]["handling"], handling)
+            _check_bound_way(order, exact - waits - handling, place, teller)
         share = order["bench_time_s"] / bound - 1 if bound > 0 else 0.0
         teller.near(PLAN, f"{place}, gap", order["gap"], share, off=2e-5)
         if not (files.rest and not order["comparisons"]):
             _check_comparisons(files, piece, pace, waits, handling, teller)
+
+
+def _check_bound_way(order: dict[str, Any], way_s: float, place: str, teller: Teller) -> None:
+    """No part of the bound is below nothing, and its way is not more than that of the order."""
+    parts = order["bound_parts"]
+    ways = [parts.get(name, 0) for name in ("turning and changing", "moving", "moving the clip")]
+    good = min(parts.values()) >= 0 and sum(ways) <= way_s + 0.1
+    teller.true(PLAN, f"{place}, bound_parts", good, parts, f"a way of up to {way_s:.2f}")
 
 
 def _check_comparisons(

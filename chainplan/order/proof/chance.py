@@ -63,20 +63,23 @@ def draw_benches(situation: Situation, seen: Simulated) -> Benches:
 def short_of_k(situation: Situation, seen: Simulated, wanted: float) -> tuple[float, float]:
     """Kelvins that joins and parts, and the fingers, would have to stay cooler at the bad end.
 
-    For a share of the samples that is wanted to keep every limit: what each limit lacks there, in
-    proportion to how much warmer the bad end is than that sample. (0, 0) if nothing lacks.
+    For a share of the samples that is wanted to keep every limit: what each limit lacks in those
+    samples that it may fail in, an equal part of the rest for each, so that all together fail in no
+    more; in proportion to how much warmer the bad end is than the last of them.
     """
     heat, limits = situation.heat, situation.limits
     drawn = draw_benches(situation, seen)
     room_c = heat.networks[heat.corners[0]].ambient_c
     lacks = [0.0, 0.0]
+    some = [(item[0], item[1]) for item in drawn.names if situation.keeps(item[0], item[1])]
+    each = 1 - (1 - wanted) / max(len(some), 1)
     for (kind, name, limit_c), grid, warm_c in zip(
         drawn.names, drawn.rises, drawn.warm_c, strict=True
     ):
         if not situation.keeps(kind, name):
             continue
-        high_c = float(np.quantile(warm_c, wanted))
-        over = high_c - (limit_c + limits.reserve_k)
+        high_c = float(np.quantile(warm_c, each))
+        over = high_c - (limit_c + limits.reserve_k + ALLOWANCE_K)
         if over > 0:
             bad_c = room_c + limits.arc_share_high * float(grid.max())
             fingers = kind is LimitKind.FINGERS

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import partial
+from itertools import islice
 from typing import TYPE_CHECKING
 
 from chainplan.writing import file_names
@@ -54,10 +55,13 @@ def charts_of(plan: Plan) -> Iterator[Chart]:
         yield Chart("people", partial(people_chart, plan))
 
 
-def write_charts(plan: Plan, folder: Path, shelf: ResultShelf | None = None) -> list[Path]:
-    """Write all charts of a plan as PNG and SVG into ``charts/``; return the files written.
+def write_charts(
+    plan: Plan, folder: Path, shelf: ResultShelf | None = None, *, share: tuple[int, int] = (0, 1)
+) -> list[Path]:
+    """Write charts of a plan as PNG and SVG into ``charts/``; return the files written.
 
-    ``shelf``: where charts that show nothing but a piece are taken from, and kept.
+    ``shelf``: where charts that show nothing but a piece are taken from, and kept. ``share``: with
+    (k, n) every n-th of them, from the k-th, so that several can work side by side.
     """
     from chainplan.report.charts.figures import chart_style
     from chainplan.report.charts.kept import ChartShelf
@@ -67,7 +71,7 @@ def write_charts(plan: Plan, folder: Path, shelf: ResultShelf | None = None) -> 
     kept = None if shelf is None else ChartShelf(shelf)
     written: list[Path] = []
     with chart_style():
-        for chart in charts_of(plan):
+        for chart in islice(charts_of(plan), share[0], None, share[1]):
             if kept is None or chart.shows is None:
                 written += write_figures([(chart.name, chart.draw())], folder)
             else:

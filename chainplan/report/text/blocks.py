@@ -78,13 +78,19 @@ def _of_a_day(person: str, lines: Sequence[CalendarLine]) -> Iterator[WorkBlock]
         alone = k + 1 == len(runs) or not _follows(runs[k], runs[k + 1][0])
         if alone and _seconds(runs[k]) < SHORT_S and _follows(runs[k - 1], runs[k][0]):
             runs[k - 1 : k + 1] = [[*runs[k - 1], *runs[k]]]
-    before: datetime.datetime | None = None
+    found: list[tuple[datetime.datetime, datetime.datetime, list[CalendarLine]]] = []
     for run in runs:
         start, end = _rounded(run[0].start), _rounded(run[-1].end)
-        start = start if before is None else max(start, before)
+        if found and end <= found[-1][1]:  # within the quarter that stands there already
+            found[-1][2].extend(run)
+            continue
+        if end <= start and run[0].start is not None and start > run[0].start:
+            start -= datetime.timedelta(seconds=QUARTER_S)  # the quarter in which it lies
+        start = max(start, found[-1][1]) if found else start
         end = max(end, start + datetime.timedelta(seconds=QUARTER_S))
-        before = end
-        yield WorkBlock(person=person, start=start, end=end, work=_work(run))
+        found.append((start, end, [*run]))
+    for start, end, lines_there in found:
+        yield WorkBlock(person=person, start=start, end=end, work=_work(lines_there))
 
 
 def _goes_on(run: Sequence[CalendarLine], line: CalendarLine) -> bool:

@@ -10,6 +10,7 @@ from hand_plans import a_plan
 
 from chainplan.estimate import works_of
 from chainplan.estimate.take import take_of
+from chainplan.estimate.works import _weave_shares
 from chainplan.model.job import StockItem
 from chainplan.model.kinds import StockKind
 from chainplan.model.order import Pass, WeldSetting
@@ -233,3 +234,23 @@ def test_time_beside_the_order_is_of_one_copy(a_job):
     quick = a_job(bench={"welder": {"regrind_min": 0.0}})
     slow = a_job(bench={"welder": {"regrind_min": 30.0, "pulses_per_regrind": 10}})
     assert work_of(slow, a_plan())[0].weld_extra_s > work_of(quick, a_plan())[0].weld_extra_s >= 0
+
+
+def test_sections_share_the_weaving_by_their_rings_and_links(a_group, a_piece, a_job):
+    """Joining two sections is one ring and its two links; what nothing links is not woven."""
+    stations = a_job(bench={"stations": {"weave_ring_s": 10.0, "weave_link_s": 4.0}}).bench.stations
+    long = a_group(section=0, rings=20, links=19)
+    short = a_group(section=1, rings=10, links=9)
+    loose = a_group(section=2, rings=3, links=0)
+    join_s, long_s, short_s = 10 + 2 * 4, 20 * 10 + 19 * 4, 10 * 10 + 9 * 4
+    total_s = long_s + short_s
+    rest = 1 - join_s / total_s
+    found = _weave_shares(replace(a_piece(), groups=(long, short, loose)), stations)
+    assert found == pytest.approx(
+        (rest * long_s / total_s, rest * short_s / total_s, join_s / total_s)
+    )
+    assert sum(found) == pytest.approx(1.0)
+    assert _weave_shares(replace(a_piece(), groups=(long, loose)), stations) == ()
+    ring = a_group(section=0, rings=1, links=1)
+    other = a_group(section=1, rings=0, links=1)
+    assert _weave_shares(replace(a_piece(), groups=(ring, other)), stations) == ()

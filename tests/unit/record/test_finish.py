@@ -7,11 +7,11 @@ import json
 from typing import TYPE_CHECKING, Any
 
 import pytest
-from chainplan.report.text.workshop import progress_text
 
 from chainplan.model.bench.calendar import CalendarSettings
 from chainplan.model.workshop.schedule import LeftTask, Person
 from chainplan.public.recording import progress, record_logs
+from chainplan.report.text.terminal.workshop import progress_text
 from chainplan.schedule.left import ends_of
 
 if TYPE_CHECKING:

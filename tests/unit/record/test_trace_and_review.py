@@ -137,3 +137,26 @@ def test_the_commands_say_it_in_words(welded: Path, capsys: pytest.CaptureFixtur
     assert "wrong: weld" in capsys.readouterr().out
     assert main(["review", str(welded), "--aql", "3"]) == 2
     assert "one of 0.65, 1, 1.5" in capsys.readouterr().err
+
+
+def test_a_design_s_rings_are_traced_by_their_own_metal(tmp_path: Path, folder: Path) -> None:
+    """Every other ring of one section is of silver: lots, traces and record go by the ring."""
+    plan = json.loads((folder / "plan.json").read_text(encoding="utf-8"))
+    metals = ["copper" if ring % 2 else "fine-silver" for ring in range(1, 21)]
+    plan["pieces"][0]["sections"][0]["metals"] = [{"metal": "copper"}, {"metal": "fine-silver"}]
+    (folder / "plan.json").write_text(json.dumps(plan), encoding="utf-8")
+    rows = [f"Chain,{ring},{metal}" for ring, metal in enumerate(metals, 1)]
+    (folder / "rings.csv").write_text("\n".join(["piece,ring,metal", *rows]), encoding="utf-8")
+    log = tmp_path / "lots.csv"
+    log.write_text(
+        "result,at,piece,ring,metal,wire_mm,lot\n"
+        "wire lot,2027-01-11 09:00,,,copper,1.0,C-1\n"
+        "wire lot,2027-01-11 09:00,,,fine-silver,1.0,S-9\n"
+        "done,2027-01-11 10:00,Chain,1-20,,,\n",
+        encoding="utf-8",
+    )
+    assert not record_logs([log], folder).faults
+    found = {item.ring: (item.metal, item.lot) for item in trace(folder)}
+    lots = {"copper": "C-1", "fine-silver": "S-9"}
+    assert found == {ring: (metal, lots[metal]) for ring, metal in enumerate(metals, 1)}
+    assert [sample.joins for sample in review(folder).samples] == [10, 10]

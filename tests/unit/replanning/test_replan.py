@@ -489,3 +489,20 @@ def test_a_finished_rest_is_examined_as_a_whole_plan_is(whole_workshop: Any) -> 
     cells[3] = str(order[0])  # a join that is welded
     table.write_text("\n".join([*lines[:number], ",".join(cells), ""]), encoding="utf-8")
     assert not examine_folder(workshop.folder).ok
+
+
+def test_sheet_review_and_the_next_sheet_name_the_same_joins_to_check(workshop: Any) -> None:
+    (planned,) = workshop.plan.samples
+    workshop.weld(workshop.order()[:10])
+    checked = workshop.log([planned.drawn[0][2]], "good")
+    assert not chainplan.record_logs([checked], workshop.folder).faults
+    (looked,) = chainplan.review(workshop.folder).samples
+    assert looked.drawn == planned.drawn
+    assert (looked.good, looked.found[0]) == (1, "good")
+    (again,) = workshop.replan().plan.samples
+    assert again == looked
+    # A copy more makes another lot, but most of its joins were drawn before.
+    workshop.change(60, copies=2)
+    (larger,) = workshop.replan().plan.samples
+    assert larger.joins == 2 * planned.joins
+    assert larger.found.count("good") == larger.good

@@ -216,3 +216,17 @@ def test_the_picture_has_a_row_a_person(planned):
     assert [label.get_text() for label in ax.get_yticklabels()] == ["Ann", "Ben"]
     wide = sum(bar.get_width() for bar in ax.patches)
     assert wide == pytest.approx(sum(line.hours for line in plan.estimates.calendar), abs=0.02)
+
+
+def test_a_few_minutes_alone_on_a_day_stand_in_the_quarter_in_which_they_lie(planned):
+    plan, _ = planned
+    start = datetime.datetime(2027, 3, 4, 9, 8)
+    line = SimpleNamespace(
+        piece="cuff", station="cut", person="Ann", machine="", start=start,
+        end=start + datetime.timedelta(seconds=158),
+    )  # fmt: skip
+    alone = SimpleNamespace(
+        **{**vars(plan), "estimates": SimpleNamespace(calendar=(line,), due=())}
+    )
+    (block,) = blocks_of(alone)
+    assert (block.start.strftime("%H:%M"), block.end.strftime("%H:%M")) == ("09:00", "09:15")

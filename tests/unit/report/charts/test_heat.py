@@ -169,7 +169,7 @@ def test_every_chart_of_a_plan_is_written_twice_with_the_same_bytes(
     one = write_charts(necklace_plan, tmp_path / "one")
     two = write_charts(necklace_plan, tmp_path / "two")
     names = {path.stem.split("-")[0] for path in one}
-    assert names == {"heat", "temperatures", "what", "cost", "calendar", "people"}
+    assert names == {"heat", "temperatures", "doubt", "what", "cost", "calendar", "people"}
     assert {path.suffix for path in one} == {".png", ".svg"}
     assert [path.read_bytes() for path in one] == [path.read_bytes() for path in two]
 
@@ -192,7 +192,7 @@ def test_hostile_names_stay_text_in_all_charts(necklace_plan: Plan, tmp_path: Pa
     )
     plan = replace(necklace_plan, pieces=(piece,), estimates=replace(estimates, **changed))
     paths = write_charts(plan, tmp_path)
-    assert len(paths) == 12
+    assert len(paths) == 14
     for path in paths:
         if path.suffix == ".svg":
             root = ElementTree.fromstring(path.read_text(encoding="utf-8"))
