@@ -108,7 +108,7 @@ def number_look(largest: int, *, tight: bool = False) -> NumberLook:
             width_mm=width, height_mm=TIGHT_HEIGHT_MM, bold=False, rim_mm=-RIM_MM, bars_mm=0.5
         )
     return NumberLook(
-        width_mm=width, height_mm=BOX_HEIGHT_MM, bold=True, rim_mm=RIM_MM, bars_mm=1.1
+        width_mm=width, height_mm=BOX_HEIGHT_MM, bold=True, rim_mm=RIM_MM, bars_mm=1.5
     )
 
 
