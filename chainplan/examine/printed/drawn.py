@@ -12,6 +12,7 @@ import numpy as np
 
 from chainplan.examine.printed.pages import bare
 from chainplan.examine.said import DURATION, seconds_of
+from chainplan.examine.welding.earthed import clip_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -31,7 +32,8 @@ _LISTED = rf"^(\d+) (?:{_FACES}) (.*)$"
 _STEPS = rf"\bjoins? (\d+)(?:–(\d+))?(?: · {_SETTING})?(?= |$)"
 _ENDS = (
     r"join (\d+) on (.*?)(?: to join (\d+) on (.*?))? · "
-    rf"(no waits|wait [^·]*?|\d+ waits, {_D} in all: see the bench sheet) · {_SETTING}"
+    rf"(no waits|wait [^·]*?|\d+ waits, {_D} in all: see the bench sheet)"
+    rf"(?: · clip: ([^·]*?))? · {_SETTING}"
 )
 _TITLE = re.compile(rf"^(?:(?:{_FACES}) )?pass (\d+) of (\d+): ")
 _GROUP = re.compile(rf"^(?:(?:{_FACES}) )?passes (\d+)–(\d+) of (\d+) · joins (\d+)–(\d+) · ")
@@ -302,7 +304,26 @@ def _check_title(
         if unit:
             units.check(int(unit.group(1)), int(unit.group(2)), place, teller)
     _check_waits(piece, item, found.group(5), place, teller)
-    _check_setting(item, found.groups()[5:8], place, teller)
+    _check_clips(piece, item, found.group(6) or "", place, teller)
+    _check_setting(item, found.groups()[6:9], place, teller)
+
+
+def _check_clips(
+    piece: PieceFiles, item: dict[str, Any], told: str, place: str, teller: Teller
+) -> None:
+    """Compare the joins at which the clip is moved in a pass; one place alone is not told."""
+    named = [(int(r), int(n)) for r, n in re.findall(r"ring (\d+) from join (\d+)", told)]
+    ring = clip_of(piece)
+    first, last = item["first_step"], item["first_step"] + item["joins"]
+    steps = range(first, last) if ring is not None else ()
+    own = [
+        (int(ring[k]) + 1, k + 1)
+        for k in steps
+        if ring is not None and (k == first or ring[k] != ring[k - 1])
+    ]
+    shown = own if len(own) > 1 else []
+    most = shown[: len(named)] if told.endswith("on at each mark") else shown
+    teller.same(PAPER, f"{place}, clip", named, most)
 
 
 def _ring(name: str) -> int:

@@ -29,7 +29,7 @@ from chainplan.examine.said import DURATION, limit_sentences
 
 if TYPE_CHECKING:
     from chainplan.examine.findings import Teller
-    from chainplan.examine.printed.pages import PiecePages
+    from chainplan.examine.printed.pages import PiecePages, PrintedPage
     from chainplan.examine.reading import PieceFiles, PlanFiles
 
 _D = DURATION
@@ -61,6 +61,7 @@ def check_paper(files: PlanFiles, teller: Teller) -> None:
         teller.true(PAPER, f"{place}, stamp", good, page.stamp, stamp)
     cover, pieces = by_piece(pages)
     _check_cover(files, cover, teller)
+    _check_page_numbers(files, cover, pages, teller)
     teller.same(PAPER, "pieces", len(pieces), len(files.pieces))
     for piece, own in zip(files.pieces, pieces, strict=False):
         _check_piece(files, piece, own, teller)
@@ -82,6 +83,19 @@ def _check_cover(files: PlanFiles, lines: list[str], teller: Teller) -> None:
         teller.same(PAPER, place, (int(copies or 1), int(rings), int(joins)), known)
         said(teller, place, long, piece.order["bench_time_s"])
     _check_turns(files, lines, teller)
+
+
+def _check_page_numbers(
+    files: PlanFiles, cover: list[str], pages: list[PrintedPage], teller: Teller
+) -> None:
+    """Each piece begins on the page that the cover names."""
+    found = re.findall(rf"joins?, {_D} · page (\d+)", " ".join(cover))
+    teller.same(PAPER, "cover, pages", len(found), len(files.pieces))
+    for piece, number in zip(files.pieces, map(int, found), strict=False):
+        good = 0 < number <= len(pages)
+        text = bare(" ".join((*pages[number - 1].lines, pages[number - 1].foot))) if good else ""
+        good = good and bare(piece.name)[:20] in text
+        teller.true(PAPER, f"cover, {piece.name}", good, f"page {number}", "where it begins")
 
 
 def _check_turns(files: PlanFiles, lines: list[str], teller: Teller) -> None:

@@ -174,6 +174,10 @@ def add_overview(pages: Pages, drawn: DrawnPiece) -> None:
         parts.draw_zone(
             sheet, picture, zone, top_mm=picture.top_mm, bottom_mm=bottom, text_mm=place
         )
+    if drawn.in_rows.any() and drawn.plan.layout.row.any() and picture.drawing.paths:
+        layout, own = drawn.plan.layout, drawn.in_rows
+        rows.draw_rows(sheet, picture, drawn.seen(view)[own], layout.row[own], layout.column[own])
+        bottom += 2 * rows.COLUMN_LINE_MM
     if int(drawn.plan.layout.row.max()) == 0:
         draw_axis(sheet, picture, bottom + 1.2, start_mm=drawn.start_mm)
         bottom += 7.0

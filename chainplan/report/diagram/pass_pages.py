@@ -50,6 +50,8 @@ TITLE_PT = 11.5
 """A pass's title stands out of the text, and most still fit on one line."""
 TAG_MM = 19.5
 """Room for the face's tag before a pass's title."""
+MOST_CLIPS = 4
+"""Places of the clip that are told in words; marks show the others (judgement)."""
 AROUND_MM = 52.0
 """What a pass's title, two things to do first and the marks around a tile need."""
 
@@ -208,7 +210,17 @@ def _ends(drawn: DrawnPiece, work: Pass) -> str:
     text = f"join {first} on {drawn.name_ring(int(ring[0]))}"
     if work.joins > 1:
         text += f" to join {first + work.joins - 1} on {drawn.name_ring(int(ring[-1]))}"
-    return f"{text} · {say_waits(_waits(drawn, work), first)}"
+    return f"{text} · {say_waits(_waits(drawn, work), first)}{_clips(drawn, work)}"
+
+
+def _clips(drawn: DrawnPiece, work: Pass) -> str:
+    """Say at which joins of a pass the clip is moved."""
+    places = drawn.clips_of(work)
+    if len(places) < 2:
+        return ""
+    said = [f"ring {ring + 1} from join {step + 1}" for ring, step in places[:MOST_CLIPS]]
+    more = ", on at each mark" if len(places) > MOST_CLIPS else ""
+    return f" · clip: {', '.join(said)}{more}"
 
 
 def _range(drawn: DrawnPiece, work: Pass) -> str:

@@ -241,6 +241,7 @@ class Strip:
                 y = ruler + 0.6
             around.draw_hold(sheet, spans, y, pages.right_mm, text)
             pages.explain("hold")
+        self._clips(pages, picture)
         self._map(pages)
         if self.group.cut.true:
             pages.explain("true")
@@ -259,6 +260,16 @@ class Strip:
             runs=len(self.group.passes) == 1 and not self.listed,
         )
         draw_axis(sheet, picture, y_mm, start_mm=drawn.start_mm, unit=drawn.unit, steps=steps)
+
+    def _clips(self, pages: Pages, picture: Picture) -> None:
+        """Mark the rings that the return lead's clip sits on in these passes."""
+        places = [place for work in self.group.passes for place in self.drawn.clips_of(work)]
+        rings = np.unique(np.array([ring for ring, _ in places], dtype=np.intp))
+        middle = self.group.view.project(self.drawn.rings.centre_mm[rings])[:, :2]
+        inside = self.window.holds(middle, core=False)
+        if inside.any():
+            marks.draw_clips(pages.sheet, picture.on_sheet(middle[inside]))
+            pages.explain("clip")
 
     def _map(self, pages: Pages) -> None:
         """Draw the map of the piece above a tile."""

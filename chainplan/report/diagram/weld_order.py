@@ -20,7 +20,7 @@ from chainplan.report.text.instructions import say_counts, say_joins
 from chainplan.units import show_duration
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
     from pathlib import Path
 
     from chainplan.model.order import BatchOrder
@@ -56,13 +56,26 @@ def draw_diagrams(plan: Plan, *, paper: str = "A4", tiles: bool = False) -> list
     tiles : bool
         Draw every tile of very large pieces too.
     """
-    pages, cover = (Pages(paper, plan.job.name, str(plan.stamp)) for _ in range(2))
+    pages = Pages(paper, plan.job.name, str(plan.stamp))
+    ends = []
     for number, piece in enumerate(plan.pieces):
+        before = len(pages.sheets)
         drawn = DrawnPiece(number=number, plan=piece)
         add_piece(pages, drawn, plan.job.bench.heat, tiles=tiles)
+        # Loose joins go on below those of the piece before.
+        ends.append(min(before + 1, len(pages.sheets)))
+    names = set().union(*pages.keys)
+    cover = _cover(plan, paper, names, ends)
+    first = len(cover.sheets)
+    return pages.finish(before=_cover(plan, paper, names, [first + page for page in ends]))
+
+
+def _cover(plan: Plan, paper: str, names: set[str], at_page: Sequence[int]) -> Pages:
+    """Draw the cover; ``at_page``: where each piece's pages begin."""
+    cover = Pages(paper, plan.job.name, str(plan.stamp))
     cover.turn_page(f"Weld order: {plan.job.name}")
-    _add_cover(cover, plan, set().union(*pages.keys))
-    return pages.finish(before=cover)
+    _add_cover(cover, plan, names, at_page)
+    return cover
 
 
 def write_diagrams(
@@ -116,7 +129,7 @@ def _page_images(sheets: list[Sheet], pdf: bytes, kind: str) -> Iterator[bytes]:
             yield sheet_svg(sheet, definitions).encode()
 
 
-def _add_cover(pages: Pages, plan: Plan, names: set[str]) -> None:
+def _add_cover(pages: Pages, plan: Plan, names: set[str], at_page: Sequence[int]) -> None:
     """Write the cautions, the pieces, in which order they are welded, and what each mark means."""
     if plan.news:
         pages.write_lines(["What changed since the last plan"], size_pt=12, bold=True, line_mm=6.5)
@@ -139,13 +152,13 @@ def _add_cover(pages: Pages, plan: Plan, names: set[str]) -> None:
     for part in (trial, pages):
         if part is pages and len(trial.sheets) > 1:  # so that no page holds the marks alone
             pages.turn_page(pages.headings[-1])
-        _add_pieces(part, plan)
+        _add_pieces(part, plan, at_page)
         _add_batch(part, plan)
         add_legend(part, names)
 
 
-def _add_pieces(pages: Pages, plan: Plan) -> None:
-    """List the pieces in two columns."""
+def _add_pieces(pages: Pages, plan: Plan, at_page: Sequence[int]) -> None:
+    """List the pieces in two columns, with the pages that they begin on."""
     wide = pages.width_mm / 2
     lines = -(-len(plan.pieces) // 2)
     rest = min(lines, MOST_LINES_TOGETHER)
@@ -164,7 +177,7 @@ def _add_pieces(pages: Pages, plan: Plan) -> None:
                 copies = f"{piece.piece.quantity} × " if piece.piece.quantity > 1 else ""
                 text = (
                     f"{copies}{say_counts(piece.layout.rings, order.ring.size)}, "
-                    f"{show_duration(order.bench_time_s)}"
+                    f"{show_duration(order.bench_time_s)} · page {at_page[2 * k + column]}"
                 )
                 right = text_width_mm(text, SMALL_PT) + 4.0
                 name = shorten_text(piece.piece.name, TEXT_PT, wide - right - 4.0, bold=True)

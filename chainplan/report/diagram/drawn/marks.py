@@ -27,6 +27,8 @@ MARK = "#12307a"
 
 DOT_MM = 0.8
 """Radius of a join's dot: seen at arm's length, and smaller than the smallest ring shown (3 mm)."""
+CLIP_MM = 1.5
+"""Half a diamond's height: larger than a dot, and of another shape."""
 DOT_RIM_MM = 0.35
 """White around it, so that it stands clear of the wire."""
 RIM_MM = 0.65
@@ -108,6 +110,13 @@ def number_look(largest: int, *, tight: bool = False) -> NumberLook:
     return NumberLook(
         width_mm=width, height_mm=BOX_HEIGHT_MM, bold=True, rim_mm=RIM_MM, bars_mm=1.5
     )
+
+
+def draw_clips(sheet: Sheet, places_mm: FloatArray) -> None:
+    """Mark the rings that the clip sits on by a dark diamond with a white rim."""
+    for size, colour in ((CLIP_MM + 0.5, WHITE), (CLIP_MM, INK)):
+        corners = size * np.array([(0.0, -1.0), (1.0, 0.0), (0.0, 1.0), (-1.0, 0.0)])
+        sheet.areas((place + corners for place in places_mm), fill=colour)
 
 
 def draw_numbers(sheet: Sheet, joins: Joins2D, middles: FloatArray, look: NumberLook) -> None:

@@ -23,6 +23,11 @@ ROW_MM = 5.0
 """Height of a line of words or of the map above a strip."""
 
 
+EDGE_MM = 5.0
+"""A ring whose middle is nearer to the picture's left edge is not numbered: half of four figures
+and white."""
+
+
 def draw_rows(
     sheet: Sheet, picture: Picture, joins_mm: FloatArray, row: AnyIntArray, column: AnyIntArray
 ) -> None:
@@ -99,7 +104,7 @@ def number_rings(
         & (centre_mm[:, 1] > lower) & (centre_mm[:, 1] < upper)
     )  # fmt: skip
     place = picture.on_sheet(centre_mm[inside])
-    free = np.ones(inside.size, dtype=bool)
+    free = place[:, 0] > picture.left_mm + EDGE_MM  # further left it would run into the rows
     for x, y in taken_mm.tolist():
         free &= (np.abs(place[:, 0] - x) > half_mm[0] + 4.0) | (
             np.abs(place[:, 1] - y) > half_mm[1] + 2.0

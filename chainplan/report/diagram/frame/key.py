@@ -7,7 +7,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.report.diagram.drawn.marks import DOT_MM, MARK, SHADE, TINT, draw_direction
+from chainplan.report.diagram.drawn.marks import (
+    DOT_MM,
+    MARK,
+    SHADE,
+    TINT,
+    draw_clips,
+    draw_direction,
+)
 from chainplan.report.diagram.drawn.parts import WARM
 from chainplan.report.paper.lettering import text_width_mm
 from chainplan.report.paper.sheet import GREY, INK, PALE, WHITE
@@ -82,6 +89,10 @@ def _closed(sheet: Sheet, x: float, middle: float) -> None:
 def _cool(sheet: Sheet, x: float, middle: float) -> None:
     ends = [[(x + k, middle + 2.0), (x + k + 2.4, middle - 2.0)] for k in (0.0, 2.0, 4.0)]
     sheet.segments(np.array(ends), width_mm=0.3, colour=WARM)
+
+
+def _clip(sheet: Sheet, x: float, middle: float) -> None:
+    draw_clips(sheet, np.array([[x + 1.6, middle]]))
 
 
 def _hold(sheet: Sheet, x: float, middle: float) -> None:
@@ -160,6 +171,10 @@ MARKS = {
         draw=_cool, width_mm=7.4, word="keep cool",
         sentence="Keep it below the limit named there. Joins inside the hatching are welded too, "
         "each in its turn.",
+    ),
+    "clip": Mark(
+        draw=_clip, width_mm=4.6, word="clip here",
+        sentence="The return lead's clip sits on this ring, from the join on that the title names.",
     ),
     "hold": Mark(
         draw=_hold, width_mm=7.2, word="hold here at the start",
