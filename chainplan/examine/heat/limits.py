@@ -284,7 +284,8 @@ def _compare_fingers(
         peaks = {}
         for end in ENDS:  # what is said, if it lies between the two readings
             low, high = sorted(reading[end] for reading in warm)
-            peaks[end] = min(max(row[f"{end}_c"], low), high) if low > room - 1 else high
+            # Where every hold lies on an edge, the cooler reading may be that of no hold at all.
+            peaks[end] = min(max(row[f"{end}_c"], low, room), high)
         _compare_row(piece, row, limit, peaks, place, teller, 2 * OFF_K)
 
 
