@@ -237,6 +237,11 @@ def check_titles(piece: PieceFiles, lines: list[str], teller: Teller) -> list[in
                 teller.tell(PAPER, piece.name, text[:80], "passes that go on")
                 continue
             _check_group(piece, passes, numbers, text, teller)
+            own = [passes[number] for number in numbers if number in passes]
+            if own:
+                told = (int(group.group(4)), int(group.group(5)))
+                ends = (own[0]["first_step"] + 1, own[-1]["first_step"] + own[-1]["joins"])
+                teller.same(PAPER, f"{piece.name}, passes {numbers[0]} on, joins", told, ends)
         else:
             continue
         seen += numbers
