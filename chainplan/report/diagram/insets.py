@@ -53,8 +53,10 @@ def list_insets(drawn: DrawnPiece, groups: Sequence[PassGroup]) -> list[Inset]:
     """List one ring for every place in the repeat, in the order of their units.
 
     Nothing is listed where all dots of the first strips stand apart by themselves and no pass takes
-    one ring of a pair alone.
+    one ring of a pair alone, nor where rows and columns name every ring.
     """
+    if drawn.unit == "column":
+        return []
     if not any(_crowded(group) for group in groups) and not _parted(drawn):
         return []
     layout, order = drawn.plan.layout, drawn.plan.order
