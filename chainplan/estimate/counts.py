@@ -228,15 +228,19 @@ def plain_weld_s(counts: PieceCounts, bench: Bench) -> float:
 def plain_lead_s(counts: PieceCounts, bench: Bench) -> float:
     """Time that the return lead costs without an order, in s.
 
-    Earthed tweezers grip the ring of every join, unless the bench says a clip, which is moved along
-    the piece there and back by twice its reach (and onto each ring that hangs alone), or a block,
-    which costs nothing. A plan may find a clip to be quicker than tweezers, never slower.
+    Earthed tweezers grip the ring of every join; a clip is moved along the piece there and back by
+    twice its reach, and onto each ring that hangs alone; a block costs nothing. Where the bench
+    leaves it open, the quicker of tweezers and clip, as a plan takes it.
     """
     lead = bench.lead
     if lead.return_lead == ReturnLead.BLOCK:
         return 0.0
+    alone = sum(group.joins_in_place for group in counts.groups if group.links == 0)
+    places = math.ceil(counts.length_mm / (2 * lead.clip_reach_mm))
+    clip_s = lead.clip_move_s * max(2 * places - 1, alone, 0)
+    tweezers_s = lead.tweezers_s * sum(group.joins_in_place for group in counts.groups)
     if lead.return_lead == ReturnLead.CLIP:
-        alone = sum(group.joins_in_place for group in counts.groups if group.links == 0)
-        places = math.ceil(counts.length_mm / (2 * lead.clip_reach_mm))
-        return lead.clip_move_s * max(2 * places - 1, alone, 0)
-    return lead.tweezers_s * sum(group.joins_in_place for group in counts.groups)
+        return clip_s
+    if lead.return_lead == ReturnLead.TWEEZERS:
+        return tweezers_s
+    return min(clip_s, tweezers_s)

@@ -148,7 +148,9 @@ def test_what_if_moves_cost_by_what_changed(job: chainplan.Job) -> None:
     taxed = chainplan.what_if(job, ["tax=20"])
     (line,) = taxed.lines
     assert line.price_before == line.price_after == line.with_tax_before
-    assert line.with_tax_after == pytest.approx(line.price_after * Decimal("1.2"), abs=0.01)
+    assert line.with_tax_after == pytest.approx(
+        line.price_after * Decimal("1.2"), abs=Decimal("0.01")
+    )
     assert taxed.tax == "prices before tax, and with tax: 0 % before, 20 % after"
 
 

@@ -178,6 +178,11 @@ def _check_unpaused(piece: PieceFiles, gains: dict[str, Any], place: str, teller
     broken = [item for item in gains["unpaused"] if item["high_after_s"] is not None]
     asked = min(broken, key=lambda item: item["high_after_s"], default=None)
     detour = gains["detour_for"]
+    ends = any(
+        text.startswith("End to end keeps") or ": weld end to end" in text
+        for text in piece.order["gained"]
+    )
+    teller.same(PLAN, f"{place}, is_end_to_end", gains["is_end_to_end"], ends)
     if asked is None or gains["is_end_to_end"]:
         teller.same(PLAN, f"{place}, detour_for", detour, None)
     elif detour is None:

@@ -378,7 +378,9 @@ def check_batch(files: PlanFiles, teller: Teller) -> None:
         work, rest = _stint_s(files, piece, first, count)
         earliest = max(free + (change if last not in (None, (name, copy)) else 0.0), ready)
         start = batch["start_s"][k]
-        teller.near(PLAN, f"{place}, start_s", start, earliest, off=0.15 + 1e-5 * start)
+        teller.near(
+            PLAN, f"{place}, start_s", start, earliest, off=(0.15 if k else 0.02) + 1e-5 * start
+        )
         free, last = start + work, (name, copy)
         done[name, copy] = (first + count, free + rest)
     for name, piece in pieces.items() if not files.rest else ():  # a rest has its own check

@@ -38,7 +38,7 @@ class WorkBlock:
         Examples
         --------
         >>> moment = datetime.datetime(2027, 3, 1, 9)
-        >>> Block(person="Ann", start=moment, end=moment, work=(("Cuff", ("coil", "cut")),)).text
+        >>> WorkBlock(person="Ann", start=moment, end=moment, work=(("Cuff", ("coil", "cut")),)).text
         'coil, cut: Cuff'
         """
         return "; ".join(f"{', '.join(stations)}: {piece}" for piece, stations in self.work)

@@ -85,7 +85,10 @@ def test_end_to_end_keeps_the_same_limits_in_its_own_time(fair_plan: Plan) -> No
         if order.end_to_end is None:
             continue
         limits = {check.name: check.limit_c for check in order.limits}
+        aside = {item.name for item in order.set_aside}  # no order keeps these
         for name, warmest in order.end_to_end.warmest_c.items():
+            if name in aside:
+                continue
             assert warmest <= limits[name] + 0.5, (piece.piece.name, name)
         assert order.ring_limit_c is not None
         room = order.ring_limit_c[order.ring] - order.end_to_end.before_c
