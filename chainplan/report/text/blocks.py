@@ -38,7 +38,8 @@ class WorkBlock:
         Examples
         --------
         >>> moment = datetime.datetime(2027, 3, 1, 9)
-        >>> WorkBlock(person="Ann", start=moment, end=moment, work=(("Cuff", ("coil", "cut")),)).text
+        >>> work = (("Cuff", ("coil", "cut")),)
+        >>> WorkBlock(person="Ann", start=moment, end=moment, work=work).text
         'coil, cut: Cuff'
         """
         return "; ".join(f"{', '.join(stations)}: {piece}" for piece, stations in self.work)
