@@ -42,7 +42,10 @@ _LOOSE = (
     r"(FRONT|BACK|EDGE) (?:(\d+) copies, each )?(\d+) (?:rings?|posts?), (\d+) hits? each, "
     rf"([\d.]+) J, (\w+) tip: one after another, no waits, about ({_D}) at the bench\."
 )
-_WAITS_IN_ALL = rf"(\d+) waits?, ({_D}) in all, where two bars stand\.|No waits: weld on without"
+_WAITS_IN_ALL = (
+    rf"(\d+) waits?, ({_D}) in all, where two strokes stand before a number\.|"
+    "No waits: weld on without"
+)
 
 
 @check("the paper is the weld order")

@@ -142,7 +142,8 @@ def instructions(plan: PiecePlan, heat: HeatSettings) -> list[str]:
     waits = order.wait_s[order.wait_s >= SHORTEST_WAIT_S]
     if waits.size:
         said = "1 wait" if waits.size == 1 else f"{waits.size} waits"
-        do = f"{said}, {show_duration(float(waits.sum()))} in all, where two bars stand."
+        total = show_duration(float(waits.sum()))
+        do = f"{said}, {total} in all, where two strokes stand before a number."
     else:
         do = "No waits: weld on without a pause."
     if not loose_rings(plan.layout)[order.ring].all():

@@ -232,7 +232,7 @@ length_mm = 150.0
 notes = '''pass 2 of 3: 12 joins, 5 s; 17
 18 19
 20 copies, each 28 rings, 28 joins to weld in 4 passes, about 9 min at the bench.
-3 waits, 4 s in all, where two bars stand. x · page 3 of 4'''
+3 waits, 4 s in all, where two strokes stand before a number. x · page 3 of 4'''
 
 [[piece]]
 name = "Дракон 7"
