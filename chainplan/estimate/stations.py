@@ -79,8 +79,8 @@ def station_times(
         "pre-close": (before_s * copies / 60, "joins closed before weaving, at the welder's pace"),
         "weave": (
             weave_s * copies * learned / 60,
-            f"{settings.weave_ring_s:g} s a ring and {settings.weave_link_s:g} s a link, "
-            f"{learned:.0%} of it by learning over {made}",
+            f"{settings.weave_ring_s:g} s a ring and {settings.weave_link_s:g} s a link"
+            + (f", {learned:.0%} of it by learning over {made}" if copies > 1 else ""),
         ),
         **{
             station: (

@@ -58,7 +58,9 @@ def batch_of(schedule: Schedule, works: Sequence[PieceWork], shop: Shop) -> Batc
         bench_time_s=free_s,
         one_after_another_s=alone_s,
         interleaved=woven_in,
-        note=_note(schedule, shop, saved_s=alone_s - free_s, woven_in=woven_in),
+        note=_note(schedule, shop, saved_s=alone_s - free_s, woven_in=woven_in)
+        if copies > 1
+        else "",
     )
 
 
