@@ -56,7 +56,7 @@ def test_quote_has_one_page_a_piece_in_the_customer_s_words(stone: Path) -> None
     price = plan["estimates"]["quotes"][0]["price_with_tax_each"]
     for words in (
         "Studio Ebb and Flood", "Quote for Ms Invented", "Rock pool necklace", "Byzantine chain",
-        "Sterling silver 925", "opal in a silver setting", "mm wide", "hallmarked", price,
+        "sterling silver 925", "opal in a silver setting", "mm wide", "hallmarked", price,
         "with 20 % tax", "until 10 February 2027", "Ready by", "Half when you order", "Care",
         "at its own size",
     ):  # fmt: skip
