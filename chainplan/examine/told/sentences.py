@@ -17,6 +17,9 @@ if TYPE_CHECKING:
 _ELSEWHERE = ("going back", "back to", "leaving out", "; then", "where there are joins")
 """Words of passes whose first ring may be named though it is not among theirs."""
 
+_HOT = r"This order pays only where the bench runs hot \(the bad end\)\."
+"""How the sentence on gains begins where they are little at the usual values."""
+
 
 def _says(teller: Teller, place: str, text: str, told: str, value_s: float) -> None:
     low, high = seconds_of(told)
@@ -189,8 +192,8 @@ def _gains_said(gains: dict[str, Any] | None) -> list[tuple[str, list[float]]]:
     d, paused = DURATION, "end to end with the pauses that it needs"
     usual, high, own = gains["ends_usual_s"], gains["ends_high_s"], gains["order_s"]
     found = [
-        (rf".*Order pays at the bad end only\. With pauses that are enough at the bad end too, end "
-         rf"to end takes ({d})", [high]),
+        (rf".*{_HOT} With pauses that are enough at the bad end too, end to end takes "
+         rf"({d})", [high]),
         (rf"(?:.*\. )?Order gains (?:little|no time) here: {paused} takes ({d}).* at the bad end, "
          rf"this order ({d})\.", [high, own]),
     ]  # fmt: skip
@@ -198,8 +201,8 @@ def _gains_said(gains: dict[str, Any] | None) -> list[tuple[str, list[float]]]:
         found += [
             (rf".*Against {paused} you save ({d}) at the usual values and ({d}).* at the bad end "
              rf"\(({d}) and ({d}) against ({d})\)", [usual - own, high - own, usual, high, own]),
-            (rf"(?:.*\. )?Order pays at the bad end only\. At the usual values end to end takes "
-             rf"({d}) .*, this order ({d}); with pauses that are enough at the bad end too, end to "
+            (rf"(?:.*\. )?{_HOT} At the usual values end to end takes ({d}) "
+             rf".*, this order ({d}); with pauses that are enough at the bad end too, end to "
              rf"end takes ({d})", [usual, own, high]),
         ]  # fmt: skip
     return found

@@ -215,7 +215,8 @@ def _say_saved(gains: Gains) -> tuple[str, bool]:
             True,
         )
     if usual is None or usual < gains.little_s:
-        return f"Order pays at the bad end only. {_say_usually(gains, ends, more)}", True
+        text = "This order pays only where the bench runs hot (the bad end)."
+        return f"{text} {_say_usually(gains, ends, more)}", True
     return (
         f"Against {paused} you save {show_duration(usual)} at the usual values and "
         f"{show_duration(high)}{more} at the bad end "

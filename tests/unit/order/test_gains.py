@@ -133,7 +133,8 @@ def test_the_usual_values_are_told_first_and_then_the_bad_end():
 def test_where_order_pays_at_the_bad_end_alone_the_first_sentence_says_so():
     text = say_ends(gains(FINGERS, usual_s=560.0, high_s=1800.0))
     assert text.startswith(
-        "Order pays at the bad end only. At the usual values end to end takes 9 min with the "
+        "This order pays only where the bench runs hot (the bad end). At the usual "
+        "values end to end takes 9 min with the "
         "pauses that it needs, this order 10 min; with pauses that are enough at the bad end too, "
         "end to end takes 30 min, and this order keeps every limit there."
     )
@@ -142,7 +143,8 @@ def test_where_order_pays_at_the_bad_end_alone_the_first_sentence_says_so():
     assert "In this order the clasp stays below" in text
     text = say_ends(gains(FINGERS, usual_s=None, high_s=1800.0))
     assert text.startswith(
-        "Order pays at the bad end only. With pauses that are enough at the bad end too, end to end"
+        "This order pays only where the bench runs hot (the bad end). With pauses "
+        "that are enough at the bad end too, end to end"
     )
 
 
