@@ -275,10 +275,17 @@ class Earthing:
     @property
     def clip_places(self) -> list[int]:
         """Rings that the clip sits on one after another, from 0."""
+        return [ring for ring, _ in self.clips()]
+
+    def clips(self, first_step: int = 0, steps: int | None = None) -> list[tuple[int, int]]:
+        """List where the clip sits in so many steps: ring, and the step from which on, from 0."""
         if self.clip_ring is None:
             return []
-        rings: list[int] = self.clip_ring.tolist()
-        return [ring for k, ring in enumerate(rings) if k == 0 or rings[k - 1] != ring]
+        last = None if steps is None else first_step + steps
+        rings: list[int] = self.clip_ring[first_step:last].tolist()
+        return [
+            (ring, first_step + k) for k, ring in enumerate(rings) if k == 0 or rings[k - 1] != ring
+        ]
 
     def pace_of(self, pace: PaceSettings) -> PaceSettings:
         """Give the hand's pace, the grip of the tweezers counted with the handling."""

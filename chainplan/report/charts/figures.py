@@ -37,6 +37,10 @@ TITLE_PT, TEXT_PT, SMALL_PT = 10.0, 8.0, 7.0
 """Charts are read at the desk: smaller than the pages, which are read at arm's length."""
 LINE_MM = 4.8
 """From line to line of text in `TEXT_PT`."""
+ROW_MM = 8.0
+"""Height of a bar with the air to the next, in which its name is legible."""
+COMPARED_TOP_MM, COMPARED_FOOT_MM = 16.0, 22.0
+"""Title, and the axis with its words, of a chart of values over what was planned."""
 NAME_MM = 48.0
 """Room for the names beside bars, at most: a name of about thirty letters."""
 DOTS_AN_INCH = 110
@@ -198,6 +202,24 @@ def bar_axes(
     ax.set_yticks(range(len(names)), [shorten_text(name, TEXT_PT, NAME_MM) for name in names])
     ax.grid(visible=True, axis="x")
     return ax
+
+
+def compared_axes(title: str, names: Sequence[str], values_mm: float) -> tuple[Figure, Axes]:
+    """Begin a chart of values over what was planned, about the line 1: one row a name.
+
+    ``values_mm``: room on the right for what `write_beside` writes.
+    """
+    figure = new_figure(title, COMPARED_TOP_MM + ROW_MM * max(len(names), 1) + COMPARED_FOOT_MM)
+    left = MARGIN_MM + NAME_MM + 2.0
+    place = (left, COMPARED_TOP_MM, WIDTH_MM - left - MARGIN_MM - values_mm)
+    axes = bar_axes(figure, names, place, ROW_MM)
+    axes.axvline(1.0, color=INK, linewidth=1.0)
+    return figure, axes
+
+
+def write_beside(axes: Axes, row: int, text: str) -> None:
+    """Write a row's values to the right of its axes."""
+    axes.annotate(text, (1.02, row), xycoords=axes.get_yaxis_transform(), va="center")
 
 
 def name_room(names: Iterable[str]) -> float:

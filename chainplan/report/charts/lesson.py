@@ -11,23 +11,18 @@ from chainplan.errors import InputError
 from chainplan.report.charts.figures import (
     GREY,
     INK,
-    MARGIN_MM,
-    NAME_MM,
-    WIDTH_MM,
-    bar_axes,
     chart_style,
-    new_figure,
+    compared_axes,
     remark,
+    write_beside,
     write_chart,
 )
 
 if TYPE_CHECKING:
     from chainplan.model.workshop.record import Lesson
 
-STEP_MM = 8.0
-"""Height of a bar with the air to the next, in which its name is legible."""
-TOP_MM, FOOT_MM = 16.0, 22.0
-"""Margins above and below."""
+VALUES_MM = 30.0
+"""Room for both values beside an interval."""
 NOT_KNOWN_REACH = 5.0
 """How far an interval without enough data is drawn, as a multiple of the old value."""
 
@@ -46,12 +41,7 @@ def draw_lesson(lesson: Lesson, path: str | Path) -> Path:
     shown = [item for item in lesson.figures if item.old and item.key != "seconds a join"]
     with chart_style():
         title = f"What the bench taught: {lesson.events} events, intervals of {lesson.level:.0%}"
-        figure = new_figure(title, TOP_MM + STEP_MM * max(len(shown), 1) + FOOT_MM)
-        left = MARGIN_MM + NAME_MM + 2.0
-        names = [item.title for item in shown]
-        place = (left, TOP_MM, WIDTH_MM - left - MARGIN_MM - 30.0)
-        axes = bar_axes(figure, names, place, STEP_MM)
-        axes.axvline(1.0, color=INK, linewidth=1.0)
+        figure, axes = compared_axes(title, [item.title for item in shown], VALUES_MM)
         for row, item in enumerate(shown):
             old = float(item.old or 1.0)
             ends = np.clip(np.array([item.low, item.high]) / old, 0.0, NOT_KNOWN_REACH)
@@ -59,10 +49,7 @@ def draw_lesson(lesson: Lesson, path: str | Path) -> Path:
             fill = INK if item.enough else "#ffffff"
             axes.plot([item.new / old], [row], marker="o", markersize=6, markerfacecolor=fill,
                       markeredgecolor=INK)  # fmt: skip
-            axes.annotate(
-                f"{item.old:.3g} → {item.new:.3g} {item.unit}", (1.02, row),
-                xycoords=axes.get_yaxis_transform(), va="center",
-            )  # fmt: skip
+            write_beside(axes, row, f"{item.old:.3g} → {item.new:.3g} {item.unit}")
         axes.set_xlabel("measured over the value that the job had (1: as planned)")
         remark(figure, "disc: enough data; ring: not enough yet")
     try:

@@ -110,11 +110,7 @@ class DrawnPiece:
     def clips_of(self, work: Pass) -> list[tuple[int, int]]:
         """List where the return lead's clip sits in a pass: ring, and the step from which on."""
         earthing = self.plan.order.earthing
-        if earthing is None or earthing.clip_ring is None:
-            return []
-        ring = earthing.clip_ring[work.first_step : work.first_step + work.joins]
-        begins = np.flatnonzero(np.diff(ring, prepend=-1))
-        return [(int(ring[k]), work.first_step + k) for k in begins.tolist()]
+        return [] if earthing is None else earthing.clips(work.first_step, work.joins)
 
     def seen(self, view: View, ring: AnyIntArray | slice = slice(None)) -> FloatArray:
         """Return joins as seen, shape (k, 2), on the wire's surface towards the electrode."""
