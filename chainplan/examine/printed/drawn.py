@@ -1,4 +1,4 @@
-"""The passes on paper: their list, titles above pictures, join numbers, axes, small tables."""
+"""The passes on paper: their list, titles above pictures, join numbers, small tables."""
 
 from __future__ import annotations
 
@@ -10,19 +10,18 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from chainplan.examine.printed.pages import bare
+from chainplan.examine.printed.pages import PAPER, bare
+from chainplan.examine.printed.places import Units, check_axes, places_mm
 from chainplan.examine.said import DURATION, seconds_of
 from chainplan.examine.welding.earthed import clip_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from chainplan.arrays import FloatArray
     from chainplan.examine.findings import Teller
     from chainplan.examine.printed.pages import PrintedPage
     from chainplan.examine.reading import PieceFiles, PlanFiles
 
-PAPER = "weld-order.pdf"
 LEAST_WAIT_S = 0.5
 """Waits below are not said."""
 _D = DURATION
@@ -64,9 +63,9 @@ def check_table(files: PlanFiles, piece: PieceFiles, lines: list[str], teller: T
     table = {int(row["join"]): row for row in rows}
     wanted = [*range(1, len(piece.welded) + 1)]
     teller.same(PAPER, f"{piece.name}, table, joins", sorted(table), wanted)
-    place_mm = _places_mm(piece)
+    place_mm = places_mm(piece)
     waits = piece.steps["wait_before_s"].tolist()
-    units = _Units(piece)
+    units = Units(piece)
     for number, row in table.items():
         if not 1 <= number <= len(piece.welded):
             continue
@@ -86,23 +85,6 @@ def check_table(files: PlanFiles, piece: PieceFiles, lines: list[str], teller: T
     return True
 
 
-def begins_mm(piece: PieceFiles) -> float:
-    """Where the piece begins along x: its first wire, or a fitting in line before it. [mm]."""
-    lean = np.sqrt(np.maximum(1 - piece.normal[:, 0] ** 2, 0.0))
-    begin = float((piece.centre_mm[:, 0] - piece.radius_mm * lean - piece.wire_mm / 2).min())
-    for item in piece.record["fittings"]:
-        if item["in_line"]:
-            begin = min(begin, item["from_mm"][0], item["to_mm"][0])
-    return begin
-
-
-def _places_mm(piece: PieceFiles) -> FloatArray:
-    """How far each join is from where the piece begins, on the wire's surface. [mm]."""
-    begin = begins_mm(piece)
-    place: FloatArray = piece.join_mm[:, 0] + piece.approach[:, 0] * piece.wire_mm / 2 - begin
-    return place
-
-
 def _check_holds(
     files: PlanFiles, piece: PieceFiles, told: str, at: float, place: str, teller: Teller
 ) -> None:
@@ -114,30 +96,6 @@ def _check_holds(
         good = any(abs(int(low) - a) < 0.6 and abs(int(high) - b) < 0.6 for a, b in allowed)
         wanted = " or ".join(f"{a:.0f}–{b:.0f}" for a, b in allowed)
         teller.true(PAPER, f"{place}, hold at", good, f"{low}–{high}", wanted)
-
-
-class _Units:
-    """Which rings a pair, three or four is: neighbours that go through just the same rings."""
-
-    def __init__(self, piece: PieceFiles) -> None:
-        tied = piece.links["how"] != "touch"
-        one, other = piece.links["ring"][tied] - 1, piece.links["other"][tied] - 1
-        ends, through = np.concatenate([one, other]), np.concatenate([other, one]) + 1.0
-        seen = np.stack([np.bincount(ends, through**k, piece.count) for k in range(3)])
-        twin = (seen[:, 1:] == seen[:, :-1]).all(axis=0) & (seen[0, 1:] > 0)
-        self.number = np.concatenate([[1], 1 + np.cumsum(~twin)])
-
-    def check(self, number: int, ring: int, place: str, teller: Teller) -> None:
-        """See whether a ring, from 1, belongs to a unit of this number."""
-        known = int(self.number[ring - 1]) if 1 <= ring <= len(self.number) else 0
-        teller.same(PAPER, f"{place}, number of ring {ring}", number, known)
-
-    def rings(self, word: str, number: int) -> list[int]:
-        """Rings of a unit by its number, from 0."""
-        if word == "ring":
-            return [number - 1]
-        first, end = np.searchsorted(self.number, [number, number + 1])
-        return [*range(first, end)]
 
 
 def _check_wait(told: str, wait_s: float, place: str, teller: Teller) -> None:
@@ -219,7 +177,7 @@ def check_titles(piece: PieceFiles, lines: list[str], teller: Teller) -> list[in
     """Compare the titles above the pictures; return the joins that these show."""
     passes = {item["number"]: item for item in piece.order["passes"]}
     large = any(line.startswith("This piece is large: each pass") for line in lines)
-    units = _Units(piece)
+    units = Units(piece)
     starts = [k for k, line in enumerate(lines) if _TITLE.match(line) or _GROUP.match(line)]
     seen: list[int] = []
     drawn: list[int] = []  # of a large piece the first join of each pass
@@ -250,7 +208,7 @@ def check_titles(piece: PieceFiles, lines: list[str], teller: Teller) -> list[in
         for item in items:
             first = item["first_step"] + 1
             drawn += range(first, first + (1 if large else item["joins"]))
-        _check_axes(piece, items, part, units, teller)
+        check_axes(piece, items, part, units, teller)
         _check_continued(passes, part, f"{piece.name}, pass {numbers[0]}", teller)
     shown = sorted(passes)[: len(seen)] if large or len(passes) > _MOST_DRAWN else sorted(passes)
     teller.same(PAPER, f"{piece.name}, passes drawn", seen, shown)
@@ -286,7 +244,7 @@ def _passes_named(line: str) -> Iterator[int]:
 
 
 def _check_title(
-    piece: PieceFiles, item: dict[str, Any] | None, text: str, units: _Units, teller: Teller
+    piece: PieceFiles, item: dict[str, Any] | None, text: str, units: Units, teller: Teller
 ) -> None:
     """Compare one pass's words, its first and last join with their rings, waits and setting."""
     if item is None:
@@ -386,50 +344,6 @@ def _check_group(
         rings = (int(piece.welded[first]) + 1, int(piece.welded[last]) + 1)
         teller.same(PAPER, f"{place}, rings", named, rings)
         _check_waits(piece, item, found.group(6) or "no waits", place, teller)
-
-
-_AXIS = r"(?:(ring|pair|three|four|column) )?(\d+)( mm| · (\d+) mm)?"
-_ROUND_MM = tuple(digit * 10**power for power in range(5) for digit in (1, 2, 5))
-_ENOUGH = 20
-"""Numbers of an axis that tell its step: of few, four in five may be tens by chance."""
-
-
-def _check_axes(
-    piece: PieceFiles, items: list[dict[str, Any]], part: list[str], units: _Units, teller: Teller
-) -> None:
-    """Compare the axes under the strips: round mm that grow, and places where a pass goes on."""
-    place = f"{piece.name}, pass {items[0]['number']}, axis" if items else piece.name
-    at_mm = _places_mm(piece)
-    rows = [slice(item["first_step"], item["first_step"] + item["joins"]) for item in items]
-    mine = set(itertools.chain.from_iterable(piece.welded[own].tolist() for own in rows))
-    plain: list[int] = []
-    for line in part:
-        if "mm" not in line or not re.fullmatch(rf"{_AXIS}(?: {_AXIS})*", line):
-            continue
-        places: list[float] = []
-        marks = re.findall(_AXIS, line)
-        word = next((mark[0] for mark in marks if mark[0]), "ring")  # going back it stands last
-        for named, number, form, measured in marks:
-            word = named or word
-            if form == " mm":
-                plain.append(int(number))
-                places.append(float(number))
-            elif measured:
-                named_rings = mine if word == "column" else units.rings(word, int(number))
-                rings = [ring for ring in named_rings if ring in mine]
-                good = any(abs(int(measured) - at_mm[ring]) < 0.6 for ring in rings)
-                found = f"{word} {number} at {measured} mm"
-                teller.true(PAPER, place, good, found, "where it is, in this pass")
-                places.append(float(measured))
-        grows = all(a <= b + 1 for a, b in itertools.pairwise(places))
-        teller.true(PAPER, place, grows, line, "mm that grow")
-    # Numbers stand where there is room: only many of them tell how the axis is counted.
-    steps = {2, 5}
-    if len(plain) >= _ENOUGH:
-        most = max(mm for mm in _ROUND_MM if sum(at % mm == 0 for at in plain) > 0.95 * len(plain))
-        steps = {most}
-    odd = [at for at in plain if all(at % mm for mm in steps)]
-    teller.true(PAPER, place, not odd, f"{odd[:3]} mm", f"steps of {max(steps)} mm")
 
 
 def _check_continued(

@@ -7,7 +7,7 @@ import re
 from collections import Counter
 from typing import TYPE_CHECKING
 
-from chainplan.examine.printed.drawn import PAPER
+from chainplan.examine.printed.pages import PAPER
 
 if TYPE_CHECKING:
     from chainplan.examine.findings import Teller

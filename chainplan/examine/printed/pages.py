@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
+PAPER = "weld-order.pdf"
 MOST_BYTES = 400_000_000
 """Of a PDF that is read: all tiles of a piece of a hundred thousand rings take a quarter of it."""
 _BOX_PT, _BOX_OFF_PT = 13.7, 0.05

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 from chainplan.examine.printed.drawn import (
     LEAST_WAIT_S,
-    PAPER,
     check_actions,
     check_boxes,
     check_list,
@@ -18,6 +17,7 @@ from chainplan.examine.printed.drawn import (
 from chainplan.examine.printed.named import check_named
 from chainplan.examine.printed.pages import (
     LOOSE_BEGINS,
+    PAPER,
     bare,
     by_piece,
     numbers_alone,

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from chainplan.examine.printed.drawn import begins_mm
+from chainplan.examine.printed.places import begins_mm
 from chainplan.examine.reading import SHEET
 from chainplan.examine.registry import check
 
