@@ -121,7 +121,7 @@ def _certified(beside: Path, address: str) -> Certified:
 
 def _on_show(folder: Path, plan: KnownPlan) -> OnShow:
     """Gather what is shared: the sheet as it was written, pages, papers, what the board says."""
-    from chainplan.report.text.languages import bench_texts
+    from chainplan.reference.texts import bench_texts
     from chainplan.share.on_show import OnShow, ServedPage, ShownPiece
 
     try:
@@ -170,8 +170,8 @@ def _on_show(folder: Path, plan: KnownPlan) -> OnShow:
 
 
 def _sheet_page(language: str, job: str) -> ServedPage:
+    from chainplan.reference.texts import bench_texts
     from chainplan.report.bench_sheet.page import sheet_page
-    from chainplan.report.text.languages import bench_texts
     from chainplan.share.on_show import ServedPage
 
     made = sheet_page(
@@ -187,8 +187,8 @@ def _sheet_page(language: str, job: str) -> ServedPage:
 
 
 def _board_page(language: str, job: str) -> ServedPage:
+    from chainplan.reference.texts import bench_texts
     from chainplan.report.bench_sheet.page import WORDS, embedded_json, plain_page
-    from chainplan.report.text.languages import bench_texts
     from chainplan.share.on_show import ServedPage
 
     texts = bench_texts(language)

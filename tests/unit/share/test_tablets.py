@@ -8,49 +8,13 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 from at_bench import Bench, axe_findings, fetch_axe, start_chromium, wait_until
-from at_share import Server, batch, tap
+from at_share import Server, Tablet, batch, tap
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
 HOUR_MS = 3_600_000
-
-
-class Tablet(Bench):
-    """A tablet with somebody at it."""
-
-    def join(self, url: str, label: str) -> Tablet:
-        """Scan the code, read the cautions, say who it is."""
-        self.browser.get(url)
-        wait_until(lambda: self.shown("cautions"))
-        self.tap("acknowledge")
-        wait_until(lambda: self.shown("who"))
-        self.browser.find_element("id", "who-label").send_keys(label)
-        self.tap("who-save")
-        self.settled()
-        return self
-
-    def settled(self) -> None:
-        """Wait until everything is handed over."""
-        wait_until(lambda: self.text("link").endswith("everything is handed over"))
-
-    def count(self) -> int:
-        return int(self.text("count").split()[0])
-
-    def weld(self, joins: int) -> None:
-        for _ in range(joins):
-            before = self.count()
-            self.tap("done")
-            wait_until(lambda before=before: self.count() > before)
-
-    def cut(self, *, off: bool) -> None:
-        """Take the network away from this browser, or give it back."""
-        self.browser.execute_cdp_cmd("Network.enable", {})
-        self.browser.execute_cdp_cmd(
-            "Network.emulateNetworkConditions",
-            {"offline": off, "latency": 0, "downloadThroughput": -1, "uploadThroughput": -1},
-        )
 
 
 @pytest.fixture

@@ -68,7 +68,7 @@ function element(tag, text, name) {
   return made;
 }
 
-// A text that stands in the plan's own words, English in every language.
+// A name that is the same in every language: a lot, a column of the log.
 function planText(tag, text, name) {
   const made = element(tag, text, name);
   if (content.language !== "en") made.lang = "en";
