@@ -140,6 +140,7 @@ def _on_show(folder: Path, plan: KnownPlan) -> OnShow:
         for row in record["estimates"]["due"]
         if row["late_days"]
     ]
+    due = {row["piece"]: row["due"] for row in record["estimates"]["due"]}
     checked: dict[int, set[int]] = {}  # joins to check, also those welded before this plan
     for lot in content["checks"]:
         for which, _, ring in lot["drawn"]:
@@ -164,7 +165,10 @@ def _on_show(folder: Path, plan: KnownPlan) -> OnShow:
         files=files,
         board={
             "job": job, "files": list(files), "late": late,
-            "pieces": [{"name": piece.name, "copies": piece.copies} for piece in plan.pieces],
+            "pieces": [
+                {"name": piece.name, "copies": piece.copies, "due": due.get(piece.name)}
+                for piece in plan.pieces
+            ],
         },
     )  # fmt: skip
 

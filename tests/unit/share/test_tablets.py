@@ -436,6 +436,39 @@ def test_board_and_shared_sheet_are_accessible_in_every_state(
     assert len(found) == 22
 
 
+@pytest.mark.parametrize("language", ["de", "fr", "it", "es"])
+def test_board_and_shared_sheet_are_accessible_in_every_language(
+    browsers: tuple[Any, Any], folder: Path, axe: str, language: str
+) -> None:
+    """On a phone, with somebody at work; both pages say which language they are in."""
+    page = folder / "bench-sheet.html"
+    text = page.read_text(encoding="utf-8")
+    assert text.count('"language":"en"') == 1
+    page.write_text(text.replace('"language":"en"', f'"language":"{language}"'), encoding="utf-8")
+    server = Server(folder).start()
+    ann, board = Tablet(browsers[0], folder), Bench(browsers[1], folder)
+    try:
+        for one in (ann, board):
+            one.screen(360, 740)
+        ann.browser.get(server.told["url"])
+        wait_until(lambda: ann.shown("cautions"))
+        ann.tap("acknowledge")
+        wait_until(lambda: ann.shown("who"))
+        board.browser.get(server.told["board"])
+        wait_until(lambda: board.shown("board"))
+        for one in (ann, board):
+            assert (
+                one.browser.find_element("css selector", "html").get_attribute("lang") == language
+            )
+            assert axe_findings(one.browser, axe) == []
+            width = "return document.documentElement.scrollWidth"
+            assert one.browser.execute_script(width) <= 360
+    finally:
+        for one in (ann, board):
+            one.browser.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
+        server.stop()
+
+
 def _states(ann: Tablet, board: Bench, server: Server) -> Iterator[tuple[str, Bench]]:
     base = f"http://127.0.0.1:{server.port}"
     ann.browser.get(f"{base}/#wrong")

@@ -38,7 +38,7 @@ function timeStamp(date) {
 }
 
 function clockTime(ms) {
-  return new Date(ms).toLocaleTimeString(content.language, { hour: "2-digit", minute: "2-digit" });
+  return new Date(ms).toLocaleTimeString(content.language, { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
 }
 
 // Day and time of a moment of the plan, such as "2027-01-12T14:30".
