@@ -215,7 +215,7 @@ def read_wire_mm(text: str, *, default_unit: str | None = None) -> float:
     Raises
     ------
     InputError
-        Saying what was found and what is allowed, if it cannot be read.
+        As :func:`read_length_mm`.
 
     Examples
     --------
