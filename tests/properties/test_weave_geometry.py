@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from chainplan.model.piece.weave import RingClass, Weave
 from chainplan.weave.laying.section import count_repeats
-from chainplan.weave.shape.circles import Circles, closest_approach, linking_number
+from chainplan.weave.shape.circles import CentreLines, closest_approach, linking_number
 from chainplan.weave.shape.poses import turn_about_x
 from chainplan.weave.solving.solver import solve_repeat
 
@@ -25,7 +25,7 @@ def as_circles(circle):
     centre, (turn, height), radius = circle
     level = np.sqrt(1 - height**2)
     normal = np.array([[level * np.cos(turn), level * np.sin(turn), height]])
-    return Circles(np.array([centre]), normal, np.array([radius]))
+    return CentreLines(np.array([centre]), normal, np.array([radius]))
 
 
 def rotation(seed):
@@ -40,7 +40,7 @@ def test_rigid_motion_keeps_distance_and_linking(one, other, seed, shift):
     both = [as_circles(one), as_circles(other)]
     matrix, offset = rotation(seed), np.array([shift])
     distance = closest_approach(*both)[0]
-    moved = [Circles(c @ matrix.T + offset, n @ matrix.T, r) for c, n, r in both]
+    moved = [CentreLines(c @ matrix.T + offset, n @ matrix.T, r) for c, n, r in both]
     # The square is what is minimised, so near nothing the distance itself is less exact.
     assert closest_approach(*moved)[0] ** 2 == pytest.approx(distance**2, rel=1e-9, abs=1e-13)
     if distance[0] > 1e-6:
@@ -53,7 +53,7 @@ def test_a_mirror_keeps_distance_and_turns_the_sign_of_linking(one, other):
     both = [as_circles(one), as_circles(other)]
     mirror = np.array([1.0, 1.0, -1.0])
     distance = closest_approach(*both)[0]
-    mirrored = [Circles(c * mirror, -n * mirror, r) for c, n, r in both]
+    mirrored = [CentreLines(c * mirror, -n * mirror, r) for c, n, r in both]
     assert closest_approach(*mirrored)[0] ** 2 == pytest.approx(distance**2, rel=1e-9, abs=1e-13)
     if distance[0] > 1e-6:
         assert linking_number(*mirrored)[0] == -linking_number(*both)[0]
@@ -64,7 +64,7 @@ def test_scaling_scales_the_distance(one, other, factor):
     """Twice the size, twice the distance."""
     both = [as_circles(one), as_circles(other)]
     distance = closest_approach(*both)[0]
-    scaled = [Circles(c * factor, n, r * factor) for c, n, r in both]
+    scaled = [CentreLines(c * factor, n, r * factor) for c, n, r in both]
     square = (distance * factor) ** 2
     assert closest_approach(*scaled)[0] ** 2 == pytest.approx(square, rel=1e-9, abs=1e-12)
 

@@ -65,8 +65,8 @@ def plane_basis(normal: FloatArray) -> tuple[FloatArray, FloatArray]:
     return u, cross(normal, u)
 
 
-class Circles(NamedTuple):
-    """One circle, or a row a circle; each turns right-handed about its normal."""
+class CentreLines(NamedTuple):
+    """Circle of a ring's centre line, or a row a ring; each turns right-handed about its normal."""
 
     centre: FloatArray
     """Shape (3,) or (p, 3)."""
@@ -83,18 +83,18 @@ class Circles(NamedTuple):
         p = max(len(c), len(n), len(r))
         return np.broadcast_to(c, (p, 3)), np.broadcast_to(n, (p, 3)), np.broadcast_to(r, (p,))
 
-    def pick(self, rows: BoolArray | IndexArray) -> Circles:
+    def pick(self, rows: BoolArray | IndexArray) -> CentreLines:
         """Return some of the circles."""
         c, n, r = self.as_rows()
-        return Circles(c[rows], n[rows], r[rows])
+        return CentreLines(c[rows], n[rows], r[rows])
 
 
-def linking_number(first: Circles, second: Circles) -> IndexArray:
+def linking_number(first: CentreLines, second: CentreLines) -> IndexArray:
     """Gauss linking number of each pair of circles: −1, 0 or +1, exact.
 
     Parameters
     ----------
-    first, second : Circles
+    first, second : CentreLines
         A row a pair.
 
     Returns
@@ -111,8 +111,8 @@ def linking_number(first: Circles, second: Circles) -> IndexArray:
     Examples
     --------
     >>> import numpy as np
-    >>> flat = Circles(np.zeros(3), np.array([0, 0, 1.0]), 1.0)
-    >>> int(linking_number(flat, Circles(np.array([1.0, 0, 0]), np.array([0, 1.0, 0]), 1.0))[0])
+    >>> flat = CentreLines(np.zeros(3), np.array([0, 0, 1.0]), 1.0)
+    >>> int(linking_number(flat, CentreLines(np.array([1.0, 0, 0]), np.array([0, 1.0, 0]), 1.0))[0])
     1
     """
     c1, n1, r1 = first.as_rows()
@@ -253,8 +253,8 @@ def _refine(profile: _PairProfile, pair: IndexArray, angle: FloatArray, step: fl
 
 
 def list_approaches(
-    first: Circles,
-    second: Circles,
+    first: CentreLines,
+    second: CentreLines,
     *,
     reach: float | FloatArray = np.inf,
     samples: bool = False,
@@ -263,7 +263,7 @@ def list_approaches(
 
     Parameters
     ----------
-    first, second : Circles
+    first, second : CentreLines
         A row a pair.
     reach : float or array, shape (p,)
         Only places nearer than this are listed.
@@ -330,12 +330,14 @@ def follow_minima(
     return *profile.points(pair, angle), profile.slopes(pair, angle)[1]
 
 
-def closest_approach(first: Circles, second: Circles) -> tuple[FloatArray, FloatArray, FloatArray]:
+def closest_approach(
+    first: CentreLines, second: CentreLines
+) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Smallest distance of each pair of circles, and the two points.
 
     Parameters
     ----------
-    first, second : Circles
+    first, second : CentreLines
         A row a pair.
 
     Returns
@@ -348,7 +350,7 @@ def closest_approach(first: Circles, second: Circles) -> tuple[FloatArray, Float
     >>> import numpy as np
     >>> up = np.array([0, 0, 1.0])
     >>> d, p, q = closest_approach(
-    ...     Circles(np.zeros(3), up, 1.0), Circles(np.array([3.0, 0, 0]), up, 1.0))
+    ...     CentreLines(np.zeros(3), up, 1.0), CentreLines(np.array([3.0, 0, 0]), up, 1.0))
     >>> round(float(d[0]), 12)
     1.0
     """

@@ -30,7 +30,7 @@ from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 
-from chainplan.weave.shape.circles import Circles, linking_number, plane_basis
+from chainplan.weave.shape.circles import CentreLines, linking_number, plane_basis
 from chainplan.weave.tuning import tuning
 
 if TYPE_CHECKING:
@@ -156,7 +156,7 @@ def measure_handedness(poses: PlacedRings, rings: Sequence[Sequence[int]]) -> in
     placed = [place_image(poses, ring) for ring in rings]
     following = placed[1:] + placed[:1]
     first, second = (
-        Circles(*(np.array(part) for part in zip(*some, strict=True)))
+        CentreLines(*(np.array(part) for part in zip(*some, strict=True)))
         for some in (placed, following)
     )
     numbers = linking_number(first, second)

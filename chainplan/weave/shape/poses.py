@@ -22,7 +22,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from chainplan.errors import Refusal, WeaveError
-from chainplan.weave.shape.circles import Circles, linking_number, list_approaches
+from chainplan.weave.shape.circles import CentreLines, linking_number, list_approaches
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -267,12 +267,12 @@ def place_normals(poses: Poses | PoseStack, pairs: IndexArray) -> FloatArray:
     return turn_images(poses, pairs, poses.normal.take(pairs[:, 1], -2))
 
 
-def place_circles(poses: Poses, pairs: IndexArray) -> tuple[Circles, Circles]:
+def place_circles(poses: Poses, pairs: IndexArray) -> tuple[CentreLines, CentreLines]:
     """Place the circles of pairs (i, j, a, b): those of rings i, and those of the images of j."""
     radius, i, j = poses.mean_radius, pairs[:, 0], pairs[:, 1]
     return (
-        Circles(poses.centre[i], poses.normal[i], radius[i]),
-        Circles(place_centres(poses, pairs), place_normals(poses, pairs), radius[j]),
+        CentreLines(poses.centre[i], poses.normal[i], radius[i]),
+        CentreLines(place_centres(poses, pairs), place_normals(poses, pairs), radius[j]),
     )
 
 

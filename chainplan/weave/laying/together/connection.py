@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.weave.shape.circles import Circles, closest_approach, linking_number
+from chainplan.weave.shape.circles import CentreLines, closest_approach, linking_number
 from chainplan.weave.solving.continuation import OVERLAP_ALLOWED
 from chainplan.weave.tuning import tuning
 
@@ -76,8 +76,8 @@ def measure_fit(
     gap = apart - (radius + end.radius + touch)
     trial, other = np.nonzero(gap <= 0)
     normal = np.column_stack([np.zeros(len(centre)), -np.sin(angle), np.cos(angle)])
-    tried = Circles(centre[trial], normal[trial], np.full(len(trial), radius))
-    beside = Circles(end.centre[other], end.normal[other], end.radius[other])
+    tried = CentreLines(centre[trial], normal[trial], np.full(len(trial), radius))
+    beside = CentreLines(end.centre[other], end.normal[other], end.radius[other])
     linked = np.zeros(shape, dtype=bool)
     linked[trial, other] = linking_number(tried, beside) != 0
     right: BoolArray = (linked == end.linked).all(axis=1)

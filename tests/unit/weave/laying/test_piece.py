@@ -18,12 +18,12 @@ from chainplan.weave.laying.elements import RingRow
 from chainplan.weave.laying.row import describe_row
 from chainplan.weave.laying.section import find_ring_sizes, lay_section
 from chainplan.weave.laying.together.placed import PlacedSection
-from chainplan.weave.shape.circles import Circles, closest_approach, linking_number
+from chainplan.weave.shape.circles import CentreLines, closest_approach, linking_number
 
 
 def circles_of(layout, rings):
     """The circles of some rings of a layout."""
-    return Circles(layout.centre_mm[rings], layout.normal[rings], layout.mean_radius_mm[rings])
+    return CentreLines(layout.centre_mm[rings], layout.normal[rings], layout.mean_radius_mm[rings])
 
 
 def a_section(weave="single-link", **values):

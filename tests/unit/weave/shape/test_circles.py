@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from chainplan.weave.shape.circles import (
-    Circles,
+    CentreLines,
     closest_approach,
     linking_number,
     list_approaches,
@@ -14,7 +14,7 @@ from chainplan.weave.shape.circles import (
 
 
 def random_pairs(count, seed, spread=1.5):
-    """Circles of radius 0.5 to 1.5 with random poses; both circles of each pair."""
+    """CentreLines of radius 0.5 to 1.5 with random poses; both circles of each pair."""
     rng = np.random.default_rng(seed)
 
     def circle():
@@ -50,7 +50,7 @@ def gauss_integral(pairs, steps=200):
 
 def both(arrays):
     """The circles of each pair from their six arrays."""
-    return Circles(*arrays[:3]), Circles(*arrays[3:])
+    return CentreLines(*arrays[:3]), CentreLines(*arrays[3:])
 
 
 def test_linking_number_equals_the_gauss_integral_by_quadrature():
@@ -76,7 +76,7 @@ def test_linking_number_is_symmetric_and_changes_sign_with_a_reversed_normal():
 def test_closest_approach_is_not_beaten_by_a_dense_search():
     """A grid of 720 points on one circle, exact distance to the other, finds nothing nearer."""
     c1, n1, r1, c2, n2, r2 = random_pairs(3000, seed=3)
-    distance, point_1, point_2 = closest_approach(Circles(c1, n1, r1), Circles(c2, n2, r2))
+    distance, point_1, point_2 = closest_approach(CentreLines(c1, n1, r1), CentreLines(c2, n2, r2))
     angle = np.arange(720) * 2 * np.pi / 720
     offset = points_on(c2, n2, r2, angle) - c1[:, None, :]
     height = np.einsum("ijk,ik->ij", offset, n1)
@@ -100,7 +100,7 @@ def test_closest_approach_is_the_same_whichever_ring_comes_first():
 def test_coaxial_rings_touch_along_an_arc_and_are_sampled_there():
     """Two equal rings stacked on one axis: distance is the shift, every sample is as near."""
     z = np.array([[0.0, 0.0, 1.0]])
-    here = Circles(np.zeros((1, 3)), z, np.ones(1))
+    here = CentreLines(np.zeros((1, 3)), z, np.ones(1))
     there = here._replace(centre=np.array([[0.0, 0.0, 0.4]]))
     places = list_approaches(here, there, reach=0.5, samples=True)
     assert np.allclose(places.distance, 0.4)
@@ -111,8 +111,8 @@ def test_coaxial_rings_touch_along_an_arc_and_are_sampled_there():
 def test_rings_crossing_at_two_places_list_both_minima():
     """A ring through another at right angles comes near it on both sides of the hole."""
     places = list_approaches(
-        Circles(np.zeros((1, 3)), np.array([[0.0, 0.0, 1.0]]), np.ones(1)),
-        Circles(np.array([[1.0, 0.0, 0.0]]), np.array([[0.0, 1.0, 0.0]]), np.ones(1)),
+        CentreLines(np.zeros((1, 3)), np.array([[0.0, 0.0, 1.0]]), np.ones(1)),
+        CentreLines(np.array([[1.0, 0.0, 0.0]]), np.array([[0.0, 1.0, 0.0]]), np.ones(1)),
     )
     assert len(places.pair) >= 2
     assert places.is_minimum.all()
