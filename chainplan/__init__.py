@@ -9,10 +9,10 @@
 
 from __future__ import annotations
 
+from chainplan.on_demand import names_on_demand
+
 TYPE_CHECKING = False  # as typing has it, without what importing typing takes
 if TYPE_CHECKING:
-    from typing import Any
-
     from chainplan.errors import ChainplanError, ExaminationError, InputError
     from chainplan.model.job import Job, Piece
     from chainplan.model.plan import Plan
@@ -132,14 +132,4 @@ _HOME = {
     "write_learned": "public.learning",
 }
 
-
-def __getattr__(name: str) -> Any:
-    """Import a public name when it is first used, so that ``import chainplan`` stays cheap."""
-    if name not in __all__:
-        message = f"module 'chainplan' has no attribute {name!r}"
-        raise AttributeError(message)
-    from importlib import import_module
-
-    value = getattr(import_module(f"chainplan.{_HOME.get(name, 'public.plan')}"), name)
-    globals()[name] = value
-    return value
+__getattr__ = names_on_demand(__name__, {name: _HOME.get(name, "public.plan") for name in __all__})
