@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import hashlib
+from contextlib import contextmanager
 from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
@@ -30,6 +31,19 @@ UNREADABLE = (ArithmeticError, AttributeError, LookupError, TypeError, ValueErro
 _NUMBERS = ("step", "pass", "ring", "section", "power_j", "hits", "start_s", "wait_before_s")
 
 
+@contextmanager
+def _readable(folder: Path) -> Iterator[None]:
+    """Refuse a plan whose record is not as it should be."""
+    try:
+        yield
+    except UNREADABLE as error:
+        message = (
+            f"{folder}: its plan cannot be read ({type(error).__name__}: {error}); run "
+            "'chainplan plan' or 'chainplan replan' again"
+        )
+        raise InputError(message) from error
+
+
 def read_plan_folder(folder: str | Path) -> KnownPlan:
     """Read the plan in a folder.
 
@@ -40,14 +54,8 @@ def read_plan_folder(folder: str | Path) -> KnownPlan:
     """
     folder = Path(folder)
     record, table_bytes = _files(folder)
-    try:
+    with _readable(folder):
         return _known(folder, record, table_bytes)
-    except UNREADABLE as error:
-        message = (
-            f"{folder}: its plan cannot be read ({type(error).__name__}: {error}); run "
-            "'chainplan plan' or 'chainplan replan' again"
-        )
-        raise InputError(message) from error
 
 
 def read_counts(folder: str | Path) -> tuple[tuple[PieceCounts, ...], float, str]:
@@ -66,16 +74,10 @@ def read_counts(folder: str | Path) -> tuple[tuple[PieceCounts, ...], float, str
     """
     folder = Path(folder)
     record, _ = _files(folder)
-    try:
+    with _readable(folder):
         estimates = record["estimates"]
         counts = tuple(_counts_of(item) for item in estimates["counts"])
         return counts, float(estimates["weld_share"]), str(record["stamp"]["input_sha256"])
-    except UNREADABLE as error:
-        message = (
-            f"{folder}: its plan cannot be read ({type(error).__name__}: {error}); run "
-            "'chainplan plan' or 'chainplan replan' again"
-        )
-        raise InputError(message) from error
 
 
 def _counts_of(item: Mapping[str, Any]) -> PieceCounts:
