@@ -8,7 +8,13 @@ from chainplan.on_demand import names_on_demand
 
 if TYPE_CHECKING:
     from chainplan.weave.filecheck import WeaveReport, check_weave
-    from chainplan.weave.fit import inner_range_of_feel, series_mm, size_ring
+    from chainplan.weave.fit import (
+        feel_of,
+        feels_of,
+        inner_range_of_feel,
+        series_mm,
+        size_ring,
+    )
     from chainplan.weave.laying.piece import (
         fit_piece,
         lay_piece,
@@ -24,6 +30,8 @@ if TYPE_CHECKING:
 __all__ = [
     "WeaveReport",
     "check_weave",
+    "feel_of",
+    "feels_of",
     "find_least_inner_mm",
     "find_smallest_aspect_ratio",
     "fit_piece",
@@ -43,6 +51,8 @@ __all__ = [
 _HOME = {
     "WeaveReport": "filecheck",
     "check_weave": "filecheck",
+    "feel_of": "fit",
+    "feels_of": "fit",
     "find_least_inner_mm": "laying.section",
     "find_smallest_aspect_ratio": "solving.cache",
     "fit_piece": "laying.piece",

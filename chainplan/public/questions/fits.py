@@ -20,8 +20,9 @@ if TYPE_CHECKING:
 
     Mass = Callable[[Sequence[tuple[float, float, float]]], float]
 
-SIZES, SIZES_OF_A_FEEL = 8, 4
-"""Mandrels of the usual series that are tried at least: over all feels, and within one."""
+SIZES, SIZES_OF_A_FEEL = 6, 4
+"""Mandrels of the usual series that are tried at least: over all feels, and within one.
+Judgement: that series steps by a quarter of a millimetre in most wires, as mandrels do."""
 
 
 SHEET_ROWS = 5
@@ -64,9 +65,14 @@ def fit_rings(
         If something cannot be read, or no ring has that feel.
     """
     from chainplan.estimate import ring_mass_g
-    from chainplan.model.piece.fit import Fit
+    from chainplan.model.piece.fit import Feel, Fit
     from chainplan.reference import find_metal
-    from chainplan.weave import find_smallest_aspect_ratio, inner_range_of_feel, load_weave
+    from chainplan.weave import (
+        feels_of,
+        find_smallest_aspect_ratio,
+        inner_range_of_feel,
+        load_weave,
+    )
 
     job = given_job(job)
     section = _section(weave, wire, metal, temper, rows, job)
@@ -97,6 +103,7 @@ def fit_rings(
         rows=section.rows or 1,
         smallest_aspect_ratio=find_smallest_aspect_ratio(loaded),
         least_inner_mm=inner_range_of_feel(section)[0],
+        feels=tuple(Feel(word=word, from_inner_mm=from_mm) for word, from_mm in feels_of(section)),
         feel=feel,
         rings=tuple(sorted(found, key=lambda ring: (not ring.in_stock, ring.inner_mm))),
     )

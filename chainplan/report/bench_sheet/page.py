@@ -23,7 +23,7 @@ FOLDER = Path(__file__).parent
 PROGRAM = (
     "known/words.js", "known/tasks.js", "known/log.js", "known/store.js", "seen/heat.js",
     "seen/approach.js", "seen/picture.js", "seen/paper.js", "awake.js", "screen.js", "checks.js",
-    "taps.js", "dialogs.js", "start.js",
+    "weaving.js", "taps.js", "dialogs.js", "start.js",
 )  # fmt: skip
 """Parts of the page's program, in the order in which they need each other, behind the one that
 gives it its content."""

@@ -44,7 +44,8 @@ DOTS_AN_INCH = 110
 PACKING = 3
 """How closely PNG are packed, 0 to 9. Measured on the sample fair: the usual 6 takes half as long
 again and comes out no smaller."""
-ENDINGS = (".png", ".svg")
+SVG = ".svg"
+ENDINGS = (".png", SVG)
 
 INK, GREY, PALE = "#14181d", "#6b7178", "#d9dcdf"
 TONES = (

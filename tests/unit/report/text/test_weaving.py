@@ -32,7 +32,7 @@ def lay(rule, weave="european-4-in-1", **held):
 
 def read_back(text):
     """Letters one by one, as somebody who reads a line would take rings from the bags."""
-    text = re.sub(r"(\d+) times \(([^)]*)\)", lambda m: ", ".join([m[2]] * int(m[1])), text)
+    text = re.sub(r"(\d+) × \(([^)]*)\)", lambda m: ", ".join([m[2]] * int(m[1])), text)
     return [letter for count, letter in re.findall(r"(\d+) ([A-Z]+)", text)
             for _ in range(int(count))]  # fmt: skip
 
@@ -67,7 +67,7 @@ def test_lines_alike_of_a_chain_are_said_once():
     layout = lay(DesignRule.COLUMNS, weave="single-link", spans=(Span(first=3, last=-1, every=3),))
     bags, bag = fill_bags(layout)
     lines = list(weaving_lines(layout, bag, len(bags)))
-    assert lines[0].text == "6 times (2 A, 1 B)"
+    assert lines[0].text == "6 × (2 A, 1 B)"
     assert sum(sum(line.counts) * line.lines for line in lines) == layout.rings
 
 
