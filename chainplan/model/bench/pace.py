@@ -14,7 +14,8 @@ class PaceSettings:
     handle_s: float = setting(
         6.0,
         unit="s",
-        means="aim and weld one join, all hits but extra ones",
+        means="aim and weld one join, all hits but extra ones; copper, and wire below 0.6 mm, may "
+        "take 8 to 12 (judgement)",
         source=SLOW,
         low=0.5,
         high=600,

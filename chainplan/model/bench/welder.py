@@ -73,7 +73,12 @@ class WelderSettings:
         0.5, unit="L/h", means="leak while the cylinder is open", source=INVENTED, low=0, high=200
     )
     pulses_per_regrind: int = setting(
-        150, means="pulses until the tip is ground again", source=INVENTED, low=1, high=100000
+        150,
+        means="pulses until the tip is ground again; copper and brass, which spatter onto it, may "
+        "leave 40 to 100 (judgement)",
+        source=INVENTED,
+        low=1,
+        high=100000,
     )
     regrinds_per_tip: int = setting(
         30, means="times one electrode can be ground", source=INVENTED, low=1, high=10000
