@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+from chainplan.on_demand import names_on_demand
 
 if TYPE_CHECKING:
     from chainplan.weave.filecheck import WeaveReport, check_weave
@@ -67,12 +69,4 @@ _HOME = {
     "weave_keys": "library",
 }
 
-
-def __getattr__(name: str) -> Any:
-    """Load a part of this stage when it is first asked for: names alone need no geometry."""
-    if name not in _HOME:
-        message = f"module {__name__!r} has no attribute {name!r}"
-        raise AttributeError(message)
-    from importlib import import_module
-
-    return getattr(import_module(f"{__name__}.{_HOME[name]}"), name)
+__getattr__ = names_on_demand(__name__, _HOME)

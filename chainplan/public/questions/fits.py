@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from chainplan.errors import InputError
@@ -13,6 +12,7 @@ from chainplan.threads import one_thread
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
+    from pathlib import Path
 
     from chainplan.model.job import Job, Section
     from chainplan.model.metal import MeasuredRing, Metal
@@ -243,15 +243,7 @@ def draw_fit(fit: Fit, path: str | Path) -> Path:
     """
     from chainplan.report.charts.fit import write_fit
 
-    target = Path(path)
-    if target.suffix.lower() not in (".png", ".svg"):
-        message = f"{target}: a chart is written as .png or .svg"
-        raise InputError(message)
     if not fit.rings:
-        message = f"{target}: there is no ring to draw"
+        message = f"{path}: there is no ring to draw"
         raise InputError(message)
-    try:
-        return write_fit(fit, target)
-    except OSError as error:
-        message = f"{target}: cannot be written ({error.strerror})"
-        raise InputError(message) from None
+    return write_fit(fit, path)

@@ -16,16 +16,17 @@ import numpy as np
 from chainplan.errors import InputError
 from chainplan.model.job import LOOSE_JOINS, FittingStand, HeatSensitivePart
 from chainplan.model.kinds import Form, Rounding, StockKind
-from chainplan.model.piece.layout import Layout, SectionLayout
+from chainplan.model.piece.layout import Layout
 from chainplan.weave.laying.elements import is_row
 from chainplan.weave.laying.painting import paint_piece
+from chainplan.weave.laying.row import describe_loose
 from chainplan.weave.laying.section import fit_section, lay_section
 from chainplan.weave.laying.together.assembly import join_sections
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
-    from chainplan.model.job import Piece, Section, StockItem
+    from chainplan.model.job import Piece, StockItem
 
     OnStep = Callable[[str, int, int], None]
 
@@ -218,7 +219,7 @@ def _lay_loose(piece: Piece) -> Layout:
     first, edge_mm = 0, 0.0
     for section in piece.sections:
         rings = section.rings or 1
-        described.append(_describe_loose(section, first, rings))
+        described.append(describe_loose(section, first, rings))
         sizes.append((rings, section.wire_mm, section.inner_mm))
         first += rings
     count = np.array([rings for rings, _, _ in sizes])
@@ -245,34 +246,4 @@ def _lay_loose(piece: Piece) -> Layout:
         contacts=np.zeros((0, 2), dtype=np.int32),
         sections=tuple(described),
         length_mm=float(x[-1] + outer[-1] / 2),
-    )
-
-
-def _describe_loose(section: Section, first: int, rings: int) -> SectionLayout:
-    """Describe single rings: no weave, no limits."""
-    outer_mm = section.inner_mm + 2 * section.wire_mm
-    step_mm = outer_mm + section.wire_mm
-    length_mm = rings * step_mm - section.wire_mm
-    return SectionLayout(
-        weave=LOOSE_JOINS,
-        form=Form.LOOSE,
-        metal=section.metal,
-        temper=section.temper,
-        wire_mm=section.wire_mm,
-        inner_mm=section.inner_mm,
-        first_ring=first,
-        rings=rings,
-        joins=rings,
-        links=0,
-        repeats=rings,
-        rows=1,
-        length_mm=length_mm,
-        shorter_mm=max(length_mm - step_mm, 0.0),
-        longer_mm=length_mm + step_mm,
-        wanted_mm=None,
-        wanted_rings=section.rings,
-        width_mm=outer_mm,
-        thickness_mm=section.wire_mm,
-        rings_per_cm=10 / step_mm,
-        computed_rings_per_cm=10 / step_mm,
     )
