@@ -109,10 +109,9 @@ def test_a_stone_in_a_piece_too_large_for_exact_modes_warms_as_in_a_small_one(tm
     (large,) = chainplan.make_plan(chainplan.read_job(file)).pieces
     assert large.layout.rings > 2000
     (here,), (there,) = small.stand_by, large.stand_by
-    for name in ("body_usual_c", "body_high_c", "spot_usual_c", "ring_high_c"):
+    for name in ("body_usual_c", "body_high_c", "spot_usual_c", "spot_high_c", "ring_high_c"):
         alone = getattr(here.set_last, name)
         assert getattr(there.set_last, name) == pytest.approx(alone, abs=0.1), name
-    assert there.set_last.spot_high_c == pytest.approx(here.set_last.spot_high_c, abs=1.5)
     assert there.largest_share == pytest.approx(here.largest_share)
     spots = [row for row in large.order.limits if row.name.endswith(", where touched")]
     assert [spot.ring for spot in spots] == [1010, 1011]
