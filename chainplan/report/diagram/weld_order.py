@@ -59,7 +59,7 @@ def draw_diagrams(plan: Plan, *, paper: str = "A4", tiles: bool = False) -> list
         Draw every tile of very large pieces too.
     """
     t = texts_of(plan.job.bench.sheet.language)
-    pages = Pages(paper, plan.job.name, str(plan.stamp), t)
+    pages = Pages(paper, plan.job.name, plan.stamp.of_work, t)
     ends = []
     for number, piece in enumerate(plan.pieces):
         before = len(pages.sheets)
@@ -76,7 +76,7 @@ def draw_diagrams(plan: Plan, *, paper: str = "A4", tiles: bool = False) -> list
 def _cover(plan: Plan, paper: str, names: set[str], at_page: Sequence[int]) -> Pages:
     """Draw the cover; ``at_page``: where each piece's pages begin."""
     t = texts_of(plan.job.bench.sheet.language)
-    cover = Pages(paper, plan.job.name, str(plan.stamp), t)
+    cover = Pages(paper, plan.job.name, plan.stamp.of_work, t)
     cover.turn_page(t("paper.title", job=plan.job.name))
     _add_cover(cover, plan, names, at_page)
     return cover

@@ -88,13 +88,14 @@ def limit_name(check: LimitCheck | SetAside) -> Said | str:
 
 
 def limit_text(check: LimitCheck, t: Texts = ENGLISH) -> str:
-    """Say how warm something gets at the bad end of the uncertain numbers, in whole degrees.
+    """Say how warm something gets at the usual values and at the bad end, in whole degrees.
 
     A broken limit is rounded up, so that the numbers do not read as if it held.
     """
     warmest = round(check.high_c) if check.holds else math.ceil(check.high_c)
     key = "limit.holds" if check.holds else "limit.broken"
-    return t(key, name=limit_name(check), degrees=warmest, limit=f"{check.limit_c:.0f}")
+    usual, limit = f"{check.usual_c:.0f}", f"{check.limit_c:.0f}"
+    return t(key, name=limit_name(check), usual=usual, degrees=warmest, limit=limit)
 
 
 def limits_in_words(checks: Iterable[LimitCheck], t: Texts = ENGLISH) -> list[str]:
@@ -178,6 +179,8 @@ def instructions(plan: PiecePlan, heat: HeatSettings, t: Texts = ENGLISH) -> lis
     limits = " · ".join(limits_in_words(order.limits, t))
     if limits:
         lines.append(limits[:1].upper() + limits[1:])
+    if any(check.kind is LimitKind.METAL for check in order.limits):
+        lines.append(t("sheet.metal"))
     return lines
 
 

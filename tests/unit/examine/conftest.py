@@ -157,10 +157,11 @@ def fixture_in_language():
         sheet = replace(plan.job.bench.sheet, language=language)
         job = replace(plan.job, bench=replace(plan.job.bench, sheet=sheet))
         shutil.copytree(good, folder)
-        plan = replace(plan, job=job)
+        record = json.loads((folder / "plan.json").read_text(encoding="utf-8"))
+        stamp = replace(plan.stamp, work_sha256=record["stamp"]["work_sha256"])
+        plan = replace(plan, job=job, stamp=stamp)
         write_diagrams(plan, folder)
         (folder / "bench-sheet.html").write_text(bench_sheet_html(plan), encoding="utf-8")
-        record = json.loads((folder / "plan.json").read_text(encoding="utf-8"))
         record["bench"]["sheet"]["language"] = language
         (folder / "plan.json").write_text(json.dumps(record), encoding="utf-8")
         return folder
