@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from chainplan.arrays import IntArray
-    from chainplan.model.said import Said
+    from chainplan.model.said import Phrase
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,7 +65,7 @@ class PlannedPass:
     """Joins of one pass in order, with what to say about it but for count and time."""
 
     joins: IntArray
-    stem: Said
+    stem: Phrase
     face: int
     setting: int
 
