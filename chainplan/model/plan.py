@@ -32,9 +32,15 @@ class Stamp:
     version: str
     input_sha256: str
     seed: int
+    work_sha256: str = ""  # of what is woven and welded, whatever it costs
 
     def __str__(self) -> str:
         return f"{self.program} {self.version} · input {self.input_sha256[:12]} · seed {self.seed}"
+
+    @property
+    def of_work(self) -> str:
+        """What stands on the bench's pages: it does not change with a price or a date."""
+        return f"{self.program} {self.version} · work {self.work_sha256[:12]} · seed {self.seed}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

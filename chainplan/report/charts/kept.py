@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import hashlib
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from chainplan.store import key_of
-from chainplan.store.packing import pack
+from chainplan.store.packing import digest
 from chainplan.store.version import drawing_version
 
 if TYPE_CHECKING:
@@ -48,5 +47,5 @@ class ChartShelf:
         if (
             id(part) not in self._digests
         ):  # the part is held on to, so that its number stays its own
-            self._digests[id(part)] = (part, hashlib.sha256(pack(part)).hexdigest())
+            self._digests[id(part)] = (part, digest(part))
         return self._digests[id(part)][1]

@@ -128,7 +128,7 @@ def earthed_how(earthing: Earthing) -> str:
 
 def near_an_end(heat: HeatSettings) -> str:
     """Say how an end is held, where that differs."""
-    return "; near an end hold that end with tweezers" if ends_in_tweezers(heat) else ""
+    return "; near an end hold that end with cross-lock tweezers" if ends_in_tweezers(heat) else ""
 
 
 def ends_in_tweezers(heat: HeatSettings) -> bool:
@@ -152,9 +152,9 @@ def instructions(plan: PiecePlan, heat: HeatSettings) -> list[str]:
     if not loose_rings(plan.layout)[order.ring].all():
         far = f"{heat.hold_from_mm:g} to {heat.hold_to_mm:g} mm away from the join"
         if heat.held_bare and not fingers_hold(order):
-            do += f" It is too short to be held {far}: hold it with tweezers at an end."
+            do += f" It is too short to be held {far}: hold it with cross-lock tweezers at an end."
         else:
-            how = "your fingers" if heat.held_bare else "tweezers or a clamp"
+            how = "your fingers" if heat.held_bare else "cross-lock tweezers or a clamp"
             side = "on both sides" if heat.sides_held > 1 else "on its cooler side"
             do += f" Hold it with {how}, {far}, {side}{near_an_end(heat)}."
     lines.append(do)
@@ -163,4 +163,9 @@ def instructions(plan: PiecePlan, heat: HeatSettings) -> list[str]:
     limits = " · ".join(limits_in_words(order.limits))
     if limits:
         lines.append(limits[:1].upper() + limits[1:])
+    if any(check.kind is LimitKind.METAL for check in order.limits):
+        lines.append(
+            "What the metal does counts before a ring's weld: its own is over in seconds, under "
+            "argon, and the same in every order."
+        )
     return lines
