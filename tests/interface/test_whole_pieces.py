@@ -253,6 +253,8 @@ def test_a_closed_loop_is_told_as_a_wrist_is_measured(
     words = f"20.0 cm, {piece.inside_round_mm / 10:.1f} cm round its inside (20.0 cm asked)"
     assert words in said
     (text,) = pages_of(out / "quote.pdf")
+    assert "NOT YET IN THIS PRICE: copper and workshop supplies" in text
+    assert not [word for word in OF_THE_WORKSHOP if word in text.casefold()]
     assert f"{piece.inside_round_mm / 10:.1f} cm round its inside" in text
 
 
