@@ -1,8 +1,8 @@
 """The welded ring before its heat has spread: a one-dimensional solution along its wire.
 
 How far one temperature a ring is right, by finite elements of rings of 0.8 to 2 mm wire
-(``tests/validation/test_lump_against_finite_elements.py``), as shares of the welded ring's mean
-rise: the mean of a lone ring is exact for any metal; linked silver rings are two lumps within
+(``tests/validation/heat/test_lump_against_finite_elements.py``), as shares of the welded ring's
+mean rise: the mean of a lone ring is exact for any metal; linked silver rings are two lumps within
 0.6 %; of linked stainless rings the welded one is up to 3 % too cool and its neighbour up to 3 %
 too warm, since half the wire lies in series with the contact. The join itself is hotter than the
 mean until three times ``spread_time_s``: 0.1 to 0.6 s in silver, 4 to 24 s in stainless, where this

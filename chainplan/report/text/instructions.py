@@ -70,13 +70,16 @@ def say_waits(waits_s: FloatArray, first: int) -> str:
 
 
 def limit_text(check: LimitCheck) -> str:
-    """Say how warm something gets at the bad end of the uncertain numbers, in whole degrees.
+    """Say how warm something gets at the usual values and at the bad end, in whole degrees.
 
     A broken limit is rounded up, so that the numbers do not read as if it held.
     """
     warmest = round(check.high_c) if check.holds else math.ceil(check.high_c)
     too_warm = "" if check.holds else "TOO WARM, "
-    return f"{check.said}: {too_warm}warmest {warmest} °C, limit {check.limit_c:.0f} °C"
+    return (
+        f"{check.said}: {too_warm}usually {check.usual_c:.0f} °C, warmest {warmest} °C, "
+        f"limit {check.limit_c:.0f} °C"
+    )
 
 
 def limits_in_words(checks: Iterable[LimitCheck]) -> list[str]:
