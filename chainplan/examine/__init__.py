@@ -47,7 +47,15 @@ def examine_folder(folder: Path, *, without: Collection[str] = ()) -> Examinatio
     from chainplan.examine.piece import counts, fittings, lengths, masses  # noqa: F401
     from chainplan.examine.printed import paper, week, workbook  # noqa: F401
     from chainplan.examine.space import poses, reach  # noqa: F401
-    from chainplan.examine.told import at_bench, bench_sheet, numbers, sampled, sentences, weaving  # noqa: F401
+    from chainplan.examine.told import (  # noqa: F401
+        at_bench,
+        bench_sheet,
+        gained,
+        numbers,
+        sampled,
+        sentences,
+        weaving,
+    )
     from chainplan.examine.welding import earthed, orders, pulses  # noqa: F401
 
     files = read_folder(folder)

@@ -143,7 +143,7 @@ def test_stone_set_last_is_no_part_and_its_delivery_holds_up_the_finish(stone: P
 def test_short_pieces_are_held_with_tweezers_and_have_no_empty_chart(dangles: Path) -> None:
     """Said on paper and screen; nothing is null where a number belongs."""
     paper = " ".join(pages_of(dangles / "weld-order.pdf"))
-    assert "hold it with tweezers at an end" in " ".join(paper.split())
+    assert "hold it with cross-lock tweezers at an end" in " ".join(paper.split())
     text = (dangles / "plan.json").read_text(encoding="utf-8")
     assert "NaN" not in text
     charts = list((dangles / "charts").rglob("*.svg"))
