@@ -215,7 +215,7 @@ def read_wire_mm(text: str, *, default_unit: str | None = None) -> float:
     Raises
     ------
     InputError
-        Saying what was found and what is allowed, if it cannot be read.
+        As :func:`read_length_mm`.
 
     Examples
     --------
@@ -308,3 +308,19 @@ def show_wait(seconds: float) -> str:
     """
     whole = math.ceil(seconds - 1e-6)
     return show_duration(whole if whole < SECONDS_TOLD_S else 60 * math.ceil(whole / 60))
+
+
+def tell_letters(number: int) -> str:
+    """Tell a number from 0 in letters: A to Z, then AA and so on.
+
+    Examples
+    --------
+    >>> [tell_letters(k) for k in (0, 25, 26, 701, 702)]
+    ['A', 'Z', 'AA', 'ZZ', 'AAA']
+    """
+    letters = ""
+    number += 1
+    while number:
+        number, rest = divmod(number - 1, 26)
+        letters = chr(65 + rest) + letters
+    return letters

@@ -171,7 +171,8 @@ def _lay_otherwise(piece: Piece, count: Count) -> Iterator[LyingCount]:
         if lies == count.lies:
             continue
         try:
-            other = lay_piece(replace(piece, sections=(replace(section, lies=lies),)))
+            lying = replace(piece, sections=(replace(section, lies=lies),))
+            other = lay_piece(lying, judged=False)
         except WeaveError:
             continue
         laid = other.sections[0]
@@ -180,12 +181,15 @@ def _lay_otherwise(piece: Piece, count: Count) -> Iterator[LyingCount]:
             rings=laid.rings,
             repeats=laid.repeats,
             length_mm=laid.length_mm,
+            longer_mm=laid.longer_mm,
             width_mm=laid.width_mm,
         )
 
 
-def count_piece(piece: Piece, *, metals: Mapping[str, Metal] | None = None) -> tuple[Count, ...]:
-    """Count every section of a piece; one copy.
+def count_piece(
+    piece: Piece, *, metals: Mapping[str, Metal] | None = None, judged: bool = True
+) -> tuple[Count, ...]:
+    """Count every section of a piece; one copy. Not judged, it says nothing of how rings suit.
 
     Raises
     ------
@@ -194,7 +198,7 @@ def count_piece(piece: Piece, *, metals: Mapping[str, Metal] | None = None) -> t
     """
     from chainplan.weave import lay_piece
 
-    layout = lay_piece(piece)
+    layout = lay_piece(piece, judged=judged)
     return tuple(
         count_layout(section, layout, number, metals=metals)
         for number, section in enumerate(piece.sections)

@@ -209,10 +209,12 @@ def _board_page(language: str, job: str) -> ServedPage:
 
 def _trust_page(language: str) -> ServedPage:
     from chainplan.report.bench_sheet.page import plain_page
+    from chainplan.report.text.languages import bench_texts
     from chainplan.share.on_show import ServedPage
 
     made = plain_page(
-        _SHARE_PAGES / "trust.html", language=language, title="",
+        _SHARE_PAGES / "trust.html",
+        language=language, title=bench_texts(language)["trust.title"],
         style=_SHARE_PAGES / "board.css", program=(), fills={},
     )  # fmt: skip
     return ServedPage(made.html, made.policy)

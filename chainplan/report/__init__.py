@@ -64,7 +64,7 @@ def write_files(
     tiles : bool
         Draw every tile of very large pieces too.
     images : str, optional
-        "png" or "svg" for an image of every page of the weld order.
+        "png" or "svg" for an image of every page of the weld order; with "png" charts too.
     all_sheets : bool
         Put rings and weld order into the workbook too.
     workers : Workers
@@ -101,15 +101,18 @@ def _write(task: tuple[str, _Paper]) -> None:
 
 
 def _write_charts(options: _Paper) -> None:
-    from chainplan.report.charts import write_charts
-
-    write_charts(options.plan, options.folder, options.shelf, share=(0, 2))
+    _write_share_of_charts(options, 0)
 
 
 def _write_more_charts(options: _Paper) -> None:
+    _write_share_of_charts(options, 1)
+
+
+def _write_share_of_charts(options: _Paper, share: int) -> None:
     from chainplan.report.charts import write_charts
 
-    write_charts(options.plan, options.folder, options.shelf, share=(1, 2))
+    png = options.images == "png"
+    write_charts(options.plan, options.folder, options.shelf, share=(share, 2), png=png)
 
 
 def _write_diagrams(options: _Paper) -> None:

@@ -17,14 +17,13 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from chainplan.examine.findings import Teller
-from chainplan.examine.heat.grips import Grip
+from chainplan.examine.heat.grips import Grip, touched_c
 from chainplan.examine.heat.limits import OFF_K, OFF_SHARE
 from chainplan.examine.heat.ring_limits import list_limits
 from chainplan.examine.heat.simulation import Patch, follow, solve
 from chainplan.examine.heat.written import read_network
 from chainplan.examine.reading import PLAN
 from chainplan.examine.registry import check
-from chainplan.examine.welding.earthed import handle_s
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -310,10 +309,9 @@ def _limits(files: PlanFiles, piece: PieceFiles, network: Network) -> dict[Any, 
     grips = [Grip.of(files, piece, cool=cool) for cool in (True, False)]
     rows = [row for row in piece.order["limits"] if row["kind"] == "fingers"]
     if rows and all(grip is not None for grip in grips):
-        earlier = handle_s(files, piece)
 
         def held(run: PatchRun) -> tuple[float, float]:
-            warm = np.maximum(run.fields_c(earlier), run.fields_c(0.0))[:, : network.rings]
+            warm = touched_c(files, piece, run, network.rings)
             low, high = sorted(grip.warmest_c(warm) for grip in grips if grip is not None)
             return low, high
 

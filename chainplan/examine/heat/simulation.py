@@ -64,6 +64,7 @@ class PatchRun:
     after: FloatArray  # (w, p) state just after each weld
     before: FloatArray  # (w, p)
     start_s: FloatArray
+    place: IndexArray  # (w,) which node is welded
     _fields: dict[float, FloatArray] = field(default_factory=dict)  # asked for by several checks
     _peaks: dict[int, float] = field(default_factory=dict)
 
@@ -96,6 +97,28 @@ class PatchRun:
         rise = state.astype(np.float32) @ self.modes.shape.T.astype(np.float32)
         fields: FloatArray = rise + self.modes.base_c
         return fields
+
+    def at_joins_k(self, earlier_s: float, spread_s: FloatArray, least: FloatArray) -> FloatArray:
+        """How far joins are above their rings' means so long before each weld, shape (w, p). [K].
+
+        Heat of a ring's own weld goes along its wire as ``2·Σ exp(−n²·t/spread)`` of the mean rise.
+        ``spread_s``: of each ring, shape (n,); ``least``: shares of it that count at the least.
+        """
+        above = np.zeros(self.before.shape)
+        slow = np.flatnonzero(spread_s[self.place] > 0)
+        node = self.place[slow]
+        shape = self.modes.shape[node]
+        own_k = np.einsum("wm,wm->w", self.after[slow] - self.before[slow], shape)
+        since = self.start_s[:, None] - max(earlier_s, 1e-6) - self.start_s[slow]
+        gone = np.maximum(since / spread_s[node], least[node])
+        waves = np.zeros(gone.shape)
+        for number in range(1, 60):
+            more = 2 * np.exp(-(number**2) * gone)
+            waves += more
+            if float(more.max(initial=0.0)) < 1e-9:
+                break
+        np.add.at(above.T, node, np.where(since > 0, waves * own_k, 0.0).T)
+        return above
 
     def peak_c(self, node: int) -> float:
         """Highest temperature of one node at any moment, found by closing in. [°C]."""
@@ -186,7 +209,7 @@ def follow(network: Network, patch: Patch, corner: int, modes: CornerModes) -> P
         if k:
             np.multiply(after[k - 1], decay[k - 1], out=before[k])
         np.add(before[k], push[k], out=after[k])
-    return PatchRun(modes, after, before, patch.start_s)
+    return PatchRun(modes, after, before, patch.start_s, patch.place)
 
 
 @dataclass(frozen=True)

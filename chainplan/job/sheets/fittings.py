@@ -12,7 +12,9 @@ from chainplan.job.sheets.rows import read_row
 from chainplan.model.job import LOOSE_JOINS, Piece, Section
 from chainplan.model.piece.fittings import (
     CONNECTING,
+    METAL_EYES,
     PLACES,
+    Fitted,
     Fitting,
     FittingKind,
     Spot,
@@ -25,7 +27,7 @@ if TYPE_CHECKING:
     from chainplan.model.piece.fittings import FittingPlace
 
 _OF_A_THING = ("where", "length", "connecting rings", "wire", "inner", "metal", "mass", "heat kind",
-               "limit", "source", "fitted")  # fmt: skip
+               "limit", "conductivity", "source", "fitted")  # fmt: skip
 """Columns that an extra leaves empty: it is no thing on the piece."""
 
 
@@ -93,7 +95,14 @@ def _read_fitting(
     kind = values["heat kind"] or ("own" if values["limit"] is not None else None)
     if kind is not None and values["kind"] != FittingKind.EXTRA:
         known = values | {"heat kind": kind}
-        limit = read_limit(known, row, findings, kind_column="heat kind")
+        metal_eye = values["kind"] in METAL_EYES
+        limit = read_limit(
+            known, row, findings, kind_column="heat kind",
+            of_metal=metal_eye or values["fitted"] == Fitted.AFTER,
+        )  # fmt: skip
+        if metal_eye and values["conductivity"] is not None:
+            said = f"conductivity is given for a {values['kind']}, whose rings touch metal"
+            findings.fault(row.place("conductivity"), said, row.drop)
         if limit is not None:
             check_above_room(limit["limit"], row, room_c, findings, kind_column="heat kind")
             found |= limit

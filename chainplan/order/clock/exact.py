@@ -72,7 +72,9 @@ class ExactClock:
         situation = self.situation
         limit = situation.limits.kept_finger_c - self.hold_margin_k
         caps = self.caps(margin=True)
-        return solve_modes(situation.work, caps, self.hold, limit, situation.tuning.clock)
+        return solve_modes(
+            situation.work, caps, self.hold, limit, situation.tuning.clock, situation.heat.uneven
+        )
 
     @cached_property
     def quick(self) -> Follower:

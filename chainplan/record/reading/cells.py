@@ -177,7 +177,7 @@ def read_number(text: str, name: str, low: float = 0.0) -> float:
     Raises
     ------
     InputError
-        Saying what was found and what is allowed.
+        As of :func:`read_time`.
 
     Examples
     --------
@@ -197,7 +197,7 @@ def read_whole(text: str, name: str) -> int:
     Raises
     ------
     InputError
-        Saying what was found and what is allowed.
+        As of :func:`read_time`.
     """
     number = read_number(text, name, 1.0)
     if number < 1 or number != int(number):
@@ -211,7 +211,7 @@ def read_rings(text: str, most: int) -> list[int]:
     Raises
     ------
     InputError
-        Saying what was found and what is allowed.
+        As of :func:`read_time`.
 
     Examples
     --------

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.reference import find_metal
-from chainplan.reference.colours import colour_of_metal
+from chainplan.reference.colours import tint_of_metal
 from chainplan.report.diagram.frame.key import SMALL_PT
 from chainplan.report.diagram.frame.pages import TEXT_PT, Pages
 from chainplan.report.paper.lettering import fold_text
@@ -159,7 +159,7 @@ def _draw_strip(
     if wide >= LETTERED_MM:
         for place, number in enumerate(bag.tolist()):
             box = (left + place * wide, top, wide, high)
-            sheet.box(*box, fill=_tint(bags[number]), stroke=INK, line_mm=0.15)
+            sheet.box(*box, fill=tint_of_metal(bags[number].metal), stroke=INK, line_mm=0.15)
             sheet.write_centred(
                 box[0] + wide / 2, top + high / 2, bags[number].letter, 6.5, colour=INK
             )
@@ -168,7 +168,13 @@ def _draw_strip(
     ends = np.append(edges, len(bag)).tolist()
     for begin, end in zip(starts, ends, strict=True):
         number = int(bag[begin])
-        sheet.box(left + begin * wide, top, (end - begin) * wide, high, fill=_tint(bags[number]))
+        sheet.box(
+            left + begin * wide,
+            top,
+            (end - begin) * wide,
+            high,
+            fill=tint_of_metal(bags[number].metal),
+        )
         middle = np.arange(begin, end) * wide + left + wide / 2
         if wide >= MARKED_MM:
             _mark(sheet, np.column_stack([middle, np.full(len(middle), top + high / 2)]), wide,
@@ -178,16 +184,9 @@ def _draw_strip(
     sheet.box(left, top, len(bag) * wide, high, stroke=INK, line_mm=0.15)
 
 
-def _tint(bag: Bag) -> str:
-    """Half of the metal's display colour, so that letters and marks stand out on it."""
-    colour = colour_of_metal(bag.metal)
-    parts = [round((int(colour[at : at + 2], 16) + 255) / 2) for at in (1, 3, 5)]
-    return "#" + "".join(f"{part:02x}" for part in parts)
-
-
 def _draw_ring(sheet: Sheet, left: float, top: float, wide: float, number: int, bag: Bag) -> None:
     """Draw a bag's box as it stands in the lines: colour, letter and its mark beside."""
-    sheet.box(left, top, wide, wide, fill=_tint(bag), stroke=INK, line_mm=0.3)
+    sheet.box(left, top, wide, wide, fill=tint_of_metal(bag.metal), stroke=INK, line_mm=0.3)
     sheet.write_centred(left + wide / 2, top + wide / 2, bag.letter, SMALL_PT)
     _mark(sheet, np.array([[left + wide + 1.4, top + wide / 2]]), 2.0, number)
 

@@ -100,6 +100,30 @@ def test_poor_conductors_follow_the_ring_and_good_ones_do_not():
     assert conductivity_of("spring") is None
 
 
+def test_what_is_of_nobodys_kind_takes_what_is_told_of_it(tmp_path):
+    """Limit and conductivity as they are told; without the second as amber, and that is said."""
+    own = plan_of(tmp_path, heat="own", limit="limit = 150")
+    glass = plan_of(tmp_path, heat="own", limit="limit = 150\nconductivity = 1.0")
+    amber = plan_of(tmp_path, limit="limit = 150")
+    job = chainplan.read_job(tmp_path / "stone.toml")
+    assert not any("conduct" in text for text in job.warnings)
+    (poor,), (told,), (known,) = own.stand_by, glass.stand_by, amber.stand_by
+    assert (poor.conductivity_w_m_k, told.conductivity_w_m_k) == (UNKNOWN_W_MK, 1.0)
+    assert {poor.limit_c, told.limit_c, known.limit_c} == {150.0}
+    assert poor.planned.spot_high_c == pytest.approx(known.planned.spot_high_c)
+    assert told.planned.spot_high_c < poor.planned.spot_high_c
+    radius_mm = 0.2 * 1.0
+    contact = poor.largest_share / (1 - poor.largest_share) * into_body_w_k(UNKNOWN_W_MK, radius_mm)
+    assert told.largest_share == pytest.approx(touching_share(contact, 1.0, radius_mm))
+    plan_of(tmp_path, heat="own", limit="limit = 150")
+    job = chainplan.read_job(tmp_path / "stone.toml")
+    assert sum("as poorly as amber" in text for text in job.warnings) == 1
+    plan_of(tmp_path, kind="stone setting", heat="own", limit="limit = 150")
+    assert not any("amber" in t for t in chainplan.read_job(tmp_path / "stone.toml").warnings)
+    with pytest.raises(chainplan.InputError, match="whose rings touch metal"):
+        plan_of(tmp_path, kind="stone setting", limit="conductivity = 1.0")
+
+
 def test_a_ring_that_touches_amber_is_judged_at_its_own_peak(tmp_path):
     """The whole stays below its limit; each spot has the limit too, and that is told as broken."""
     piece = plan_of(tmp_path)

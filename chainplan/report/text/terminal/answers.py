@@ -127,7 +127,8 @@ def _lying_rows(count: Count) -> list[tuple[str, str]]:
     rows += [
         (
             "",
-            f"{other.lies}: {plural(other.rings, 'ring')}, {show_length(other.length_mm)} long, "
+            f"{other.lies}: {plural(other.rings, 'ring')}, {show_length(other.length_mm)} long "
+            f"({other.rings + other.rings // other.repeats}: {show_length(other.longer_mm)}), "
             f"{other.width_mm:.1f} mm wide",
         )
         for other in count.lying_otherwise

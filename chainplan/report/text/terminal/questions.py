@@ -19,6 +19,8 @@ def fit_text(fit: Fit) -> str:
         f"{fit.title}{wide}, {fit.metal}, {fit.temper}, {fit.wire_mm:.3g} mm wire; smallest aspect "
         f"ratio {fit.smallest_aspect_ratio:.2f}: {fit.least_inner_mm:.3g} mm inside"
     )
+    parts = [f"{feel.word} from {feel.from_inner_mm:.2f} mm" for feel in fit.feels]
+    head += f"\ninside: {', '.join(parts)}"
     if not fit.rings:
         feel = f" that is {fit.feel}" if fit.feel else ""
         return f"{head}\nno ring{feel} was found"
