@@ -55,8 +55,6 @@ def check_charts(files: PlanFiles, teller: Teller) -> None:
         odd = [text for text in texts if _NO_NUMBER.fullmatch(text.strip())]
         teller.true(place, "numbers", not odd, odd[:3], "numbers")
         teller.true(place, "lines", not _NO_PLACE.search(svg), "no place", "places on the sheet")
-        image = path.with_suffix(".png")
-        teller.true(place, "its image", image.is_file(), "none", image.name)
         kind = next((name for name in _KINDS if path.stem.startswith(name)), None)
         if kind is None:
             teller.tell(place, "the file", path.name, f"one of {', '.join(_KINDS)}")
