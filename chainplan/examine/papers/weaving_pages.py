@@ -30,7 +30,7 @@ _LINE = re.compile(
     rf"here (?P<here>{_COUNTS}) so far (?P<total>{_COUNTS})"
 )
 _ALIKE = re.compile(r"(\d+) lines, each: ")
-_RUN = re.compile(r"(\d+) times \(([^)]*)\)|(\d+) ([A-Z]+)")
+_RUN = re.compile(r"(\d+) (?:times|×) \(([^)]*)\)|(\d+) ([A-Z]+)")
 _MORE = re.compile(r"(\d+) more lines are not written; rings\.csv has every ring\.")
 _Kind = tuple[str, float, float]
 """Metal, wire and inside of rings that are alike."""
