@@ -44,6 +44,7 @@ def examine_folder(folder: Path, *, without: Collection[str] = ()) -> Examinatio
     from chainplan.examine.days import appointments, dates  # noqa: F401
     from chainplan.examine.heat import chance, limits, networks, waits  # noqa: F401
     from chainplan.examine.money import buying, figures, prices, takes, words  # noqa: F401
+    from chainplan.examine.papers import by_hand, charts, joins, quotes, weaving_pages  # noqa: F401
     from chainplan.examine.piece import counts, fittings, lengths, masses  # noqa: F401
     from chainplan.examine.printed import paper, week, workbook  # noqa: F401
     from chainplan.examine.space import poses, reach  # noqa: F401
