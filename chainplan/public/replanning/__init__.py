@@ -176,14 +176,17 @@ def replan(
 
 
 def _seed(folder: Path) -> int:
-    return int(read_plan_record(folder / "plan.json")["stamp"]["seed"])
+    from chainplan.record.reading.plan_folder import told_as_damage
+
+    with told_as_damage(folder):
+        return int(read_plan_record(folder / "plan.json")["stamp"]["seed"])
 
 
 def _job_file(folder: Path, job: str | Path | None) -> Path:
     """Find the job's file: as named, else where it was when the plan was made."""
     if job is not None:
         return Path(job)
-    told = read_plan_record(folder / "plan.json").get("job_file") or ""
+    told = str(read_plan_record(folder / "plan.json").get("job_file") or "")
     for place in (Path(told), folder / told, folder.parent / Path(told).name):
         if told and place.is_file():
             return place

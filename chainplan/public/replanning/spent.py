@@ -27,7 +27,13 @@ MATERIAL = (
 
 def first_plan(folder: Path) -> dict[str, Any]:
     """Read what the first plan of this work promised: cost, minutes by station, day ready."""
-    record = read_plan_record(folder / "plan.json")
+    from chainplan.record.reading.plan_folder import told_as_damage
+
+    with told_as_damage(folder):
+        return _first_plan(read_plan_record(folder / "plan.json"))
+
+
+def _first_plan(record: Mapping[str, Any]) -> dict[str, Any]:
     if "replan" in record:
         return dict(record["replan"]["first"])
     estimates = record["estimates"]

@@ -55,7 +55,7 @@ def write_weaving(plan: Plan, folder: Path, *, paper: str = "A4") -> list[Path]:
     if not chosen:
         return []
     title = f"Weaving: {plan.job.name}"
-    pages = Pages(paper, title, str(plan.stamp))
+    pages = Pages(paper, title, plan.stamp.of_work)
     for number, piece in enumerate(chosen):
         add_weaving(pages, plan, piece, f"weaving{number}")
     target = folder / "weaving.pdf"

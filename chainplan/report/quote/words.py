@@ -52,12 +52,12 @@ def what_it_is(plan: Plan, piece: PiecePlan) -> list[str]:
         loose = dict.fromkeys(section.metal for section in piece.layout.sections)
         texts.append("of " + " and ".join(metal_for_customers(k, plan) for k in loose))
     things = [f.name for f in piece.piece.fittings if f.kind != FittingKind.EXTRA]
+    if piece.piece.clasp_length_mm:  # beside it there is no clasp among the fittings
+        things.insert(0, "a clasp")
     extras = [f.name for f in piece.piece.fittings if f.kind == FittingKind.EXTRA]
     found = list(dict.fromkeys(texts))
     if things:
         found.append(f"with {_listed(things)}")
-    if piece.piece.clasp_length_mm and not things:
-        found.append("with a clasp")
     if extras:
         found.append(f"and {_listed(extras)}")
     return found
@@ -79,6 +79,9 @@ def size_of(piece: PiecePlan) -> str:
     length = show_length(layout.length_mm + piece.piece.clasp_length_mm)
     wide = max(section.width_mm for section in woven)
     lies = ", ".join(dict.fromkeys(section.lies for section in woven if section.lies))
+    if piece.piece.closed:
+        inside = show_length(piece.inside_round_mm)
+        return f"{length} long, closed; {inside} round its inside; {wide:.1f} mm wide"
     return f"{length} long, {wide:.1f} mm wide" + (f", {lies}" if lies else "")
 
 

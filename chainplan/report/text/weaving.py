@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.units import tell_letters
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
@@ -54,22 +56,6 @@ class LineOfRings:
     ring: IndexArray  # (n,) their numbers from 0, in weaving order
 
 
-def bag_letter(number: int) -> str:
-    """Letter of a bag: A to Z, then AA and so on.
-
-    Examples
-    --------
-    >>> [bag_letter(k) for k in (0, 25, 26)]
-    ['A', 'Z', 'AA']
-    """
-    letters = ""
-    number += 1
-    while number:
-        number, rest = divmod(number - 1, 26)
-        letters = chr(65 + rest) + letters
-    return letters
-
-
 def fill_bags(layout: Layout) -> tuple[tuple[Bag, ...], IndexArray]:
     """Sort the rings of a piece into bags by metal and size, the fullest first.
 
@@ -89,7 +75,7 @@ def fill_bags(layout: Layout) -> tuple[tuple[Bag, ...], IndexArray]:
     place[order] = np.arange(len(order))
     bags = tuple(
         Bag(
-            letter=bag_letter(number),
+            letter=tell_letters(number),
             metal=alloys[int(kinds[k, 0])][0],
             temper=alloys[int(kinds[k, 0])][1],
             wire_mm=float(kinds[k, 1]),
@@ -169,7 +155,7 @@ def say_runs(bag: IndexArray) -> str:
     starts = np.concatenate([[0], edges])
     long = np.diff(np.append(starts, len(bag)))
     words = [
-        f"{count} {bag_letter(which)}"
+        f"{count} {tell_letters(which)}"
         for count, which in zip(long.tolist(), bag[starts].tolist(), strict=True)
     ]
     for period in range(2, LONGEST_PERIOD + 1):

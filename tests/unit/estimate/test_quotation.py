@@ -136,6 +136,16 @@ def test_a_list_price_replaces_the_margin_and_a_loss_is_named(a_job, a_piece):
     assert "the list price is below cost" in quote.notes
 
 
+def test_a_list_price_of_nothing_leaves_nothing(a_job, a_piece):
+    """A gift has a cost, and no share of its price is left above it."""
+    job = a_job(bench=BENCH)
+    book = PriceBook.of(job)
+    take = take_of(a_piece(clasps=1, list_price=Decimal(0)), job)
+    quote = quote_of(take, cost_lines(take, book), book)
+    assert quote.price_each == 0
+    assert "list price: leaves 0 % of it above cost" in quote.notes
+
+
 def test_a_missing_price_is_named_and_not_guessed(a_job, a_piece):
     job = a_job(prices=())
     book = PriceBook.of(job)

@@ -11,12 +11,12 @@ from chainplan.model.job import Piece, Section
 from chainplan.model.kinds import DesignRule
 from chainplan.model.piece.design import Design, DesignLine, Span
 from chainplan.report.text.weaving import (
-    bag_letter,
     fill_bags,
     has_design,
     say_runs,
     weaving_lines,
 )
+from chainplan.units import tell_letters
 from chainplan.weave import lay_piece
 
 
@@ -43,7 +43,7 @@ def test_what_is_said_of_a_line_is_what_lies_in_it(seed):
     rng = np.random.default_rng(seed)
     few = rng.integers(0, 3, rng.integers(1, 9))
     bag = np.concatenate([np.tile(few, rng.integers(1, 6)), rng.integers(0, 3, 4)])
-    assert read_back(say_runs(bag)) == [bag_letter(k) for k in bag.tolist()]
+    assert read_back(say_runs(bag)) == [tell_letters(k) for k in bag.tolist()]
 
 
 def test_lines_of_a_sheet_are_its_rows_with_running_totals():
