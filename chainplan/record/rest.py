@@ -15,6 +15,7 @@ from chainplan.intake import read_plan_record
 from chainplan.model.kinds import ReturnLead, Tip
 from chainplan.model.order import WeldSetting
 from chainplan.model.piece.joins import FACES
+from chainplan.model.said import Said, read_said
 from chainplan.model.workshop.bench_log import STATIONS, unguarded
 from chainplan.record.kept.joins import DONE, NOT_GOOD, STATE_OF_KIND, join_states
 from chainplan.record.progress import stations_finished
@@ -103,6 +104,7 @@ class FolderPass:
     text: str
     face: str
     setting: WeldSetting
+    said: Said | None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -195,7 +197,7 @@ def _pass(entry: Mapping[str, Any]) -> FolderPass:
     )  # fmt: skip
     face = FACES[FACES.index(entry["face"])]
     return FolderPass(number=int(entry["number"]), text=str(entry["text"]), face=face,
-                      setting=setting)  # fmt: skip
+                      setting=setting, said=read_said(entry.get("said")))  # fmt: skip
 
 
 def _earthing(told: Mapping[str, Any] | None) -> FolderEarthing | None:

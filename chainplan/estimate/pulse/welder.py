@@ -13,6 +13,8 @@ from chainplan.estimate.tuning import tuning
 from chainplan.model.estimate import Figure, SettingLine
 from chainplan.model.kinds import Tip
 from chainplan.model.order import WeldSetting
+from chainplan.model.said import said
+from chainplan.reference.texts import in_english
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -145,7 +147,7 @@ def _from_physics(
         cautions.append("even the lowest power may be too much: weld beside the join, or use less")
     power_j = nearest_step_j(need.usual_j, bench.welder)
     source = "estimate"
-    note = "" if factor == 1 else f"scaled by {factor:.2f} from what was recorded for this metal"
+    note = "" if factor == 1 else in_english(said("note.scaled", factor=f"{factor:.2f}"))
     setting = WeldSetting(
         power_j=power_j,
         hits=sides,
@@ -203,7 +205,7 @@ def _grooved(metal: Metal, wire_mm: float, bench: Bench, need: PulseNeed, factor
         hits=plan.equivalent_hits,
         tip=Tip.SHARP,
         source="estimate",
-        note="too thick to penetrate: groove and fill; the hits stand for all runs together",
+        note=in_english(said("note.groove")),
         spot_mm=spot_mm(welder.highest_power_j, welder),
     )
     steps = (

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from chainplan.arrays import IntArray
+    from chainplan.model.said import Said
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,7 +65,7 @@ class PlannedPass:
     """Joins of one pass in order, with what to say about it but for count and time."""
 
     joins: IntArray
-    stem: str
+    stem: Said
     face: int
     setting: int
 

@@ -197,7 +197,7 @@ TABLES = {
                 name="sign", needed=False, pattern="[EFMPW][0-9]{3}",
                 pattern_means="the code of an ISO 7010 sign, such as W017",
             ),
-            TableColumn(name="text"), _SOURCE, _MARK,
+            _SOURCE, _MARK,
         ),
     ),
     "parts": Table(

@@ -146,7 +146,7 @@ def test_one_wrong_number_on_paper_is_found(files, monkeypatch):
         lines[j] = line[:begin] + more + line[end:]
         wrong = [*pages]
         wrong[k] = dataclasses.replace(pages[k], lines=tuple(lines))
-        monkeypatch.setattr(paper_checks, "read_pages", lambda _, wrong=wrong: wrong)
+        monkeypatch.setattr(paper_checks, "read_pages", lambda *_, wrong=wrong: wrong)
         tried += 1
         if not findings_of(PAPER, files):
             missed.append(f"page {k + 1}: {number} → {more} in {lines[j]!r}")
@@ -165,7 +165,7 @@ def test_every_number_at_a_join_that_is_left_out_or_altered_is_found(files, monk
                 wrong = [*pages]
                 changed_boxes = (*page.boxes[:j], *boxes, *page.boxes[j + 1 :])
                 wrong[k] = dataclasses.replace(page, boxes=changed_boxes)
-                monkeypatch.setattr(paper_checks, "read_pages", lambda _, wrong=wrong: wrong)
+                monkeypatch.setattr(paper_checks, "read_pages", lambda *_, wrong=wrong: wrong)
                 tried += 1
                 if not any("numbers drawn" in item.place for item in findings_of(PAPER, files)):
                     missed.append((page.number, number, boxes))
@@ -182,7 +182,7 @@ def test_boxes_of_two_pages_that_are_exchanged_are_found(files, monkeypatch):
     wrong = [*pages]
     wrong[first] = dataclasses.replace(pages[first], boxes=pages[last].boxes)
     wrong[last] = dataclasses.replace(pages[last], boxes=pages[first].boxes)
-    monkeypatch.setattr(paper_checks, "read_pages", lambda _: wrong)
+    monkeypatch.setattr(paper_checks, "read_pages", lambda *_: wrong)
     assert any("numbers drawn on page" in item.place for item in findings_of(PAPER, files))
 
 

@@ -86,7 +86,7 @@ class Workshop:
         path = self.place / f"log-{self.taps}.csv"
         with path.open("w", newline="", encoding="utf-8-sig") as file:
             writer = csv.writer(file)
-            writer.writerow([name for name, _ in LOG_COLUMNS])
+            writer.writerow(list(LOG_COLUMNS))
             for ring in rings:
                 self.taps += 1
                 at = (START + datetime.timedelta(seconds=10 * self.taps)).isoformat()
