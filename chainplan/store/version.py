@@ -33,13 +33,25 @@ def code_version() -> str:
 
 @cache
 def drawing_version() -> str:
-    """Tell one digest of what charts are drawn by: the code that draws, and its library."""
+    """Tell one digest of what charts and pages are drawn by: the code that draws, its libraries."""
     from importlib.metadata import version
 
     drawn = tuple(_digest_of(PACKAGE / name) for name in ("report", "writing"))
     light = tuple((PACKAGE / name).read_bytes() for name in ("units.py", "arrays.py"))
-    told = (code_version(), drawn, light, version("matplotlib"))
+    libraries = (version("matplotlib"), version("reportlab"))
+    told = (code_version(), drawn, light, libraries)
     return hashlib.sha256(repr(told).encode()).hexdigest()
+
+
+@cache
+def examining_version() -> str:
+    """Tell one digest of the examiner: its code, what it shares with others, its libraries."""
+    from importlib.metadata import version
+
+    folders = tuple(_digest_of(PACKAGE / name) for name in ("examine", "model", "reference"))
+    light = tuple(path.read_bytes() for path in sorted(PACKAGE.glob("*.py")))
+    libraries = tuple((name, version(name)) for name in ("numpy", "scipy", "pypdfium2"))
+    return hashlib.sha256(repr((folders, light, libraries)).encode()).hexdigest()
 
 
 def _digest_of(folder: Path) -> str:

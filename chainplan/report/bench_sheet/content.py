@@ -63,7 +63,7 @@ def bench_content(plan: Plan) -> dict[str, Any]:
     topics = list(dict.fromkeys(item.topic for item in found))
     content: dict[str, Any] = {
         "job": plan.job.name,
-        "stamp": str(plan.stamp),
+        "stamp": plan.stamp.of_work,
         "plan": plan.stamp.input_sha256[:12],
         "cautions": [
             *(
