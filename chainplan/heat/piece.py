@@ -413,7 +413,7 @@ def _cautions(zones: Sequence[HotZone]) -> tuple[str, ...]:
     return tuple(
         f"section {zone.section + 1}: the welded ring{_named(zones, zone)} takes about "
         f"{3 * zone.spread_time_s:.0f} s to even out; until then its join is hotter than the "
-        "ring's mean that is shown, and fingers are taken to touch it there"
+        "ring's mean that is shown, and fingers count as holding it there"
         for zone in zones
         if zone.spread_time_s > 1.0
     )

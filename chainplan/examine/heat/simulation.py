@@ -31,11 +31,11 @@ _LAGS = np.array([0.0, 0.15, 0.4, 0.7, 1.0])
 """Roots of the shares of an interval at which peaks are looked for first."""
 _COOLING_S = 900.0
 _CLOSEST = 6
-_POINTS, _STEPS = 8, 10
+_POINTS, _STEPS = 8, 16
 """Seconds after the last weld, intervals that are looked at closer, points of their arcs, and
-Newton's steps about the best of these: the far end of a wait, ranks that can hold the peak; six
-leave less than a thousandth of a kelvin, but of a spot behind good links, which peaks hundredths of
-a second after a weld: 1.5 K, and ten less than 0.2."""
+Newton's steps about the best of these: the far end of a wait, ranks that can hold the peak. Sixteen
+leave less than a thousandth of a kelvin of a spot that is warmest a third of a second after the
+last weld, where the arc begins by being halved; six left a kelvin."""
 
 
 @dataclass(frozen=True)
