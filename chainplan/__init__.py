@@ -9,10 +9,10 @@
 
 from __future__ import annotations
 
+from chainplan.on_demand import names_on_demand
+
 TYPE_CHECKING = False  # as typing has it, without what importing typing takes
 if TYPE_CHECKING:
-    from typing import Any
-
     from chainplan.errors import ChainplanError, ExaminationError, InputError
     from chainplan.model.job import Job, Piece
     from chainplan.model.plan import Plan
@@ -34,10 +34,7 @@ if TYPE_CHECKING:
     from chainplan.public.questions.fits import draw_fit, fit_rings
     from chainplan.public.questions.pricing import check_prices, price_list
     from chainplan.public.questions.quoting import quote_job
-    from chainplan.public.recording import progress, record_logs, review, trace
-    from chainplan.public.replanning import replan
-    from chainplan.public.sharing import share_plan
-    from chainplan.public.weaves import (
+    from chainplan.public.questions.weaves import (
         check_weave,
         describe_weave,
         draw_weave,
@@ -45,6 +42,9 @@ if TYPE_CHECKING:
         draw_weaves,
         list_weaves,
     )
+    from chainplan.public.recording import progress, record_logs, review, trace
+    from chainplan.public.replanning import replan
+    from chainplan.public.sharing import share_plan
 
 __version__ = "0.1.0"
 
@@ -101,23 +101,23 @@ _HOME = {
     "Piece": "model.job",
     "Plan": "model.plan",
     "calibrate": "public.calibrating",
-    "check_weave": "public.weaves",
+    "check_weave": "public.questions.weaves",
     "check_prices": "public.questions.pricing",
     "compare_rings": "public.questions.comparing",
     "price_list": "public.questions.pricing",
     "count_rings": "public.counting",
-    "describe_weave": "public.weaves",
+    "describe_weave": "public.questions.weaves",
     "draw_comparison": "public.questions.comparing",
     "draw_fit": "public.questions.fits",
-    "draw_weave": "public.weaves",
-    "draw_weave_chart": "public.weaves",
-    "draw_weaves": "public.weaves",
+    "draw_weave": "public.questions.weaves",
+    "draw_weave_chart": "public.questions.weaves",
+    "draw_weaves": "public.questions.weaves",
     "fit_rings": "public.questions.fits",
     "quote_job": "public.questions.quoting",
     "read_job": "public.jobs",
     "check_job": "public.jobs",
     "start_job": "public.jobs",
-    "list_weaves": "public.weaves",
+    "list_weaves": "public.questions.weaves",
     "learn": "public.learning",
     "preview_designs": "public.questions.designs",
     "progress": "public.recording",
@@ -132,14 +132,4 @@ _HOME = {
     "write_learned": "public.learning",
 }
 
-
-def __getattr__(name: str) -> Any:
-    """Import a public name when it is first used, so that ``import chainplan`` stays cheap."""
-    if name not in __all__:
-        message = f"module 'chainplan' has no attribute {name!r}"
-        raise AttributeError(message)
-    from importlib import import_module
-
-    value = getattr(import_module(f"chainplan.{_HOME.get(name, 'public.plan')}"), name)
-    globals()[name] = value
-    return value
+__getattr__ = names_on_demand(__name__, {name: _HOME.get(name, "public.plan") for name in __all__})

@@ -47,7 +47,9 @@ def add_commands(commands: Commands) -> None:
         "--paper", choices=("A4", "Letter"), default="A4", help="paper of the diagrams"
     )
     plan.add_argument(
-        "--images", choices=("png", "svg"), help="write each page of the weld order as image too"
+        "--images",
+        choices=("png", "svg"),
+        help="write each page of the weld order as image too, and with png each chart",
     )
     plan.add_argument(
         "--language",

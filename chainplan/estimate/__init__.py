@@ -5,7 +5,9 @@ The names are imported when they are first used: the quick answers need only a r
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+from chainplan.on_demand import names_on_demand
 
 if TYPE_CHECKING:
     from chainplan.estimate.batch import estimate_counts, estimate_job
@@ -64,14 +66,4 @@ __all__ = [
     "works_of",
 ]
 
-
-def __getattr__(name: str) -> Any:
-    """Import a public name when it is first used."""
-    if name not in _HOME:
-        message = f"module 'chainplan.estimate' has no attribute {name!r}"
-        raise AttributeError(message)
-    from importlib import import_module
-
-    value = getattr(import_module(f"chainplan.estimate.{_HOME[name]}"), name)
-    globals()[name] = value
-    return value
+__getattr__ = names_on_demand(__name__, _HOME)

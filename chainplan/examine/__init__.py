@@ -47,7 +47,7 @@ def examine_folder(folder: Path, *, without: Collection[str] = ()) -> Examinatio
     from chainplan.examine.piece import counts, fittings, lengths, masses  # noqa: F401
     from chainplan.examine.printed import paper, week, workbook  # noqa: F401
     from chainplan.examine.space import poses, reach  # noqa: F401
-    from chainplan.examine.told import at_bench, bench_sheet, numbers, sampled, sentences  # noqa: F401
+    from chainplan.examine.told import at_bench, bench_sheet, numbers, sampled, sentences, weaving  # noqa: F401
     from chainplan.examine.welding import earthed, orders, pulses  # noqa: F401
 
     files = read_folder(folder)

@@ -1,15 +1,26 @@
 """The welded ring before its heat has spread: a one-dimensional solution along its wire.
 
 How far one temperature a ring is right, by finite elements of rings of 0.8 to 2 mm wire
-(``tests/validation/test_lump_against_finite_elements.py``), as shares of the welded ring's mean
-rise: the mean of a lone ring is exact for any metal; linked silver rings are two lumps within
+(``tests/validation/heat/test_lump_against_finite_elements.py``), as shares of the welded ring's
+mean rise: the mean of a lone ring is exact for any metal; linked silver rings are two lumps within
 0.6 %; of linked stainless rings the welded one is up to 3 % too cool and its neighbour up to 3 %
 too warm, since half the wire lies in series with the contact. The join itself is hotter than the
 mean until three times ``spread_time_s``: 0.1 to 0.6 s in silver, 4 to 24 s in stainless, where this
-solution is right within 3 % from when heat has gone two wires far. No limit asks for a join in
-those seconds: it is not welded twice, and fingers hold beside it. Of a part that conducts poorly
+solution is right within 3 % from when heat has gone two wires far. Of a part that conducts poorly
 the spot that touches follows the ring (0.86 of its rise in amber, 0.21 in rock crystal, silver
 ring), which one node for the part does not tell (0.14); ``heat/touching.py`` does.
+
+So the limits take this, where wire takes longer than half a second to even out (``find_uneven``):
+
+- *Fingers* take hold of whole rings, so a ring that was just welded counts for them with its join
+  (``model/thermal/uneven.py``): never below the elements and up to 7 % above them.
+- *Rings before their welds* have not been welded themselves; what comes to them comes through their
+  contacts, mostly later than the lump has it, since these lie a quarter of the ring from the join
+  in the middle. The nearest lies at 20 degrees (all weaves of the library): such a neighbour is
+  warmed sooner, by up to 4 % of the welded ring's rise (stainless; silver 0.6 %). That is left out
+  as the lump's tolerance: it is one weld's share of one of its neighbours, gone within a minute.
+- *Parts* are at or below what the ring's mean does to them where they touch it a quarter of the
+  ring or more from its join, where the waves only take away; the plan says so where it matters.
 """
 
 from __future__ import annotations
@@ -21,6 +32,7 @@ import numpy as np
 
 from chainplan.heat.tuning import tuning
 from chainplan.model.thermal.heat import HotZone
+from chainplan.model.thermal.uneven import Uneven
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -92,6 +104,22 @@ def ring_source_rise_k(
     series = np.exp(-damping * number**2 * time[..., None]) * np.cos(shape)
     rise: FloatArray = mean_rise_k * np.exp(-decay_per_s * time) * (1 + 2 * series.sum(axis=-1))
     return rise
+
+
+def find_uneven(layout: Layout, metals: Sequence[Metal]) -> Uneven:
+    """Rings that fingers feel at their joins for seconds; ``metals`` of the layout's materials.
+
+    ``spread = S²/(4π²α)`` of each ring's own wire, 0 where that is below half a second: there 3 s
+    after its weld (half of what handling a join takes) the join is less than 1.2 % of the ring's
+    rise above its mean.
+    """
+    alpha = np.array([diffusivity_m2_s(metal) for metal in metals])[layout.material]
+    spread = (layout.mean_radius_mm * 1e-3) ** 2 / alpha
+    slow = spread >= tuning().slow_s
+    return Uneven(
+        spread_s=np.where(slow, spread, 0.0),
+        soonest_s=np.where(slow, (layout.wire_mm * 1e-3) ** 2 / alpha, 0.0),
+    )
 
 
 def hot_zones(

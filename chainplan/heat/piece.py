@@ -17,7 +17,7 @@ from chainplan.heat.following.modes import (
     temperatures_by_modes,
 )
 from chainplan.heat.following.sums import simulate_sums, temperatures_by_sums
-from chainplan.heat.hot_zone import hot_zones
+from chainplan.heat.hot_zone import find_uneven, hot_zones
 from chainplan.heat.network import (
     BAD_CORNERS,
     BETWEEN,
@@ -32,19 +32,22 @@ from chainplan.heat.ring_limits import ring_limits
 from chainplan.heat.tuning import tuning
 from chainplan.heat.unlike import unlike_cautions
 from chainplan.model.thermal.heat import HeatLevel, PartNode
+from chainplan.model.thermal.kernels import WeldTimes
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
     import numpy.typing as npt
 
     from chainplan.arrays import FloatArray, IntArray
+    from chainplan.heat.placing import PlacedPart
     from chainplan.model.bench.heat import HeatSettings
     from chainplan.model.job import HeatSensitivePart
     from chainplan.model.metal import Metal
     from chainplan.model.piece.layout import Layout
     from chainplan.model.thermal.heat import HeatNetwork, HeatRun, HotZone, Modes, RingLimit
     from chainplan.model.thermal.kernels import KernelTable
+    from chainplan.model.thermal.uneven import Uneven
 
     Assumption = tuple[str, float, float, float, str, str]
 
@@ -66,6 +69,7 @@ class PieceHeatModel:
     networks: Mapping[str, HeatNetwork]
     parts: tuple[PartNode, ...]
     hot_zones: tuple[HotZone, ...]
+    uneven: Uneven
     assumptions: tuple[Assumption, ...]
     ring_limits: tuple[RingLimit, ...] = ()
     cautions: tuple[str, ...] = ()
@@ -150,6 +154,23 @@ class PieceHeatModel:
         if self.exact:
             return temperatures_by_modes(network, self.modes(corner), ring, start, node, at_s)
         return temperatures_by_sums(network, self.kernels(corner), ring, start, node, at_s)
+
+    def touched_c(
+        self, corner: str, ring: IntArray, start_s: FloatArray, node: IntArray, at_s: FloatArray
+    ) -> FloatArray:
+        """Temperature of ``node[k]`` at ``at_s[k]`` where it is hottest, which fingers may touch.
+
+        As ``temperatures_c``; of a ring whose wire takes seconds to even out, at its join. [°C]
+        """
+        node, at_s = np.asarray(node), np.asarray(at_s, dtype=np.float64)
+        mean = self.temperatures_c(corner, ring, start_s, node, at_s)
+        if not self.uneven.spread_s.any():
+            return mean
+        network, ring, start = self._run(corner, ring, start_s)
+        rise = network.own_rise_k
+        for welded in WeldTimes(len(rise), ring, start).layers if len(ring) else ():
+            mean = mean + self.uneven.at_join_k(rise, welded, node, at_s)
+        return mean
 
     def _run(
         self, corner: str, ring: IntArray, start_s: FloatArray
@@ -291,13 +312,15 @@ def build_heat_model(
         for item in (levels if small else ())
     )
     usual = networks["usual"]
+    made_of = [metals[material.metal] for material in layout.materials]
     zones = hot_zones(
         layout,
-        [metals[material.metal] for material in layout.materials],
+        made_of,
         loss_w_k=usual.loss_w_k[: layout.rings],
         capacity_j_k=usual.capacity_j_k[: layout.rings],
         join_heat_j=usual.join_heat_j,
     )
+    uneven = find_uneven(layout, made_of)
     return PieceHeatModel(
         piece=layout.piece,
         corners=tuple(corner.name for corner in CORNERS),
@@ -315,9 +338,14 @@ def build_heat_model(
             for item in part_nodes(layout.rings, placed)
         ),
         hot_zones=zones,
+        uneven=uneven,
         assumptions=_assumptions(layout, settings, together),
         ring_limits=ring_limits(layout, metals, settings),
-        cautions=(*unlike_cautions(layout, metals), *_cautions(zones)),
+        cautions=(
+            *unlike_cautions(layout, metals),
+            *_cautions(zones),
+            *_touching_cautions(placed, uneven),
+        ),
     )
 
 
@@ -385,10 +413,21 @@ def _cautions(zones: Sequence[HotZone]) -> tuple[str, ...]:
     return tuple(
         f"section {zone.section + 1}: the welded ring{_named(zones, zone)} takes about "
         f"{3 * zone.spread_time_s:.0f} s to even out; until then its join is hotter than the "
-        "ring's mean that is shown"
+        "ring's mean that is shown, and fingers are taken to touch it there"
         for zone in zones
         if zone.spread_time_s > 1.0
     )
+
+
+def _touching_cautions(placed: Sequence[PlacedPart], uneven: Uneven) -> Iterator[str]:
+    """Say of parts on rings that are slow to even out where their joins have to lie."""
+    for name in dict.fromkeys(item.name for item in placed):
+        rings = {ring for item in placed if item.name == name for ring in item.rings}
+        if any(uneven.spread_s[ring] > 0 for ring in rings):
+            yield (
+                f"{name}: of each ring that touches it keep the join a quarter of the ring or more "
+                "away from it: nearer, the spot is hotter than told for some seconds"
+            )
 
 
 def _named(zones: Sequence[HotZone], zone: HotZone) -> str:

@@ -66,6 +66,8 @@ def conducts(part: HeatSensitivePart) -> float | None:
     """Conductivity behind the spots that rings touch; ``None``: they touch metal. [W/(m K)]."""
     if part.stand is not None and part.stand.of_metal:
         return None
+    if part.conductivity_w_m_k is not None:
+        return part.conductivity_w_m_k
     return conductivity_of(part.kind)
 
 

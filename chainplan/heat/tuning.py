@@ -219,6 +219,14 @@ class HeatTuning:
         less="heat at one place of a long part is spread over more of it",
         more="more nodes than the part's rings",
     )
+    slow_s: float = tuned(
+        0.5,
+        "Time of the slowest wave from which on fingers feel a ring at its join. [s]",
+        chosen="judgement: after 3 s, half of what handling a join takes, e^(−6) is left; brass, "
+        "copper, silver and gold of 1 to 2 mm lie at 0.02 to 0.4 s, stainless and titanium above 1",
+        less="the modes of more metals are doubled for nothing that a hand would feel",
+        more="4: stainless of 1.2 mm counts as one temperature, though its join does not yet",
+    )
 
 
 tuning = Tunable(HeatTuning())

@@ -257,9 +257,11 @@ def _shared(first: IndexArray, second: IndexArray) -> IndexArray:
 
 
 def fill_up(chosen: BoolArray, links: IndexArray) -> BoolArray:
-    """Add rings while none of their linked ones is in the set, many at a time, lowest first."""
+    """Add rings while none of their linked ones is in the set, many at a time, lowest first.
+
+    The lowest of the rings that are left has no lower neighbour among them: each turn adds one.
+    """
     chosen = chosen.copy()
-    count = chosen.size
     while True:
         blocked = chosen.copy()
         for one, other in ((0, 1), (1, 0)):
@@ -269,6 +271,4 @@ def fill_up(chosen: BoolArray, links: IndexArray) -> BoolArray:
         open_links = links[~blocked[links].any(axis=1)]
         lowest = ~blocked
         lowest[open_links.max(axis=1, initial=0) if open_links.size else open_links.ravel()] = False
-        if count == 0 or not lowest.any():
-            return chosen
         chosen |= lowest

@@ -74,6 +74,7 @@ class HeatSensitivePart:
     name: str  # what the user calls it
     kind: str  # key in the parts table, or "own"
     limit_c: float
+    conductivity_w_m_k: float | None = None  # None: as its kind
     place_mm: float  # along the piece from its start; negative never: "end" is resolved later
     from_end: bool = False  # place_mm counts back from the end
     row: int | None = None  # 1-based row in a sheet

@@ -185,7 +185,7 @@ def _is_warmer(
     for corner in heat.bad_corners:
 
         def warm(node: IntArray, at_s: FloatArray, corner: str = corner) -> FloatArray:
-            return heat.temperatures_c(corner, order.ring, start_s, node, at_s)
+            return heat.touched_c(corner, order.ring, start_s, node, at_s)
 
         run = heat.simulate(corner, order.ring, start_s)
         held_c = float(grips.at_fingers_c(warm, fingers_c).max()) if grips is not None else -np.inf

@@ -49,7 +49,7 @@ def learn(*, record: str | Path | None = None, picture: str | Path | None = None
         curves, short = cooling_curves(book, plans)
     lesson = with_exposure(lesson, curves, short)
     if picture is not None:
-        from chainplan.report.charts.lesson import draw_lesson
+        from chainplan.report.charts.compared import draw_lesson
 
         draw_lesson(lesson, picture)
     return lesson

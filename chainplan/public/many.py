@@ -23,14 +23,19 @@ about as many are counted."""
 
 @dataclass(frozen=True, slots=True)
 class _Some:
-    """Some pieces, and the metals of the user's own."""
+    """Some pieces, the metals of the user's own, and whether rings are judged."""
 
     pieces: tuple[Piece, ...]
     metals: Mapping[str, Metal] | None
+    judged: bool
 
 
 def count_pieces(
-    pieces: Sequence[Piece], *, metals: Mapping[str, Metal] | None = None, workers: int = 1
+    pieces: Sequence[Piece],
+    *,
+    metals: Mapping[str, Metal] | None = None,
+    workers: int = 1,
+    judged: bool = True,
 ) -> list[tuple[Count, ...] | ChainplanError]:
     """Count one copy of each piece.
 
@@ -42,6 +47,8 @@ def count_pieces(
         Metals of the job's own.
     workers : int
         So many processes count side by side, if there is enough for them to do.
+    judged : bool
+        Whether each ring is judged; counts alone come sooner without.
 
     Returns
     -------
@@ -51,7 +58,8 @@ def count_pieces(
     parts = max(1, min(workers, len(pieces) // FEWEST))
     size = -(-len(pieces) // parts) or 1
     some = [
-        _Some(tuple(pieces[begin : begin + size]), metals) for begin in range(0, len(pieces), size)
+        _Some(tuple(pieces[begin : begin + size]), metals, judged)
+        for begin in range(0, len(pieces), size)
     ]
     return [one for part in side_by_side(_count, some, Workers(count=parts)) for one in part]
 
@@ -63,7 +71,7 @@ def _count(some: _Some) -> list[tuple[Count, ...] | ChainplanError]:
     found: list[tuple[Count, ...] | ChainplanError] = []
     for piece in some.pieces:
         try:
-            found.append(count_piece(piece, metals=some.metals))
+            found.append(count_piece(piece, metals=some.metals, judged=some.judged))
         except ChainplanError as error:
             found.append(error)
     return found

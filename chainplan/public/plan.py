@@ -209,7 +209,7 @@ def write_plan(
     tiles : bool
         Draw every tile of very large pieces too, not only their overview.
     images : str, optional
-        "png" or "svg" writes an image of every page of the weld order too.
+        "png" or "svg" writes an image of every page of the weld order too, "png" of charts too.
     all_sheets : bool
         Put the rings and the weld order into the workbook too; they stand in CSV in any case.
     workers : int

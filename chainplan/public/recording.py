@@ -318,7 +318,7 @@ def review(
 def _write_review(found: Review, traces: Sequence[JoinTrace], out: Path) -> None:
     """Write the pages and the workbook of a review into a folder of the user's."""
     from chainplan.errors import InputError
-    from chainplan.report.charts.review import draw_review
+    from chainplan.report.charts.compared import draw_review
     from chainplan.report.diagram.looking_back import certificate_pdf, review_pdf
     from chainplan.report.workbook.looking_back import write_review_book
     from chainplan.writing import write_file

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from chainplan.errors import InputError
+from chainplan.intake import read_plan_record
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -121,29 +122,31 @@ def _certified(beside: Path, address: str) -> Certified:
 
 def _on_show(folder: Path, plan: KnownPlan) -> OnShow:
     """Gather what is shared: the sheet as it was written, pages, papers, what the board says."""
+    from chainplan.record.reading.plan_folder import told_as_damage
     from chainplan.report.text.languages import bench_texts
     from chainplan.share.on_show import OnShow, ServedPage, ShownPiece
 
     try:
         page = (folder / "bench-sheet.html").read_text(encoding="utf-8")
+    except (OSError, ValueError) as error:
+        message = f"{folder / 'bench-sheet.html'}: cannot be read ({error}); plan the job again"
+        raise InputError(message) from None
+    record = read_plan_record(folder / "plan.json")
+    checked: dict[int, set[int]] = {}  # joins to check, also those welded before this plan
+    with told_as_damage(folder):
         found = _CONTENT.search(page)
         content = json.loads(found.group(1) if found else "")
         language, job = str(content["language"]), str(content["job"])
         content["texts"] = bench_texts(language)  # those of this program, with the shared ones
-        record = json.loads((folder / "plan.json").read_text(encoding="utf-8"))
-    except (OSError, ValueError, KeyError) as error:
-        message = f"{folder / 'bench-sheet.html'}: cannot be read ({error}); plan the job again"
-        raise InputError(message) from None
+        late = [
+            {"piece": row["piece"], "days": row["late_days"], "due": row["due"]}
+            for row in record["estimates"]["due"]
+            if row["late_days"]
+        ]
+        for lot in content["checks"]:
+            for which, _, ring in lot["drawn"]:
+                checked.setdefault(which, set()).add(ring + 1)
     files = {name: folder / name for name in PAPERS if (folder / name).is_file()}
-    late = [
-        {"piece": row["piece"], "days": row["late_days"], "due": row["due"]}
-        for row in record["estimates"]["due"]
-        if row["late_days"]
-    ]
-    checked: dict[int, set[int]] = {}  # joins to check, also those welded before this plan
-    for lot in content["checks"]:
-        for which, _, ring in lot["drawn"]:
-            checked.setdefault(which, set()).add(ring + 1)
     return OnShow(
         job=job,
         pieces=tuple(
@@ -206,10 +209,12 @@ def _board_page(language: str, job: str) -> ServedPage:
 
 def _trust_page(language: str) -> ServedPage:
     from chainplan.report.bench_sheet.page import plain_page
+    from chainplan.report.text.languages import bench_texts
     from chainplan.share.on_show import ServedPage
 
     made = plain_page(
-        _SHARE_PAGES / "trust.html", language=language, title="",
+        _SHARE_PAGES / "trust.html",
+        language=language, title=bench_texts(language)["trust.title"],
         style=_SHARE_PAGES / "board.css", program=(), fills={},
     )  # fmt: skip
     return ServedPage(made.html, made.policy)

@@ -12,9 +12,13 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from chainplan.intake import read_plan_record
+from chainplan.model.kinds import ReturnLead, Tip
+from chainplan.model.order import WeldSetting
+from chainplan.model.piece.joins import FACES
 from chainplan.model.workshop.bench_log import STATIONS, unguarded
 from chainplan.record.kept.joins import DONE, NOT_GOOD, STATE_OF_KIND, join_states
 from chainplan.record.progress import stations_finished
+from chainplan.record.reading.plan_folder import told_as_damage
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -92,6 +96,26 @@ def _welded_anew(record: Record, whole: KnownPlan) -> set[tuple[str, int]]:
 
 
 @dataclass(frozen=True, kw_only=True)
+class FolderPass:
+    """A pass as its folder has it."""
+
+    number: int
+    text: str
+    face: str
+    setting: WeldSetting
+
+
+@dataclass(frozen=True, kw_only=True)
+class FolderEarthing:
+    """How a piece is earthed, as its folder has it."""
+
+    way: ReturnLead
+    why: str
+    clip_s: float
+    tweezers_s: float
+
+
+@dataclass(frozen=True, kw_only=True)
 class FolderOrder:
     """The order of one piece as its folder has it; arrays of shape (k,)."""
 
@@ -105,21 +129,32 @@ class FolderOrder:
     interpass_usual_c: FloatArray
     interpass_high_c: FloatArray
     wait_for: tuple[str, ...]  # name of the limit that asks for each wait
-    passes: tuple[Mapping[str, Any], ...]  # as plan.json has them
+    passes: tuple[FolderPass, ...]
     clip: IntArray | None  # ring that the clip sits on at each step, from 0; None: no clip
-    earthing: Mapping[str, Any] | None  # as plan.json has it
+    earthing: FolderEarthing | None
     warm: bool = False  # whether it began from the heat of earlier welds
 
 
 def folder_orders(folder: str | Path) -> dict[str, FolderOrder]:
-    """Read the order of every piece of a plan's folder, with its passes."""
-    folder = Path(folder)
+    """Read the order of every piece of a plan's folder, with its passes.
+
+    Raises
+    ------
+    InputError
+        If the folder's files are damaged.
+    """
+    with told_as_damage(Path(folder)):
+        return _folder_orders(Path(folder))
+
+
+def _folder_orders(folder: Path) -> dict[str, FolderOrder]:
     text = (folder / "weld-order.csv").read_text(encoding="utf-8")
     rows: dict[str, list[dict[str, str]]] = {}
     for row in csv.DictReader(io.StringIO(text)):
         rows.setdefault(unguarded(row["piece"]), []).append(row)
     record = read_plan_record(folder / "plan.json")
     paces = record.get("replan", {}).get("pace_s", {})
+    rings = {item["name"]: int(item["rings"]) for item in record["pieces"]}
     found = {}
     for item in record["order"]["pieces"]:
         part = rows.get(item["piece"], [])
@@ -140,12 +175,59 @@ def folder_orders(folder: str | Path) -> dict[str, FolderOrder]:
             interpass_usual_c=column("interpass_usual_c"),
             interpass_high_c=column("interpass_high_c"),
             wait_for=tuple(row.get("wait_for") or "" for row in part),
-            passes=tuple(item["passes"]),
+            passes=tuple(_pass(entry) for entry in item["passes"]),
             clip=_clip(part),
-            earthing=item.get("earthing"),
+            earthing=_earthing(item.get("earthing")),
             warm=item["piece"] in record.get("replan", {}).get("begun_warm", ()),
         )
+        _look_at(found[item["piece"]], rings[item["piece"]])
     return found
+
+
+_SETTING = ("source", "note", "spot_mm")
+
+
+def _pass(entry: Mapping[str, Any]) -> FolderPass:
+    told = entry["setting"]
+    setting = WeldSetting(
+        power_j=float(told["power_j"]), hits=int(told["hits"]), tip=Tip(told["tip"]),
+        **{name: told[name] for name in _SETTING if name in told},
+    )  # fmt: skip
+    face = FACES[FACES.index(entry["face"])]
+    return FolderPass(number=int(entry["number"]), text=str(entry["text"]), face=face,
+                      setting=setting)  # fmt: skip
+
+
+def _earthing(told: Mapping[str, Any] | None) -> FolderEarthing | None:
+    if told is None:
+        return None
+    return FolderEarthing(
+        way=ReturnLead(told["way"]), why=str(told["why"]), clip_s=float(told["clip_s"]),
+        tweezers_s=float(told["tweezers_s"]),
+    )  # fmt: skip
+
+
+def _look_at(order: FolderOrder, rings: int) -> None:
+    """Refuse an order that names rings or passes that are not there, or whose numbers are none.
+
+    Raises
+    ------
+    ValueError
+        If it does.
+    """
+    named = [order.ring] if order.clip is None else [order.ring, order.clip]
+    passes = [work.number for work in order.passes]
+    numbers = [order.start_s, order.wait_s, order.pace_s, order.interpass_high_c]
+    good = (
+        all(((ring >= 0) & (ring < rings)).all() for ring in named)
+        and len(np.unique(order.ring)) == len(order.ring) == len(order.pace_s)
+        and bool(np.isin(order.pass_number, passes).all())
+        and all(np.isfinite(values).all() for values in numbers)
+        and bool((order.wait_s >= 0).all())
+    )
+    if not good:
+        message = "its weld order names rings or passes that are not there, or no numbers"
+        raise ValueError(message)
 
 
 def _clip(rows: list[dict[str, str]]) -> IntArray | None:
@@ -166,7 +248,8 @@ def folder_basis(folder: str | Path, known: KnownPlan) -> dict[str, str]:
     """Digests of the whole orders that the orders in a folder came from."""
     record = read_plan_record(Path(folder) / "plan.json")
     if "replan" in record:
-        return dict(record["replan"]["basis"])
+        with told_as_damage(Path(folder)):
+            return dict(record["replan"]["basis"])
     return {piece.name: _basis(piece) for piece in known.pieces}
 
 

@@ -25,10 +25,8 @@ def trace_joins(
 
     Parameters
     ----------
-    record : Record
-        The workshop's record.
-    whole : KnownPlan
-        The plan with every join of its work.
+    record, whole : Record, KnownPlan
+        The workshop's record, and the plan with every join of its work.
     piece, copy, ring : str, int, int, optional
         Which; all if not given.
 

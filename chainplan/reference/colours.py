@@ -51,6 +51,19 @@ def colour_of_metal(metal: str) -> str:
     return found
 
 
+def tint_of_metal(metal: str) -> str:
+    """Half of a metal's display colour and half white, for letters and marks to stand out on.
+
+    Examples
+    --------
+    >>> tint_of_metal("copper")
+    '#e4b9a5'
+    """
+    colour = colour_of_metal(metal)
+    parts = [round((int(colour[at : at + 2], 16) + 255) / 2) for at in (1, 3, 5)]
+    return "#" + "".join(f"{part:02x}" for part in parts)
+
+
 def lab_of_srgb(rgb: npt.ArrayLike) -> FloatArray:
     """CIELAB of sRGB colours of 0 to 255, shape (…, 3): L*, a*, b* under D65.
 

@@ -8,6 +8,7 @@ from functools import cache
 
 from chainplan.errors import InputError
 from chainplan.reference.checked.tables import read_table
+from chainplan.reference.rising import reach_rising
 
 STANDARD_TEMPERATURE_C = 15.0
 STANDARD_PRESSURE_BAR = 1.01325
@@ -137,14 +138,10 @@ def pressure_of_contents_bar(
     InputError
         If more is asked for than the table's highest pressure holds.
     """
-    low, high = 0.0, _grid()[1][-1]
+    high = _grid()[1][-1]
     if contents > contents_l(capacity_l, high, temperature_c):
         message = f"{contents:g} L of argon is more than {capacity_l:g} L hold at {high:g} bar"
         raise InputError(message)
-    for _ in range(100):
-        middle = (low + high) / 2
-        if contents_l(capacity_l, middle, temperature_c) < contents:
-            low = middle
-        else:
-            high = middle
-    return high
+    return reach_rising(
+        lambda pressure_bar: contents_l(capacity_l, pressure_bar, temperature_c), contents, high
+    )

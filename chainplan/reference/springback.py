@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING
 
 from chainplan.errors import InputError, Refusal
 from chainplan.reference.metals import yield_of
+from chainplan.reference.rising import reach_rising
 
 if TYPE_CHECKING:
     from chainplan.model.metal import MeasuredRing, Metal
@@ -170,20 +171,13 @@ def mandrel_from_inner_mm(
     """
     _check_sizes(wire_mm, inner_mm, "inner")
     strain = _yield_strain(metal, temper, calibration)
-    low, high = 0.0, inner_mm
-    if _inner_mm(wire_mm, low, strain) > inner_mm:
+    if _inner_mm(wire_mm, 0.0, strain) > inner_mm:
         found = (
             f"no mandrel gives a ring of {inner_mm:g} mm from {wire_mm:g} mm {metal.title}, "
             f"{temper}: springback alone is more"
         )
         raise InputError(Refusal(found, "use softer wire"))
-    for _ in range(200):
-        middle = (low + high) / 2
-        if _inner_mm(wire_mm, middle, strain) < inner_mm:
-            low = middle
-        else:
-            high = middle
-    return high
+    return reach_rising(lambda rod_mm: _inner_mm(wire_mm, rod_mm, strain), inner_mm, inner_mm)
 
 
 def inner_range_mm(

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from chainplan.errors import InputError
+from chainplan.report.work import keep_pages, work_of
 from chainplan.threads import one_thread
 from chainplan.workers import ALONE, Workers, side_by_side
 
@@ -31,6 +33,7 @@ class _Paper:
     """What is to be written, and how; whoever writes a part of it gets all of this."""
 
     plan: Plan
+    work: Plan  # what is woven and welded of it
     folder: Path
     paper: str
     tiles: bool
@@ -64,7 +67,7 @@ def write_files(
     tiles : bool
         Draw every tile of very large pieces too.
     images : str, optional
-        "png" or "svg" for an image of every page of the weld order.
+        "png" or "svg" for an image of every page of the weld order; with "png" charts too.
     all_sheets : bool
         Put rings and weld order into the workbook too.
     workers : Workers
@@ -74,8 +77,11 @@ def write_files(
     on_step : callable
         Called with "files", how many are done and how many there are.
     """
+    work = work_of(plan)
+    plan = replace(plan, stamp=replace(plan.stamp, work_sha256=work.stamp.work_sha256))
     options = _Paper(
         plan=plan,
+        work=work,
         folder=folder,
         paper=paper,
         tiles=tiles,
@@ -101,26 +107,43 @@ def _write(task: tuple[str, _Paper]) -> None:
 
 
 def _write_charts(options: _Paper) -> None:
-    from chainplan.report.charts import write_charts
-
-    write_charts(options.plan, options.folder, options.shelf, share=(0, 2))
+    _write_share_of_charts(options, 0)
 
 
 def _write_more_charts(options: _Paper) -> None:
+    _write_share_of_charts(options, 1)
+
+
+def _write_share_of_charts(options: _Paper, share: int) -> None:
     from chainplan.report.charts import write_charts
 
-    write_charts(options.plan, options.folder, options.shelf, share=(1, 2))
+    png = options.images == "png"
+    write_charts(options.plan, options.folder, options.shelf, share=(share, 2), png=png)
 
 
 def _write_diagrams(options: _Paper) -> None:
     from chainplan.report.diagram.weld_order import write_diagrams
 
-    write_diagrams(
-        options.plan,
+    if options.images is None:
+        _keep(options, "weld order", partial(write_diagrams, tiles=options.tiles))
+    else:
+        write_diagrams(
+            options.work,
+            options.folder,
+            paper=options.paper,
+            tiles=options.tiles,
+            images=options.images,
+        )
+
+
+def _keep(options: _Paper, what: str, write: Callable[..., list[Path]]) -> None:
+    """Write pages of the bench, or take them from the shelf."""
+    keep_pages(
+        partial(write, options.work, options.folder, paper=options.paper),
+        f"{what}, {options.paper}, {'tiles' if options.tiles else 'no tiles'}",
+        options.work,
         options.folder,
-        paper=options.paper,
-        tiles=options.tiles,
-        images=options.images,
+        options.shelf,
     )
 
 
@@ -134,7 +157,7 @@ def _write_workbook(options: _Paper) -> None:
 def _write_joins(options: _Paper) -> None:
     from chainplan.report.diagram.join_pictures import write_join_pictures
 
-    write_join_pictures(options.plan, options.folder, paper=options.paper)
+    _keep(options, "joins", write_join_pictures)
 
 
 def _write_tables(options: _Paper) -> None:
@@ -191,7 +214,7 @@ def _logo(plan: Plan) -> bytes:
 def _write_weaving(options: _Paper) -> None:
     from chainplan.report.diagram.weaving_pages import write_weaving
 
-    write_weaving(options.plan, options.folder, paper=options.paper)
+    _keep(options, "weaving", write_weaving)
 
 
 _WRITERS: dict[str, Callable[[_Paper], None]] = {

@@ -33,12 +33,13 @@ def code_version() -> str:
 
 @cache
 def drawing_version() -> str:
-    """Tell one digest of what charts are drawn by: the code that draws, and its library."""
+    """Tell one digest of what charts and pages are drawn by: the code that draws, its libraries."""
     from importlib.metadata import version
 
     drawn = tuple(_digest_of(PACKAGE / name) for name in ("report", "writing"))
     light = tuple((PACKAGE / name).read_bytes() for name in ("units.py", "arrays.py"))
-    told = (code_version(), drawn, light, version("matplotlib"))
+    libraries = (version("matplotlib"), version("reportlab"))
+    told = (code_version(), drawn, light, libraries)
     return hashlib.sha256(repr(told).encode()).hexdigest()
 
 

@@ -2,11 +2,19 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+from chainplan.on_demand import names_on_demand
 
 if TYPE_CHECKING:
     from chainplan.weave.filecheck import WeaveReport, check_weave
-    from chainplan.weave.fit import inner_range_of_feel, series_mm, size_ring
+    from chainplan.weave.fit import (
+        feel_of,
+        feels_of,
+        inner_range_of_feel,
+        series_mm,
+        size_ring,
+    )
     from chainplan.weave.laying.piece import (
         fit_piece,
         lay_piece,
@@ -22,6 +30,8 @@ if TYPE_CHECKING:
 __all__ = [
     "WeaveReport",
     "check_weave",
+    "feel_of",
+    "feels_of",
     "find_least_inner_mm",
     "find_smallest_aspect_ratio",
     "fit_piece",
@@ -41,6 +51,8 @@ __all__ = [
 _HOME = {
     "WeaveReport": "filecheck",
     "check_weave": "filecheck",
+    "feel_of": "fit",
+    "feels_of": "fit",
     "find_least_inner_mm": "laying.section",
     "find_smallest_aspect_ratio": "solving.cache",
     "fit_piece": "laying.piece",
@@ -57,12 +69,4 @@ _HOME = {
     "weave_keys": "library",
 }
 
-
-def __getattr__(name: str) -> Any:
-    """Load a part of this stage when it is first asked for: names alone need no geometry."""
-    if name not in _HOME:
-        message = f"module {__name__!r} has no attribute {name!r}"
-        raise AttributeError(message)
-    from importlib import import_module
-
-    return getattr(import_module(f"{__name__}.{_HOME[name]}"), name)
+__getattr__ = names_on_demand(__name__, _HOME)

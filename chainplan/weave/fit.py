@@ -41,19 +41,40 @@ def inner_range_of_feel(section: Section, feel: str = "") -> tuple[float, float]
     InputError
         If the weave has no such feel.
     """
+    feels = feels_of(section)
+    words = [word for word, _ in feels]
+    if feel and feel not in words:
+        raise InputError(unknown(feel, words, what="feel"))
+    begins = [begin_mm for _, begin_mm in feels]
+    ends = [*begins[1:], begins[-1] * (1 + BEYOND)]
+    place = words.index(feel) if feel else 0
+    return begins[place], ends[place if feel else -1]
+
+
+def feels_of(section: Section) -> tuple[tuple[str, float], ...]:
+    """Give every feel of a weave in a wire with the inner diameter from which it holds. [mm].
+
+    The first begins at the smallest ring that goes together; the last has no end.
+    """
     weave = load_weave(section.weave)
     least_mm = _least_mm(section, weave)
     verdicts = verdicts_of(weave)
-    words = [word for _, word in verdicts]
-    if feel and feel not in words:
-        raise InputError(unknown(feel, words, what="feel"))
-    bounds = [0.0, *(bound for bound, _ in verdicts[:-1])]
-    bounds.append((1 + bounds[-1]) * (1 + BEYOND) - 1)
-    low, high = bounds[0], bounds[-1]
-    if feel:
-        place = words.index(feel)
-        low, high = bounds[place], bounds[place + 1]
-    return least_mm * (1 + low), least_mm * (1 + high)
+    margins = (0.0, *(bound for bound, _ in verdicts[:-1]))
+    return tuple(
+        (word, least_mm * (1 + margin)) for (_, word), margin in zip(verdicts, margins, strict=True)
+    )
+
+
+def feel_of(section: Section) -> str:
+    """Return the word for how a section's ring suits its weave; nothing of it is solved.
+
+    Raises
+    ------
+    WeaveError
+        If no limit is found.
+    """
+    weave = load_weave(section.weave)
+    return find_verdict(weave, section.inner_mm / _least_mm(section, weave) - 1)
 
 
 def _least_mm(section: Section, weave: Weave) -> float:

@@ -220,3 +220,17 @@ def test_sizes_that_suit_are_named_for_a_ring_that_suits_too() -> None:
     for inner_mm in count.suitable_inner_mm:
         other = chainplan.count_rings(weave="byzantine", wire=1.0, inner=inner_mm, rings=60)
         assert other.verdict in ("tight", "supple")
+
+
+def test_counts_that_judge_no_ring_are_the_counts_of_a_plan() -> None:
+    """Leaving out how rings suit leaves every count, length and mass as it is."""
+    from chainplan.public.counting import count_piece
+
+    for name in ("necklace.toml", "stone-necklace.toml", "dangles.toml"):
+        for piece in chainplan.read_job(NECKLACE.with_name(name)).pieces:
+            bare, judged = count_piece(piece, judged=False), count_piece(piece)
+            for one, other in zip(bare, judged, strict=True):
+                assert one.limits is None
+                assert other.limits is not None or other.weave == "connecting-rings"
+                for key in ("rings", "joins", "links", "length_mm", "mass_g", "wire_length_m"):
+                    assert getattr(one, key) == getattr(other, key)

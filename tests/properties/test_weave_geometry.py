@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from chainplan.model.piece.weave import RingClass, Weave
 from chainplan.weave.laying.section import count_repeats
-from chainplan.weave.shape.circles import closest_approach, linking_number
+from chainplan.weave.shape.circles import CentreLines, closest_approach, linking_number
 from chainplan.weave.shape.poses import turn_about_x
 from chainplan.weave.solving.solver import solve_repeat
 
@@ -20,12 +20,12 @@ radii = st.floats(0.3, 2.0)
 circles = st.tuples(vectors, st.tuples(angles, st.floats(-1.0, 1.0)), radii)
 
 
-def as_arrays(circle):
-    """Centre, unit normal and radius of a drawn circle, as one row each."""
+def as_circles(circle):
+    """A drawn circle, in one row."""
     centre, (turn, height), radius = circle
     level = np.sqrt(1 - height**2)
     normal = np.array([[level * np.cos(turn), level * np.sin(turn), height]])
-    return np.array([centre]), normal, np.array([radius])
+    return CentreLines(np.array([centre]), normal, np.array([radius]))
 
 
 def rotation(seed):
@@ -37,37 +37,34 @@ def rotation(seed):
 @given(one=circles, other=circles, seed=st.integers(0, 10**6), shift=vectors)
 def test_rigid_motion_keeps_distance_and_linking(one, other, seed, shift):
     """Geometry does not know where it is."""
-    c1, n1, r1 = as_arrays(one)
-    c2, n2, r2 = as_arrays(other)
+    both = [as_circles(one), as_circles(other)]
     matrix, offset = rotation(seed), np.array([shift])
-    distance = closest_approach(c1, n1, r1, c2, n2, r2)[0]
-    moved = (c1 @ matrix.T + offset, n1 @ matrix.T, r1, c2 @ matrix.T + offset, n2 @ matrix.T, r2)
+    distance = closest_approach(*both)[0]
+    moved = [CentreLines(c @ matrix.T + offset, n @ matrix.T, r) for c, n, r in both]
     # The square is what is minimised, so near nothing the distance itself is less exact.
     assert closest_approach(*moved)[0] ** 2 == pytest.approx(distance**2, rel=1e-9, abs=1e-13)
     if distance[0] > 1e-6:
-        assert linking_number(*moved)[0] == linking_number(c1, n1, r1, c2, n2, r2)[0]
+        assert linking_number(*moved)[0] == linking_number(*both)[0]
 
 
 @given(one=circles, other=circles)
 def test_a_mirror_keeps_distance_and_turns_the_sign_of_linking(one, other):
     """Reflected in z = 0, with each circle still counted right-handed about its normal."""
-    c1, n1, r1 = as_arrays(one)
-    c2, n2, r2 = as_arrays(other)
+    both = [as_circles(one), as_circles(other)]
     mirror = np.array([1.0, 1.0, -1.0])
-    distance = closest_approach(c1, n1, r1, c2, n2, r2)[0]
-    mirrored = (c1 * mirror, -n1 * mirror, r1, c2 * mirror, -n2 * mirror, r2)
+    distance = closest_approach(*both)[0]
+    mirrored = [CentreLines(c * mirror, -n * mirror, r) for c, n, r in both]
     assert closest_approach(*mirrored)[0] ** 2 == pytest.approx(distance**2, rel=1e-9, abs=1e-13)
     if distance[0] > 1e-6:
-        assert linking_number(*mirrored)[0] == -linking_number(c1, n1, r1, c2, n2, r2)[0]
+        assert linking_number(*mirrored)[0] == -linking_number(*both)[0]
 
 
 @given(one=circles, other=circles, factor=st.floats(0.1, 20.0))
 def test_scaling_scales_the_distance(one, other, factor):
     """Twice the size, twice the distance."""
-    c1, n1, r1 = as_arrays(one)
-    c2, n2, r2 = as_arrays(other)
-    distance = closest_approach(c1, n1, r1, c2, n2, r2)[0]
-    scaled = (c1 * factor, n1, r1 * factor, c2 * factor, n2, r2 * factor)
+    both = [as_circles(one), as_circles(other)]
+    distance = closest_approach(*both)[0]
+    scaled = [CentreLines(c * factor, n, r * factor) for c, n, r in both]
     square = (distance * factor) ** 2
     assert closest_approach(*scaled)[0] ** 2 == pytest.approx(square, rel=1e-9, abs=1e-12)
 

@@ -17,14 +17,13 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from chainplan.examine.findings import Teller
-from chainplan.examine.heat.grips import Grip
+from chainplan.examine.heat.grips import Grip, touched_c
 from chainplan.examine.heat.limits import OFF_K, OFF_SHARE
 from chainplan.examine.heat.ring_limits import list_limits
 from chainplan.examine.heat.simulation import Patch, follow, solve
 from chainplan.examine.heat.written import read_network
 from chainplan.examine.reading import PLAN
 from chainplan.examine.registry import check
-from chainplan.examine.welding.earthed import handle_s
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -126,6 +125,7 @@ class _Benches:
 
     level: FloatArray  # (DRAWS, 3) arc share, links, loss: 0 usual, ±1 the ends
     share: FloatArray  # (DRAWS,) of the arc's energy
+    rank: FloatArray  # (3, DRAWS) of the levels
 
     def warm_k(self, grid: FloatArray) -> FloatArray:
         """Rise of each bench, by the squares of a quadratic through the roots of nine rises."""
@@ -144,7 +144,15 @@ def _draw(shares: tuple[float, float, float]) -> _Benches:
     low, usual, high = np.log(shares)
     arc = level[:, 0]
     ratio = np.where(arc < 0, usual - low, high - usual) * arc
-    return _Benches(level, np.minimum(np.exp(usual + ratio), 1.0))
+    rank = np.array([_ranks(values) for values in level.T])
+    return _Benches(level, np.minimum(np.exp(usual + ratio), 1.0), rank)
+
+
+def _ranks(values: FloatArray) -> FloatArray:
+    """Ranks of values; those that are the same share the mean of theirs."""
+    _, place, count = np.unique(values, return_inverse=True, return_counts=True)
+    rank: FloatArray = (np.cumsum(count) - (count - 1) / 2)[place]
+    return rank
 
 
 def _corner(network: Network, name: str) -> int | None:
@@ -243,10 +251,7 @@ def _shares_of(drawn: _Benches, rise_k: FloatArray) -> FloatArray:
     """Squares of the rank correlations with each number, over their sum; nothing if it stays."""
     if not np.ptp(rise_k) > 1e-6 * float(rise_k.max(initial=0.0)):
         return np.zeros(3)
-    columns = []
-    for values in (*drawn.level.T, rise_k):
-        _, place, count = np.unique(values, return_inverse=True, return_counts=True)
-        columns.append((np.cumsum(count) - (count - 1) / 2)[place])
+    columns = np.vstack([drawn.rank, _ranks(rise_k)])
     square: FloatArray = np.array(np.corrcoef(columns))[3, :3] ** 2
     return square / float(square.sum())
 
@@ -275,10 +280,9 @@ def _limits(files: PlanFiles, piece: PieceFiles, network: Network) -> dict[Any, 
     grips = [Grip.of(files, piece, cool=cool) for cool in (True, False)]
     rows = [row for row in piece.order["limits"] if row["kind"] == "fingers"]
     if rows and all(grip is not None for grip in grips):
-        earlier = handle_s(files, piece)
 
         def held(run: PatchRun) -> tuple[float, float]:
-            warm = np.maximum(run.fields_c(earlier), run.fields_c(0.0))[:, : network.rings]
+            warm = touched_c(files, piece, run, network.rings)
             low, high = sorted(grip.warmest_c(warm) for grip in grips if grip is not None)
             return low, high
 

@@ -12,14 +12,43 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.examine.welding.earthed import clip_of
+from chainplan.examine.welding.earthed import clip_of, handle_s
 
 if TYPE_CHECKING:
     from chainplan.arrays import BoolArray, FloatArray, IndexArray
+    from chainplan.examine.heat.simulation import PatchRun
     from chainplan.examine.reading import PieceFiles, PlanFiles
 
 EDGE_MM = 0.003
 """How near to an edge a place counts as lying on it."""
+
+SLOW_S = 0.5
+"""Wire that evens out sooner is of one temperature to a hand that takes seconds to come."""
+
+
+def touched_c(files: PlanFiles, piece: PieceFiles, run: PatchRun, rings: int) -> FloatArray:
+    """Warmest place of each ring from when fingers close until each weld, shape (w, rings). [°C].
+
+    A ring whose wire takes seconds to even out counts with its join once that is welded: by the
+    solution along its wire, of spread ``R²·ρ·c/k``, from when heat has gone two wires far.
+    """
+    metal = piece.rings["metal"].astype(str)
+    spread_s = np.zeros(rings)
+    for key in np.unique(metal).tolist():
+        names = ("density_g_cm3", "specific_heat_j_kg_k", "conductivity_w_m_k")
+        density, specific, conducts = (files.value(f"metal.{key}.{name}") for name in names)
+        own = metal == key
+        spread_s[own] = (piece.radius_mm[own] * 1e-3) ** 2 * 1000 * density * specific / conducts
+    spread_s[~(spread_s >= SLOW_S)] = 0.0
+    least = (piece.wire_mm / piece.radius_mm) ** 2
+    warm = []
+    for earlier_s in (handle_s(files, piece), 0.0):
+        field = run.fields_c(earlier_s)[:, :rings]
+        if spread_s.any():
+            field = field + run.at_joins_k(earlier_s, spread_s, least)[:, :rings]
+        warm.append(field)
+    hottest: FloatArray = np.maximum(*warm)
+    return hottest
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ import numpy as np
 
 from chainplan.examine.findings import Teller
 from chainplan.examine.heat.beside import compare_cooling, compare_hurry, compare_touching
-from chainplan.examine.heat.grips import Grip
+from chainplan.examine.heat.grips import Grip, touched_c
 from chainplan.examine.heat.networks import ENDS
 from chainplan.examine.heat.ring_limits import least_limit_c, list_limits, may_break
 from chainplan.examine.heat.simulation import LARGEST, simulate, slopes_k_s
@@ -19,7 +19,6 @@ from chainplan.examine.heat.written import read_network
 from chainplan.examine.reading import PLAN, STEPS
 from chainplan.examine.registry import check
 from chainplan.examine.space.poses import pick
-from chainplan.examine.welding.earthed import handle_s
 from chainplan.examine.welding.orders import pace_of, real_starts
 
 if TYPE_CHECKING:
@@ -293,10 +292,9 @@ def _warm_at_fingers(
     files: PlanFiles, piece: PieceFiles, found: SimulatedPiece, grips: list[Grip]
 ) -> list[dict[str, float]]:
     """Warmest that the fingers have it at each end, from closing to the pulse, by grip. [°C]."""
-    earlier_s, n = handle_s(files, piece), found.network.rings
     readings: list[dict[str, float]] = [{} for _ in grips]
     for end, run in zip(found.network.ends, found.runs, strict=True):
-        warm = np.maximum(run.fields_c(earlier_s), run.fields_c(0.0))[:, :n]
+        warm = touched_c(files, piece, run, found.network.rings)
         for grip, reading in zip(grips, readings, strict=True):
             reading[end] = max(reading.get(end, -math.inf), grip.warmest_c(warm))
     return readings

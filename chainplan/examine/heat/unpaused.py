@@ -15,11 +15,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from chainplan.examine.findings import Teller
-from chainplan.examine.heat.grips import Grip
+from chainplan.examine.heat.grips import Grip, touched_c
 from chainplan.examine.heat.ring_limits import list_limits
 from chainplan.examine.heat.simulation import SimulatedPiece, cut_patch, follow
 from chainplan.examine.reading import PLAN
-from chainplan.examine.welding.earthed import clip_of, handle_s
+from chainplan.examine.welding.earthed import clip_of
 from chainplan.examine.welding.orders import pace_of
 
 if TYPE_CHECKING:
@@ -151,8 +151,8 @@ def _of_fingers(files: PlanFiles, ends: PieceFiles, found: SimulatedPiece) -> _R
             by_corner = []
             for corner in found.network.end(end):
                 run = found.runs[corner]
-                warm = np.maximum(run.fields_c(handle_s(files, ends)), run.fields_c(0.0))
-                by_corner.append(grip.by_step_c(warm[:, : found.network.rings]))
+                warm = touched_c(files, ends, run, found.network.rings)
+                by_corner.append(grip.by_step_c(warm))
             read.append(np.max(by_corner, axis=0))
         rows[end] = (found.patch.start_s, np.minimum(*read), np.maximum(*read))
     return rows

@@ -196,6 +196,12 @@ def _clearances(
     for begin in range(0, len(near), 4000):
         k = near[begin : begin + 4000]
         found = distances(k, on_ring(k, np.broadcast_to(even, (len(k), _SAMPLES))))
+        # Between two points a wire comes no nearer than the arc from one of them to the middle:
+        # rings that cannot be the nearest so are not looked at closer.
+        least = found.min(axis=1) - space.wire_mm[other[k]] / 2
+        np.minimum.at(clear, row[k], least)
+        close = least - width * space.radius_mm[other[k]] <= clear[row[k]]
+        k, found = k[close], found[close]
         lowest = np.argpartition(found, 2, axis=1)[:, :2]
         angle, low = even[lowest], np.take_along_axis(found, lowest, axis=1)
         step = width

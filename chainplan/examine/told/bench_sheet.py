@@ -23,13 +23,14 @@ def check_sheet(files: PlanFiles, teller: Teller) -> None:
     sheet, plan = files.sheet, files.plan
     stamp = plan["stamp"]
     expected = (
-        f"{stamp['program']} {stamp['version']} · input {stamp['input_sha256'][:12]} · "
+        f"{stamp['program']} {stamp['version']} · work {stamp['work_sha256'][:12]} · "
         f"seed {stamp['seed']}"
     )
     teller.same(SHEET, "stamp", sheet["stamp"], expected)
     teller.same(SHEET, "plan", sheet["plan"], stamp["input_sha256"][:12])
-    good = re.fullmatch(r"[0-9a-f]{64}", stamp["input_sha256"]) is not None
-    teller.true(PLAN, "stamp, input_sha256", good, stamp["input_sha256"], "a hash")
+    for name in ("input_sha256", "work_sha256"):
+        good = re.fullmatch(r"[0-9a-f]{64}", stamp[name]) is not None
+        teller.true(PLAN, f"stamp, {name}", good, stamp[name], "a hash")
     teller.same(SHEET, "job", sheet["job"], plan["job"])
     hold = [files.value(f"bench.heat.hold_{end}_mm") for end in ("from", "to")]
     teller.same(SHEET, "hold_mm", sheet["hold_mm"], hold)

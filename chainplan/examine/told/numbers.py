@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 MAY_BE_EMPTY = {
     "usual_after_s", "high_after_s", "ends_usual_s", "ends_high_s", "saved_usual_s",
     "saved_high_s", "mandrel_mm", "asked_mm", "wanted_mm", "due_h", "due_s", "day_starts_h",
-    "into_w_k",
+    "into_w_k", "conductivity_w_m_k",
 }  # fmt: skip
 """Keys of plan.json with a unit that may hold null all the same: what there is none of."""
 NOT_KNOWN = {"mass_g", "limit_c"}

@@ -33,9 +33,10 @@ def handle_s(files: PlanFiles, piece: PieceFiles) -> float:
 def clip_of(piece: PieceFiles) -> IndexArray | None:
     """Ring that the clip sits on at each step, from 0; None without a clip, or with one missing."""
     told = piece.steps["clip_on_ring"]
-    if not len(told) or not all(re.fullmatch(r"[1-9]\d*", text) for text in told.tolist()):
+    words, place = np.unique(told.astype(str), return_inverse=True)
+    if not len(told) or not all(re.fullmatch(r"[1-9]\d*", text) for text in words.tolist()):
         return None
-    clip = told.astype(int) - 1
+    clip: IndexArray = words.astype(int)[place.ravel()] - 1
     return clip if clip.max() < piece.count else None
 
 

@@ -11,7 +11,7 @@ of conductivity k the middle, which is hottest, then stands 3·q/(8·k·a) above
 sum of point sources q″·dA/(2πk·r), Carslaw, Jaeger, Conduction of Heat in Solids, 2nd ed. 1959,
 10.2). An even flow through the same disc gives a mean of 8·q/(3π²·k·a), a quarter less (ib. 8.2
 (6)): the middle is taken since that is where a stone cracks and glue lets go. Finite elements of a
-ring on a bead stay below it (``tests/validation/test_lump_against_finite_elements.py``).
+ring on a bead stay below it (``tests/validation/heat/test_lump_against_finite_elements.py``).
 """
 
 from __future__ import annotations

@@ -12,6 +12,7 @@ from chainplan.errors import Fault, InputError, cut, quote
 from chainplan.intake import Unreadable, decode, parse_toml, read_csv_rows
 from chainplan.job.columns import TOML_TABLES, find_column
 from chainplan.job.table import Cell, PlacedHeading, RawJob, RawRow, RawSheet, key_shown
+from chainplan.units import tell_letters
 
 if TYPE_CHECKING:
     from chainplan.job.table import Findings
@@ -35,10 +36,10 @@ def read_csv(content: bytes, file: str, findings: Findings) -> RawJob:
         return RawJob({"pieces": RawSheet("pieces", file, ())}, sha256)
     texts = {k: " ".join(text.split()) for k, text in enumerate(first) if text.strip()}
     headings = tuple(
-        PlacedHeading(text, f"{file} › {_letters(k)}{top}", f"{_letters(k)}{top}")
+        PlacedHeading(text, f"{file} › {tell_letters(k)}{top}", f"{tell_letters(k)}{top}")
         for k, text in texts.items()
     )
-    letters = [_letters(k) for k in range(BOUNDS.columns)]
+    letters = [tell_letters(k) for k in range(BOUNDS.columns)]
     rows = []
     for number, line in lines:
         cells = []
@@ -66,16 +67,6 @@ def _separator(text: str) -> str:
         return sum(find_column("pieces", cell.strip(' "')) is not None for cell in cells)
 
     return max(",;\t", key=known)
-
-
-def _letters(index: int) -> str:
-    """Name a column as a spreadsheet does: 0 → A, 26 → AA."""
-    letters = ""
-    index += 1
-    while index:
-        index, rest = divmod(index - 1, 26)
-        letters = chr(65 + rest) + letters
-    return letters
 
 
 def read_toml(content: bytes, file: str, findings: Findings) -> RawJob:

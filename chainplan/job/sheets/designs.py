@@ -206,11 +206,17 @@ def _check(text: str, _metals: Metals, _names: KnownNames) -> dict[str, Any]:
     return {"size": (int(match[1]), int(match[2]))}
 
 
+_APART = re.compile(r"\S?(?: \S)*")
+"""Letters of a written grid with a space between each two, which then stands for no ring."""
+
+
 def _grid(text: str, metals: Metals, names: KnownNames) -> dict[str, Any]:
     if re.search(r"\.(csv|xlsx)$", text.strip().casefold()):
         lines = read_grid(names.folder / text.strip(), text.strip(), names.files)
     else:
         lines = [line.strip() for line in re.split(r"[/\n]", text)]
+        if all(_APART.fullmatch(line) for line in lines):
+            lines = [line.replace(" ", "") for line in lines]
     widest = max(map(len, lines), default=0)
     if not widest:
         raise InputError(Refusal("has no letters", "a letter a ring, '.' leaves it as it is"))

@@ -12,7 +12,9 @@ from chainplan.job.sheets.rows import read_row
 from chainplan.model.job import LOOSE_JOINS, Piece, Section
 from chainplan.model.piece.fittings import (
     CONNECTING,
+    METAL_EYES,
     PLACES,
+    Fitted,
     Fitting,
     FittingKind,
     Spot,
@@ -25,7 +27,7 @@ if TYPE_CHECKING:
     from chainplan.model.piece.fittings import FittingPlace
 
 _OF_A_THING = ("where", "length", "connecting rings", "wire", "inner", "metal", "mass", "heat kind",
-               "limit", "source", "fitted")  # fmt: skip
+               "limit", "conductivity", "source", "fitted")  # fmt: skip
 """Columns that an extra leaves empty: it is no thing on the piece."""
 
 
@@ -93,7 +95,14 @@ def _read_fitting(
     kind = values["heat kind"] or ("own" if values["limit"] is not None else None)
     if kind is not None and values["kind"] != FittingKind.EXTRA:
         known = values | {"heat kind": kind}
-        limit = read_limit(known, row, findings, kind_column="heat kind")
+        metal_eye = values["kind"] in METAL_EYES
+        limit = read_limit(
+            known, row, findings, kind_column="heat kind",
+            of_metal=metal_eye or values["fitted"] == Fitted.AFTER,
+        )  # fmt: skip
+        if metal_eye and values["conductivity"] is not None:
+            said = f"conductivity is given for a {values['kind']}, whose rings touch metal"
+            findings.fault(row.place("conductivity"), said, row.drop)
         if limit is not None:
             check_above_room(limit["limit"], row, room_c, findings, kind_column="heat kind")
             found |= limit
@@ -165,7 +174,24 @@ def _with_fittings(piece: Piece, found: list[tuple[Fitting, Row]], findings: Fin
         said = f"fittings and clasp are {added_mm:g} mm long, the whole length {sum(known):g} mm"
         findings.fault(row.place("length"), said, "they must be shorter together")
     sections = _sections(piece, found, findings)
+    _ask_for_second_half(piece, fittings, findings)
     return replace(piece, fittings=fittings, sections=sections)
+
+
+def _ask_for_second_half(piece: Piece, fittings: tuple[Fitting, ...], findings: Findings) -> None:
+    """Ask what a clasp closes into, where nothing stands at the other end of its piece."""
+    taken = {fitting.spot.spot for fitting in fittings if fitting.spot is not None}
+    for fitting in fittings:
+        if fitting.kind != FittingKind.CLASP or fitting.spot is None:
+            continue
+        other = {Spot.START: Spot.END, Spot.END: Spot.START}.get(fitting.spot.spot)
+        if other is not None and other not in taken:
+            findings.warn(
+                f"{piece.where}: {quote(fitting.name)} is at the {fitting.spot.spot} of "
+                f"{quote(piece.name)} and nothing at the {other}: does it close into the last ring "
+                f"there? If it has an end ring or a second half, add that as a fitting with where "
+                f"{other}, so that it is bought and the length is right"
+            )
 
 
 def _sections(

@@ -11,9 +11,16 @@ if TYPE_CHECKING:
 
 
 def read_limit(
-    values: dict[str, Any], row: Row, findings: Findings, *, kind_column: str
+    values: dict[str, Any],
+    row: Row,
+    findings: Findings,
+    *,
+    kind_column: str,
+    of_metal: bool = False,
 ) -> dict[str, Any] | None:
     """Read kind, limit and source of a row, by column; ``None`` after a fault.
+
+    ``of_metal``: its rings touch metal, so that how it conducts does not matter.
 
     A kind of the table of parts brings its limit; one of the user's own in the column ``limit``
     stands above it, and needs the kind ``own`` or none known.
@@ -27,6 +34,12 @@ def read_limit(
             findings.fault(row.where, found, "write it in 'limit'")
         if limit is None:
             return None
+        if row.get("conductivity") is None and not of_metal:
+            findings.warn(
+                f"{row.where}: how well it conducts is not told, so where rings touch it it is "
+                "taken to conduct as poorly as amber, 0.2 W/(m K), the poorest of stones; write "
+                "it in 'conductivity' if you know it (glass about 1, steel 15)"
+            )
         return {kind_column: "own", "limit": limit, "source": source or "entered by the user"}
     try:
         known = find_part(kind)

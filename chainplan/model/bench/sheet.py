@@ -15,15 +15,5 @@ reviewed, and say so."""
 class SheetSettings:
     """What the bench sheet is like."""
 
-    language: str = setting(
-        "en",
-        means="language of the bench sheet; de, fr, it and es are unreviewed translations",
-        choices=LANGUAGES,
-    )
-    aql_percent: float = setting(
-        1.0,
-        unit="%",
-        means="acceptance quality limit of the joins checked by lot (ISO 2859-1, general level II)",
-        low=0.065,
-        high=10.0,
-    )
+    language: str = setting("sheet", "language", choices=LANGUAGES)
+    aql_percent: float = setting("sheet", "aql_percent")

@@ -33,6 +33,7 @@ class LyingCount:
     rings: int
     repeats: int
     length_mm: float
+    longer_mm: float  # with one repeat more
     width_mm: float
 
 

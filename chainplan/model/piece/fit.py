@@ -20,6 +20,14 @@ class FitRing:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Feel:
+    """A word for how rings suit a weave, and the inner diameter from which it holds."""
+
+    word: str
+    from_inner_mm: float  # up to where the next begins
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Fit:
     """The rings of one wire that a weave takes, those from the shelf first."""
 
@@ -31,6 +39,7 @@ class Fit:
     rows: int
     smallest_aspect_ratio: float
     least_inner_mm: float
+    feels: tuple[Feel, ...]  # all that the weave has in this wire, the tightest first
     feel: str  # the only verdict that was asked for; "" for all
     rings: tuple[FitRing, ...]
 

@@ -34,10 +34,11 @@ class FittingKind(StrEnum):
     EXTRA = "extra"  # no thing on the piece but a price: engraving, a gift box
 
 
-_METAL_EYES = frozenset({
+METAL_EYES = frozenset({
     FittingKind.CLASP, FittingKind.END_RING, FittingKind.BAIL, FittingKind.EAR_WIRE,
     FittingKind.EAR_POST, FittingKind.SETTING, FittingKind.TAG,
 })  # fmt: skip
+"""Kinds whose rings touch metal; those of a centrepiece or charm may touch the stone."""
 
 
 class Fitted(StrEnum):
@@ -133,6 +134,7 @@ class Fitting:
     delivery_days: int | None = None  # weekdays; None: as all that is bought; 0: at hand
     heat_kind: str = ""  # key in the parts table, "own", or "" where heat does not matter
     limit_c: float | None = None
+    conductivity_w_m_k: float | None = None  # None: as its heat kind
     source: str = ""  # of the limit
     fitted: Fitted = Fitted.BEFORE
     notes: str = ""
@@ -156,7 +158,7 @@ class Fitting:
     @property
     def has_metal_eye(self) -> bool:
         """Whether its rings touch metal; of a centrepiece or charm they may touch the stone."""
-        return self.kind in _METAL_EYES
+        return self.kind in METAL_EYES
 
     @property
     def sides(self) -> int:

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from chainplan.arrays import FloatArray, IntArray
     from chainplan.model.order import LimitKind
     from chainplan.model.thermal.kernels import KernelTable
+    from chainplan.model.thermal.uneven import Uneven
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -34,6 +35,12 @@ class HeatNetwork:
     ambient_c: float
     base_c: FloatArray  # (N,) with no weld: the room, and what warm fingers or cold sinks add
     join_heat_j: FloatArray  # (n,) heat that welding this ring's join leaves in the ring, all hits
+
+    @property
+    def own_rise_k(self) -> FloatArray:
+        """Mean rise of each ring by its own weld, (n,). [K]."""
+        rise: FloatArray = self.join_heat_j / self.capacity_j_k[: len(self.join_heat_j)]
+        return rise
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -141,6 +148,10 @@ class HeatModel(Protocol):
         """How fast a welded ring evens out, by section."""
 
     @property
+    def uneven(self) -> Uneven:
+        """Rings that are not of one temperature for seconds after their weld."""
+
+    @property
     def assumptions(self) -> tuple[tuple[str, float, float, float, str, str], ...]:
         """Every uncertain number: name, low, usual, high, unit, source."""
 
@@ -182,6 +193,11 @@ class HeatModel(Protocol):
         self, corner: str, ring: IntArray, start_s: FloatArray, node: IntArray, at_s: FloatArray
     ) -> FloatArray:
         """Temperature of ``node[k]`` at ``at_s[k]`` in the same run of welds. [°C]."""
+
+    def touched_c(
+        self, corner: str, ring: IntArray, start_s: FloatArray, node: IntArray, at_s: FloatArray
+    ) -> FloatArray:
+        """Give the same at the hottest place of each ring, which fingers may touch. [°C]."""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -51,6 +51,7 @@ class Follower:
 
     rate: FloatArray  # (c, n) 1/s
     shape: FloatArray  # (nodes, c, n) rise of a node per unit of a mode, K
+    touch: FloatArray  # the same where fingers may have it hottest
     weld: FloatArray  # (m, c, n) what a join's weld adds to the modes
     base_c: FloatArray  # (c, nodes)
     join_k: FloatArray  # (c, m)
@@ -67,10 +68,15 @@ class Follower:
     def only(self, corner: int) -> Follower:
         """Look at one corner alone, in single precision: enough to rank orders by."""
         one, kind = slice(corner, corner + 1), np.float32
+        shape: FloatArray = self.shape[:, one].astype(kind, order="C")
+        touch: FloatArray = shape
+        if self.touch is not self.shape:
+            touch = self.touch[:, one].astype(kind, order="C")
         return replace(
             self,
             rate=self.rate[one].astype(kind),
-            shape=self.shape[:, one].astype(kind, order="C"),
+            shape=shape,
+            touch=touch,
             weld=self.weld[:, one].astype(kind, order="C"),
             base_c=self.base_c[one].astype(kind),
             join_k=self.join_k[one].astype(kind),
@@ -200,7 +206,7 @@ class Follower:
         likely = (likely + self.base_c[:, fingers.patch_ring[:, 0], None]).max(axis=0)
         pick = np.where(mine, likely, np.inf).argmin(axis=1)  # (2, rows)
         place = fingers.patch_ring[pick].transpose(1, 0, 2).reshape(rows, -1)
-        shape = self.shape[place].transpose(0, 2, 1, 3)
+        shape = self.touch[place].transpose(0, 2, 1, 3)
         both = np.stack([closing, then], axis=3)
         warm = np.matmul(shape, both).max(axis=3) + self.base_c[:, place].transpose(1, 0, 2)
         cool = (warm.max(axis=1) <= fingers.limit_c).reshape(rows, 2, -1).all(axis=2)

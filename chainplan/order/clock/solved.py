@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,6 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from chainplan.arrays import BoolArray, FloatArray
+    from chainplan.model.thermal.uneven import Uneven
     from chainplan.order.clock.field import Caps
     from chainplan.order.piece.hold import Hold
     from chainplan.order.piece.work import HandWork
@@ -26,8 +28,14 @@ def solve_modes(
     hold: Hold | None,
     hold_limit_c: float,
     tuning: ClockTuning = USUAL.clock,
+    uneven: Uneven | None = None,
 ) -> Follower:
-    """Lay the solved network of a piece out in the corners that the caps belong to."""
+    """Lay the solved network of a piece out in the corners that the caps belong to.
+
+    ``uneven``: what fingers feel at joins of rings that take seconds to even out, as one more
+    fading mode for each of them, which nothing but its own weld adds to and nobody but the fingers
+    reads.
+    """
     fields = [cap.field for cap in caps]
     nodes = fields[0].base_c.shape[0]
     fine = nodes <= tuning.fine_nodes
@@ -50,22 +58,57 @@ def solve_modes(
         cap_k = _follow_nearest(cap, touching, tuning.neglected)
         part_k.append(np.repeat(cap_k, ahead_s.shape[0]))
     base_c = np.asarray([field.base_c for field in fields])
+    modes = _Laid(rate, shape, shape, shape[work.ring] * heat_j[:, :, None])
+    more = 0
+    if hold is not None and uneven is not None:
+        modes, more = _at_joins(modes, work, uneven, fields[0].root_capacity, heat_j)
+    rate = modes.rate
     return Follower(
         rate=rate,
-        shape=shape,
-        weld=shape[work.ring] * heat_j[:, :, None],
+        shape=modes.shape,
+        touch=modes.touch,
+        weld=modes.weld,
         base_c=base_c,
         join_k=np.asarray([cap.join_k for cap in caps]),
-        ahead=np.asarray(ahead, dtype=kind),
+        ahead=np.pad(np.asarray(ahead, dtype=kind), ((0, 0), (0, more), (0, 0))),
         part_k=np.asarray(part_k),
         touching=touching,
-        fingers=None if hold is None else _fingers(hold, hold_limit_c, shape, base_c),
+        fingers=None if hold is None else _fingers(hold, hold_limit_c, modes.touch, base_c),
         handle_s=work.handle_s,
         ring=work.ring,
         wait_s=wait_s,
         wait_fading=np.exp(-rate[:, :, None] * wait_s.astype(kind)),
         tuning=tuning,
     )
+
+
+@dataclass(frozen=True)
+class _Laid:
+    """Modes, and what they are at nodes, where fingers touch, and of welds."""
+
+    rate: FloatArray  # (c, n)
+    shape: FloatArray  # (nodes, c, n)
+    touch: FloatArray  # (nodes, c, n)
+    weld: FloatArray  # (m, c, n)
+
+
+def _at_joins(
+    modes: _Laid, work: HandWork, uneven: Uneven, root_capacity: FloatArray, heat_j: FloatArray
+) -> tuple[_Laid, int]:
+    """Add a fading mode for each join of a ring that takes seconds to even out; and how many."""
+    slow = np.flatnonzero(uneven.spread_s[work.ring] > 0)
+    if not slow.size:
+        return modes, 0
+    ring = work.ring[slow]
+    most_k = (uneven.most_share()[ring] / root_capacity[ring] ** 2)[:, None] * heat_j[slow]
+    fades = np.tile(1 / uneven.spread_s[ring], (modes.rate.shape[0], 1)).astype(modes.rate.dtype)
+    own = modes.rate.shape[1] + np.arange(slow.size)
+    wide = ((0, 0), (0, 0), (0, slow.size))
+    shape, weld = np.pad(modes.shape, wide), np.pad(modes.weld, wide)
+    touch = shape.copy()
+    weld[slow, :, own] = most_k
+    touch[ring, :, own] = 1.0
+    return _Laid(np.concatenate([modes.rate, fades], axis=1), shape, touch, weld), slow.size
 
 
 def list_waits_s(longest_s: float, tuning: ClockTuning, *, fine: bool) -> FloatArray:
@@ -90,7 +133,7 @@ def _follow_nearest(cap: Caps, touching: BoolArray, neglected: float) -> FloatAr
     return cap_k
 
 
-def _fingers(hold: Hold, limit_c: float, shape: FloatArray, base_c: FloatArray) -> Fingers:
+def _fingers(hold: Hold, limit_c: float, touch: FloatArray, base_c: FloatArray) -> Fingers:
     used = hold.patch_ring >= 0
     count = used.sum(axis=1)
     ring = hold.patch_ring[used].astype(np.int32)
@@ -98,9 +141,9 @@ def _fingers(hold: Hold, limit_c: float, shape: FloatArray, base_c: FloatArray) 
         ring=ring,
         begin=np.concatenate([[0], np.cumsum(count)[:-1]]).astype(np.int32),
         patch_ring=np.where(used, hold.patch_ring, hold.patch_ring[:, :1]),
-        shape=np.ascontiguousarray(shape[hold.patch_ring[:, 0]].transpose(1, 0, 2)),
-        every=np.ascontiguousarray(shape[ring].transpose(1, 0, 2)),
-        base_c=base_c[:, ring, None].astype(shape.dtype),
+        shape=np.ascontiguousarray(touch[hold.patch_ring[:, 0]].transpose(1, 0, 2)),
+        every=np.ascontiguousarray(touch[ring].transpose(1, 0, 2)),
+        base_c=base_c[:, ring, None].astype(touch.dtype),
         reach=np.ascontiguousarray(hold.reach.transpose(0, 2, 1)),
         limit_c=limit_c,
     )

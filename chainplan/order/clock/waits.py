@@ -195,7 +195,7 @@ def _good_waits(
         if not patch.size:
             continue
         ring = modes.fingers.patch_ring[patch]
-        shape = modes.shape[ring.ravel()].transpose(1, 0, 2)
+        shape = modes.touch[ring.ravel()].transpose(1, 0, 2)
         warm = np.matmul(shape, both) + modes.base_c[:, ring.ravel(), None]
         worse = warm.max(axis=0).reshape(*ring.shape, 2, -1).max(axis=(1, 2))
         good &= (worse <= modes.fingers.limit_c).any(axis=0)

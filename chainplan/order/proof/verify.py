@@ -89,7 +89,7 @@ def simulate_order(
     for corner in corners if grips is not None else ():
 
         def warm(node: IntArray, at_s: FloatArray, corner: str = corner) -> FloatArray:
-            return heat.temperatures_c(corner, ring, start_s, node, at_s)
+            return heat.touched_c(corner, ring, start_s, node, at_s)
 
         if grips is not None:
             held_c[corner] = grips.at_fingers_c(warm, limits.kept_finger_c)

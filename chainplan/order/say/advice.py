@@ -100,8 +100,8 @@ def advise_spot(situation: Situation, obstacle: Obstacle) -> list[str]:
     out = [
         f"{part.name}: one weld at {say_rings(rings)} alone brings it to up to "
         f"{obstacle.peak_c:.0f} °C at the bad end, above its limit of {part.limit_c:.0f} °C. No "
-        f"order and no wait can change that. Weld {'it' if len(rings) == 1 else 'them'} shut before"
-        " weaving, as far as no two of them are linked, or put the part on after welding."
+        "order and no wait can change that. Put the part on after welding, or weld shut before "
+        f"weaving {_those_free(rings)}."
     ]
     if most_j >= 1:
         out.append(
@@ -109,6 +109,13 @@ def advise_spot(situation: Situation, obstacle: Obstacle) -> list[str]:
             f"{power.power_j * power.hits:.0f} J, if they still close."
         )
     return out
+
+
+def _those_free(rings: Sequence[int]) -> str:
+    """Say which of some rings can be closed beforehand."""
+    if len(rings) == 1:
+        return "the ring, if it does not go through the part's eye"
+    return "those rings that go neither through the part's eye nor through one another"
 
 
 def advise_part(situation: Situation, obstacle: Obstacle) -> list[str]:

@@ -125,7 +125,13 @@ def _at_fingers_c(situation: Situation, seen: Simulated, steps: IntArray) -> Flo
         return found
 
     def sooner(node: IntArray, at_s: FloatArray) -> FloatArray:
-        return _worst_c(situation, seen, node, np.maximum(at_s - SOONER_S, 0.0))
+        at_s = np.maximum(at_s - SOONER_S, 0.0)
+        heat = situation.heat
+        warm: FloatArray = np.max(
+            [heat.touched_c(c, seen.ring, seen.start_s, node, at_s) for c in heat.bad_corners],
+            axis=0,
+        )
+        return warm
 
     place = np.searchsorted(grips.steps, steps)
     place[place == grips.steps.shape[0]] = 0

@@ -123,6 +123,7 @@ def _shelf_ring(piece: Piece, job: Job) -> ShelfRing:
     """Count one copy of a piece made of a ring from the shelf, and see whether there is enough."""
     from chainplan.estimate import take_counted
     from chainplan.model.piece.fit import ShelfRing
+    from chainplan.weave import feel_of
 
     first = piece.sections[0]
     wire_m = sum(
@@ -150,7 +151,7 @@ def _shelf_ring(piece: Piece, job: Job) -> ShelfRing:
         rings_at_hand=finished,
     )
     try:
-        counted = count_piece(piece, metals=job.metals)
+        counted = count_piece(piece, metals=job.metals, judged=False)
     except ChainplanError as error:
         return replace(ring, reason=str(error))
     take = take_counted(job, piece, counted)
@@ -158,7 +159,7 @@ def _shelf_ring(piece: Piece, job: Job) -> ShelfRing:
     missing_m = needed_m - wire_m
     return replace(
         ring,
-        verdict=counted[0].verdict,
+        verdict=feel_of(first),
         rings=sum(count.rings for count in counted),
         length_mm=sum(count.length_mm for count in counted),
         mass_g=sum(count.mass_g for count in counted),
@@ -210,7 +211,7 @@ def what_if(
         basis = f"welding times of the plan in {plan}"
     else:
         counts = [
-            count_from_table(job, piece, count_piece(piece, metals=job.metals))
+            count_from_table(job, piece, count_piece(piece, metals=job.metals, judged=False))
             for piece in job.pieces
         ]
     return weigh_changes(job, changed, counts, weld_share=share, changes=said, basis=basis)

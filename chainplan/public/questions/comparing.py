@@ -80,12 +80,4 @@ def draw_comparison(comparison: Comparison, path: str | Path) -> Path:
     """
     from chainplan.report.charts.comparison import write_comparison
 
-    target = Path(path)
-    if target.suffix.lower() not in (".png", ".svg"):
-        message = f"{target}: a chart is written as .png or .svg"
-        raise InputError(message)
-    try:
-        return write_comparison(comparison, target)
-    except OSError as error:
-        message = f"{target}: cannot be written ({error.strerror})"
-        raise InputError(message) from None
+    return write_comparison(comparison, path)

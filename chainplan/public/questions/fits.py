@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from chainplan.errors import InputError
@@ -13,6 +12,7 @@ from chainplan.threads import one_thread
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
+    from pathlib import Path
 
     from chainplan.model.job import Job, Section
     from chainplan.model.metal import MeasuredRing, Metal
@@ -20,8 +20,9 @@ if TYPE_CHECKING:
 
     Mass = Callable[[Sequence[tuple[float, float, float]]], float]
 
-SIZES, SIZES_OF_A_FEEL = 8, 4
-"""Mandrels of the usual series that are tried at least: over all feels, and within one."""
+SIZES, SIZES_OF_A_FEEL = 6, 4
+"""Mandrels of the usual series that are tried at least: over all feels, and within one.
+Judgement: that series steps by a quarter of a millimetre in most wires, as mandrels do."""
 
 
 SHEET_ROWS = 5
@@ -64,9 +65,14 @@ def fit_rings(
         If something cannot be read, or no ring has that feel.
     """
     from chainplan.estimate import ring_mass_g
-    from chainplan.model.piece.fit import Fit
+    from chainplan.model.piece.fit import Feel, Fit
     from chainplan.reference import find_metal
-    from chainplan.weave import find_smallest_aspect_ratio, inner_range_of_feel, load_weave
+    from chainplan.weave import (
+        feels_of,
+        find_smallest_aspect_ratio,
+        inner_range_of_feel,
+        load_weave,
+    )
 
     job = given_job(job)
     section = _section(weave, wire, metal, temper, rows, job)
@@ -97,6 +103,7 @@ def fit_rings(
         rows=section.rows or 1,
         smallest_aspect_ratio=find_smallest_aspect_ratio(loaded),
         least_inner_mm=inner_range_of_feel(section)[0],
+        feels=tuple(Feel(word=word, from_inner_mm=from_mm) for word, from_mm in feels_of(section)),
         feel=feel,
         rings=tuple(sorted(found, key=lambda ring: (not ring.in_stock, ring.inner_mm))),
     )
@@ -236,15 +243,7 @@ def draw_fit(fit: Fit, path: str | Path) -> Path:
     """
     from chainplan.report.charts.fit import write_fit
 
-    target = Path(path)
-    if target.suffix.lower() not in (".png", ".svg"):
-        message = f"{target}: a chart is written as .png or .svg"
-        raise InputError(message)
     if not fit.rings:
-        message = f"{target}: there is no ring to draw"
+        message = f"{path}: there is no ring to draw"
         raise InputError(message)
-    try:
-        return write_fit(fit, target)
-    except OSError as error:
-        message = f"{target}: cannot be written ({error.strerror})"
-        raise InputError(message) from None
+    return write_fit(fit, path)

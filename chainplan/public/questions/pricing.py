@@ -89,7 +89,8 @@ def price_list(
     from chainplan.public.many import count_pieces
 
     rows = [(one, length_mm, _in_length(one, length_mm)) for one in fit for length_mm in wanted]
-    counted = count_pieces([other for *_, other in rows], metals=job.metals, workers=workers)
+    others = [other for *_, other in rows]
+    counted = count_pieces(others, metals=job.metals, workers=workers, judged=False)
     return PriceList(
         currency=job.bench.money.currency,
         tax=tax_in_words(job.bench.money.tax_percent, "prices"),

@@ -82,7 +82,7 @@ def _quote_some(some: _Some) -> list[QuotedPiece]:
     quoted = []
     for piece in some.pieces:
         try:
-            counted = count_piece(piece, metals=some.job.metals)
+            counted = count_piece(piece, metals=some.job.metals, judged=False)
             quoted.append(quote_piece(some.job, piece, counted))
         except ChainplanError as error:
             quoted.append(cannot_be_made(piece, error))

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from chainplan.model.job import Job
     from chainplan.model.order import WeldOrder
     from chainplan.model.plan import PiecePlan, Plan
-    from chainplan.model.workshop.record import KnownPlan
+    from chainplan.model.workshop.record import KnownPiece, KnownPlan
     from chainplan.public.replanning.warm import Recent
     from chainplan.record.rest import FolderOrder, PieceState
 
@@ -115,7 +115,7 @@ def replan(
         passed = stations_passed(book, whole, states)
         traces = trace_joins(book, whole, piece=None, copy=None, ring=None)
         minutes = minutes_of_job(book, whole, before)
-        begun = share_begun(whole, before, stations_finished(book, whole))
+        begun = share_begun(before, stations_finished(book, whole))
     new_job = read_job(_job_file(folder, job))
     full = make_plan(new_job, seed=_seed(folder), on_step=on_step)
     _check_same_rings(full, whole, states)
@@ -176,14 +176,17 @@ def replan(
 
 
 def _seed(folder: Path) -> int:
-    return int(read_plan_record(folder / "plan.json")["stamp"]["seed"])
+    from chainplan.record.reading.plan_folder import told_as_damage
+
+    with told_as_damage(folder):
+        return int(read_plan_record(folder / "plan.json")["stamp"]["seed"])
 
 
 def _job_file(folder: Path, job: str | Path | None) -> Path:
     """Find the job's file: as named, else where it was when the plan was made."""
     if job is not None:
         return Path(job)
-    told = read_plan_record(folder / "plan.json").get("job_file") or ""
+    told = str(read_plan_record(folder / "plan.json").get("job_file") or "")
     for place in (Path(told), folder / told, folder.parent / Path(told).name):
         if told and place.is_file():
             return place
@@ -208,6 +211,8 @@ def _check_same_rings(full: Plan, whole: KnownPlan, states: Mapping[str, PieceSt
             and all(abs(x - y) <= 1e-4 * y for x, y in zip(a[2:], b[2:], strict=True))
             for a, b in zip(now, then, strict=False)
         )
+        if alike and piece.layout.rings == old.rings:
+            alike = _same_metals(piece, old)
         if piece.layout.rings != old.rings or len(now) != len(then) or not alike:
             welded = int(states[old.name].done.sum())
             faults.append(f"{old.name!r} has other rings now, but {welded} of its joins are welded")
@@ -219,6 +224,15 @@ def _check_same_rings(full: Plan, whole: KnownPlan, states: Mapping[str, PieceSt
     if faults:
         message = f"{'; '.join(faults)}; give the changed piece a name of its own"
         raise InputError(message)
+
+
+def _same_metals(piece: PiecePlan, old: KnownPiece) -> bool:
+    """Whether every ring is of the metal that it was: a design may have changed."""
+    metals = [item.metal for item in piece.layout.materials]
+    material = piece.layout.material
+    return all(
+        metals[material[ring - 1]] == old.metal_of(step) for step, ring in enumerate(old.ring)
+    )
 
 
 def _rest_of(

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import datetime
-import json
 from typing import TYPE_CHECKING, Any
 
+from chainplan.intake import read_plan_record
+
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
     from pathlib import Path
 
     from chainplan.model.job import Job
@@ -19,10 +20,13 @@ MOST_TOLD = 12
 
 def moved(folder: Path, schedule: Schedule) -> list[str]:
     """Compare the schedule that stands in a plan's folder with a new one; nothing without dates."""
-    old = json.loads((folder / "plan.json").read_bytes())
+    from chainplan.record.reading.plan_folder import told_as_damage
+
+    old = read_plan_record(folder / "plan.json")
     if old.get("start_date") is None or not schedule.tasks or schedule.tasks[0].start is None:
         return []
-    found = list(_moved(old, schedule))
+    with told_as_damage(folder):
+        found = list(_moved(old, schedule))
     if not found:
         return ["On the calendar no piece moved to another day or into other hands."]
     more = len(found) - MOST_TOLD
@@ -31,10 +35,16 @@ def moved(folder: Path, schedule: Schedule) -> list[str]:
 
 def hands_changed(folder: Path, job: Job) -> list[str]:
     """Name what is another of people and machines than in the plan that stands in a folder."""
+    from chainplan.record.reading.plan_folder import told_as_damage
+
+    with told_as_damage(folder):
+        return _hands_changed(read_plan_record(folder / "plan.json")["schedule"], job)
+
+
+def _hands_changed(old: Mapping[str, Any], job: Job) -> list[str]:
     from chainplan.model.workshop.machines import machines_there
     from chainplan.report.text.record import plain
 
-    old = json.loads((folder / "plan.json").read_bytes())["schedule"]
     found: list[str] = []
     for what, then, now in (
         ("people", old["hours"], plain(job.people)),

@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from chainplan.model.kinds import ReturnLead
-from chainplan.model.order import Earthing, Pass, WeldSetting
+from chainplan.model.order import Earthing, Pass
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -19,9 +18,7 @@ if TYPE_CHECKING:
     from chainplan.model.order import WeldOrder
     from chainplan.model.plan import PiecePlan
     from chainplan.model.thermal.heat import HeatModel
-    from chainplan.record.rest import FolderOrder
-
-_SETTING = ("power_j", "hits", "tip", "source", "note", "spot_mm")
+    from chainplan.record.rest import FolderOrder, FolderPass
 
 
 def rest_of_order(order: WeldOrder, old: FolderOrder, left: BoolArray) -> WeldOrder:
@@ -38,18 +35,17 @@ def rest_of_order(order: WeldOrder, old: FolderOrder, left: BoolArray) -> WeldOr
     causes = _wait_limits(order, old)
     passes: list[Pass] = []
     for entry in old.passes:
-        of_pass = old.pass_number == entry["number"]
+        of_pass = old.pass_number == entry.number
         count = int((of_pass & kept).sum())
         if not count:
             continue
-        setting = WeldSetting(**{k: v for k, v in entry["setting"].items() if k in _SETTING})
-        text = entry["text"]
+        text = entry.text
         if count < int(of_pass.sum()):
             following = int(old.ring[of_pass & kept][0]) + 1
             text = f"{text}; {count} of them are left, next is ring {following}"
         rest = of_pass & kept
         passes.append(
-            _pass_of(entry, text, setting, count, float(pace_s[rest].sum()),
+            _pass_of(entry, text, count, float(pace_s[rest].sum()),
                      float(all_waits_s[rest].sum()),
                      seconds_by_cause(causes[rest], all_waits_s[rest], order.limits))
         )  # fmt: skip
@@ -84,11 +80,11 @@ def _earthed(old: FolderOrder, kept: BoolArray) -> Earthing | None:
     if told is None:
         return None
     return Earthing(
-        way=ReturnLead(told["way"]),
-        why=told["why"],
+        way=told.way,
+        why=told.why,
         clip_ring=old.clip[kept] if old.clip is not None and len(old.clip) else None,
-        clip_s=float(told["clip_s"]),
-        tweezers_s=float(told["tweezers_s"]),
+        clip_s=told.clip_s,
+        tweezers_s=told.tweezers_s,
         times=(),
         said="Earthed as planned before.",
     )
@@ -101,12 +97,12 @@ def _wait_limits(order: WeldOrder, old: FolderOrder) -> IntArray:
 
 
 def _pass_of(
-    entry: Mapping[str, Any], text: str, setting: Any, joins: int, work_s: float, wait_s: float,
+    entry: FolderPass, text: str, joins: int, work_s: float, wait_s: float,
     wait_for: Mapping[str, float],
 ) -> Pass:  # fmt: skip
     return Pass(
-        number=entry["number"], text=text, face=entry["face"], first_step=0, joins=joins,
-        seconds=work_s + wait_s, wait_s=wait_s, setting=setting, wait_for=wait_for,
+        number=entry.number, text=text, face=entry.face, first_step=0, joins=joins,
+        seconds=work_s + wait_s, wait_s=wait_s, setting=entry.setting, wait_for=wait_for,
     )  # fmt: skip
 
 

@@ -172,12 +172,7 @@ def read_time(text: str) -> tuple[str, float]:
 
 
 def read_number(text: str, name: str, low: float = 0.0) -> float:
-    """Read a number with a decimal point or comma.
-
-    Raises
-    ------
-    InputError
-        Saying what was found and what is allowed.
+    """Read a number with a decimal point or comma; refused as :func:`read_time` refuses.
 
     Examples
     --------
@@ -197,7 +192,7 @@ def read_whole(text: str, name: str) -> int:
     Raises
     ------
     InputError
-        Saying what was found and what is allowed.
+        As of :func:`read_time`.
     """
     number = read_number(text, name, 1.0)
     if number < 1 or number != int(number):
@@ -211,7 +206,7 @@ def read_rings(text: str, most: int) -> list[int]:
     Raises
     ------
     InputError
-        Saying what was found and what is allowed.
+        As of :func:`read_time`.
 
     Examples
     --------

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime
 import hashlib
 from dataclasses import replace
@@ -12,11 +13,21 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from chainplan.bounds import BOUNDS
-from chainplan.errors import InputError
+from chainplan.errors import InputError, cut
 from chainplan.intake import read_bytes, read_plan_record
 from chainplan.model.estimate import FittingCount, PieceCounts, RingGroup
 from chainplan.model.workshop.bench_log import unguarded
 from chainplan.model.workshop.record import KnownPiece, KnownPlan, KnownSection, KnownTask, Turn
+from chainplan.record.reading.sound import (
+    look_at_people,
+    look_at_piece,
+    look_at_settings,
+    look_at_task,
+    number_of,
+    refuse_unless,
+    text_of,
+    whole_of,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -40,12 +51,27 @@ def read_plan_folder(folder: str | Path) -> KnownPlan:
     """
     folder = Path(folder)
     record, table_bytes = _files(folder)
-    try:
+    with told_as_damage(folder):
         return _known(folder, record, table_bytes)
+
+
+@contextlib.contextmanager
+def told_as_damage(folder: Path) -> Iterator[None]:
+    """Tell what fails in here, where nothing but a folder's files can be at fault, as their damage.
+
+    Raises
+    ------
+    InputError
+        If the files hold another kind of thing than they should.
+    """
+    try:
+        yield
+    except InputError:
+        raise
     except UNREADABLE as error:
         message = (
-            f"{folder}: its plan cannot be read ({type(error).__name__}: {error}); run "
-            "'chainplan plan' or 'chainplan replan' again"
+            f"{folder}: its plan cannot be read ({cut(f'{type(error).__name__}: {error}')}); plan "
+            "the job again"
         )
         raise InputError(message) from error
 
@@ -66,16 +92,10 @@ def read_counts(folder: str | Path) -> tuple[tuple[PieceCounts, ...], float, str
     """
     folder = Path(folder)
     record, _ = _files(folder)
-    try:
+    with told_as_damage(folder):
         estimates = record["estimates"]
         counts = tuple(_counts_of(item) for item in estimates["counts"])
         return counts, float(estimates["weld_share"]), str(record["stamp"]["input_sha256"])
-    except UNREADABLE as error:
-        message = (
-            f"{folder}: its plan cannot be read ({type(error).__name__}: {error}); run "
-            "'chainplan plan' or 'chainplan replan' again"
-        )
-        raise InputError(message) from error
 
 
 def _counts_of(item: Mapping[str, Any]) -> PieceCounts:
@@ -121,7 +141,9 @@ def _known(folder: Path, record: dict[str, Any], table_bytes: bytes) -> KnownPla
     rows = _order_rows(table_bytes)
     minutes: dict[str, dict[str, float]] = {}
     for line in record["estimates"]["times"]:
-        minutes.setdefault(line["piece"], {})[line["station"]] = float(line["usual_min"])
+        minutes.setdefault(line["piece"], {})[text_of(line["station"])] = number_of(
+            line["usual_min"], 0, 1e9
+        )
     orders = {line["piece"]: line for line in record["order"]["pieces"]}
     pieces = tuple(
         _piece(item, orders[item["name"]], rows.get(item["name"]), minutes.get(item["name"], {}))
@@ -139,26 +161,32 @@ def _known(folder: Path, record: dict[str, Any], table_bytes: bytes) -> KnownPla
         for piece in pieces
     )
     paces = record.get("replan", {}).get("pace_s", {})
-    pieces = tuple(
-        replace(piece, pace_s=np.array(paces[piece.name], dtype=float))
-        if piece.name in paces
-        else piece
-        for piece in pieces
-    )
+    pieces = tuple(_paced(piece, paces.get(piece.name)) for piece in pieces)
+    names = [piece.name for piece in pieces]
+    refuse_unless(len(set(names)) == len(names), "a piece stands twice")
     key = hashlib.sha256(said.encode() + b"\n" + table_bytes).hexdigest()[:KEY]
     return KnownPlan(
         key=key,
         mark=stamp["input_sha256"][:MARK],
         stamp=said,
-        job=record["job"],
+        job=text_of(record["job"]),
         pieces=pieces,
         turns=_turns(record["order"]["batch"]),
         tasks=tuple(_tasks(record.get("schedule", {}).get("tasks", ()))),
         bench=_bench(record),
-        currency=record["estimates"].get("currency") or "",
-        follows=record.get("replan", {}).get("follows", ""),
+        currency=text_of(record["estimates"].get("currency") or ""),
+        follows=text_of(record.get("replan", {}).get("follows", "")),
         root=key,
     )
+
+
+def _paced(piece: KnownPiece, told: Sequence[float] | None) -> KnownPiece:
+    """Give a piece of a rest its own pace; that of a whole plan follows from its rows."""
+    if told is None:
+        return piece
+    pace_s = np.array([number_of(each, 0, 1e9) for each in told], dtype=float)
+    refuse_unless(len(pace_s) == piece.joins, "seconds of other steps than there are")
+    return replace(piece, pace_s=pace_s)
 
 
 def _order_rows(table: bytes) -> dict[str, dict[str, Any]]:
@@ -208,9 +236,10 @@ def _piece(
     worked_s = rows["start_s"].astype(float) - np.cumsum(wait_s)
     worked_s[-1:] = float(order["bench_time_s"]) - wait_s.sum()
     tips = {entry["number"]: entry["setting"]["tip"] for entry in order["passes"]}
+    look_at_piece(item, rows, worked_s, list(tips))
     passes = rows["pass"].astype(np.int32)
     return KnownPiece(
-        name=item["name"],
+        name=text_of(item["name"]),
         copies=int(item["quantity"]),
         rings=int(item["rings"]),
         sections=tuple(_section(section) for section in item["sections"]),
@@ -219,7 +248,7 @@ def _piece(
         section=rows["section"].astype(np.int32),
         power_j=rows["power_j"].astype(float),
         hits=rows["hits"].astype(np.int32),
-        tip=tuple(tips.get(number, "sharp") for number in passes.tolist()),
+        tip=tuple(text_of(tips[number]) for number in passes.tolist()),
         pace_s=np.maximum(np.diff(worked_s, prepend=0.0), 0.0),
         wait_s=wait_s,
         station_min=dict(minutes),
@@ -229,30 +258,38 @@ def _piece(
 def _section(section: Mapping[str, Any]) -> KnownSection:
     mandrel = section.get("mandrel_mm")
     return KnownSection(
-        weave=section["weave"],
-        metal=section["metal"],
-        wire_mm=float(section["wire_mm"]),
-        inner_mm=float(section["inner_mm"]),
-        mandrel_mm=None if mandrel is None else float(mandrel),
-        rings=int(section["rings"]),
-        links=int(section["links"]),
+        weave=text_of(section["weave"]),
+        metal=text_of(section["metal"]),
+        wire_mm=number_of(section["wire_mm"], 0, 1e3),
+        inner_mm=number_of(section["inner_mm"], 0, 1e4),
+        mandrel_mm=None if mandrel is None else number_of(mandrel, 0, 1e4),
+        rings=whole_of(section["rings"], 0),
+        links=whole_of(section["links"], 0),
     )
 
 
 def _turns(batch: Mapping[str, Any]) -> tuple[Turn, ...]:
     columns = (batch["piece"], batch["copy"], batch["first_step"], batch["steps"])
-    return tuple(Turn(*row) for row in zip(*columns, strict=True))
+    return tuple(
+        Turn(text_of(name), whole_of(copy, 1), whole_of(first, 0), whole_of(steps, 0))
+        for name, copy, first, steps in zip(*columns, strict=True)
+    )
 
 
 def _tasks(tasks: Sequence[Mapping[str, Any]]) -> Iterator[KnownTask]:
     """Give the schedule's lines; none without dates."""
     for task in tasks:
         if task["start"] is not None:
+            look_at_task(task)
             yield KnownTask(**{name: task[name] for name in KnownTask._fields})
 
 
 def _bench(record: Mapping[str, Any]) -> dict[str, Any]:
     """List every bench setting of the plan by "group.name", its first day and what it quoted."""
+    look_at_settings(record["bench"])
+    look_at_people(record.get("schedule", {}).get("hours", []))
+    if record.get("start_date") is not None:
+        datetime.date.fromisoformat(text_of(record["start_date"]))
     found = {
         f"{group}.{name}": value
         for group, settings in record["bench"].items()

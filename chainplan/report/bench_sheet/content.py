@@ -11,6 +11,7 @@ import numpy as np
 from chainplan.model.workshop.bench_log import GUARDED, LOG_COLUMNS, LOG_RESULTS
 from chainplan.model.workshop.schedule import FITTING, TUMBLING
 from chainplan.reference.cautions import cautions
+from chainplan.report.bench_sheet.weaving import weaving_content
 from chainplan.report.diagram.drawn.drawn_piece import DrawnPiece
 from chainplan.report.text.instructions import (
     earthed_how,
@@ -62,7 +63,7 @@ def bench_content(plan: Plan) -> dict[str, Any]:
     topics = list(dict.fromkeys(item.topic for item in found))
     content: dict[str, Any] = {
         "job": plan.job.name,
-        "stamp": str(plan.stamp),
+        "stamp": plan.stamp.of_work,
         "plan": plan.stamp.input_sha256[:12],
         "cautions": [
             *(
@@ -108,6 +109,7 @@ def bench_content(plan: Plan) -> dict[str, Any]:
                 bare=heat.held_bare,
                 woven=_woven(plan, piece),
             )
+            | (weaving_content(plan, piece) if joins <= MOST_JOINS else {})
             for number, piece in enumerate(plan.pieces)
         ],
         "turns": _turns(plan) if joins <= MOST_JOINS else [],

@@ -23,7 +23,7 @@ FOLDER = Path(__file__).parent
 PROGRAM = (
     "known/words.js", "known/tasks.js", "known/log.js", "known/store.js", "seen/heat.js",
     "seen/approach.js", "seen/picture.js", "seen/paper.js", "awake.js", "screen.js", "checks.js",
-    "taps.js", "dialogs.js", "start.js",
+    "weaving.js", "taps.js", "dialogs.js", "start.js",
 )  # fmt: skip
 """Parts of the page's program, in the order in which they need each other, behind the one that
 gives it its content."""
@@ -94,13 +94,10 @@ def sheet_page(
         f"default-src 'none'; img-src data: blob:; style-src {_fingerprint(style)}; "
         f"script-src {_fingerprint(program)}; base-uri 'none'; form-action 'none'{policy}"
     )
-    texts = {f"t.{key}": html.escape(text) for key, text in bench_texts(language).items()}
+    texts = _texts(language)
     meta = f'<meta http-equiv="Content-Security-Policy" content="{html.escape(policy)}">'
     fills = {
-        **texts,
-        "language": language,
         "policy": meta if told else "",
-        "title": html.escape(title),
         "style": style,
         "data": data,
         "program": program,
@@ -108,8 +105,25 @@ def sheet_page(
         "more": fill_marks(more, texts),
         "reviewed": " hidden" if is_reviewed(language) else "",
     }
-    page = (FOLDER / "page.html").read_text(encoding="utf-8")
-    return SheetPage(fill_marks(page, fills), policy)
+    return SheetPage(_framed(FOLDER / "page.html", texts, language, title, fills), policy)
+
+
+def _texts(language: str) -> dict[str, str]:
+    """Return the texts of a language by their marks, ready for HTML."""
+    return {f"t.{key}": html.escape(text) for key, text in bench_texts(language).items()}
+
+
+def _framed(
+    page: Path, texts: Mapping[str, str], language: str, title: str, fills: Mapping[str, str]
+) -> str:
+    """Fill the marks of a page, and put it into the frame that all pages have."""
+    sure = fill_marks((FOLDER / "sure.html").read_text(encoding="utf-8"), texts)
+    marks = {
+        **texts, **fills, "sure": sure, "language": language, "title": html.escape(title),
+    }  # fmt: skip
+    body = fill_marks(page.read_text(encoding="utf-8"), marks)
+    frame = (FOLDER / "frame.html").read_text(encoding="utf-8")
+    return fill_marks(frame, {**marks, "body": body})
 
 
 def plain_page(
@@ -131,17 +145,13 @@ def plain_page(
     """
     css = style.read_text(encoding="utf-8")
     code = _program(program) if program else ""
-    texts = {f"t.{key}": html.escape(text) for key, text in bench_texts(language).items()}
-    marks = {
-        **texts, **fills, "language": language, "title": html.escape(title), "style": css,
-        "program": code,
-    }  # fmt: skip
+    marks = {**fills, "style": css, "program": code, "policy": ""}
     policy = (
         f"default-src 'none'; img-src data: blob:; style-src {_fingerprint(css)}; "
         f"script-src {_fingerprint(code)}; connect-src 'self'; base-uri 'none'; "
         "form-action 'none'; frame-ancestors 'none'"
     )
-    return SheetPage(fill_marks(page.read_text(encoding="utf-8"), marks), policy)
+    return SheetPage(_framed(page, _texts(language), language, title, marks), policy)
 
 
 def fill_marks(page: str, fills: Mapping[str, str]) -> str:

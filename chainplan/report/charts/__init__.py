@@ -2,30 +2,33 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from functools import partial
+from dataclasses import dataclass, replace
 from itertools import islice
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
+from chainplan.model.estimate import Estimates
 from chainplan.writing import file_names
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator
+    from collections.abc import Callable, Iterator, Sequence
     from pathlib import Path
 
     from matplotlib.figure import Figure
 
-    from chainplan.model.plan import PiecePlan, Plan
+    from chainplan.model.plan import Plan
     from chainplan.store import ResultShelf
 
 
 @dataclass(frozen=True, slots=True)
 class Chart:
-    """A chart to be drawn: the name of its file, and of what."""
+    """A chart to be drawn: the name of its file, how, and from what.
+
+    It is drawn from what it shows and from nothing else, so that this is all that it depends on.
+    """
 
     name: str
-    draw: Callable[[], Figure]
-    shows: PiecePlan | None = None  # nothing but this piece; None: prices and dates too
+    draw: Callable[..., Figure]
+    shows: tuple[Any, ...]
 
 
 def charts_of(plan: Plan) -> Iterator[Chart]:
@@ -39,53 +42,72 @@ def charts_of(plan: Plan) -> Iterator[Chart]:
     names = file_names([piece.piece.name for piece in plan.pieces])
     for piece, name in zip(plan.pieces, names, strict=True):
         loose = all(section.form == "loose" for section in piece.layout.sections)
+        alone = replace(piece, counts=(), heat=piece.heat.unsolved())
         if piece.order.ring.size and piece.order.trace_time_s is not None and not loose:
-            yield Chart(f"heat-{name}", partial(heat_chart, piece), piece)
+            yield Chart(f"heat-{name}", heat_chart, (alone,))
         if piece.order.trace_time_s is not None and piece.order.trace_c:
-            yield Chart(f"temperatures-{name}", partial(traces_chart, piece), piece)
+            yield Chart(f"temperatures-{name}", traces_chart, (alone,))
         if moved_limits(piece.order.chance):
-            yield Chart(f"doubt-{name}", partial(doubt_chart, piece), piece)
-        if any(line.piece == piece.piece.name for line in estimates.drivers):
-            yield Chart(f"what-if-{name}", partial(what_if_chart, estimates, piece.piece.name))
+            yield Chart(f"doubt-{name}", doubt_chart, (alone,))
+        own = _what_if(estimates, piece.piece.name)
+        if own.drivers:
+            yield Chart(f"what-if-{name}", what_if_chart, (own, piece.piece.name))
     if estimates.costs:
-        yield Chart("cost", partial(cost_chart, estimates))
-    if estimates.calendar:
-        yield Chart("calendar", partial(calendar_chart, estimates))
-    if any(line.start for line in estimates.calendar):
-        yield Chart("people", partial(people_chart, plan))
+        costs = Estimates(currency=estimates.currency, costs=estimates.costs)
+        yield Chart("cost", cost_chart, (costs,))
+    lines = estimates.calendar
+    if lines:
+        yield Chart("calendar", calendar_chart, (Estimates(calendar=lines, due=estimates.due),))
+    if any(line.start for line in lines):
+        told = tuple(piece.piece.name for piece in plan.pieces)
+        yield Chart("people", people_chart, (lines, plan.schedule.people, told))
+
+
+def _what_if(estimates: Estimates, piece: str) -> Estimates:
+    """Take what the chart of one piece's drivers shows."""
+    return Estimates(
+        currency=estimates.currency,
+        drivers=tuple(line for line in estimates.drivers if line.piece == piece),
+        breaks=tuple(line for line in estimates.breaks if line.piece == piece),
+    )
 
 
 def write_charts(
-    plan: Plan, folder: Path, shelf: ResultShelf | None = None, *, share: tuple[int, int] = (0, 1)
+    plan: Plan,
+    folder: Path,
+    shelf: ResultShelf | None = None,
+    *,
+    share: tuple[int, int] = (0, 1),
+    png: bool = False,
 ) -> list[Path]:
-    """Write charts of a plan as PNG and SVG into ``charts/``; return the files written.
+    """Write charts of a plan as SVG into ``charts/``; return the files written.
 
-    ``shelf``: where charts that show nothing but a piece are taken from, and kept. ``share``: with
-    (k, n) every n-th of them, from the k-th, so that several can work side by side.
+    ``shelf``: where charts that were drawn from the same are taken from, and kept. ``share``: with
+    (k, n) every n-th of them, from the k-th, so that several can work side by side. ``png``: write
+    each as PNG too.
     """
-    from chainplan.report.charts.figures import chart_style
+    from chainplan.report.charts.figures import ENDINGS, SVG, chart_style
     from chainplan.report.charts.kept import ChartShelf
 
     folder = folder / "charts"
     folder.mkdir(exist_ok=True)
     kept = None if shelf is None else ChartShelf(shelf)
+    endings = ENDINGS if png else (SVG,)
     written: list[Path] = []
     with chart_style():
         for chart in islice(charts_of(plan), share[0], None, share[1]):
-            if kept is None or chart.shows is None:
-                written += write_figures([(chart.name, chart.draw())], folder)
+            paths = [folder / f"{chart.name}{ending}" for ending in endings]
+            if kept is None:
+                write_figure(chart.draw(*chart.shows), paths)
             else:
-                written += kept.write(chart.name, chart.shows, chart.draw, folder)
+                kept.write(chart, paths)
+            written += paths
     return written
 
 
-def write_figures(figures: Iterable[tuple[str, Figure]], folder: Path) -> list[Path]:
-    """Write figures as PNG and SVG, with bytes that depend on their content only."""
-    from chainplan.report.charts.figures import ENDINGS, chart_style, write_chart
+def write_figure(figure: Figure, paths: Sequence[Path]) -> None:
+    """Write one figure in the formats of some paths; the bytes depend on its content only."""
+    from chainplan.report.charts.figures import write_chart
 
-    with chart_style():
-        return [
-            write_chart(figure, folder / f"{name}{ending}")
-            for name, figure in figures
-            for ending in ENDINGS
-        ]
+    for path in paths:
+        write_chart(figure, path)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from chainplan.report.charts.figures import (
@@ -10,18 +9,17 @@ from chainplan.report.charts.figures import (
     SMALL_PT,
     TEXT_PT,
     Series,
-    bar_axes,
     chart_style,
-    new_figure,
     remark,
-    settle,
     write,
-    write_chart,
+    write_asked,
 )
-from chainplan.report.paper.lettering import shorten_text, text_width_mm
+from chainplan.report.charts.panels import PanelBar, begin_panels, settled
+from chainplan.report.paper.lettering import shorten_text
 
 if TYPE_CHECKING:
-    from matplotlib.axes import Axes
+    from pathlib import Path
+
     from matplotlib.figure import Figure
 
     from chainplan.model.estimate import Comparison, ComparisonLine
@@ -40,12 +38,8 @@ MOST_LINES = 40
 """More alternatives than this are not drawn, they would not fit on a page: the table has them."""
 PANEL_MM = 40.0
 """Width of a panel: a bar, and beside it its number with a star."""
-STEP_MM = 7.0
-"""Height of a row: a line of text with as much air."""
 NAMES_MM = 78.0
 """Room for what an alternative is called, at most."""
-BAR_SHARE = 0.72
-"""Height of a bar in its row, with air between the rows."""
 BEST = Series("best of those that fit", "#74c69d", "///")
 FITS = Series("fits", "#c6dbef", "")
 MISSES = Series("misses a target", "#f2f2f2", "...")
@@ -64,32 +58,23 @@ def comparison_chart(table: Comparison) -> Figure:
     """
     lines = table.lines[:MOST_LINES]
     panels = [name for name in COLUMNS if any(getattr(line, name) is not None for line in lines)]
-    names = [shorten_text(_name(line), TEXT_PT, NAMES_MM) for line in lines]
-    room = max((text_width_mm(name, TEXT_PT) for name in names), default=0.0) + 4.0
-    top = MARGIN_MM + 18.0
-    width = 2 * MARGIN_MM + room + PANEL_MM * max(len(panels), 1)
-    figure = new_figure(
-        f"{table.piece}: alternatives", top + STEP_MM * len(lines) + 12.0, width_mm=width
-    )
+    chart = begin_panels(
+        f"{table.piece}: alternatives",
+        [shorten_text(_name(line), TEXT_PT, NAMES_MM) for line in lines],
+        len(panels), panel_mm=PANEL_MM, head_mm=18.0, foot_mm=lambda _: 12.0,
+    )  # fmt: skip
+    figure = chart.figure
     if table.targets:
-        wanted = shorten_text("wanted: " + "; ".join(table.targets), TEXT_PT, width - 2 * MARGIN_MM)
+        wanted = shorten_text("wanted: " + "; ".join(table.targets), TEXT_PT, chart.width_mm)
         write(figure, MARGIN_MM, MARGIN_MM + 8.0, wanted)
-    for row, (line, name) in enumerate(zip(lines, names, strict=True)):
-        base = top + STEP_MM * (row + 0.5) + 1.0
-        write(figure, MARGIN_MM, base, name)
+    for row, line in enumerate(lines):
         if not line.possible:
             reason = f"cannot be made: {line.reason}" if line.reason else "cannot be made"
             shown = shorten_text(reason, SMALL_PT, PANEL_MM * len(panels) - 4.0)
-            write(figure, MARGIN_MM + room + 1.0, base, shown, SMALL_PT)
+            write(figure, MARGIN_MM + chart.room_mm + 1.0, chart.base_mm(row), shown, SMALL_PT)
     for number, column in enumerate(panels):
-        left = MARGIN_MM + room + PANEL_MM * number
-        title = COLUMNS[column]
-        if column in ("cost", "price"):
-            title += f", {table.currency}"
-        shown = shorten_text(title, TEXT_PT, PANEL_MM - 2.0, bold=True)
-        write(figure, left, top - 2.0, shown, fontweight="bold")
-        ax = bar_axes(figure, [""] * len(lines), (left, top, PANEL_MM - 2.0), STEP_MM)
-        _draw_panel(ax, lines, column)
+        money = f", {table.currency}" if column in ("cost", "price") else ""
+        chart.draw_panel(number, COLUMNS[column] + money, _bars(lines, column))
     hidden = len(table.lines) - len(lines)
     says = "★ best of those that fit; dotted: misses a target"
     if hidden:
@@ -98,27 +83,23 @@ def comparison_chart(table: Comparison) -> Figure:
     return figure
 
 
-def _draw_panel(ax: Axes, lines: tuple[ComparisonLine, ...], column: str) -> None:
-    """Draw the bars of one column with their numbers; the best one stands bold with a star."""
-    known = [
-        (row, float(settle(getattr(line, column))), column in line.best_at, line.fits)
-        for row, line in enumerate(lines)
-        if line.possible and getattr(line, column) is not None
-    ]
-    most = max((value for _, value, _, _ in known), default=1.0) or 1.0
-    texts = [
-        f"{value:,.4g}".replace(",", " ") + (" ★" if best else "") for _, value, best, _ in known
-    ]
-    text_mm = max((text_width_mm(text, TEXT_PT, bold=True) for text in texts), default=0.0)
-    ax.set_xlim(0.0, most * (PANEL_MM - 2.0) / (PANEL_MM - text_mm - 5.0))
-    ax.set_axis_off()
-    for (row, value, best, fits), text in zip(known, texts, strict=True):
-        look = BEST if best else FITS if fits else MISSES
-        (bar,) = ax.barh([row], [value], BAR_SHARE, **look.bar)
-        ax.annotate(
-            text, (bar.get_width(), row), xytext=(3, 0), textcoords="offset points", va="center",
-            fontweight="bold" if best else "normal", annotation_clip=False,
-        )  # fmt: skip
+def _bars(lines: tuple[ComparisonLine, ...], column: str) -> list[PanelBar]:
+    """Return the bars of one column; the number of the best one is bold and has a star."""
+    bars = []
+    for row, line in enumerate(lines):
+        if not line.possible or getattr(line, column) is None:
+            continue
+        value, best = settled(line, column), column in line.best_at
+        bars.append(
+            PanelBar(
+                row=row,
+                value=value,
+                text=f"{value:,.4g}".replace(",", " ") + (" ★" if best else ""),
+                look=BEST if best else FITS if line.fits else MISSES,
+                lettering={"fontweight": "bold"} if best else {},
+            )
+        )
+    return bars
 
 
 def write_comparison(table: Comparison, path: str | Path) -> Path:
@@ -127,6 +108,6 @@ def write_comparison(table: Comparison, path: str | Path) -> Path:
     Raises
     ------
     InputError
-        If the path ends in neither.
+        If the path ends in neither, or cannot be written.
     """
-    return write_chart(comparison_chart(table), Path(path))
+    return write_asked(comparison_chart(table), path)

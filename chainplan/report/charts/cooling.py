@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
-from chainplan.errors import InputError
 from chainplan.report.charts.figures import (
     GREY,
     INK,
@@ -19,10 +17,12 @@ from chainplan.report.charts.figures import (
     remark,
     settle,
     write,
-    write_chart,
+    write_asked,
 )
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from chainplan.model.thermal.calibration import Calibration
 
 HEIGHT_MM, TOP_MM, FOOT_MM, LEFT_MM = 110.0, 16.0, 20.0, 20.0
@@ -41,7 +41,6 @@ def draw_cooling(found: Calibration, path: str | Path) -> Path:
     InputError
         If the path ends in neither .png nor .svg, or cannot be written.
     """
-    path = Path(path)
     with chart_style():
         top = TOP_MM + STEP_MM * len(found.figures)
         figure = new_figure(f"Cooling curve: {found.piece}, {found.readings.file}", HEIGHT_MM + top)
@@ -60,8 +59,4 @@ def draw_cooling(found: Calibration, path: str | Path) -> Path:
         axes.set_xlabel("time [s]")
         axes.set_ylabel("temperature [°C]")
         remark(figure, "disc: reading; ring: left out; line: the heat model fitted; dashed: room")
-    try:
-        return write_chart(figure, path)
-    except OSError as error:
-        message = f"{path}: cannot be written ({error.strerror})"
-        raise InputError(message) from None
+    return write_asked(figure, path)

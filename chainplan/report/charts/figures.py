@@ -11,6 +11,7 @@ import math
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -20,7 +21,6 @@ from chainplan.report.paper.lettering import printable, shorten_text, text_width
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
-    from pathlib import Path
 
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
@@ -37,10 +37,6 @@ TITLE_PT, TEXT_PT, SMALL_PT = 10.0, 8.0, 7.0
 """Charts are read at the desk: smaller than the pages, which are read at arm's length."""
 LINE_MM = 4.8
 """From line to line of text in `TEXT_PT`."""
-ROW_MM = 8.0
-"""Height of a bar with the air to the next, in which its name is legible."""
-COMPARED_TOP_MM, COMPARED_FOOT_MM = 16.0, 22.0
-"""Title, and the axis with its words, of a chart of values over what was planned."""
 NAME_MM = 48.0
 """Room for the names beside bars, at most: a name of about thirty letters."""
 DOTS_AN_INCH = 110
@@ -48,7 +44,8 @@ DOTS_AN_INCH = 110
 PACKING = 3
 """How closely PNG are packed, 0 to 9. Measured on the sample fair: the usual 6 takes half as long
 again and comes out no smaller."""
-ENDINGS = (".png", ".svg")
+SVG = ".svg"
+ENDINGS = (".png", SVG)
 
 INK, GREY, PALE = "#14181d", "#6b7178", "#d9dcdf"
 TONES = (
@@ -204,24 +201,6 @@ def bar_axes(
     return ax
 
 
-def compared_axes(title: str, names: Sequence[str], values_mm: float) -> tuple[Figure, Axes]:
-    """Begin a chart of values over what was planned, about the line 1: one row a name.
-
-    ``values_mm``: room on the right for what `write_beside` writes.
-    """
-    figure = new_figure(title, COMPARED_TOP_MM + ROW_MM * max(len(names), 1) + COMPARED_FOOT_MM)
-    left = MARGIN_MM + NAME_MM + 2.0
-    place = (left, COMPARED_TOP_MM, WIDTH_MM - left - MARGIN_MM - values_mm)
-    axes = bar_axes(figure, names, place, ROW_MM)
-    axes.axvline(1.0, color=INK, linewidth=1.0)
-    return figure, axes
-
-
-def write_beside(axes: Axes, row: int, text: str) -> None:
-    """Write a row's values to the right of its axes."""
-    axes.annotate(text, (1.02, row), xycoords=axes.get_yaxis_transform(), va="center")
-
-
 def name_room(names: Iterable[str]) -> float:
     """Width in mm that names beside bars need, within bounds."""
     return min(max((text_width_mm(name, TEXT_PT) for name in names), default=0.0), NAME_MM) + 2.0
@@ -271,6 +250,14 @@ def add_legend(
     )  # fmt: skip
 
 
+def _ending(target: Path) -> str:
+    ending = target.suffix.lower()
+    if ending not in ENDINGS:
+        message = f"{target}: a chart is written as .png or .svg"
+        raise InputError(message)
+    return ending
+
+
 def write_chart(figure: Figure, target: Path) -> Path:
     """Write a chart as PNG or SVG, by the ending of the path; no date, no chance in its bytes.
 
@@ -279,16 +266,31 @@ def write_chart(figure: Figure, target: Path) -> Path:
     InputError
         If the path ends in neither.
     """
-    ending = target.suffix.lower()
-    if ending not in ENDINGS:
-        message = f"{target}: a chart is written as .png or .svg"
-        raise InputError(message)
+    ending = _ending(target)
     options: dict[str, Any] = {"metadata": {"Date": None}}
     if ending == ".png":
         options = {"metadata": {"Software": None}, "pil_kwargs": {"compress_level": PACKING}}
     with chart_style():
         figure.savefig(target, format=ending[1:], **options)
     return target
+
+
+def write_asked(figure: Figure, path: str | Path) -> Path:
+    """Write a chart that somebody has asked for by the name of its file; make the folder for it.
+
+    Raises
+    ------
+    InputError
+        If the path ends in neither .png nor .svg, or cannot be written.
+    """
+    target = Path(path)
+    _ending(target)
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        return write_chart(figure, target)
+    except OSError as error:
+        message = f"{target}: cannot be written ({error.strerror})"
+        raise InputError(message) from None
 
 
 def settle(values: Any, digits: int = 3) -> FloatArray:

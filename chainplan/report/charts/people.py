@@ -25,7 +25,6 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from chainplan.model.estimate import CalendarLine
-    from chainplan.model.plan import Plan
 
 MOST_DAYS = 20
 """Days that are drawn: more would be too narrow to tell pieces apart."""
@@ -35,14 +34,16 @@ _GROUPS = ("making rings", "weaving", "welding", "finishing")
 
 
 @chart_style()
-def people_chart(plan: Plan) -> Figure:
+def people_chart(
+    calendar: Sequence[CalendarLine], everybody: Sequence[str], pieces: Sequence[str]
+) -> Figure:
     """Draw each person's work, with the pieces' numbers in the bars; dates are needed."""
-    lines = [line for line in plan.estimates.calendar if line.start and line.end]
+    lines = [line for line in calendar if line.start and line.end]
     days = sorted({line.start.date() for line in lines if line.start})
     shown, left = days[:MOST_DAYS], _hours_a_day(lines)
     places = {day: k * (left[1] - left[0]) for k, day in enumerate(shown)}
-    people = [label for label in plan.schedule.people if any(x.person == label for x in lines)]
-    number = {piece.piece.name: k for k, piece in enumerate(plan.pieces, 1)}
+    people = [label for label in everybody if any(x.person == label for x in lines)]
+    number = {name: k for k, name in enumerate(pieces, 1)}
     looks = {name: bar_series(k, name) for k, name in enumerate(_GROUPS)}
     key = fold_text(
         "; ".join(f"{k} {name}" for name, k in number.items()), SMALL_PT, WIDTH_MM - 4 * MARGIN_MM

@@ -62,7 +62,7 @@ def write_join_pictures(plan: Plan, folder: Path, *, paper: str = "A4") -> list[
     from chainplan.report.paper.pdf import write_pdf
 
     title = f"Joins: {plan.job.name}"
-    pages = Pages(paper, title, str(plan.stamp))
+    pages = Pages(paper, title, plan.stamp.of_work)
     for number, piece in enumerate(plan.pieces):
         add_approaches(pages, piece.piece.name, piece.layout, piece.joins, plan.job.bench.electrode)
         drawn = DrawnPiece(number=number, plan=piece)

@@ -8,13 +8,19 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.reference import find_metal
-from chainplan.reference.colours import colour_of_metal
+from chainplan.reference.colours import tint_of_metal
 from chainplan.report.diagram.frame.key import SMALL_PT
 from chainplan.report.diagram.frame.pages import TEXT_PT, Pages
 from chainplan.report.paper.lettering import fold_text
 from chainplan.report.paper.sheet import GREY, INK, WHITE
 from chainplan.report.text.weaving import fill_bags, has_design, weaving_lines
-from chainplan.report.wire.metal_picture import design_picture
+from chainplan.report.wire.metal_picture import (
+    SWATCH_MM,
+    design_picture,
+    draw_swatch,
+    looks_of_metals,
+    metals_shown,
+)
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -49,7 +55,7 @@ def write_weaving(plan: Plan, folder: Path, *, paper: str = "A4") -> list[Path]:
     if not chosen:
         return []
     title = f"Weaving: {plan.job.name}"
-    pages = Pages(paper, title, str(plan.stamp))
+    pages = Pages(paper, title, plan.stamp.of_work)
     for number, piece in enumerate(chosen):
         add_weaving(pages, plan, piece, f"weaving{number}")
     target = folder / "weaving.pdf"
@@ -69,6 +75,8 @@ def add_weaving(pages: Pages, plan: Plan, piece: PiecePlan, key: str) -> None:
 
 def _add_bags(pages: Pages, plan: Plan, piece: PiecePlan, bags: tuple[Bag, ...]) -> None:
     copies = piece.piece.quantity
+    metals = metals_shown(piece.layout)
+    looks = dict(zip(metals, looks_of_metals(metals), strict=True))
     pages.write_lines(["Put the rings ready, a bag each"], size_pt=12, bold=True, line_mm=6.5)
     for number, bag in enumerate(bags):
         title = find_metal(bag.metal, own=plan.job.metals).title
@@ -79,7 +87,12 @@ def _add_bags(pages: Pages, plan: Plan, piece: PiecePlan, bags: tuple[Bag, ...])
         if not pages.has_room(5.6):
             pages.turn_page(pages.headings[-1])
         _draw_ring(pages.sheet, pages.left_mm, pages.y_mm + 0.7, 4.2, number, bag)
-        pages.sheet.write(pages.left_mm + 9.0, pages.y_mm + 4.2, text, TEXT_PT)
+        left = pages.left_mm + 9.0
+        if len(metals) > 1:
+            middle = pages.y_mm + 2.8
+            draw_swatch(pages.sheet, looks[bag.metal], left_mm=left, middle_mm=middle)
+            left += SWATCH_MM + 2.0
+        pages.sheet.write(left, pages.y_mm + 4.2, text, TEXT_PT)
         pages.y_mm += 5.6
     total = sum(bag.rings for bag in bags)
     pages.write_lines([f"{total} rings a piece in all; put some spare ones into each bag."])
@@ -159,7 +172,7 @@ def _draw_strip(
     if wide >= LETTERED_MM:
         for place, number in enumerate(bag.tolist()):
             box = (left + place * wide, top, wide, high)
-            sheet.box(*box, fill=_tint(bags[number]), stroke=INK, line_mm=0.15)
+            sheet.box(*box, fill=tint_of_metal(bags[number].metal), stroke=INK, line_mm=0.15)
             sheet.write_centred(
                 box[0] + wide / 2, top + high / 2, bags[number].letter, 6.5, colour=INK
             )
@@ -168,7 +181,13 @@ def _draw_strip(
     ends = np.append(edges, len(bag)).tolist()
     for begin, end in zip(starts, ends, strict=True):
         number = int(bag[begin])
-        sheet.box(left + begin * wide, top, (end - begin) * wide, high, fill=_tint(bags[number]))
+        sheet.box(
+            left + begin * wide,
+            top,
+            (end - begin) * wide,
+            high,
+            fill=tint_of_metal(bags[number].metal),
+        )
         middle = np.arange(begin, end) * wide + left + wide / 2
         if wide >= MARKED_MM:
             _mark(sheet, np.column_stack([middle, np.full(len(middle), top + high / 2)]), wide,
@@ -178,16 +197,9 @@ def _draw_strip(
     sheet.box(left, top, len(bag) * wide, high, stroke=INK, line_mm=0.15)
 
 
-def _tint(bag: Bag) -> str:
-    """Half of the metal's display colour, so that letters and marks stand out on it."""
-    colour = colour_of_metal(bag.metal)
-    parts = [round((int(colour[at : at + 2], 16) + 255) / 2) for at in (1, 3, 5)]
-    return "#" + "".join(f"{part:02x}" for part in parts)
-
-
 def _draw_ring(sheet: Sheet, left: float, top: float, wide: float, number: int, bag: Bag) -> None:
     """Draw a bag's box as it stands in the lines: colour, letter and its mark beside."""
-    sheet.box(left, top, wide, wide, fill=_tint(bag), stroke=INK, line_mm=0.3)
+    sheet.box(left, top, wide, wide, fill=tint_of_metal(bag.metal), stroke=INK, line_mm=0.3)
     sheet.write_centred(left + wide / 2, top + wide / 2, bag.letter, SMALL_PT)
     _mark(sheet, np.array([[left + wide + 1.4, top + wide / 2]]), 2.0, number)
 

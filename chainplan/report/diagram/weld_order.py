@@ -56,7 +56,7 @@ def draw_diagrams(plan: Plan, *, paper: str = "A4", tiles: bool = False) -> list
     tiles : bool
         Draw every tile of very large pieces too.
     """
-    pages = Pages(paper, plan.job.name, str(plan.stamp))
+    pages = Pages(paper, plan.job.name, plan.stamp.of_work)
     ends = []
     for number, piece in enumerate(plan.pieces):
         before = len(pages.sheets)
@@ -72,7 +72,7 @@ def draw_diagrams(plan: Plan, *, paper: str = "A4", tiles: bool = False) -> list
 
 def _cover(plan: Plan, paper: str, names: set[str], at_page: Sequence[int]) -> Pages:
     """Draw the cover; ``at_page``: where each piece's pages begin."""
-    cover = Pages(paper, plan.job.name, str(plan.stamp))
+    cover = Pages(paper, plan.job.name, plan.stamp.of_work)
     cover.turn_page(f"Weld order: {plan.job.name}")
     _add_cover(cover, plan, names, at_page)
     return cover

@@ -42,16 +42,33 @@ def typeface(*, bold: bool) -> Any:
     return font.face
 
 
+class _Letters(dict[str, float]):
+    """Widths of the letters of a typeface, in thousandths of its size, each looked up once."""
+
+    def __init__(self, face: Any) -> None:
+        super().__init__()
+        self._face = face
+
+    def __missing__(self, letter: str) -> float:
+        self[letter] = self._face.charWidths.get(ord(letter), self._face.defaultWidth)
+        return self[letter]
+
+
+@cache
+def _letters(*, bold: bool) -> _Letters:
+    return _Letters(typeface(bold=bold))
+
+
 def text_width_mm(text: str, size_pt: float, *, bold: bool = False) -> float:
     """Width of a line of text, in mm; a letter that the typeface lacks is an empty box."""
-    face = typeface(bold=bold)
-    width, default = face.charWidths.get, face.defaultWidth
-    thousandths = sum(width(ord(letter), default) for letter in text)
+    thousandths = sum(map(_letters(bold=bold).__getitem__, text))
     return float(thousandths) / 1000 * size_pt * MM_A_POINT
 
 
 def printable(text: str) -> str:
     """Put spaces for control signs and halves of signs, which neither PDF nor SVG can hold."""
+    if text.isprintable():
+        return text
     return "".join(letter if letter.isprintable() else " " for letter in text)
 
 

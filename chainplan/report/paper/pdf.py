@@ -33,12 +33,17 @@ as long and saves a fortieth."""
 
 def write_pdf(sheets: Iterable[Sheet], *, title: str) -> bytes:
     """Return sheets as one PDF document; the same sheets give the same bytes."""
+    for bold in FACES:
+        typeface(bold=bold)
+    with _quick_streams():
+        return _written(sheets, title)
+
+
+def _written(sheets: Iterable[Sheet], title: str) -> bytes:
     from io import BytesIO
 
     from reportlab.pdfgen.canvas import Canvas
 
-    for bold in FACES:
-        typeface(bold=bold)
     out = BytesIO()
     canvas = Canvas(out, invariant=1, pageCompression=1, lang="en", initialFontName=FACES[False])
     canvas.setTitle(printable(title))
@@ -63,18 +68,27 @@ def write_pdf(sheets: Iterable[Sheet], *, title: str) -> bytes:
             else:
                 _write(canvas, mark, sheet.height_mm)
         canvas.showPage()
-    with _packed_streams():
-        canvas.save()
+    canvas.save()
     return out.getvalue()
 
 
 @contextmanager
-def _packed_streams() -> Iterator[None]:
-    """Pack streams quickly, and keep them as they are, not written in letters: a fifth smaller."""
+def _quick_streams() -> Iterator[None]:
+    """Pack streams quickly, and keep them as they are, not written in letters: a fifth smaller.
+
+    Operators are ASCII, which reads the same in the encoding of PDF; to look each letter up there
+    took as long as to draw them.
+    """
     import zlib
 
     from reportlab import rl_config
+    from reportlab.pdfbase import pdfdoc
     from reportlab.pdfbase.pdfdoc import PDFZCompress
+
+    encode = pdfdoc.pdfdocEnc
+    pdfdoc.pdfdocEnc = lambda text: (
+        text.encode("ascii") if isinstance(text, str) and text.isascii() else encode(text)
+    )
 
     before, rl_config.useA85 = rl_config.useA85, 0
     PDFZCompress.encode = lambda text: zlib.compress(
@@ -83,7 +97,7 @@ def _packed_streams() -> Iterator[None]:
     try:
         yield
     finally:
-        rl_config.useA85 = before
+        rl_config.useA85, pdfdoc.pdfdocEnc = before, encode
         del PDFZCompress.encode  # the class has its own
 
 
@@ -93,6 +107,12 @@ def _colour(name: str) -> Any:
     from reportlab.lib.colors import HexColor
 
     return HexColor(name)
+
+
+@cache
+def _shares(name: str) -> str:
+    """Write a colour as its shares of red, green and blue."""
+    return " ".join(f"{int(name[at : at + 2], 16) / 255:.6g}" for at in (1, 3, 5))
 
 
 def path_operators(points_mm: FloatArray, first: BoolArray, *, closed: bool = False) -> str:
@@ -148,17 +168,18 @@ def _show(canvas: Any, picture: Picture, height_mm: float) -> None:
 
 
 def _draw(canvas: Any, path: Path, points_mm: FloatArray) -> None:
+    said = []
     if path.fill:
-        canvas.setFillColor(_colour(path.fill))
+        said.append(f"{_shares(path.fill)} rg")
     if path.stroke:
-        canvas.setStrokeColor(_colour(path.stroke))
-        canvas.setLineWidth(path.width_mm * UNITS_A_MM)
+        said.append(f"{_shares(path.stroke)} RG {path.width_mm * UNITS_A_MM:.5g} w")
     if path.dash_mm:
-        canvas.setDash([dash * UNITS_A_MM for dash in path.dash_mm])
+        said.append(f"[{' '.join(f'{dash * UNITS_A_MM:.5g}' for dash in path.dash_mm)}] 0 d")
     paint = {(True, True): "B", (True, False): "f"}.get((bool(path.fill), bool(path.stroke)), "S")
-    canvas.addLiteral(path_operators(points_mm, path.first, closed=path.closed) + paint)
+    said.append(path_operators(points_mm, path.first, closed=path.closed) + paint)
     if path.dash_mm:
-        canvas.setDash([])
+        said.append("[] 0 d")
+    canvas.addLiteral("\n".join(said))
 
 
 def _write(canvas: Any, text: Text, height_mm: float) -> None:

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.units import tell_letters
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
@@ -45,20 +47,13 @@ class WeavingLine:
     lines: int = 1  # so many alike follow each other
 
 
-def bag_letter(number: int) -> str:
-    """Letter of a bag: A to Z, then AA and so on.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineOfRings:
+    """The rings that are woven as one line."""
 
-    Examples
-    --------
-    >>> [bag_letter(k) for k in (0, 25, 26)]
-    ['A', 'Z', 'AA']
-    """
-    letters = ""
-    number += 1
-    while number:
-        number, rest = divmod(number - 1, 26)
-        letters = chr(65 + rest) + letters
-    return letters
+    section: int  # from 0
+    row: int  # of a sheet, from 1; 0: some rings of a chain
+    ring: IndexArray  # (n,) their numbers from 0, in weaving order
 
 
 def fill_bags(layout: Layout) -> tuple[tuple[Bag, ...], IndexArray]:
@@ -80,7 +75,7 @@ def fill_bags(layout: Layout) -> tuple[tuple[Bag, ...], IndexArray]:
     place[order] = np.arange(len(order))
     bags = tuple(
         Bag(
-            letter=bag_letter(number),
+            letter=tell_letters(number),
             metal=alloys[int(kinds[k, 0])][0],
             temper=alloys[int(kinds[k, 0])][1],
             wire_mm=float(kinds[k, 1]),
@@ -96,8 +91,12 @@ def weaving_lines(layout: Layout, bag: IndexArray, bags: int) -> Iterator[Weavin
     """Go through a piece in weaving order; lines alike that follow each other come as one."""
     totals = np.zeros(bags, dtype=np.int64)
     held: list[WeavingLine] = []
-    for name, rings in _cut(layout):
-        own = bag[rings]
+    several = len(layout.sections) > 1
+    for cut in cut_into_lines(layout):
+        name = f"rings {cut.ring[0] + 1} to {cut.ring[-1] + 1}"
+        if cut.row:
+            name = (f"section {cut.section + 1}, " if several else "") + f"row {cut.row}"
+        own = bag[cut.ring]
         counts = np.bincount(own, minlength=bags)
         totals = totals + counts
         line = WeavingLine(
@@ -124,24 +123,21 @@ def _gather(lines: list[WeavingLine]) -> Iterator[WeavingLine]:
     )  # fmt: skip
 
 
-def _cut(layout: Layout) -> Iterator[tuple[str, IndexArray]]:
+def cut_into_lines(layout: Layout) -> Iterator[LineOfRings]:
     """Cut a piece into lines: rows of a sheet, whole repeats of a chain, sections in turn."""
-    several = len(layout.sections) > 1
     for number, section in enumerate(layout.sections):
         rings = np.arange(section.first_ring, section.first_ring + section.rings)
-        head = f"section {number + 1}, " if several else ""
         if section.rows > 1:
             row = layout.row[rings]
             order = np.argsort(row, kind="stable")
             edges = np.flatnonzero(np.diff(row[order])) + 1
             for part in np.split(rings[order], edges):
-                yield f"{head}row {int(layout.row[part[0]]) + 1}", part
+                yield LineOfRings(section=number, row=int(layout.row[part[0]]) + 1, ring=part)
             continue
         each = section.repeat.rings if section.repeat is not None else 1
         wide = max(LINE_RINGS // each, 1) * each
         for begin in range(0, len(rings), wide):
-            part = rings[begin : begin + wide]
-            yield f"rings {part[0] + 1} to {part[-1] + 1}", part
+            yield LineOfRings(section=number, row=0, ring=rings[begin : begin + wide])
 
 
 def say_runs(bag: IndexArray) -> str:
@@ -153,13 +149,13 @@ def say_runs(bag: IndexArray) -> str:
     >>> say_runs(np.array([0, 0, 0, 1, 0]))
     '3 A, 1 B, 1 A'
     >>> say_runs(np.array([0, 0, 1] * 4 + [0]))
-    '4 times (2 A, 1 B), 1 A'
+    '4 × (2 A, 1 B), 1 A'
     """
     edges = np.flatnonzero(np.diff(bag)) + 1
     starts = np.concatenate([[0], edges])
     long = np.diff(np.append(starts, len(bag)))
     words = [
-        f"{count} {bag_letter(which)}"
+        f"{count} {tell_letters(which)}"
         for count, which in zip(long.tolist(), bag[starts].tolist(), strict=True)
     ]
     for period in range(2, LONGEST_PERIOD + 1):
@@ -168,7 +164,7 @@ def say_runs(bag: IndexArray) -> str:
             times += 1
         if times > 2 or (times == 2 and len(words) <= 2 * period + 1):
             rest = words[period * times :]
-            return ", ".join([f"{times} times ({', '.join(words[:period])})", *rest])
+            return ", ".join([f"{times} × ({', '.join(words[:period])})", *rest])
     return ", ".join(words)
 
 

@@ -165,6 +165,8 @@ def _size(piece: PiecePlan) -> str:
     unwoven = ("loose", "connecting")
     wide = max((s.width_mm for s in layout.sections if s.form not in unwoven), default=0.0)
     clasp = " with its clasp" if piece.piece.clasp_length_mm else ""
+    if piece.piece.closed:
+        clasp = f", closed, {show_length(piece.inside_round_mm)} round its inside"
     if any(fitting.in_line for fitting in layout.fittings):
         clasp = " with its fittings"
     lies = ", ".join(dict.fromkeys(s.lies for s in layout.sections if s.lies))

@@ -34,10 +34,8 @@ def better_lines(
 
     Parameters
     ----------
-    works : sequence of PieceWork
-        The pieces.
-    shop : Shop
-        People and hours.
+    works, shop : sequence of PieceWork, Shop
+        The pieces; people and their hours.
     laid : Laid
         What the dispatch rule came to.
     limit : float

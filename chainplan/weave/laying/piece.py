@@ -16,22 +16,27 @@ import numpy as np
 from chainplan.errors import InputError
 from chainplan.model.job import LOOSE_JOINS, FittingStand, HeatSensitivePart
 from chainplan.model.kinds import Form, Rounding, StockKind
-from chainplan.model.piece.layout import Layout, SectionLayout
+from chainplan.model.piece.layout import Layout
 from chainplan.weave.laying.elements import is_row
 from chainplan.weave.laying.painting import paint_piece
+from chainplan.weave.laying.row import describe_loose
 from chainplan.weave.laying.section import fit_section, lay_section
 from chainplan.weave.laying.together.assembly import join_sections
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
-    from chainplan.model.job import Piece, Section, StockItem
+    from chainplan.model.job import Piece, StockItem
 
     OnStep = Callable[[str, int, int], None]
 
 
 def lay_piece(
-    piece: Piece, *, stock: Sequence[StockItem] = (), on_step: OnStep | None = None
+    piece: Piece,
+    *,
+    stock: Sequence[StockItem] = (),
+    on_step: OnStep | None = None,
+    judged: bool = True,
 ) -> Layout:
     """Lay out one copy of a piece.
 
@@ -43,6 +48,8 @@ def lay_piece(
         Finished rings at hand, suggested first where a ring does not suit its weave.
     on_step : callable, optional
         Told ``("weave", sections done, sections)``.
+    judged : bool
+        Whether each ring is judged; who wants counts alone gets them sooner without.
 
     Raises
     ------
@@ -53,17 +60,19 @@ def lay_piece(
     """
     if all(section.weave == LOOSE_JOINS for section in piece.sections):
         return _lay_loose(piece)
-    layout = _lay(piece, 0.0, stock, on_step)
+    layout = _lay(piece, 0.0, stock, on_step, judged=judged)
     joints_mm = length_of_joints_mm(layout)
     if joints_mm > JOINTS_COUNT_MM and any(s.length_mm is not None for s in piece.sections):
         # What connecting rings and fittings add is known now; the sections give it back.
-        layout = _lay(piece, joints_mm, stock, None)
+        layout = _lay(piece, joints_mm, stock, None, judged=judged)
     if any(section.graded for section in piece.sections):
-        layout = _even_out(piece, joints_mm, stock, layout)
+        layout = _even_out(piece, joints_mm, stock, layout, judged=judged)
     return layout
 
 
-def _even_out(piece: Piece, joints_mm: float, stock: Sequence[StockItem], layout: Layout) -> Layout:
+def _even_out(
+    piece: Piece, joints_mm: float, stock: Sequence[StockItem], layout: Layout, *, judged: bool
+) -> Layout:
     """Let the middle step of a graduated stretch make up for what rounding each step leaves.
 
     So the whole is as near to the length asked for as one repeat allows, and a stretch that goes
@@ -83,7 +92,8 @@ def _even_out(piece: Piece, joints_mm: float, stock: Sequence[StockItem], layout
     if not more:
         return layout
     length_mm = middle.length_mm + more * pitch_mm
-    return _lay(piece, joints_mm, stock, None, {steps[len(steps) // 2]: length_mm})
+    instead = {steps[len(steps) // 2]: length_mm}
+    return _lay(piece, joints_mm, stock, None, instead, judged=judged)
 
 
 JOINTS_COUNT_MM = 1e-6
@@ -102,6 +112,8 @@ def _lay(
     stock: Sequence[StockItem],
     on_step: OnStep | None,
     instead: Mapping[int, float] | None = None,
+    *,
+    judged: bool,
 ) -> Layout:
     """Lay a piece whose connecting rings and fittings add so much to its sections.
 
@@ -126,6 +138,7 @@ def _lay(
             rounding=Rounding.NEAREST if section.graded else piece.rounding,
             closed=piece.closed and own == 1,
             stock_inner_mm=at_hand,
+            judged=judged,
         )
         if on_step is not None:
             on_step("weave", number + 1, len(piece.sections))
@@ -185,6 +198,7 @@ def parts_of_fittings(piece: Piece, layout: Layout) -> tuple[HeatSensitivePart, 
                 name=fitting.name,
                 kind=fitting.heat_kind,
                 limit_c=fitting.limit_c,
+                conductivity_w_m_k=fitting.conductivity_w_m_k,
                 place_mm=max(low_mm, 0.0),
                 length_mm=high_mm - low_mm,
                 source=fitting.source,
@@ -205,7 +219,7 @@ def _lay_loose(piece: Piece) -> Layout:
     first, edge_mm = 0, 0.0
     for section in piece.sections:
         rings = section.rings or 1
-        described.append(_describe_loose(section, first, rings))
+        described.append(describe_loose(section, first, rings))
         sizes.append((rings, section.wire_mm, section.inner_mm))
         first += rings
     count = np.array([rings for rings, _, _ in sizes])
@@ -232,34 +246,4 @@ def _lay_loose(piece: Piece) -> Layout:
         contacts=np.zeros((0, 2), dtype=np.int32),
         sections=tuple(described),
         length_mm=float(x[-1] + outer[-1] / 2),
-    )
-
-
-def _describe_loose(section: Section, first: int, rings: int) -> SectionLayout:
-    """Describe single rings: no weave, no limits."""
-    outer_mm = section.inner_mm + 2 * section.wire_mm
-    step_mm = outer_mm + section.wire_mm
-    length_mm = rings * step_mm - section.wire_mm
-    return SectionLayout(
-        weave=LOOSE_JOINS,
-        form=Form.LOOSE,
-        metal=section.metal,
-        temper=section.temper,
-        wire_mm=section.wire_mm,
-        inner_mm=section.inner_mm,
-        first_ring=first,
-        rings=rings,
-        joins=rings,
-        links=0,
-        repeats=rings,
-        rows=1,
-        length_mm=length_mm,
-        shorter_mm=max(length_mm - step_mm, 0.0),
-        longer_mm=length_mm + step_mm,
-        wanted_mm=None,
-        wanted_rings=section.rings,
-        width_mm=outer_mm,
-        thickness_mm=section.wire_mm,
-        rings_per_cm=10 / step_mm,
-        computed_rings_per_cm=10 / step_mm,
     )

@@ -44,7 +44,7 @@ class LaidSection:
     rings_per_repeat: int
     pitch_mm: float  # as computed, or as the user's own measurement says
     computed_pitch_mm: float
-    limits: WeaveLimits
+    limits: WeaveLimits | None  # None: not judged
     tolerance: tuple[Tolerance, ...]
     wanted_mm: float | None
     closed: bool
@@ -218,6 +218,7 @@ def lay_section(
     rounding: str,
     closed: bool,
     stock_inner_mm: Sequence[float] = (),
+    judged: bool = True,
 ) -> LaidSection:
     """Solve a section's weave for its ring, choose the repeats and tile them.
 
@@ -233,6 +234,9 @@ def lay_section(
         Whether the last repeat links to the first.
     stock_inner_mm : sequence of float
         Ring sizes at hand, suggested before others where the ring does not suit.
+    judged : bool
+        Whether the ring is judged too, and what a tolerance does is solved; both take longer than
+        the rest.
 
     Raises
     ------
@@ -276,14 +280,18 @@ def lay_section(
             section.inner_mm,
             ring_sizes=sizes,
             stock_inner_mm=stock_inner_mm,
-        ),
+        )
+        if judged
+        else None,
         tolerance=find_tolerances(
             weave,
             section.aspect_ratio,
             ring_sizes=sizes,
             state=fitted.state,
             describe=describe,
-        ),
+        )
+        if judged
+        else (),
         wanted_mm=wanted_mm,
         closed=closed,
         lies=fitted.lies,

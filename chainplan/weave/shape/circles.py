@@ -19,7 +19,7 @@ angle on the second circle: sampled, bracketed and finished by a safeguarded New
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -65,31 +65,37 @@ def plane_basis(normal: FloatArray) -> tuple[FloatArray, FloatArray]:
     return u, cross(normal, u)
 
 
-def _rows(
-    centre: FloatArray, normal: FloatArray, radius: FloatArray | float
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Bring one ring or many to arrays with a row a ring."""
-    c = np.atleast_2d(np.asarray(centre, dtype=float))
-    n = np.atleast_2d(np.asarray(normal, dtype=float))
-    r = np.atleast_1d(np.asarray(radius, dtype=float))
-    rows = max(len(c), len(n), len(r))
-    return np.broadcast_to(c, (rows, 3)), np.broadcast_to(n, (rows, 3)), np.broadcast_to(r, (rows,))
+class CentreLines(NamedTuple):
+    """Circle of a ring's centre line, or a row a ring; each turns right-handed about its normal."""
+
+    centre: FloatArray
+    """Shape (3,) or (p, 3)."""
+    normal: FloatArray
+    """Unit vectors, of the same shape."""
+    radius: FloatArray | float
+    """Shape () or (p,)."""
+
+    def as_rows(self) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Return centres (p, 3), normals (p, 3) and radii (p,) with a row a circle."""
+        c = np.atleast_2d(np.asarray(self.centre, dtype=float))
+        n = np.atleast_2d(np.asarray(self.normal, dtype=float))
+        r = np.atleast_1d(np.asarray(self.radius, dtype=float))
+        p = max(len(c), len(n), len(r))
+        return np.broadcast_to(c, (p, 3)), np.broadcast_to(n, (p, 3)), np.broadcast_to(r, (p,))
+
+    def pick(self, rows: BoolArray | IndexArray) -> CentreLines:
+        """Return some of the circles."""
+        c, n, r = self.as_rows()
+        return CentreLines(c[rows], n[rows], r[rows])
 
 
-def linking_number(
-    centre_1: FloatArray,
-    normal_1: FloatArray,
-    radius_1: FloatArray | float,
-    centre_2: FloatArray,
-    normal_2: FloatArray,
-    radius_2: FloatArray | float,
-) -> IndexArray:
+def linking_number(first: CentreLines, second: CentreLines) -> IndexArray:
     """Gauss linking number of each pair of circles: −1, 0 or +1, exact.
 
     Parameters
     ----------
-    centre_1, normal_1, radius_1, centre_2, normal_2, radius_2 : array
-        Circles, shape (p, 3), (p, 3), (p,); each turns right-handed about its normal.
+    first, second : CentreLines
+        A row a pair.
 
     Returns
     -------
@@ -105,12 +111,12 @@ def linking_number(
     Examples
     --------
     >>> import numpy as np
-    >>> int(linking_number(np.zeros(3), np.array([0, 0, 1.0]), 1.0,
-    ...                    np.array([1.0, 0, 0]), np.array([0, 1.0, 0]), 1.0)[0])
+    >>> flat = CentreLines(np.zeros(3), np.array([0, 0, 1.0]), 1.0)
+    >>> int(linking_number(flat, CentreLines(np.array([1.0, 0, 0]), np.array([0, 1.0, 0]), 1.0))[0])
     1
     """
-    c1, n1, r1 = _rows(centre_1, normal_1, radius_1)
-    c2, n2, r2 = _rows(centre_2, normal_2, radius_2)
+    c1, n1, r1 = first.as_rows()
+    c2, n2, r2 = second.as_rows()
     u, v = plane_basis(n1)
     a = r1 * np.einsum("ij,ij->i", u, n2)
     b = r1 * np.einsum("ij,ij->i", v, n2)
@@ -247,12 +253,8 @@ def _refine(profile: _PairProfile, pair: IndexArray, angle: FloatArray, step: fl
 
 
 def list_approaches(
-    centre_1: FloatArray,
-    normal_1: FloatArray,
-    radius_1: FloatArray | float,
-    centre_2: FloatArray,
-    normal_2: FloatArray,
-    radius_2: FloatArray | float,
+    first: CentreLines,
+    second: CentreLines,
     *,
     reach: float | FloatArray = np.inf,
     samples: bool = False,
@@ -261,8 +263,8 @@ def list_approaches(
 
     Parameters
     ----------
-    centre_1, normal_1, radius_1, centre_2, normal_2, radius_2 : array
-        Circles, shape (p, 3), (p, 3), (p,).
+    first, second : CentreLines
+        A row a pair.
     reach : float or array, shape (p,)
         Only places nearer than this are listed.
     samples : bool
@@ -274,18 +276,17 @@ def list_approaches(
     Approaches
         Rows sorted by pair.
     """
-    first = _rows(centre_1, normal_1, radius_1)
-    second = _rows(centre_2, normal_2, radius_2)
-    rows = max(len(first[0]), len(second[0]))
+    one, other = first.as_rows(), second.as_rows()
+    rows = max(len(one[0]), len(other[0]))
     reach_of = np.broadcast_to(np.asarray(reach, dtype=float), (rows,))
-    profile = _PairProfile(first, second)
+    profile = _PairProfile(one, other)
     step = 2 * np.pi / tuning().circle_samples
     angle: FloatArray = np.arange(tuning().circle_samples, dtype=np.float64) * step
     squared = profile.sample(angle)
     is_low = (squared <= np.roll(squared, 1, axis=1)) & (squared < np.roll(squared, -1, axis=1))
     is_low[np.arange(rows), np.argmin(squared, axis=1)] = True
     # Between two samples the distance changes by at most the arc between them.
-    near = np.sqrt(squared) - step * np.broadcast_to(second[2], (rows,))[:, None]
+    near = np.sqrt(squared) - step * np.broadcast_to(other[2], (rows,))[:, None]
     pair, column = np.nonzero(is_low & (near < reach_of[:, None]))
     found = _refine(profile, pair, angle[column], step)
     minimum = np.ones(len(pair), dtype=bool)
@@ -330,19 +331,14 @@ def follow_minima(
 
 
 def closest_approach(
-    centre_1: FloatArray,
-    normal_1: FloatArray,
-    radius_1: FloatArray | float,
-    centre_2: FloatArray,
-    normal_2: FloatArray,
-    radius_2: FloatArray | float,
+    first: CentreLines, second: CentreLines
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Smallest distance of each pair of circles, and the two points.
 
     Parameters
     ----------
-    centre_1, normal_1, radius_1, centre_2, normal_2, radius_2 : array
-        Circles, shape (p, 3), (p, 3), (p,).
+    first, second : CentreLines
+        A row a pair.
 
     Returns
     -------
@@ -352,12 +348,13 @@ def closest_approach(
     Examples
     --------
     >>> import numpy as np
-    >>> d, p, q = closest_approach(np.zeros(3), np.array([0, 0, 1.0]), 1.0,
-    ...                            np.array([3.0, 0, 0]), np.array([0, 0, 1.0]), 1.0)
+    >>> up = np.array([0, 0, 1.0])
+    >>> d, p, q = closest_approach(
+    ...     CentreLines(np.zeros(3), up, 1.0), CentreLines(np.array([3.0, 0, 0]), up, 1.0))
     >>> round(float(d[0]), 12)
     1.0
     """
-    places = list_approaches(centre_1, normal_1, radius_1, centre_2, normal_2, radius_2)
+    places = list_approaches(first, second)
     order = np.lexsort((places.distance, places.pair))
     _, start = np.unique(places.pair[order], return_index=True)
     rows = order[start]

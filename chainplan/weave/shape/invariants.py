@@ -30,7 +30,7 @@ from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 
-from chainplan.weave.shape.circles import linking_number, plane_basis
+from chainplan.weave.shape.circles import CentreLines, linking_number, plane_basis
 from chainplan.weave.tuning import tuning
 
 if TYPE_CHECKING:
@@ -155,14 +155,11 @@ def measure_handedness(poses: PlacedRings, rings: Sequence[Sequence[int]]) -> in
     """Product of the linking numbers around the closed walk ``rings``: −1, 0 or +1."""
     placed = [place_image(poses, ring) for ring in rings]
     following = placed[1:] + placed[:1]
-    numbers = linking_number(
-        np.array([p[0] for p in placed]),
-        np.array([p[1] for p in placed]),
-        np.array([p[2] for p in placed]),
-        np.array([p[0] for p in following]),
-        np.array([p[1] for p in following]),
-        np.array([p[2] for p in following]),
+    first, second = (
+        CentreLines(*(np.array(part) for part in zip(*some, strict=True)))
+        for some in (placed, following)
     )
+    numbers = linking_number(first, second)
     return int(np.prod(numbers))
 
 
@@ -235,16 +232,6 @@ def measure_invariants(weave: Weave, poses: PlacedRings) -> tuple[ShapeCheck, ..
 def holds(weave: Weave, poses: PlacedRings) -> bool:
     """Whether the poses are still this weave and not another with the same links.
 
-    Parameters
-    ----------
-    weave
-        The weave as its file declares it.
-    poses
-        Seed poses or a solved repeat of it.
-
-    Returns
-    -------
-    bool
-        True when every check of the file holds (always for a file without checks).
+    They are where every check holds that `measure_invariants` measures; always without checks.
     """
     return all(_CHECKS[str(rule["check"])](poses, rule)[1] for rule in list_rules(weave))

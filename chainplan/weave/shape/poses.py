@@ -22,7 +22,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from chainplan.errors import Refusal, WeaveError
-from chainplan.weave.shape.circles import linking_number, list_approaches
+from chainplan.weave.shape.circles import CentreLines, linking_number, list_approaches
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -267,19 +267,19 @@ def place_normals(poses: Poses | PoseStack, pairs: IndexArray) -> FloatArray:
     return turn_images(poses, pairs, poses.normal.take(pairs[:, 1], -2))
 
 
+def place_circles(poses: Poses, pairs: IndexArray) -> tuple[CentreLines, CentreLines]:
+    """Place the circles of pairs (i, j, a, b): those of rings i, and those of the images of j."""
+    radius, i, j = poses.mean_radius, pairs[:, 0], pairs[:, 1]
+    return (
+        CentreLines(poses.centre[i], poses.normal[i], radius[i]),
+        CentreLines(place_centres(poses, pairs), place_normals(poses, pairs), radius[j]),
+    )
+
+
 def find_links(poses: Poses) -> IndexArray:
     """Return the pairs that are really linked, rows (i, j, a, b) as :func:`order_links` orders."""
     pairs = list_pairs(poses, 0.0)
-    radius = poses.mean_radius
-    i, j = pairs[:, 0], pairs[:, 1]
-    number = linking_number(
-        poses.centre[i],
-        poses.normal[i],
-        radius[i],
-        place_centres(poses, pairs),
-        place_normals(poses, pairs),
-        radius[j],
-    )
+    number = linking_number(*place_circles(poses, pairs))
     return order_links(pairs[number != 0])
 
 
@@ -288,19 +288,9 @@ def find_approaches(
 ) -> tuple[IndexArray, FloatArray, Approaches]:
     """Find the places where wires come within reach: pairs, gap of each place, the places."""
     pairs = list_pairs(poses, reach)
-    radius = poses.mean_radius
-    i, j = pairs[:, 0], pairs[:, 1]
     touch = pair_wire(poses, pairs)
-    places = list_approaches(
-        poses.centre[i],
-        poses.normal[i],
-        radius[i],
-        place_centres(poses, pairs),
-        place_normals(poses, pairs),
-        radius[j],
-        reach=touch + reach,
-        samples=samples,
-    )
+    first, second = place_circles(poses, pairs)
+    places = list_approaches(first, second, reach=touch + reach, samples=samples)
     return pairs, places.distance - touch[places.pair], places
 
 

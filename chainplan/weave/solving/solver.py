@@ -96,12 +96,25 @@ def solve_repeat(
     aspect_ratio: float,
     state: str = "taut",
     *,
+    accept: Accept | None = None,
+    restarts: int = 0,
+) -> Repeat:
+    """Solve the geometry of one repeat from its seed, as :func:`solve_poses` does."""
+    poses = solve_poses(weave, aspect_ratio, state, accept=accept, restarts=restarts)
+    return build_repeat(weave, poses, state)
+
+
+def solve_poses(
+    weave: Weave,
+    aspect_ratio: float,
+    state: str = "taut",
+    *,
     ring_sizes: Sequence[tuple[float, float]] | None = None,
     accept: Accept | None = None,
     start: Poses | None = None,
     restarts: int = 0,
-) -> Repeat:
-    """Solve the geometry of one repeat from its seed, or from a nearer start.
+) -> Poses:
+    """Solve the poses of one repeat from its seed, or from a nearer start.
 
     Parameters
     ----------
@@ -127,29 +140,6 @@ def solve_repeat(
     NotConverged
         If a start does not have the declared links, or no overlap-free state was reached.
     """
-    poses = solve_poses(
-        weave,
-        aspect_ratio,
-        state,
-        ring_sizes=ring_sizes,
-        accept=accept,
-        start=start,
-        restarts=restarts,
-    )
-    return build_repeat(weave, poses, state)
-
-
-def solve_poses(
-    weave: Weave,
-    aspect_ratio: float,
-    state: str = "taut",
-    *,
-    ring_sizes: Sequence[tuple[float, float]] | None = None,
-    accept: Accept | None = None,
-    start: Poses | None = None,
-    restarts: int = 0,
-) -> Poses:
-    """Solve a repeat as :func:`solve_repeat` does and return the bare poses."""
     if not (np.isfinite(aspect_ratio) and aspect_ratio > 0):
         found = f"aspect ratio is {aspect_ratio!r}"
         raise WeaveError(Refusal(found, "expected a positive number"))

@@ -8,6 +8,7 @@ from decimal import Decimal
 import pytest
 
 from chainplan.estimate import estimate_counts
+from chainplan.estimate.price.pricing import PriceBook
 from chainplan.estimate.take import take_of
 from chainplan.estimate.works import _fittings_days
 from chainplan.model.estimate import FittingCount, PieceCounts, RingGroup
@@ -76,6 +77,14 @@ def test_extras_are_paid_by_every_copy_or_by_the_job_once(a_job, a_price):
     lines = [line for line in estimate_counts(job, counts).costs if line.item.startswith("extra")]
     assert sum(line.amount for line in lines if line.item == "extra: drawing") == Decimal("10.00")
     assert sum(line.amount for line in lines if line.item == "extra: box") == Decimal("10.00")
+
+
+def test_a_share_of_what_the_job_pays_once_is_rounded_up_from_the_half(a_job, a_price):
+    """1.000001 over two copies is 0.5000005 each."""
+    pieces = (Piece(name="chain", quantity=2, sections=()),)
+    job = a_job(pieces=pieces, prices=(a_price("extra drawing", "1.000001", "job"),))
+    ((name, share, _),) = PriceBook.of(job).extras()
+    assert (name, share) == ("drawing", Decimal("0.500001"))
 
 
 def test_buy_list_has_every_fitting_and_takes_what_is_at_hand(a_job):

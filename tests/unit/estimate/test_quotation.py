@@ -136,6 +136,16 @@ def test_a_list_price_replaces_the_margin_and_a_loss_is_named(a_job, a_piece):
     assert "the list price is below cost" in quote.notes
 
 
+def test_a_list_price_of_nothing_leaves_nothing(a_job, a_piece):
+    """A gift has a cost, and no share of its price is left above it."""
+    job = a_job(bench=BENCH)
+    book = PriceBook.of(job)
+    take = take_of(a_piece(clasps=1, list_price=Decimal(0)), job)
+    quote = quote_of(take, cost_lines(take, book), book)
+    assert quote.price_each == 0
+    assert "list price: leaves 0 % of it above cost" in quote.notes
+
+
 def test_a_missing_price_is_named_and_not_guessed(a_job, a_piece):
     job = a_job(prices=())
     book = PriceBook.of(job)
@@ -208,9 +218,12 @@ def test_base_metal_counts_towards_a_hallmark(a_job, a_piece, a_group):
     alone = found(silver)
     assert not alone.needed
     assert "base metal" not in alone.text
+    assert "section 11" not in alone.source
     mixed = found(silver, a_group(rings=30, metal="copper"))
     assert mixed.needed
     assert "9.05 g of metal a piece (base metal counts" in mixed.text
+    assert "Hallmarking Act 1973, section 11" in mixed.source
+    assert "from memory" in mixed.source
     assert "ask the assay office how it is marked" in mixed.text
     two = found(a_group(rings=90), a_group(rings=20, metal="gold-14ct-yellow"))
     assert "several precious metals in one piece: ask the assay office" in two.text

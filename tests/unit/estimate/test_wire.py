@@ -8,6 +8,7 @@ from chainplan.estimate.material.rings import ring_mass_g, ring_wire_mm
 from chainplan.estimate.material.wire import (
     bad_share,
     mandrel_for,
+    ring_on_mandrel_mm,
     risk_of_each,
     turns_of_coil,
 )
@@ -197,6 +198,14 @@ def test_a_measured_ring_moves_the_mandrel(a_job, a_group):
     measured, _ = mandrel_for(a_group(), silver, a_job(measured_rings=(mine,)))
     plain, _ = mandrel_for(a_group(), silver, a_job())
     assert measured < plain
+
+
+def test_a_ring_wound_on_the_mandrel_that_was_measured_comes_out_as_measured(a_job, a_group):
+    """4.4 mm inside on 4.0 mm, whatever the table says of silver."""
+    mine = MeasuredRing(metal="sterling-silver", wire_mm=1.0, mandrel_mm=4.0, inner_mm=4.4)
+    job = a_job(measured_rings=(mine,))
+    inner = ring_on_mandrel_mm(a_group(), 4.0, find_metal("sterling-silver"), job)
+    assert inner == pytest.approx(4.4, abs=1e-6)
 
 
 def test_a_temper_without_a_yield_strength_still_gets_a_mandrel(a_job, a_group):

@@ -3,6 +3,7 @@
 import datetime
 from dataclasses import replace
 from decimal import Decimal
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -10,7 +11,7 @@ from hand_plans import a_plan
 
 from chainplan.estimate import works_of
 from chainplan.estimate.take import take_of
-from chainplan.estimate.works import _weave_shares
+from chainplan.estimate.works import _weave_shares, with_schedule
 from chainplan.model.job import StockItem
 from chainplan.model.kinds import StockKind
 from chainplan.model.order import Pass, WeldSetting
@@ -254,3 +255,28 @@ def test_sections_share_the_weaving_by_their_rings_and_links(a_group, a_piece, a
     ring = a_group(section=0, rings=1, links=1)
     other = a_group(section=1, rings=0, links=1)
     assert _weave_shares(replace(a_piece(), groups=(ring, other)), stations) == ()
+
+
+def test_wages_above_the_labour_are_shared_out_over_all_who_work_on_a_piece(a_job, a_piece):
+    """Labour 30 an hour; Ada has 36 and works an hour, Bo 42 and three, Cy as the labour four."""
+    job = a_job(bench={"money": {"labour_per_hour": Decimal(30)}})
+    wages = {"Ada": Decimal(36), "Bo": Decimal(42), "Cy": None}
+    people = [SimpleNamespace(label=name, wage_per_hour=wage) for name, wage in wages.items()]
+    tasks = [
+        SimpleNamespace(person=person, piece=piece, work_s=3600 * hours)
+        for person, piece, hours in (
+            ("Ada", "chain", 1), ("Bo", "chain", 3), ("Bo", "other", 9), ("Cy", "chain", 4),
+            ("", "chain", 20),
+        )
+    ]  # fmt: skip
+    schedule = SimpleNamespace(tasks=tasks, change_costs_s={"chain": 1800.0, "other": 7.0})
+    counts = with_schedule(a_piece(), schedule, people, job.bench)
+    assert counts.piece == "chain"
+    assert counts.wage_above_per_hour == Decimal("5.25")  # (1 × 6 + 3 × 12 + 4 × 0) / 8
+    assert counts.change_h == 0.5
+
+
+def test_a_piece_that_nobody_works_on_has_no_wage_above(a_job, a_piece):
+    schedule = SimpleNamespace(tasks=[], change_costs_s={})
+    counts = with_schedule(a_piece(), schedule, [], a_job().bench)
+    assert (counts.wage_above_per_hour, counts.change_h) == (Decimal(0), 0.0)

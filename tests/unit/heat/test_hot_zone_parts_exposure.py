@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -16,9 +17,12 @@ from chainplan.heat.conductance.exposure import (
     exposure_of_section,
 )
 from chainplan.heat.conductance.spot import RADIUS_PER_WIRE, into_body_w_k
-from chainplan.heat.hot_zone import ring_source_rise_k
+from chainplan.heat.hot_zone import diffusivity_m2_s, ring_source_rise_k
+from chainplan.heat.network import _exposures
+from chainplan.heat.placing import place_parts
 from chainplan.heat.tuning import tuning
 from chainplan.model.job import HeatSensitivePart
+from chainplan.reference import find_metal
 
 
 def part(**keywords):
@@ -55,6 +59,49 @@ def test_silver_ring_is_even_at_once_and_thick_steel_is_not(chain, make_model):
     assert steel.hot_zones[0].spot_rise_1s_k > 2 * steel.hot_zones[0].mean_rise_k
     assert not silver.cautions
     assert "takes about 28 s to even out" in thick.cautions[0]
+
+
+def test_waves_at_the_join_are_those_of_the_solution_along_the_ring(chain, make_model):
+    """The same series, summed in another way; before heat has gone two wires far it stands still.
+
+    Nothing before the weld, and nothing of silver; one wave with room for the others is above it.
+    """
+    steel = make_model(chain(3, metal="stainless-304", wire_mm=2.0, inner_mm=10.0))
+    ring = steel.uneven
+    assert ring.spread_s[0] == pytest.approx(steel.hot_zones[0].spread_time_s)
+    lag = np.array([1.5, 2.0, 5.0, 9.0, 12.0, 30.0, 100.0])
+    share = ring.share(np.zeros(7, dtype=int), lag)
+    along = ring_source_rise_k(
+        0.0, lag, mean_rise_k=1.0, circumference_mm=math.pi * 12,
+        diffusivity_m2_s=diffusivity_m2_s(find_metal("stainless-304")),
+    )  # fmt: skip
+    assert share == pytest.approx(along - 1, abs=1e-9)
+    early = ring.share(np.zeros(3, dtype=int), np.array([-1.0, 0.01, float(ring.soonest_s[0])]))
+    assert early[0] == 0.0
+    assert early[1] == early[2] > share[0]
+    most = ring.most_share()[0] * np.exp(-lag / ring.spread_s[0])
+    assert (most >= share).all()
+    silver = make_model(chain(3))
+    assert not silver.uneven.spread_s.any()
+    start = np.array([0.0])
+    node, at_s = np.array([1, 0, 1]), np.array([5.0, 5.0, -1.0])
+    told = [
+        getattr(heat, name)("usual", np.array([1]), start, node, at_s)
+        for heat in (steel, silver)
+        for name in ("touched_c", "temperatures_c")
+    ]
+    above = told[0] - told[1]
+    assert above[0] == pytest.approx(share[2] * steel.networks["usual"].own_rise_k[1])
+    assert above[1:].tolist() == [0.0, 0.0]
+    assert (told[2] == told[3]).all()
+
+
+def test_a_part_on_a_slow_ring_asks_for_its_join_on_the_other_side(chain, make_model):
+    """A sentence of the plan; silver is even before a stone has noticed."""
+    drop = part(name="drop", kind="amber")
+    slow = make_model(chain(3, metal="stainless-304", wire_mm=2.0, inner_mm=10.0), parts=(drop,))
+    assert any(text.startswith("drop: of each ring that touches it") for text in slow.cautions)
+    assert not make_model(chain(3), parts=(drop,)).cautions
 
 
 def test_mean_of_the_ring_solution_is_the_lumped_ring():
@@ -123,6 +170,18 @@ def test_long_part_is_split_into_stretches_with_one_name(chain, make_model):
     assert len(heat.parts) > 2
     covered = sorted({ring for node in heat.parts for ring in node.near_rings})
     assert covered == list(range(10, 19)) or covered == list(range(10, 20))
+
+
+@pytest.mark.parametrize(("length_mm", "stretches"), [(0.0, 1), (11.0, 1), (11.1, 2), (44.1, 5)])
+def test_a_stretch_is_four_radii_of_a_ring_long_at_most(chain, length_mm, stretches):
+    """Rings of 2.75 mm mean radius: stretches of 11 mm."""
+    assert len(place_parts(chain(40), [part(place_mm=45.0, length_mm=length_mm)])) == stretches
+
+
+def test_a_measured_exposure_goes_for_every_section_with_its_spread(chain, settings):
+    """15 % to either side."""
+    (own,) = _exposures(chain(5), replace(settings, exposure=0.5))
+    assert (own.low, own.usual, own.high) == pytest.approx((0.425, 0.5, 0.575))
 
 
 def test_part_in_a_row_of_a_sheet_stays_in_its_row(sheet, make_model):

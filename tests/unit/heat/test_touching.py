@@ -100,6 +100,50 @@ def test_poor_conductors_follow_the_ring_and_good_ones_do_not():
     assert conductivity_of("spring") is None
 
 
+def test_a_stone_in_a_piece_too_large_for_exact_modes_warms_as_in_a_small_one(tmp_path):
+    """More than 2000 nodes: heat is summed from kernels, of parts and of the spots of them too."""
+    small = plan_of(tmp_path, heat="cubic-zirconia")
+    file = tmp_path / "stone.toml"
+    text = file.read_text(encoding="utf-8")
+    file.write_text(text.replace("rings = 14", "rings = 1010"), encoding="utf-8")
+    (large,) = chainplan.make_plan(chainplan.read_job(file)).pieces
+    assert large.layout.rings > 2000
+    (here,), (there,) = small.stand_by, large.stand_by
+    for name in ("body_usual_c", "body_high_c", "spot_usual_c", "spot_high_c", "ring_high_c"):
+        alone = getattr(here.set_last, name)
+        assert getattr(there.set_last, name) == pytest.approx(alone, abs=0.1), name
+    assert there.largest_share == pytest.approx(here.largest_share)
+    spots = [row for row in large.order.limits if row.name.endswith(", where touched")]
+    assert [spot.ring for spot in spots] == [1010, 1011]
+    assert not any(spot.holds for spot in spots)
+    assert [item.name for item in large.order.set_aside] == ["oval stone, where touched"]
+    assert all(row.holds for row in large.order.limits if row not in spots)
+
+
+def test_what_is_of_nobodys_kind_takes_what_is_told_of_it(tmp_path):
+    """Limit and conductivity as they are told; without the second as amber, and that is said."""
+    own = plan_of(tmp_path, heat="own", limit="limit = 150")
+    glass = plan_of(tmp_path, heat="own", limit="limit = 150\nconductivity = 1.0")
+    amber = plan_of(tmp_path, limit="limit = 150")
+    job = chainplan.read_job(tmp_path / "stone.toml")
+    assert not any("conduct" in text for text in job.warnings)
+    (poor,), (told,), (known,) = own.stand_by, glass.stand_by, amber.stand_by
+    assert (poor.conductivity_w_m_k, told.conductivity_w_m_k) == (UNKNOWN_W_MK, 1.0)
+    assert {poor.limit_c, told.limit_c, known.limit_c} == {150.0}
+    assert poor.planned.spot_high_c == pytest.approx(known.planned.spot_high_c)
+    assert told.planned.spot_high_c < poor.planned.spot_high_c
+    radius_mm = 0.2 * 1.0
+    contact = poor.largest_share / (1 - poor.largest_share) * into_body_w_k(UNKNOWN_W_MK, radius_mm)
+    assert told.largest_share == pytest.approx(touching_share(contact, 1.0, radius_mm))
+    plan_of(tmp_path, heat="own", limit="limit = 150")
+    job = chainplan.read_job(tmp_path / "stone.toml")
+    assert sum("as poorly as amber" in text for text in job.warnings) == 1
+    plan_of(tmp_path, kind="stone setting", heat="own", limit="limit = 150")
+    assert not any("amber" in t for t in chainplan.read_job(tmp_path / "stone.toml").warnings)
+    with pytest.raises(chainplan.InputError, match="whose rings touch metal"):
+        plan_of(tmp_path, kind="stone setting", limit="conductivity = 1.0")
+
+
 def test_a_ring_that_touches_amber_is_judged_at_its_own_peak(tmp_path):
     """The whole stays below its limit; each spot has the limit too, and that is told as broken."""
     piece = plan_of(tmp_path)

@@ -106,6 +106,7 @@ def test_craft_fair_is_a_varied_batch(library):
     assert len({section.metal for section in sections}) >= 3
     assert sum(piece.due is not None for piece in job.pieces) >= 4
     assert any(section.weave == LOOSE_JOINS for section in sections)
-    assert any(part.kind == "amber" for piece in job.pieces for part in piece.parts)
+    assert any(one.heat_kind == "amber" for piece in job.pieces for one in piece.fittings)
+    assert any(part.kind == "spring" for piece in job.pieces for part in piece.parts)
     assert len({section.rows for section in sections if section.rows}) == 2
     assert any(len(piece.sections) > 1 for piece in job.pieces)

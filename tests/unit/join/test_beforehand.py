@@ -48,6 +48,13 @@ def test_part_at_one_row_of_a_sheet_is_near_to_that_row_only(builders):
     assert not near[layout.row == layout.row.max()].any()
 
 
+def test_part_at_one_row_counts_from_the_middle_of_that_row(builders):
+    """Rows 1.8 mm apart, 3.25 mm from a ring's centre to its edge: the next rows are near."""
+    layout = builders.tile(builders.leaning_sheet(), 6, 5, form="sheet")
+    near = rings_near_parts(layout, [part(place_mm=0.0, length_mm=99.0, row=3)], distance_mm=0.1)
+    assert np.array_equal(near, np.isin(layout.row, [1, 2, 3]))
+
+
 @pytest.mark.parametrize("way", list(PreClosing))
 def test_three_ways_are_compared_whichever_is_taken(builders, way):
     """All in place closes none here; as many as possible, half; where needed, near the stone."""

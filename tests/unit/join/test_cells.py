@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from chainplan.join.cells import list_cells
+from chainplan.join.cells import block_heights_mm, list_cells
 from chainplan.join.reaching.surroundings import RingClasses
 from chainplan.join.tuning import tuning
 
@@ -47,3 +47,12 @@ def test_turns_beyond_the_most_are_put_to_the_nearest_step(builders):
     off = np.mod(turns - cells.phase_rad[of_ring] + math.pi, 2 * math.pi) - math.pi
     assert np.abs(off).max() <= math.pi / steps + 1e-9
     assert cells.rings.sum() == count
+
+
+@pytest.mark.parametrize(("normal", "half_mm"), [([0, 0, 1], 0.5), ([0, 1, 0], 3.0)])
+def test_a_block_reaches_from_the_lowest_wire_to_the_highest(builders, normal, half_mm):
+    """Rings of 2.5 mm mean radius and 1 mm wire, lying flat or standing, at heights 4 and 7."""
+    layout = builders.make_scene([[0, 0, 4.0], [20.0, 0, 7.0]], normal)
+    lowest, highest = block_heights_mm(layout)
+    assert lowest.tolist() == pytest.approx([4.0 - half_mm])
+    assert highest.tolist() == pytest.approx([7.0 + half_mm])

@@ -64,3 +64,10 @@ def test_filling_up_leaves_no_ring_that_could_be_added():
     for one, other in ((0, 1), (1, 0)):
         touched[links[filled[links[:, one]], other]] = True
     assert touched.all()
+
+
+def test_filling_up_takes_a_ring_that_is_alone():
+    """One ring without a link, and nothing at all."""
+    nobody = np.zeros((0, 2), dtype=np.int64)
+    assert fill_up(np.zeros(1, dtype=bool), nobody).tolist() == [True]
+    assert fill_up(np.zeros(0, dtype=bool), nobody).tolist() == []

@@ -84,6 +84,17 @@ def test_what_is_known_of_the_interior_is_taken_over_at_an_end_without_change(bu
     assert full.row.size > known.row.size
 
 
+def test_a_class_of_the_interior_is_stood_for_by_a_ring_in_the_middle(builders):
+    """Fewest of what lies about it is missing there, along and across."""
+    layout = builders.tile(builders.leaning_sheet(), 21, 15, form="sheet")
+    classes = classify_rings(layout, search_mm=SEARCH_MM)
+    middle = classes.representative[classes.interior]
+    assert middle.size == 2
+    assert layout.along[middle].tolist() == [10, 10]
+    assert layout.across[middle].tolist() == [7, 7]
+    assert classes.spot.dtype.kind == "i"
+
+
 def test_ring_that_leans_otherwise_is_a_class_of_its_own(builders):
     """A connecting ring turned by hand must not get its neighbours' join."""
     layout = builders.tile(builders.single_link(), 30)

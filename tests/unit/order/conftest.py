@@ -18,6 +18,7 @@ from chainplan.model.piece.joins import Joins
 from chainplan.model.piece.layout import Layout, SectionLayout
 from chainplan.model.thermal.heat import HeatNetwork, HeatRun, Modes, PartNode
 from chainplan.model.thermal.kernels import KernelTable
+from chainplan.model.thermal.uneven import Uneven
 
 ROOM_C = 21.0
 
@@ -36,6 +37,7 @@ class DenseHeat:
     assumptions: tuple = ()
     grid: tuple = ()
     cautions: tuple = ()
+    spread_s: float = 0.0  # of every ring
     window_s: float = 600.0
     kept: dict = field(default_factory=dict)
 
@@ -106,6 +108,25 @@ class DenseHeat:
     def temperatures_c(self, corner, ring, start_s, node, at_s):
         rise = self.rise(corner, ring, start_s, at_s)
         return rise[np.arange(len(node)), node] + self.networks[corner].base_c[node]
+
+    @property
+    def uneven(self):
+        count = len(self.networks[self.corners[0]].join_heat_j)
+        return Uneven(
+            spread_s=np.full(count, self.spread_s), soonest_s=np.full(count, 0.1 * self.spread_s)
+        )
+
+    def touched_c(self, corner, ring, start_s, node, at_s):
+        """Mean, and the fading waves along a ring summed term by term."""
+        warm = self.temperatures_c(corner, ring, start_s, node, at_s)
+        net = self.networks[corner]
+        for k, (place, moment) in enumerate(zip(node, at_s, strict=True)):
+            for r, t in zip(ring, start_s, strict=True):
+                if self.spread_s and r == place and moment > t:
+                    gone = max(moment - t, 0.1 * self.spread_s) / self.spread_s
+                    waves = sum(2 * np.exp(-(n**2) * gone) for n in range(1, 30))
+                    warm[k] += waves * net.join_heat_j[r] / net.capacity_j_k[r]
+        return warm
 
     def simulate(self, corner, ring, start_s, at_s=None, *, peaks=True):
         net = self.networks[corner]
@@ -231,7 +252,9 @@ def make_joins(layout, *, face=0, pre_closed=()):
     )
 
 
-def make_heat(layout, *, heat_j=6.0, link_w_k=1e-3, loss_w_k=0.8e-3, parts=(), corners=None):
+def make_heat(
+    layout, *, heat_j=6.0, link_w_k=1e-3, loss_w_k=0.8e-3, parts=(), corners=None, spread_s=0.0
+):
     """Network with equal rings; ``parts``: (name, ring, limit °C, capacity J/K)."""
     count = layout.rings
     pairs = [tuple(pair) for pair in layout.links.tolist()]
@@ -256,7 +279,9 @@ def make_heat(layout, *, heat_j=6.0, link_w_k=1e-3, loss_w_k=0.8e-3, parts=(), c
             base_c=np.full(total, ROOM_C),
             join_heat_j=np.full(count, heat_j * heat_factor),
         )
-    return DenseHeat(piece=layout.piece, networks=networks, parts=tuple(nodes), kept={})
+    return DenseHeat(
+        piece=layout.piece, networks=networks, parts=tuple(nodes), kept={}, spread_s=spread_s
+    )
 
 
 def setting(power_j=10.0, hits=1):

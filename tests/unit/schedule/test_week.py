@@ -211,7 +211,8 @@ def test_a_page_too_short_for_a_day_goes_on_on_the_next(planned):
 
 def test_the_picture_has_a_row_a_person(planned):
     plan, _ = planned
-    figure = people_chart(plan)
+    names = [piece.piece.name for piece in plan.pieces]
+    figure = people_chart(plan.estimates.calendar, plan.schedule.people, names)
     (ax,) = figure.axes
     assert [label.get_text() for label in ax.get_yticklabels()] == ["Ann", "Ben"]
     wide = sum(bar.get_width() for bar in ax.patches)

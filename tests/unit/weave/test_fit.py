@@ -8,7 +8,7 @@ import pytest
 
 from chainplan.errors import CannotBeWoven, InputError
 from chainplan.model.job import Section
-from chainplan.weave.fit import BEYOND, inner_range_of_feel, size_ring
+from chainplan.weave.fit import BEYOND, feel_of, feels_of, inner_range_of_feel, size_ring
 from chainplan.weave.library import load_weave
 from chainplan.weave.solving.limits import verdicts_of
 
@@ -39,6 +39,16 @@ def test_feels_follow_one_another_without_a_gap():
     for (_, end), (begin, _) in pairwise(ranges):
         assert end == begin
     assert all(low < high for low, high in ranges)
+    assert feels_of(section) == tuple(
+        (word, begin) for word, (begin, _) in zip(words, ranges, strict=True)
+    )
+
+
+def test_a_ring_feels_as_it_does_when_it_is_solved():
+    """The word needs no solution: it rests on the smallest ring alone."""
+    for inner_mm in (3.4, 3.9, 4.3, 5.0):
+        section = ring_of("byzantine", inner_mm=inner_mm)
+        assert feel_of(section) == size_ring(section, inner_mm).verdict
 
 
 def test_a_feel_that_a_weave_does_not_have_is_refused():

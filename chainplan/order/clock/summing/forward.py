@@ -26,6 +26,7 @@ class Headroom:
 
     table: KernelTable
     base_c: FloatArray  # (nodes,)
+    own_k: FloatArray  # (n,) mean rise of each ring by its own weld
     join_k: FloatArray  # (m,)
     part_k: FloatArray  # (parts,)
     finger_c: float
@@ -200,8 +201,10 @@ class _WeldRun:
         every = np.tile(node, moments.size)
         when = np.repeat(moments.ravel(), node.shape[0])
         good = np.ones(at_s.shape[0], dtype=bool)
+        uneven = self.limits.situation.heat.uneven
         for corner in self.limits.corners:
             warm = self._rise_k(corner, every, when) + corner.base_c[every]
+            warm += uneven.at_join_k(corner.own_k, self.welds.layers[0], every, when)
             warm = warm.reshape(at_s.shape[0], 2, -1).max(axis=1)
             patch = np.maximum.reduceat(warm, first, axis=1)
             for one in (0, 1):

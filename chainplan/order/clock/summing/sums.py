@@ -190,10 +190,11 @@ class Sums:
         if grips is None or not situation.held:
             return np.zeros(0)
         limit_c = situation.limits.kept_finger_c - self.hold_margin_k
-        over = np.full(grips.steps.shape[0], -np.inf)
+        over, uneven = np.full(grips.steps.shape[0], -np.inf), situation.heat.uneven
         for corner in corners:
             table, base = self.table(corner), self.base_c(corner)
             welds = WeldTimes(len(table.node_class), ring, start_s)
+            own_k = situation.heat.networks[corner].own_rise_k
 
             def warm(
                 node: IntArray,
@@ -201,8 +202,11 @@ class Sums:
                 table: KernelTable = table,
                 base: FloatArray = base,
                 welds: WeldTimes = welds,
+                own_k: FloatArray = own_k,
             ) -> FloatArray:
-                return base[node] + table.rises_k(welds, node, at_s)
+                rise = table.rises_k(welds, node, at_s)
+                rise += uneven.at_join_k(own_k, welds.layers[0], node, at_s)
+                return base[node] + rise
 
             over = np.maximum(
                 over,
@@ -244,6 +248,7 @@ class Sums:
                 Headroom(
                     table=table,
                     base_c=base,
+                    own_k=self.situation.heat.networks[name].own_rise_k,
                     join_k=self.spare_k[name],
                     part_k=self.left_k(name, np.asarray(spare)),
                     finger_c=finger_c,

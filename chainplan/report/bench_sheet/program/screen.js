@@ -17,6 +17,7 @@ function say(text) {
 // ---- The join on the screen -------------------------------------------------------------------
 
 function show({ fresh = true } = {}) {
+  if (weaving.copy) return showWeaving();
   if (checking >= 0) return showCheck();
   $("check-buttons").hidden = true;
   const task = tasks.count ? store.next() : -1;
@@ -159,6 +160,7 @@ function showProgress() {
     t(left.own ? "left.own" : "left", { time: showDuration(left.seconds) }) : "";
   $("undo").disabled = !store.lastTap;
   $("check-undo").disabled = !store.lastTap || !CHECKS.has(store.lastTap.r);
+  $("open-weaving").hidden = !canWeave();
   $("open-checks").hidden = !content.checks.length || !content.one_by_one;
   $("end-checks").hidden = !openChecks().length;
   $("twice").hidden = !store.twice.size;
@@ -195,6 +197,7 @@ function showEnd() {
 }
 
 function draw() {
+  if (weaving.copy) return drawWeaving();
   const at = checking >= 0 ? checking : shown;
   const info = at >= 0 && at !== null ? taskInfo(at) : null;
   picture.draw(info, store.settings.zoom);
@@ -225,5 +228,5 @@ function showWait() {
 
 setInterval(() => {
   awake.tick();
-  if (checking < 0 && shown !== null && shown >= 0) showWait();
+  if (checking < 0 && !weaving.copy && shown !== null && shown >= 0) showWait();
 }, 250);

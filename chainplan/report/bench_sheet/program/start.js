@@ -24,6 +24,7 @@ function listen() {
     resume: () => $("paused").close(), nearer, farther, export: exportLog, "end-save": exportLog, clear: clearAll,
     "open-checks": openCheckList, "end-checks": openCheckList, "check-start": () => check(openChecks()[0]),
     "check-good": () => tapCheck("good"), "check-bad": () => tapCheck("bad"), "check-undo": tapUndo, "check-back": leaveChecks,
+    "open-weaving": openWeaving, "weave-done": tapWoven, "weave-undo": undoWoven, "weave-back": leaveWeaving,
     "open-passes": openPasses, "open-log": openLog, "open-settings": () => $("settings").showModal(),
     "open-cautions": () => $("cautions").showModal(), print: () => { $("passes").close(); window.print(); },
     "sure-no": () => $("sure").close(), "sure-yes": () => { $("sure").close(); whenSure(); },
@@ -59,6 +60,7 @@ function listen() {
   matchMedia("(prefers-color-scheme: dark)").addEventListener("change", draw);
   // The same sheet in another tab: take over what was ticked there.
   window.addEventListener("storage", (event) => {
+    if (event.key === weaving.key()) return takeOverWeaving();
     if (event.key !== store.key || link.shared) return;
     store.load();
     show();   // the clock of a join that stays runs on
@@ -68,6 +70,7 @@ function listen() {
 
 store.load();
 store.saveSettings();
+weaving.load();
 fillLists();
 listen();
 showSettings();

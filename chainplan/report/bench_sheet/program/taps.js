@@ -212,6 +212,7 @@ function goToNumber() {
 }
 
 function tapPicture(event) {
+  if (weaving.copy) return;
   const box = picture.canvas.getBoundingClientRect();
   const task = picture.joinAt(event.clientX - box.left, event.clientY - box.top);
   if (checking >= 0) return task >= 0 && isDrawn(task) ? check(task) : undefined;
@@ -237,12 +238,14 @@ function pressed(event) {
   const choosing = !$("choices").hidden;
   const looking = checking >= 0;
   const onButton = target instanceof HTMLButtonElement;
-  const taps = looking ?
+  const taps = weaving.copy ?
+    { d: tapWoven, u: undoWoven, backspace: undoWoven, escape: leaveWeaving, "+": nearer, "=": nearer, "-": farther } :
+    looking ?
     { g: () => tapCheck("good"), b: () => tapCheck("bad"), u: tapUndo, backspace: tapUndo, escape: leaveChecks, "+": nearer, "=": nearer, "-": farther } :
     choosing ?
     { 1: tapAgain, 2: tapLater, 3: tapNote, 4: tapBroken, escape: tapBack } :
     { d: tapDone, n: tapBad, u: tapUndo, backspace: tapUndo, p: tapPause, "+": nearer, "=": nearer, "-": farther };
-  if (!choosing && !looking && key === " " && !onButton) taps[" "] = tapDone;
+  if (!choosing && !looking && key === " " && !onButton) taps[" "] = taps.d;
   const tap = taps[key];
   if (!tap || (event.repeat && tap !== nearer && tap !== farther)) return;
   event.preventDefault();

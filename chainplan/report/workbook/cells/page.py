@@ -115,9 +115,8 @@ class Page:
         total = sum(self.width(number) for number in range(1, columns + 1))
         self.put(self.row, 1, text, Look(role=role, wrap=True))
         if columns > 1:
-            self.sheet.merge_cells(
-                start_row=self.row, end_row=self.row, start_column=1, end_column=columns
-            )
+            # Nothing stands beside it: `merge_cells` would make a cell for each column, with edges.
+            self.sheet.merged_cells.add(f"A{self.row}:{get_column_letter(columns)}{self.row}")
         self._set_height(self.row, lines_of(_shown(text), total))
         self.row += 1
 

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.weave.shape.circles import closest_approach, linking_number
+from chainplan.weave.shape.circles import CentreLines, closest_approach, linking_number
 from chainplan.weave.solving.continuation import OVERLAP_ALLOWED
 from chainplan.weave.tuning import tuning
 
@@ -76,16 +76,15 @@ def measure_fit(
     gap = apart - (radius + end.radius + touch)
     trial, other = np.nonzero(gap <= 0)
     normal = np.column_stack([np.zeros(len(centre)), -np.sin(angle), np.cos(angle)])
-    pairs = (
-        centre[trial], normal[trial], np.full(len(trial), radius),
-        end.centre[other], end.normal[other], end.radius[other],
-    )  # fmt: skip
+    tried = CentreLines(centre[trial], normal[trial], np.full(len(trial), radius))
+    beside = CentreLines(end.centre[other], end.normal[other], end.radius[other])
     linked = np.zeros(shape, dtype=bool)
-    linked[trial, other] = linking_number(*pairs) != 0
+    linked[trial, other] = linking_number(tried, beside) != 0
     right: BoolArray = (linked == end.linked).all(axis=1)
     rows = right[trial]
     trial, other = trial[rows], other[rows]
-    gap[trial, other] = closest_approach(*(part[rows] for part in pairs))[0] - touch[other]
+    distance = closest_approach(tried.pick(rows), beside.pick(rows))[0]
+    gap[trial, other] = distance - touch[other]
     return np.where(right, gap.min(axis=1), -np.inf), right
 
 

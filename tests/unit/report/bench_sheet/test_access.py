@@ -62,6 +62,12 @@ def states(sheet: Bench) -> Iterator[str]:
     sheet.tap("left-on")
     sheet.close("settings")
     yield "left-handed"
+    sheet.tap("open-weaving")
+    yield "weaving"
+    sheet.browser.find_element("css selector", "#weaving-list button").click()
+    yield "a line to weave"
+    sheet.tap("weave-done")
+    yield "all lines woven"
 
 
 @pytest.mark.parametrize("dark", [False, True])
@@ -86,7 +92,7 @@ def test_every_state_of_the_sheet_is_accessible(
         sheet.open()
         found = {state: axe_findings(browser, axe) for state in states(sheet)}
         assert {state: told for state, told in found.items() if told} == {}
-        assert len(found) == 14
+        assert len(found) == 17
     finally:
         browser.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
         browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": []})

@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import fields, is_dataclass, replace
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pytest
 
+from chainplan.model.plan import PiecePlan
+from chainplan.report import charts
 from chainplan.report.charts import heat, write_charts
+from chainplan.report.charts.kept import ChartShelf
 from chainplan.store import ResultShelf
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from chainplan.model.plan import Plan
+    from chainplan.report.charts import Chart
 
 
 @pytest.fixture
@@ -41,15 +46,17 @@ def test_a_chart_is_drawn_once_and_again_when_the_piece_changes(
     """Prices change no chart of a piece; a time in its order does. A damaged shelf is only slow."""
     (piece,) = necklace_plan.pieces
     name = piece.piece.name
+    estimates = necklace_plan.estimates
     shelf = ResultShelf(folder=tmp_path / "shelf")
     fresh = contents(necklace_plan, tmp_path / "fresh", None)
     assert drawn == [name]
     assert contents(necklace_plan, tmp_path / "first", shelf) == fresh
     assert drawn == [name] * 2
-    dearer = replace(necklace_plan, estimates=replace(necklace_plan.estimates, drivers=()))
+    costs = tuple(replace(line, amount=line.amount * 2) for line in estimates.costs)
+    dearer = replace(necklace_plan, estimates=replace(estimates, costs=costs))
     again = contents(dearer, tmp_path / "again", shelf)
     assert drawn == [name] * 2
-    assert again == {file: fresh[file] for file in again}
+    assert {file for file in again if again[file] != fresh[file]} == {"cost.svg"}
     assert any(file.startswith("heat-") for file in again)
 
     order = replace(piece.order, interpass_high_c=piece.order.interpass_high_c + 1.0)
@@ -62,3 +69,47 @@ def test_a_chart_is_drawn_once_and_again_when_the_piece_changes(
         path.write_bytes(path.read_bytes()[:-7])
     assert contents(necklace_plan, tmp_path / "damaged", shelf) == fresh
     assert drawn == [name] * 4
+
+
+def parts(value: object) -> list[tuple[str, object]]:
+    """A frozen result with each of its fields changed in turn, by the field's name."""
+    found = []
+    for item in fields(value):  # type: ignore[arg-type]
+        content = getattr(value, item.name)
+        if item.name.startswith("_"):
+            continue
+        other = content + 1.0 if isinstance(content, np.ndarray) else ("changed", repr(content))
+        copy = object.__new__(type(value))
+        for own in fields(value):  # type: ignore[arg-type]
+            kept = getattr(value, own.name)
+            object.__setattr__(copy, own.name, other if own.name == item.name else kept)
+        found.append((item.name, copy))
+    return found
+
+
+def test_whatever_a_chart_is_drawn_from_is_in_its_key(
+    necklace_plan: Plan, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Each field of piece, order and estimates that a chart gets gives it another key."""
+    keys: list[str] = []
+    shelf = ResultShelf(folder=tmp_path / "shelf")
+    monkeypatch.setattr(ResultShelf, "put", lambda self, key, value: keys.append(key))
+    monkeypatch.setattr(charts, "write_figure", lambda figure, paths: [p.touch() for p in paths])
+
+    def key(chart: Chart) -> str:
+        silent = replace(chart, draw=lambda *shown: None)
+        ChartShelf(shelf).write(silent, [tmp_path / f"{chart.name}.svg"])
+        return keys[-1]
+
+    seen = 0
+    for chart in charts.charts_of(necklace_plan):
+        for place, shown in enumerate(chart.shows):
+            others = parts(shown) if is_dataclass(shown) else [("all", (shown, "more"))]
+            if isinstance(shown, PiecePlan):
+                orders = [replace(shown, order=item) for _, item in parts(shown.order)]
+                others += [("order", item) for item in orders]
+            for name, other in others:
+                changed = (*chart.shows[:place], other, *chart.shows[place + 1 :])
+                assert key(replace(chart, shows=changed)) != key(chart), (chart.name, name)
+                seen += 1
+    assert seen > 100

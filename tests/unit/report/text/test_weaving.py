@@ -11,12 +11,12 @@ from chainplan.model.job import Piece, Section
 from chainplan.model.kinds import DesignRule
 from chainplan.model.piece.design import Design, DesignLine, Span
 from chainplan.report.text.weaving import (
-    bag_letter,
     fill_bags,
     has_design,
     say_runs,
     weaving_lines,
 )
+from chainplan.units import tell_letters
 from chainplan.weave import lay_piece
 
 
@@ -32,7 +32,7 @@ def lay(rule, weave="european-4-in-1", **held):
 
 def read_back(text):
     """Letters one by one, as somebody who reads a line would take rings from the bags."""
-    text = re.sub(r"(\d+) times \(([^)]*)\)", lambda m: ", ".join([m[2]] * int(m[1])), text)
+    text = re.sub(r"(\d+) × \(([^)]*)\)", lambda m: ", ".join([m[2]] * int(m[1])), text)
     return [letter for count, letter in re.findall(r"(\d+) ([A-Z]+)", text)
             for _ in range(int(count))]  # fmt: skip
 
@@ -43,7 +43,7 @@ def test_what_is_said_of_a_line_is_what_lies_in_it(seed):
     rng = np.random.default_rng(seed)
     few = rng.integers(0, 3, rng.integers(1, 9))
     bag = np.concatenate([np.tile(few, rng.integers(1, 6)), rng.integers(0, 3, 4)])
-    assert read_back(say_runs(bag)) == [bag_letter(k) for k in bag.tolist()]
+    assert read_back(say_runs(bag)) == [tell_letters(k) for k in bag.tolist()]
 
 
 def test_lines_of_a_sheet_are_its_rows_with_running_totals():
@@ -67,7 +67,7 @@ def test_lines_alike_of_a_chain_are_said_once():
     layout = lay(DesignRule.COLUMNS, weave="single-link", spans=(Span(first=3, last=-1, every=3),))
     bags, bag = fill_bags(layout)
     lines = list(weaving_lines(layout, bag, len(bags)))
-    assert lines[0].text == "6 times (2 A, 1 B)"
+    assert lines[0].text == "6 × (2 A, 1 B)"
     assert sum(sum(line.counts) * line.lines for line in lines) == layout.rings
 
 

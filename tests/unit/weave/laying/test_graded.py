@@ -11,7 +11,7 @@ from chainplan.model.kinds import DesignRule, GradeWay, Rounding
 from chainplan.model.piece.design import Design, DesignLine
 from chainplan.public.grading import expand_grades
 from chainplan.weave import lay_piece
-from chainplan.weave.shape.circles import closest_approach, linking_number
+from chainplan.weave.shape.circles import CentreLines, closest_approach, linking_number
 
 
 def a_job(*stock, length_mm=220.0, rounding=Rounding.NEAREST, **values):
@@ -79,8 +79,8 @@ def test_every_step_is_linked_and_nothing_overlaps():
     i, j = np.triu_indices(n, 1)
     near = np.abs(layout.centre_mm[i, 0] - layout.centre_mm[j, 0]) < 12
     i, j = i[near], j[near]
-    pairs = (layout.centre_mm[i], layout.normal[i], layout.mean_radius_mm[i],
-             layout.centre_mm[j], layout.normal[j], layout.mean_radius_mm[j])  # fmt: skip
+    every = CentreLines(layout.centre_mm, layout.normal, layout.mean_radius_mm)
+    pairs = every.pick(i), every.pick(j)
     linked = linking_number(*pairs) != 0
     assert sorted(zip(i[linked].tolist(), j[linked].tolist(), strict=True)) == [
         (k, k + 1) for k in range(n - 1)

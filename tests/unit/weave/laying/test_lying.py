@@ -29,6 +29,12 @@ def test_a_cuff_takes_the_rings_of_the_way_it_is_measured() -> None:
     assert across.width_mm > flat.width_mm > along.width_mm
     area = [(c.longer_mm - c.length_mm) * c.width_mm for c in (along, across, flat)]
     assert max(area) == area[2]
+    # Without edges 16 cm laid flat have 89 rings; with them 85 are 4.0 mm short, 90 are 4.9 long.
+    assert 5 * 160.0 / (flat.longer_mm - flat.length_mm) == pytest.approx(89.4, abs=0.1)
+    assert flat.rings == 85
+    assert (flat.length_mm, flat.longer_mm) == pytest.approx((156.0, 164.9), abs=0.1)
+    least = chainplan.count_rings(**CUFF, lies="laid flat", rounding="at least")
+    assert (least.rings, least.length_mm) == (90, flat.longer_mm)
 
 
 @pytest.mark.parametrize("inner_mm", [4.0, 5.0, 6.5])
@@ -54,6 +60,7 @@ def test_without_a_word_a_sheet_is_pulled_along_as_every_length_is_stretched_out
         assert (alone.lies, alone.rings, alone.length_mm, alone.width_mm) == (
             other.lies, other.rings, other.length_mm, other.width_mm,
         )  # fmt: skip
+        assert other.longer_mm == alone.longer_mm
         assert {count.rings} <= {o.rings for o in alone.lying_otherwise}
 
 

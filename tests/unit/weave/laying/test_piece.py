@@ -18,7 +18,12 @@ from chainplan.weave.laying.elements import RingRow
 from chainplan.weave.laying.row import describe_row
 from chainplan.weave.laying.section import find_ring_sizes, lay_section
 from chainplan.weave.laying.together.placed import PlacedSection
-from chainplan.weave.shape.circles import closest_approach, linking_number
+from chainplan.weave.shape.circles import CentreLines, closest_approach, linking_number
+
+
+def circles_of(layout, rings):
+    """The circles of some rings of a layout."""
+    return CentreLines(layout.centre_mm[rings], layout.normal[rings], layout.mean_radius_mm[rings])
 
 
 def a_section(weave="single-link", **values):
@@ -85,10 +90,7 @@ def test_byzantine_links_of_the_piece_are_the_links_found_in_space():
     """Every pair of rings of a short chain, by linking number; ends have what is left."""
     layout = lay_piece(a_piece(a_section("byzantine", inner_mm=3.9, length_mm=30.0)))
     i, j = np.triu_indices(layout.rings, 1)
-    number = linking_number(
-        layout.centre_mm[i], layout.normal[i], layout.mean_radius_mm[i],
-        layout.centre_mm[j], layout.normal[j], layout.mean_radius_mm[j],
-    )  # fmt: skip
+    number = linking_number(circles_of(layout, i), circles_of(layout, j))
     found = np.stack([i, j], axis=1)[number != 0]
     assert np.array_equal(layout.links, found)
     assert layout.residual_gap_mm >= -1e-6
@@ -103,10 +105,7 @@ def test_two_sections_of_one_chain_and_their_connecting_ring_are_one_chain():
     assert layout.length_mm == pytest.approx(13 * 4.5 + 2, abs=0.01)
     assert sorted(np.bincount(layout.degree).tolist()) == [0, 2, 11]
     one, other = layout.links.T
-    number = linking_number(
-        layout.centre_mm[one], layout.normal[one], layout.mean_radius_mm[one],
-        layout.centre_mm[other], layout.normal[other], layout.mean_radius_mm[other],
-    )  # fmt: skip
+    number = linking_number(circles_of(layout, one), circles_of(layout, other))
     assert (number != 0).all()
 
 
@@ -122,10 +121,7 @@ def test_connecting_ring_links_in_space_as_it_is_said_to_and_overlaps_nothing(fi
     ]
     layout = lay_piece(a_piece(*sections))
     i, j = np.triu_indices(layout.rings, 1)
-    pairs = (
-        layout.centre_mm[i], layout.normal[i], layout.mean_radius_mm[i],
-        layout.centre_mm[j], layout.normal[j], layout.mean_radius_mm[j],
-    )  # fmt: skip
+    pairs = circles_of(layout, i), circles_of(layout, j)
     found = np.stack([i, j], axis=1)[linking_number(*pairs) != 0]
     assert np.array_equal(layout.links, found)
     assert (closest_approach(*pairs)[0] - 1.0).min() > -1e-5
@@ -345,11 +341,11 @@ def count_links(layout, pairs):
     last, first = pairs.T
     cos, sin = np.cos(layout.loop.turn_rad), np.sin(layout.loop.turn_rad)
     turn = np.array([[1, 0, 0], [0, cos, -sin], [0, sin, cos]])
-    number = linking_number(
-        layout.centre_mm[last], layout.normal[last], layout.mean_radius_mm[last],
-        layout.centre_mm[first] @ turn.T + layout.loop.shift_mm, layout.normal[first] @ turn.T,
-        layout.mean_radius_mm[first],
-    )  # fmt: skip
+    start = circles_of(layout, first)
+    carried = start._replace(
+        centre=start.centre @ turn.T + layout.loop.shift_mm, normal=start.normal @ turn.T
+    )
+    number = linking_number(circles_of(layout, last), carried)
     return int(np.count_nonzero(number))
 
 
@@ -375,10 +371,7 @@ def test_a_loop_says_how_its_ends_meet_where_it_is_laid_straight(sections):
     known = {tuple(pair) for pair in np.sort(layout.links, axis=1).tolist()}
     assert {tuple(pair) for pair in np.sort(closing, axis=1).tolist()} <= known
     i, j = np.triu_indices(layout.rings, 1)
-    number = linking_number(
-        layout.centre_mm[i], layout.normal[i], layout.mean_radius_mm[i],
-        layout.centre_mm[j], layout.normal[j], layout.mean_radius_mm[j],
-    )  # fmt: skip
+    number = linking_number(circles_of(layout, i), circles_of(layout, j))
     assert np.count_nonzero(number) == len(layout.links) - len(closing)
 
 

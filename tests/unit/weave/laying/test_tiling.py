@@ -7,7 +7,7 @@ import pytest
 
 from chainplan.model.piece.weave import Repeat, RingClass, Weave
 from chainplan.weave.laying.tiling import RowPlan, Tiler, find_row_plan
-from chainplan.weave.shape.circles import linking_number
+from chainplan.weave.shape.circles import CentreLines, linking_number
 from chainplan.weave.solving.solver import solve_repeat
 
 
@@ -15,9 +15,8 @@ def all_links(tiling, radius):
     """Every linked pair of a tiling, by the linking number of each pair of its circles."""
     count = tiling.rings
     i, j = np.triu_indices(count, 1)
-    number = linking_number(
-        tiling.centre[i], tiling.normal[i], radius[i], tiling.centre[j], tiling.normal[j], radius[j]
-    )
+    every = CentreLines(tiling.centre, tiling.normal, radius)
+    number = linking_number(every.pick(i), every.pick(j))
     linked = number != 0
     return np.stack([i[linked], j[linked]], axis=1)
 

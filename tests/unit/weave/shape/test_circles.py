@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from chainplan.weave.shape.circles import (
+    CentreLines,
     closest_approach,
     linking_number,
     list_approaches,
@@ -13,7 +14,7 @@ from chainplan.weave.shape.circles import (
 
 
 def random_pairs(count, seed, spread=1.5):
-    """Circles of radius 0.5 to 1.5 with random poses; both circles of each pair."""
+    """CentreLines of radius 0.5 to 1.5 with random poses; both circles of each pair."""
     rng = np.random.default_rng(seed)
 
     def circle():
@@ -47,12 +48,17 @@ def gauss_integral(pairs, steps=200):
     return result
 
 
+def both(arrays):
+    """The circles of each pair from their six arrays."""
+    return CentreLines(*arrays[:3]), CentreLines(*arrays[3:])
+
+
 def test_linking_number_equals_the_gauss_integral_by_quadrature():
     """Two independent definitions of one number, sign included (Gauss 1833)."""
     pairs = random_pairs(300, seed=1, spread=0.9)
-    apart = closest_approach(*pairs)[0] > 0.15
+    apart = closest_approach(*both(pairs))[0] > 0.15
     pairs = [array[apart] for array in pairs]
-    got = linking_number(*pairs)
+    got = linking_number(*both(pairs))
     wanted = gauss_integral(pairs)
     assert set(got.tolist()) == {-1, 0, 1}
     assert np.abs(wanted - got).max() < 0.01
@@ -60,17 +66,17 @@ def test_linking_number_equals_the_gauss_integral_by_quadrature():
 
 def test_linking_number_is_symmetric_and_changes_sign_with_a_reversed_normal():
     """Lk(a, b) = Lk(b, a); reversing one circle changes the sign."""
-    c1, n1, r1, c2, n2, r2 = random_pairs(2000, seed=2)
-    got = linking_number(c1, n1, r1, c2, n2, r2)
-    assert np.array_equal(got, linking_number(c2, n2, r2, c1, n1, r1))
-    assert np.array_equal(got, -linking_number(c1, -n1, r1, c2, n2, r2))
+    one, other = both(random_pairs(2000, seed=2))
+    got = linking_number(one, other)
+    assert np.array_equal(got, linking_number(other, one))
+    assert np.array_equal(got, -linking_number(one._replace(normal=-one.normal), other))
     assert np.abs(got).sum() > 100
 
 
 def test_closest_approach_is_not_beaten_by_a_dense_search():
     """A grid of 720 points on one circle, exact distance to the other, finds nothing nearer."""
     c1, n1, r1, c2, n2, r2 = random_pairs(3000, seed=3)
-    distance, point_1, point_2 = closest_approach(c1, n1, r1, c2, n2, r2)
+    distance, point_1, point_2 = closest_approach(CentreLines(c1, n1, r1), CentreLines(c2, n2, r2))
     angle = np.arange(720) * 2 * np.pi / 720
     offset = points_on(c2, n2, r2, angle) - c1[:, None, :]
     height = np.einsum("ijk,ik->ij", offset, n1)
@@ -86,32 +92,27 @@ def test_closest_approach_is_not_beaten_by_a_dense_search():
 
 def test_closest_approach_is_the_same_whichever_ring_comes_first():
     """The one-angle search on ring 2 must find what the search on ring 1 finds."""
-    c1, n1, r1, c2, n2, r2 = random_pairs(3000, seed=4)
-    one = closest_approach(c1, n1, r1, c2, n2, r2)[0]
-    two = closest_approach(c2, n2, r2, c1, n1, r1)[0]
-    assert np.abs(one - two).max() < 1e-9
+    one, other = both(random_pairs(3000, seed=4))
+    ahead, back = closest_approach(one, other)[0], closest_approach(other, one)[0]
+    assert np.abs(ahead - back).max() < 1e-9
 
 
 def test_coaxial_rings_touch_along_an_arc_and_are_sampled_there():
     """Two equal rings stacked on one axis: distance is the shift, every sample is as near."""
     z = np.array([[0.0, 0.0, 1.0]])
-    here, there = np.zeros((1, 3)), np.array([[0.0, 0.0, 0.4]])
-    one = np.ones(1)
-    places = list_approaches(here, z, one, there, z, one, reach=0.5, samples=True)
+    here = CentreLines(np.zeros((1, 3)), z, np.ones(1))
+    there = here._replace(centre=np.array([[0.0, 0.0, 0.4]]))
+    places = list_approaches(here, there, reach=0.5, samples=True)
     assert np.allclose(places.distance, 0.4)
     assert len(places.pair) > 20
-    assert closest_approach(here, z, one, there, z, one)[0][0] == np.float64(0.4)
+    assert closest_approach(here, there)[0][0] == np.float64(0.4)
 
 
 def test_rings_crossing_at_two_places_list_both_minima():
     """A ring through another at right angles comes near it on both sides of the hole."""
     places = list_approaches(
-        np.zeros((1, 3)),
-        np.array([[0.0, 0.0, 1.0]]),
-        np.ones(1),
-        np.array([[1.0, 0.0, 0.0]]),
-        np.array([[0.0, 1.0, 0.0]]),
-        np.ones(1),
+        CentreLines(np.zeros((1, 3)), np.array([[0.0, 0.0, 1.0]]), np.ones(1)),
+        CentreLines(np.array([[1.0, 0.0, 0.0]]), np.array([[0.0, 1.0, 0.0]]), np.ones(1)),
     )
     assert len(places.pair) >= 2
     assert places.is_minimum.all()

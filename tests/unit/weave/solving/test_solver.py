@@ -17,6 +17,7 @@ from chainplan.weave.shape.poses import (
     order_links,
     pair_wire,
     place_centres,
+    place_circles,
     place_normals,
     read_seed,
     smallest_gap,
@@ -133,15 +134,7 @@ def test_every_reported_gap_is_confirmed_by_an_independent_look_at_all_pairs(she
     """No overlap beyond 1e-6 wire diameters, by the plain closest approach of every pair."""
     poses = solve_poses(sheet, 4.0)
     pairs = list_pairs(poses, 1.0)
-    i, j = pairs[:, 0], pairs[:, 1]
-    distance, _, _ = closest_approach(
-        poses.centre[i],
-        poses.normal[i],
-        poses.mean_radius[i],
-        place_centres(poses, pairs),
-        place_normals(poses, pairs),
-        poses.mean_radius[j],
-    )
+    distance, _, _ = closest_approach(*place_circles(poses, pairs))
     assert (distance - pair_wire(poses, pairs)).min() >= -1e-6
     assert np.array_equal(find_links(poses), order_links(sheet.links))
 
@@ -199,12 +192,7 @@ def pitch_by_slsqp(poses, links):
 
     def gaps(x):
         now = unpack(x)
-        ones = np.zeros(reach, dtype=int)
-        distance, _, _ = closest_approach(
-            now.centre[ones], now.normal[ones], now.mean_radius[ones],
-            place_centres(now, pairs), place_normals(now, pairs), now.mean_radius[ones],
-        )  # fmt: skip
-        return distance - 1.0
+        return closest_approach(*place_circles(now, pairs))[0] - 1.0
 
     start = np.concatenate([poses.centre[0, 1:], poses.normal[0], poses.vectors[0, :1]])
     found = minimize(

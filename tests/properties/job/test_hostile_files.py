@@ -17,7 +17,7 @@ from chainplan.job import check_job, write_job
 from chainplan.job.sheets.cells import name_fault
 from chainplan.job.sheets.example import STARTER
 
-ROOT = Path(__file__).resolve().parents[2]
+ROOT = Path(__file__).resolve().parents[3]
 SAMPLES = {
     ".csv": (ROOT / "samples" / "pieces.csv").read_bytes(),
     ".toml": (ROOT / "samples" / "necklace.toml").read_bytes(),

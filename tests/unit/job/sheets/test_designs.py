@@ -124,7 +124,7 @@ def test_a_design_that_no_piece_has_is_noted(toml):
 
 
 def test_a_grid_comes_from_csv_workbook_or_the_cell_itself(toml, tmp_path):
-    """The same letters in four ways; blank cells are points."""
+    """The same letters in five ways; blank cells are points, a space between each two is none."""
     (tmp_path / "grid.csv").write_text("A,,B\n\n,A,\n", encoding="utf-8")
     (tmp_path / "lines.csv").write_text("A.B\n...\n.A.\n", encoding="utf-8")
     book = openpyxl.Workbook()
@@ -132,7 +132,7 @@ def test_a_grid_comes_from_csv_workbook_or_the_cell_itself(toml, tmp_path):
         book.active[place] = letter
     book.save(tmp_path / "grid.xlsx")
     wanted = (bytes([0, OWN, 1]), bytes([OWN] * 3), bytes([OWN, 0, OWN]))
-    for which in ("grid.csv", "lines.csv", "grid.xlsx", "A.B/.../.A."):
+    for which in ("grid.csv", "lines.csv", "grid.xlsx", "A.B/.../.A.", "A . B / . . . / . A ."):
         job = read(toml, a_rule("grid", which, "A copper, B brass"), **SHEET)
         assert line_of(job).cells == wanted, which
 

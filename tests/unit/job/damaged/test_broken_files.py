@@ -9,7 +9,7 @@ import pytest
 from chainplan.errors import InputError
 from chainplan.job import check_job, read_job
 
-FOLDER = Path(__file__).resolve().parents[2] / "data" / "broken" / "job"
+FOLDER = Path(__file__).resolve().parents[3] / "data" / "broken" / "job"
 
 # file → (place after the file's name, words that must stand in the message); the only fault
 BROKEN = {

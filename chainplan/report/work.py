@@ -1,0 +1,108 @@
+"""What is woven and welded of a plan, without prices and dates: all that the bench's paper shows.
+
+Pages for the bench are drawn from this alone and carry its digest at their foot. So a price that
+changes leaves them as they are: what was printed before still belongs to the new bench sheet, and
+pages that were drawn before are taken from the shelf.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from chainplan.model.bench import Bench
+from chainplan.model.estimate import Estimates
+from chainplan.model.job import Job
+from chainplan.model.plan import Plan
+from chainplan.store import key_of
+from chainplan.store.packing import digest
+from chainplan.store.version import drawing_version
+from chainplan.writing import safe_name
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+    from chainplan.model.plan import PiecePlan
+    from chainplan.store import ResultShelf
+
+
+def work_of(plan: Plan) -> Plan:
+    """Take what is woven and welded out of a plan; the digest of it stands in the stamp."""
+    bench = plan.job.bench
+    work = Plan(
+        stamp=replace(plan.stamp, input_sha256="", work_sha256=""),
+        job=Job(
+            name=plan.job.name,
+            pieces=(),
+            bench=Bench(electrode=bench.electrode, heat=bench.heat),
+            metals=plan.job.metals,
+        ),
+        pieces=tuple(map(_piece_alone, plan.pieces)),
+        batch=plan.batch,
+        estimates=Estimates(),
+        news=plan.news,
+    )
+    told = digest(work)
+    return replace(work, stamp=replace(work.stamp, work_sha256=told))
+
+
+def _piece_alone(plan: PiecePlan) -> PiecePlan:
+    """Leave out what is sold of a piece, and when; how many copies and its notes are on paper."""
+    piece = replace(
+        plan.piece,
+        sections=tuple(replace(section, where="") for section in plan.piece.sections),
+        fittings=tuple(
+            replace(item, price=None, delivery_days=None) for item in plan.piece.fittings
+        ),
+        due=None,
+        late_weight=1.0,
+        list_price=None,
+        customer="",
+        minutes="",
+        where="",
+    )
+    return replace(plan, piece=piece, counts=(), heat=plan.heat.unsolved())
+
+
+def keep_pages(
+    write: Callable[[], list[Path]],
+    what: str,
+    work: Plan,
+    folder: Path,
+    shelf: ResultShelf | None,
+) -> None:
+    """Take files that were drawn before of the same work from a shelf; write and keep them if not.
+
+    Parameters
+    ----------
+    write : callable
+        Draws the files, from the work and nothing else, and returns them.
+    what : str
+        Which files, and what they are drawn by beside the work.
+    work : Plan
+        As :func:`work_of` gives it.
+    folder : Path
+        Where the files are to stand.
+    shelf : ResultShelf, optional
+        Where they are kept; without one they are drawn.
+    """
+    if shelf is None:
+        write()
+        return
+    key = key_of("pages", what, work.stamp.work_sha256, drawing_version())
+    kept = shelf.get(key)
+    if isinstance(kept, dict) and all(map(_is_a_file, kept.items())):
+        for name, content in kept.items():
+            (folder / name).write_bytes(content.tobytes())
+        return
+    written = write()
+    shelf.put(key, {p.name: np.frombuffer(p.read_bytes(), dtype=np.uint8) for p in written})
+
+
+def _is_a_file(kept: tuple[object, object]) -> bool:
+    """Whether something kept is the content of a file of a bare name: nothing leads elsewhere."""
+    name, content = kept
+    return isinstance(content, np.ndarray) and isinstance(name, str) and safe_name(name) == name

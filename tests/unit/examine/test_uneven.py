@@ -1,0 +1,61 @@
+"""Rings that take seconds to even out: the examiner's own waves beside the plan's."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+import chainplan
+from chainplan.examine.heat.grips import touched_c
+from chainplan.examine.heat.simulation import cut_patch, follow, solve
+from chainplan.examine.heat.written import read_network
+from chainplan.examine.reading import read_folder
+from chainplan.model.bench.pace import PaceSettings
+
+JOB = """
+[[piece]]
+name = "Steel chain"
+weave = "single-link"
+wire_mm = 2.0
+inner_mm = 9.0
+metal = "stainless-304"
+length_mm = 180.0
+"""
+
+
+@pytest.fixture(scope="module", name="planned")
+def fixture_planned(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("steel")
+    (folder / "steel.toml").write_text(JOB, encoding="utf-8")
+    plan = chainplan.make_plan(chainplan.read_job(folder / "steel.toml"))
+    return plan.pieces[0], chainplan.write_plan(plan, folder / "plan")
+
+
+def test_joins_of_slow_rings_are_as_warm_to_the_touch_as_the_plan_has_them(planned):
+    """A random order: rings just welded, some in reach; means alone are tens of kelvins below."""
+    piece, folder = planned
+    files = read_folder(folder)
+    written = files.pieces[0]
+    network = read_network(written)
+    ring = np.random.default_rng(5).permutation(written.welded)
+    start_s = 9.0 * np.arange(1, len(ring) + 1)
+    set_j = np.full(len(ring), written.steps["power_j"][0] * written.steps["hits"][0])
+    corner = network.corners.index("hot, usual links")
+    patch = cut_patch(network, np.arange(1), ring, start_s, set_j)
+    run = follow(network, patch, corner, solve(network, corner))
+    mine = touched_c(files, written, run, network.rings)
+    handle_s = PaceSettings().handle_s
+    assert piece.order.earthing.way == "clip"
+    node = np.tile(np.arange(network.rings, dtype=np.int32), len(ring))
+    warm, mean = (
+        np.max(
+            [
+                ask("hot, usual links", ring, start_s, node, np.repeat(at_s, network.rings))
+                for at_s in (start_s - 1e-6, start_s - handle_s)
+            ],
+            axis=0,
+        ).reshape(len(ring), -1)
+        for ask in (piece.heat.touched_c, piece.heat.temperatures_c)
+    )
+    assert mine == pytest.approx(warm, abs=0.5, rel=0.003)
+    assert (warm - mean).max() > 50
