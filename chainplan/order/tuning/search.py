@@ -39,8 +39,8 @@ class Effort:
         chosen="measured: silver and copper chains of twelve rings in the fingers take 90000, held "
         "on both sides 200000: one to three seconds",
         less="75000: chains of twelve rings in the fingers are not proved",
-        more="1000000: a strip of fifteen rings is still not proved, after 14 s; memory grows to half "
-        "a gigabyte",
+        more="1000000: a strip of fifteen rings is still not proved, after 14 s; memory grows to "
+        "half a gigabyte",
     )
     exact: int = tuned(
         12,
