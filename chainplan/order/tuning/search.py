@@ -39,7 +39,8 @@ class Effort:
         chosen="measured: silver and copper chains of twelve rings in the fingers take 90000, held "
         "on both sides 200000: one to three seconds",
         less="75000: chains of twelve rings in the fingers are not proved",
-        more="1000000: a strip of fifteen rings is still not proved, after 14 s",
+        more="1000000: a strip of fifteen rings is still not proved, after 14 s; memory grows to "
+        "half a gigabyte",
     )
     exact: int = tuned(
         12,
@@ -331,14 +332,6 @@ class SearchTuning:
         chosen="judgement: a better order to beat prunes the complete pass",
         less="50: the same",
         more="200: the same",
-    )
-    more_bare: int = tuned(
-        25,
-        "So many times the looks where no fingers hold, which go that much faster.",
-        chosen="measured: a test holds what it buys: chains and strips of twelve are proved within"
-        " the usual effort",
-        less="12: the same",
-        more="50: the same",
     )
     most_checks: int = tuned(
         4,
