@@ -51,6 +51,8 @@ _FRACTION = re.compile(
     r"\s*(?:([0-9]{1,4})(?:\s+|\s*-\s*|(?=[½¼¾⅛⅜⅝⅞])))?"
     r"(?:([0-9]{1,3})\s*[/⁄]\s*([0-9]{1,3})|([½¼¾⅛⅜⅝⅞]))\s*([^\s0-9.,+/-].*?)?\s*"
 )
+_WIRE = "a wire diameter"
+_SIGNS = ('"', "″")  # of inches; told by their words
 _NUMBER_LIKE = "write a number such as 3.5"
 _VULGAR = {
     "½": (1, 2), "¼": (1, 4), "¾": (3, 4), "⅛": (1, 8), "⅜": (3, 8), "⅝": (5, 8), "⅞": (7, 8),
@@ -142,12 +144,18 @@ def _no_number(text: str) -> InputError:
 
 
 def _read_quantity(text: str, units: dict[str, float], default: str | None, what: str) -> float:
-    known = ", ".join(name for name in units if name not in ('"', "″"))
     match = _NUMBER_WITH_UNIT.fullmatch(text) if len(text) <= BOUNDS.word_letters else None
     if match is None:
-        raise InputError(Refusal(f"is not {what}", f"write {what} in {known}", quote(text)))
+        raise InputError(Refusal(f"is not {what}", _ways(units, what), quote(text)))
     number, unit = match.groups()
     return read_number(number) * _factor(text, unit, units, default, what)
+
+
+def _ways(units: dict[str, float], what: str) -> str:
+    """Say in which ways a quantity may be written."""
+    if what == _WIRE:
+        return f"write {what} such as 1.2mm, 0.04in, 16AWG or 18SWG"
+    return f"write {what} in {', '.join(name for name in units if name not in _SIGNS)}"
 
 
 def _factor(
@@ -156,9 +164,8 @@ def _factor(
     """Return what one unit is worth inside the program."""
     unit = (unit or default or "").lower()
     if unit not in units:
-        known = ", ".join(name for name in units if name not in ('"', "″"))
         trouble = f"has the unit {quote(unit)}" if unit else "has no unit"
-        raise InputError(Refusal(trouble, f"write {what} in {known}", quote(text)))
+        raise InputError(Refusal(trouble, _ways(units, what), quote(text)))
     return units[unit]
 
 
@@ -237,7 +244,7 @@ def read_wire_mm(text: str, *, default_unit: str | None = None) -> float:
     if re.fullmatch(r"\s*[0-9]{1,2}\s*(ga|gauge|g)\s*", text.lower()):
         allowed = "write AWG or SWG, or the diameter in mm"
         raise InputError(Refusal("names no gauge system", allowed, quote(text)))
-    return _read_any_length(text, default_unit, "a wire diameter")
+    return _read_any_length(text, default_unit, _WIRE)
 
 
 def read_mass_g(text: str, *, default_unit: str | None = None) -> float:

@@ -41,7 +41,10 @@ def limit_sentences(piece: PieceFiles) -> set[str]:
         name = said_limit(row)
         warm = round(row["high_c"]) if row["holds"] else math.ceil(row["high_c"])
         broken = "" if row["holds"] else "TOO WARM, "
-        expected.add(f"{name}: {broken}warmest {warm} °C, limit {row['limit_c']:.0f} °C")
+        expected.add(
+            f"{name}: {broken}usually {row['usual_c']:.0f} °C, warmest {warm} °C, "
+            f"limit {row['limit_c']:.0f} °C"
+        )
     return expected
 
 

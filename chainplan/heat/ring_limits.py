@@ -92,8 +92,9 @@ def _limits_of(
                 LimitKind.METAL,
                 f"{limit.effect}, {title}",
                 value.usual - settings.reserve_k,
-                f"{limit.fact} ({value.low:.0f} to {value.high:.0f} °C; {value.source})"
-                f"{say_reserve(settings)}",
+                f"{limit.fact} ({value.low:.0f} to {value.high:.0f} °C; {value.source}); counted "
+                "before a ring's weld, since its own is over in seconds, under argon, and the same "
+                f"in every order{say_reserve(settings)}",
             )
     if settings.warm_share > 0:
         limit_c = even_weld_limit_c(metal, settings.room_c, settings.warm_share)

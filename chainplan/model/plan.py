@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
@@ -53,6 +54,16 @@ class PiecePlan:
     order: WeldOrder
     counts: tuple[Count, ...] = ()  # one a section
     stand_by: tuple[StandBy, ...] = ()  # what is there while it is welded
+
+    @property
+    def inside_round_mm(self) -> float:
+        """Length round the inside of a closed loop, as a wrist is measured.
+
+        The loop's own length is that of the line in the middle of its thickness t; bent round, the
+        inside is shorter by π·t. [mm]
+        """
+        thick_mm = max(section.thickness_mm for section in self.layout.sections)
+        return max(self.layout.length_mm - math.pi * thick_mm, 0.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

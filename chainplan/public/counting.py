@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from chainplan.errors import InputError, unknown
+from chainplan.errors import CannotBeWoven, InputError, Refusal, unknown
 from chainplan.model.kinds import Rounding
 from chainplan.model.piece.count import Count, LyingCount, MetalCount
-from chainplan.public.jobs import given_job, weave_names
+from chainplan.public.jobs import given_job, rings_too_small, weave_names
 from chainplan.threads import one_thread
 
 if TYPE_CHECKING:
@@ -153,7 +153,13 @@ def count_section(
     if rounding not in list(Rounding):
         raise InputError(unknown(rounding, Rounding, what="rounding"))
     piece = Piece(name=section.weave, quantity=1, sections=(section,), rounding=Rounding(rounding))
-    count = count_layout(section, lay_piece(piece), 0, metals=metals)
+    try:
+        layout = lay_piece(piece)
+    except CannotBeWoven:
+        for fault in rings_too_small(piece, metals):
+            raise CannotBeWoven(Refusal(fault.found, fault.allowed)) from None
+        raise
+    count = count_layout(section, layout, 0, metals=metals)
     return replace(count, lying_otherwise=tuple(_lay_otherwise(piece, count)))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -20,9 +21,10 @@ from chainplan.model.piece.fittings import CONNECTING
 from chainplan.threads import one_thread
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Callable, Iterator, Mapping
 
-    from chainplan.model.job import Job, Piece, Section, StockItem
+    from chainplan.model.job import Job, Piece, Section
+    from chainplan.model.metal import Metal
     from chainplan.model.piece.layout import Layout
     from chainplan.model.piece.weave_names import WeaveName, WeaveNames
 
@@ -104,7 +106,7 @@ def _faults_of(job: Job) -> Iterator[Fault]:
             yield from _parts_beyond(piece, length_mm)
             known |= {woven} if woven else set()
         except WeaveError as error:
-            yield from _cannot_be_laid(piece, error)
+            yield from _cannot_be_laid(piece, error, job.metals)
 
 
 def _woven_as(piece: Piece) -> Section | None:
@@ -130,7 +132,7 @@ def lay_out(job: Job, *, on_step: OnStep | None = None) -> tuple[Layout, ...]:
     layouts = []
     for number, piece in enumerate(job.pieces):
         step("weaves", number, len(job.pieces))
-        layout, found = lay_out_piece(piece, job.stock)
+        layout, found = lay_out_piece(piece, job)
         faults += found
         if layout is not None:
             layouts.append(layout)
@@ -139,15 +141,17 @@ def lay_out(job: Job, *, on_step: OnStep | None = None) -> tuple[Layout, ...]:
     return tuple(layouts)
 
 
-def _cannot_be_laid(piece: Piece, error: WeaveError) -> tuple[Fault, ...]:
+def _cannot_be_laid(
+    piece: Piece, error: WeaveError, metals: Mapping[str, Metal]
+) -> tuple[Fault, ...]:
     """Tell why a piece cannot be laid out, with the least ring that goes into its weave."""
-    small = isinstance(error, CannotBeWoven) and tuple(_rings_too_small(piece))
+    small = isinstance(error, CannotBeWoven) and tuple(rings_too_small(piece, metals))
     where = piece.where or repr(piece.name)
     return small or (error.at(where, otherwise="choose another ring"),)
 
 
 def lay_out_piece(
-    piece: Piece, stock: Sequence[StockItem], *, asked: Piece | None = None
+    piece: Piece, job: Job, *, asked: Piece | None = None
 ) -> tuple[Layout | None, tuple[Fault, ...]]:
     """Lay one piece out, or tell what is wrong with it.
 
@@ -157,9 +161,9 @@ def lay_out_piece(
 
     asked = asked or piece
     try:
-        layout = lay_piece(piece, stock=stock)
+        layout = lay_piece(piece, stock=job.stock)
     except WeaveError as error:
-        return None, _cannot_be_laid(asked, error)
+        return None, _cannot_be_laid(asked, error, job.metals)
     return layout, tuple(_parts_beyond(asked, layout.length_mm))
 
 
@@ -182,8 +186,8 @@ def _parts_beyond(piece: Piece, length_mm: float) -> Iterator[Fault]:
             )
 
 
-def _rings_too_small(piece: Piece) -> Iterator[Fault]:
-    """Tell every section whose ring is too small, with the least inner diameter that weaves."""
+def rings_too_small(piece: Piece, metals: Mapping[str, Metal] | None) -> Iterator[Fault]:
+    """Tell every section whose ring is too small, and the least ring and mandrel that weave."""
     from chainplan.weave import find_least_inner_mm, load_weave
 
     for section in piece.sections:
@@ -195,8 +199,28 @@ def _rings_too_small(piece: Piece) -> Iterator[Fault]:
             yield Fault(
                 section.where or piece.where or repr(piece.name),
                 f"a ring of {section.inner_mm:.3g} mm inside is too small for {weave.title}",
-                f"at least {least_mm:g} mm inside for {section.wire_mm:.3g} mm wire",
+                f"at least {least_mm:g} mm inside for {section.wire_mm:.3g} mm wire"
+                f"{_next_mandrel(section, least_mm, metals)}",
             )
+
+
+MANDREL_STEP_MM = 0.25
+"""Step of a usual series of mandrels. Common practice, no source. [mm]"""
+
+
+def _next_mandrel(section: Section, least_mm: float, metals: Mapping[str, Metal] | None) -> str:
+    """Name the smallest usual mandrel that gives a ring so large; nothing where none is known."""
+    from chainplan.reference import find_metal, inner_from_mandrel_mm, mandrel_from_inner_mm
+
+    metal = find_metal(section.metal, own=metals)
+    ring = (metal, section.temper)
+    try:
+        exact_mm = mandrel_from_inner_mm(section.wire_mm, least_mm, *ring)
+        mandrel_mm = math.ceil(exact_mm / MANDREL_STEP_MM - 1e-9) * MANDREL_STEP_MM
+        inner_mm = inner_from_mandrel_mm(section.wire_mm, mandrel_mm, *ring)
+    except InputError:  # nothing is known of its springback
+        return ""
+    return f"; a mandrel of {mandrel_mm:g} mm gives {inner_mm:.2f}"
 
 
 def start_job(path: str | Path) -> Path:

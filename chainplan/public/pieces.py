@@ -203,7 +203,7 @@ def _lay_out_all(
 @one_thread
 def _lay_out(one: _ToLay) -> tuple[Layout | None, tuple[Fault, ...]]:
     (piece,) = one.task.job.pieces
-    return lay_out_piece(piece, one.task.job.stock, asked=one.asked)
+    return lay_out_piece(piece, one.task.job, asked=one.asked)
 
 
 @one_thread

@@ -64,18 +64,13 @@ def minutes_of_job(record: Record, whole: KnownPlan, now: Progress) -> dict[str,
     return {name: minutes for name, minutes in found.items() if any(minutes)}
 
 
-def share_begun(
-    whole: KnownPlan, now: Progress, finished: Mapping[tuple[str, int], set[str]]
-) -> float:
-    """Share of the job's rings in copies whose wire is cut or welded: their material is spent."""
-    rings = {piece.name: piece.rings for piece in whole.pieces}
-    total = sum(rings[copy.name] for copy in now.pieces)
-    begun = sum(
-        rings[copy.name]
-        for copy in now.pieces
-        if copy.done or copy.not_good or finished.get((copy.name, copy.copy))
-    )
-    return begun / total if total else 0.0
+def share_begun(now: Progress, finished: Mapping[tuple[str, int], set[str]]) -> dict[str, float]:
+    """Share of each piece's copies that are begun, by wire cut or welded: material is spent."""
+    found: dict[str, list[bool]] = {}
+    for copy in now.pieces:
+        begun = copy.done or copy.not_good or finished.get((copy.name, copy.copy))
+        found.setdefault(copy.name, []).append(bool(begun))
+    return {name: sum(copies) / len(copies) for name, copies in found.items()}
 
 
 def _passed(copy: CopyProgress, finished: set[str]) -> set[str]:

@@ -17,6 +17,7 @@ class HallmarkRule:
     exempt_below_g: float
     finenesses: tuple[int, ...]  # parts per thousand, ascending
     source: str
+    base_counts: str = ""  # source by which base metal beside it counts; "": not known
 
 
 @cache
@@ -25,6 +26,7 @@ def _rules() -> dict[tuple[str, str], HallmarkRule]:
         (row["country"], row["precious"]): tuple(int(word) for word in row["fineness"].split())
         for row in read_table("fineness")
     }
+    mixed = {row["country"]: source_text(row) for row in read_table("hallmark_mixed")}
     return {
         (row["country"], row["precious"]): HallmarkRule(
             country=row["country"],
@@ -32,6 +34,7 @@ def _rules() -> dict[tuple[str, str], HallmarkRule]:
             exempt_below_g=float(row["exempt_below"]),
             finenesses=finenesses[row["country"], row["precious"]],
             source=source_text(row),
+            base_counts=mixed.get(row["country"], ""),
         )
         for row in read_table("hallmark")
     }

@@ -9,7 +9,8 @@ A weave file is TOML. All of its fields:
 ``family``              which weaves it belongs with
 ``form``                "chain" or "sheet" (strips are cut from a sheet)
 ``turn_deg``            turn about the chain's axis (x) per repeat; optional, 0
-``notes``, ``source``   text: what to know, and what the name and the pattern rest on
+``notes``, ``source``   text: what to know, and what the name and the pattern rest on ("no source"
+                        where that is trade use alone)
 ``classes``             tables with ``name``, ``wire_ratio``, ``inner_ratio``; optional, one size
 ``rings``               one table a ring of the repeat with ``class``, a name; optional
 ``parts``               a name a ring of the repeat, such as connector or knot; optional

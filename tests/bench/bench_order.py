@@ -46,10 +46,10 @@ SAMPLES = Path(__file__).parents[2] / "samples"
 
 def prepare(
     weave, *, rings=None, rows=None, metal="sterling-silver", wire=1.0, inner=4.5, joules=10.0,
-    parts=(),
+    parts=(), limits=None,
 ):  # fmt: skip
     """Take an invented piece as far as its heat model."""
-    bench = Bench()
+    bench = Bench() if limits is None else replace(Bench(), heat=limits)
     section = Section(
         weave=weave, metal=metal, wire_mm=wire, inner_mm=inner, rings=rings, rows=rows
     )

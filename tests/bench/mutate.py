@@ -44,6 +44,9 @@ WIDER = "a window that is wider still adds terms too small to change the sum"
 NO_SIDE = "a side without a score is passed over, be it −inf or no number"
 NODES = "every node has an entry on the diagonal, so the shape is found to be the same"
 NET = "another net of first tries; the refining reaches the same roll from it"
+NO_COPY = "a decimal made from a decimal is the same"
+FARTHER = "rings farther off than can matter are looked at and change nothing"
+SHORTER = "a shorter beginning is timed once for all, and the rest as it is: the same times"
 ROLLS = "rolls = np.linspace(-np.pi, np.pi, "
 AROUND = "around = np.arange("
 EQUIVALENT = {
@@ -71,6 +74,11 @@ EQUIVALENT = {
     "spread = tuning().binomial_width * math.sqrt(mean * (1 - bad_share)) + 31": WIDER,
     "weight = np.exp(logs + logs.max())": "a factor that all weights have cancels",
     "short = weight[max(spares + 1 - first, 1) :]": "the first weight changes no sum",
+    "cost = to_money(shared + sum(extra, ), money.decimals)": "0 and Decimal(0) are the same start",
+    "kept: Any = new if (isinstance(old, Decimal)) and False else type(old)(new)": NO_COPY,
+    "zip(loads_mn, (ARGON_W_MK, AIR_W_MK, AIR_W_MK), strict=False)": "three loads in any case",
+    "search_mm=math.hypot(settings.stick_out_mm, settings.holder_mm * 2) + outer,": FARTHER,
+    "return list_beginnings(self.follower, self.situation.work, order)[-2]": SHORTER,
 }
 """Changes that no test can notice: the line that is put in, and why."""
 SETTINGS = """

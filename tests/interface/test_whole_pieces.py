@@ -15,6 +15,7 @@ from PIL import Image
 
 import chainplan
 from chainplan import cli
+from chainplan.errors import WeaveError
 
 ROOT = Path(__file__).parents[2]
 STONE, DANGLES = ROOT / "samples/stone-necklace.toml", ROOT / "samples/dangles.toml"
@@ -142,14 +143,15 @@ def test_stone_set_last_is_no_part_and_its_delivery_holds_up_the_finish(stone: P
 def test_short_pieces_are_held_with_tweezers_and_have_no_empty_chart(dangles: Path) -> None:
     """Said on paper and screen; nothing is null where a number belongs."""
     paper = " ".join(pages_of(dangles / "weld-order.pdf"))
-    assert "hold it with tweezers at an end" in " ".join(paper.split())
+    assert "hold it with cross-lock tweezers at an end" in " ".join(paper.split())
     text = (dangles / "plan.json").read_text(encoding="utf-8")
     assert "NaN" not in text
-    charts = list((dangles / "charts").rglob("*.png"))
+    charts = list((dangles / "charts").rglob("*.svg"))
     assert charts
     for chart in charts:
-        with Image.open(chart) as picture:
-            assert len(picture.convert("L").getcolors() or range(256)) > 8, chart.name
+        text = chart.read_text(encoding="utf-8")
+        drawn = re.findall(r"<(?:path|use|rect|polyline|image)\b", text)
+        assert len(drawn) > 12, chart.name
 
 
 def test_logo_that_is_no_picture_is_a_fault_with_its_place(tmp_path: Path) -> None:
@@ -216,3 +218,64 @@ def test_a_sheet_with_fittings_is_counted_in_rows_and_columns(tmp_path: Path) ->
     page = (folder / "bench-sheet.html").read_text(encoding="utf-8")
     (content,) = re.findall(r'<script type="application/json" id="content">(.*?)</script>', page)
     assert json.loads(content)["pieces"][0]["beside"] == [0, 1, len(order.ring) - 1]
+
+
+def test_a_clasp_without_anything_to_close_into_is_asked_about(tmp_path: Path) -> None:
+    """A question, for it may hook into the chain itself; with an end ring there is none."""
+    job = tmp_path / "job.toml"
+    job.write_text(CUFF, encoding="utf-8")
+    assert not any("second half" in text for text in chainplan.read_job(job).warnings)
+    alone = CUFF.rpartition("[[fitting]]")[0]
+    job.write_text(alone, encoding="utf-8")
+    (asked,) = [text for text in chainplan.read_job(job).warnings if "second half" in text]
+    assert "'slide clasp' is at the start of 'Fitted cuff' and nothing at the end" in asked
+
+
+def test_a_closed_loop_is_told_as_a_wrist_is_measured(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Round its inside it is shorter than along its middle: π times its thickness, a bent strip."""
+    from math import pi
+
+    job = tmp_path / "job.csv"
+    job.write_text(
+        "name,weave,wire mm,inner mm,metal,length mm,closed loop\n"
+        "Loop bracelet,single-link,1.0,4.0,copper,200,yes\n",
+        encoding="utf-8",
+    )
+    out = tmp_path / "out"
+    assert cli.main(["plan", str(job), "--out", str(out)]) == 0
+    said = capsys.readouterr().out
+    (piece,) = chainplan.make_plan(chainplan.read_job(job)).pieces
+    thick_mm = piece.layout.sections[0].thickness_mm
+    assert piece.layout.length_mm == pytest.approx(200.0)  # fifty rings of 4 mm inside
+    assert piece.inside_round_mm == pytest.approx(200.0 - pi * thick_mm)
+    words = f"20.0 cm, {piece.inside_round_mm / 10:.1f} cm round its inside (20.0 cm asked)"
+    assert words in said
+    (text,) = pages_of(out / "quote.pdf")
+    assert "NOT YET IN THIS PRICE: copper and workshop supplies" in text
+    assert not [word for word in OF_THE_WORKSHOP if word in text.casefold()]
+    assert f"{piece.inside_round_mm / 10:.1f} cm round its inside" in text
+
+
+def test_a_ring_that_is_too_small_is_answered_with_one_that_goes() -> None:
+    """The least ring, and a mandrel of a usual series whose ring is at least that."""
+    with pytest.raises(WeaveError) as error:
+        chainplan.count_rings(weave="full-persian-6-in-1", wire=1.2, inner=5.0, length=190.0)
+    said = str(error.value)
+    found = re.search(r"at least ([\d.]+) mm inside .* mandrel of ([\d.]+) mm gives ([\d.]+)", said)
+    assert found is not None
+    least, mandrel, inner = map(float, found.groups())
+    assert mandrel % 0.25 == 0
+    assert least <= inner < least + 0.3
+    chainplan.count_rings(weave="full-persian-6-in-1", wire=1.2, mandrel=mandrel, length=190.0)
+
+
+def test_a_logo_that_is_a_drawing_is_refused_with_what_to_do(tmp_path: Path) -> None:
+    """Drawings ask for typefaces and files that may not be here."""
+    (tmp_path / "logo.svg").write_text("<svg/>", encoding="utf-8")
+    job = tmp_path / "job.toml"
+    text = STONE.read_text(encoding="utf-8")
+    job.write_text(text.replace("[bench.quote]", '[bench.quote]\nlogo = "logo.svg"'), "utf-8")
+    (fault,) = chainplan.check_job(job)
+    assert "save it as .png" in fault.allowed

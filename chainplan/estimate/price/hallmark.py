@@ -30,8 +30,8 @@ def check_hallmark(take: Take, country: str) -> HallmarkFinding:
     A piece at or above the limit needs the hallmark; below it, none. The rule is asked for each
     precious metal apart; a piece of several of them has rules of its own, which are not known here:
     ask the assay office. Where base metal is in the piece too, all its metal counts towards the
-    limit, not the precious part alone (United Kingdom: the dealer's notice under section 11 of the
-    Hallmarking Act 1973, from memory; taken for the other countries as the more cautious).
+    limit, not the precious part alone, where a source says so (``hallmark_mixed.csv``); taken where
+    none does as the more cautious.
     Loose joins belong to articles of which nothing else is known here, so they are only named.
     """
     weights: dict[str, float] = {}
@@ -61,6 +61,7 @@ def check_hallmark(take: Take, country: str) -> HallmarkFinding:
         if base_g and weight_g < rule.exempt_below_g:
             counted_g = sum(weights.values()) + base_g
             what, how = "metal", f" (base metal counts with the {precious})"
+            source = "; ".join(filter(None, (rule.source, rule.base_counts)))
         if counted_g < rule.exempt_below_g:
             texts.append(
                 f"no hallmark needed: {counted_g:.2f} g of {what} a piece{how}, below "

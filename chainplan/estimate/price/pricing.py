@@ -138,7 +138,7 @@ def invented_rates(money: MoneySettings) -> tuple[str, ...]:
 
 
 def old_prices(job: Job) -> tuple[str, ...]:
-    """Warn of prices older than the bench allows, and of prices without a date.
+    """Warn of prices older than the bench allows, dated after the job begins, and without a date.
 
     Age is counted to the job's first working day; without one, to the job's newest price, so that
     the same job gives the same plan on every day.
@@ -157,6 +157,16 @@ def old_prices(job: Job) -> tuple[str, ...]:
         ]
         if old:
             found.append(f"prices older than {limit} days: {', '.join(old)}")
+        later = [
+            f"{price.item} ({price.date.isoformat()})"
+            for price in job.prices
+            if price.date is not None and price.date > today
+        ]
+        if later:
+            found.append(
+                f"prices dated after the job's first working day, {today.isoformat()}: "
+                f"{', '.join(later)}; is one of the dates mistyped?"
+            )
     undated = [price.item for price in job.prices if price.date is None]
     if undated:
         found.append(f"prices without a date: {', '.join(undated)}")

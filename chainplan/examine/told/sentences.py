@@ -204,6 +204,9 @@ def _gains_said(gains: dict[str, Any] | None) -> list[tuple[str, list[float]]]:
             (rf"(?:.*\. )?{_HOT} At the usual values end to end takes ({d}) "
              rf".*, this order ({d}); with pauses that are enough at the bad end too, end to "
              rf"end takes ({d})", [usual, own, high]),
+            (rf"(?:.*\. )?{_HOT} At the usual values end to end takes ({d}) [^,;]*, about as long "
+             rf"as this order; with pauses that are enough at the bad end too, end to end takes "
+             rf"({d})", [usual, high]),
         ]  # fmt: skip
     return found
 

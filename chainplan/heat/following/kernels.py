@@ -74,9 +74,8 @@ def build_kernels(network: HeatNetwork) -> KernelTable:
     matrix = conductance_matrix(network)
     slowest = float((network.loss_w_k / network.capacity_j_k).min())
     window_s = float(np.clip(-np.log(tuning().tail_share) / max(slowest, 1e-9), 60.0, 2e4))
-    time_s = tuning().scale_s * np.expm1(
-        np.linspace(0, np.log1p(window_s / tuning().scale_s), tuning().columns)
-    )
+    scale_s = _scale_s(network, matrix)
+    time_s = scale_s * np.expm1(np.linspace(0, np.log1p(window_s / scale_s), tuning().columns))
     rounds = _choose_rounds(network, matrix, time_s)
     surroundings = find_surroundings(network, matrix, rounds)
     share, mixed_k, given = None, 0.0, network
@@ -120,11 +119,22 @@ def build_kernels(network: HeatNetwork) -> KernelTable:
         class_curve=curve,
         log_rise_k=rise,
         log_time_s=time_s,
-        time_scale_s=tuning().scale_s,
+        time_scale_s=scale_s,
         dropped_k=dropped,
         step_s=max(1.0, float(np.ceil(window_s / 600.0))),
         source_share=share,
     )
+
+
+def _scale_s(network: HeatNetwork, matrix: Any) -> float:
+    """Time from which on the spacing of a table's times grows. [s].
+
+    A spot of a stone that a ring touches follows that ring within tenths of a second: there the
+    times stand as close as it moves, or its peak falls between two of them.
+    """
+    parts = slice(len(network.join_heat_j), None)
+    moves_1_s = matrix.diagonal()[parts] / network.capacity_j_k[parts]
+    return min(tuning().scale_s, 1 / float(moves_1_s.max(initial=1e-9)))
 
 
 def gather_alike(network: HeatNetwork, matrix: Any, exact: NodeClasses) -> NodeClasses:

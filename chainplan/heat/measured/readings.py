@@ -36,7 +36,8 @@ def read_readings(path: str | Path) -> Readings:
     """
     path = Path(path)
     text = decode(read_bytes(path, BOUNDS.text_bytes, allowed=_ALLOWED), path.name)
-    head = next((line for line in text.splitlines() if line.strip() and line[0] != "#"), "")
+    lines = (line.lstrip() for line in text.splitlines())
+    head = next((line for line in lines if line and line[0] != "#"), "")
     separator = max(",;\t", key=head.count)
     rows = [
         (line, [cell.strip() for cell in cells])

@@ -17,6 +17,11 @@ if TYPE_CHECKING:
 
 ENDINGS = (".png", ".jpg", ".jpeg")
 ALLOWED = "name a .png or .jpg file that lies beside the job"
+EXPORTED = (
+    "save it as .png, 1400 dots wide or more, which prints as sharp as a drawing, and name that"
+)
+"""Drawings (.svg, .pdf, .ai) are not drawn here: they may ask for typefaces and files that this
+computer does not have, and would print otherwise than their maker saw them."""
 
 
 def check_logo(name: str, folder: Path, where: str, findings: Findings) -> None:
@@ -27,7 +32,7 @@ def check_logo(name: str, folder: Path, where: str, findings: Findings) -> None:
     place = f"{where}: logo"
     try:
         if path.suffix.casefold() not in ENDINGS and path.is_file():
-            findings.fault(place, f"{quote(name)} is neither .png nor .jpg", ALLOWED)
+            findings.fault(place, f"{quote(name)} is neither .png nor .jpg", EXPORTED)
             return
         if not path.is_file():
             findings.fault(place, f"there is no picture {quote(name)}", ALLOWED)

@@ -139,6 +139,10 @@ def _without_unit(text: str, cell: Cell) -> str:
     return text
 
 
+METRES_MM = 10_000.0
+"""From here on a bound is told in metres, as nobody reads six digits of millimetres."""
+
+
 def check_range(value: float, low: float | None, high: float | None, unit: str) -> None:
     """Refuse a number outside its column's range."""
     if (low is not None and value < low) or (high is not None and value > high):
@@ -153,6 +157,8 @@ def range_text(low: float | None, high: float | None, unit: str) -> str:
         return f"allowed is {low:.10g}{_sp(unit)} or more"
     if low is None:
         return f"allowed is {high:.10g}{_sp(unit)} or less"
+    if unit == "mm" and high >= METRES_MM:
+        return f"allowed is {low:.10g} mm to {high / 1000:.10g} m"
     return f"allowed is {low:.10g} to {high:.10g}{_sp(unit)}"
 
 

@@ -46,6 +46,8 @@ STARTER: dict[str, list[dict[str, Any]]] = {
     ],
 }  # fmt: skip
 """The starter's invented rows."""
+EXAMPLE_PARTS = frozenset((row["piece"], row["part"]) for row in STARTER["parts"])
+"""Pieces and parts of the starter's rows, which stay behind where its pieces were renamed."""
 
 
 def tell_examples(prices: Sequence[Price], stock: Sequence[StockItem]) -> Iterator[str]:

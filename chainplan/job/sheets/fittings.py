@@ -174,7 +174,24 @@ def _with_fittings(piece: Piece, found: list[tuple[Fitting, Row]], findings: Fin
         said = f"fittings and clasp are {added_mm:g} mm long, the whole length {sum(known):g} mm"
         findings.fault(row.place("length"), said, "they must be shorter together")
     sections = _sections(piece, found, findings)
+    _ask_for_second_half(piece, fittings, findings)
     return replace(piece, fittings=fittings, sections=sections)
+
+
+def _ask_for_second_half(piece: Piece, fittings: tuple[Fitting, ...], findings: Findings) -> None:
+    """Ask what a clasp closes into, where nothing stands at the other end of its piece."""
+    taken = {fitting.spot.spot for fitting in fittings if fitting.spot is not None}
+    for fitting in fittings:
+        if fitting.kind != FittingKind.CLASP or fitting.spot is None:
+            continue
+        other = {Spot.START: Spot.END, Spot.END: Spot.START}.get(fitting.spot.spot)
+        if other is not None and other not in taken:
+            findings.warn(
+                f"{piece.where}: {quote(fitting.name)} is at the {fitting.spot.spot} of "
+                f"{quote(piece.name)} and nothing at the {other}: does it close into the last ring "
+                f"there? If it has an end ring or a second half, add that as a fitting with where "
+                f"{other}, so that it is bought and the length is right"
+            )
 
 
 def _sections(

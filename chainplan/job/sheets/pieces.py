@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from chainplan.errors import InputError, cut, quote
 from chainplan.job.columns import columns_of
 from chainplan.job.fields import fields_given
+from chainplan.job.sheets.example import EXAMPLE_PARTS
 from chainplan.job.sheets.fittings import check_loose
 from chainplan.job.sheets.limits import check_above_room, read_limit
 from chainplan.job.sheets.odd_lengths import odd_length
@@ -165,7 +166,11 @@ def read_parts(
         name = values["piece"]
         if name is not None and names and name not in names:  # without any, that is told already
             found = f"piece {quote(name)} is not in the sheet pieces"
-            findings.unknown(row.place("piece"), found, name, lambda: sorted(names))
+            if (name, values["part"]) in EXAMPLE_PARTS:
+                allowed = "delete this row: it belongs to the starter's example"
+                findings.fault(row.place("piece"), found, allowed)
+            else:
+                findings.unknown(row.place("piece"), found, name, lambda: sorted(names))
         part = _read_part(values, row, findings)
         if part is not None:
             check_above_room(part.limit_c, row, room_c, findings, kind_column="kind")

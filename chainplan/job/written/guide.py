@@ -27,6 +27,10 @@ STEPS = (
           "row says which. Change the values only."),
     ("7", "prices, stock, parts (what must not get hot), metals of your own, and recorded "
           "(settings that were good, rings that you measured): as you need them."),
+    ("8", "A clasp: a plain one needs its length in 'clasp length' of pieces, and the price item "
+          "clasp. A row in fittings instead, where it has a price, mass or delivery of its own, or "
+          "an end ring, stone or charm beside it. A row in parts, where its spring must not get "
+          "hot; a fitting says that itself, in 'heat kind'."),
     ("Several stretches in one piece", ""),
     ("", "Give the rows the same name and number them 1, 2, 3 … in the column section. What holds "
          "for the whole piece (quantity, clasp, due …) stands in the first."),

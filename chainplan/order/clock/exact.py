@@ -10,8 +10,15 @@ import numpy as np
 
 from chainplan.order.clock.field import Caps, before_k, build_field, highest_after_k
 from chainplan.order.clock.follow import keeps_limits, list_beginnings, time_by_modes
-from chainplan.order.clock.promise import time_bare, time_held
-from chainplan.order.clock.protocol import Settled, find_lead, keep_back, watch_parts
+from chainplan.order.clock.promise import HeldWork, time_bare, time_held
+from chainplan.order.clock.protocol import (
+    IN_FULL,
+    Settled,
+    Settling,
+    find_lead,
+    keep_back,
+    watch_parts,
+)
 from chainplan.order.clock.solved import solve_modes
 from chainplan.order.piece.hold import lay_out_hold
 
@@ -118,19 +125,13 @@ class ExactClock:
         if self.hold is None:
             return bare_s, bare_s
         limit_c = self.situation.limits.kept_finger_c
-        return bare_s, time_held(self.quick, work, orders, (start_s, bare_s), limit_c, tuning)
+        by = HeldWork(self.quick, work, limit_c, tuning)
+        return bare_s, time_held(by, orders, (start_s, bare_s))
 
-    def settle_all(
-        self,
-        orders: IntArray,
-        *,
-        held: bool = True,
-        most_s: float = np.inf,
-        begun: Begun | None = None,
-    ) -> list[Settled]:
+    def settle_all(self, orders: IntArray, how: Settling = IN_FULL) -> list[Settled]:
         """Time several orders side by side so that they keep all limits; see ``Clock``."""
-        modes = self.follower if held else self.follower.bare()
-        timed = time_by_modes(modes, self.situation.work, orders, begun, most_s=most_s)
+        modes = self.follower if how.held else self.follower.bare()
+        timed = time_by_modes(modes, self.situation.work, orders, how.begun, most_s=how.most_s)
         return [
             Settled(
                 order=np.asarray(order, dtype=np.int32),
@@ -138,7 +139,7 @@ class ExactClock:
                 wait_s=timed.wait_s[row],
                 bench_s=float(timed.bench_s[row]),
                 feasible=bool(timed.feasible[row]),
-                held=held or self.hold is None,
+                held=how.held or self.hold is None,
             )
             for row, order in enumerate(orders)
         ]

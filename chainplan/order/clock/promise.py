@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -25,23 +25,24 @@ def time_bare(
     return bare.start_s, np.where(bare.feasible, bare.bench_s, NEVER_S + bare.bench_s)
 
 
-def time_held(
-    quick: Follower,
-    work: HandWork,
-    orders: IntArray,
-    bare: tuple[FloatArray, FloatArray],
-    finger_c: float,
-    tuning: SearchTuning,
-) -> FloatArray:
+class HeldWork(NamedTuple):
+    """What orders are timed with the fingers by; ``finger_c`` is their limit."""
+
+    quick: Follower
+    work: HandWork
+    finger_c: float
+    tuning: SearchTuning
+
+
+def time_held(by: HeldWork, orders: IntArray, bare: tuple[FloatArray, FloatArray]) -> FloatArray:
     """Time orders with the fingers. [s].
 
     Of pieces with few joins every pattern is timed with the fingers, of others those that a sample
-    of the places to hold finds promising. ``bare``: start and bench time without them;
-    ``finger_c``: their limit.
+    of the places to hold finds promising. ``bare``: start and bench time without them.
     """
-    if work.joins > tuning.most_searched:
-        return score_held_s(quick, work, orders, bare, finger_c, tuning)
-    return _held_s(quick, work, orders, bare[1], tuning)
+    if by.work.joins > by.tuning.most_searched:
+        return score_held_s(by, orders, bare)
+    return _held_s(by.quick, by.work, orders, bare[1], by.tuning)
 
 
 def _held_s(
@@ -77,18 +78,12 @@ def _enough_s(quick: Follower, work: HandWork, orders: IntArray, tuning: SearchT
     return np.inf
 
 
-def score_held_s(
-    quick: Follower,
-    work: HandWork,
-    orders: IntArray,
-    bare: tuple[FloatArray, FloatArray],
-    finger_c: float,
-    tuning: SearchTuning,
-) -> FloatArray:
+def score_held_s(by: HeldWork, orders: IntArray, bare: tuple[FloatArray, FloatArray]) -> FloatArray:
     """Add to times what the fingers will roughly cost; looked at where it may matter.
 
-    ``bare``: start and bench time without the fingers; ``finger_c``: their limit.
+    ``bare``: start and bench time without the fingers.
     """
+    work, tuning = by.work, by.tuning
     start_s, least_s = bare
     score: FloatArray = least_s.copy()
     thinned = max(1, work.joins // tuning.most_sampled)
@@ -100,8 +95,8 @@ def score_held_s(
         some = some[least_s[some] <= clean_s]
         if some.size == 0:
             break
-        grip = grip_temperatures_c(quick, work, orders[some], start_s[some], sample)
-        over = np.maximum(grip - finger_c, 0.0).sum(axis=1)
+        grip = grip_temperatures_c(by.quick, work, orders[some], start_s[some], sample)
+        over = np.maximum(grip - by.finger_c, 0.0).sum(axis=1)
         score[some] += tuning.seconds_a_kelvin * thinned * over
         clean_s = min(clean_s, float(score[some].min()))
     return score

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING, NamedTuple, Protocol
 
 import numpy as np
 
@@ -40,6 +40,21 @@ class Settled:
     def waiting_s(self) -> float:
         """All waits together, in seconds."""
         return float(self.wait_s.sum())
+
+
+class Settling(NamedTuple):
+    """How orders are timed."""
+
+    held: bool = True
+    """Counting the fingers."""
+    most_s: float = np.inf
+    """Orders that take longer are given up and come back as infeasible. [s]."""
+    begun: Begun | None = None
+    """A beginning that all of them share, timed already."""
+
+
+IN_FULL = Settling()
+"""With the fingers, to the end, from the start."""
 
 
 class Clock(Protocol):
@@ -99,19 +114,8 @@ class Clock(Protocol):
     def promise_s(self, orders: IntArray) -> tuple[FloatArray, FloatArray]:
         """Roughly what orders take without the fingers, and with them: to rank them by. [s]."""
 
-    def settle_all(
-        self,
-        orders: IntArray,
-        *,
-        held: bool = True,
-        most_s: float = np.inf,
-        begun: Begun | None = None,
-    ) -> list[Settled]:
-        """Time several orders so that they keep all limits.
-
-        Not ``held``: without the fingers. Orders that take longer than ``most_s`` are given up and
-        come back as infeasible. ``begun``: a beginning that all of them share, timed already.
-        """
+    def settle_all(self, orders: IntArray, how: Settling = IN_FULL) -> list[Settled]:
+        """Time several orders so that they keep all limits."""
 
     def begin(self, order: IntArray) -> Begun | None:
         """Time the beginning of an order once for all that share it; None if it does not help."""
@@ -128,7 +132,7 @@ class Clock(Protocol):
 
 def settle(clock: Clock, order: IntArray, *, held: bool = True) -> Settled:
     """Time one order so that it keeps all limits."""
-    return clock.settle_all(np.asarray(order, dtype=np.int32)[None, :], held=held)[0]
+    return clock.settle_all(np.asarray(order, dtype=np.int32)[None, :], Settling(held=held))[0]
 
 
 def warmest_c(clock: Clock, order: IntArray, start_s: FloatArray) -> float:

@@ -10,7 +10,7 @@ onto the ring itself.
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -28,6 +28,43 @@ if TYPE_CHECKING:
 
 _EVENED = 12
 """Halvings after which stretches of a line are even to within a unit or so (judgement)."""
+
+
+class ClipPlaces(NamedTuple):
+    """Rings that the clip may sit on, where they lie, and what it reaches from each."""
+
+    ring: IntArray
+    tree: cKDTree
+    near: Contacts
+
+    def nearest(self, place_mm: FloatArray) -> IntArray:
+        """Return the ring nearest to each of some places."""
+        return np.asarray(self.ring[self.tree.query(place_mm)[1]], dtype=np.int32)
+
+    def clip_for(self, place_mm: FloatArray) -> tuple[int, FloatArray]:
+        """Ring nearest to the middle of some joins, and how far each of them lies off. [mm]."""
+        middle = (place_mm.min(axis=0) + place_mm.max(axis=0)) / 2
+        near = int(self.tree.query(middle)[1])
+        away = place_mm - self.tree.data[near]
+        return int(self.ring[near]), np.hypot(away[:, 0], away[:, 1])
+
+    def clips_of(self, cell: IntArray, place_mm: FloatArray, mine: IntArray) -> IntArray | None:
+        """Clip of each cell, the ring nearest to its middle; None if one reaches not all joins."""
+        order = np.argsort(cell, kind="stable")
+        first = np.flatnonzero(np.diff(cell[order], prepend=-1))
+        low = np.minimum.reduceat(place_mm[order], first, axis=0)
+        high = np.maximum.reduceat(place_mm[order], first, axis=0)
+        middle = self.tree.query((low + high) / 2)[1]
+        away = place_mm - self.tree.data[middle[cell]]
+        if (np.hypot(away[:, 0], away[:, 1]) > self.near.mm).any():
+            return None
+        clips = np.asarray(self.ring[middle], dtype=np.int32)
+        if self.near.most:
+            ends = np.append(first[1:], order.shape[0])
+            for clip, begin, end in zip(clips.tolist(), first.tolist(), ends.tolist(), strict=True):
+                if not self.near.few(clip, mine[order[begin:end]]).all():
+                    return None
+        return clips
 
 
 def place_clip(layout: Layout, grid: JoinGrid, work: HandWork, lead: LeadSettings) -> HandWork:
@@ -57,7 +94,7 @@ def place_clip(layout: Layout, grid: JoinGrid, work: HandWork, lead: LeadSetting
         hangs = np.flatnonzero(~_loose_rings(layout)).astype(np.int32)
         tree = cKDTree(layout.centre_mm[hangs, :2])
         share = _share_sheet if grid.sheet else _share_line
-        number, ring = share(grid, work, woven, hangs, tree, near)
+        number, ring = share(grid, work, woven, ClipPlaces(hangs, tree, near))
         number, ring = _own_where_out(work, woven, number, ring, near)
         clip[woven] = number + rings[0].shape[0]
         rings.append(ring)
@@ -125,25 +162,16 @@ def _cover(ordered_mm: FloatArray, wide_mm: float) -> int:
     return count
 
 
-def _clip_for(place_mm: FloatArray, hangs: IntArray, tree: cKDTree) -> tuple[int, FloatArray]:
-    """Ring nearest to the middle of some joins, and how far each of them lies from it. [mm]."""
-    middle = (place_mm.min(axis=0) + place_mm.max(axis=0)) / 2
-    near = int(tree.query(middle)[1])
-    away = place_mm - tree.data[near]
-    return int(hangs[near]), np.hypot(away[:, 0], away[:, 1])
-
-
 def _share_line(
     grid: JoinGrid,
     work: HandWork,
     woven: IntArray,
-    hangs: IntArray,
-    tree: cKDTree,
-    near: Contacts,
+    places: ClipPlaces,
 ) -> tuple[IntArray, IntArray]:
     """Cut a line into stretches of units, evened out as far as that needs no more of them."""
     order = np.lexsort((grid.member[woven], grid.column[woven]))
     place, unit = work.place_mm[woven[order]], grid.column[woven[order]]
+    near = places.near
     mine, reach_mm = work.ring[woven[order]], near.furthest_mm
     bounds = np.append(np.flatnonzero(np.diff(unit, prepend=-1)), unit.shape[0])
     furthest = np.maximum.accumulate(np.maximum.reduceat(place[:, 0], bounds[:-1]))
@@ -156,7 +184,7 @@ def _share_line(
             last = max(last, first + 1)
             while True:
                 inside = place[bounds[first] : bounds[last]]
-                ring, away = _clip_for(inside, hangs, tree)
+                ring, away = places.clip_for(inside)
                 here = mine[bounds[first] : bounds[last]]
                 if last == first + 1 or near.reaches(ring, here, away):
                     break
@@ -184,13 +212,12 @@ def _share_sheet(
     grid: JoinGrid,
     work: HandWork,
     woven: IntArray,
-    hangs: IntArray,
-    tree: cKDTree,
-    near: Contacts,
+    places: ClipPlaces,
 ) -> tuple[IntArray, IntArray]:
     """Cut a sheet into cells of rows and columns, as few as reach allows, numbered in a snake."""
-    place, mine, reach_mm = work.place_mm[woven], work.ring[woven], near.furthest_mm
-    row, column = grid.row[woven] - grid.row[woven].min(), grid.column[woven]
+    place, mine, reach_mm = work.place_mm[woven], work.ring[woven], places.near.furthest_mm
+    row = grid.row[woven] - grid.row[woven].min()
+    column = grid.column[woven] * grid.spans[woven]  # so that a column lies in one place
     column = column - column.min()
     rows, columns = int(row.max()) + 1, int(column.max()) + 1
     wide_mm, high_mm = float(np.ptp(place[:, 0])), float(np.ptp(place[:, 1]))
@@ -201,13 +228,13 @@ def _share_sheet(
         along = int(wide_mm / (2 * np.sqrt(max(reach_mm**2 - half_mm**2, 1e-9))))
         for more in range(min(max(along, 1), columns), columns + 1):
             cell = _number_cells(row, column, -(-rows // across), -(-columns // more), across)
-            clips = _clips_of(cell, place, mine, hangs, tree, near)
+            clips = places.clips_of(cell, place, mine)
             if clips is not None:
                 found.append((cell, clips))
                 break
     if not found:  # even neighbours are out of reach: every ring under its own clip
         every = np.arange(woven.shape[0], dtype=np.int32)
-        nearest = mine if near.most else hangs[tree.query(place)[1]]
+        nearest = mine if places.near.most else places.nearest(place)
         return every, np.asarray(nearest, dtype=np.int32)
     return min(found, key=lambda item: item[1].shape[0])
 
@@ -218,29 +245,3 @@ def _number_cells(row: IntArray, column: IntArray, high: int, wide: int, across:
     level = np.where(band % 2 == 1, across - 1 - level, level)
     cell: IntArray = np.unique(band * across + level, return_inverse=True)[1].astype(np.int32)
     return cell.ravel()
-
-
-def _clips_of(
-    cell: IntArray,
-    place_mm: FloatArray,
-    mine: IntArray,
-    hangs: IntArray,
-    tree: cKDTree,
-    reach: Contacts,
-) -> IntArray | None:
-    """Clip of each cell, the ring nearest to its middle; None if one does not reach its joins."""
-    order = np.argsort(cell, kind="stable")
-    first = np.flatnonzero(np.diff(cell[order], prepend=-1))
-    low = np.minimum.reduceat(place_mm[order], first, axis=0)
-    high = np.maximum.reduceat(place_mm[order], first, axis=0)
-    near = tree.query((low + high) / 2)[1]
-    away = place_mm - tree.data[near[cell]]
-    if (np.hypot(away[:, 0], away[:, 1]) > reach.mm).any():
-        return None
-    clips = np.asarray(hangs[near], dtype=np.int32)
-    if reach.most:
-        ends = np.append(first[1:], order.shape[0])
-        for clip, begin, end in zip(clips.tolist(), first.tolist(), ends.tolist(), strict=True):
-            if not reach.few(clip, mine[order[begin:end]]).all():
-                return None
-    return clips

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -27,6 +28,10 @@ if TYPE_CHECKING:
 
 JUST_BEFORE_S = 1e-6
 """A pulse's own heat is not counted to the moment before it: far below any time of the hand."""
+
+
+RINGS_AT_ONCE = 1_000_000
+"""Rings between the fingers whose temperatures are asked together: some hundred megabytes."""
 
 
 SOME_THEN_ALL = (4, 0)
@@ -89,10 +94,16 @@ class Grips:
     def _coolest_c(self, temperatures_c: Temperatures) -> FloatArray:
         """How warm it is in the coolest of the patches listed, on the worse side. [°C]."""
         sides = np.full((self.steps.shape[0], 2), np.inf)
-        size = np.diff(np.append(self.first, self.node.shape[0]))
-        at_s = self.moment_s[:, np.repeat(self.row, size)].ravel()
-        warm = temperatures_c(np.tile(self.node, 2), at_s)
-        patch = np.maximum.reduceat(warm.reshape(2, -1).max(axis=0), self.first)
+        ends = np.append(self.first, self.node.shape[0])
+        patch = np.empty(self.first.shape[0])
+        block = self.first // RINGS_AT_ONCE
+        cuts = [0, *(np.flatnonzero(np.diff(block)) + 1).tolist(), patch.shape[0]]
+        for begin, end in pairwise(cuts):
+            node = self.node[ends[begin] : ends[end]]
+            row = np.repeat(self.row[begin:end], np.diff(ends[begin : end + 1]))
+            warm = temperatures_c(np.tile(node, 2), self.moment_s[:, row].ravel())
+            first = self.first[begin:end] - self.first[begin]
+            patch[begin:end] = np.maximum.reduceat(warm.reshape(2, -1).max(axis=0), first)
         np.minimum.at(sides, (self.row, self.side), patch)
         worst: FloatArray = np.where(np.isfinite(sides), sides, -np.inf).max(axis=1)
         return worst
@@ -113,9 +124,9 @@ def lay_out_grips(
     """Find what the fingers may take at the steps of an order; None if they never take any.
 
     Every step is looked at; of pieces with many rings first in one patch a step and side, which is
-    likely cool, and in as many steps, evenly spread, as come to some hundred thousand rings, or
-    ``most_steps`` if that is fewer. ``clip_ring``: ring that the return lead's clip sits on at each
-    step.
+    likely cool. Of wide pieces as many steps, evenly spread, as come to some hundred thousand
+    rings, of chains and strips to ten million, or ``most_steps`` if that is fewer. ``clip_ring``:
+    ring that the return lead's clip sits on at each step.
     """
     patches = cut_patches(layout, limits, pace)
     if patches is None or ring.shape[0] == 0:
@@ -143,7 +154,9 @@ def lay_out_grips(
             return None
         sides = np.unique(np.stack([row, side]), axis=1).shape[1]
         mean = max(1.0, float(patches.size[patch].mean()) * sides / few.shape[0])
-        steps = spread(steps, max(tuning.fewest_steps, int(tuning.looked_at / mean)))
+        narrow = patches.across <= tuning.narrow_cells
+        most = tuning.looked_at_narrow if narrow else tuning.looked_at
+        steps = spread(steps, max(tuning.fewest_steps, int(most / mean)))
     if most_steps is not None:
         steps = spread(steps, most_steps)
     grips = some(steps, 1 if large else 0)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.order.clock.protocol import settle
+from chainplan.order.clock.select import make_clock
 from chainplan.order.limits import (
     Obstacle,
     coolest_without_welds_c,
@@ -45,6 +46,24 @@ def advise(clock: Clock, settled: Settled) -> list[str]:
             "rings beforehand, a heat sink or tweezers, or plan the piece in shorter stretches."
         )
     return out + advise_waiting(clock, settled)
+
+
+def say_own_limit(situation: Situation, freely: Situation, orders: Sequence[Settled]) -> str:
+    """Say what the user's own limit before a weld costs at least.
+
+    ``freely``: the same piece without it; ``orders``: the order to follow, and others that may do
+    without it.
+    """
+    mine_s, limit_c = orders[0].bench_s, situation.limits.highest_interpass_c
+    settled = make_clock(freely).settle_all(np.asarray([item.order for item in orders]))
+    without_s = min((item.bench_s for item in settled if item.feasible), default=mine_s)
+    own = f"Your own limit before a weld ({limit_c:.0f} °C) costs"
+    if mine_s - without_s < 1:
+        return f"{own} nothing here."
+    return (
+        f"{own} at least {show_duration(mine_s - without_s)}: without it "
+        f"{show_duration(without_s)} would do instead of {show_duration(mine_s)}."
+    )
 
 
 def advise_limits(
@@ -100,8 +119,8 @@ def advise_spot(situation: Situation, obstacle: Obstacle) -> list[str]:
     out = [
         f"{part.name}: one weld at {say_rings(rings)} alone brings it to up to "
         f"{obstacle.peak_c:.0f} °C at the bad end, above its limit of {part.limit_c:.0f} °C. No "
-        f"order and no wait can change that. Weld {'it' if len(rings) == 1 else 'them'} shut before"
-        " weaving, as far as no two of them are linked, or put the part on after welding."
+        "order and no wait can change that. Put the part on after welding, or weld shut before "
+        f"weaving {_those_free(rings)}."
     ]
     if most_j >= 1:
         out.append(
@@ -109,6 +128,13 @@ def advise_spot(situation: Situation, obstacle: Obstacle) -> list[str]:
             f"{power.power_j * power.hits:.0f} J, if they still close."
         )
     return out
+
+
+def _those_free(rings: Sequence[int]) -> str:
+    """Say which of some rings can be closed beforehand."""
+    if len(rings) == 1:
+        return "the ring, if it does not go through the part's eye"
+    return "those rings that go neither through the part's eye nor through one another"
 
 
 def advise_part(situation: Situation, obstacle: Obstacle) -> list[str]:
@@ -130,10 +156,11 @@ def advise_part(situation: Situation, obstacle: Obstacle) -> list[str]:
     power = min(
         work.settings[k].power_j * work.settings[k].hits for k in work.setting[obstacle.joins]
     )
-    out.append(
-        f"Less heat: at most {np.floor(share * power):.0f} J in all on those joins instead of "
-        f"{power:.0f} J, if they still close."
-    )
+    if share * power >= 1:
+        out.append(
+            f"Less heat: at most {np.floor(share * power):.0f} J in all on those joins instead of "
+            f"{power:.0f} J, if they still close."
+        )
     linked = _linked_among(situation, rings)
     if linked:
         out.append(

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.model.order import OrderComparison
-from chainplan.order.clock.protocol import warmest_c
+from chainplan.order.clock.protocol import Settling, warmest_c
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -29,7 +29,7 @@ def time_plain_orders(
     stacked = np.asarray(list(orders.values()))
     if every or not clock.situation.held:
         return dict(zip(orders, clock.settle_all(stacked), strict=True))
-    timed = clock.settle_all(stacked, held=False)
+    timed = clock.settle_all(stacked, Settling(held=False))
     close = [
         row
         for row, (name, item) in enumerate(zip(orders, timed, strict=True))

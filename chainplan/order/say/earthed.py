@@ -23,7 +23,7 @@ _REASONS = {
 }
 _QUICKER = {
     ReturnLead.TWEEZERS: ", quicker here than a clip",
-    ReturnLead.CLIP: ", quicker here than tweezers",
+    ReturnLead.CLIP: ", quicker here than earthed tweezers",
 }
 
 

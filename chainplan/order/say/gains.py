@@ -69,11 +69,14 @@ def say_ends(gains: Gains, *, other: bool = False) -> str:
     which = "every other limit" if other else "every limit"
     broken = [item for item in gains.unpaused if item.high_after_s is not None]
     if not broken:
-        kept = f"End to end keeps {which} without a pause, at the bad end too{_say_nearest(gains)}"
+        kept, near = (
+            f"End to end keeps {which} without a pause, at the bad end too",
+            _say_near(gains),
+        )
         if gains.is_end_to_end:
-            return f"{kept}: weld one after another."
+            return f"{kept}: weld one after another.{near}"
         moving_s = max(gains.unpaused_s - gains.order_s, 0.0)
-        return f"{kept}; this order only saves {show_duration(moving_s)} of moving."
+        return f"{kept}; this order only saves {show_duration(moving_s)} of moving.{near}"
     crossed = f"Welded end to end without a pause, {_say_crossings(broken)}."
     if gains.is_end_to_end:
         return (
@@ -104,15 +107,15 @@ def _in_100(share: float) -> int:
     return math.floor(100 * share + 1e-9)
 
 
-def _say_nearest(gains: Gains) -> str:
+def _say_near(gains: Gains) -> str:
     """Say what comes nearest to its limit end to end without a pause."""
     warm = [item for item in gains.unpaused if item.high_c - item.usual_c >= 1]
     if not warm:
         return ""
     item = min(warm, key=lambda item: item.limit_c - item.high_c)
     return (
-        f" ({item.said}: {item.usual_c:.0f} °C at the usual values, {item.high_c:.0f} °C at the "
-        f"bad end, limit {item.limit_c:.0f} °C)"
+        f" Nearest to its limit comes the {item.said}: {item.usual_c:.0f} °C at the usual values, "
+        f"{item.high_c:.0f} °C at the bad end, limit {item.limit_c:.0f} °C."
     )
 
 
@@ -149,10 +152,15 @@ def _say_crossings(broken: Sequence[Unpaused]) -> str:
     )
     said = []
     if usual:
-        said.append(_listed([_say_crossing(item, first=k == 0) for k, item in enumerate(usual)]))
+        said.append(
+            _listed(
+                [_say_crossing(item, usual[k - 1] if k else None) for k, item in enumerate(usual)]
+            )
+        )
     if bad:
         each = [
-            f"{_the(item)} {'' if usual or k else 'would pass '}{_limit(item)} "
+            f"{'' if k and _the(bad[k - 1]) == _the(item) else _the(item) + ' '}"
+            f"{'' if usual or k else 'would pass '}{_limit(item)} "
             f"after {show_duration(item.high_after_s or 0)}"
             for k, item in enumerate(bad)
         ]
@@ -162,12 +170,16 @@ def _say_crossings(broken: Sequence[Unpaused]) -> str:
     return ", ".join(said)
 
 
-def _say_crossing(item: Unpaused, *, first: bool) -> str:
-    """Say when a limit is passed that does not hold at the usual values either."""
+def _say_crossing(item: Unpaused, before: Unpaused | None) -> str:
+    """Say when a limit is passed that does not hold at the usual values either.
+
+    ``before``: what has been said just before; what both are of is not said twice.
+    """
     usual, bad = show_duration(item.usual_after_s or 0), show_duration(item.high_after_s or 0)
-    would, where = ("would pass ", " at the usual values") if first else ("", "")
+    would, where = ("", "") if before else ("would pass ", " at the usual values")
     at_bad = "as soon" if usual == bad else bad
-    return f"{_the(item)} {would}{_limit(item)} after {usual}{where} ({at_bad} at the bad end)"
+    whose = "" if before and _the(before) == _the(item) else f"{_the(item)} "
+    return f"{whose}{would}{_limit(item)} after {usual}{where} ({at_bad} at the bad end)"
 
 
 def _say_kept(broken: Sequence[Unpaused]) -> str:
@@ -236,10 +248,11 @@ def _say_usually(gains: Gains, ends: str, more: str) -> str:
         return f"W{safe[1:]}"
     bare = gains.ends_usual_s <= gains.unpaused_s + 0.05
     how = "without a pause" if bare else "with the pauses that it needs"
-    return (
-        f"At the usual values end to end takes {show_duration(gains.ends_usual_s)} {how}, this "
-        f"order {order}; {safe}"
-    )
+    usual = show_duration(gains.ends_usual_s)
+    if usual == order:
+        alike = f"{usual} {how}, about as long as this order"
+        return f"At the usual values end to end takes {alike}; {safe}"
+    return f"At the usual values end to end takes {usual} {how}, this order {order}; {safe}"
 
 
 def _say_gap(

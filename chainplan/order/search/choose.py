@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.order.clock.protocol import keep_back, settle, warmest_c
+from chainplan.order.clock.protocol import Settling, keep_back, settle, warmest_c
 from chainplan.order.pattern.families import list_patterns
 from chainplan.order.pattern.passes import (
     join_tiny_passes,
@@ -159,7 +159,7 @@ def _if_little_is_gained(clock: Clock, best: Followable) -> Followable | None:
     enough_s = best.settled.bench_s + clock.situation.tuning.say.little_of(best.settled.bench_s)
     pattern = plainest(grid, work)
     passes = lay_out_passes(grid, pattern, work)
-    settled = clock.settle_all(order_of(passes)[None, :], most_s=enough_s)[0]
+    settled = clock.settle_all(order_of(passes)[None, :], Settling(most_s=enough_s))[0]
     if not settled.feasible or settled.bench_s > enough_s:
         return None
     return Followable(
@@ -247,7 +247,7 @@ def _choose_by_group(
             tries.setdefault(own.tobytes(), (index, whole))
         orders = np.asarray([whole for _, whole in tries.values()], dtype=np.int32)
         most_s = settled.bench_s * (1 - tuning.nearly)
-        better = clock.settle_all(orders, most_s=most_s, begun=begun)
+        better = clock.settle_all(orders, Settling(most_s=most_s, begun=begun))
         best = min(range(len(better)), key=lambda k: (not better[k].feasible, better[k].bench_s))
         if better[best].feasible:
             settled, by_group[group] = better[best], [index for index, _ in tries.values()][best]
@@ -292,7 +292,8 @@ def _settle_best(
             if some.size == 0:
                 break
             least_s = float(price_s[some].min())
-            settled = clock.settle_all(orders[some], held=held, most_s=enough_s - least_s)
+            how = Settling(held=held, most_s=enough_s - least_s)
+            settled = clock.settle_all(orders[some], how)
             found |= {int(k): item for k, item in zip(some, settled, strict=True) if item.feasible}
             begin, count = begin + count, min(2 * count, tuning.at_once)
         if found:

@@ -8,7 +8,7 @@ import numpy as np
 
 from chainplan.order.clock.exact import ExactClock
 from chainplan.order.clock.follow import time_by_modes
-from chainplan.order.clock.promise import score_held_s
+from chainplan.order.clock.promise import HeldWork, score_held_s
 from chainplan.order.clock.protocol import NEVER_S, settle
 from chainplan.order.search.climb import build_held, improve_held
 from chainplan.order.search.exact import find_best_of_all
@@ -77,7 +77,8 @@ def _find_free_of_many(clock: ExactClock, chosen: Followable, best: Settled) -> 
     score_s = np.where(timed.feasible, timed.bench_s, NEVER_S + timed.bench_s)
     if situation.held:
         limit_c = situation.limits.kept_finger_c
-        score_s = score_held_s(quick, work, tries, (timed.start_s, score_s), limit_c, tuning)
+        by = HeldWork(quick, work, limit_c, tuning)
+        score_s = score_held_s(by, tries, (timed.start_s, score_s))
     first = int(np.argmin(score_s))
     if score_s[first] >= best.bench_s:
         return best

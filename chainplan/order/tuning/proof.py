@@ -29,11 +29,28 @@ class ProofTuning:
     )
     looked_at: int = tuned(
         300_000,
-        "Rings between the fingers, over all steps at which they are looked at, on large pieces.",
-        chosen="measured: all steps of a chain of about 25 000 rings, since one likely patch of "
-        "each step is looked at before all in reach",
-        less="75000 and 150000: the same",
-        more="500000: a chain of some 40 000 rings is looked at throughout, in longer time",
+        "Rings between the fingers, over all steps at which they are looked at, on wide large "
+        "pieces.",
+        chosen="measured: all steps of a sheet of about 60 000 rings, since one likely patch of "
+        "each step is looked at before all in reach; a ring there takes some 60 µs a corner",
+        less="150000: sheets of more than 30 000 rings are looked at in some steps",
+        more="600000: sheets of 120 000 rings are looked at throughout, in twice the time",
+    )
+    looked_at_narrow: int = tuned(
+        10_000_000,
+        "The same on chains and strips.",
+        chosen="measured: all steps of a chain of a million rings; a ring there takes 1 µs a "
+        "corner, since most places to hold were not welded lately",
+        less="5000000: a Byzantine chain of more than 500 000 rings is looked at in some steps",
+        more="nothing: a file holds no more rings",
+    )
+    narrow_cells: int = tuned(
+        3,
+        "Fingertips across a piece up to which it counts as chain or strip.",
+        chosen="judgement: three are 30 mm, as wide as a cuff; what a ring feels grows with the "
+        "width",
+        less="2: cuffs of 60 000 rings are looked at in some steps",
+        more="6: strips of 60 mm are looked at throughout, in minutes",
     )
     lately_s: float = tuned(
         90.0,

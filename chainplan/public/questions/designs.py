@@ -39,6 +39,7 @@ def preview_designs(
         With every fault of the file, or if a picture cannot be written.
     """
     from chainplan.model.piece.design import BagCount, DesignPreview
+    from chainplan.reference import find_metal
     from chainplan.report.text.weaving import fill_bags
     from chainplan.report.wire.metal_picture import write_design_picture
     from chainplan.writing import safe_name
@@ -50,11 +51,13 @@ def preview_designs(
         bags = fill_bags(layout)[0]
         if len(bags) < 2 and not layout.design_notes:
             continue
+        metals = {item.metal for item in layout.materials}
+        names = {metal: find_metal(metal, own=known.metals).title for metal in metals}
         files: tuple[Path, ...] = ()
         if target is not None:
             path = Path(target) / safe_name(piece.name)
             try:
-                files = tuple(write_design_picture(layout, path))
+                files = tuple(write_design_picture(layout, path, names))
             except OSError as error:
                 message = f"{path}: cannot be written ({error.strerror})"
                 raise InputError(message) from None

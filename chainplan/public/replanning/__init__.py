@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from chainplan.model.job import Job
     from chainplan.model.order import WeldOrder
     from chainplan.model.plan import PiecePlan, Plan
-    from chainplan.model.workshop.record import KnownPlan
+    from chainplan.model.workshop.record import KnownPiece, KnownPlan
     from chainplan.public.replanning.warm import Recent
     from chainplan.record.rest import FolderOrder, PieceState
 
@@ -115,7 +115,7 @@ def replan(
         passed = stations_passed(book, whole, states)
         traces = trace_joins(book, whole, piece=None, copy=None, ring=None)
         minutes = minutes_of_job(book, whole, before)
-        begun = share_begun(whole, before, stations_finished(book, whole))
+        begun = share_begun(before, stations_finished(book, whole))
     new_job = read_job(_job_file(folder, job))
     full = make_plan(new_job, seed=_seed(folder), on_step=on_step)
     _check_same_rings(full, whole, states)
@@ -211,6 +211,8 @@ def _check_same_rings(full: Plan, whole: KnownPlan, states: Mapping[str, PieceSt
             and all(abs(x - y) <= 1e-4 * y for x, y in zip(a[2:], b[2:], strict=True))
             for a, b in zip(now, then, strict=False)
         )
+        if alike and piece.layout.rings == old.rings:
+            alike = _same_metals(piece, old)
         if piece.layout.rings != old.rings or len(now) != len(then) or not alike:
             welded = int(states[old.name].done.sum())
             faults.append(f"{old.name!r} has other rings now, but {welded} of its joins are welded")
@@ -222,6 +224,15 @@ def _check_same_rings(full: Plan, whole: KnownPlan, states: Mapping[str, PieceSt
     if faults:
         message = f"{'; '.join(faults)}; give the changed piece a name of its own"
         raise InputError(message)
+
+
+def _same_metals(piece: PiecePlan, old: KnownPiece) -> bool:
+    """Whether every ring is of the metal that it was: a design may have changed."""
+    metals = [item.metal for item in piece.layout.materials]
+    material = piece.layout.material
+    return all(
+        metals[material[ring - 1]] == old.metal_of(step) for step, ring in enumerate(old.ring)
+    )
 
 
 def _rest_of(

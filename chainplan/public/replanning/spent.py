@@ -58,7 +58,7 @@ def account(
     first: Mapping[str, Any],
     minutes: Mapping[str, Minutes],
     full: Plan,
-    begun: float,
+    begun: Mapping[str, float],
     welded: float,
 ) -> list[dict[str, Any]]:
     """Lay out the table: a row a station, then labour, all other costs, and the whole.
@@ -71,8 +71,10 @@ def account(
         Spent and to come, by station.
     full : Plan
         The whole job as it would be planned now.
-    begun, welded : float
-        Shares of the job whose material is used, and whose joins are welded.
+    begun : mapping
+        Share of each piece whose material is used.
+    welded : float
+        Share of the job's joins that are welded.
 
     Returns
     -------
@@ -99,17 +101,23 @@ def account(
 
 
 def _others(
-    first: Mapping[str, Any], labour: Decimal, full: Plan, begun: float, welded: float
+    first: Mapping[str, Any],
+    labour: Decimal,
+    full: Plan,
+    begun: Mapping[str, float],
+    welded: float,
 ) -> tuple[Decimal, Decimal, Decimal]:
     """Costs beside labour at the bench: first planned, spent, to come."""
     estimates = full.estimates
     cost = sum((quote.cost for quote in estimates.quotes), Decimal(0))
     of_kind = [(line.item.kind, line.amount) for line in estimates.costs]
     now = cost - sum((money for kind, money in of_kind if kind == CostKind.LABOUR), Decimal(0))
-    material = sum((money for kind, money in of_kind if kind in MATERIAL), Decimal(0))
-    spent = material * Decimal(repr(round(begun, 6))) + (now - material) * Decimal(
-        repr(round(welded, 6))
-    )
+    material, used = Decimal(0), Decimal(0)
+    for line in estimates.costs:
+        if line.item.kind in MATERIAL:
+            material += line.amount
+            used += line.amount * Decimal(repr(round(begun.get(line.piece, 0.0), 6)))
+    spent = used + (now - material) * Decimal(repr(round(welded, 6)))
     spent = spent.quantize(CENT)
     return Decimal(first["cost"]) - labour, spent, now.quantize(CENT) - spent
 

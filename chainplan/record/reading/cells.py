@@ -172,12 +172,7 @@ def read_time(text: str) -> tuple[str, float]:
 
 
 def read_number(text: str, name: str, low: float = 0.0) -> float:
-    """Read a number with a decimal point or comma.
-
-    Raises
-    ------
-    InputError
-        As of :func:`read_time`.
+    """Read a number with a decimal point or comma; refused as :func:`read_time` refuses.
 
     Examples
     --------

@@ -215,6 +215,12 @@ TABLES = {
             _COUNTRY, _PRECIOUS, _number("exempt_below", 0, 100), _unit("g"), _SOURCE, _MARK, _NOTE,
         ),
     ),
+    "hallmark_mixed": Table(
+        key=("country",),
+        columns=(
+            _COUNTRY, TableColumn(name="base_metal", allowed=("counts",)), _SOURCE, _MARK, _NOTE,
+        ),
+    ),
     "fineness": Table(
         key=("country", "precious"),
         columns=(

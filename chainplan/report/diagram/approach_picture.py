@@ -158,7 +158,9 @@ def describe_join(layout: Layout, joins: Joins, ring: int) -> list[str]:
 def describe_air(air_mm: float) -> str:
     """Say how near the next wire is to the wire at the join."""
     return (
-        "the next wire touches here" if air_mm < _TOUCHES_MM else f"next wire {air_mm:.2f} mm off"
+        "the next wire touches: keep it off, or they fuse"
+        if air_mm < _TOUCHES_MM
+        else f"next wire {air_mm:.2f} mm off"
     )
 
 

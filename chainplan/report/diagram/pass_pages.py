@@ -26,6 +26,7 @@ from chainplan.report.diagram.strip_drawing import Strip
 from chainplan.report.paper.lettering import fold_text, shorten_text
 from chainplan.report.text.instructions import (
     SHORTEST_WAIT_S,
+    ends_in_tweezers,
     say_joins,
     say_pass,
     say_waits,
@@ -87,7 +88,8 @@ def add_piece(pages: Pages, drawn: DrawnPiece, heat: HeatSettings, *, tiles: boo
         hold = (heat.hold_from_mm, heat.hold_to_mm)
         if drawn.is_too_short(heat.hold_from_mm):
             hold = (0.0, 0.0)  # too short for fingers: the page says how it is held
-        _add_group(pages, drawn, group, before, starts_only=starts_only, hold_mm=hold)
+        ends = ends_in_tweezers(heat)
+        _add_group(pages, drawn, group, before, starts_only=starts_only, hold_mm=hold, ends=ends)
         before = group.passes[-1]
 
 
@@ -111,10 +113,11 @@ def _add_group(
     *,
     starts_only: bool,
     hold_mm: tuple[float, float],
+    ends: bool,
 ) -> None:
     title = PassesTitle(pages, drawn, group, before)
     for k, window in enumerate(_windows(group, starts_only=starts_only)):
-        strip = Strip(drawn, group, window, hold_mm, pages.left_mm)
+        strip = Strip(drawn, group, window, hold_mm, pages.left_mm, ends=ends)
         if not pages.has_room(strip.height_mm + (0.0 if k else title.height_mm)):
             pages.turn_page(drawn.plan.piece.name)
             if k:

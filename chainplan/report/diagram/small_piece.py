@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from chainplan.report.diagram.drawn.around import SHORTEST_HOLD_MM
 from chainplan.report.diagram.frame.key import SMALL_PT
 from chainplan.report.diagram.frame.pages import TEXT_PT, Pages, draw_action, draw_face_tag
 from chainplan.report.diagram.insets import add_insets, list_insets
@@ -35,8 +36,6 @@ MOST_BOXES = 6
 """Boxes to tick, one a copy; more copies than this are ticked on the bench sheet."""
 BOX_MM = 3.6
 """As wide as a pencil ticks."""
-SHORTEST_HOLD_MM = 5.0
-"""A shorter end of a piece is not held: fingers find no grip on it."""
 JOIN_MM, PLACE_MM, WAIT_MM = 10.0, 18.0, 25.0
 """Columns of a join's number, its distance from the start, and a wait such as "1 min 46 s"."""
 GAP_MM = 3.0
@@ -84,7 +83,7 @@ def hold_text(
     >>> hold_text(50.0, 160.0, 15.0, 35.0, both=True)
     '15–35 and 65–85'
     >>> hold_text(8.0, 160.0, 15.0, 35.0, ends=True)  # near an end tweezers hold that end
-    'tweezers'
+    'cross-lock tweezers'
     """
     if loose or far_mm <= 0:
         return ""
@@ -92,7 +91,7 @@ def hold_text(
     sides = [(low, min(high, length_mm)) for low, high in sides]
     held = [f"{low:.0f}–{high:.0f}" for low, high in sides if high - low >= SHORTEST_HOLD_MM]
     if ends and len(held) < 2:
-        return "tweezers"
+        return "cross-lock tweezers"
     return (" and " if both else " or ").join(held)
 
 

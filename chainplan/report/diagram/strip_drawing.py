@@ -57,6 +57,7 @@ class Strip:
     window: Window
     hold_mm: tuple[float, float]
     left_mm: float
+    ends: bool = False  # near an end tweezers hold that end, and no fingers
     listed: bool = False  # a table says the rest: no way from join to join is drawn
     mine: AnyIntArray = field(init=False)
     dots_mm: FloatArray = field(init=False)  # (k, 2) on the sheet, the strip's upper edge at 0
@@ -175,7 +176,9 @@ class Strip:
 
         Line 0 is below the ruler; the mark of a single pass stands on the ruler itself, line −1.
         """
-        near, far = (part * self.group.cut.scale for part in self.hold_mm)
+        near, far, least = (
+            part * self.group.cut.scale for part in (*self.hold_mm, around.SHORTEST_HOLD_MM)
+        )
         starts = [start for start in self.group.starts if start in self.mine]
         loose = loose_rings(self.drawn.plan.layout)
         held: list[tuple[str, list[tuple[float, float]], int]] = []
@@ -183,12 +186,15 @@ class Strip:
             return held
         picture = self._picture(0.0)
         shown = (picture.left_mm, picture.left_mm + picture.width_mm)
+        ends = np.sort(picture.on_sheet(self.drawn.seen(self.group.view))[:, 0])[[0, -1]]
         free: list[float] = []
         for start in starts:
             if loose[self.drawn.plan.order.ring[self.group.first_step + start]]:
                 continue
             x = float(picture.on_sheet(self.group.points_mm[start : start + 1])[0, 0])
             spans = around.hold_spans(x, near, far, shown)
+            if self.ends and min(x - ends[0], ends[1] - x) < near + least:
+                continue
             if not spans:
                 continue
             if len(self.group.passes) == 1:

@@ -14,7 +14,13 @@ from chainplan.report.diagram.frame.pages import TEXT_PT, Pages
 from chainplan.report.paper.lettering import fold_text
 from chainplan.report.paper.sheet import GREY, INK, WHITE
 from chainplan.report.text.weaving import fill_bags, has_design, weaving_lines
-from chainplan.report.wire.metal_picture import design_picture
+from chainplan.report.wire.metal_picture import (
+    SWATCH_MM,
+    design_picture,
+    draw_swatch,
+    looks_of_metals,
+    metals_shown,
+)
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -69,6 +75,8 @@ def add_weaving(pages: Pages, plan: Plan, piece: PiecePlan, key: str) -> None:
 
 def _add_bags(pages: Pages, plan: Plan, piece: PiecePlan, bags: tuple[Bag, ...]) -> None:
     copies = piece.piece.quantity
+    metals = metals_shown(piece.layout)
+    looks = dict(zip(metals, looks_of_metals(metals), strict=True))
     pages.write_lines(["Put the rings ready, a bag each"], size_pt=12, bold=True, line_mm=6.5)
     for number, bag in enumerate(bags):
         title = find_metal(bag.metal, own=plan.job.metals).title
@@ -79,7 +87,12 @@ def _add_bags(pages: Pages, plan: Plan, piece: PiecePlan, bags: tuple[Bag, ...])
         if not pages.has_room(5.6):
             pages.turn_page(pages.headings[-1])
         _draw_ring(pages.sheet, pages.left_mm, pages.y_mm + 0.7, 4.2, number, bag)
-        pages.sheet.write(pages.left_mm + 9.0, pages.y_mm + 4.2, text, TEXT_PT)
+        left = pages.left_mm + 9.0
+        if len(metals) > 1:
+            middle = pages.y_mm + 2.8
+            draw_swatch(pages.sheet, looks[bag.metal], left_mm=left, middle_mm=middle)
+            left += SWATCH_MM + 2.0
+        pages.sheet.write(left, pages.y_mm + 4.2, text, TEXT_PT)
         pages.y_mm += 5.6
     total = sum(bag.rings for bag in bags)
     pages.write_lines([f"{total} rings a piece in all; put some spare ones into each bag."])

@@ -13,6 +13,7 @@ from chainplan.report.quote.words import (
     care_of,
     customer_of,
     hallmark_of,
+    metal_for_customers,
     price_of,
     ready_by,
     size_of,
@@ -20,6 +21,7 @@ from chainplan.report.quote.words import (
     weight_of,
     what_it_is,
 )
+from chainplan.report.wire.metal_picture import draw_legend
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -77,8 +79,11 @@ def _page(plan: Plan, piece: PiecePlan, number: int, paper: str, logo: Logo | No
         for line in fold_text(text, BODY_PT, right - left)[:3]:
             sheet.write(left, y, line, BODY_PT)
             y += LINE_MM
-    y = draw_piece(sheet, piece, f"quote{number}", left_mm=left, top_mm=y + 2.0,
-                   width_mm=right - left) + 6.0  # fmt: skip
+    wide = right - left
+    y = draw_piece(sheet, piece, f"quote{number}", left_mm=left, top_mm=y + 2.0, width_mm=wide)
+    metals = {item.metal for item in piece.layout.materials}
+    names = {metal: metal_for_customers(metal, plan) for metal in metals}
+    y = draw_legend(sheet, piece.layout, names, left_mm=left, top_mm=y, width_mm=wide) + 6.0
     y = _facts(sheet, plan, piece, number - 1, (left, y, right))
     _foot(sheet, plan, piece, (left, max(y + 4.0, high - 48.0), right, high - 12.0))
     return sheet

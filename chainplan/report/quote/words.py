@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from chainplan.model.kinds import Form
 from chainplan.model.piece.fittings import FittingKind
 from chainplan.reference import find_metal
-from chainplan.report.text.names import spoken_metal, spoken_weave
+from chainplan.report.text.names import spoken_metal, spoken_missing, spoken_weave
 from chainplan.units import show_length
 
 if TYPE_CHECKING:
@@ -30,9 +30,14 @@ _ALLOY_NUMBER = re.compile(r"(?: [A-Z][A-Za-z]*\d+)? C\d{3,5}$")
 STONE_CARE = "Keep the stone from heat, ultrasound and cleaning fluids; a damp cloth is enough."
 
 
-def _for_customers(metal: str, plan: Plan) -> str:
+def metal_for_customers(metal: str, plan: Plan) -> str:
     """Say a metal without the number of its alloy, which says nothing to who wears it."""
-    words = _ALLOY_NUMBER.sub("", spoken_metal(metal, plan.job.metals))
+    return _plain_alloy(spoken_metal(metal, plan.job.metals))
+
+
+def _plain_alloy(title: str) -> str:
+    """Leave out the number of an alloy in the title of a metal."""
+    words = _ALLOY_NUMBER.sub("", title)
     return words[:1].lower() + words[1:]
 
 
@@ -43,21 +48,21 @@ def what_it_is(plan: Plan, piece: PiecePlan) -> list[str]:
         if section.form in UNWOVEN:
             continue
         keys = [item.metal for item in count.metals] or [section.metal]
-        metals = " and ".join(dict.fromkeys(_for_customers(k, plan) for k in keys))
+        metals = " and ".join(dict.fromkeys(metal_for_customers(k, plan) for k in keys))
         form = _SAY_FORM.get(section.form, "chain")
         weave = spoken_weave(section.weave)
         named = weave if form in weave.casefold() else f"{weave} {form}"
         texts.append(f"{named}, handmade of {metals}, every ring welded shut")
     if not texts:
         loose = dict.fromkeys(section.metal for section in piece.layout.sections)
-        texts.append("of " + " and ".join(_for_customers(k, plan) for k in loose))
+        texts.append("of " + " and ".join(metal_for_customers(k, plan) for k in loose))
     things = [f.name for f in piece.piece.fittings if f.kind != FittingKind.EXTRA]
+    if piece.piece.clasp_length_mm:  # beside it there is no clasp among the fittings
+        things.insert(0, "a clasp")
     extras = [f.name for f in piece.piece.fittings if f.kind == FittingKind.EXTRA]
     found = list(dict.fromkeys(texts))
     if things:
         found.append(f"with {_listed(things)}")
-    if piece.piece.clasp_length_mm and not things:
-        found.append("with a clasp")
     if extras:
         found.append(f"and {_listed(extras)}")
     return found
@@ -79,6 +84,9 @@ def size_of(piece: PiecePlan) -> str:
     length = show_length(layout.length_mm + piece.piece.clasp_length_mm)
     wide = max(section.width_mm for section in woven)
     lies = ", ".join(dict.fromkeys(section.lies for section in woven if section.lies))
+    if piece.piece.closed:
+        inside = show_length(piece.inside_round_mm)
+        return f"{length} long, closed; {inside} round its inside; {wide:.1f} mm wide"
     return f"{length} long, {wide:.1f} mm wide" + (f", {lies}" if lies else "")
 
 
@@ -124,7 +132,13 @@ def price_of(plan: Plan, quote: Quote) -> tuple[str, list[str]]:
         whole = quote.price_with_tax_each * quote.quantity
         notes.append(f"{quote.quantity} of them: {money} {whole}")
     if quote.missing:
-        notes.append(f"NOT YET IN THIS PRICE: {_listed(list(quote.missing))}")
+        names = [
+            _plain_alloy(name) if name != own else name
+            for own, name in zip(
+                quote.missing, spoken_missing(quote.missing, plan.job.metals), strict=True
+            )
+        ]
+        notes.append(f"NOT YET IN THIS PRICE: {_listed(names)}")
     return price, notes
 
 

@@ -70,13 +70,16 @@ def say_waits(waits_s: FloatArray, first: int) -> str:
 
 
 def limit_text(check: LimitCheck) -> str:
-    """Say how warm something gets at the bad end of the uncertain numbers, in whole degrees.
+    """Say how warm something gets at the usual values and at the bad end, in whole degrees.
 
     A broken limit is rounded up, so that the numbers do not read as if it held.
     """
     warmest = round(check.high_c) if check.holds else math.ceil(check.high_c)
     too_warm = "" if check.holds else "TOO WARM, "
-    return f"{check.said}: {too_warm}warmest {warmest} °C, limit {check.limit_c:.0f} °C"
+    return (
+        f"{check.said}: {too_warm}usually {check.usual_c:.0f} °C, warmest {warmest} °C, "
+        f"limit {check.limit_c:.0f} °C"
+    )
 
 
 def limits_in_words(checks: Iterable[LimitCheck]) -> list[str]:
@@ -125,7 +128,7 @@ def earthed_how(earthing: Earthing) -> str:
 
 def near_an_end(heat: HeatSettings) -> str:
     """Say how an end is held, where that differs."""
-    return "; near an end hold that end with tweezers" if ends_in_tweezers(heat) else ""
+    return "; near an end hold that end with cross-lock tweezers" if ends_in_tweezers(heat) else ""
 
 
 def ends_in_tweezers(heat: HeatSettings) -> bool:
@@ -149,9 +152,9 @@ def instructions(plan: PiecePlan, heat: HeatSettings) -> list[str]:
     if not loose_rings(plan.layout)[order.ring].all():
         far = f"{heat.hold_from_mm:g} to {heat.hold_to_mm:g} mm away from the join"
         if heat.held_bare and not fingers_hold(order):
-            do += f" It is too short to be held {far}: hold it with tweezers at an end."
+            do += f" It is too short to be held {far}: hold it with cross-lock tweezers at an end."
         else:
-            how = "your fingers" if heat.held_bare else "tweezers or a clamp"
+            how = "your fingers" if heat.held_bare else "cross-lock tweezers or a clamp"
             side = "on both sides" if heat.sides_held > 1 else "on its cooler side"
             do += f" Hold it with {how}, {far}, {side}{near_an_end(heat)}."
     lines.append(do)
@@ -160,4 +163,9 @@ def instructions(plan: PiecePlan, heat: HeatSettings) -> list[str]:
     limits = " · ".join(limits_in_words(order.limits))
     if limits:
         lines.append(limits[:1].upper() + limits[1:])
+    if any(check.kind is LimitKind.METAL for check in order.limits):
+        lines.append(
+            "What the metal does counts before a ring's weld: its own is over in seconds, under "
+            "argon, and the same in every order."
+        )
     return lines

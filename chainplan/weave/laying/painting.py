@@ -261,15 +261,14 @@ def _picture(line: DesignLine, rings: _RingsSeen) -> Painted:
     place = rings.layout.centre_mm[rings.ring, :2]
     u = (place[:, 0] - bed.middle[0]) / bed.dot_mm + wide / 2
     v = (bed.middle[1] - place[:, 1]) / bed.dot_mm + high / 2
-    if line.laid == DesignLaid.AGAIN:
-        u, v = u % wide, v % high
     half = (bed.room_mm[0] / bed.dot_mm / 2, bed.room_mm[1] / bed.dot_mm / 2)
+    if line.laid == DesignLaid.AGAIN:  # what lies over an edge lies on the next picture
+        beyond = (int(half[1]) + 1, int(half[0]) + 1)
+        u, v = u % wide + beyond[1], v % high + beyond[0]
+        cells = np.pad(cells, ((beyond[0],) * 2, (beyond[1],) * 2), mode="wrap")
     share = np.stack(
         [_under(cells == k, u, v, half) for k in range(len(line.metals))], axis=1
     ) / (4 * half[0] * half[1])  # fmt: skip
-    if line.laid == DesignLaid.AGAIN:  # what hangs over an edge lies under the next picture
-        share = share / np.maximum(_under(np.ones_like(cells, bool), u, v, half) / (
-            4 * half[0] * half[1]), 1e-9)[:, None]  # fmt: skip
     own = 1 - share.sum(axis=1, keepdims=True)
     share = np.concatenate([share, own], axis=1).round(9)
     best = share.argmax(axis=1)

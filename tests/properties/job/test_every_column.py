@@ -71,7 +71,7 @@ VARIANTS: dict[str, list[tuple[dict[str, object], set[str]]]] = {
           "inner": 3.5, "metal": "copper", "heat kind": "amber", "limit": 80.0}, set()),
         ({"piece": "Chain", "fitting": "engraving", "kind": "extra"},
          {"where", "length", "connecting rings", "wire", "inner", "metal", "mass", "heat kind",
-          "limit", "source", "fitted"}),
+          "limit", "conductivity", "source", "fitted"}),
     ],
     "people": [
         ({"person": "Ann", "working days": "Mon Tue Wed Thu", "days off": "2027-03-09",

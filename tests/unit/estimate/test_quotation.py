@@ -218,9 +218,12 @@ def test_base_metal_counts_towards_a_hallmark(a_job, a_piece, a_group):
     alone = found(silver)
     assert not alone.needed
     assert "base metal" not in alone.text
+    assert "section 11" not in alone.source
     mixed = found(silver, a_group(rings=30, metal="copper"))
     assert mixed.needed
     assert "9.05 g of metal a piece (base metal counts" in mixed.text
+    assert "Hallmarking Act 1973, section 11" in mixed.source
+    assert "from memory" in mixed.source
     assert "ask the assay office how it is marked" in mixed.text
     two = found(a_group(rings=90), a_group(rings=20, metal="gold-14ct-yellow"))
     assert "several precious metals in one piece: ask the assay office" in two.text

@@ -131,6 +131,9 @@ def test_old_and_undated_prices_are_warned_of(a_job, a_price):
     assert "copper (2027-01-01, 62 days)" in first
     assert "clasp" not in first
     assert "argon" in second
+    soon = replace(job, start_date=datetime.date(2026, 12, 1))
+    (later,) = [text for text in old_prices(soon) if "dated after" in text]
+    assert "copper (2027-01-01)" in later
     newest = replace(job, start_date=None)
     assert "copper (2027-01-01, 59 days)" in old_prices(newest)[0]
 

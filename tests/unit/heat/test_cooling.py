@@ -178,6 +178,8 @@ def test_ranges_are_those_that_a_plan_has(chain, metals, settings):
     [
         (np.arange(9.0), np.full(9, 24.0), "at least 5 are needed"),
         (np.arange(9.0), np.linspace(50, 60, 9), "did not cool"),
+        (np.arange(9.0), np.linspace(50, 51, 9), "did not cool"),
+        (np.arange(9.0), np.full(9, 50.0), "did not cool"),
         (np.zeros(9), np.full(9, 60.0), "at least 5 are needed"),
     ],
 )
@@ -192,7 +194,9 @@ def test_readings_come_with_units_commas_and_remarks(tmp_path: Path):
     """Loggers write minutes, Fahrenheit and decimal commas, and rows in any order."""
     path = tmp_path / "curve.csv"
     rows = "\n".join(f"{k / 2:g};{212 - k:g}".replace(".", ",") for k in range(9, -1, -1))
-    path.write_text(f"# by hand\nTime (min);note;Temperature °F\n{rows.replace(';', ';;')}\n")
+    path.write_text(
+        f"  # by hand, as it came\nTime (min);note;Temperature °F\n{rows.replace(';', ';;')}\n"
+    )
     found = read_readings(path)
     assert found.time_s == pytest.approx(np.arange(10) * 30.0)
     assert found.temperature_c[0] == pytest.approx(100.0)

@@ -18,6 +18,8 @@ from chainplan.heat.conductance.exposure import (
 )
 from chainplan.heat.conductance.spot import RADIUS_PER_WIRE, into_body_w_k
 from chainplan.heat.hot_zone import diffusivity_m2_s, ring_source_rise_k
+from chainplan.heat.network import _exposures
+from chainplan.heat.placing import place_parts
 from chainplan.heat.tuning import tuning
 from chainplan.model.job import HeatSensitivePart
 from chainplan.reference import find_metal
@@ -168,6 +170,18 @@ def test_long_part_is_split_into_stretches_with_one_name(chain, make_model):
     assert len(heat.parts) > 2
     covered = sorted({ring for node in heat.parts for ring in node.near_rings})
     assert covered == list(range(10, 19)) or covered == list(range(10, 20))
+
+
+@pytest.mark.parametrize(("length_mm", "stretches"), [(0.0, 1), (11.0, 1), (11.1, 2), (44.1, 5)])
+def test_a_stretch_is_four_radii_of_a_ring_long_at_most(chain, length_mm, stretches):
+    """Rings of 2.75 mm mean radius: stretches of 11 mm."""
+    assert len(place_parts(chain(40), [part(place_mm=45.0, length_mm=length_mm)])) == stretches
+
+
+def test_a_measured_exposure_goes_for_every_section_with_its_spread(chain, settings):
+    """15 % to either side."""
+    (own,) = _exposures(chain(5), replace(settings, exposure=0.5))
+    assert (own.low, own.usual, own.high) == pytest.approx((0.425, 0.5, 0.575))
 
 
 def test_part_in_a_row_of_a_sheet_stays_in_its_row(sheet, make_model):

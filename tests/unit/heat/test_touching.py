@@ -100,6 +100,26 @@ def test_poor_conductors_follow_the_ring_and_good_ones_do_not():
     assert conductivity_of("spring") is None
 
 
+def test_a_stone_in_a_piece_too_large_for_exact_modes_warms_as_in_a_small_one(tmp_path):
+    """More than 2000 nodes: heat is summed from kernels, of parts and of the spots of them too."""
+    small = plan_of(tmp_path, heat="cubic-zirconia")
+    file = tmp_path / "stone.toml"
+    text = file.read_text(encoding="utf-8")
+    file.write_text(text.replace("rings = 14", "rings = 1010"), encoding="utf-8")
+    (large,) = chainplan.make_plan(chainplan.read_job(file)).pieces
+    assert large.layout.rings > 2000
+    (here,), (there,) = small.stand_by, large.stand_by
+    for name in ("body_usual_c", "body_high_c", "spot_usual_c", "spot_high_c", "ring_high_c"):
+        alone = getattr(here.set_last, name)
+        assert getattr(there.set_last, name) == pytest.approx(alone, abs=0.1), name
+    assert there.largest_share == pytest.approx(here.largest_share)
+    spots = [row for row in large.order.limits if row.name.endswith(", where touched")]
+    assert [spot.ring for spot in spots] == [1010, 1011]
+    assert not any(spot.holds for spot in spots)
+    assert [item.name for item in large.order.set_aside] == ["oval stone, where touched"]
+    assert all(row.holds for row in large.order.limits if row not in spots)
+
+
 def test_what_is_of_nobodys_kind_takes_what_is_told_of_it(tmp_path):
     """Limit and conductivity as they are told; without the second as amber, and that is said."""
     own = plan_of(tmp_path, heat="own", limit="limit = 150")

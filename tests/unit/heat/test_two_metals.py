@@ -141,6 +141,7 @@ def test_rings_alike_nearby_share_a_patch_within_the_bound(metals, settings):
         assert len(alike.class_start) < len(exact.class_start)
         assert alike.source_share is not None
         assert exact.source_share is None
+        assert alike.dropped_k > 2 * exact.dropped_k  # what sharing costs is told too
         for table in (exact, alike):
             found = simulate_sums(network, table, ring, start, peaks=False).before_c
             assert (wanted - found).max() <= table.dropped_k + 1e-3, corner

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 import chainplan
+from chainplan import weave
 from chainplan.errors import InputError
 from chainplan.public import jobs as public
 from chainplan.weave.laying import piece as laying
@@ -28,13 +29,13 @@ def test_pieces_woven_alike_are_laid_out_once(tmp_path, monkeypatch):
     with pytest.raises(InputError) as error:
         public.lay_out(chainplan.read_job(job))
     laid = []
-    whole = laying.lay_piece
+    whole = weave.lay_piece
 
     def counted(piece, **given):
         laid.append(piece.name)
         return whole(piece, **given)
 
-    monkeypatch.setattr(laying, "lay_piece", counted)
+    monkeypatch.setattr(weave, "lay_piece", counted)
     assert chainplan.check_job(job) == error.value.faults
     assert len(error.value.faults) == 3
     assert laid == ["Long", "Too small", "Small too", "Hangs", "Holds", "Counted"]

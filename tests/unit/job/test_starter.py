@@ -127,3 +127,16 @@ def test_csv_that_would_lose_prices_is_refused(tmp_path):
     with pytest.raises(InputError, match="prices would be lost"):
         write_job(content, tmp_path / "job.csv")
     assert not (tmp_path / "job.csv").exists()
+
+
+def test_a_starter_whose_pieces_were_renamed_says_which_row_to_delete(starter, four_weaves):
+    """Its invented part is nobody's: a guess at another name would lead astray."""
+    book = openpyxl.load_workbook(starter)
+    book["pieces"]["A2"] = "Evening necklace"
+    book.save(starter)
+    with pytest.raises(InputError) as error:
+        read_job(starter, weaves=four_weaves)
+    (fault,) = error.value.faults
+    assert fault.where.endswith("parts!A2")
+    assert fault.allowed == "delete this row: it belongs to the starter's example"
+    assert not fault.hint

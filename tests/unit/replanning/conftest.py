@@ -103,6 +103,67 @@ class Workshop:
         return chainplan.replan(self.folder, now=NOW, **more)
 
 
+TWO_METALS = """start_date = 2027-01-11
+
+[[piece]]
+name = "Chain"
+quantity = {copies}
+weave = "single-link"
+wire_mm = 1.2
+inner_mm = 5.0
+metal = "copper"
+rings = {rings}
+design = "by turns"
+
+[[design]]
+design = "by turns"
+rule = "list along"
+which = "{which}"
+metals = "C copper, S sterling-silver"
+
+[bench.heat]
+highest_interpass_c = {limit}
+
+[[price]]
+item = "copper"
+price = 10.0
+per = "kg"
+
+[[price]]
+item = "sterling-silver"
+price = 900.0
+per = "kg"
+"""
+
+
+class TwoMetals(Workshop):
+    """The same with every third ring of silver."""
+
+    def change(self, limit: float, which: str = "CCS", **more: int) -> None:
+        sizes = {"rings": self.rings, "copies": self.copies, **more}
+        self.job.write_text(TWO_METALS.format(limit=limit, which=which, **sizes), encoding="utf-8")
+
+    def settings(self) -> dict[int, tuple[str, int, str]]:
+        """What the folder's order asks of each ring: power, hits and metal, by its number."""
+        with (self.folder / "rings.csv").open(encoding="utf-8", newline="") as file:
+            metal = {int(row["ring"]): row["metal"] for row in csv.DictReader(file)}
+        with (self.folder / "weld-order.csv").open(encoding="utf-8", newline="") as file:
+            rows = [(int(row["ring"]), row) for row in csv.DictReader(file)]
+        return {ring: (row["power_j"], int(row["hits"]), metal[ring]) for ring, row in rows}
+
+
+@pytest.fixture
+def two_metals(tmp_path: Path) -> TwoMetals:
+    """A chain of copper with every third ring of silver."""
+    return TwoMetals(tmp_path)
+
+
+@pytest.fixture
+def two_in_two_metals(tmp_path: Path) -> TwoMetals:
+    """Two of them."""
+    return TwoMetals(tmp_path, copies=2)
+
+
 MADE: dict[str, Any] = {}
 """Whole plans by the job that they are of: the same job gives the same plan every time."""
 

@@ -298,7 +298,7 @@ def test_formulas_of_joins_that_are_no_rings_agree_too(
 
 
 def test_the_workshop_reads_every_limit_in_words(posts_plan: Plan, tmp_path: Path) -> None:
-    """The warmest that each thing gets in the bad case, beside its limit, in whole degrees."""
+    """How warm each thing gets, usually and in the bad case, and its limit, in whole degrees."""
     path = tmp_path / "plan.xlsx"
     write_workbook(posts_plan, path)
     rows = rows_of(path, "workshop", "limits of temperature")
@@ -307,7 +307,10 @@ def test_the_workshop_reads_every_limit_in_words(posts_plan: Plan, tmp_path: Pat
         names = [check.name for check in piece.order.limits]
         assert len(told) == len(set(names)) == len(names) > 0
         for check, text in zip(piece.order.limits, told, strict=True):
-            assert text.endswith(f"warmest {check.high_c:.0f} °C, limit {check.limit_c:.0f} °C")
+            assert text.endswith(
+                f"usually {check.usual_c:.0f} °C, warmest {check.high_c:.0f} °C, "
+                f"limit {check.limit_c:.0f} °C"
+            )
 
 
 def test_a_broken_limit_does_not_read_as_if_it_held() -> None:
@@ -322,7 +325,7 @@ def test_a_broken_limit_does_not_read_as_if_it_held() -> None:
         high_c=60.3,
         holds=False,
     )
-    assert limit_text(check) == "pearl: TOO WARM, warmest 61 °C, limit 60 °C"
+    assert limit_text(check) == "pearl: TOO WARM, usually 55 °C, warmest 61 °C, limit 60 °C"
 
 
 def test_an_invented_pace_is_said_until_it_is_changed(posts_plan: Plan, tmp_path: Path) -> None:
@@ -599,7 +602,9 @@ def test_the_summary_says_each_piece_in_words(fair_plan: Plan, fair_book: Path) 
     ]
     for row, piece in zip(rows, fair_plan.pieces, strict=False):
         assert "sterling-silver" not in row["what it is"]
-        assert row["weight each"] == pytest.approx(sum(c.mass_g for c in piece.counts), abs=0.01)
+        mass_g = sum(c.mass_g for c in piece.counts)
+        mass_g += sum(fitting.mass_g or 0.0 for fitting in piece.piece.fittings)
+        assert row["weight each"] == pytest.approx(mass_g, abs=0.01)
         assert not any("cost" in str(heading) for heading in row)
         lies = {section.lies for section in piece.layout.sections if section.lies}
         assert all(str(row["size"]).endswith(f", {word}") for word in lies)

@@ -8,6 +8,8 @@ shows the algebra right, not the physics.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from chainplan.heat.conductance.contact import (
@@ -59,6 +61,12 @@ def test_solid_part_of_a_sterling_link_agrees_with_the_table():
     wire = surface("sterling")
     got = [1000 * solid_conductance_w_k(wire, wire, load) for load in LOADS_MN]
     assert got == pytest.approx([0.001, 0.011, 0.097, 0.77, 4.2], rel=0.02, abs=5e-4)
+
+
+def test_wires_touch_over_the_whole_spot_at_most():
+    """A metal so soft that the spot would be larger than itself conducts as one full spot."""
+    soft, softer = (replace(surface("sterling"), hardness_gpa=h) for h in (1e-4, 1e-5))
+    assert solid_conductance_w_k(soft, soft, 300.0) == solid_conductance_w_k(softer, softer, 300.0)
 
 
 def test_gas_gap_agrees_with_the_table_in_air_and_argon():

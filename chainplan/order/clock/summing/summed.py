@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.order.clock.protocol import NEVER_S, Settled, find_lead
+from chainplan.order.clock.protocol import IN_FULL, NEVER_S, Settled, Settling, find_lead
 from chainplan.order.clock.summing.at_once import even_pace_s, place_waits, slow_down, spare_parts
 from chainplan.order.clock.summing.forward import wait_forward
 from chainplan.order.clock.summing.sums import Sums
@@ -158,16 +158,9 @@ class SummedClock:
         warm = float(np.maximum(over, 0.0).sum())
         return float(self.situation.tuning.search.seconds_a_kelvin * thinned * warm)
 
-    def settle_all(
-        self,
-        orders: IntArray,
-        *,
-        held: bool = True,
-        most_s: float = np.inf,
-        begun: Begun | None = None,
-    ) -> list[Settled]:
+    def settle_all(self, orders: IntArray, how: Settling = IN_FULL) -> list[Settled]:
         """Time several orders so that they keep all limits, one by one; see ``Clock``."""
-        return [self._settle(order, most_s, held=held) for order in orders]
+        return [self._settle(order, how.most_s, held=how.held) for order in orders]
 
     def _settle(self, order: IntArray, most_s: float, *, held: bool) -> Settled:
         """Settle an order without the fingers, and slow it down for them if that is asked for."""

@@ -13,6 +13,9 @@ if TYPE_CHECKING:
 
     from chainplan.report.paper.sheet import Sheet
 
+SHORTEST_HOLD_MM = 5.0
+"""A shorter end of a piece is not held: fingers find no grip on it."""
+
 
 def hold_spans(
     at_mm: float, near_mm: float, far_mm: float, shown: tuple[float, float]

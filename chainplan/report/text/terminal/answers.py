@@ -6,6 +6,7 @@ import math
 import textwrap
 from typing import TYPE_CHECKING
 
+from chainplan.report.text.names import spoken_metal
 from chainplan.units import show_duration, show_length
 
 if TYPE_CHECKING:
@@ -65,7 +66,11 @@ def count_text(count: Count) -> str:
         wide = f", {plural(count.rows, 'row')} wide" if count.rows > 1 else ""
         size = f"{show_length(count.length_mm)} of {count.weave}{wide}"
     rows = [
-        ("", f"{size}, {count.metal}, {count.wire_mm:.3g} mm wire, {count.inner_mm:.3g} mm inside"),
+        (
+            "",
+            f"{size}, {spoken_metal(count.metal, {})}, {count.wire_mm:.3g} mm wire, "
+            f"{count.inner_mm:.3g} mm inside",
+        ),
         ("rings", f"{count.rings} ({plural(count.joins, 'join')}, {plural(count.links, 'link')})"),
         ("metal", f"{count.mass_g:.1f} g in the rings ({count.ring_mass_g:.3f} g each)"),
         (
@@ -230,7 +235,7 @@ def _piece_row(plan: PiecePlan) -> tuple[str, ...]:
     metals = " + ".join(dict.fromkeys(m.metal for m in plan.layout.materials))
     times = f"{plan.piece.quantity} × " if plan.piece.quantity > 1 else ""
     loose = all(s.form == "loose" for s in sections)
-    length = "" if loose else f"{show_length(plan.layout.length_mm)}, "
+    length = "" if loose else f"{_finished_length(plan)}, "
     rings = sum(count.rings for count in plan.counts)
     number, noun = (rings, "ring") if rings else (sum(s.joins for s in sections), "join")
     passes = plural(len(plan.order.passes), "pass")
@@ -240,6 +245,19 @@ def _piece_row(plan: PiecePlan) -> tuple[str, ...]:
         f"{length}{plural(number, noun)}, {_mass_g(plan):.1f} g",
         f"{passes}, {show_duration(plan.order.bench_time_s)} each",
     )
+
+
+def _finished_length(plan: PiecePlan) -> str:
+    """Say how long a piece is with its clasp, and what was asked for, where a length was."""
+    piece = plan.piece
+    length = show_length(plan.layout.length_mm + piece.clasp_length_mm)
+    if piece.closed:
+        length += f", {show_length(plan.inside_round_mm)} round its inside"
+    own = [section.length_mm for section in piece.sections if section.fitting is None]
+    asked = [length_mm for length_mm in own if length_mm is not None]
+    if len(asked) < len(own):
+        return length
+    return f"{length} ({show_length(sum(asked))} asked)"
 
 
 def _mass_g(plan: PiecePlan) -> float:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from chainplan.report.text.names import spoken_metal
 from chainplan.report.text.terminal.answers import columns, plural
 from chainplan.units import show_length
 
@@ -15,8 +16,9 @@ if TYPE_CHECKING:
 def fit_text(fit: Fit) -> str:
     """Answer of ``chainplan fit``: one line a ring, those from the shelf first."""
     wide = f", {plural(fit.rows, 'row')} wide" if fit.rows > 1 else ""
+    metal = f"{spoken_metal(fit.metal, {})}, {fit.temper}"
     head = (
-        f"{fit.title}{wide}, {fit.metal}, {fit.temper}, {fit.wire_mm:.3g} mm wire; smallest aspect "
+        f"{fit.title}{wide}, {metal}, {fit.wire_mm:.3g} mm wire; smallest aspect "
         f"ratio {fit.smallest_aspect_ratio:.2f}: {fit.least_inner_mm:.3g} mm inside"
     )
     parts = [f"{feel.word} from {feel.from_inner_mm:.2f} mm" for feel in fit.feels]

@@ -12,7 +12,7 @@ from chainplan.model.order import LimitKind
 from chainplan.model.thermal.kernels import WeldTimes
 from chainplan.order import find_order, verify_order
 from chainplan.order.clock.exact import make_exact_clock
-from chainplan.order.clock.protocol import settle, warmest_c
+from chainplan.order.clock.protocol import Settling, settle, warmest_c
 from chainplan.order.clock.select import make_clock
 from chainplan.order.clock.summing.summed import make_summed_clock
 from chainplan.order.pattern.plain import end_to_end, random_order
@@ -192,7 +192,7 @@ def test_orders_that_take_longer_than_asked_for_are_given_up(make):
     orders = np.asarray([random_order(work, seed) for seed in range(6)], dtype=np.int32)
     full = make_summed_clock(stock(piece)).settle_all(orders)
     most_s = float(np.median([item.bench_s for item in full]))
-    some = make_summed_clock(stock(piece)).settle_all(orders, most_s=most_s)
+    some = make_summed_clock(stock(piece)).settle_all(orders, Settling(most_s=most_s))
     for whole, part in zip(full, some, strict=True):
         if part.feasible:
             assert part.bench_s <= most_s

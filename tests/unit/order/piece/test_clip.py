@@ -10,6 +10,7 @@ import pytest
 
 from chainplan.model.bench.lead import LeadSettings
 from chainplan.model.kinds import ReturnLead
+from chainplan.order.piece.clip import place_clip
 from chainplan.order.piece.situation import take_stock
 from chainplan.order.proof.earthed import out_of_reach
 
@@ -95,6 +96,19 @@ def test_neighbours_out_of_reach_each_get_the_clip_on_themselves(make):
         work = clipped(make.piece(layout), 2.0).work
         every = np.arange(work.joins, dtype=np.int32)
         assert work.clip_rings(every).tolist() == work.ring.tolist()
+
+
+@pytest.mark.parametrize("contacts", [0, 1])
+def test_joins_beyond_any_reach_get_a_place_each(make, contacts):
+    """A clip that reaches no join from any ring's middle: nearest ring, or the join's own."""
+    layout = make.sheet(3, 4)
+    piece = make.piece(layout)
+    lead = LeadSettings(clip_reach_mm=1e-6, clip_reach_contacts=contacts)
+    grid, work = clipped(piece).grid, clipped(piece).work
+    aside = replace(work, place_mm=work.place_mm + 0.5)
+    found = place_clip(layout, grid, aside, lead)
+    assert found.clip.tolist() == list(range(work.joins))
+    assert found.clip_rings(np.arange(work.joins, dtype=np.int32)).tolist() == work.ring.tolist()
 
 
 def test_loose_rings_need_the_clip_on_each(make):

@@ -64,6 +64,44 @@ def test_long_pieces_are_looked_at_in_as_many_steps_as_their_reach_allows(make):
     assert looked_at == [2500, 3600]
 
 
+def test_only_wide_large_pieces_are_looked_at_in_some_steps(make):
+    """The same budget of rings for both: a chain has one of its own, and all its steps are seen."""
+    tuning = replace(USUAL.proof, all_steps_rings=0, looked_at=500)
+    seen = []
+    for layout in (make.chain(300), make.sheet(20, 20)):
+        piece = make.piece(layout, held=True)
+        ring = piece.joins.in_place
+        start = 5.0 * np.arange(1, ring.size + 1)
+        kwargs = {"pace": piece.pace, "limits": piece.limits, "tuning": tuning}
+        grips = lay_out_grips(piece.layout, piece.joins, ring, start, **kwargs)
+        seen.append(grips.steps.size / ring.size)
+    assert seen[0] == 1.0
+    assert seen[1] < 0.8
+
+
+def test_rings_asked_in_portions_are_as_warm_as_all_at_once(make, monkeypatch):
+    """Ten million temperatures do not fit into memory together; portions end with a patch."""
+    piece = make.piece(make.pairs(40), held=True)
+    work = take_stock(*piece.three, **piece.kwargs, seed=0).work
+    order = random_order(work, 3)
+    start, ring = np.cumsum(work.gaps_s(order)), work.ring[order]
+    grips = lay_out_grips(
+        piece.layout, piece.joins, ring, start, pace=piece.pace, limits=piece.limits
+    )
+    warm = simulated(piece, ring, start)
+    whole = grips.at_fingers_c(warm)
+    asked = []
+
+    def counted(node, at_s):
+        asked.append(node.size)
+        return warm(node, at_s)
+
+    monkeypatch.setattr("chainplan.order.piece.hold.RINGS_AT_ONCE", 70)
+    assert (grips.at_fingers_c(counted) == whole).all()
+    assert len(asked) > 10
+    assert sum(asked) == 2 * grips.node.size
+
+
 @pytest.mark.parametrize("sides", [1, 2])
 def test_of_a_large_piece_a_likely_place_is_tried_first_and_all_where_it_is_too_warm(make, sides):
     """Never cooler than the coolest place, the same where it is too warm, and at most enough."""

@@ -14,6 +14,7 @@ from chainplan.model.bench.heat import HeatSettings
 from chainplan.model.job import Piece, Section
 from chainplan.model.order import WeldSetting
 from chainplan.order.clock.exact import make_exact_clock
+from chainplan.order.clock.protocol import Settling
 from chainplan.order.clock.select import make_clock
 from chainplan.order.pattern.passes import lay_out_passes, order_of
 from chainplan.order.piece.situation import take_stock
@@ -66,7 +67,9 @@ def test_no_pattern_is_quicker_in_all_corners_than_the_chosen_one(strip_of_five_
     ]
     settled = clock.settle_all(np.asarray(orders))
     best_s = min(item.bench_s for item in settled if item.feasible)
-    bare_s = min(item.bench_s for item in clock.settle_all(np.asarray(orders), held=False))
+    bare_s = min(
+        item.bench_s for item in clock.settle_all(np.asarray(orders), Settling(held=False))
+    )
     assert chosen.settled.feasible
     assert chosen.settled.bench_s <= best_s * (1 + USUAL.search.nearly)
     assert bare_s - 1e-6 <= chosen.unheld_s <= bare_s * (1 + USUAL.search.nearly)
