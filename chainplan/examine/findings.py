@@ -31,6 +31,7 @@ class Examination:
     checks: tuple[str, ...]  # names of the checks that ran
     findings: tuple[Finding, ...]
     notes: tuple[str, ...]  # what was looked at in a sample only
+    passed_before: tuple[str, ...] = ()  # checks not run again: what they read had passed them
 
     @property
     def ok(self) -> bool:

@@ -30,9 +30,10 @@ _LAGS = np.array([0.0, 0.15, 0.4, 0.7, 1.0])
 """Roots of the shares of an interval at which peaks are looked for first."""
 _COOLING_S = 900.0
 _CLOSEST = 6
-_STEPS = 12
-"""Seconds after the last weld, intervals that are looked at closer, and Newton's steps in each: the
-far end of a wait, ranks that can hold the peak; twelve leave less than a thousandth of a kelvin."""
+_POINTS, _STEPS = 8, 6
+"""Seconds after the last weld, intervals that are looked at closer, points of their arcs, and
+Newton's steps about the best of these: the far end of a wait, ranks that can hold the peak; six
+leave less than a thousandth of a kelvin."""
 
 
 @dataclass(frozen=True)
@@ -67,6 +68,7 @@ class PatchRun:
     place: IndexArray  # (w,) which node is welded
     _fields: dict[float, FloatArray] = field(default_factory=dict)  # asked for by several checks
     _peaks: dict[int, float] = field(default_factory=dict)
+    touched: dict[str, FloatArray] = field(default_factory=dict)  # by fingers, of each ring
 
     def before_c(self, place: IndexArray) -> FloatArray:
         """Temperature of each weld's own node just before it, shape (w,). [°C]."""
@@ -91,8 +93,8 @@ class PatchRun:
         if earlier_s > 0:
             lag = np.diff(self.start_s) - earlier_s
             state = np.zeros_like(self.after)
-            np.exp(-np.outer(np.maximum(lag, 0.0), self.modes.rate), out=state[1:])
-            state[1:] *= self.after[:-1]
+            np.multiply(_decay(np.maximum(lag, 0.0), self.modes.rate), self.after[:-1],
+                        out=state[1:])  # fmt: skip
         # Single precision is good for a ten-thousandth of a kelvin, in half the time.
         rise = state.astype(np.float32) @ self.modes.shape.T.astype(np.float32)
         fields: FloatArray = rise + self.modes.base_c
@@ -145,10 +147,19 @@ class PatchRun:
         # roots of its share of the interval, in which a spot's peak soon after a weld is wide too.
         best = found.argmax(axis=1)
         rows = np.argsort(-found.max(axis=1), kind="stable")[:_CLOSEST]
-        low = _LAGS[np.maximum(best[rows] - 1, 0)]
-        high = _LAGS[np.minimum(best[rows] + 1, len(_LAGS) - 1)]
-        at, gap, weight = _LAGS[best[rows]], gap[rows], weight[rows]
+        gap, weight = gap[rows], weight[rows]
         top = float(found.max(initial=0.0))
+        # A part may still cool while the heat of a weld comes nearer, so the arc is sampled first.
+        low = _LAGS[np.maximum(best[rows] - 1, 0)]
+        step = (_LAGS[np.minimum(best[rows] + 1, len(_LAGS) - 1)] - low) / _POINTS
+        tries = low[:, None] + step[:, None] * np.arange(_POINTS + 1)
+        decay = np.exp(-(gap[:, None] * tries**2)[:, :, None] * rate)
+        place = (decay @ weight[:, :, None])[:, :, 0].argmax(axis=1)
+        at = low + step * place
+        low, high = (
+            low + step * np.maximum(place - 1, 0),
+            low + step * np.minimum(place + 1, _POINTS),
+        )
         for _ in range(_STEPS):
             # The slope is nothing at the peak; where Newton would leave the arc it is halved.
             term = weight * np.exp(-(gap * at**2)[:, None] * rate)
@@ -160,6 +171,13 @@ class PatchRun:
             inside = (tried > low) & (tried < high)
             at = np.where(inside, tried, (low + high) / 2)
         return float(top + self.modes.base_c[node])
+
+
+def _decay(lag_s: FloatArray, rate: FloatArray) -> FloatArray:
+    """Tell what is left of each mode after each lag, shape (w, p): alike lags are reckoned once."""
+    alike, of_lag = np.unique(np.round(lag_s, 6), return_inverse=True)
+    decay: FloatArray = np.exp(-np.outer(alike, rate))[of_lag.ravel()]
+    return decay
 
 
 def cut_patch(
@@ -203,7 +221,7 @@ def follow(network: Network, patch: Patch, corner: int, modes: CornerModes) -> P
     """Follow one corner of a patch through its welds."""
     shape, rate = modes.shape, modes.rate
     push = shape[patch.place] * (network.share[corner] * patch.set_j)[:, None]
-    decay = np.exp(-np.outer(np.diff(patch.start_s), rate))
+    decay = _decay(np.diff(patch.start_s), rate)
     before, after = np.zeros_like(push), np.zeros_like(push)
     for k in range(len(push)):
         if k:

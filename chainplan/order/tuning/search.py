@@ -34,11 +34,12 @@ class Effort:
         more="64: strip: freer order −6.8 %; chain with a stone: freer order −4.0 %",
     )
     states: int = tuned(
-        150000,
-        "Looks of the exact search before it gives up.",
-        chosen="judgement: seconds of looking; a longer piece is not proved anyway",
-        less="75000: the same",
-        more="300000: the same",
+        250000,
+        "Waits that the exact search asks for before it gives up.",
+        chosen="measured: silver and copper chains of twelve rings in the fingers take 90000, held "
+        "on both sides 200000: one to three seconds",
+        less="75000: chains of twelve rings in the fingers are not proved",
+        more="1000000: a strip of fifteen rings is still not proved, after 14 s",
     )
     exact: int = tuned(
         12,

@@ -141,12 +141,7 @@ def fixture_good(tmp_path_factory):
 
 @pytest.fixture(scope="session", name="bare")
 def fixture_bare(good, tmp_path_factory):
-    """The same files but for pictures, which take time to copy."""
-    folder = tmp_path_factory.mktemp("bare")
-    for path in good.iterdir():
-        if path.suffix in (".csv", ".json", ".html", ".xlsx", ".ics") or path.name in (
-            "weld-order.pdf",
-            "week.pdf",
-        ):
-            shutil.copy(path, folder / path.name)
+    """The same files, to be changed and put back."""
+    folder = tmp_path_factory.mktemp("bare") / "plan"
+    shutil.copytree(good, folder)
     return folder

@@ -198,7 +198,7 @@ def only_orders(monkeypatch: pytest.MonkeyPatch) -> None:
         monkeypatch.setattr(f"chainplan.report.{name}", lambda *_, **__: None)
     # Without these files there is nothing whole to examine: whole_workshop is examined.
     nothing = Examination(folder="", checks=(), findings=(), notes=())
-    monkeypatch.setattr("chainplan.examine.examine_folder", lambda *_: nothing)
+    monkeypatch.setattr("chainplan.examine.examine_folder", lambda *_, **__: nothing)
 
 
 @pytest.fixture
