@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from chainplan.frozen import frozen
 from chainplan.reference.checked.tables import read_table, source_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Caution:
     """One caution: what it is about, for which metals, and where it comes from."""
 

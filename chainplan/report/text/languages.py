@@ -6,7 +6,7 @@ import csv
 from functools import cache
 from pathlib import Path
 
-from chainplan.model.bench.sheet import LANGUAGES
+from chainplan.model.bench.groups import LANGUAGES
 
 TABLE = Path(__file__).with_name("bench_texts.csv")
 """Columns: the text's key, then one language each. ``{name}`` in a text is filled in; of texts that

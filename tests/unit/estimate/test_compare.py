@@ -14,6 +14,9 @@ from chainplan.model.job import Piece, Section
 from chainplan.model.piece.count import Count
 from chainplan.reference import find_metal
 
+AS_ASKED = ("weave", "metal", "temper", "wire_mm", "inner_mm", "mandrel_mm")
+"""What a count has of its section as it stands in the job."""
+
 
 def chain_of_rings(piece):
     """Count a single-link chain: one ring per inner diameter; needs an aspect ratio of 2."""
@@ -28,13 +31,8 @@ def chain_of_rings(piece):
         )
         counts.append(
             Count(
-                weave=section.weave,
-                metal=section.metal,
-                wire_mm=section.wire_mm,
-                inner_mm=section.inner_mm,
-                mandrel_mm=section.mandrel_mm,
+                **{name: getattr(section, name) for name in AS_ASKED},
                 form="chain",
-                temper=section.temper,
                 first_ring=0,
                 wanted_mm=section.length_mm,
                 rings=rings,

@@ -7,6 +7,8 @@ import shutil
 import pytest
 
 import chainplan
+from chainplan.examine import examine_folder
+from chainplan.examine.reading import read_folder
 
 JOB = """
 start_date = 2027-01-11
@@ -145,3 +147,10 @@ def fixture_bare(good, tmp_path_factory):
     folder = tmp_path_factory.mktemp("bare") / "plan"
     shutil.copytree(good, folder)
     return folder
+
+
+@pytest.fixture(scope="module", name="files")
+def fixture_files(good):
+    """The files of the good plan, read once."""
+    assert examine_folder(good).ok
+    return read_folder(good)

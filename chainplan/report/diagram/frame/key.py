@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.report.diagram.drawn.marks import (
     DOT_MM,
     MARK,
@@ -28,7 +28,7 @@ SMALL_PT = 9.0
 """The least that reads at arm's length."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Mark:
     """A mark, how it is drawn at a left edge and a middle, and what it means."""
 
