@@ -90,8 +90,8 @@ def _spans(layout: Layout, sheet: int) -> IntArray:
     row, column = layout.row[own], layout.column[own]
     count = np.zeros(int(row.max()) + 1)
     np.maximum.at(count, row, column + 1.0)
-    wide: IntArray = np.round(count.max() / np.maximum(count, 1.0)).astype(np.int32)
-    return np.maximum(wide, 1)
+    spans: IntArray = np.round(count.max() / np.maximum(count, 1.0)).astype(np.int32)
+    return spans
 
 
 def _nearest(layout: Layout, sheet: int, ring: IntArray, beside: npt.NDArray[np.bool_]) -> IntArray:

@@ -92,8 +92,8 @@ class SearchTuning:
         "What each thing to keep in mind (a start, a rule, a list) counts when orders are chosen.",
         chosen="judgement: finding where a pass begins and counting on takes some ten seconds, and"
         " now and then the place is lost; 0 takes the quickest however hard to follow, 60 mostly "
-        "end to end. Half of it takes three passes more for 27 s, 9 s each: less than finding where "
-        "they begin",
+        "end to end. Half of it takes three passes more for 27 s, 9 s each: less than finding "
+        "where they begin",
         less="7.5: chain with a stone: 8 instead of 5 passes; chain with a stone: freer order "
         "−4.3 %; chain with a stone: bench time −4.0 %",
         more="30.0: chain with a stone: 3 instead of 5 passes; chain with a stone: bench time "
