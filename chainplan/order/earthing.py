@@ -8,11 +8,11 @@ nothing, but a ring that only lies on it may spark where it touches: it is never
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.model.kinds import ReturnLead
 from chainplan.model.order import Earthing, LeadTime
 from chainplan.order.clock.protocol import Settling
@@ -26,14 +26,14 @@ from chainplan.order.say.earthed import say_earthed
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from chainplan.model.bench.lead import LeadSettings
+    from chainplan.model.bench.groups import LeadSettings
     from chainplan.order.clock.protocol import Clock, Settled
     from chainplan.order.piece.situation import Situation
     from chainplan.order.proof.verify import Simulated
     from chainplan.order.search.choose import Followable
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Chosen:
     """The order to follow with one way of earthing the piece."""
 
@@ -54,7 +54,7 @@ class Chosen:
         return aside, not settled.feasible, settled.bench_s + price_s
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class EarthingWays:
     """One piece earthed in each way that was looked at, the best order first."""
 

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.model.bench import Bench
-from chainplan.model.bench.sheet import SheetSettings
+from chainplan.model.bench.groups import SheetSettings
 from chainplan.model.estimate import Estimates
 from chainplan.model.job import Job
 from chainplan.model.plan import Plan

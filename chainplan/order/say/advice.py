@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from chainplan.arrays import FloatArray, IntArray
-    from chainplan.model.bench.heat import HeatSettings
+    from chainplan.model.bench.groups import HeatSettings
     from chainplan.model.thermal.heat import HeatNetwork, RingLimit
     from chainplan.order.clock.protocol import Clock, Settled
     from chainplan.order.piece.situation import Situation

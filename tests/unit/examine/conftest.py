@@ -9,6 +9,8 @@ from dataclasses import replace
 import pytest
 
 import chainplan
+from chainplan.examine import examine_folder
+from chainplan.examine.reading import read_folder
 from chainplan.report.bench_sheet.page import bench_sheet_html
 from chainplan.report.diagram.weld_order import write_diagrams
 
@@ -175,3 +177,10 @@ def fixture_bare(good, tmp_path_factory):
     folder = tmp_path_factory.mktemp("bare") / "plan"
     shutil.copytree(good, folder)
     return folder
+
+
+@pytest.fixture(scope="module", name="files")
+def fixture_files(good):
+    """The files of the good plan, read once."""
+    assert examine_folder(good).ok
+    return read_folder(good)
