@@ -5,12 +5,12 @@ from __future__ import annotations
 import csv
 import hashlib
 import io
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.intake import read_plan_record
 from chainplan.model.kinds import ReturnLead, Tip
 from chainplan.model.order import WeldSetting
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from chainplan.record.kept.store import Record
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class PieceState:
     """Where the joins of one piece stand; arrays are by ring from 0, copies along the first."""
 
@@ -96,7 +96,7 @@ def _welded_anew(record: Record, whole: KnownPlan) -> set[tuple[str, int]]:
     return {(name, ring) for name, ring, kind in rows if kind in ("broken", "opened")}
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class FolderPass:
     """A pass as its folder has it."""
 
@@ -107,7 +107,7 @@ class FolderPass:
     said: Phrase | None
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class FolderEarthing:
     """How a piece is earthed, as its folder has it."""
 
@@ -117,7 +117,7 @@ class FolderEarthing:
     tweezers_s: float
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class FolderOrder:
     """The order of one piece as its folder has it; arrays of shape (k,)."""
 

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from chainplan.frozen import frozen
 from chainplan.reference.checked.tables import read_table, source_text
 from chainplan.reference.texts import ENGLISH
 
@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Caution:
     """One caution: what it is about, for which metals, and where it comes from.
 

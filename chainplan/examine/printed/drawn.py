@@ -17,7 +17,7 @@ from chainplan.examine.said import seconds_of
 from chainplan.examine.welding.earthed import clip_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
     from chainplan.examine.findings import Teller
     from chainplan.examine.printed.pages import PrintedPage
@@ -180,8 +180,13 @@ def _setting(item: dict[str, Any], w: Wording) -> tuple[str, str, str]:
     return f"{setting['power_j']:.3g}", str(setting["hits"]), w.tips[setting["tip"]]
 
 
-def check_titles(piece: PieceFiles, lines: list[str], teller: Teller) -> list[int]:
-    """Compare the titles above the pictures; return the joins that these show."""
+def check_titles(
+    piece: PieceFiles, lines: list[str], teller: Teller
+) -> tuple[list[int], list[int]]:
+    """Compare the titles above the pictures; return the joins that these show, and may show.
+
+    Of a large piece each pass is shown where it begins: some of its joins stand there too.
+    """
     passes = {item["number"]: item for item in piece.order["passes"]}
     w = wording_of(piece)
     title_of, group_of = w.pattern["title"], w.pattern["group"]
@@ -190,6 +195,7 @@ def check_titles(piece: PieceFiles, lines: list[str], teller: Teller) -> list[in
     starts = [k for k, line in enumerate(lines) if title_of.match(line) or group_of.match(line)]
     seen: list[int] = []
     drawn: list[int] = []  # of a large piece the first join of each pass
+    further: list[int] = []
     for k, end in zip(starts, [*starts[1:], len(lines)], strict=True):
         part = lines[k:end]
         text = _plain(" ".join(part))
@@ -220,20 +226,25 @@ def check_titles(piece: PieceFiles, lines: list[str], teller: Teller) -> list[in
         for item in items:
             first = item["first_step"] + 1
             drawn += range(first, first + (1 if large else item["joins"]))
+            further += range(first + 1, first + item["joins"]) if large else ()
         check_axes(piece, items, part, units, teller)
         _check_continued(piece, part, f"{piece.name}, pass {numbers[0]}", teller)
     shown = sorted(passes)[: len(seen)] if large or len(passes) > _MOST_DRAWN else sorted(passes)
     teller.same(PAPER, f"{piece.name}, passes drawn", seen, shown)
-    return drawn
+    return drawn, further
 
 
 def check_boxes(
-    piece: PieceFiles, pages: list[PrintedPage], wanted: list[int], teller: Teller
-) -> None:
-    """Each join has its number in a box once, on a page that shows its pass, and no other has."""
+    piece: PieceFiles, pages: list[PrintedPage], wanted: list[int], teller: Teller,
+    further: Iterable[int] = (),
+) -> None:  # fmt: skip
+    """Each join has its number in a box once, on a page that shows its pass, and no other has.
+
+    ``further``: joins that may be there, but once.
+    """
     drawn = Counter(itertools.chain.from_iterable(page.boxes for page in pages))
     place = f"{piece.name}, numbers drawn"
-    missing, twice = Counter(wanted) - drawn, drawn - Counter(wanted)
+    missing, twice = Counter(wanted) - drawn, drawn - Counter(wanted) - Counter(further)
     teller.true(PAPER, place, not missing, f"not {sorted(missing)[:5]}", "every join once")
     teller.true(PAPER, place, not twice, f"also {sorted(twice)[:5]}", "every join once")
     passes = piece.steps["pass"].astype(int)

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from chainplan.examine.printed.wording import wording
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
     from pathlib import Path
 
     from chainplan.examine.printed.wording import Wording
@@ -42,13 +42,26 @@ class PiecePages:
 
 
 def read_pages(path: Path, language: str = "en") -> list[PrintedPage]:
-    """Read the text of every page.
+    """Read the text of every page, and the numbers in boxes.
 
     Raises
     ------
     ValueError
         If it is no PDF, or too large a file.
     """
+    words = wording(language)
+    return _read(path, lambda page: _read_page(page, words))
+
+
+def read_texts(path: Path) -> list[str]:
+    """Read the text of every page, a line a line; raises as :func:`read_pages`."""
+    return _read(path, lambda page: str(page.get_textpage().get_text_range()).replace("\r", "\n"))
+
+
+_Read = TypeVar("_Read")
+
+
+def _read(path: Path, read: Callable[[Any], _Read]) -> list[_Read]:
     import pypdfium2
 
     if path.stat().st_size > MOST_BYTES:
@@ -57,7 +70,7 @@ def read_pages(path: Path, language: str = "en") -> list[PrintedPage]:
     try:
         document = pypdfium2.PdfDocument(path)
         try:
-            return [_read_page(page, wording(language)) for page in document]
+            return [read(page) for page in document]
         finally:
             document.close()
     except pypdfium2.PdfiumError as error:

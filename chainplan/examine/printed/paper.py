@@ -163,7 +163,8 @@ def _check_piece(files: PlanFiles, piece: PieceFiles, own: PiecePages, teller: T
         check_boxes(piece, own.pages, [*range(1, len(piece.welded) + 1)], teller)
         return
     check_list(piece, lines, teller)
-    check_boxes(piece, own.pages, check_titles(piece, lines, teller), teller)
+    drawn, further = check_titles(piece, lines, teller)
+    check_boxes(piece, own.pages, drawn, teller, further)
 
 
 def _check_loose(piece: PieceFiles, lines: list[str], teller: Teller) -> None:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.order.clock.protocol import settle
+from chainplan.order.clock.select import make_clock
 from chainplan.order.limits import (
     Obstacle,
     coolest_without_welds_c,
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from chainplan.arrays import FloatArray, IntArray
-    from chainplan.model.bench.heat import HeatSettings
+    from chainplan.model.bench.groups import HeatSettings
     from chainplan.model.thermal.heat import HeatNetwork, RingLimit
     from chainplan.order.clock.protocol import Clock, Settled
     from chainplan.order.piece.situation import Situation
@@ -51,6 +52,24 @@ def advise(clock: Clock, settled: Settled) -> list[str]:
             "rings beforehand, a heat sink or tweezers, or plan the piece in shorter stretches."
         )
     return out + advise_waiting(clock, settled)
+
+
+def say_own_limit(situation: Situation, freely: Situation, orders: Sequence[Settled]) -> str:
+    """Say what the user's own limit before a weld costs at least.
+
+    ``freely``: the same piece without it; ``orders``: the order to follow, and others that may do
+    without it.
+    """
+    mine_s, limit_c = orders[0].bench_s, situation.limits.highest_interpass_c
+    settled = make_clock(freely).settle_all(np.asarray([item.order for item in orders]))
+    without_s = min((item.bench_s for item in settled if item.feasible), default=mine_s)
+    own = f"Your own limit before a weld ({limit_c:.0f} °C) costs"
+    if mine_s - without_s < 1:
+        return f"{own} nothing here."
+    return (
+        f"{own} at least {show_duration(mine_s - without_s)}: without it "
+        f"{show_duration(without_s)} would do instead of {show_duration(mine_s)}."
+    )
 
 
 def advise_limits(
@@ -143,10 +162,11 @@ def advise_part(situation: Situation, obstacle: Obstacle) -> list[str]:
     power = min(
         work.settings[k].power_j * work.settings[k].hits for k in work.setting[obstacle.joins]
     )
-    out.append(
-        f"Less heat: at most {np.floor(share * power):.0f} J in all on those joins instead of "
-        f"{power:.0f} J, if they still close."
-    )
+    if share * power >= 1:
+        out.append(
+            f"Less heat: at most {np.floor(share * power):.0f} J in all on those joins instead of "
+            f"{power:.0f} J, if they still close."
+        )
     linked = _linked_among(situation, rings)
     if linked:
         out.append(

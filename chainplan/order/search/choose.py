@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.model.said import said
 from chainplan.order.clock.protocol import Settling, keep_back, settle, warmest_c
 from chainplan.order.pattern.families import list_patterns
@@ -30,7 +31,7 @@ if TYPE_CHECKING:
     from chainplan.order.tuning import Effort, SearchTuning
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Followable:
     """A pattern laid out and timed."""
 

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from chainplan.arrays import BoolArray, FloatArray, IntArray
-    from chainplan.model.bench.pace import PaceSettings
+    from chainplan.model.bench.groups import PaceSettings
     from chainplan.model.job import Job
     from chainplan.model.order import WeldOrder
     from chainplan.model.plan import PiecePlan

@@ -8,7 +8,7 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from chainplan.model.bench.sheet import LANGUAGES
+from chainplan.model.bench.groups import LANGUAGES
 from chainplan.model.said import Phrase
 
 if TYPE_CHECKING:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.report.diagram.drawn import marks
 from chainplan.report.diagram.drawn.dots import spread_dots
 from chainplan.report.diagram.drawn.windows import say_scale
@@ -40,7 +40,7 @@ NAMED = 3
 """Units that are named as examples of one place in the repeat."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Inset:
     """One ring to be shown large, and the units at whose place in the repeat it stands."""
 

@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from chainplan.arrays import AnyIntArray, FloatArray
-    from chainplan.model.bench.electrode import ElectrodeSettings
+    from chainplan.model.bench.groups import ElectrodeSettings
     from chainplan.model.piece.joins import Joins
     from chainplan.model.piece.layout import Layout
     from chainplan.model.plan import Plan

@@ -28,7 +28,7 @@ from chainplan.units import show_duration
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from chainplan.model.bench.heat import HeatSettings
+    from chainplan.model.bench.groups import HeatSettings
     from chainplan.model.order import Pass, SetAside, WeldOrder
     from chainplan.reference.texts import Texts
     from chainplan.report.diagram.drawn.drawn_piece import DrawnPiece

@@ -35,7 +35,7 @@ from chainplan.report.text.instructions import (
 
 if TYPE_CHECKING:
     from chainplan.arrays import FloatArray
-    from chainplan.model.bench.heat import HeatSettings
+    from chainplan.model.bench.groups import HeatSettings
     from chainplan.model.order import Pass
     from chainplan.reference.texts import Texts
     from chainplan.report.diagram.drawn.drawn_piece import DrawnPiece

@@ -23,7 +23,7 @@ from chainplan.report.text.instructions import (
 from chainplan.units import show_wait
 
 if TYPE_CHECKING:
-    from chainplan.model.bench.heat import HeatSettings
+    from chainplan.model.bench.groups import HeatSettings
     from chainplan.reference.texts import Texts
     from chainplan.report.diagram.drawn.drawn_piece import DrawnPiece
     from chainplan.report.diagram.pass_groups import PassGroup

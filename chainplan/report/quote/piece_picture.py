@@ -27,6 +27,9 @@ MOST_SHADED = 4000
 half a millimetre of a square mesh, and the file below some megabytes."""
 BODY_RATIO = 0.55
 """Width of a fitting's outline over its length: only the length is known."""
+OWN_SIZE_FROM = 0.4
+"""Share of the page's width from which on a piece that fits is shown at its own size alone; a
+smaller one is shown larger, and at its own size below."""
 _RATIOS = {
     FittingKind.END_RING: 1.0, FittingKind.EAR_WIRE: 0.3, FittingKind.EAR_POST: 0.15,
     FittingKind.CLASP: 0.45, FittingKind.BAIL: 0.6,
@@ -58,6 +61,8 @@ def draw_piece(
     extent = _extent(rings, layout, view)
     long = extent[2] - extent[0]
     scale = min(width_mm / long, 70.0 / (extent[3] - extent[1]), 3.0)
+    if scale >= 1 and long >= OWN_SIZE_FROM * width_mm:
+        scale = 1.0
     y = top_mm
     if layout.rings <= MOST_SHADED:
         room = _Room(left_mm, y, width_mm, 0.0)
@@ -66,7 +71,7 @@ def draw_piece(
         of = "at its own size" if math.isclose(scale, 1.0) else _scale_words(scale)
         sheet.write(left_mm, y + 4.0, f"The whole piece, {of}.", 8.0, colour=GREY)
         y += 8.0
-    if scale < 0.95 or layout.rings > MOST_SHADED:
+    if not math.isclose(scale, 1.0) or layout.rings > MOST_SHADED:
         window = _own_size_window(layout, extent, width_mm)
         room = _Room(left_mm, y, width_mm, 0.0)
         y = _show(sheet, piece, rings, view, window, 1.0, f"{key}-own", room)

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
     from chainplan.arrays import FloatArray
-    from chainplan.model.bench.heat import HeatSettings
+    from chainplan.model.bench.groups import HeatSettings
     from chainplan.model.order import (
         Earthing,
         LimitCheck,

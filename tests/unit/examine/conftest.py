@@ -9,6 +9,8 @@ from dataclasses import replace
 import pytest
 
 import chainplan
+from chainplan.examine import examine_folder
+from chainplan.examine.reading import read_folder
 from chainplan.report.bench_sheet.page import bench_sheet_html
 from chainplan.report.diagram.weld_order import write_diagrams
 
@@ -171,12 +173,14 @@ def fixture_in_language():
 
 @pytest.fixture(scope="session", name="bare")
 def fixture_bare(good, tmp_path_factory):
-    """The same files but for pictures, which take time to copy."""
-    folder = tmp_path_factory.mktemp("bare")
-    for path in good.iterdir():
-        if path.suffix in (".csv", ".json", ".html", ".xlsx", ".ics") or path.name in (
-            "weld-order.pdf",
-            "week.pdf",
-        ):
-            shutil.copy(path, folder / path.name)
+    """The same files, to be changed and put back."""
+    folder = tmp_path_factory.mktemp("bare") / "plan"
+    shutil.copytree(good, folder)
     return folder
+
+
+@pytest.fixture(scope="module", name="files")
+def fixture_files(good):
+    """The files of the good plan, read once."""
+    assert examine_folder(good).ok
+    return read_folder(good)

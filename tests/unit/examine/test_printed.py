@@ -8,19 +8,16 @@ import re
 import shutil
 import zipfile
 
-import pytest
+from one_check import findings_of
 
 import chainplan
 from chainplan import cli
 from chainplan.cli.common.running import OUR_FAULT
 from chainplan.examine import examine_folder
-from chainplan.examine.findings import Teller
 from chainplan.examine.printed import paper as paper_checks
 from chainplan.examine.printed import workbook as workbook_checks
 from chainplan.examine.printed.cells import read_cells
 from chainplan.examine.printed.pages import by_piece, read_pages, without_note
-from chainplan.examine.reading import read_folder
-from chainplan.examine.registry import CHECKS
 
 BOOK, PAPER = "the workbook is the plan", "the paper is the weld order"
 NO_SECOND_SOURCE = {
@@ -36,20 +33,6 @@ LABELS = re.compile(
 SCALE = re.compile(r"[\d.]+ × true size|50 mm on your rule")
 """Lines of numbers beside the pictures: joins, rows, columns, rings and mm along the axes; scales,
 which only a rule laid on the sheet confirms."""
-
-
-def findings_of(name, files):
-    """Run one check."""
-    teller = Teller(name)
-    dict(CHECKS)[name](files, teller)
-    return teller.close()
-
-
-@pytest.fixture(scope="module", name="files")
-def fixture_files(good):
-    """The files of the good plan, read once."""
-    assert examine_folder(good).ok
-    return read_folder(good)
 
 
 def changed(text):

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.reference.texts import ENGLISH
 from chainplan.report.diagram.drawn.strips import (
     LANE_MM,
@@ -63,7 +63,7 @@ MOST_ENLARGED = 1.3
 what is seen around the joins, and where fingers hold, would leave the page."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Window:
     """A part of the piece that is shown in one strip or tile (right and up, in mm)."""
 
@@ -78,7 +78,7 @@ class Window:
         return (x >= left) & (x < right) & (y >= lower) & (y < upper)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Cut:
     """How one pass is spread over strips or tiles."""
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.reference.texts import ENGLISH
 from chainplan.report.diagram.drawn.marks import (
     DOT_MM,
@@ -34,7 +34,7 @@ GAP_MM = 3.6
 """White between two marks of the key, or less where all of them fill the line."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Mark:
     """How a mark is drawn at a left edge and a middle; its meaning is in the table of texts."""
 

@@ -10,7 +10,7 @@ import pytest
 from chainplan.heat import build_heat_model
 from chainplan.join import place_joins
 from chainplan.model.bench import Bench
-from chainplan.model.bench.heat import HeatSettings
+from chainplan.model.bench.groups import HeatSettings
 from chainplan.model.job import Piece, Section
 from chainplan.model.order import WeldSetting
 from chainplan.order.clock.exact import make_exact_clock

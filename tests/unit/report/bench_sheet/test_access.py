@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from at_bench import Bench, axe_findings, fetch_axe
 
-from chainplan.model.bench.sheet import LANGUAGES
+from chainplan.model.bench.groups import LANGUAGES
 from chainplan.report.bench_sheet import write_bench_sheet
 
 if TYPE_CHECKING:

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from at_bench import Bench, start_chromium, wait_until, without_waits
 
-from chainplan.model.bench.sheet import LANGUAGES
+from chainplan.model.bench.groups import LANGUAGES
 from chainplan.model.order import FasterPace
 from chainplan.reference.texts import bench_texts, is_reviewed
 from chainplan.report.bench_sheet import bench_sheet_html, write_bench_sheet
