@@ -28,8 +28,10 @@ from chainplan.estimate import first_settings
 from chainplan.heat import build_heat_model
 from chainplan.join import place_joins
 from chainplan.model.bench import Bench
-from chainplan.model.bench.heat import HeatSettings  # noqa: TC001  (nothing is gained here)
-from chainplan.model.bench.lead import LeadSettings
+from chainplan.model.bench.groups import (
+    HeatSettings,
+    LeadSettings,
+)
 from chainplan.model.job import Piece, Section
 from chainplan.model.order import WeldOrder, WeldSetting
 from chainplan.model.tuning import change_tuning

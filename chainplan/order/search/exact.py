@@ -11,11 +11,11 @@ If the piece looks the same from its other end, only orders that begin in one ha
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.order.clock.follow import time_by_modes
 from chainplan.order.clock.waits import WAIT_STEP_S, least_wait_s
 from chainplan.order.search.outlook import make_outlook
@@ -37,7 +37,7 @@ _SOONER_S = 1e-9
 """Less is rounding, not time won."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class _Beginnings:
     """Beginnings of one length."""
 

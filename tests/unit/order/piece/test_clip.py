@@ -8,7 +8,7 @@ import networkx
 import numpy as np
 import pytest
 
-from chainplan.model.bench.lead import LeadSettings
+from chainplan.model.bench.groups import LeadSettings
 from chainplan.model.job import Piece, Section
 from chainplan.model.kinds import ReturnLead
 from chainplan.order.piece.clip import place_clip
