@@ -24,7 +24,10 @@ _FACTS = re.compile(
     r"Price (?P<price>\S+ \S+) (?P<notes>.+?) This price holds (?P<until>.+?) "
     r"Ready by (?P<ready>.+?) Care "
 )
-_LONG = re.compile(r"([\d.]+) (mm|cm) long, ([\d.]+) mm wide(?:, (.+))?$")
+_LONG = re.compile(
+    r"([\d.]+) (mm|cm) long(?:, closed; ([\d.]+) (mm|cm) round its inside;|,) "
+    r"([\d.]+) mm wide(?:, (.+))?$"
+)
 _RULER = re.compile(r"0 cm((?: \d+)*)")
 _SCALE = re.compile(r"The whole piece, (?:([\d.]+) (?:times|of) its own size|at its own size)\.")
 _LARGEST_SCALE = 3.0
@@ -109,9 +112,17 @@ def _check_size(piece: PieceFiles, told: str, teller: Teller) -> None:
     else:
         teller.near(QUOTE, place, float(found[1]), length, off=_half_digit(length))
     wide = max(section["width_mm"] for section in woven)
-    teller.near(QUOTE, f"{place}, width", float(found[3]), wide, off=0.0501)
+    teller.near(QUOTE, f"{place}, width", float(found[5]), wide, off=0.0501)
     lies = ", ".join(dict.fromkeys(s["lies"] for s in woven if s["lies"]))
-    teller.same(QUOTE, f"{place}, lies", found[4] or "", lies)
+    if found[3] is None:
+        teller.same(QUOTE, f"{place}, lies", found[6] or "", lies)
+        return
+    # Bent round, the inside is shorter than the middle of the thickness by a half turn of it twice.
+    thick = max(section["thickness_mm"] for section in sections)
+    inside = max(piece.record["length_mm"] - math.pi * thick, 0.0)
+    told_mm = float(found[3]) * (10.0 if found[4] == "cm" else 1.0)
+    off = 0.501 if found[4] == "cm" else _half_digit(inside)
+    teller.near(QUOTE, f"{place}, round its inside", told_mm, inside, off=off)
 
 
 def _half_digit(value: float) -> float:
