@@ -31,9 +31,9 @@ _LAGS = np.array([0.0, 0.15, 0.4, 0.7, 1.0])
 """Roots of the shares of an interval at which peaks are looked for first."""
 _COOLING_S = 900.0
 _CLOSEST = 6
-_POINTS, _STEPS = 8, 6
+_POINTS, _STEPS = 8, 16
 """Seconds after the last weld, intervals that are looked at closer, points of their arcs, and
-Newton's steps about the best of these: the far end of a wait, ranks that can hold the peak; six
+Newton's steps about the best of these: the far end of a wait, ranks that can hold the peak; sixteen
 leave less than a thousandth of a kelvin."""
 
 
