@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.examine.findings import Examination, Finding, Teller
+from chainplan.examine.passed import Passed, WatchedFiles, digest_of_pieces, watch
 from chainplan.examine.reading import read_folder
 from chainplan.examine.registry import CHECKS
 
@@ -21,10 +22,12 @@ if TYPE_CHECKING:
 _UNREADABLE = (ArithmeticError, AttributeError, LookupError, RuntimeError, TypeError, ValueError)
 """What a check meets where a file holds another kind of thing than it should."""
 
-__all__ = ["Examination", "Finding", "examine_folder"]
+__all__ = ["Examination", "Finding", "Passed", "examine_folder"]
 
 
-def examine_folder(folder: Path, *, without: Collection[str] = ()) -> Examination:
+def examine_folder(
+    folder: Path, *, without: Collection[str] = (), passed: Passed | None = None
+) -> Examination:
     """Run the checks on the files of a plan and report all findings together.
 
     Parameters
@@ -33,6 +36,8 @@ def examine_folder(folder: Path, *, without: Collection[str] = ()) -> Examinatio
         Where the files of a plan stand.
     without : collection of str
         Names of checks that are left out.
+    passed : Passed, optional
+        What the same content has passed before; such checks are not run again.
 
     Raises
     ------
@@ -44,30 +49,51 @@ def examine_folder(folder: Path, *, without: Collection[str] = ()) -> Examinatio
     from chainplan.examine.days import appointments, dates  # noqa: F401
     from chainplan.examine.heat import chance, limits, networks, waits  # noqa: F401
     from chainplan.examine.money import buying, figures, prices, takes, words  # noqa: F401
+    from chainplan.examine.papers import by_hand, charts, joins, quotes, weaving_pages  # noqa: F401
     from chainplan.examine.piece import counts, fittings, lengths, masses  # noqa: F401
     from chainplan.examine.printed import paper, week, workbook  # noqa: F401
     from chainplan.examine.space import poses, reach  # noqa: F401
-    from chainplan.examine.told import at_bench, bench_sheet, numbers, sampled, sentences, weaving  # noqa: F401
+    from chainplan.examine.told import (  # noqa: F401
+        at_bench,
+        bench_sheet,
+        gained,
+        numbers,
+        sampled,
+        sentences,
+        weaving,
+    )
     from chainplan.examine.welding import earthed, orders, pulses  # noqa: F401
 
     files = read_folder(folder)
     findings: list[Finding] = list(files.broken)
     notes: list[str] = []
     checks = [item for item in CHECKS if item[0] not in without]
+    base = digest_of_pieces(files) if passed is not None and files.whole else ""
+    again = []
     if files.whole:
         for name, run in checks:
+            known = None if passed is None else passed.notes_of(name, files, base)
+            if known is not None:
+                again.append(name)
+                notes += known
+                continue
             teller = Teller(name)
+            watched = files if passed is None else watch(files)
             try:
                 with np.errstate(all="ignore"):  # what is no number is told as a finding
-                    run(files, teller)
+                    run(watched, teller)
             except _UNREADABLE as error:
                 # What one check cannot read is a finding; the others still run.
                 teller.tell("plan", "all of it", f"cannot be read: {error!r}", "a plan")
-            findings += teller.close()
+            told = teller.close()
+            findings += told
             notes += teller.notes
+            if passed is not None and isinstance(watched, WatchedFiles) and not told:
+                passed.keep(name, watched, base, teller.notes)
     return Examination(
         folder=str(folder),
         checks=tuple(name for name, _ in checks),
         findings=tuple(findings),
         notes=tuple(notes),
+        passed_before=tuple(again),
     )

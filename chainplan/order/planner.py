@@ -22,7 +22,7 @@ from chainplan.order.piece.situation import take_stock
 from chainplan.order.proof.bound import bound_bench_time
 from chainplan.order.proof.chance import judge_by_chance
 from chainplan.order.proof.hurry import cold_after_s, waits_when_faster
-from chainplan.order.say.advice import advise
+from chainplan.order.say.advice import advise, say_own_limit
 from chainplan.order.say.causes import find_causes
 from chainplan.order.say.chances import (
     ASKED_IN_VAIN,
@@ -42,9 +42,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
     from chainplan.arrays import IntArray
-    from chainplan.model.bench.heat import HeatSettings
-    from chainplan.model.bench.lead import LeadSettings
-    from chainplan.model.bench.pace import PaceSettings
+    from chainplan.model.bench.groups import HeatSettings, LeadSettings, PaceSettings
     from chainplan.model.kinds import ReturnLead
     from chainplan.model.order import Chance, Earthing, WeldSetting
     from chainplan.model.piece.joins import Joins
@@ -122,7 +120,7 @@ def find_order(
     tried: Effort = tuning.search.thorough if effort == "thorough" else tuning.search.usual
     tell("order", 0, 5)
 
-    def take(way: ReturnLead) -> Situation:
+    def take(way: ReturnLead, limits: HeatSettings = limits) -> Situation:
         return take_stock(
             layout,
             joins,
@@ -165,6 +163,10 @@ def find_order(
     chance = _judge(clock.situation, seen, thorough=effort == "thorough")
     earthing = tell_earthing(ways, replace(best, followable=chosen))
     order = _write_order(clock, chosen, baselines, (free, proved), parts, seen, chance, earthing)
+    if limits.kept_interpass_c > 0 and chosen.settled.feasible:
+        freely = take(situation.way, replace(limits, highest_interpass_c=0.0))
+        own = say_own_limit(situation, freely, [chosen.settled, baselines["end to end"]])
+        order = replace(order, advice=(*order.advice, own))
     if few or clock.follows:
         order = replace(order, faster=waits_when_faster(clock, chosen.settled))
     tell("order", 5, 5)

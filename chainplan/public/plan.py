@@ -215,7 +215,8 @@ def write_plan(
     workers : int
         So many files are written side by side; they are the same for any number.
     keep : bool
-        Take charts that were drawn before from the user's cache folder, and keep new ones there.
+        Take what was drawn before from the user's cache folder, and keep what is new there; checks
+        are not run again that the same content has passed.
     on_step, on_note : callable, optional
         Told how far it is, and what the examiner looked at in a sample only.
 
@@ -227,9 +228,10 @@ def write_plan(
     ExaminationError
         If the examiner finds that the written files contradict each other; nothing is replaced.
     """
-    from chainplan.examine import examine_folder
+    from chainplan.examine import Passed, examine_folder
     from chainplan.report import write_files
     from chainplan.store import ResultShelf, default_folder
+    from chainplan.store.version import examining_version
     from chainplan.workers import Workers
     from chainplan.writing import fresh_folder
 
@@ -237,6 +239,7 @@ def write_plan(
         message = f"images: {images!r} is not a format of page images; allowed: png, svg"
         raise InputError(message)
     target, step = Path(folder), on_step or no_step
+    shelf = ResultShelf(folder=default_folder()) if keep else None
     with fresh_folder(target) as place:
         write_files(
             plan,
@@ -246,11 +249,12 @@ def write_plan(
             images=images,
             all_sheets=all_sheets,
             workers=Workers(count=workers),
-            shelf=ResultShelf(folder=default_folder()) if keep else None,
+            shelf=shelf,
             on_step=step,
         )
         step("examine", 0, 1)
-        found = examine_folder(place)
+        passed = None if shelf is None else Passed(shelf, examining_version())
+        found = examine_folder(place, passed=passed)
         if not found.ok:
             raise ExaminationError(found.failure_text())
     if on_note is not None:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.model.bench import Bench
+from chainplan.model.bench.groups import SheetSettings
 from chainplan.model.estimate import Estimates
 from chainplan.model.job import Job
 from chainplan.model.plan import Plan
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
+    from chainplan.arrays import FloatArray, IndexArray
     from chainplan.model.plan import PiecePlan
     from chainplan.store import ResultShelf
 
@@ -37,7 +39,11 @@ def work_of(plan: Plan) -> Plan:
         job=Job(
             name=plan.job.name,
             pieces=(),
-            bench=Bench(electrode=bench.electrode, heat=bench.heat),
+            bench=Bench(
+                electrode=bench.electrode,
+                heat=bench.heat,
+                sheet=SheetSettings(language=bench.sheet.language),
+            ),
             metals=plan.job.metals,
         ),
         pieces=tuple(map(_piece_alone, plan.pieces)),
@@ -45,8 +51,34 @@ def work_of(plan: Plan) -> Plan:
         estimates=Estimates(),
         news=plan.news,
     )
-    told = digest(work)
-    return replace(work, stamp=replace(work.stamp, work_sha256=told))
+    return replace(work, stamp=replace(work.stamp, work_sha256=_mark(work)))
+
+
+GRAIN = 1e-4
+"""Places, angles and times of the mark are taken in steps of this: from run to run their last
+digits differ with the places that the machine's memory gives to arrays, and the mark must not."""
+
+
+def _mark(work: Plan) -> str:
+    """Digest what is asked for, and what came of it: rings in space, joins, order and times."""
+    pieces = [
+        (
+            replace(piece.piece, parts=()),
+            (layout.material, layout.links, _steps(layout.centre_mm), _steps(layout.normal)),
+            (joins.pre_closed, joins.face, _steps(joins.angle_rad)),
+            (order.ring, order.pass_number, _steps(order.start_s), _steps(order.wait_s)),
+        )
+        for piece in work.pieces
+        for layout, joins, order in ((piece.layout, piece.joins, piece.order),)
+    ]
+    batch = work.batch
+    turns = (batch.piece, batch.copy, batch.first_step, batch.steps)
+    return digest((work.stamp, work.job, pieces, turns, work.news))
+
+
+def _steps(values: FloatArray) -> IndexArray:
+    """Count whole steps; their edges lie where no round number of the job falls."""
+    return np.floor(values / GRAIN + 1 / np.pi).astype(np.int64)
 
 
 def _piece_alone(plan: PiecePlan) -> PiecePlan:
@@ -92,7 +124,7 @@ def keep_pages(
     if shelf is None:
         write()
         return
-    key = key_of("pages", what, work.stamp.work_sha256, drawing_version())
+    key = key_of("pages", what, digest(work), drawing_version())
     kept = shelf.get(key)
     if isinstance(kept, dict) and all(map(_is_a_file, kept.items())):
         for name, content in kept.items():

@@ -43,6 +43,17 @@ def drawing_version() -> str:
     return hashlib.sha256(repr(told).encode()).hexdigest()
 
 
+@cache
+def examining_version() -> str:
+    """Tell one digest of the examiner: its code, what it shares with others, its libraries."""
+    from importlib.metadata import version
+
+    folders = tuple(_digest_of(PACKAGE / name) for name in ("examine", "model", "reference"))
+    light = tuple(path.read_bytes() for path in sorted(PACKAGE.glob("*.py")))
+    libraries = tuple((name, version(name)) for name in ("numpy", "scipy", "pypdfium2"))
+    return hashlib.sha256(repr((folders, light, libraries)).encode()).hexdigest()
+
+
 def _digest_of(folder: Path) -> str:
     whole = hashlib.sha256()
     for path in sorted(folder.rglob("*")):

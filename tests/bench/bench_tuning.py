@@ -30,8 +30,7 @@ from chainplan.heat import build_heat_model
 from chainplan.heat.tuning import tuning as heat_tuning
 from chainplan.join import place_joins
 from chainplan.join.tuning import tuning as join_tuning
-from chainplan.model.bench.electrode import ElectrodeSettings
-from chainplan.model.bench.heat import HeatSettings
+from chainplan.model.bench.groups import ElectrodeSettings, HeatSettings
 from chainplan.model.job import HeatSensitivePart, Piece, Section
 from chainplan.model.tuning import Tunable, change_tuning, list_tuning
 from chainplan.order import find_order
@@ -139,9 +138,14 @@ _prepared: dict[str, tuple[tuple[Any, ...], dict[str, Any]]] = {}
 
 
 def _kept(name: str, **size: Any) -> tuple[tuple[Any, ...], dict[str, Any]]:
-    """Prepare an invented piece once, so that its modes and kernels are not counted."""
+    """Prepare an invented piece once, so that its modes and kernels are not counted.
+
+    Fingers hold on both sides, ends too: then limits bind and there is something to choose. Held as
+    usual, three of the four pieces take the first way that is tried.
+    """
     if name not in _prepared:
-        *three, kwargs = prepare(**size)
+        limits = HeatSettings(sides_held=2, end_tweezers=False)
+        *three, kwargs = prepare(**size, limits=limits)
         _prepared[name] = (tuple(three), kwargs)
     return _prepared[name]
 

@@ -12,13 +12,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from threadpoolctl import threadpool_limits
 
-from chainplan.model.bench.lead import LeadSettings
+from chainplan.model.bench.groups import LeadSettings
 from chainplan.model.kinds import ReturnLead
 from chainplan.order.clock.exact import ExactClock, make_exact_clock
 from chainplan.order.clock.follow import time_by_modes
 from chainplan.order.clock.solved import solve_modes
 from chainplan.order.piece.situation import take_stock
 from chainplan.order.proof.bound import bound_bench_time
+from chainplan.order.search.exact import find_best_of_all
 
 _BUILDERS = Path(__file__).parents[1] / "unit" / "order" / "conftest.py"
 _SPEC = importlib.util.spec_from_file_location("order_builders", _BUILDERS)
@@ -138,6 +139,23 @@ def test_no_order_of_all_there_are_undercuts_the_bound(piece):
     """Fingers on either or both sides, clip, parts, limits before a weld."""
     clock = piece.clock()
     assert bound_of(clock) <= optimum_of(clock) + 1e-6
+
+
+@given(drawn_pieces())
+@settings(max_examples=40)
+def test_the_exact_search_misses_no_better_order_whatever_holds_the_piece(piece):
+    """The same time as the best of all orders, timed one by one."""
+    clock = piece.clock()
+    work, limit_c = clock.situation.work, clock.situation.limits.kept_finger_c
+    modes = solve_modes(work, clock.caps(), clock.hold, limit_c)
+    start = np.arange(work.joins, dtype=np.int32)
+    found, proved = find_best_of_all(work, modes, start, most_looks=10**6)
+    best_s = optimum_of(clock)
+    if proved:
+        assert abs(time_by_modes(modes, work, found).bench_s[0] - best_s) < 1e-6
+    elif np.isfinite(best_s):
+        every_second = bool((np.diff(modes.wait_s, prepend=0.0) <= 1.0).all())
+        assert not every_second
 
 
 @given(drawn_pieces(), st.sampled_from([1.0, 4.0, 15.0]))

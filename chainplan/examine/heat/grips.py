@@ -30,8 +30,15 @@ def touched_c(files: PlanFiles, piece: PieceFiles, run: PatchRun, rings: int) ->
     """Warmest place of each ring from when fingers close until each weld, shape (w, rings). [°C].
 
     A ring whose wire takes seconds to even out counts with its join once that is welded: by the
-    solution along its wire, of spread ``R²·ρ·c/k``, from when heat has gone two wires far.
+    solution along its wire, of spread ``R²·ρ·c/k``, from when heat has gone two wires far. A run
+    keeps what is found, since limits and chances ask for it.
     """
+    if piece.name not in run.touched:
+        run.touched[piece.name] = _touched_c(files, piece, run, rings)
+    return run.touched[piece.name]
+
+
+def _touched_c(files: PlanFiles, piece: PieceFiles, run: PatchRun, rings: int) -> FloatArray:
     metal = piece.rings["metal"].astype(str)
     spread_s = np.zeros(rings)
     for key in np.unique(metal).tolist():

@@ -91,7 +91,7 @@ def _orders(piece: PieceFiles) -> Iterator[IndexArray]:
     """List steps along the piece, group by group, in every sequence of the groups."""
     steps = piece.steps
     groups: dict[Any, list[int]] = {}
-    row, position = steps["row"].astype(int), steps["position"].astype(int)
+    row, position = steps["row"].astype(np.intp), steps["position"].astype(np.intp)
     sheet = len(piece.record["sections"]) == 1 and bool((piece.rings["row"] > 1).any())
     clip = clip_of(piece)
     for key in zip(steps["face"], steps["power_j"], steps["hits"], strict=True):
@@ -101,7 +101,7 @@ def _orders(piece: PieceFiles) -> Iterator[IndexArray]:
     if not sheet:
         place, across, along = 0 * row, 0 * row, piece.welded
     else:
-        place = 0 * row if clip is None else np.unique(clip, return_inverse=True)[1].ravel()
+        place = 0 * row if clip is None else _along(clip, position)
         across, along = row, position
     for step in np.lexsort((piece.welded, along, across, place)).tolist():
         groups[steps["face"][step], steps["power_j"][step], steps["hits"][step]].append(step)
@@ -111,6 +111,15 @@ def _orders(piece: PieceFiles) -> Iterator[IndexArray]:
         if sheet:
             there = [_there_and_back(group, place, row) for group in own]
             yield np.array([*itertools.chain.from_iterable(there)], dtype=np.intp)
+
+
+def _along(clip: IndexArray, position: IndexArray) -> IndexArray:
+    """Give the places of a clip numbers along the piece, by the first join that each reaches."""
+    rings, of_step = np.unique(clip, return_inverse=True)
+    first = np.full(len(rings), np.iinfo(np.intp).max)
+    np.minimum.at(first, of_step.ravel(), position)
+    number: IndexArray = np.argsort(np.argsort(first, kind="stable"))[of_step.ravel()]
+    return number
 
 
 def _there_and_back(group: list[int], place: IndexArray, row: IndexArray) -> list[int]:

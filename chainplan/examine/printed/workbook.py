@@ -18,6 +18,7 @@ from chainplan.examine.printed.bench_sheets import (
     workshop,
 )
 from chainplan.examine.printed.cells import read_cells, table_below
+from chainplan.examine.printed.long_sheets import check_long_sheets
 from chainplan.examine.printed.money_sheets import (
     cost,
     drivers,
@@ -80,6 +81,7 @@ def check_workbook(files: PlanFiles, teller: Teller) -> None:
             continue
         for make in makers:
             _compare(name, book[name], make(files), teller)
+    check_long_sheets(files, book, teller)
     sheets = [book.get(name, {}) for name in ("workshop", "notes")]
     _check_remarks(files, [row for sheet in sheets for row in sheet.values()], teller)
 

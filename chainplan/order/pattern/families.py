@@ -37,7 +37,8 @@ def list_patterns(
     than ``most``, they are thinned evenly; so are the patterns that skip from run to run. ``rich``:
     the same ways from the other end too, and with their passes one after another in other orders.
     ``clip_units``: units (or columns) within reach of one place of the return lead's clip, if it
-    has to be moved; whatever fits into them is also tried from place to place.
+    has to be moved; whatever fits into them is also tried from place to place, unless the rows of a
+    sheet have different numbers of rings: what is within reach then cannot be said by columns.
     """
     if joins == 0:
         return []
@@ -59,9 +60,10 @@ def list_patterns(
         low, high = window_mm
         return [p for p in patterns if p.stride == 1 or not low <= p.stride * grid.pitch_mm <= high]
 
+    even = bool((grid.spans == 1).all())
     by_clip = [
         replace(pattern, by_clip=True)
-        for pattern in clear(found) + clear(runs)
+        for pattern in (clear(found) + clear(runs) if even else [])
         if pattern.blocks == 1 and pattern.share * max(pattern.run, pattern.stride) <= clip_units
     ]
     kept = _thin_out(clear(found), most) + _thin_out(clear(runs), tuning.runs_for_each * most)

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from scipy.spatial import cKDTree
 
     from chainplan.arrays import BoolArray, FloatArray, IntArray
-    from chainplan.model.bench.lead import LeadSettings
+    from chainplan.model.bench.groups import LeadSettings
     from chainplan.model.piece.layout import Layout
     from chainplan.order.piece.grid import JoinGrid
     from chainplan.order.piece.work import HandWork
@@ -216,7 +216,8 @@ def _share_sheet(
 ) -> tuple[IntArray, IntArray]:
     """Cut a sheet into cells of rows and columns, as few as reach allows, numbered in a snake."""
     place, mine, reach_mm = work.place_mm[woven], work.ring[woven], places.near.furthest_mm
-    row, column = grid.row[woven] - grid.row[woven].min(), grid.column[woven]
+    row = grid.row[woven] - grid.row[woven].min()
+    column = grid.column[woven] * grid.spans[woven]  # so that a column lies in one place
     column = column - column.min()
     rows, columns = int(row.max()) + 1, int(column.max()) + 1
     wide_mm, high_mm = float(np.ptp(place[:, 0])), float(np.ptp(place[:, 1]))

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import pairwise, permutations
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.model.piece.line import count_units, sheet_section
 
 if TYPE_CHECKING:
@@ -18,14 +18,15 @@ if TYPE_CHECKING:
     from chainplan.order.piece.work import HandWork
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class JoinGrid:
     """Where each join is, in the words in which passes are said."""
 
     sheet: bool  # rows and columns; otherwise one line of units
     unit: str  # "ring", "pair", "three"; what a line counts
     row: IntArray  # (m,)
-    column: IntArray  # (m,) in a line: number of the unit
+    column: IntArray  # (m,) in a line: number of the unit; in a sheet: number in its row
+    spans: IntArray  # (m,) columns of the fullest row that a ring of the join's row takes up
     member: IntArray  # (m,) which ring of its unit, from 0
     ring: IntArray  # (m,)
     pitch_mm: float  # from one unit of a line, or one column, to the next
@@ -42,10 +43,12 @@ def lay_out_grid(layout: Layout, work: HandWork) -> JoinGrid:
     """Find rows and columns of a strip or sheet, or the units of a chain."""
     ring = work.ring
     beside = np.zeros(ring.shape[0], dtype=bool)
+    spans = np.ones(ring.shape[0], dtype=np.int32)
     if (own := sheet_section(layout)) is not None:
         beside = layout.section[ring] != own
         near = _nearest(layout, own, ring, beside)
         row, column = layout.row[near], layout.column[near]
+        spans = _spans(layout, own)[row]
         unit, member, sheet = "ring", np.zeros_like(row), True
         single = np.ones(row.shape[0], dtype=bool)
     else:
@@ -64,6 +67,7 @@ def lay_out_grid(layout: Layout, work: HandWork) -> JoinGrid:
         unit=unit,
         row=row.astype(np.int32),
         column=column.astype(np.int32),
+        spans=spans,
         member=member.astype(np.int32),
         ring=ring,
         pitch_mm=extent / max(columns, 1),
@@ -75,6 +79,19 @@ def lay_out_grid(layout: Layout, work: HandWork) -> JoinGrid:
         metals=_metals(layout, work),
         setting=work.setting,
     )
+
+
+def _spans(layout: Layout, sheet: int) -> IntArray:
+    """Columns of the fullest row that a ring of each row takes up, shape (rows,).
+
+    Rows of connecting rings may have twice as many as the rows that they connect.
+    """
+    own = layout.section == sheet
+    row, column = layout.row[own], layout.column[own]
+    count = np.zeros(int(row.max()) + 1)
+    np.maximum.at(count, row, column + 1.0)
+    spans: IntArray = np.round(count.max() / np.maximum(count, 1.0)).astype(np.int32)
+    return spans
 
 
 def _nearest(layout: Layout, sheet: int, ring: IntArray, beside: npt.NDArray[np.bool_]) -> IntArray:

@@ -2,33 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import islice
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from chainplan.model.estimate import Estimates
+from chainplan.report.charts.kept import Chart, ChartShelf
 from chainplan.writing import file_names
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Iterator
     from pathlib import Path
-
-    from matplotlib.figure import Figure
 
     from chainplan.model.plan import Plan
     from chainplan.store import ResultShelf
-
-
-@dataclass(frozen=True, slots=True)
-class Chart:
-    """A chart to be drawn: the name of its file, how, and from what.
-
-    It is drawn from what it shows and from nothing else, so that this is all that it depends on.
-    """
-
-    name: str
-    draw: Callable[..., Figure]
-    shows: tuple[Any, ...]
 
 
 def charts_of(plan: Plan) -> Iterator[Chart]:
@@ -86,8 +73,7 @@ def write_charts(
     (k, n) every n-th of them, from the k-th, so that several can work side by side. ``png``: write
     each as PNG too.
     """
-    from chainplan.report.charts.figures import ENDINGS, SVG, chart_style
-    from chainplan.report.charts.kept import ChartShelf
+    from chainplan.report.charts.figures import ENDINGS, SVG, chart_style, write_figure
 
     folder = folder / "charts"
     folder.mkdir(exist_ok=True)
@@ -103,11 +89,3 @@ def write_charts(
                 kept.write(chart, paths)
             written += paths
     return written
-
-
-def write_figure(figure: Figure, paths: Sequence[Path]) -> None:
-    """Write one figure in the formats of some paths; the bytes depend on its content only."""
-    from chainplan.report.charts.figures import write_chart
-
-    for path in paths:
-        write_chart(figure, path)

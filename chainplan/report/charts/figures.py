@@ -293,6 +293,12 @@ def write_asked(figure: Figure, path: str | Path) -> Path:
         raise InputError(message) from None
 
 
+def write_figure(figure: Figure, paths: Iterable[Path]) -> None:
+    """Write one figure in the formats of some paths; the bytes depend on its content only."""
+    for path in paths:
+        write_chart(figure, path)
+
+
 def settle(values: Any, digits: int = 3) -> FloatArray:
     """Round away what differs from run to run with the number of threads, as the last digits do.
 

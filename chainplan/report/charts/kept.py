@@ -7,16 +7,30 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from chainplan.report.charts.figures import write_figure
 from chainplan.store import key_of
 from chainplan.store.packing import digest
 from chainplan.store.version import drawing_version
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
     from pathlib import Path
 
-    from chainplan.report.charts import Chart
+    from matplotlib.figure import Figure
+
     from chainplan.store import ResultShelf
+
+
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """A chart to be drawn: the name of its file, how, and from what.
+
+    It is drawn from what it shows and from nothing else, so that this is all that it depends on.
+    """
+
+    name: str
+    draw: Callable[..., Figure]
+    shows: tuple[Any, ...]
 
 
 @dataclass(frozen=True)
@@ -28,8 +42,6 @@ class ChartShelf:
 
     def write(self, chart: Chart, paths: Sequence[Path]) -> None:
         """Write a chart as it was kept, in the formats of some paths; draw and keep it if not."""
-        from chainplan.report.charts import write_figure
-
         shown = [self._digest_of(part) for part in chart.shows]
         endings = [path.suffix for path in paths]
         key = key_of("chart", chart.name, shown, endings, drawing_version())

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from chainplan.model.kinds import Form
 from chainplan.model.piece.fittings import FittingKind
 from chainplan.reference import find_metal
-from chainplan.report.text.names import spoken_metal, spoken_weave
+from chainplan.report.text.names import spoken_metal, spoken_missing, spoken_weave
 from chainplan.units import show_length
 
 if TYPE_CHECKING:
@@ -32,7 +32,12 @@ STONE_CARE = "Keep the stone from heat, ultrasound and cleaning fluids; a damp c
 
 def metal_for_customers(metal: str, plan: Plan) -> str:
     """Say a metal without the number of its alloy, which says nothing to who wears it."""
-    words = _ALLOY_NUMBER.sub("", spoken_metal(metal, plan.job.metals))
+    return _plain_alloy(spoken_metal(metal, plan.job.metals))
+
+
+def _plain_alloy(title: str) -> str:
+    """Leave out the number of an alloy in the title of a metal."""
+    words = _ALLOY_NUMBER.sub("", title)
     return words[:1].lower() + words[1:]
 
 
@@ -127,7 +132,13 @@ def price_of(plan: Plan, quote: Quote) -> tuple[str, list[str]]:
         whole = quote.price_with_tax_each * quote.quantity
         notes.append(f"{quote.quantity} of them: {money} {whole}")
     if quote.missing:
-        notes.append(f"NOT YET IN THIS PRICE: {_listed(list(quote.missing))}")
+        names = [
+            _plain_alloy(name) if name != own else name
+            for own, name in zip(
+                quote.missing, spoken_missing(quote.missing, plan.job.metals), strict=True
+            )
+        ]
+        notes.append(f"NOT YET IN THIS PRICE: {_listed(names)}")
     return price, notes
 
 

@@ -11,7 +11,7 @@ from chainplan.model.piece.fittings import CONNECTING
 from chainplan.reference import find_metal
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from chainplan.model.metal import Metal
     from chainplan.model.piece.count import Count
@@ -56,6 +56,17 @@ def spoken_metal(key: str, own: Mapping[str, Metal]) -> str:
         return find_metal(key, own).title
     except ChainplanError:
         return key
+
+
+def spoken_missing(names: Sequence[str], own: Mapping[str, Metal]) -> list[str]:
+    """Name what a price is without as a customer reads it: no keys, no stores of the workshop.
+
+    Examples
+    --------
+    >>> spoken_missing(["sterling-silver", "argon", "hallmark"], {})
+    ['Sterling silver 925', 'workshop supplies', 'hallmark']
+    """
+    return ["workshop supplies" if name == "argon" else spoken_metal(name, own) for name in names]
 
 
 def spoken_metals(count: Count, own: Mapping[str, Metal]) -> str:

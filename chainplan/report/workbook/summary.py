@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from chainplan.model.piece.fittings import FittingKind
 from chainplan.reference import find_metal
 from chainplan.report.text.instructions import limits_in_words
-from chainplan.report.text.names import spoken_metal, spoken_weave
+from chainplan.report.text.names import spoken_metal, spoken_missing, spoken_weave
 from chainplan.report.workbook.cells.picture import (
     AIR_MM,
     HIGH_MM,
@@ -130,7 +130,7 @@ def _customer_row(plan: Plan, piece: PiecePlan) -> dict[str, object]:
     return {
         "piece": piece.piece.name,
         "customer": piece.piece.customer or plan.job.bench.quote.customer,
-        "without": ", ".join(quote.missing) if quote else "",
+        "without": ", ".join(spoken_missing(quote.missing, plan.job.metals)) if quote else "",
         "copies": piece.piece.quantity,
         "what": _what(plan, piece),
         "size": _size(piece),
@@ -208,7 +208,8 @@ def _price_remarks(plan: Plan, inputs: Inputs) -> list[str | Formula]:
     if unweighed:
         found.append(f"Not in the weights: {', '.join(dict.fromkeys(unweighed))}.")
     found += [
-        f"The price of {quote.piece} is without {', '.join(quote.missing)}."
+        f"The price of {quote.piece} is without "
+        f"{', '.join(spoken_missing(quote.missing, plan.job.metals))}."
         for quote in plan.estimates.quotes
         if quote.missing
     ]

@@ -12,7 +12,12 @@ from chainplan.errors import InputError
 from chainplan.examine import examine_folder
 
 NAMES = ("rings.csv", "links.csv", "weld-order.csv", "plan.json", "bench-sheet.html")
-PRINTED = ("the workbook is the plan", "the paper is the weld order")
+PRINTED = (
+    "the workbook is the plan", "the paper is the weld order", "the quotes are the plan",
+    "the pages of joins are the joins", "the weaving pages are the rings",
+    "the charts are the plan",
+    "the sheet to fill in is the plan's", "the weeks on the wall are the schedule",
+)  # fmt: skip
 """Checks that take longer: they are asked only where the others find nothing."""
 NO_SECOND_SOURCE = {
     # Where the job file stood; prose on what a column of the log, a value or a source is.

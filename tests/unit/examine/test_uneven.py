@@ -7,10 +7,10 @@ import pytest
 
 import chainplan
 from chainplan.examine.heat.grips import touched_c
-from chainplan.examine.heat.simulation import cut_patch, follow, solve
+from chainplan.examine.heat.simulation import CornerModes, PatchRun, cut_patch, follow, solve
 from chainplan.examine.heat.written import read_network
 from chainplan.examine.reading import read_folder
-from chainplan.model.bench.pace import PaceSettings
+from chainplan.model.bench.groups import PaceSettings
 
 JOB = """
 [[piece]]
@@ -59,3 +59,21 @@ def test_joins_of_slow_rings_are_as_warm_to_the_touch_as_the_plan_has_them(plann
     )
     assert mine == pytest.approx(warm, abs=0.5, rel=0.003)
     assert (warm - mean).max() > 50
+
+
+@pytest.mark.parametrize("quick", [3.0, 12.0, 40.0])
+def test_the_peak_of_a_spot_soon_after_the_last_weld_is_found(quick):
+    """Warmest some tenths of a second after it, in an interval of a quarter of an hour."""
+    rate = np.array([0.002, 0.05, quick])
+    weld = np.array([20.0, 180.0, -150.0])
+    start_s = np.array([6.0, 12.2, 56.5])
+    before, after = np.zeros((3, 3)), np.zeros((3, 3))
+    for k in range(3):
+        if k:
+            before[k] = after[k - 1] * np.exp(-rate * (start_s[k] - start_s[k - 1]))
+        after[k] = before[k] + weld
+    modes = CornerModes(rate, np.ones((1, 3)), np.array([21.0]))
+    run = PatchRun(modes, after, before, start_s, np.zeros(3, dtype=int))
+    lags = np.linspace(0.0, 5.0, 200_001)
+    highest = max(float((np.exp(-np.outer(lags, rate)) @ row).max()) for row in after)
+    assert run.peak_c(0) == pytest.approx(21.0 + highest, abs=2e-3)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import csv
 from dataclasses import fields
+from importlib import resources
 
 import pytest
 
@@ -137,3 +139,10 @@ def test_columns_say_what_loose_joins_do_without(toml, four_weaves):
         ("rings", "rings for loose-joins"),
     ):
         assert words in pieces[name].required
+
+
+def test_every_row_of_the_table_has_a_cell_a_column():
+    """A comma in a sentence without quotes moves all that follows it into the next column."""
+    text = resources.files("chainplan.job").joinpath("columns.csv").read_text(encoding="utf-8")
+    rows = list(csv.reader(text.splitlines()))
+    assert [row for row in rows if len(row) != len(rows[0])] == []

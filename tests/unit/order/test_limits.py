@@ -11,6 +11,7 @@ from chainplan.model.order import LimitKind, OrderStatus, ViolationKind
 from chainplan.model.thermal.heat import RingLimit
 from chainplan.order import find_order, verify_order
 from chainplan.order.tuning import USUAL
+from chainplan.units import show_duration
 
 SUMMED = replace(USUAL, clock=replace(USUAL.clock, most_exact_joins=0))
 CLOCKS = pytest.mark.parametrize("tuning", [USUAL, SUMMED], ids=["exact", "summed"])
@@ -230,3 +231,18 @@ def test_a_reserve_is_kept_below_the_limits_of_rings_and_fingers(make):
     assert checks["fingers"].limit_c == piece.limits.finger_limit_c - 5.0
     assert "5 K in reserve" in checks["fingers"].why
     assert order.bench_time_s >= plain.bench_time_s
+
+
+def test_the_plan_says_what_the_user_s_own_limit_costs(make):
+    """At least: what it takes with the limit, less what the same or end to end takes without."""
+    piece = make.piece(make.pairs(12), limit_c=60.0)
+    order = find_order(*piece.three, **piece.kwargs)
+    free = replace(piece.limits, highest_interpass_c=0.0)
+    without = find_order(*piece.three, **{**piece.kwargs, "limits": free})
+    assert order.advice[-1].startswith("Your own limit before a weld (60 °C) costs at least ")
+    assert f"instead of {show_duration(order.bench_time_s)}." in order.advice[-1]
+    assert order.bench_time_s > without.bench_time_s + 1
+    wide = replace(piece.limits, highest_interpass_c=400.0)
+    calm = find_order(*piece.three, **{**piece.kwargs, "limits": wide})
+    assert calm.advice[-1] == "Your own limit before a weld (400 °C) costs nothing here."
+    assert not any("own limit" in text for text in without.advice)

@@ -69,6 +69,24 @@ def test_every_row_says_how_its_source_was_seen_or_that_there_is_none(name):
             assert row["source"] != "practice" or row["note"] == "judgement", row
 
 
+WITHOUT_SOURCE = {
+    "metal_names": 10, "metals": 19, "metal_colours": 18, "refused_metals": 1, "metal_limits": 3,
+    "cautions": 4, "parts": 10, "blades": 14,
+}  # fmt: skip
+"""Rows that rest on practice or judgement and say so: how a metal welds, colours on screen, blades
+as makers print them, limits for which nothing was found. 79 of 678; no more come unnoticed."""
+
+
+def test_no_more_rows_than_are_known_rest_on_no_source():
+    """All others name a source that can be found again."""
+    found = {
+        name: sum(row["source"] in ("practice", "assumption") for row in read_table(name))
+        for name in TABLES
+        if name != "sources"
+    }
+    assert {name: count for name, count in found.items() if count} == WITHOUT_SOURCE
+
+
 def test_every_table_of_the_folder_has_a_schema():
     """A table that nobody checks may hold anything."""
     assert {path.stem for path in SHIPPED.glob("*.csv")} == set(TABLES)

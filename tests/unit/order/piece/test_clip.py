@@ -8,10 +8,13 @@ import networkx
 import numpy as np
 import pytest
 
-from chainplan.model.bench.lead import LeadSettings
+from chainplan.model.bench.groups import LeadSettings
+from chainplan.model.job import Piece, Section
 from chainplan.model.kinds import ReturnLead
+from chainplan.order.piece.clip import place_clip
 from chainplan.order.piece.situation import take_stock
 from chainplan.order.proof.earthed import out_of_reach
+from chainplan.weave import lay_piece
 
 
 def clipped(piece, reach_mm=30.0, move_s=10.0, contacts=0):
@@ -89,12 +92,39 @@ def test_a_sheet_is_cut_into_cells_of_rows_and_columns(make):
         assert np.ptp(columns) == columns.size - 1
 
 
+def test_rows_with_twice_as_many_rings_do_not_part_a_sheet_into_more_places(make):
+    """Connecting rings are counted along their own rows: their 14th lies half way, 50 mm off."""
+    section = Section(
+        weave="japanese-12-in-2", metal="sterling-silver", wire_mm=1.0, inner_mm=4.9, rings=150,
+        rows=7,
+    )  # fmt: skip
+    layout = lay_piece(Piece(name="sheet", quantity=1, sections=(section,)))
+    situation = clipped(make.piece(layout))
+    work = situation.work
+    assert np.ptp(work.place_mm[:, 0]) > 60.0
+    assert work.least_places == work.clip_ring.size == 2
+    assert sorted(set(situation.grid.spans.tolist())) == [1, 2]
+
+
 def test_neighbours_out_of_reach_each_get_the_clip_on_themselves(make):
     """A reach below the pitch: as many places as rings, each on its own ring."""
     for layout in (make.chain(7), make.sheet(3, 4)):
         work = clipped(make.piece(layout), 2.0).work
         every = np.arange(work.joins, dtype=np.int32)
         assert work.clip_rings(every).tolist() == work.ring.tolist()
+
+
+@pytest.mark.parametrize("contacts", [0, 1])
+def test_joins_beyond_any_reach_get_a_place_each(make, contacts):
+    """A clip that reaches no join from any ring's middle: nearest ring, or the join's own."""
+    layout = make.sheet(3, 4)
+    piece = make.piece(layout)
+    lead = LeadSettings(clip_reach_mm=1e-6, clip_reach_contacts=contacts)
+    grid, work = clipped(piece).grid, clipped(piece).work
+    aside = replace(work, place_mm=work.place_mm + 0.5)
+    found = place_clip(layout, grid, aside, lead)
+    assert found.clip.tolist() == list(range(work.joins))
+    assert found.clip_rings(np.arange(work.joins, dtype=np.int32)).tolist() == work.ring.tolist()
 
 
 def test_loose_rings_need_the_clip_on_each(make):

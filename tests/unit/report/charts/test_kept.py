@@ -10,15 +10,14 @@ import pytest
 
 from chainplan.model.plan import PiecePlan
 from chainplan.report import charts
-from chainplan.report.charts import heat, write_charts
-from chainplan.report.charts.kept import ChartShelf
+from chainplan.report.charts import heat, kept, write_charts
+from chainplan.report.charts.kept import Chart, ChartShelf
 from chainplan.store import ResultShelf
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from chainplan.model.plan import Plan
-    from chainplan.report.charts import Chart
 
 
 @pytest.fixture
@@ -94,7 +93,7 @@ def test_whatever_a_chart_is_drawn_from_is_in_its_key(
     keys: list[str] = []
     shelf = ResultShelf(folder=tmp_path / "shelf")
     monkeypatch.setattr(ResultShelf, "put", lambda self, key, value: keys.append(key))
-    monkeypatch.setattr(charts, "write_figure", lambda figure, paths: [p.touch() for p in paths])
+    monkeypatch.setattr(kept, "write_figure", lambda figure, paths: [p.touch() for p in paths])
 
     def key(chart: Chart) -> str:
         silent = replace(chart, draw=lambda *shown: None)

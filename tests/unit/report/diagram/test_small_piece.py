@@ -56,7 +56,7 @@ def test_table_says_ring_place_wait_and_hold_of_every_join(pages: list[Sheet]) -
     assert [row[2] for row in rows] == [f"{3.5 * (ring - 1) + 2.75:.0f} mm" for ring in rings]
     waits = ["9 s" if k and k % 4 == 0 else "–" for k in range(24)]
     assert [row[3] for row in rows] == waits
-    assert rows[0][4] == "tweezers"  # they hold the end
+    assert rows[0][4] == "cross-lock tweezers"  # they hold the end
     assert " or " in rows[2][4]
 
 

@@ -12,7 +12,7 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 
-from chainplan.model.bench.heat import HeatSettings
+from chainplan.model.bench.groups import HeatSettings
 from chainplan.model.order import LimitCheck, LimitKind
 from chainplan.report.diagram.drawn.marks import WAIT_MM, Joins2D, draw_numbers, number_look
 from chainplan.report.diagram.drawn.strips import (
@@ -136,13 +136,30 @@ def test_cover_has_the_cautions_and_each_pass_has_one_line(invented_necklace: Pl
 
 
 def test_parts_and_hold_points_are_marked(invented_necklace: Plan, build: Any) -> None:
-    """The clasp's limit stands where the clasp is; where to hold, on pages where a pass begins."""
-    pages = draw_diagrams(build.plan(build.held(invented_necklace.pieces[0])))
-    texts = [words_on(page) for page in pages]
-    assert any("spring clasp: below 120 °C" in page for page in texts)
-    begun = [any(text.startswith("pass ") and " of " in text for text in page) for page in texts]
-    assert ["hold here at the start" in page for page in texts] == begun
-    assert any(begun)
+    """The clasp's limit stands where the clasp is; where to hold, on pages where a pass begins.
+
+    Only as the words have it: where tweezers hold an end, no bar says fingers for a first join
+    near it.
+    """
+    plan = build.plan(build.held(invented_necklace.pieces[0]))
+    bench = plan.job.bench
+    marked = {}
+    for ends in (True, False):
+        heat = replace(bench.heat, end_tweezers=ends)
+        job = replace(plan.job, bench=replace(bench, heat=heat))
+        pages = draw_diagrams(replace(plan, job=job))
+        texts = [words_on(page) for page in pages]
+        assert any("spring clasp: below 120 °C" in page for page in texts)
+        begun = [
+            any(text.startswith("pass ") and " of " in text for text in page) for page in texts
+        ]
+        marked[ends] = sum("hold here at the start" in page for page in texts)
+        if not ends:
+            assert ["hold here at the start" in page for page in texts] == begun
+    order, place = plan.pieces[0].order, plan.pieces[0].layout.centre_mm[:, 0]
+    first = [place[order.ring[item.first_step]] for item in order.passes]
+    held = [min(x - place.min(), place.max() - x) > 19.5 for x in first]  # 15 mm off, 5 mm long
+    assert 0 < marked[True] == sum(held) < marked[False] == len(first)
 
 
 def test_loose_joins_have_no_place_to_hold_them(build: Any) -> None:
@@ -175,7 +192,7 @@ def test_first_page_of_a_piece_says_what_to_do(build: Any) -> None:
     assert "3 waits, 12 s in all" in said
     assert (
         "Hold it with your fingers, 15 to 35 mm away from the join, on its cooler side; near an "
-        "end hold that end with tweezers." in said
+        "end hold that end with cross-lock tweezers." in said
     )
     assert "Each ring before its weld: usually 35 °C, warmest 44 °C, limit 60 °C" in said
     assert "fingers: usually 35 °C, warmest 48 °C, limit 48 °C" in said
@@ -194,8 +211,8 @@ def test_tweezers_are_named_where_they_hold_the_piece(invented_bracelet: Plan) -
     order = replace(piece.order, wait_s=np.zeros(12))
     said = instructions(replace(piece, order=order), heat)
     assert said == [
-        "No waits: weld on without a pause. Hold it with tweezers or a clamp, 15 to 35 mm away "
-        "from the join, on its cooler side."
+        "No waits: weld on without a pause. Hold it with cross-lock tweezers or a clamp, 15 to "
+        "35 mm away from the join, on its cooler side."
     ]
 
 
@@ -436,8 +453,8 @@ def test_a_piece_too_short_for_fingers_is_held_at_an_end(build: Any) -> None:
     piece = build.piece("short", build.chain(3), stride=1)
     (text,) = instructions(piece, HeatSettings())
     assert text.endswith(
-        "It is too short to be held 15 to 35 mm away from the join: hold it with tweezers at an "
-        "end."
+        "It is too short to be held 15 to 35 mm away from the join: hold it with cross-lock "
+        "tweezers at an end."
     )
     fingers = LimitCheck(
         kind=LimitKind.FINGERS, name="fingers", where="", limit_c=48.0, low_c=30.0, usual_c=35.0,
