@@ -6,8 +6,10 @@ lies outside is refused as a whole with one short message; nothing is cut off or
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, fields
+from dataclasses import field, fields
 from typing import Any
+
+from chainplan.frozen import frozen
 
 _MB = 1_000_000
 """Bytes, as makers of disks count them; people are told megabytes."""
@@ -17,7 +19,7 @@ def _bound(value: int, *, unit: str, what: str, why: str, factor: int = 1) -> An
     return field(default=value, metadata={"unit": unit, "what": what, "why": why, "as": factor})
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Bounds:
     """How large, long and deep a file of the user's may be."""
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from chainplan.errors import ChainplanError, InputError, Refusal
+from chainplan.frozen import frozen
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
     Result = TypeVar("Result")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Workers:
     """How many processes work side by side, and where; one works in the caller's own process."""
 

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 
 LANGUAGES = ("en", "de", "fr", "it", "es")
-"""As ``chainplan.model.bench.sheet`` has them, which takes too long to load for the help."""
+"""As ``chainplan.model.bench.groups`` has them, which takes too long to load for the help."""
 
 
 def add_commands(commands: Commands) -> None:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from chainplan.estimate.counts import count_from_table
 from chainplan.estimate.material.wire import needs_of, risk_of_each
 from chainplan.estimate.pulse.pulses import PulseUse, use_of_pulses
 from chainplan.estimate.stations import station_times
+from chainplan.frozen import frozen
 from chainplan.reference import find_metal
 
 if TYPE_CHECKING:
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from chainplan.model.piece.count import Count
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Take:
     """What one piece takes, all copies."""
 

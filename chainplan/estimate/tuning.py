@@ -6,12 +6,11 @@ can know better is a bench setting instead.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from chainplan.frozen import frozen
 from chainplan.model.tuning import Tunable, tuned
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class EstimateTuning:
     """The numbers of the estimate stage that are neither settings nor physics."""
 

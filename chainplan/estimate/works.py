@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from chainplan.estimate.take import Take
     from chainplan.model.bench import Bench
-    from chainplan.model.bench.stations import StationSettings
+    from chainplan.model.bench.groups import StationSettings
     from chainplan.model.estimate import PieceCounts
     from chainplan.model.job import Job
     from chainplan.model.order import WeldOrder

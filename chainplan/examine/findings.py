@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 
+from chainplan.frozen import frozen
+
 MOST_OF_A_CHECK = 20
 """Findings of one check that are listed; of more only the number is told."""
 
@@ -23,7 +25,7 @@ class Finding:
         return f"{self.file}, {self.place}: {self.found}; expected {self.expected} ({self.check})"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Examination:
     """All findings of one plan folder; none means that its files agree."""
 

@@ -75,6 +75,7 @@ class PieceFiles:
     rings: Table
     links: Table
     steps: Table
+    language: str = "en"  # of bench sheet and pages
 
     @cached_property
     def count(self) -> int:
@@ -324,7 +325,14 @@ def _pieces(
         if "replan" in plan:
             own[STEPS] = _as_left(own[STEPS], plan["replan"]["pace_s"].get(name, []), name, broken)
         yield PieceFiles(
-            name, record, orders[name], sheets[name], own[RINGS], own[LINKS], own[STEPS]
+            name,
+            record,
+            orders[name],
+            sheets[name],
+            own[RINGS],
+            own[LINKS],
+            own[STEPS],
+            str(sheet["language"]),
         )
 
 

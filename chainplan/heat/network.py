@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from chainplan.errors import InputError
+from chainplan.frozen import frozen
 from chainplan.heat.conductance.air import film_range_w_m2_k
 from chainplan.heat.conductance.contact import (
     AIR_W_MK,
@@ -29,7 +30,7 @@ if TYPE_CHECKING:
 
     from chainplan.arrays import FloatArray, IntArray
     from chainplan.heat.placing import PlacedPart
-    from chainplan.model.bench.heat import HeatSettings
+    from chainplan.model.bench.groups import HeatSettings
     from chainplan.model.metal import Metal
     from chainplan.model.piece.layout import Layout
 
@@ -38,7 +39,7 @@ CALIBRATED_SPREAD = 0.15  # judgement: what a second cooling curve of the same p
 _LEAST_SHARED_LOAD = 1 / 15  # of the high load; judgement: tight places of a wide piece keep 2 g
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Corner:
     """Which end of each uncertain number a corner takes: 0 low, 1 usual, 2 high."""
 
@@ -73,7 +74,7 @@ BETWEEN = (
 BAD_CORNERS = tuple(corner.name for corner in CORNERS if corner.name.startswith("hot"))
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class PieceHeat:
     """What the network is made of, each uncertain part as three arrays: low, usual, high."""
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.heat.conductance.spot import RADIUS_PER_WIRE, SETTLES_S, into_body_w_k
 
 if TYPE_CHECKING:
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 _LONE_JOINT_W_K = 5e-4  # part on a ring without links: a gas gap of 1 mm wires (contact.py)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class PlacedNode:
     """A node of a placed part: the thing as a whole, or one spot of it that a ring touches."""
 
@@ -54,7 +54,7 @@ def part_nodes(rings: int, parts: Sequence[PlacedPart]) -> tuple[PlacedNode, ...
     return tuple(nodes)
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class JoinedParts:
     """What the nodes of parts add to a network: low, usual, high where a number is uncertain."""
 

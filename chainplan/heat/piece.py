@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from chainplan.errors import Fault, InputError
+from chainplan.frozen import frozen
 from chainplan.heat.conductance.contact import CONTACT_SOURCE
 from chainplan.heat.following.kernels import build_kernels
 from chainplan.heat.following.modes import (
@@ -41,7 +42,7 @@ if TYPE_CHECKING:
 
     from chainplan.arrays import FloatArray, IntArray
     from chainplan.heat.placing import PlacedPart
-    from chainplan.model.bench.heat import HeatSettings
+    from chainplan.model.bench.groups import HeatSettings
     from chainplan.model.job import HeatSensitivePart
     from chainplan.model.metal import Metal
     from chainplan.model.piece.layout import Layout
@@ -56,7 +57,7 @@ FINGER_W_K = 0.003
 skin of 0.2 to 0.4 W/(m K) some tenths of a millimetre thick; only for rings held still. [W/K]"""
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class PieceHeatModel:
     """Heat of one copy of a piece at all corners of the uncertain numbers.
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from chainplan.errors import InputError
+from chainplan.frozen import frozen
 from chainplan.heat.conductance.spot import conductivity_of
 from chainplan.heat.tuning import tuning
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from chainplan.model.piece.layout import Layout
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class PlacedPart:
     """A part, or one stretch of a long one, and the rings that it touches."""
 

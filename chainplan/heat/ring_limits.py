@@ -28,7 +28,7 @@ from chainplan.model.thermal.heat import RingLimit
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
-    from chainplan.model.bench.heat import HeatSettings
+    from chainplan.model.bench.groups import HeatSettings
     from chainplan.model.metal import Metal
     from chainplan.model.piece.layout import Layout
 

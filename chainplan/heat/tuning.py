@@ -7,12 +7,11 @@ and good links. *Left out* is the bound on what a table leaves out, which the li
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from chainplan.frozen import frozen
 from chainplan.model.tuning import Tunable, tuned
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class HeatTuning:
     """The numbers of the heat stage that are no physics."""
 

@@ -6,12 +6,12 @@ the link graph. Joins that nothing reaches are always closed beforehand.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from chainplan.errors import InputError, JoinError, Refusal, unknown
+from chainplan.frozen import frozen
 from chainplan.join.independent import find_largest_set
 from chainplan.model.kinds import Form, PreClosing
 
@@ -28,7 +28,7 @@ _MOST_NAMES = 5  # ring numbers in a message: what is taken in at a glance
 _MOST_LISTED = 12  # in a list of single rings: what a line holds
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Closing:
     """One way: which rings are closed beforehand."""
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.join.reaching.directions import BACK, FRONT, LOWER, UPPER
 from chainplan.join.reaching.reach import ReachRules
 from chainplan.join.tuning import tuning
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
     from chainplan.model.piece.layout import Layout
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Workplace:
     """What all cells share."""
 

@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from chainplan.join.beforehand import Closing
-    from chainplan.model.bench.electrode import ElectrodeSettings
+    from chainplan.model.bench.groups import ElectrodeSettings
     from chainplan.model.job import HeatSensitivePart
     from chainplan.model.piece.layout import Layout
 

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.join.reaching.directions import FACE_OF_SIDE
 from chainplan.join.reaching.surroundings import turn_about_x
 from chainplan.model.piece.layout import ring_basis
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     FaceArray = npt.NDArray[np.int8]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class RingJoins:
     """The join of every ring; fields as in ``model.piece.joins.Joins``, but for the spot."""
 

@@ -8,12 +8,11 @@ wire. Scores are added up, so only the weights' proportions count.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from chainplan.frozen import frozen
 from chainplan.model.tuning import Tunable, tuned
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class JoinTuning:
     """The numbers of the join stage that are no physics."""
 

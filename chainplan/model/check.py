@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from chainplan.frozen import frozen
 
 if TYPE_CHECKING:
     from chainplan.model.order import Violation
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class OrderCheck:
     """A user's own order, simulated anew at the bad end of the uncertain numbers."""
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from decimal import Decimal
 from typing import TYPE_CHECKING
+
+from chainplan.frozen import frozen
 
 if TYPE_CHECKING:
     import datetime
@@ -14,7 +16,7 @@ if TYPE_CHECKING:
     from chainplan.model.order import WeldSetting
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Figure:
     """One estimated number: low, usual, high, unit, what it was computed from, source."""
 
@@ -28,7 +30,7 @@ class Figure:
     source: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class RingGroup:
     """Rings of one size, metal and temper in one section of a piece; one copy."""
 
@@ -49,7 +51,7 @@ class RingGroup:
     filler_s: float = 0.0  # grooving and filling a join by hand
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class FittingCount:
     """One fitting, or extra, of one copy of a piece."""
 
@@ -61,7 +63,7 @@ class FittingCount:
     station: str  # that waits for it; "" for an extra
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class PieceCounts:
     """What the estimates need to know of a piece: counts and the time its welding takes."""
 
@@ -90,7 +92,7 @@ class PieceCounts:
         return sum(group.joins_in_place + group.joins_beforehand for group in self.groups)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class WireNeed:
     """Wire for one piece (all copies) by metal, wire and temper."""
 
@@ -114,7 +116,7 @@ class WireNeed:
     fewer_risk: float = 1.0  # the same with one spare ring fewer; 1 if there is none
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class BuyLine:
     """One line of the buy list, for the whole batch."""
 
@@ -132,7 +134,7 @@ class BuyLine:
     left: float = 0.0  # on the shelf afterwards: in stock + bought − needed
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class SettingLine:
     """First welder setting to try for one section of a piece."""
 
@@ -149,7 +151,7 @@ class SettingLine:
     filler_s: float = 0.0  # grooving, tacking and feeding a join beyond the hits themselves
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class StationTime:
     """Time of one piece (all copies) at one station, in minutes."""
 
@@ -165,7 +167,7 @@ class StationTime:
     basis: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class CostLine:
     """One cost of one piece (all copies)."""
 
@@ -178,7 +180,7 @@ class CostLine:
     source: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Quote:
     """Cost and price of one piece."""
 
@@ -194,7 +196,7 @@ class Quote:
     notes: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class QuantityBreak:
     """Cost and price of one copy if so many are made in one go."""
 
@@ -204,7 +206,7 @@ class QuantityBreak:
     price_each: Decimal
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class CostDriver:
     """What one copy costs if one input is at its low or its high end, all else as usual."""
 
@@ -222,7 +224,7 @@ class CostDriver:
         return abs(self.cost_high_each - self.cost_low_each)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class TorchComparison:
     """The same piece soldered by torch, all copies."""
 
@@ -239,7 +241,7 @@ class TorchComparison:
     note: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class ComparisonLine:
     """One alternative ring or metal for a piece; one copy."""
 
@@ -263,7 +265,7 @@ class ComparisonLine:
     possible: bool = True
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Comparison:
     """Alternatives for one piece side by side."""
 
@@ -275,7 +277,7 @@ class Comparison:
     notes: tuple[str, ...] = ()  # how to read the figures
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class PriceLine:
     """One piece in one finished length, one copy."""
 
@@ -290,7 +292,7 @@ class PriceLine:
     reason: str = ""  # why it cannot be made
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class PriceList:
     """Pieces priced over a row of lengths."""
 
@@ -299,7 +301,7 @@ class PriceList:
     lines: tuple[PriceLine, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class WhatIfLine:
     """Cost and price of one copy of a piece before and after a change."""
 
@@ -314,7 +316,7 @@ class WhatIfLine:
     notes: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class WhatIf:
     """What changes of prices and rates do to every piece."""
 
@@ -331,7 +333,7 @@ class WhatIf:
     basis: str  # where counts and welding times come from
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class CalendarLine:
     """One person's work on one piece at one station, within one day."""
 
@@ -346,7 +348,7 @@ class CalendarLine:
     machine: str = ""  # at which, where the workshop has several for the station
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class DueLine:
     """Whether one piece is done by its date."""
 
@@ -362,7 +364,7 @@ class DueLine:
     worked: datetime.date | None = None  # day of the last work
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Estimates:
     """All estimates of a job."""
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING
 
+from chainplan.frozen import frozen
 from chainplan.model.kinds import GradeWay, Lying, PreClosing, Rounding, StockKind, Tip
 
 if TYPE_CHECKING:
@@ -23,7 +24,7 @@ LOOSE_JOINS = "loose-joins"
 """The weave key of joins that belong to no weave: pendant rings, earring posts …"""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Section:
     """A stretch of a piece in one weave, ring and metal; by length or by ring count."""
 
@@ -56,7 +57,7 @@ class Section:
         return self.inner_mm / self.wire_mm
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class FittingStand:
     """Where a fitting stands in space, in the frame of its piece's layout."""
 
@@ -66,7 +67,7 @@ class FittingStand:
     of_metal: bool = False  # its eye: rings touch metal, which spreads what they give
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class HeatSensitivePart:
     """A stone, spring, glue line … at a place on a piece, with a temperature it must not exceed."""
 
@@ -84,7 +85,7 @@ class HeatSensitivePart:
     stand: FittingStand | None = None  # of a fitting, whose place the layout gives
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Piece:
     """One row of the spreadsheet (or several: its sections)."""
 
@@ -106,7 +107,7 @@ class Piece:
     where: str = ""  # sheet and row, for messages
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Price:
     """A price with its unit and date, such as metal per g, argon per litre or a tip each."""
 
@@ -117,7 +118,7 @@ class Price:
     note: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class StockItem:
     """Something on the shelf: wire, a mandrel, saw blades, finished rings."""
 
@@ -131,7 +132,7 @@ class StockItem:
     note: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class RecordedSetting:
     """A welder setting that the user recorded as good for a metal and wire."""
 
@@ -143,7 +144,7 @@ class RecordedSetting:
     note: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Job:
     """Everything a plan is made from. Made by ``read_job`` only, so it has been checked."""
 

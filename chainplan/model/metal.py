@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING
+
+from chainplan.frozen import frozen
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Value:
     """A number with its unit, its range and where it comes from."""
 
@@ -20,7 +22,7 @@ class Value:
     source: str  # "CRC Handbook, from memory", "common practice, no source", "invented default" …
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class MeasuredRing:
     """A ring that the user wound on a mandrel and measured: it calibrates the springback."""
 
@@ -32,7 +34,7 @@ class MeasuredRing:
     note: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class MetalLimit:
     """What a metal does when a whole ring of it is held warm for minutes, outside the argon."""
 
@@ -42,7 +44,7 @@ class MetalLimit:
     tempers: tuple[str, ...] = ()  # of which tempers it holds; empty: of all
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Metal:
     """A metal with what geometry, heat, estimates and cautions need to know of it."""
 

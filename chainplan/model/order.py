@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from enum import StrEnum
 from typing import TYPE_CHECKING
+
+from chainplan.frozen import frozen
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from chainplan.arrays import FloatArray, IntArray
-    from chainplan.model.bench.pace import PaceSettings
+    from chainplan.model.bench.groups import PaceSettings
     from chainplan.model.kinds import ReturnLead, Tip
+    from chainplan.model.said import Said
 
 
 class OrderStatus(StrEnum):
@@ -48,7 +51,7 @@ class ViolationKind(StrEnum):
     PART = "part"
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class WeldSetting:
     """What the welder is set to for a run of joins."""
 
@@ -60,7 +63,7 @@ class WeldSetting:
     spot_mm: float = 0.0  # diameter of the molten spot at that power, from the bench profile
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Pass:
     """A run of joins welded one after another without turning the piece or changing the setting."""
 
@@ -74,9 +77,10 @@ class Pass:
     setting: WeldSetting
     wait_for: Mapping[str, float] = field(default_factory=dict)  # what asks for the waits: seconds
     clip_rings: tuple[int, ...] = ()  # that the clip sits on in turn, from 1; empty: no clip
+    said: Said | None = None  # the same as ``text``, before any language
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class LimitCheck:
     """One temperature limit and how near the order comes to it."""
 
@@ -100,7 +104,7 @@ class LimitCheck:
         return f"ring before its weld ({self.name})" if before else self.name
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class OrderComparison:
     """Another order of the same joins that obeys the same limits by waiting."""
 
@@ -115,7 +119,7 @@ class OrderComparison:
     fingers_counted: bool = True  # False: timed without their limit, so it takes at least so long
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Unpaused:
     """What one limit sees if the piece is welded end to end without a pause."""
 
@@ -132,7 +136,7 @@ class Unpaused:
     order_high_c: float
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Gains:
     """What the order gains over welding end to end, without a pause and with those it needs."""
 
@@ -166,7 +170,7 @@ class Gains:
         return None if self.ends_high_s is None else self.ends_high_s - self.order_s
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Violation:
     """A limit that an order breaks, found by the independent verifier."""
 
@@ -180,7 +184,7 @@ class Violation:
     limit: str = ""  # name of the limit: "interpass", "fingers", a metal's, or the part's name
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class SetAside:
     """A limit that the order was made without, since it cannot be kept; all others hold."""
 
@@ -195,7 +199,7 @@ class SetAside:
         return self.kind, self.name
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Sway:
     """How far one uncertain number moves a temperature, the others at their usual values."""
 
@@ -205,7 +209,7 @@ class Sway:
     share: float  # of the spread of this temperature over all samples
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class LimitChance:
     """One limit over all samples."""
 
@@ -217,7 +221,7 @@ class LimitChance:
     sways: tuple[Sway, ...]  # largest share first
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Chance:
     """The order over plausible benches: uncertain numbers drawn by chance, limits looked at."""
 
@@ -228,7 +232,7 @@ class Chance:
     asked: float = 0.0  # share that was asked for; 0: none
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class FasterPace:
     """The waits that the same order needs from a hand quicker than the plan's."""
 
@@ -236,7 +240,7 @@ class FasterPace:
     wait_s: FloatArray  # (k,) wait before each step
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class EndToEnd:
     """End to end within the same limits as the order to follow, with the pauses it needs."""
 
@@ -245,7 +249,7 @@ class EndToEnd:
     warmest_c: Mapping[str, float]  # fingers and parts by name, at the bad end
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class LeadTime:
     """What a piece takes with one way of earthing it."""
 
@@ -255,7 +259,7 @@ class LeadTime:
     how: str  # "planned"; "up to": with orders that suit another way; "at least": without waits
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Earthing:
     """How the piece is earthed in an order, and what the other ways would cost."""
 
@@ -292,7 +296,7 @@ class Earthing:
         return replace(pace, handle_s=pace.handle_s + self.tweezers_s)
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class WeldOrder:
     """The order to follow for one copy of a piece. Step k welds ``ring[k]``."""
 
@@ -348,7 +352,7 @@ class WeldOrder:
         return self.ring_limit_c[self.ring]
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class BatchOrder:
     """All pieces of the batch: which copy of which piece is welded when."""
 

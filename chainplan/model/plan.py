@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING, Any
 
+from chainplan.frozen import frozen
 from chainplan.model.workshop.schedule import Schedule
 
 if TYPE_CHECKING:
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
     from chainplan.model.workshop.record import SampleDraw
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Stamp:
     """What a plan was made with, so that it can be made again."""
 
@@ -43,7 +44,7 @@ class Stamp:
         return f"{self.program} {self.version} · work {self.work_sha256[:12]} · seed {self.seed}"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class PiecePlan:
     """One piece through all stages; arrays are for one copy."""
 
@@ -66,7 +67,7 @@ class PiecePlan:
         return max(self.layout.length_mm - math.pi * thick_mm, 0.0)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Plan:
     """The plan of a whole job."""
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal
 
+from chainplan.frozen import frozen
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+
+@frozen
 class QuotedPiece:
     """One piece of a quoted job; all numbers but the quantity are of one copy."""
 
@@ -30,7 +31,7 @@ class QuotedPiece:
     reason: str = ""  # why it cannot be made; all numbers are 0 then
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class JobQuote:
     """All pieces of a job with their sums over all copies."""
 

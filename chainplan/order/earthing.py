@@ -8,13 +8,14 @@ nothing, but a ring that only lies on it may spark where it touches: it is never
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.model.kinds import ReturnLead
 from chainplan.model.order import Earthing, LeadTime
+from chainplan.order.clock.protocol import Settling
 from chainplan.order.clock.select import make_clock
 from chainplan.order.pattern.plain import end_to_end
 from chainplan.order.pattern.sketch import sketch_patterns
@@ -25,14 +26,14 @@ from chainplan.order.say.earthed import say_earthed
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from chainplan.model.bench.lead import LeadSettings
-    from chainplan.order.clock.protocol import Clock
+    from chainplan.model.bench.groups import LeadSettings
+    from chainplan.order.clock.protocol import Clock, Settled
     from chainplan.order.piece.situation import Situation
     from chainplan.order.proof.verify import Simulated
     from chainplan.order.search.choose import Followable
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Chosen:
     """The order to follow with one way of earthing the piece."""
 
@@ -53,7 +54,7 @@ class Chosen:
         return aside, not settled.feasible, settled.bench_s + price_s
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class EarthingWays:
     """One piece earthed in each way that was looked at, the best order first."""
 
@@ -162,11 +163,21 @@ def _time_unplanned(situation: Situation, chosen: Chosen) -> LeadTime:
         return LeadTime(way=situation.way, bench_time_s=bench_s, clip_moves=moves, how="at least")
     (same,) = sketch_patterns(grid, work, [(chosen.followable.pattern, ())]).orders
     mine = chosen.followable.settled.order
-    tried = make_clock(situation).settle_all(np.stack([ends, same, mine]))
-    best = min(tried, key=lambda item: (not item.feasible, item.bench_s))
+    clock = make_clock(situation)
+    alike = clock.settle_all(np.stack([same, mine]))
+    best = min(alike, key=_feasible_and_quick)
+    # End to end may have to wait for long: it is left off once it takes longer than these.
+    most_s = best.bench_s if best.feasible else np.inf
+    ended = clock.settle_all(ends[None, :], Settling(most_s=most_s))
+    best = min(*ended, best, key=_feasible_and_quick)
     return LeadTime(
         way=situation.way,
         bench_time_s=best.bench_s,
         clip_moves=work.clip_moves(best.order),
         how="up to" if best.feasible else "none",
     )
+
+
+def _feasible_and_quick(settled: Settled) -> tuple[bool, float]:
+    """Sort orders: those that keep the limits first, the quickest of them before the others."""
+    return not settled.feasible, settled.bench_s

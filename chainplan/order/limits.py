@@ -6,11 +6,11 @@ alone may bring a part above its limit, and nothing cools below what it would be
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypedDict
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.model.order import LimitCheck, LimitKind, SetAside
 from chainplan.order.clock.protocol import settle
 from chainplan.order.clock.select import make_clock
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
     from chainplan.arrays import FloatArray, IntArray
-    from chainplan.model.bench.heat import HeatSettings
+    from chainplan.model.bench.groups import HeatSettings
     from chainplan.model.order import Violation
     from chainplan.model.thermal.heat import HeatModel, PartNode, RingLimit
     from chainplan.order.clock.protocol import Clock, Settled
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from chainplan.order.proof.verify import Simulated
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Obstacle:
     """A part that one single weld already brings above its limit: no order or wait can help."""
 

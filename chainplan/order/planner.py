@@ -42,9 +42,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
     from chainplan.arrays import IntArray
-    from chainplan.model.bench.heat import HeatSettings
-    from chainplan.model.bench.lead import LeadSettings
-    from chainplan.model.bench.pace import PaceSettings
+    from chainplan.model.bench.groups import HeatSettings, LeadSettings, PaceSettings
     from chainplan.model.kinds import ReturnLead
     from chainplan.model.order import Chance, Earthing, WeldSetting
     from chainplan.model.piece.joins import Joins

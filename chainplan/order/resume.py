@@ -5,11 +5,11 @@ The welds before are simulated with what is left, so that the heat that they lef
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.order.clock.protocol import settle
 from chainplan.order.clock.select import make_clock
 from chainplan.order.limits import (
@@ -28,8 +28,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from chainplan.arrays import FloatArray, IntArray
-    from chainplan.model.bench.heat import HeatSettings
-    from chainplan.model.bench.pace import PaceSettings
+    from chainplan.model.bench.groups import HeatSettings, PaceSettings
     from chainplan.model.order import LimitCheck, SetAside, WeldSetting
     from chainplan.model.piece.joins import Joins
     from chainplan.model.piece.layout import Layout
@@ -46,7 +45,7 @@ MOST_ASIDE = 6
 """Limits that are set aside one after another before the times are taken as they are."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Before:
     """Welds that have been made already: rings, when, and how long ago the last of them was."""
 
@@ -55,7 +54,7 @@ class Before:
     ago_s: float  # from the last of them to the moment from which times count
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Resumed:
     """What is left of a piece, timed from the state that earlier welds left it in."""
 

@@ -17,8 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from chainplan.arrays import FloatArray, IntArray
-    from chainplan.model.bench.heat import HeatSettings
-    from chainplan.model.bench.pace import PaceSettings
+    from chainplan.model.bench.groups import HeatSettings, PaceSettings
     from chainplan.model.order import BatchOrder, WeldOrder
     from chainplan.model.piece.joins import Joins
     from chainplan.model.piece.layout import Layout

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from chainplan.job.written.learned import Written
-    from chainplan.model.bench.heat import HeatSettings
+    from chainplan.model.bench.groups import HeatSettings
     from chainplan.model.job import Job
     from chainplan.model.metal import Metal
     from chainplan.model.piece.layout import Layout

@@ -224,7 +224,7 @@ def count_layout(
     ``kerf_mm``: what the saw takes out of each ring; the bench's usual one if it is not given.
     """
     from chainplan.estimate import ring_mass_g, ring_wire_mm
-    from chainplan.model.bench.wire import WireSettings
+    from chainplan.model.bench.groups import WireSettings
     from chainplan.reference import find_metal
 
     laid = layout.sections[number]

@@ -53,7 +53,7 @@ def read_job(path: str | Path, *, language: str | None = None) -> Job:
         With every fault of the file, each with its sheet and cell; if there is no such language.
     """
     from chainplan.job import read_job as read
-    from chainplan.model.bench.sheet import LANGUAGES
+    from chainplan.model.bench.groups import LANGUAGES
     from chainplan.public.grading import expand_grades
 
     if language is not None and language not in LANGUAGES:

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from chainplan.job.written.learned import Written
-    from chainplan.model.bench.heat import HeatSettings
+    from chainplan.model.bench.groups import HeatSettings
     from chainplan.model.metal import Metal
     from chainplan.model.piece.layout import Layout
     from chainplan.model.thermal.calibration import FittedNumber
@@ -152,7 +152,7 @@ def _laid(curve: CoolingCurve) -> tuple[Layout, dict[str, Metal], HeatSettings, 
     """
     from chainplan.errors import ChainplanError
     from chainplan.model.bench import Bench
-    from chainplan.model.bench.heat import HeatSettings
+    from chainplan.model.bench.groups import HeatSettings
     from chainplan.model.job import Job, Piece, Section
     from chainplan.public.jobs import lay_out
     from chainplan.reference import find_metal

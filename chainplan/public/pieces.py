@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from chainplan.errors import ChainplanError, Fault, InputError
+from chainplan.frozen import frozen
 from chainplan.model.bench import Bench
 from chainplan.model.job import Job, StockItem
 from chainplan.model.kinds import StockKind
@@ -35,7 +36,7 @@ if TYPE_CHECKING:
     OnStep = Callable[[str, int, int], None]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class PieceTask:
     """One piece to be planned, with all that its plan depends on."""
 

@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     import datetime
     from collections.abc import Mapping, Sequence
 
-    from chainplan.model.bench.calendar import CalendarSettings
+    from chainplan.model.bench.groups import CalendarSettings
     from chainplan.model.workshop.record import (
         FileRecorded,
         JoinTrace,
@@ -206,7 +206,7 @@ def _from_when(
 
 def _calendar(bench: Mapping[str, Any]) -> CalendarSettings:
     """Give the workshop's hours as a plan had them."""
-    from chainplan.model.bench.calendar import CalendarSettings
+    from chainplan.model.bench.groups import CalendarSettings
 
     names = {item.name for item in fields(CalendarSettings)}
     given = {

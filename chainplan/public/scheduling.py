@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
+
+from chainplan.frozen import frozen
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -15,7 +17,7 @@ if TYPE_CHECKING:
     from chainplan.model.workshop.schedule import PieceWork, Schedule
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Scheduled:
     """A schedule with what is shown of it."""
 

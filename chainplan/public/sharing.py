@@ -123,7 +123,7 @@ def _certified(beside: Path, address: str) -> Certified:
 def _on_show(folder: Path, plan: KnownPlan) -> OnShow:
     """Gather what is shared: the sheet as it was written, pages, papers, what the board says."""
     from chainplan.record.reading.plan_folder import told_as_damage
-    from chainplan.report.text.languages import bench_texts
+    from chainplan.reference.texts import bench_texts
     from chainplan.share.on_show import OnShow, ServedPage, ShownPiece
 
     try:
@@ -143,6 +143,7 @@ def _on_show(folder: Path, plan: KnownPlan) -> OnShow:
             for row in record["estimates"]["due"]
             if row["late_days"]
         ]
+        due = {row["piece"]: row["due"] for row in record["estimates"]["due"]}
         for lot in content["checks"]:
             for which, _, ring in lot["drawn"]:
                 checked.setdefault(which, set()).add(ring + 1)
@@ -167,14 +168,17 @@ def _on_show(folder: Path, plan: KnownPlan) -> OnShow:
         files=files,
         board={
             "job": job, "files": list(files), "late": late,
-            "pieces": [{"name": piece.name, "copies": piece.copies} for piece in plan.pieces],
+            "pieces": [
+                {"name": piece.name, "copies": piece.copies, "due": due.get(piece.name)}
+                for piece in plan.pieces
+            ],
         },
     )  # fmt: skip
 
 
 def _sheet_page(language: str, job: str) -> ServedPage:
+    from chainplan.reference.texts import bench_texts
     from chainplan.report.bench_sheet.page import sheet_page
-    from chainplan.report.text.languages import bench_texts
     from chainplan.share.on_show import ServedPage
 
     made = sheet_page(
@@ -190,8 +194,8 @@ def _sheet_page(language: str, job: str) -> ServedPage:
 
 
 def _board_page(language: str, job: str) -> ServedPage:
+    from chainplan.reference.texts import bench_texts
     from chainplan.report.bench_sheet.page import WORDS, embedded_json, plain_page
-    from chainplan.report.text.languages import bench_texts
     from chainplan.share.on_show import ServedPage
 
     texts = bench_texts(language)
@@ -208,8 +212,8 @@ def _board_page(language: str, job: str) -> ServedPage:
 
 
 def _trust_page(language: str) -> ServedPage:
+    from chainplan.reference.texts import bench_texts
     from chainplan.report.bench_sheet.page import plain_page
-    from chainplan.report.text.languages import bench_texts
     from chainplan.share.on_show import ServedPage
 
     made = plain_page(

@@ -5,16 +5,17 @@ from __future__ import annotations
 import csv
 import hashlib
 import io
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.intake import read_plan_record
 from chainplan.model.kinds import ReturnLead, Tip
 from chainplan.model.order import WeldSetting
 from chainplan.model.piece.joins import FACES
+from chainplan.model.said import Said, read_said
 from chainplan.model.workshop.bench_log import STATIONS, unguarded
 from chainplan.record.kept.joins import DONE, NOT_GOOD, STATE_OF_KIND, join_states
 from chainplan.record.progress import stations_finished
@@ -28,7 +29,7 @@ if TYPE_CHECKING:
     from chainplan.record.kept.store import Record
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class PieceState:
     """Where the joins of one piece stand; arrays are by ring from 0, copies along the first."""
 
@@ -95,7 +96,7 @@ def _welded_anew(record: Record, whole: KnownPlan) -> set[tuple[str, int]]:
     return {(name, ring) for name, ring, kind in rows if kind in ("broken", "opened")}
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class FolderPass:
     """A pass as its folder has it."""
 
@@ -103,9 +104,10 @@ class FolderPass:
     text: str
     face: str
     setting: WeldSetting
+    said: Said | None
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class FolderEarthing:
     """How a piece is earthed, as its folder has it."""
 
@@ -115,7 +117,7 @@ class FolderEarthing:
     tweezers_s: float
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class FolderOrder:
     """The order of one piece as its folder has it; arrays of shape (k,)."""
 
@@ -195,7 +197,7 @@ def _pass(entry: Mapping[str, Any]) -> FolderPass:
     )  # fmt: skip
     face = FACES[FACES.index(entry["face"])]
     return FolderPass(number=int(entry["number"]), text=str(entry["text"]), face=face,
-                      setting=setting)  # fmt: skip
+                      setting=setting, said=read_said(entry.get("said")))  # fmt: skip
 
 
 def _earthing(told: Mapping[str, Any] | None) -> FolderEarthing | None:

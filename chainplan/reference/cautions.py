@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from chainplan.frozen import frozen
 from chainplan.reference.checked.tables import read_table, source_text
+from chainplan.reference.texts import ENGLISH
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Caution:
-    """One caution: what it is about, for which metals, and where it comes from."""
+    """One caution: what it is about, for which metals, and where it comes from.
+
+    Its words stand in the table of texts, in every language; ``text`` is the English.
+    """
 
     key: str
     topic: str
@@ -46,7 +50,7 @@ def cautions(metals: Iterable[str] | None = None) -> tuple[Caution, ...]:
             Caution(
                 key=row["caution"],
                 topic=row["topic"],
-                text=row["text"],
+                text=ENGLISH(f"caution.{row['caution']}"),
                 metals=only,
                 sign=row["sign"],
                 source=source_text(row),

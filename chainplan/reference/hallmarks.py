@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cache
 
+from chainplan.frozen import frozen
 from chainplan.reference.checked.tables import read_table, source_text
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class HallmarkRule:
     """Below which weight of precious metal a piece needs no hallmark, and the finenesses."""
 

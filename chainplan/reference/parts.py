@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING
 
+from chainplan.frozen import frozen
 from chainplan.reference.checked.check import plain_key
 from chainplan.reference.checked.tables import names_of, read_table, source_text, unknown_word
 
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class HeatLimit:
     """A cautious working limit of one kind of part; not gemmological data."""
 

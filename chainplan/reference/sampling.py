@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING
 
 from chainplan.errors import Fault, InputError
+from chainplan.frozen import frozen
 from chainplan.reference.checked.tables import read_table, source_text
 
 if TYPE_CHECKING:
@@ -22,7 +22,7 @@ NEXT_STEP = {
 """What follows from each verdict."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class SamplingPlan:
     """Single sampling, normal inspection, general level II."""
 

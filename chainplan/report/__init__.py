@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from chainplan.errors import InputError
+from chainplan.frozen import frozen
 from chainplan.report.work import keep_pages, work_of
 from chainplan.threads import one_thread
 from chainplan.workers import ALONE, Workers, side_by_side
@@ -28,7 +29,7 @@ FILES = (
 """What stands at the top of an output folder; folders end in a slash."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class _Paper:
     """What is to be written, and how; whoever writes a part of it gets all of this."""
 

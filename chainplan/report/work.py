@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.model.bench import Bench
+from chainplan.model.bench.groups import SheetSettings
 from chainplan.model.estimate import Estimates
 from chainplan.model.job import Job
 from chainplan.model.plan import Plan
@@ -38,7 +39,11 @@ def work_of(plan: Plan) -> Plan:
         job=Job(
             name=plan.job.name,
             pieces=(),
-            bench=Bench(electrode=bench.electrode, heat=bench.heat),
+            bench=Bench(
+                electrode=bench.electrode,
+                heat=bench.heat,
+                sheet=SheetSettings(language=bench.sheet.language),
+            ),
             metals=plan.job.metals,
         ),
         pieces=tuple(map(_piece_alone, plan.pieces)),

@@ -20,7 +20,7 @@ from chainplan.schedule.shop import Worker
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from chainplan.model.bench.stations import StationSettings
+    from chainplan.model.bench.groups import StationSettings
     from chainplan.model.workshop.schedule import PieceReady, PieceWork, Schedule
     from chainplan.schedule.shop import Shop
 

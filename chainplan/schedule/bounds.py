@@ -9,9 +9,9 @@ welders. ``schedule.proof`` holds the sums; ``schedule.exact`` adds what the sol
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from chainplan.frozen import frozen
 from chainplan.model.workshop.schedule import Bound
 from chainplan.schedule.exact import Proofs
 from chainplan.schedule.hours import DAY_S
@@ -36,7 +36,7 @@ MOST_ALONE = 2
 """Dated pieces whose earliest end is proved by the solver."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class JobBounds:
     """Bounds of a job: each the best of the sums below and of the solver's proofs."""
 

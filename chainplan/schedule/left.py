@@ -13,7 +13,7 @@ from chainplan.schedule.workdays import WorkDays, weekdays_after
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from chainplan.model.bench.calendar import CalendarSettings
+    from chainplan.model.bench.groups import CalendarSettings
     from chainplan.model.workshop.schedule import LeftTask, Person
 
 _MIDNIGHT = datetime.time()

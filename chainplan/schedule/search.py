@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     import datetime
     from collections.abc import Sequence
 
-    from chainplan.model.bench.stations import StationSettings
+    from chainplan.model.bench.groups import StationSettings
     from chainplan.model.workshop.schedule import PieceWork
     from chainplan.schedule.shop import Shop
 

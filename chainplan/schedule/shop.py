@@ -14,8 +14,7 @@ from chainplan.schedule.workdays import WorkDays, weekdays_after
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from chainplan.model.bench.calendar import CalendarSettings
-    from chainplan.model.bench.pace import PaceSettings
+    from chainplan.model.bench.groups import CalendarSettings, PaceSettings
     from chainplan.model.workshop.machines import Machine
     from chainplan.model.workshop.schedule import PieceWork
 

@@ -11,7 +11,7 @@ from chainplan.errors import InputError
 from chainplan.model.workweek import read_days_off, read_working_days
 
 if TYPE_CHECKING:
-    from chainplan.model.bench.calendar import CalendarSettings
+    from chainplan.model.bench.groups import CalendarSettings
     from chainplan.model.workshop.schedule import Person
 
 SATURDAY = 5  # as datetime counts, from Monday 0

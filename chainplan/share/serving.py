@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from chainplan.errors import InputError
+from chainplan.frozen import frozen
 from chainplan.share.app import Counter, build_app
 from chainplan.share.bounds import CONNECTIONS
 from chainplan.share.code import code_svg
@@ -28,7 +29,7 @@ NAMES = ("localhost",)
 """Names under which this computer is asked for beside its addresses; any other is refused."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Listening:
     """Where a sharing is reached."""
 

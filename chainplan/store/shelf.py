@@ -6,10 +6,10 @@ import os
 import sys
 import tempfile
 from contextlib import suppress
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from chainplan.frozen import frozen
 from chainplan.store.packing import NotReadable, pack, unpack
 
 FOLDER_VARIABLE = "CHAINPLAN_CACHE"
@@ -42,7 +42,7 @@ def default_folder() -> Path:
     return base / "chainplan"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class ResultShelf:
     """Kept results in a folder. Whatever goes wrong with it, a plan only takes longer."""
 

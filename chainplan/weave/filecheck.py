@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from chainplan.errors import WeaveError
+from chainplan.frozen import frozen
 from chainplan.model.kinds import Form
 from chainplan.weave.library import LIBRARY_FOLDER, load_weave, read_weave_file, weave_keys
 from chainplan.weave.shape.comparison import (
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
     from chainplan.model.piece.weave import Repeat, Weave
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class CheckLine:
     """One thing that was checked; ``good`` is None where it is for information only."""
 
@@ -39,7 +40,7 @@ class CheckLine:
         return f"{mark}{self.what}: {self.found}"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class WeaveReport:
     """What the check of one weave file found."""
 

@@ -8,12 +8,11 @@ how far a *gathered* repeat gets, which ends early on purpose. Times within a fi
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from chainplan.frozen import frozen
 from chainplan.model.tuning import Tunable, tuned
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class WeaveTuning:
     """The numbers of the weave stage that are no geometry. Lengths in wire diameters."""
 

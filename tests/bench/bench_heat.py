@@ -17,7 +17,7 @@ import time
 import numpy as np
 
 from chainplan.heat import build_heat_model
-from chainplan.model.bench.heat import HeatSettings
+from chainplan.model.bench.groups import HeatSettings
 from chainplan.model.piece.layout import Layout, SectionLayout
 from chainplan.reference import find_metal
 

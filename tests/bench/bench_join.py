@@ -11,7 +11,7 @@ import time
 
 from chainplan.join import place_joins
 from chainplan.join.reaching.surroundings import classify_rings
-from chainplan.model.bench.electrode import ElectrodeSettings
+from chainplan.model.bench.groups import ElectrodeSettings
 from chainplan.model.job import Piece, Section
 from chainplan.weave import lay_piece
 

@@ -28,8 +28,10 @@ from chainplan.estimate import first_settings
 from chainplan.heat import build_heat_model
 from chainplan.join import place_joins
 from chainplan.model.bench import Bench
-from chainplan.model.bench.heat import HeatSettings  # noqa: TC001  (nothing is gained here)
-from chainplan.model.bench.lead import LeadSettings
+from chainplan.model.bench.groups import (
+    HeatSettings,
+    LeadSettings,
+)
 from chainplan.model.job import Piece, Section
 from chainplan.model.order import WeldOrder, WeldSetting
 from chainplan.model.tuning import change_tuning
@@ -127,8 +129,19 @@ def scale_table(weave, largest, tuning=USUAL):
         count *= 10
 
 
-def quality_line(name: str, way: str, order: WeldOrder) -> str:
+def beyond_bound_s(order: WeldOrder, lead: LeadSettings) -> tuple[float, float, float]:
+    """What an order has beyond its bound: moves of the clip; waits; way, turns and changes. [s]."""
+    clip_ring = None if order.earthing is None else order.earthing.clip_ring
+    moves = 0 if clip_ring is None else int(np.count_nonzero(np.diff(clip_ring)))
+    parts = order.bound_parts
+    clip = moves * lead.clip_move_s - parts.get("moving the clip", 0.0)
+    waits = float(order.wait_s.sum()) - parts["cooling"]
+    return clip, waits, order.bench_time_s - order.lower_bound_s - clip - waits
+
+
+def quality_line(name: str, way: str, order: WeldOrder, lead: LeadSettings) -> str:
     """Bench minutes of the order to follow beside the bound and the free order."""
+    clip, waits, rest = beyond_bound_s(order, lead)
     mine = {item.name: item for item in order.comparisons}["to follow"]
     binding = [c.name for c in order.limits if c.limit_c - c.high_c < 1.0]
     parts = order.bound_parts
@@ -136,6 +149,7 @@ def quality_line(name: str, way: str, order: WeldOrder) -> str:
         f"{name:26.26s} {way:9s} {order.ring.size:5d} {order.lower_bound_s / 60:6.1f} "
         f"{mine.bench_time_s / 60:6.1f} {100 * order.gap:5.0f} % {order.free_time_s / 60:6.1f} "
         f"{parts['handling'] / 60:6.1f} {parts['cooling'] / 60:6.1f} "
+        f"{clip:6.0f} {waits:6.0f} {rest:6.0f}  "
         f"{', '.join(dict.fromkeys(binding)) or '-':30.30s} "
         f"{order.status}: {order.passes[0].text}"
     )
@@ -156,21 +170,26 @@ def invented_pieces() -> dict[str, tuple[str, dict[str, float]]]:
     return pieces
 
 
+WAYS = ("bare", "tweezers", "clip")
+
+
 def ways_of(limits: HeatSettings) -> dict[str, tuple[HeatSettings, LeadSettings]]:
     """How a piece is held and earthed."""
-    return {
-        "bare": (replace(limits, held_bare=True), LeadSettings(return_lead="tweezers")),
-        "tweezers": (replace(limits, held_bare=False), LeadSettings(return_lead="tweezers")),
-        "clip": (replace(limits, held_bare=True), LeadSettings(return_lead="clip")),
-    }
+    bare, held = replace(limits, held_bare=True), replace(limits, held_bare=False)
+    tweezers, clip = LeadSettings(return_lead="tweezers"), LeadSettings(return_lead="clip")
+    return dict(zip(WAYS, ((bare, tweezers), (held, tweezers), (bare, clip)), strict=True))
 
 
 def quality_table(tuning: OrderTuning = USUAL, only: str = "") -> None:
     """Print how good the orders are, held in every way; what of the bound is handling, cooling.
 
-    "within 1 K": limits that the order comes so near to.
+    Minutes; then the seconds that the order has beyond its bound in moves of the clip, in waits and
+    in way; last the limits that it comes within 1 K of.
     """
-    print("                           held      joins  bound follow     gap   free handle   cool ")
+    print(
+        "                           held      joins  bound follow     gap   free handle   cool "
+        "  clip  waits    way"
+    )
     gaps: list[float] = []
 
     def lines(name, layout, joins, heat, kwargs):
@@ -182,12 +201,14 @@ def quality_table(tuning: OrderTuning = USUAL, only: str = "") -> None:
             order = find_order(layout, joins, heat, **how, tuning=tuning)
             spent = time.process_time() - begun
             gaps.append(order.gap)
-            print(f"{quality_line(name, way, order)} {spent:6.1f} s", flush=True)
+            print(f"{quality_line(name, way, order, lead)} {spent:6.1f} s", flush=True)
 
     for sample in sorted(SAMPLES.glob("*.xlsx")) + sorted(SAMPLES.glob("*.toml")):
         if sample.name in ("my-weave.toml", "necklace.toml"):  # no job, and the workbook's twin
             continue
         job = chainplan.read_job(sample)
+        if not any(only in f"{piece.name} {way}" for piece in job.pieces for way in WAYS):
+            continue
         for planned in chainplan.make_plan(job).pieces:
             settings = [item.setting for item in first_settings(job, planned.layout)]
             kwargs = {"settings": settings, "pace": job.bench.pace, "limits": job.bench.heat}
@@ -220,7 +241,7 @@ def optimum_table(largest: int = 8) -> None:
             situation = take_stock(layout, joins, heat, **{**kwargs, "limits": limits}, seed=0)
             work, clock = situation.work, make_clock(situation)
             known = np.asarray([work.ring.tolist().index(ring) for ring in order.ring])
-            best, proved = find_best_of_all(work, clock.follower, known, most_looks=10**7)
+            best, proved = find_best_of_all(work, clock.follower, known, most_looks=250_000)
             best_s = clock.settle_all(best[None])[0].bench_s
             print(
                 f"{key + ', ' + metal:26.26s} {'bare' if clock.hold else 'no':5s} {work.joins:6d} "
@@ -248,7 +269,8 @@ if __name__ == "__main__":
     given = asked.parse_args()
     chosen = tuned(given.choices)
     quality_table(chosen, given.only)
-    optimum_table()
+    for rings in (8, 10, 12):
+        optimum_table(rings)
     if given.largest >= 1000:
         for name in ("european-4-in-1", "single-link"):
             scale_table(name, int(given.largest), chosen)

@@ -41,7 +41,7 @@ def write_log(path: Path, mark: str, rings: int) -> None:
     zone = datetime.timezone(datetime.timedelta(hours=1))
     with path.open("w", newline="", encoding="utf-8-sig") as file:
         writer = csv.writer(file)
-        writer.writerow([name for name, _ in LOG_COLUMNS])
+        writer.writerow(list(LOG_COLUMNS))
         row = 0
         for copy in range(1, COPIES + 1):
             for ring in range(1, rings + 1):

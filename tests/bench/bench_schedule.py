@@ -13,9 +13,7 @@ import time
 
 import numpy as np
 
-from chainplan.model.bench.calendar import CalendarSettings
-from chainplan.model.bench.pace import PaceSettings
-from chainplan.model.bench.stations import StationSettings
+from chainplan.model.bench.groups import CalendarSettings, PaceSettings, StationSettings
 from chainplan.model.workshop.schedule import Person, PieceWork, Stints
 from chainplan.schedule import Shop, make_schedule
 from chainplan.schedule.advice import advise

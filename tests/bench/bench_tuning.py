@@ -30,8 +30,7 @@ from chainplan.heat import build_heat_model
 from chainplan.heat.tuning import tuning as heat_tuning
 from chainplan.join import place_joins
 from chainplan.join.tuning import tuning as join_tuning
-from chainplan.model.bench.electrode import ElectrodeSettings
-from chainplan.model.bench.heat import HeatSettings
+from chainplan.model.bench.groups import ElectrodeSettings, HeatSettings
 from chainplan.model.job import HeatSensitivePart, Piece, Section
 from chainplan.model.tuning import Tunable, change_tuning, list_tuning
 from chainplan.order import find_order

@@ -378,7 +378,7 @@ def seeds() -> dict[str, list[bytes]]:
     fair = workbook_of(content_of(read_job(SAMPLES / "craft-fair.xlsx")))
     every = workbook_of(every_sheet())
     log = (
-        ",".join(name for name, _ in LOG_COLUMNS).encode()
+        ",".join(LOG_COLUMNS).encode()
         + b"\n"
         + b"abcdef012345,Chain,1,1,1,7,done,'=x,2027-03-01T09:00:00+01:00,9.5,0\n" * 9
     )

@@ -85,6 +85,9 @@ def test_images_of_the_pages_are_written_on_request(
     usual = files_of(written)
     for listing in (found, usual):
         listing.pop(".written-by-chainplan.json")  # names every file, so the images too
+    charts = [found.pop(name) for name in sorted(found) if name.endswith(".png")]
+    assert len(charts) == (images == "png") * sum(name.endswith(".svg") for name in usual)
+    assert all(chart.startswith(b"\x89PNG") for chart in charts)
     assert found == usual
 
 

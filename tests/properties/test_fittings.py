@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from chainplan.estimate import estimate_counts
 from chainplan.estimate.counts import count_fittings
 from chainplan.model.bench import Bench
-from chainplan.model.bench.stations import StationSettings
+from chainplan.model.bench.groups import StationSettings
 from chainplan.model.estimate import PieceCounts
 from chainplan.model.job import Job, Piece, Price, Section
 from chainplan.model.piece.fittings import CONNECTING, Fitting, FittingKind

@@ -12,7 +12,7 @@ from chainplan.join.reaching.clearance import ACCURACY_MM, Pairs, find_gaps_mm, 
 from chainplan.join.reaching.electrode import Electrode, shape_electrode
 from chainplan.join.reaching.reach import ReachRules, find_reach, list_own_tries
 from chainplan.join.reaching.surroundings import Surroundings
-from chainplan.model.bench.electrode import ElectrodeSettings
+from chainplan.model.bench.groups import ElectrodeSettings
 
 STEP_MM = 0.04
 """How far apart the points of the cloud are at most, along the electrode and around it."""

@@ -11,7 +11,7 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from chainplan.model.bench.lead import LeadSettings
+from chainplan.model.bench.groups import LeadSettings
 from chainplan.model.kinds import ReturnLead
 from chainplan.order import find_order, verify_order
 from chainplan.order.clock.exact import make_exact_clock

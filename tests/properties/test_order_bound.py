@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from threadpoolctl import threadpool_limits
 
-from chainplan.model.bench.lead import LeadSettings
+from chainplan.model.bench.groups import LeadSettings
 from chainplan.model.kinds import ReturnLead
 from chainplan.order.clock.exact import ExactClock, make_exact_clock
 from chainplan.order.clock.follow import time_by_modes

@@ -16,6 +16,8 @@ import uuid
 from pathlib import Path
 from typing import Any
 
+from at_bench import Bench, wait_until
+
 ROOT = Path(__file__).parents[2]
 JOB = """\
 name,quantity,weave,wire,inner,metal,length
@@ -38,6 +40,42 @@ def free_port() -> int:
     with contextlib.closing(socket.socket()) as one:
         one.bind(("127.0.0.1", 0))
         return int(one.getsockname()[1])
+
+
+class Tablet(Bench):
+    """A tablet with somebody at it."""
+
+    def join(self, url: str, label: str) -> Tablet:
+        """Scan the code, read the cautions, say who it is."""
+        self.browser.get(url)
+        wait_until(lambda: self.shown("cautions"))
+        self.tap("acknowledge")
+        wait_until(lambda: self.shown("who"))
+        self.browser.find_element("id", "who-label").send_keys(label)
+        self.tap("who-save")
+        self.settled()
+        return self
+
+    def settled(self) -> None:
+        """Wait until everything is handed over."""
+        wait_until(lambda: self.text("link").endswith("everything is handed over"))
+
+    def count(self) -> int:
+        return int(self.text("count").split()[0])
+
+    def weld(self, joins: int) -> None:
+        for _ in range(joins):
+            before = self.count()
+            self.tap("done")
+            wait_until(lambda before=before: self.count() > before)
+
+    def cut(self, *, off: bool) -> None:
+        """Take the network away from this browser, or give it back."""
+        self.browser.execute_cdp_cmd("Network.enable", {})
+        self.browser.execute_cdp_cmd(
+            "Network.emulateNetworkConditions",
+            {"offline": off, "latency": 0, "downloadThroughput": -1, "uploadThroughput": -1},
+        )
 
 
 class Server:

@@ -1,11 +1,12 @@
 """Plans of a chain made by hand, of which only what the estimates read means anything."""
 
 import numpy as np
+from plain_section import plain_section
 
 from chainplan.model.job import Piece, Section
 from chainplan.model.order import WeldOrder
 from chainplan.model.piece.joins import Joins
-from chainplan.model.piece.layout import Layout, SectionLayout
+from chainplan.model.piece.layout import Layout
 from chainplan.model.plan import PiecePlan
 
 RINGS = 30
@@ -18,28 +19,11 @@ def a_layout(name="chain", second_wire_mm=1.0):
     wire = np.where(k % 3 == 2, second_wire_mm, 1.0)
     links = np.stack([k[:-1], k[1:]], axis=1).astype(np.int32)
     whole = np.zeros(RINGS, dtype=np.int32)
-    section = SectionLayout(
-        weave="single-link",
-        form="chain",
-        metal="sterling-silver",
-        temper="annealed",
-        wire_mm=1.0,
-        inner_mm=4.0,
-        first_ring=0,
-        rings=RINGS,
-        joins=RINGS,
-        links=RINGS - 1,
-        repeats=RINGS // 2,
-        rows=1,
-        length_mm=4.0 * RINGS + 2,
-        shorter_mm=0.0,
-        longer_mm=0.0,
-        wanted_mm=None,
-        width_mm=6.0,
-        thickness_mm=6.0,
-        rings_per_cm=2.5,
+    section = plain_section(
+        RINGS, RINGS - 1, weave="single-link", inner_mm=4.0, repeats=RINGS // 2,
+        length_mm=4.0 * RINGS + 2, width_mm=6.0, thickness_mm=6.0, rings_per_cm=2.5,
         computed_rings_per_cm=2.5,
-    )
+    )  # fmt: skip
     return Layout(
         piece=name,
         centre_mm=np.stack([4.0 * k, 0.0 * k, 0.0 * k], axis=1),

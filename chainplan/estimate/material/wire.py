@@ -17,7 +17,7 @@ from chainplan.reference.blades import blade_for
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from chainplan.model.bench.wire import WireSettings
+    from chainplan.model.bench.groups import WireSettings
     from chainplan.model.estimate import RingGroup
     from chainplan.model.job import Job
     from chainplan.model.metal import MeasuredRing, Metal

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from chainplan.frozen import frozen
 from chainplan.model.job import LOOSE_JOINS
 from chainplan.reference.hallmarks import hallmark_countries, hallmark_rule, struck_fineness
 
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 LOOSE_TEXT = "loose joins: whether a hallmark is needed goes by the articles that they belong to"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class HallmarkFinding:
     """What the country's rule says of one copy of a piece."""
 

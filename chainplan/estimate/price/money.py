@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
     from chainplan.estimate.price.pricing import PriceBook
     from chainplan.estimate.take import Take
-    from chainplan.model.bench.money import MoneySettings
+    from chainplan.model.bench.groups import MoneySettings
     from chainplan.model.job import Job
 
 HUNDRED = Decimal(100)
@@ -185,7 +185,7 @@ def price_of(cost_each: Decimal, money: MoneySettings) -> Decimal:
 
     Examples
     --------
-    >>> from chainplan.model.bench.money import MoneySettings
+    >>> from chainplan.model.bench.groups import MoneySettings
     >>> price_of(Decimal("60.00"), MoneySettings(margin_percent=Decimal(40)))
     Decimal('100.00')
     """

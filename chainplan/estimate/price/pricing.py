@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from chainplan.model.bench import Bench
-    from chainplan.model.bench.money import MoneySettings
+    from chainplan.model.bench.groups import MoneySettings
     from chainplan.model.estimate import FittingCount
     from chainplan.model.job import Job, Price
 

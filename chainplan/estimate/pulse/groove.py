@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from chainplan.estimate.pulse.melting import (
@@ -14,13 +13,14 @@ from chainplan.estimate.pulse.melting import (
     spot_mm,
 )
 from chainplan.estimate.tuning import tuning
+from chainplan.frozen import frozen
 
 if TYPE_CHECKING:
     from chainplan.model.bench import Bench
     from chainplan.model.metal import Metal
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class GroovePlan:
     """How one join in thick wire is built up; both sides together."""
 

@@ -17,19 +17,19 @@ With the share η of the set energy that reaches the ring at all, the power to s
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from chainplan.estimate.tuning import tuning
+from chainplan.frozen import frozen
 
 if TYPE_CHECKING:
     from chainplan.model.bench import Bench
-    from chainplan.model.bench.welder import WelderSettings
+    from chainplan.model.bench.groups import WelderSettings
     from chainplan.model.metal import Metal
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class PulseNeed:
     """Power that one pulse needs, with what it was computed from."""
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from chainplan.frozen import frozen
 from chainplan.reference.gas import (
     STANDARD_PRESSURE_BAR,
     contents_l,
@@ -16,13 +16,13 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from chainplan.model.bench import Bench
-    from chainplan.model.bench.welder import WelderSettings
+    from chainplan.model.bench.groups import WelderSettings
     from chainplan.model.estimate import PieceCounts
 
 KWH_IN_J = 3.6e6  # definition
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class PulseUse:
     """Pulses of all copies and what they use; low, usual and high differ by rework."""
 
@@ -43,7 +43,7 @@ def puff_l(welder: WelderSettings) -> float:
 
     Examples
     --------
-    >>> from chainplan.model.bench.welder import WelderSettings
+    >>> from chainplan.model.bench.groups import WelderSettings
     >>> round(puff_l(WelderSettings(pulse_s=0.02, pre_flow_s=0.5, post_flow_s=1.0)), 6)
     0.101333
     """
@@ -91,7 +91,7 @@ def use_of_pulses(counts: PieceCounts, bench: Bench) -> PulseUse:
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class CylinderState:
     """What is in the cylinder and how far it goes."""
 

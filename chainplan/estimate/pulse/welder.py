@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from chainplan.errors import InputError
@@ -10,15 +9,18 @@ from chainplan.estimate.figure import figure_of
 from chainplan.estimate.pulse.groove import GroovePlan, plan_groove
 from chainplan.estimate.pulse.melting import PulseNeed, power_for_depth, spot_mm
 from chainplan.estimate.tuning import tuning
+from chainplan.frozen import frozen
 from chainplan.model.estimate import Figure, SettingLine
 from chainplan.model.kinds import Tip
 from chainplan.model.order import WeldSetting
+from chainplan.model.said import said
+from chainplan.reference.texts import in_english
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from chainplan.model.bench import Bench
-    from chainplan.model.bench.welder import WelderSettings
+    from chainplan.model.bench.groups import WelderSettings
     from chainplan.model.job import RecordedSetting
     from chainplan.model.metal import Metal
 
@@ -27,7 +29,7 @@ TRY_ON_SCRAP = "try on scrap of the same metal and wire first"
 SOURCE = "computed: heat to melt the join; pool shape and arc share are judgement, no source"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class _Choice:
     """A setting with its words, before it becomes a line."""
 
@@ -43,7 +45,7 @@ def nearest_step_j(power_j: float, welder: WelderSettings) -> float:
 
     Examples
     --------
-    >>> from chainplan.model.bench.welder import WelderSettings
+    >>> from chainplan.model.bench.groups import WelderSettings
     >>> nearest_step_j(11.4, WelderSettings()), nearest_step_j(99.0, WelderSettings())
     (11.0, 40.0)
     """
@@ -145,7 +147,7 @@ def _from_physics(
         cautions.append("even the lowest power may be too much: weld beside the join, or use less")
     power_j = nearest_step_j(need.usual_j, bench.welder)
     source = "estimate"
-    note = "" if factor == 1 else f"scaled by {factor:.2f} from what was recorded for this metal"
+    note = "" if factor == 1 else in_english(said("note.scaled", factor=f"{factor:.2f}"))
     setting = WeldSetting(
         power_j=power_j,
         hits=sides,
@@ -203,7 +205,7 @@ def _grooved(metal: Metal, wire_mm: float, bench: Bench, need: PulseNeed, factor
         hits=plan.equivalent_hits,
         tip=Tip.SHARP,
         source="estimate",
-        note="too thick to penetrate: groove and fill; the hits stand for all runs together",
+        note=in_english(said("note.groove")),
         spot_mm=spot_mm(welder.highest_power_j, welder),
     )
     steps = (

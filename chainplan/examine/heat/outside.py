@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
 LUMP = 16
 """Rings of a lump, about: four by four of a sheet, half as wide as the patch is from its middle."""
+_FIRST_REACH = 64
+"""Links that are gone at first: of a sheet, a patch and its lumps are not wider."""
 LUMPS = 250
 """Lumps at most: of a sheet as far again as three times the patch."""
 
@@ -94,10 +96,20 @@ def lump_outside(network: Network, inside: BoolArray) -> tuple[Network, IndexArr
 
 def grow(network: Network, inside: BoolArray, most: int) -> BoolArray:
     """Grow a set of nodes link by link, as long as they are no more than so many."""
+    from scipy.sparse import coo_matrix
+    from scipy.sparse.csgraph import dijkstra
+
+    size, one, other = len(inside), *network.pairs.T
+    graph = coo_matrix((np.ones(len(one)), (one, other)), shape=(size, size)).tocsr()
+    seeds, reach = np.flatnonzero(inside), _FIRST_REACH
     while True:
-        touch = inside[network.pairs].any(axis=1)
-        grown = inside.copy()
-        grown[network.pairs[touch].ravel()] = True
-        if np.count_nonzero(grown) > most or (grown == inside).all():
-            return inside
-        inside = grown
+        steps = dijkstra(
+            graph, directed=False, indices=seeds, unweighted=True, min_only=True, limit=reach
+        )
+        near = np.isfinite(steps)
+        within = np.cumsum(np.bincount(steps[near].astype(int)))
+        last = max(int(np.searchsorted(within, most, side="right")) - 1, 0)
+        if last + 1 < len(within) or len(within) <= reach:  # it is full, or nothing is left
+            grown: BoolArray = steps <= last
+            return grown
+        reach *= 4

@@ -12,7 +12,8 @@ what is around them in lumps (`outside.py`).
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+import math
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -176,9 +177,14 @@ class PatchRun:
 
 def _decay(lag_s: FloatArray, rate: FloatArray) -> FloatArray:
     """Tell what is left of each mode after each lag, shape (w, p): alike lags are reckoned once."""
+    alike, of_lag = _alike_decay(lag_s, rate)
+    return alike[of_lag]
+
+
+def _alike_decay(lag_s: FloatArray, rate: FloatArray) -> tuple[FloatArray, IndexArray]:
     alike, of_lag = np.unique(np.round(lag_s, 6), return_inverse=True)
-    decay: FloatArray = np.exp(-np.outer(alike, rate))[of_lag.ravel()]
-    return decay
+    decay: FloatArray = np.exp(-np.outer(alike, rate))
+    return decay, of_lag.ravel()
 
 
 def cut_patch(
@@ -221,13 +227,14 @@ def solve(network: Network, corner: int) -> CornerModes:
 def follow(network: Network, patch: Patch, corner: int, modes: CornerModes) -> PatchRun:
     """Follow one corner of a patch through its welds."""
     shape, rate = modes.shape, modes.rate
-    push = shape[patch.place] * (network.share[corner] * patch.set_j)[:, None]
-    decay = _decay(np.diff(patch.start_s), rate)
-    before, after = np.zeros_like(push), np.zeros_like(push)
-    for k in range(len(push)):
-        if k:
-            np.multiply(after[k - 1], decay[k - 1], out=before[k])
-        np.add(before[k], push[k], out=after[k])
+    after = shape[patch.place]
+    after *= (network.share[corner] * patch.set_j)[:, None]  # what each weld adds, at first
+    decay, of_lag = _alike_decay(np.diff(patch.start_s), rate)
+    before = np.empty_like(after)
+    before[:1] = 0.0
+    for k, lag in enumerate(of_lag.tolist(), 1):
+        np.multiply(after[k - 1], decay[lag], out=before[k])
+        after[k] += before[k]
     return PatchRun(modes, after, before, patch.start_s, patch.place)
 
 
@@ -255,15 +262,22 @@ def slopes_k_s(found: SimulatedPiece, end: str) -> FloatArray:
 
 def simulate(
     network: Network, piece: PieceFiles, start_s: FloatArray, seeds: IndexArray,
-    known: SimulatedPiece | None = None,
+    known: SimulatedPiece | None = None, until_s: float = math.inf,
 ) -> SimulatedPiece:  # fmt: skip
     """Follow a piece, or the patch around some nodes, through its welds.
 
-    ``known``: the same nodes at other times; then only the high end is looked at.
+    ``known``: the same nodes at other times; then only the high end is looked at. ``until_s``: no
+    weld after that moment is followed.
     """
     steps = piece.steps
     set_j = steps["power_j"] * steps["hits"]
     patch = cut_patch(network, seeds, piece.welded, start_s, set_j)
+    if until_s < math.inf:
+        own = patch.start_s <= until_s
+        patch = replace(
+            patch, weld=patch.weld[own], place=patch.place[own], start_s=patch.start_s[own],
+            set_j=patch.set_j[own],
+        )  # fmt: skip
     runs = []
     for k, end in enumerate(network.ends):
         if known is not None and end != "high":

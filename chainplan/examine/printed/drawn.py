@@ -12,37 +12,20 @@ import numpy as np
 
 from chainplan.examine.printed.pages import PAPER, bare
 from chainplan.examine.printed.places import Units, check_axes, places_mm
-from chainplan.examine.said import DURATION, seconds_of
+from chainplan.examine.printed.wording import wording_of
+from chainplan.examine.said import seconds_of
 from chainplan.examine.welding.earthed import clip_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
     from chainplan.examine.findings import Teller
     from chainplan.examine.printed.pages import PrintedPage
+    from chainplan.examine.printed.wording import Wording
     from chainplan.examine.reading import PieceFiles, PlanFiles
 
 LEAST_WAIT_S = 0.5
 """Waits below are not said."""
-_D = DURATION
-_FACES = "FRONT|BACK|EDGE"
-_SETTING = r"([\d.e+]+) J, (\d+) hits?, (\w+) tip"
-_LISTED = rf"^(\d+) (?:{_FACES}) (.*)$"
-_STEPS = rf"\bjoins? (\d+)(?:–(\d+))?(?: · {_SETTING})?(?= |$)"
-_ENDS = (
-    r"join (\d+) on (.*?)(?: to join (\d+) on (.*?))? · "
-    rf"(no waits|wait [^·]*?|\d+ waits, {_D} in all: see the bench sheet)"
-    rf"(?: · clip: ([^·]*?))? · {_SETTING}"
-)
-_TITLE = re.compile(rf"^(?:(?:{_FACES}) )?pass (\d+) of (\d+): ")
-_GROUP = re.compile(rf"^(?:(?:{_FACES}) )?passes (\d+)–(\d+) of (\d+) · joins (\d+)–(\d+) · ")
-_ROW = re.compile(
-    r"(?P<join>\d+) (?:(?:row (?P<row>\d+), column (?P<column>\d+)|\w+ (?P<unit>\d+)) \()?"
-    rf"ring (?P<ring>\d+)\)? (?P<at>-?\d+) mm (?P<wait>–|{_D}) ?"
-    r"(?P<hold>\d+–\d+(?: (?:or|and) \d+–\d+)?)?"
-)  # of a small piece's table, of which a line may hold several
-_GROUP_CONTINUED = re.compile(r"^passes (\d+)–(\d+).*continued")
-_CONTINUED = re.compile(r"^pass (\d+), continued: (.*)$")
 _MOST_DRAWN = 120
 """Passes that are drawn of one piece."""
 
@@ -54,12 +37,19 @@ def said(teller: Teller, place: str, told: str, value_s: float) -> None:
     teller.true(PAPER, place, good, told, f"{value_s:.1f} s")
 
 
-def check_table(files: PlanFiles, piece: PieceFiles, lines: list[str], teller: Teller) -> bool:
-    """Compare the table of a small piece, a line a join; False if there is none."""
-    heads = [k for k, line in enumerate(lines) if re.match(r"join \w+ from start\b", line)]
-    if not heads:
+def check_table(
+    files: PlanFiles, piece: PieceFiles, lines: list[str], teller: Teller, *, listed: bool
+) -> bool:
+    """Compare the table of a small piece, a line a join; False if there is none.
+
+    ``listed``: the piece is told without passes, which asks for a table in any language.
+    """
+    pattern = wording_of(piece).pattern
+    heads = [k for k, line in enumerate(lines) if pattern["table"].match(line)]
+    begin = heads[0] if heads else 0
+    if not heads and not listed:
         return False
-    rows = itertools.chain.from_iterable(map(_ROW.finditer, lines[heads[0] :]))
+    rows = itertools.chain.from_iterable(map(pattern["row"].finditer, lines[begin:]))
     table = {int(row["join"]): row for row in rows}
     wanted = [*range(1, len(piece.welded) + 1)]
     teller.same(PAPER, f"{piece.name}, table, joins", sorted(table), wanted)
@@ -112,9 +102,10 @@ def _check_wait(told: str, wait_s: float, place: str, teller: Teller) -> None:
 
 def check_actions(piece: PieceFiles, lines: list[str], teller: Teller) -> None:
     """Wherever the welder is to be set, it is set to what some pass of the piece is welded with."""
-    settings = {_setting(item) for item in piece.order["passes"]}
+    w = wording_of(piece)
+    settings = {_setting(item, w) for item in piece.order["passes"]}
     for line in lines:
-        told = re.match(rf"^Set the welder: {_SETTING}\.", line)
+        told = w.pattern["set"].match(line)
         if told:
             place = f"{piece.name}, set the welder"
             teller.true(PAPER, place, told.groups() in settings, line, sorted(settings))
@@ -123,14 +114,15 @@ def check_actions(piece: PieceFiles, lines: list[str], teller: Teller) -> None:
 def check_list(piece: PieceFiles, lines: list[str], teller: Teller) -> None:
     """Compare the list of passes on the first pages, a line each: words, joins and setting."""
     passes = {item["number"]: item for item in piece.order["passes"]}
+    w = wording_of(piece)
     found: dict[int, str] = {}
     current, coming = 0, sorted(passes, reverse=True)
     for line in lines:
-        listed = re.match(_LISTED, line)
+        listed = w.pattern["listed"].match(line)
         if listed and coming and int(listed.group(1)) == coming[-1]:
             current = coming.pop()
             found[current] = listed.group(2)
-        elif current and (line.startswith("Set the welder:") or _TITLE.match(line)):
+        elif current and (w.pattern["set"].match(line) or w.pattern["title"].match(line)):
             break
         elif current:
             found[current] += " " + line
@@ -140,7 +132,7 @@ def check_list(piece: PieceFiles, lines: list[str], teller: Teller) -> None:
         if item is None:
             continue
         place = f"{piece.name}, list, pass {number}"
-        steps = re.search(_STEPS, text)
+        steps = _steps_of(item, text, w)
         if steps is None:
             teller.tell(PAPER, place, text, "its joins")
             continue
@@ -148,14 +140,29 @@ def check_list(piece: PieceFiles, lines: list[str], teller: Teller) -> None:
         told = (int(steps.group(1)), int(steps.group(2) or steps.group(1)))
         teller.same(PAPER, f"{place}, joins", told, (first, first + item["joins"] - 1))
         if steps.group(3):
-            _check_setting(item, steps.groups()[2:5], place, teller)
+            _check_setting(item, steps.groups()[2:5], w, place, teller)
         words = _plain(text[: steps.start()] + " " + text[steps.end() :])
-        cut = words.split(" This piece is large:")[0]
-        teller.true(PAPER, place, bare(cut) == bare(_words(item)), cut, _words(item))
+        cut = words.split(f" {w.large}")[0]
+        known = _words(piece, item)
+        teller.true(PAPER, place, bare(cut) == bare(known), cut, known)
 
 
-def _words(item: dict[str, Any]) -> str:
-    return _plain(str(item["text"]).removeprefix(f"{item['face']}, "))
+def _steps_of(item: dict[str, Any], text: str, w: Wording) -> re.Match[str] | None:
+    """Find the joins of a pass in its line; its words may name joins too, elsewhere."""
+    first = item["first_step"] + 1
+    found = list(w.pattern["steps"].finditer(text))
+    ends = (str(first), str(first + item["joins"] - 1))
+    same = (match for match in found if (match[1], match[2] or match[1]) == ends)
+    return next(same, found[-1] if found else None)
+
+
+def _words(piece: PieceFiles, item: dict[str, Any]) -> str:
+    """Tell a pass's words: in English those of plan.json, else those of the bench sheet."""
+    w = wording_of(piece)
+    if w.english:
+        return _plain(str(item["text"]).removeprefix(f"{item['face']}, "))
+    shown = {own["number"]: own["text"] for own in piece.sheet["passes"]}
+    return _plain(str(shown.get(item["number"], "")).partition(", ")[2])
 
 
 def _plain(text: str) -> str:
@@ -163,28 +170,36 @@ def _plain(text: str) -> str:
 
 
 def _check_setting(
-    item: dict[str, Any], told: tuple[str | Any, ...], place: str, teller: Teller
+    item: dict[str, Any], told: tuple[str | Any, ...], w: Wording, place: str, teller: Teller
 ) -> None:
-    teller.same(PAPER, f"{place}, setting", tuple(told), _setting(item))
+    teller.same(PAPER, f"{place}, setting", tuple(told), _setting(item, w))
 
 
-def _setting(item: dict[str, Any]) -> tuple[str, str, str]:
+def _setting(item: dict[str, Any], w: Wording) -> tuple[str, str, str]:
     setting = item["setting"]
-    return f"{setting['power_j']:.3g}", str(setting["hits"]), setting["tip"]
+    return f"{setting['power_j']:.3g}", str(setting["hits"]), w.tips[setting["tip"]]
 
 
-def check_titles(piece: PieceFiles, lines: list[str], teller: Teller) -> list[int]:
-    """Compare the titles above the pictures; return the joins that these show."""
+def check_titles(
+    piece: PieceFiles, lines: list[str], teller: Teller
+) -> tuple[list[int], list[int]]:
+    """Compare the titles above the pictures; return the joins that these show, and may show.
+
+    Of a large piece each pass is shown where it begins: some of its joins stand there too.
+    """
     passes = {item["number"]: item for item in piece.order["passes"]}
-    large = any(line.startswith("This piece is large: each pass") for line in lines)
+    w = wording_of(piece)
+    title_of, group_of = w.pattern["title"], w.pattern["group"]
+    large = any(line.startswith(w.large) for line in lines)
     units = Units(piece)
-    starts = [k for k, line in enumerate(lines) if _TITLE.match(line) or _GROUP.match(line)]
+    starts = [k for k, line in enumerate(lines) if title_of.match(line) or group_of.match(line)]
     seen: list[int] = []
     drawn: list[int] = []  # of a large piece the first join of each pass
+    further: list[int] = []
     for k, end in zip(starts, [*starts[1:], len(lines)], strict=True):
         part = lines[k:end]
         text = _plain(" ".join(part))
-        title, group = _TITLE.match(text), _GROUP.match(text)
+        title, group = title_of.match(text), group_of.match(text)
         if title:
             numbers, total = [int(title.group(1))], int(title.group(2))
             _check_title(piece, passes.get(numbers[0]), text[title.end() :], units, teller)
@@ -200,6 +215,9 @@ def check_titles(piece: PieceFiles, lines: list[str], teller: Teller) -> list[in
                 told = (int(group.group(4)), int(group.group(5)))
                 ends = (own[0]["first_step"] + 1, own[-1]["first_step"] + own[-1]["joins"])
                 teller.same(PAPER, f"{piece.name}, passes {numbers[0]} on, joins", told, ends)
+                setting = w.pattern["setting"].match(text[group.end() :])
+                named: tuple[Any, ...] = setting.groups() if setting else ()
+                _check_setting(own[0], named, w, f"{piece.name}, passes {numbers[0]} on", teller)
         else:
             continue
         seen += numbers
@@ -208,25 +226,31 @@ def check_titles(piece: PieceFiles, lines: list[str], teller: Teller) -> list[in
         for item in items:
             first = item["first_step"] + 1
             drawn += range(first, first + (1 if large else item["joins"]))
+            further += range(first + 1, first + item["joins"]) if large else ()
         check_axes(piece, items, part, units, teller)
-        _check_continued(passes, part, f"{piece.name}, pass {numbers[0]}", teller)
+        _check_continued(piece, part, f"{piece.name}, pass {numbers[0]}", teller)
     shown = sorted(passes)[: len(seen)] if large or len(passes) > _MOST_DRAWN else sorted(passes)
     teller.same(PAPER, f"{piece.name}, passes drawn", seen, shown)
-    return drawn
+    return drawn, further
 
 
 def check_boxes(
-    piece: PieceFiles, pages: list[PrintedPage], wanted: list[int], teller: Teller
-) -> None:
-    """Each join has its number in a box once, on a page that shows its pass, and no other has."""
+    piece: PieceFiles, pages: list[PrintedPage], wanted: list[int], teller: Teller,
+    further: Iterable[int] = (),
+) -> None:  # fmt: skip
+    """Each join has its number in a box once, on a page that shows its pass, and no other has.
+
+    ``further``: joins that may be there, but once.
+    """
     drawn = Counter(itertools.chain.from_iterable(page.boxes for page in pages))
     place = f"{piece.name}, numbers drawn"
-    missing, twice = Counter(wanted) - drawn, drawn - Counter(wanted)
+    missing, twice = Counter(wanted) - drawn, drawn - Counter(wanted) - Counter(further)
     teller.true(PAPER, place, not missing, f"not {sorted(missing)[:5]}", "every join once")
     teller.true(PAPER, place, not twice, f"also {sorted(twice)[:5]}", "every join once")
     passes = piece.steps["pass"].astype(int)
+    w = wording_of(piece)
     for page in pages:
-        shown = {number for line in page.lines for number in _passes_named(line)}
+        shown = {number for line in page.lines for number in _passes_named(line, w)}
         if not shown:
             continue
         odd = [n for n in page.boxes if 1 <= n <= len(passes) and passes[n - 1] not in shown]
@@ -234,12 +258,12 @@ def check_boxes(
         teller.true(PAPER, where, not odd, odd[:5], f"joins of passes {sorted(shown)[:5]}")
 
 
-def _passes_named(line: str) -> Iterator[int]:
+def _passes_named(line: str, w: Wording) -> Iterator[int]:
     """Tell the passes whose pictures a line stands above."""
-    for pattern in (_TITLE, _GROUP, _CONTINUED, _GROUP_CONTINUED):
-        found = pattern.match(line)
+    for name in ("title", "group", "continued", "group_continued"):
+        found = w.pattern[name].match(line)
         if found is not None:
-            last = found.group(2) if pattern in (_GROUP, _GROUP_CONTINUED) else found.group(1)
+            last = found.group(2) if name.startswith("group") else found.group(1)
             yield from range(int(found.group(1)), int(last) + 1)
 
 
@@ -249,33 +273,34 @@ def _check_title(
     """Compare one pass's words, its first and last join with their rings, waits and setting."""
     if item is None:
         return
-    place = f"{piece.name}, pass {item['number']}"
-    found = re.search(_ENDS, text)
+    place, w = f"{piece.name}, pass {item['number']}", wording_of(piece)
+    found = w.pattern["ends"].search(text)
     if found is None:
         teller.tell(PAPER, place, text[:80], "its first and last join, waits and setting")
         return
-    words = _plain(text[: found.start()])
-    teller.true(PAPER, place, bare(words) == bare(_words(item)), words, _words(item))
+    words, known = _plain(text[: found.start()]), _words(piece, item)
+    teller.true(PAPER, place, bare(words) == bare(known), words, known)
     first, last = item["first_step"], item["first_step"] + item["joins"] - 1
     told = (int(found.group(1)), int(found.group(3) or found.group(1)))
     teller.same(PAPER, f"{place}, joins", told, (first + 1, last + 1))
-    named = (_ring(found.group(2)), _ring(found.group(4) or found.group(2)))
+    named = (_ring(found.group(2), w), _ring(found.group(4) or found.group(2), w))
     rings = (int(piece.welded[first]) + 1, int(piece.welded[last]) + 1)
     teller.same(PAPER, f"{place}, rings", named, rings)
     for name in (found.group(2), found.group(4) or ""):
-        unit = re.match(r"\w+ (\d+) \(ring (\d+)\)", name)
+        unit = w.pattern["of_unit"].match(name)
         if unit:
             units.check(int(unit.group(1)), int(unit.group(2)), place, teller)
     _check_waits(piece, item, found.group(5), place, teller)
     _check_clips(piece, item, found.group(6) or "", place, teller)
-    _check_setting(item, found.groups()[6:9], place, teller)
+    _check_setting(item, found.groups()[6:9], w, place, teller)
 
 
 def _check_clips(
     piece: PieceFiles, item: dict[str, Any], told: str, place: str, teller: Teller
 ) -> None:
     """Compare the joins at which the clip is moved in a pass; one place alone is not told."""
-    named = [(int(r), int(n)) for r, n in re.findall(r"ring (\d+) from join (\d+)", told)]
+    pattern = wording_of(piece).pattern
+    named = [(int(r), int(n)) for r, n in pattern["clip_place"].findall(told)]
     ring = clip_of(piece)
     first, last = item["first_step"], item["first_step"] + item["joins"]
     steps = range(first, last) if ring is not None else ()
@@ -285,12 +310,12 @@ def _check_clips(
         if ring is not None and (k == first or ring[k] != ring[k - 1])
     ]
     shown = own if len(own) > 1 else []
-    most = shown[: len(named)] if told.endswith("on at each mark") else shown
+    most = shown[: len(named)] if not re.search(r"\d", told.rpartition(", ")[2]) else shown
     teller.same(PAPER, f"{place}, clip", named, most)
 
 
-def _ring(name: str) -> int:
-    found = re.search(r"ring (\d+)", name)
+def _ring(name: str, w: Wording) -> int:
+    found = w.pattern["ring"].search(name)
     return int(found.group(1)) if found else 0
 
 
@@ -298,11 +323,10 @@ def _check_waits(
     piece: PieceFiles, item: dict[str, Any], told: str, place: str, teller: Teller
 ) -> None:
     """Compare the waits of a pass: none, each named, one for all, or their number and sum."""
-    first = item["first_step"]
+    first, pattern = item["first_step"], wording_of(piece).pattern
     waits = piece.steps["wait_before_s"][first : first + item["joins"]]
     long = {first + 1 + int(k): float(waits[k]) for k in np.flatnonzero(waits >= LEAST_WAIT_S)}
-    counted = re.match(rf"(\d+) waits, ({_D}) in all", told)
-    each = re.match(rf"wait ({_D}) before each join", told)
+    counted, each = pattern["waits_counted"].match(told), pattern["waits_each"].match(told)
     if counted:
         teller.same(PAPER, f"{place}, waits", int(counted.group(1)), len(long))
         said(teller, f"{place}, waits", counted.group(2), math.fsum(long.values()))
@@ -310,7 +334,7 @@ def _check_waits(
         teller.same(PAPER, f"{place}, waits", len(long), item["joins"])
         _check_wait(each.group(1), max(long.values(), default=0.0), place, teller)
     else:
-        named = {int(n): words for words, n in re.findall(rf"({_D}) before join (\d+)", told)}
+        named = {int(n): words for words, n in pattern["wait_at"].findall(told)}
         teller.same(PAPER, f"{place}, waits", sorted(named), sorted(long))
         for number, words in named.items():
             _check_wait(words, long.get(number, 0.0), f"{place}, join {number}", teller)
@@ -326,17 +350,12 @@ def _check_group(
         if item is None:
             continue
         place = f"{piece.name}, pass {number}"
-        found = re.search(
-            rf"(?:^| )pass {number}: (.*?) · joins? (\d+)(?:–(\d+))?, ring (\d+)(?: to (\d+))?"
-            rf"(?: · (wait .*? before (?:join \d+|each join)(?:, {_D} before join \d+)*"
-            rf"|\d+ waits, {_D} in all: see the bench sheet))?(?= |$)",
-            text,
-        )
+        found = wording_of(piece).line_of_group(number).search(text)
         if found is None:
             teller.tell(PAPER, place, "nothing", "its line above the picture")
             continue
-        words = _plain(found.group(1))
-        teller.true(PAPER, place, bare(words) == bare(_words(item)), words, _words(item))
+        words, known = _plain(found.group(1)), _words(piece, item)
+        teller.true(PAPER, place, bare(words) == bare(known), words, known)
         first, last = item["first_step"], item["first_step"] + item["joins"] - 1
         told = (int(found.group(2)), int(found.group(3) or found.group(2)))
         teller.same(PAPER, f"{place}, joins", told, (first + 1, last + 1))
@@ -346,15 +365,15 @@ def _check_group(
         _check_waits(piece, item, found.group(6) or "no waits", place, teller)
 
 
-def _check_continued(
-    passes: dict[int, dict[str, Any]], part: list[str], place: str, teller: Teller
-) -> None:
+def _check_continued(piece: PieceFiles, part: list[str], place: str, teller: Teller) -> None:
     """Where a pass goes on overleaf its words stand again, cut off at most."""
+    passes = {item["number"]: item for item in piece.order["passes"]}
+    pattern = wording_of(piece).pattern["continued"]
     for line in part:
-        found = _CONTINUED.match(line)
+        found = pattern.match(line)
         if found is None or int(found.group(1)) not in passes:
             continue
-        words = _words(passes[int(found.group(1))])
+        words = _words(piece, passes[int(found.group(1))])
         told, _, cut = found.group(2).partition("…")
         # What stands to the right on the same line, such as a part's limit, follows the words.
         good = (

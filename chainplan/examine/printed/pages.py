@@ -6,23 +6,19 @@ import re
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, TypeVar
 
+from chainplan.examine.printed.wording import wording
+
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
     from pathlib import Path
+
+    from chainplan.examine.printed.wording import Wording
 
 PAPER = "weld-order.pdf"
 MOST_BYTES = 400_000_000
 """Of a PDF that is read: all tiles of a piece of a hundred thousand rings take a quarter of it."""
 _BOX_PT, _BOX_OFF_PT = 13.7, 0.05
 """Type size of the numbers at the joins."""
-_FOOT = re.compile(r"^(.*) · page (\d+) of (\d+)$")
-_BEGINS = re.compile(
-    r"^(?:\d+ copies, each )?\d+ rings?, \d+ joins? to weld(?: in \d+ pass(?:es)?)?, about "
-)
-LOOSE_BEGINS = re.compile(
-    r"^(?:FRONT|BACK|EDGE) (?:\d+ copies, each )?\d+ (?:rings?|posts?), \d+ hits? each, "
-)
-"""Below the name of a piece of loose joins, of which several share a page."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +41,7 @@ class PiecePages:
     pages: list[PrintedPage]
 
 
-def read_pages(path: Path) -> list[PrintedPage]:
+def read_pages(path: Path, language: str = "en") -> list[PrintedPage]:
     """Read the text of every page, and the numbers in boxes.
 
     Raises
@@ -53,7 +49,8 @@ def read_pages(path: Path) -> list[PrintedPage]:
     ValueError
         If it is no PDF, or too large a file.
     """
-    return _read(path, _read_page)
+    words = wording(language)
+    return _read(path, lambda page: _read_page(page, words))
 
 
 def read_texts(path: Path) -> list[str]:
@@ -81,9 +78,9 @@ def _read(path: Path, read: Callable[[Any], _Read]) -> list[_Read]:
         raise ValueError(message) from error
 
 
-def _read_page(page: Any) -> PrintedPage:
+def _read_page(page: Any, w: Wording) -> PrintedPage:
     text = page.get_textpage()
-    return replace(_page(text.get_text_range()), boxes=tuple(_boxes(page.raw, text.raw)))
+    return replace(_page(text.get_text_range(), w), boxes=tuple(_boxes(page.raw, text.raw)))
 
 
 def _boxes(page: Any, text: Any) -> Iterator[int]:
@@ -106,10 +103,10 @@ def _boxes(page: Any, text: Any) -> Iterator[int]:
         yield int(figures) if figures.isascii() and figures.isdigit() else -1
 
 
-def _page(text: str) -> PrintedPage:
+def _page(text: str, w: Wording) -> PrintedPage:
     lines = [line.strip() for line in text.replace("\r", "\n").split("\n") if line.strip()]
     for k in reversed(range(len(lines))):
-        found = _FOOT.match(lines[k])
+        found = w.pattern["foot"].match(lines[k])
         if found:
             stamp = lines[k + 1] if k + 1 < len(lines) else ""
             # A last line of a table may stand on the line of the foot.
@@ -120,12 +117,13 @@ def _page(text: str) -> PrintedPage:
     return PrintedPage(tuple(lines), "", 0, 0, "")
 
 
-def by_piece(pages: list[PrintedPage]) -> tuple[list[str], list[PiecePages]]:
+def by_piece(pages: list[PrintedPage], language: str = "en") -> tuple[list[str], list[PiecePages]]:
     """Lines of the cover, and the pages of each piece: it begins with a sentence of its own."""
+    pattern = wording(language).pattern
     cover: list[str] = []
     pieces: list[PiecePages] = []
     for page in pages:
-        loose = [k - 1 for k, line in enumerate(page.lines) if LOOSE_BEGINS.match(line)]
+        loose = [k - 1 for k, line in enumerate(page.lines) if pattern["loose_begins"].match(line)]
         if loose:
             ends = zip(loose, [*loose[1:], len(page.lines)], strict=True)
             numbers = _from_one(page.boxes, len(loose))
@@ -133,7 +131,7 @@ def by_piece(pages: list[PrintedPage]) -> tuple[list[str], list[PiecePages]]:
                 lines = page.lines[begin:end]
                 pieces.append(PiecePages(list(lines), [replace(page, lines=lines, boxes=boxes)]))
             continue
-        if page.lines and _BEGINS.match(page.lines[0]):
+        if page.lines and pattern["begins"].match(page.lines[0]):
             pieces.append(PiecePages([], []))
         if pieces:
             pieces[-1].lines.extend(page.lines)
@@ -159,14 +157,10 @@ def _from_one(boxes: tuple[int, ...], pieces: int) -> list[tuple[int, ...]]:
     return [tuple(own) for own in found] + [()] * (pieces - len(found))
 
 
-_BESIDE = re.compile(r"(?:(?:ring|pair|three|four|row|column|at|mm|·|[\d,]+)(?: |$))+")
-"""A line of numbers beside a picture: of joins, and of what stands near them on the page."""
-
-
-def numbers_alone(lines: list[str]) -> Iterator[int]:
+def numbers_alone(lines: list[str], w: Wording) -> Iterator[int]:
     """Numbers in lines of numbers: those of the joins' boxes, and of axes, rows and columns."""
     for line in lines:
-        if _BESIDE.fullmatch(line):
+        if w.pattern["beside"].fullmatch(line):
             yield from (int(text) for text in re.findall(r"\d+", line))
 
 
@@ -181,7 +175,7 @@ def bare(text: str) -> str:
     return re.sub(r"[^!-~]", "", text)
 
 
-def without_note(lines: list[str], note: str) -> list[str]:
+def without_note(lines: list[str], note: str, language: str = "en") -> list[str]:
     """Leave out the user's own note, which may say anything: its letters as far as they are shown.
 
     Examples
@@ -193,5 +187,6 @@ def without_note(lines: list[str], note: str) -> list[str]:
         r"\s*" if letter.isspace() else re.escape(letter) if "!" <= letter <= "~" else r"\s*\S{0,2}"
         for letter in note
     )
-    text = re.sub("Note: " + "".join(letters) + r"\s*", "", "\n".join(lines), count=1)
+    begin = wording(language).pattern["note"].pattern
+    text = re.sub(begin + "".join(letters) + r"\s*", "", "\n".join(lines), count=1)
     return text.split("\n")

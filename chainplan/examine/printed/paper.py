@@ -16,7 +16,6 @@ from chainplan.examine.printed.drawn import (
 )
 from chainplan.examine.printed.named import check_named
 from chainplan.examine.printed.pages import (
-    LOOSE_BEGINS,
     PAPER,
     bare,
     by_piece,
@@ -24,6 +23,7 @@ from chainplan.examine.printed.pages import (
     read_pages,
     without_note,
 )
+from chainplan.examine.printed.wording import wording, wording_of
 from chainplan.examine.registry import check
 from chainplan.examine.said import DURATION, limit_sentences
 
@@ -33,19 +33,6 @@ if TYPE_CHECKING:
     from chainplan.examine.reading import PieceFiles, PlanFiles
 
 _D = DURATION
-_WHAT = (
-    r"(?:(\d+) copies, each )?(\d+) rings?, (\d+) joins? to weld(?: in (\d+) pass(?:es)?)?, about "
-    rf"({_D}) at the bench\.(?: (\d+) rings are closed before weaving\.)?"
-    r"(?: (\d+) joins are welded already\.)?"
-)
-_LOOSE = (
-    r"(FRONT|BACK|EDGE) (?:(\d+) copies, each )?(\d+) (?:rings?|posts?), (\d+) hits? each, "
-    rf"([\d.]+) J, (\w+) tip: one after another, no waits, about ({_D}) at the bench\."
-)
-_WAITS_IN_ALL = (
-    rf"(\d+) waits?, ({_D}) in all, where two strokes stand before a number\.|"
-    "No waits: weld on without"
-)
 
 
 @check("the paper is the weld order")
@@ -55,14 +42,15 @@ def check_paper(files: PlanFiles, teller: Teller) -> None:
     if not path.is_file():
         teller.tell(PAPER, "the file", "is not there", "the pages of the weld order")
         return
-    pages = read_pages(path)
+    language = files.sheet["language"]
+    pages = read_pages(path, language)
     stamp = files.sheet["stamp"]
     for number, page in enumerate(pages, 1):
         place = f"page {number}"
         teller.same(PAPER, f"{place}, its number", (page.number, page.of), (number, len(pages)))
         good = page.stamp.endswith(stamp)
         teller.true(PAPER, f"{place}, stamp", good, page.stamp, stamp)
-    cover, pieces = by_piece(pages)
+    cover, pieces = by_piece(pages, language)
     _check_cover(files, cover, teller)
     _check_page_numbers(files, cover, pages, teller)
     teller.same(PAPER, "pieces", len(pieces), len(files.pieces))
@@ -74,11 +62,14 @@ def _check_cover(files: PlanFiles, lines: list[str], teller: Teller) -> None:
     """Cautions, each piece with its numbers, and the turns of the batch."""
     text = " ".join(lines)
     shown = bare(text)
-    missing = [w for w in files.plan["estimates"]["cautions"] if bare(w) not in shown]
+    w = wording(files.sheet["language"])
+    warned = [c["text"] for c in files.sheet["cautions"]]  # held against plan.json elsewhere
+    if w.english:
+        warned += files.plan["estimates"]["cautions"]
+    missing = [text for text in warned if bare(text) not in shown]
     missing += [c["source"] for c in files.sheet["cautions"] if bare(c["source"]) not in shown]
     teller.true(PAPER, "cover, cautions", not missing, f"not {missing[:1]}", "every caution")
-    pattern = rf"(?:(\d+) × )?(\d+) rings?, (\d+) joins?, ({_D})"
-    found = re.findall(pattern, text)
+    found = w.pattern["cover_piece"].findall(text)
     teller.same(PAPER, "cover, pieces", len(found), len(files.pieces))
     for piece, (copies, rings, joins, long) in zip(files.pieces, found, strict=False):
         place = f"cover, {piece.name}"
@@ -92,7 +83,7 @@ def _check_page_numbers(
     files: PlanFiles, cover: list[str], pages: list[PrintedPage], teller: Teller
 ) -> None:
     """Each piece begins on the page that the cover names."""
-    found = re.findall(rf"joins?, {_D} · page (\d+)", " ".join(cover))
+    found = wording(files.sheet["language"]).pattern["cover_page"].findall(" ".join(cover))
     teller.same(PAPER, "cover, pages", len(found), len(files.pieces))
     for piece, number in zip(files.pieces, map(int, found), strict=False):
         good = 0 < number <= len(pages)
@@ -113,18 +104,25 @@ def _check_turns(files: PlanFiles, lines: list[str], teller: Teller) -> None:
         begin = turns.pop()[2] if goes_on else first
         turns.append((name, copy, begin, first + steps))
     copies = {piece.name: piece.record["quantity"] for piece in files.pieces}
-    text = " ".join(lines)
-    more = re.search(r"… and (\d+) more turns", text)
+    text, w = " ".join(lines), wording(files.sheet["language"])
+    more = w.pattern["more_turns"].search(text)
     told = turns[: len(turns) - int(more.group(1))] if more else turns
     shown = bare(text.replace("…", "~"))
     for number, (name, copy, first, end) in enumerate(told, 1):
         which = f"{name}, copy {copy}" if copies[name] > 1 else name
         joins = f"join {end}" if end - first == 1 else f"joins {first + 1}–{end}"
         line = bare(f"{number}. {which}: {joins}")
+        there = line in shown
+        if not w.english:
+            line = bare(f"{number}. {name}")
+            form = re.escape(line) + (rf",[^\d,:]*{copy}" if copies[name] > 1 else "")
+            ends = f"{end}" if end - first == 1 else f"{first + 1}{end}"  # bare: no dash between
+            there = re.search(rf"{form}:[^\d:]+{ends}(?!\d{{3}})", shown) is not None
         # A long name is cut off, with its joins.
-        cut = any(line[:length] + "~" in shown for length in range(4, len(line)))
-        teller.true(PAPER, f"cover, turn {number}", line in shown or cut, "another turn", line)
-    saved = re.search(rf"welded while one cools, which saves ({_D})\.", text)
+        cut = any(line[:length] + "~" in shown for length in range(4, len(line) + 1))
+        teller.true(PAPER, f"cover, turn {number}", there or cut, "another turn", line)
+    saved = w.pattern["saved"].search(text)
+    teller.same(PAPER, "cover, what turns save", saved is not None, batch["interleaved"])
     if saved:
         value = batch["one_after_another_s"] - batch["bench_time_s"]
         said(teller, "cover, what turns save", saved.group(1), value)
@@ -133,18 +131,21 @@ def _check_turns(files: PlanFiles, lines: list[str], teller: Teller) -> None:
 def _check_piece(files: PlanFiles, piece: PieceFiles, own: PiecePages, teller: Teller) -> None:
     lines = own.lines
     if piece.sheet["notes"].strip():
-        lines = without_note(lines, piece.sheet["notes"])
-    if len(lines) > 1 and LOOSE_BEGINS.match(lines[1]):
+        lines = without_note(lines, piece.sheet["notes"], piece.language)
+    pattern = wording_of(piece).pattern
+    if len(lines) > 1 and pattern["loose_begins"].match(lines[1]):
         _check_loose(piece, lines, teller)
         check_boxes(piece, own.pages, [*range(1, len(piece.welded) + 1)], teller)
         return
     text = " ".join(lines)
     order, name = piece.order, piece.name
-    what = re.match(_WHAT, text)
+    what = pattern["what"].match(text)
     if what is None:
         teller.tell(PAPER, name, text[:80], "what is to weld, with its numbers")
         return
-    copies, rings, joins, passes, long, closed, _ = what.groups()
+    copies, rings, joins, passes, long, closed, welded = what.groups()
+    if not wording_of(piece).english and not piece.record["pre_closed"] and not welded:
+        closed = None  # the one number told is that of joins welded already
     told = (int(copies or 1), int(rings), int(joins), int(closed or 0))
     known = (
         piece.record["quantity"], piece.count, len(piece.welded), len(piece.record["pre_closed"]),
@@ -158,36 +159,38 @@ def _check_piece(files: PlanFiles, piece: PieceFiles, own: PiecePages, teller: T
     _check_instructions(files, piece, text, teller)
     check_named(piece, text, teller)
     check_actions(piece, lines, teller)
-    if check_table(files, piece, lines, teller):
+    if check_table(files, piece, lines, teller, listed=passes is None):
         check_boxes(piece, own.pages, [*range(1, len(piece.welded) + 1)], teller)
         return
     check_list(piece, lines, teller)
-    check_boxes(piece, own.pages, check_titles(piece, lines, teller), teller)
+    drawn, further = check_titles(piece, lines, teller)
+    check_boxes(piece, own.pages, drawn, teller, further)
 
 
 def _check_loose(piece: PieceFiles, lines: list[str], teller: Teller) -> None:
     """Compare a piece of loose joins: its name, its one line, its limits, and its boxes."""
     text, order, name = " ".join(lines[1:]), piece.order, piece.name
-    what = re.match(_LOOSE, text)
+    w = wording_of(piece)
+    what = w.pattern["loose"].match(text)
     if what is None:
         teller.tell(PAPER, name, text[:80], "what is to weld, with its numbers")
         return
     teller.same(PAPER, f"{name}, its name", bare(lines[0]), bare(name))
     face, copies, joins, hits, power, tip, long = what.groups()
-    told = (face.lower(), int(copies or 1), int(joins), int(hits), power, tip)
+    told = (w.face_words[face], int(copies or 1), int(joins), int(hits), power, tip)
     for item in order["passes"]:
         setting = item["setting"]
         known = (
             item["face"], piece.record["quantity"], len(piece.welded), setting["hits"],
-            f"{setting['power_j']:.3g}", setting["tip"],
+            f"{setting['power_j']:.3g}", w.tips[setting["tip"]],
         )  # fmt: skip
         teller.same(PAPER, f"{name}, what is to weld", told, known)
     said(teller, f"{name}, time at the bench", long, order["bench_time_s"])
     shown = bare(text).casefold()
-    for sentence in sorted(limit_sentences(piece)):
+    for sentence in _limits_told(piece):
         good = bare(sentence).casefold() in shown
         teller.true(PAPER, f"{name}, limits", good, "another text", sentence)
-    numbers = sorted(numbers_alone(lines))
+    numbers = sorted(numbers_alone(lines, w))
     teller.same(PAPER, f"{name}, numbers", numbers, [*range(1, len(piece.welded) + 1)])
 
 
@@ -195,12 +198,13 @@ def _check_instructions(files: PlanFiles, piece: PieceFiles, text: str, teller: 
     """Compare waits, where to hold and the limits, as they stand on a piece's first page."""
     wait = piece.steps["wait_before_s"]
     long = wait[wait >= LEAST_WAIT_S - 1e-9]
-    found = re.search(_WAITS_IN_ALL, text)
-    number = int(found.group(1) or 0) if found else -1
+    w = wording_of(piece)
+    found = w.pattern["waits_in_all"].search(text)
+    number = int(found.group(1) or 0) if found else -1 if w.english else 0
     teller.same(PAPER, f"{piece.name}, waits", number, len(long))
     if found and found.group(2):
         said(teller, f"{piece.name}, waits in all", found.group(2), float(long.sum()))
-    held = re.search(r"([\d.]+) to ([\d.]+) mm away from the join", text)
+    held = w.pattern["held"].search(text)
     if held:
         near, far = (files.value(f"bench.heat.hold_{end}_mm") for end in ("from", "to"))
         told = (float(held.group(1)), float(held.group(2)))
@@ -209,16 +213,44 @@ def _check_instructions(files: PlanFiles, piece: PieceFiles, text: str, teller: 
     for part in piece.record["parts"]:
         limits.setdefault(part["name"], set()).add(f"{part['limit_c']:.0f}")
     for name, known in limits.items():
-        for told in re.findall(re.escape(name) + r": below (\d+) °C", text):
+        for told in re.findall(re.escape(name) + rf": {w.pattern['below'].pattern}", text):
             teller.true(PAPER, f"{piece.name}, limit of {name}", told in known, told, known)
-    for words in piece.order["gained"][:1]:
+    if not w.english:
+        _check_gain(piece, text, teller)
+    for words in piece.order["gained"][:1] if w.english else ():
         good = bare(words) in bare(text)
         teller.true(PAPER, f"{piece.name}, what the order gains", good, "other words", words)
     shown = bare(text).casefold()
-    sentences = sorted(limit_sentences(piece))
+    if not w.english:
+        earthed = piece.sheet["earthed"]
+        good = bare(earthed).casefold() in shown
+        teller.true(PAPER, f"{piece.name}, return lead", good, "another text", earthed)
+    sentences = _limits_told(piece)
     for sentence in sentences:
         # Of several parts of one name only the one that comes nearest to its limit is told.
         name = sentence.split(": ")[0] + ": "
         alike = [other for other in sentences if other.startswith(name)]
         good = any(bare(other).casefold() in shown for other in alike)
         teller.true(PAPER, f"{piece.name}, limits", good, "another text", sentence)
+
+
+def _limits_told(piece: PieceFiles) -> list[str]:
+    """Limits as the pages tell them: in English by plan.json, else as on the bench sheet."""
+    known = limit_sentences(piece) if wording_of(piece).english else piece.sheet["limits"]
+    return sorted(known)
+
+
+def _check_gain(piece: PieceFiles, text: str, teller: Teller) -> None:
+    """Compare what the order saves, where it is told in another language, with plan.json."""
+    gains = piece.order.get("gains")
+    if not gains or gains["ends_high_s"] is None:
+        return
+    told = re.search(rf"({_D})[^\d.(]*\(({_D}) [^\d.()]+ ({_D})\)\.", text)
+    saves = gains["saved_high_s"] >= gains["little_s"] and not gains["is_end_to_end"]
+    feasible = piece.order["status"] != "infeasible"
+    place = f"{piece.name}, what the order gains"
+    teller.same(PAPER, place, told is not None, saves and feasible)
+    if told:
+        values = (gains["saved_high_s"], gains["ends_high_s"], gains["order_s"])
+        for words, value in zip(told.groups(), values, strict=True):
+            said(teller, place, words, value)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from chainplan.examine.printed.pages import PAPER
+from chainplan.examine.printed.wording import wording_of
 
 if TYPE_CHECKING:
     from chainplan.arrays import FloatArray
@@ -57,7 +58,6 @@ class Units:
         return [*range(first, end)]
 
 
-_AXIS = r"(?:(ring|pair|three|four|column) )?(\d+)( mm| · (\d+) mm)?"
 _ROUND_MM = tuple(digit * 10**power for power in range(5) for digit in (1, 2, 5))
 _ENOUGH = 20
 """Numbers of an axis that tell its step: of few, four in five may be tens by chance."""
@@ -68,18 +68,20 @@ def check_axes(
 ) -> None:
     """Compare the axes under the strips: round mm that grow, and places where a pass goes on."""
     place = f"{piece.name}, pass {items[0]['number']}, axis" if items else piece.name
+    w = wording_of(piece)
+    axis = w.pattern["axis"].pattern
     at_mm = places_mm(piece)
     rows = [slice(item["first_step"], item["first_step"] + item["joins"]) for item in items]
     mine = set(itertools.chain.from_iterable(piece.welded[own].tolist() for own in rows))
     plain: list[int] = []
     for line in part:
-        if "mm" not in line or not re.fullmatch(rf"{_AXIS}(?: {_AXIS})*", line):
+        if "mm" not in line or not re.fullmatch(rf"{axis}(?: {axis})*", line):
             continue
         places: list[float] = []
-        marks = re.findall(_AXIS, line)
-        word = next((mark[0] for mark in marks if mark[0]), "ring")  # going back it stands last
+        marks = re.findall(axis, line)
+        word = next((w.units[mark[0]] for mark in marks if mark[0]), "ring")  # going back: last
         for named, number, form, measured in marks:
-            word = named or word
+            word = w.units.get(named, word)
             if form == " mm":
                 plain.append(int(number))
                 places.append(float(number))

@@ -70,7 +70,13 @@ def _check_places(piece: PieceFiles, teller: Teller) -> None:
          "inner": f"{item['inner_mm']:.3g}"}
         for item in piece.record["sections"]
     ]  # fmt: skip
-    teller.same(SHEET, f"{piece.name}, sizes", own["sizes"], sizes)
+    shown = own["sizes"]
+    if piece.language != "en":  # metals have names of their own in every language
+        sizes, shown = (
+            [{k: v for k, v in size.items() if k != "metal"} for size in each]
+            for each in (sizes, shown)
+        )
+    teller.same(SHEET, f"{piece.name}, sizes", shown, sizes)
     section = (rings["section"].astype(int) - 1).tolist() if len(sizes) > 1 else []
     teller.same(SHEET, f"{piece.name}, size_of", own["size_of"], section)
     shares = [item["share"] for item in own["faster"]]

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from chainplan.examine.printed.wording import numbers_in
 from chainplan.examine.reading import PLAN, SHEET
 from chainplan.examine.registry import check
 from chainplan.examine.said import limit_sentences
@@ -40,10 +41,7 @@ def check_sheet(files: PlanFiles, teller: Teller) -> None:
     teller.same(SHEET, "hold_end", sheet["hold_end"], ends)
     names = [piece["name"] for piece in sheet["pieces"]]
     teller.same(SHEET, "pieces", names, [piece.name for piece in files.pieces])
-    teller.same(
-        SHEET, "cautions", sorted(item["text"] for item in sheet["cautions"]),
-        sorted([*plan["estimates"]["cautions"], *plan.get("replan", {}).get("news", ())]),
-    )  # fmt: skip
+    _check_cautions(files, teller)
     teller.same(
         SHEET, "one_by_one", sheet["one_by_one"], all("ring" in item for item in sheet["pieces"])
     )
@@ -76,7 +74,12 @@ def _check_sheet_piece(files: PlanFiles, piece: PieceFiles, teller: Teller) -> N
     told = [] if clip is None else (clip + 1).tolist()
     teller.same(SHEET, f"{where}, clip", own.get("clip", told), told)
     earthing = order["earthing"]
-    if earthing is not None:
+    if earthing is not None and piece.language != "en":
+        moves = earthing["clip_moves"]
+        known = [] if clip is None else [str(earthing["clip_places"][0])]
+        known += [str(moves)] if clip is not None and moves > 1 else []
+        teller.same(SHEET, f"{where}, earthed", numbers_in(own["earthed"]), known)
+    elif earthing is not None:
         moves = earthing["clip_moves"]
         words = [earthing["way"]]
         if clip is not None:
@@ -87,14 +90,15 @@ def _check_sheet_piece(files: PlanFiles, piece: PieceFiles, teller: Teller) -> N
     teller.same(SHEET, f"{where}, passes", len(own["passes"]), len(order["passes"]))
     for shown, item in zip(own["passes"], order["passes"], strict=False):
         place = f"{where}, pass {item['number']}"
-        for name, key in (("number", "number"), ("text", "text"), ("face", "face"),
+        for name, key in (("number", "number"), ("face", "face"),
                           ("first", "first_step"), ("joins", "joins")):  # fmt: skip
             teller.same(SHEET, f"{place}, {name}", shown[name], item[key])
+        _check_text(piece, shown["text"], item["text"], f"{place}, text", teller)
         teller.near(SHEET, f"{place}, seconds", shown["seconds"], item["seconds"], off=0.501)
         setting = item["setting"]
         hits = "1 hit" if setting["hits"] == 1 else f"{setting['hits']} hits"
         text = f"{setting['power_j']:.3g} J, {hits}, {setting['tip']} tip"
-        teller.same(SHEET, f"{place}, setting", shown["setting"], text)
+        _check_text(piece, shown["setting"], text, f"{place}, setting", teller)
         for name in ("up", "toward"):
             length = float(np.linalg.norm(shown[name]))
             teller.near(SHEET, f"{place}, {name}", length, 1.0, off=0.01)
@@ -126,6 +130,27 @@ def _check_sheet_piece(files: PlanFiles, piece: PieceFiles, teller: Teller) -> N
     _check_picture(piece, teller, rest=files.rest)
 
 
+def _check_cautions(files: PlanFiles, teller: Teller) -> None:
+    """All cautions are there, word for word in English, else by their numbers."""
+    plan = files.plan
+    shown = [item["text"] for item in files.sheet["cautions"]]
+    news = plan.get("replan", {}).get("news", ())
+    known = [*plan["estimates"]["cautions"], *news]
+    if files.sheet["language"] != "en":  # news stand in the workbook, and one sentence here
+        shown = [" ".join(numbers_in(text)) for text in shown]
+        known = [" ".join(numbers_in(text)) for text in plan["estimates"]["cautions"]]
+        known += [""] if news else []
+    teller.same(SHEET, "cautions", sorted(shown), sorted(known))
+
+
+def _check_text(piece: PieceFiles, told: str, known: str, place: str, teller: Teller) -> None:
+    """Compare a text of the sheet: the same words in English, else the same numbers."""
+    if piece.language == "en":
+        teller.same(SHEET, place, told, known)
+    else:
+        teller.same(SHEET, place, sorted(numbers_in(told)), sorted(numbers_in(known)))
+
+
 def _check_sheet_parts(piece: PieceFiles, teller: Teller) -> None:
     """Each part is shown with its limit, as long as it is or longer, on the piece."""
     known: dict[str, list[dict[str, Any]]] = {}
@@ -141,8 +166,9 @@ def _check_sheet_parts(piece: PieceFiles, teller: Teller) -> None:
             teller.tell(SHEET, place, zone["name"], sorted(known))
             continue
         parts = known[zone["name"]]  # several may have one name
-        texts = [f"below {part['limit_c']:.0f} °C" for part in parts]
-        good = any(text in zone["text"] for text in texts)
+        english = piece.language == "en"
+        texts = [f"{'below ' * english}{part['limit_c']:.0f} °C" for part in parts]
+        good = any(re.search(rf"(?<!\d){re.escape(text)}", zone["text"]) for text in texts)
         teller.true(SHEET, place, good, zone["text"], " or ".join(texts))
         length = min(part["length_mm"] for part in parts)
         long = zone["right"] - zone["left"] >= length - 0.11
@@ -163,9 +189,13 @@ def _check_sheet_limits(piece: PieceFiles, teller: Teller) -> None:
     expected = limit_sentences(piece)
     names = {row["name"] for row in piece.order["limits"]}
     teller.same(SHEET, f"{piece.name}, limits", len(piece.sheet["limits"]), len(names))
+    known = sorted(expected)
+    numbers = {tuple(numbers_in(text)) for text in known}
     for text in piece.sheet["limits"]:
-        known = sorted(expected)
-        teller.true(SHEET, f"{piece.name}, limits", text in expected, text, f"one of {known}")
+        good = text in expected
+        if piece.language != "en":
+            good = tuple(numbers_in(text)) in numbers
+        teller.true(SHEET, f"{piece.name}, limits", good, text, f"one of {known}")
 
 
 def _check_picture(piece: PieceFiles, teller: Teller, *, rest: bool) -> None:

@@ -337,15 +337,30 @@ def _check_comparison_words(
 
 
 def _off_changes(files: PlanFiles, rest_s: float, *, clips: bool) -> float:
-    """How far some seconds are from whole numbers of turns, changes and moves of a clip. [s]."""
+    """How far some seconds are from whole numbers of turns, changes and moves of a clip. [s].
+
+    Of two counts all sums of their common measure are there beyond their product over it, so that
+    only shorter rests are looked for one by one.
+    """
     turn_s = files.value("bench.pace.turn_s")
     change_s = files.value("bench.pace.change_setting_s")
     clip_s = files.value("bench.lead.clip_move_s") if clips else 0.0
-    changes = np.arange(2000) * change_s if change_s > 0 else np.zeros(1)
-    most = int(max(rest_s, 0.0) / clip_s) + 2 if clip_s > 0 else 1
-    left = rest_s - changes[:, None] - np.arange(most) * clip_s
+    units = sorted(round(1000 * unit) for unit in (turn_s, change_s, clip_s) if unit > 0)
+    common = math.gcd(*units) if units else 0
+    if len(units) > 1 and common > 0 and 1000 * rest_s > units[0] * units[1] / common:
+        pairs_s = math.gcd(*units[:2]) / 1000
+        most = common and units[-1] * 1000 * pairs_s / common
+        if 1000 * rest_s > units[0] * units[1] / common + most:
+            return abs(rest_s - round(rest_s * 1000 / common) * common / 1000)
+    changes = np.arange(_most(rest_s, change_s)) * change_s
+    left = rest_s - changes[:, None] - np.arange(_most(rest_s, clip_s)) * clip_s
     turns = np.maximum(np.round(left / turn_s), 0.0) if turn_s > 0 else np.zeros(1)
     return float(np.abs(left - turns * turn_s).min())
+
+
+def _most(rest_s: float, each_s: float) -> int:
+    """How often something may have been done in some seconds, and once more."""
+    return min(int(max(rest_s, 0.0) / each_s) + 2, 2000) if each_s > 0 else 1
 
 
 @check("the batch takes every piece once")

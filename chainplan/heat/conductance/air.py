@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import csv
-from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
 import numpy as np
+
+from chainplan.frozen import frozen
 
 GRAVITY_M_S2 = 9.80665  # standard acceleration, 3rd CGPM 1901
 STEFAN_BOLTZMANN_W_M2_K4 = 5.670374419e-8  # CODATA 2018, exact in the SI of 2019
@@ -23,7 +24,7 @@ _MORGAN = (
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Air:
     """Dry air at one temperature and 1.01325 bar."""
 

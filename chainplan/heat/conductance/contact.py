@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+
+from chainplan.frozen import frozen
 
 ROUGHNESS_UM = 0.5
 """Height of both surfaces' roughness together, root mean square. Judgement: drawn wire is smooth.
@@ -32,7 +33,7 @@ CONTACT_SOURCE = (
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class WireSurface:
     """One of the two wires that touch."""
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.heat.conductance.spot import SETTLES_S
 from chainplan.heat.following.spreading import escape_share, follow_decay
 from chainplan.heat.following.surroundings import (
@@ -29,7 +30,7 @@ if TYPE_CHECKING:
 _RISEN_S = 5 * SETTLES_S  # a spot is then within a hundredth of where its ring takes it
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class _PatchRises:
     """Rise of each patch's centre for the join of each of its nodes, and the rim's weight."""
 

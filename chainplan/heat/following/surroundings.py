@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+
+from chainplan.frozen import frozen
 
 if TYPE_CHECKING:
     import numpy.typing as npt
@@ -24,7 +25,7 @@ of Stafford): bits are mixed so well that unlike surroundings get unlike numbers
 _GOLDEN = np.uint64(0x9E3779B97F4A7C15)
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class NodeClasses:
     """Classes of nodes whose neighbourhoods out to ``rounds`` links are the same.
 
@@ -103,7 +104,7 @@ def find_surroundings(
     )
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Neighbourhoods:
     """Neighbourhoods of several nodes, laid one after another."""
 

@@ -9,12 +9,13 @@ tells all three apart.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from chainplan.errors import InputError
+from chainplan.frozen import frozen
 from chainplan.heat.following.modes import find_modes, shift_modes
 from chainplan.heat.hot_zone import diffusivity_m2_s
 from chainplan.heat.network import (
@@ -32,7 +33,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
     from chainplan.arrays import BoolArray, FloatArray, IntArray
-    from chainplan.model.bench.heat import HeatSettings
+    from chainplan.model.bench.groups import HeatSettings
     from chainplan.model.metal import Metal
     from chainplan.model.piece.layout import Layout
     from chainplan.model.thermal.calibration import Readings
@@ -55,7 +56,7 @@ _MOST_RINGS = 400  # of a sheet all within 13 links; 3 min after a pulse nothing
 _MOST_READINGS = 2000  # a logger's thousands a second are averaged: the curve has few bends
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class CoolingBench:
     """What was warmed, and what the model takes it for before anything is fitted."""
 
@@ -186,7 +187,7 @@ def bench_of_pulsed_ring(
     )
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Ranges:
     """What the model takes a section's uncertain numbers for."""
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 import io
 import math
 import shutil
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from chainplan.errors import InputError
+from chainplan.frozen import frozen
 from chainplan.job.columns import find_column, fold_heading
 from chainplan.job.sheets.bench import bench_settings, setting_words
 from chainplan.writing import write_file
@@ -27,7 +27,7 @@ DIGITS = 3
 """Significant digits of a learnt value: no interval from a bench is narrower than a thousandth."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Written:
     """What was put into a job, where the file as it was is kept, and what was left out and why."""
 

@@ -9,19 +9,19 @@ they are negative and never deeper than the truth.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from chainplan.errors import InputError, did_you_mean
+from chainplan.frozen import frozen
 from chainplan.model.kinds import Tip
 
 if TYPE_CHECKING:
     import numpy.typing as npt
 
     from chainplan.arrays import FloatArray
-    from chainplan.model.bench.electrode import ElectrodeSettings
+    from chainplan.model.bench.groups import ElectrodeSettings
 
 
 TIPS = tuple(Tip)
@@ -29,7 +29,7 @@ _SINGLE_MM = 0.002
 """More than single precision can be off, for points within a few dozen mm."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Electrode:
     """Shape of the electrode; radii and lengths in mm, the half-angle in radians."""
 

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.join.reaching.clearance import (
     ACCURACY_MM,
     Pairs,
@@ -41,7 +42,7 @@ LEAST_ELEVATION_DEG = 30.0
 _TOUCH_MM = 1e-6  # rounding of places of some hundred mm, with room
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class ReachRules:
     """What a try must leave free, in mm."""
 

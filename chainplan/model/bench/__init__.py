@@ -2,23 +2,26 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, fields
+from dataclasses import field, fields
 
-from chainplan.model.bench.calendar import CalendarSettings
-from chainplan.model.bench.electrode import ElectrodeSettings
-from chainplan.model.bench.heat import HeatSettings
-from chainplan.model.bench.lead import LeadSettings
-from chainplan.model.bench.money import MoneySettings
-from chainplan.model.bench.pace import PaceSettings
-from chainplan.model.bench.quote import QuoteSettings
+from chainplan.frozen import frozen
+from chainplan.model.bench.groups import (
+    CalendarSettings,
+    ElectrodeSettings,
+    HeatSettings,
+    LeadSettings,
+    MoneySettings,
+    PaceSettings,
+    QuoteSettings,
+    SheetSettings,
+    StationSettings,
+    WelderSettings,
+    WireSettings,
+)
 from chainplan.model.bench.setting import settings_of
-from chainplan.model.bench.sheet import SheetSettings
-from chainplan.model.bench.stations import StationSettings
-from chainplan.model.bench.welder import WelderSettings
-from chainplan.model.bench.wire import WireSettings
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Bench:
     """All bench settings of a job, by group."""
 

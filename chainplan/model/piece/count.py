@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import fields
 from typing import TYPE_CHECKING, Any
 
+from chainplan.frozen import frozen
 from chainplan.model.piece.layout import Layout, SectionLayout
 
 if TYPE_CHECKING:
@@ -13,7 +14,7 @@ if TYPE_CHECKING:
     from chainplan.model.piece.weave import Weave
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class MadeFrom:
     """What a stretch that was made as long as wire, metal or money allow takes in all."""
 
@@ -25,7 +26,7 @@ class MadeFrom:
     currency: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class LyingCount:
     """The same strip or sheet, asked for alike, lying in another way."""
 
@@ -37,7 +38,7 @@ class LyingCount:
     width_mm: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class MetalCount:
     """What the rings of one metal count and weigh in a section of several; one copy."""
 
@@ -48,7 +49,7 @@ class MetalCount:
     wire_length_m: float  # wire in the rings
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Count(SectionLayout):
     """A laid-out section with its metal: what its rings weigh and the wire they take; one copy.
 
@@ -97,7 +98,7 @@ class Count(SectionLayout):
         return self.limits.suitable_inner_mm if self.limits else ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class WeaveDescription:
     """A weave, its limits, and what a ring of the user's makes of it."""
 

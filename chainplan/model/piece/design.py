@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 
+from chainplan.frozen import frozen
 from chainplan.model.kinds import DesignLaid, DesignRule
 
 OWN = 255
 """Cell of a grid or picture that leaves a ring as it is."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Span:
     """Some numbers of a count that begins with 1; below 0 they count back from the last, −1."""
 
@@ -19,7 +20,7 @@ class Span:
     every: int = 1  # each of them, or every so manieth from the first
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class DesignLine:
     """One rule of a design: which rings, and of what metal.
 
@@ -46,7 +47,7 @@ class DesignLine:
         return ", ".join(f"{letter} {metal}".strip() for letter, metal in self.metals)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Design:
     """A design by name: its rules, the later ones over the earlier."""
 
@@ -59,7 +60,7 @@ class Design:
         return tuple(dict.fromkeys(metal for line in self.lines for _, metal in line.metals))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class BagCount:
     """How many rings of one metal and size a copy of a piece has."""
 
@@ -69,7 +70,7 @@ class BagCount:
     rings: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class DesignPreview:
     """What a piece of several metals or sizes comes to, before it is planned."""
 

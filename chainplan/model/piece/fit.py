@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from chainplan.frozen import frozen
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class FitRing:
     """One ring in a weave: what it is wound on, how it feels, what a centimetre takes."""
 
@@ -19,7 +19,7 @@ class FitRing:
     width_mm: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Feel:
     """A word for how rings suit a weave, and the inner diameter from which it holds."""
 
@@ -27,7 +27,7 @@ class Feel:
     from_inner_mm: float  # up to where the next begins
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Fit:
     """The rings of one wire that a weave takes, those from the shelf first."""
 
@@ -44,7 +44,7 @@ class Fit:
     rings: tuple[FitRing, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class ShelfRing:
     """A piece made with what lies on the shelf; one copy."""
 
@@ -64,7 +64,7 @@ class ShelfRing:
     reason: str = ""  # why it cannot be made, or what is missing
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Shelf:
     """What the shelf gives for one piece, the best first."""
 

@@ -8,6 +8,7 @@ from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from chainplan.errors import InputError, Refusal, quote
+from chainplan.frozen import frozen
 from chainplan.units import read_length_mm
 
 if TYPE_CHECKING:
@@ -116,7 +117,7 @@ def read_place(text: str) -> FittingPlace:
     raise InputError(Refusal("is no place on a piece", f"write it like {PLACES}", quote(text)))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Fitting:
     """What belongs to a piece and is no ring of the weave: clasp, stone, charm …; or an extra."""
 

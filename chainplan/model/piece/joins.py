@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING
 
+from chainplan.frozen import frozen
 from chainplan.model.kinds import PreClosing, Tip
 
 if TYPE_CHECKING:
@@ -20,7 +21,7 @@ FACES = ("front", "back", "edge")
 """Face codes 0, 1, 2 in ``Joins.face``; −1 is a join that nothing reaches."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class ClosingWay:
     """One way to plan a piece: which rings are welded shut before weaving, and what that brings."""
 
@@ -33,7 +34,7 @@ class ClosingWay:
     note: str = ""
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Joins:
     """One join a ring. Arrays are in the layout's ring order."""
 

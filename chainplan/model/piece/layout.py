@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from chainplan.frozen import frozen
+
 if TYPE_CHECKING:
     import networkx as nx
 
@@ -45,7 +47,7 @@ def ring_basis(normal: FloatArray) -> tuple[FloatArray, FloatArray]:
     return u, np.cross(normal, u)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class RingSize:
     """How many rings of one size and material a section has."""
 
@@ -55,7 +57,7 @@ class RingSize:
     rings: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Alloy:
     """A metal in one temper."""
 
@@ -63,7 +65,7 @@ class Alloy:
     temper: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Material:
     """What some rings of a section are made of: whatever follows from metal and wire is theirs."""
 
@@ -74,7 +76,7 @@ class Material:
     rings: int
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class SectionLayout:
     """One section of a piece: a weave, a ring, a metal, and what whole repeats really give."""
 
@@ -114,7 +116,7 @@ class SectionLayout:
         return self.inner_mm / self.wire_mm
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Loop:
     """How the ends of a loop meet. The poses are those of the piece laid straight, not bent round.
 
@@ -127,7 +129,7 @@ class Loop:
     links: IntArray  # (k, 2) a ring of the end, a ring of the start; part of the layout's links
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class LaidFitting:
     """A fitting in place; it is no ring, so only where it begins and ends is known."""
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING
+
+from chainplan.frozen import frozen
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -12,7 +14,7 @@ if TYPE_CHECKING:
     from chainplan.model.kinds import Form
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class RingClass:
     """One size of ring within a weave; a weave of equal rings has one class.
 
@@ -25,7 +27,7 @@ class RingClass:
     inner_ratio: float | None = 1.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Weave:
     """A weave as its data file declares it, before anything is solved.
 
@@ -66,7 +68,7 @@ class Weave:
         return tuple(dict.fromkeys((*(word for words in self.part_of for word in words), *edge)))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Repeat:
     """A solved repeat, scale-free: every length is in wire diameters of ring class 0.
 
@@ -98,7 +100,7 @@ class Repeat:
         return int(self.centre.shape[0])
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class WeaveLimits:
     """How a ring suits a weave: computed margins and the verdict in words."""
 
@@ -112,7 +114,7 @@ class WeaveLimits:
     suitable_inner_mm: tuple[float, ...] = ()  # near the ring, those that suit
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Tolerance:
     """What ±1 % in inner diameter does to a section of a piece."""
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from chainplan.frozen import frozen
 from chainplan.model.kinds import Form
 
 if TYPE_CHECKING:
@@ -14,7 +15,7 @@ if TYPE_CHECKING:
     from chainplan.model.piece.weave import Weave
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class WeaveName:
     """One weave as a job file may name it, and which columns go with it."""
 

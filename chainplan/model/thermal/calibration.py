@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from chainplan.frozen import frozen
 
 if TYPE_CHECKING:
     from chainplan.arrays import BoolArray, FloatArray
@@ -13,7 +14,7 @@ WARMED = ("piece", "ring", "loose ring")
 """What was warmed: the piece evenly, one ring of it by a pulse, or a ring that hangs alone."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Readings:
     """Temperatures as a thermometer told them, in order of time."""
 
@@ -22,7 +23,7 @@ class Readings:
     temperature_c: FloatArray  # (k,)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class FittedNumber:
     """One number of a fit with its interval."""
 
@@ -31,7 +32,7 @@ class FittedNumber:
     high: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class CoolingFit:
     """A curve of the heat model through readings."""
 
@@ -44,7 +45,7 @@ class CoolingFit:
     likeness: float  # of neighbouring errors: 0 none, 1 all alike; intervals are wider for it
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Calibration:
     """What a cooling curve says, and the bench settings that it gives."""
 

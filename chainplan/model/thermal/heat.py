@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
+
+from chainplan.frozen import frozen
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -18,7 +20,7 @@ if TYPE_CHECKING:
     from chainplan.model.thermal.uneven import Uneven
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class HeatNetwork:
     """One corner of the uncertain numbers: nodes 0 … n−1 are rings, then parts.
 
@@ -43,7 +45,7 @@ class HeatNetwork:
         return rise
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Modes:
     """Eigen-solution of one network.
 
@@ -73,7 +75,7 @@ class Modes:
         return dose
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class PartNode:
     """A heat-sensitive part as a node of the network, or a spot of it that a ring touches."""
 
@@ -84,7 +86,7 @@ class PartNode:
     body: int | None = None  # node of the part that this is a spot of
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class RingLimit:
     """How warm rings may be just before their welds, for one reason; the least of them counts."""
 
@@ -94,7 +96,7 @@ class RingLimit:
     why: str  # what happens above it, and where it comes from
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class HotZone:
     """How long the welded ring itself is far from one temperature (1-D ring solution)."""
 
@@ -106,7 +108,7 @@ class HotZone:
     mean_rise_k: float
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class HeatLevel:
     """One network of a grid over links and loss: 0 low, 1 usual, 2 high of each."""
 
@@ -200,7 +202,7 @@ class HeatModel(Protocol):
         """Give the same at the hottest place of each ring, which fingers may touch. [°C]."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class HeatRun:
     """What a simulated run of welds does to the piece, in one corner."""
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from chainplan.frozen import frozen
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class SpotTemperature:
     """A part in one run of welds: as a whole, and where a ring touches it. [°C]."""
 
@@ -17,7 +17,7 @@ class SpotTemperature:
     ring_high_c: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class StandBy:
     """One part or fitting that is there while its piece is welded."""
 

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+
+from chainplan.frozen import frozen
 
 if TYPE_CHECKING:
     from chainplan.arrays import FloatArray, IntArray
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Uneven:
     """Rings whose wire takes seconds to come to one temperature: thick stainless, titanium.
 

@@ -3,28 +3,10 @@
 from __future__ import annotations
 
 LOG_COLUMNS = (
-    ("plan", "the plan's mark: the first 12 digits of its input's hash"),
-    ("piece", "name of the piece"),
-    ("copy", "which copy of the piece, from 1"),
-    ("step", "the join's number in the weld order of one copy, from 1; empty: welded before"),
-    ("pass", "number of its pass, from 1; empty: welded before"),
-    ("ring", "number of the ring, from 1 at the start of the piece"),
-    (
-        "result",
-        "done; again: not good, welded once more; later: left for the end; note: a note only; "
-        "broken: the ring broke and was replaced; good, bad: what a check of the join found; "
-        "undo: an earlier event is taken back",
-    ),
-    ("note", "what was noted"),
-    ("at", "when it was tapped: date, time and offset from UTC (ISO 8601)"),
-    ("work_s", "seconds from when the join came up, without waits and pauses; empty: set apart"),
-    ("waited_s", "seconds waited before it because the plan asked for that"),
-    ("apart_s", "seconds set apart: the device slept, or nobody was there (in no pace)"),
-    ("person", "who, by a label"),
-    ("undoes", "with undo: id of the event that is taken back"),
-    ("id", "the event's own id, by which it is known wherever it turns up"),
-)
-"""Columns of the log with their meaning, in this order.
+    "plan", "piece", "copy", "step", "pass", "ring", "result", "note",
+    "at", "work_s", "waited_s", "apart_s", "person", "undoes", "id",
+)  # fmt: skip
+"""Columns of the log, in this order; what each means is in the table of texts.
 
 The file is CSV as in RFC 4180, UTF-8 with a byte order mark, one row a tap in the order of the
 taps. A cell whose text begins with ``=``, ``+``, ``-``, ``@``, a tab or an apostrophe has one

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
 
+from chainplan.frozen import frozen
 from chainplan.model.workshop.schedule import TUMBLER, WELDER
 
 
@@ -20,7 +20,7 @@ class MachineStation(StrEnum):
     FINISH = "finish"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Machine:
     """A machine, or some alike: one thing at a time on each."""
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING, Any, NamedTuple
+
+from chainplan.frozen import frozen
 
 if TYPE_CHECKING:
     import datetime
@@ -13,7 +15,7 @@ if TYPE_CHECKING:
     from chainplan.errors import Fault
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class EventKind:
     """One kind of event: what it says, and what it cannot do without."""
 
@@ -115,7 +117,7 @@ class Event(NamedTuple):
     source: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class KnownSection:
     """A stretch of a piece in one weave, ring and metal, as a plan had it."""
 
@@ -128,7 +130,7 @@ class KnownSection:
     links: int
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class KnownPiece:
     """One piece of a plan as the record keeps it; arrays are in the order of welding."""
 
@@ -183,7 +185,7 @@ class KnownTask(NamedTuple):
     steps: int
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class KnownPlan:
     """A plan as the record keeps it: enough to count joins and pace when its folder is gone."""
 
@@ -214,7 +216,7 @@ class KnownPlan:
         return next((piece for piece in self.pieces if piece.name == name), None)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class FileRecorded:
     """What became of one log."""
 
@@ -225,7 +227,7 @@ class FileRecorded:
     faults: tuple[Fault, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Recorded:
     """What became of the logs that were handed over."""
 
@@ -239,7 +241,7 @@ class Recorded:
         return tuple(fault for item in self.files for fault in item.faults)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class CopyProgress:
     """How far one copy of a piece is; done and left together are its joins."""
 
@@ -261,7 +263,7 @@ class CopyProgress:
     planned: datetime.datetime | None = None  # when the plan has it ready
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class PersonProgress:
     """What one person did, and is at."""
 
@@ -277,7 +279,7 @@ class PersonProgress:
     since: str  # time of the last event of this person
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Progress:
     """How far a job is."""
 
@@ -299,7 +301,7 @@ class Progress:
     notes: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Learned:
     """One figure that the record says something about."""
 
@@ -317,7 +319,7 @@ class Learned:
     group: str = ""  # piece, weave, metal … where it is one of several
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class WorkingSetting:
     """A welder setting with what it gave."""
 
@@ -334,7 +336,7 @@ class WorkingSetting:
     best: bool  # of this metal and wire, with enough tries
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Lesson:
     """All that was learnt from a record."""
 
@@ -346,7 +348,7 @@ class Lesson:
     notes: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class TraceLine:
     """One thing that happened to a join."""
 
@@ -361,7 +363,7 @@ class TraceLine:
     source: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class JoinTrace:
     """All that is known of one join of one copy."""
 
@@ -383,7 +385,7 @@ class JoinTrace:
     lines: tuple[TraceLine, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class SampleDraw:
     """The joins of one lot that are to be checked, and what the checks say so far."""
 
@@ -402,7 +404,7 @@ class SampleDraw:
     source: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class ReviewLine:
     """One quantity of a job as it was planned and as it was."""
 
@@ -413,7 +415,7 @@ class ReviewLine:
     basis: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Review:
     """A job looked back at."""
 

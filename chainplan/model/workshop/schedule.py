@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING
 
 from chainplan.errors import InputError, Refusal, quote
+from chainplan.frozen import frozen
 from chainplan.model.workshop.bench_log import STATIONS
 from chainplan.units import read_number
 
@@ -33,7 +34,7 @@ MOST_MINUTES = 10_000.0
 """More for one copy at one station is a slip of the pen: a week of days and nights."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Person:
     """Who works, when, at which stations and how quickly."""
 
@@ -47,7 +48,7 @@ class Person:
     wage_per_hour: Decimal | None = None  # as the bench's labour if None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class LeftTask:
     """What is left of one line of a timetable."""
 
@@ -61,7 +62,7 @@ class LeftTask:
     begun: bool  # whether something of its piece was done already
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Stints:
     """The order of one copy cut at the waits that are worth putting the piece down for."""
 
@@ -71,7 +72,7 @@ class Stints:
     rest_s: FloatArray  # wait before the stint
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class PieceWork:
     """One piece as the schedule sees it."""
 
@@ -97,7 +98,7 @@ class PieceWork:
         return math.fsum((*self.stints.seconds, *self.stints.rest_s, self.weld_extra_s))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Task:
     """One stretch of work: a piece, or some of its copies, at one station."""
 
@@ -118,7 +119,7 @@ class Task:
     session: int = 0  # visit to the welder, from 1; 0 elsewhere
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class PieceReady:
     """When a piece is ready, and the earliest that any schedule allows."""
 
@@ -138,7 +139,7 @@ class PieceReady:
     hallmark_days: int = 0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Way:
     """Something that raises the chance of a piece."""
 
@@ -148,7 +149,7 @@ class Way:
     moved_chance: float | None = None  # that piece's own chance then
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Advice:
     """A piece whose chance of being in time is low, and what would raise it."""
 
@@ -157,7 +158,7 @@ class Advice:
     ways: tuple[Way, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Bound:
     """What no schedule of the same work can do better."""
 
@@ -167,7 +168,7 @@ class Bound:
     words: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Gap:
     """How far the schedule may be from the best possible."""
 
@@ -175,7 +176,7 @@ class Gap:
     end_share: float  # length of the schedule over its bound, less 1 (no unit)
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Schedule:
     """One schedule for people and machines: paper, bench sheet, calendar and dates follow it."""
 

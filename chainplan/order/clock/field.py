@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.order.tuning import USUAL
 
 if TYPE_CHECKING:
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from chainplan.order.tuning import ClockTuning
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Field:
     """The solved network of one corner, and what each join's weld puts into it."""
 
@@ -83,7 +83,7 @@ class Field:
         return rise
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Caps:
     """How warm things may be, as a rise over the base temperature, in one corner. [K]."""
 

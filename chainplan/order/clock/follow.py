@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.order.clock.waits import wait_beyond_s
 
 if TYPE_CHECKING:
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from chainplan.order.piece.work import HandWork
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Timed:
     """Orders with their start times. Arrays have one row an order."""
 
@@ -100,7 +100,7 @@ def time_by_modes(
     )
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Begun:
     """The first steps of an order, timed: their waits, and the state just after the last weld."""
 

@@ -8,17 +8,19 @@ to know of the past, and going one step on costs the same however many welds cam
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
+
+from chainplan.frozen import frozen
 
 if TYPE_CHECKING:
     from chainplan.arrays import BoolArray, FloatArray, IntArray
     from chainplan.order.tuning import ClockTuning
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Fingers:
     """Patches the fingers can take: rings sorted by patch, and which patches each join can use."""
 
@@ -41,7 +43,7 @@ class Fingers:
         )
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Follower:
     """A piece's network in some corners, solved; what each weld adds; what must stay cool.
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple, Protocol
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.order.piece.hold import spread
 
 if TYPE_CHECKING:
@@ -24,7 +24,7 @@ NEVER_S = 1e9
 """Added to the time of what cannot be welded so, to rank it last: longer than any life."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Settled:
     """One order with its times: every limit that is to be kept holds, if ``feasible``."""
 

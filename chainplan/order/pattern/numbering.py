@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cache
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.order.pattern.pattern import Pattern, middle_jump, starts_of
 from chainplan.order.piece.grid import group_sequence
 
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
     from chainplan.order.piece.work import HandWork
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Ground:
     """Joins that a pattern goes through in one go, and how they are counted in it.
 
@@ -38,7 +39,7 @@ class Ground:
     listed: bool = False
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Numbered:
     """What a pattern makes of the joins of a ground. Arrays have one entry a join."""
 

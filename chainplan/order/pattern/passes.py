@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.model.said import said
 from chainplan.order.pattern.numbering import Ground, find_ahead, list_grounds, number_joins
 from chainplan.order.pattern.pattern import Pattern, PlannedPass, Taken
 from chainplan.order.pattern.phrases import say_rings, say_taken
@@ -80,9 +81,10 @@ def lay_out_passes(
             chosen, stem = taken.joins, say_taken(grid, way, taken)
             out_of = [int(grid.ring[join]) for join in chosen[apart[chosen]]]
             kept = chosen[~apart[chosen]]
-            said = f"{stem}, leaving out {say_rings(out_of, 9)}" if out_of else stem
+            if out_of:
+                stem = said("line.without", stem=stem, rings=say_rings(out_of, 9))
             if kept.size:
-                passes.append(PlannedPass(joins=kept, stem=said, face=face, setting=setting))
+                passes.append(PlannedPass(joins=kept, stem=stem, face=face, setting=setting))
         out += _with_singles(grid, passes, ground.joins[apart[ground.joins]], face, setting)
     return out
 
@@ -97,12 +99,12 @@ def _with_singles(
         out.append(planned)
         until = -(-single.shape[0] * index // len(passes))
         for join in single[done:until]:
-            stem = f"ring {int(grid.ring[join]) + 1} on its own"
+            stem = said("line.alone", ring=grid.ring[join] + 1)
             alone = np.asarray([join], dtype=np.int32)
             out.append(PlannedPass(joins=alone, stem=stem, face=face, setting=setting))
         done = max(done, until)
     for join in single[done:]:
-        stem = f"ring {int(grid.ring[join]) + 1} on its own"
+        stem = said("line.alone", ring=grid.ring[join] + 1)
         alone = np.asarray([join], dtype=np.int32)
         out.append(PlannedPass(joins=alone, stem=stem, face=face, setting=setting))
     return out
@@ -114,7 +116,7 @@ def list_rings(grid: JoinGrid, joins: IntArray, face: int, setting: int) -> list
     for first in range(0, joins.shape[0], LISTED_TOGETHER):
         some = joins[first : first + LISTED_TOGETHER]
         rings = say_rings(grid.ring[some].tolist(), LISTED_TOGETHER)
-        stem = f"{rings} in this order" if some.shape[0] > 1 else rings
+        stem = said("line.in_order", rings=rings) if some.shape[0] > 1 else rings
         passes.append(PlannedPass(joins=some, stem=stem, face=face, setting=setting))
     return passes
 

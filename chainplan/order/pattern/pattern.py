@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import gcd
 from typing import TYPE_CHECKING
 
+from chainplan.frozen import frozen
+
 if TYPE_CHECKING:
     from chainplan.arrays import IntArray
+    from chainplan.model.said import Said
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Pattern:
     """One regular way through a piece.
 
@@ -49,7 +51,7 @@ class Pattern:
         return self.stride * self.classes * self.share * (2 if self.home else 1)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Taken:
     """Joins that a pattern takes in one go along the piece, and what is needed to say so."""
 
@@ -59,12 +61,12 @@ class Taken:
     last: int = 0  # last unit of the block
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class PlannedPass:
     """Joins of one pass in order, with what to say about it but for count and time."""
 
     joins: IntArray
-    stem: str
+    stem: Said
     face: int
     setting: int
 

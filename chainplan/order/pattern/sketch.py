@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.order.pattern.numbering import list_grounds, number_joins
 from chainplan.order.pattern.passes import LISTED_TOGETHER, TINY
 
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from chainplan.order.piece.work import HandWork
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Sketches:
     """Patterns as orders, one row a pattern; the same orders that their passes make."""
 

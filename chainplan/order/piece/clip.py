@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from scipy.spatial import cKDTree
 
     from chainplan.arrays import BoolArray, FloatArray, IntArray
-    from chainplan.model.bench.lead import LeadSettings
+    from chainplan.model.bench.groups import LeadSettings
     from chainplan.model.piece.layout import Layout
     from chainplan.order.piece.grid import JoinGrid
     from chainplan.order.piece.work import HandWork

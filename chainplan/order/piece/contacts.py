@@ -6,18 +6,20 @@ lie against one another may touch or not, so such ways are not counted on.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.frozen import frozen
+
 if TYPE_CHECKING:
     from chainplan.arrays import BoolArray, FloatArray, IntArray
-    from chainplan.model.bench.lead import LeadSettings
+    from chainplan.model.bench.groups import LeadSettings
     from chainplan.model.piece.layout import Layout
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Contacts:
     """How far a clip reaches: by distance, and by contacts if that is asked for."""
 

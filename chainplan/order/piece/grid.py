@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import pairwise, permutations
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.model.piece.line import count_units, sheet_section
 
 if TYPE_CHECKING:
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from chainplan.order.piece.work import HandWork
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class JoinGrid:
     """Where each join is, in the words in which passes are said."""
 

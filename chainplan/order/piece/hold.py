@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.order.piece.patches import Patches, cut_patches, find_reach
 from chainplan.order.tuning import USUAL
 
@@ -15,8 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from chainplan.arrays import BoolArray, FloatArray, IntArray
-    from chainplan.model.bench.heat import HeatSettings
-    from chainplan.model.bench.pace import PaceSettings
+    from chainplan.model.bench.groups import HeatSettings, PaceSettings
     from chainplan.model.piece.joins import Joins
     from chainplan.model.piece.layout import Layout
     from chainplan.order.piece.work import HandWork
@@ -38,7 +38,7 @@ SOME_THEN_ALL = (4, 0)
 """Patches a side that are tried where the likeliest is too warm, then all (judgement)."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Hold:
     """Patches of the piece, and for every join which of them lie within reach on each side."""
 
@@ -62,7 +62,7 @@ def lay_out_hold(patches: Patches, work: HandWork, limits: HeatSettings) -> Hold
     return Hold(patch_ring=np.where(inside, ring, -1).astype(np.int32), reach=reach)
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Grips:
     """Patches within reach at some steps of an order, one entry a patch and side."""
 

@@ -8,24 +8,23 @@ the piece ends on the other before fingers find a patch, tweezers hold that end.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.order.tuning import USUAL
 
 if TYPE_CHECKING:
     import numpy.typing as npt
 
     from chainplan.arrays import BoolArray, FloatArray, IntArray
-    from chainplan.model.bench.heat import HeatSettings
-    from chainplan.model.bench.pace import PaceSettings
+    from chainplan.model.bench.groups import HeatSettings, PaceSettings
     from chainplan.model.piece.layout import Layout
     from chainplan.order.tuning import ProofTuning
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Patches:
     """The piece cut into patches as wide as a fingertip, in cells of a lattice."""
 
@@ -41,7 +40,7 @@ class Patches:
     of_ring: IntArray  # (n,) patch of each ring
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Reach:
     """Patches within reach of some places, one entry a patch and side."""
 

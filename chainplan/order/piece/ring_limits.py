@@ -10,7 +10,7 @@ from chainplan.model.order import LimitKind
 from chainplan.model.thermal.heat import RingLimit
 
 if TYPE_CHECKING:
-    from chainplan.model.bench.heat import HeatSettings
+    from chainplan.model.bench.groups import HeatSettings
     from chainplan.model.thermal.heat import HeatModel
 
 

@@ -21,9 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from chainplan.arrays import FloatArray
-    from chainplan.model.bench.heat import HeatSettings
-    from chainplan.model.bench.lead import LeadSettings
-    from chainplan.model.bench.pace import PaceSettings
+    from chainplan.model.bench.groups import HeatSettings, LeadSettings, PaceSettings
     from chainplan.model.order import SetAside, WeldSetting
     from chainplan.model.piece.joins import Joins
     from chainplan.model.piece.layout import Layout

@@ -2,22 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+
+from chainplan.frozen import frozen
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from chainplan.arrays import FloatArray, IntArray
-    from chainplan.model.bench.pace import PaceSettings
+    from chainplan.model.bench.groups import PaceSettings
     from chainplan.model.order import WeldSetting
     from chainplan.model.piece.joins import Joins
     from chainplan.model.piece.layout import Layout
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class HandWork:
     """The joins welded in place, numbered 0 … m−1 in ring order, and the pace of the hand.
 

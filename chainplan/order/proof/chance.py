@@ -14,11 +14,11 @@ and 0.4 K, and far off beyond the ends): the warmest join is not the same everyw
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.model.order import Chance, LimitChance, LimitKind, Sway
 from chainplan.order.piece.ring_limits import list_ring_limits
 from chainplan.order.proof.verify import ALLOWANCE_K, simulate_order
@@ -36,7 +36,7 @@ FURTHEST = 1.6
 hundred is further out on either side and is taken there, where the surface still holds."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Benches:
     """Every limit over all samples."""
 

@@ -10,10 +10,11 @@ reckoned anew from the matrix alone.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+
+from chainplan.frozen import frozen
 
 if TYPE_CHECKING:
     from chainplan.arrays import FloatArray, IntArray
@@ -26,7 +27,7 @@ _PRICE_ROUNDS = 60
 """Rounds in which prices are settled; fewer than needed only lower the sum."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Kernels:
     """How each weld warms some nodes at even times after it, never more than in truth. [K]."""
 

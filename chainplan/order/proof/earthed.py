@@ -16,8 +16,7 @@ from chainplan.model.order import Violation, ViolationKind
 
 if TYPE_CHECKING:
     from chainplan.arrays import BoolArray, FloatArray, IntArray
-    from chainplan.model.bench.lead import LeadSettings
-    from chainplan.model.bench.pace import PaceSettings
+    from chainplan.model.bench.groups import LeadSettings, PaceSettings
     from chainplan.model.piece.joins import Joins
     from chainplan.model.piece.layout import Layout
 

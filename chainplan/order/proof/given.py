@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -10,6 +9,7 @@ import numpy as np
 
 from chainplan.bounds import BOUNDS
 from chainplan.errors import Fault, InputError, cut, near_words, quote
+from chainplan.frozen import frozen
 from chainplan.intake import decode, read_bytes, read_csv_rows
 from chainplan.units import read_number
 
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from chainplan.arrays import FloatArray, IntArray
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class GivenOrder:
     """An order as somebody wrote it down: rings from 0, start times if the file has them."""
 

@@ -30,6 +30,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.order.proof.dealing import ROUNDING_K, Kernels, least_sum, sample_kernels
 
 if TYPE_CHECKING:
@@ -49,7 +50,7 @@ _ANY, _FREE, _HELD = 0, 1, 2
 names, no measures."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Moment:
     """A place of an order at a time, seen from the welds before it."""
 

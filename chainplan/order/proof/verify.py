@@ -7,11 +7,11 @@ with the search, and tested by itself.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.model.kinds import ReturnLead
 from chainplan.model.order import LimitKind, Violation, ViolationKind
 from chainplan.order.piece.hold import Grips, lay_out_grips
@@ -24,9 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from chainplan.arrays import FloatArray, IntArray
-    from chainplan.model.bench.heat import HeatSettings
-    from chainplan.model.bench.lead import LeadSettings
-    from chainplan.model.bench.pace import PaceSettings
+    from chainplan.model.bench.groups import HeatSettings, LeadSettings, PaceSettings
     from chainplan.model.order import WeldSetting
     from chainplan.model.piece.joins import Joins
     from chainplan.model.piece.layout import Layout
@@ -40,7 +38,7 @@ TENTHS_S = 0.11
 """Times in a file are rounded to tenths of a second: two of them may be off by that much."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Simulated:
     """A run of welds simulated in some corners."""
 

@@ -16,17 +16,23 @@ from chainplan.order.limits import (
     hopeless_ring_limits,
 )
 from chainplan.order.pattern.phrases import say_rings
+from chainplan.reference.texts import in_english
 from chainplan.units import show_duration
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from chainplan.arrays import FloatArray, IntArray
-    from chainplan.model.bench.heat import HeatSettings
+    from chainplan.model.bench.groups import HeatSettings
     from chainplan.model.thermal.heat import HeatNetwork, RingLimit
     from chainplan.order.clock.protocol import Clock, Settled
     from chainplan.order.piece.situation import Situation
     from chainplan.order.tuning import SayTuning
+
+
+def _named(rings: Sequence[int]) -> str:
+    """Name rings in a sentence: "rings 1 and 4"."""
+    return in_english(say_rings(rings))
 
 
 def advise(clock: Clock, settled: Settled) -> list[str]:
@@ -117,7 +123,7 @@ def advise_spot(situation: Situation, obstacle: Obstacle) -> list[str]:
     most_j = power.power_j * power.hits * obstacle.spare_k
     most_j /= obstacle.peak_c - part.limit_c + obstacle.spare_k
     out = [
-        f"{part.name}: one weld at {say_rings(rings)} alone brings it to up to "
+        f"{part.name}: one weld at {_named(rings)} alone brings it to up to "
         f"{obstacle.peak_c:.0f} °C at the bad end, above its limit of {part.limit_c:.0f} °C. No "
         "order and no wait can change that. Put the part on after welding, or weld shut before "
         f"weaving {_those_free(rings)}."
@@ -148,7 +154,7 @@ def advise_part(situation: Situation, obstacle: Obstacle) -> list[str]:
             "any weld; no order or wait can keep it."
         ]
     out = [
-        f"{part.name}: one weld at {say_rings(rings)} alone brings it to "
+        f"{part.name}: one weld at {_named(rings)} alone brings it to "
         f"{obstacle.peak_c:.0f} °C at the bad end, {max(over, 1):.0f} °C above its limit of "
         f"{part.limit_c:.0f} °C. No order and no wait can change that."
     ]
@@ -164,15 +170,15 @@ def advise_part(situation: Situation, obstacle: Obstacle) -> list[str]:
     linked = _linked_among(situation, rings)
     if linked:
         out.append(
-            f"Closing beforehand: weld some of {say_rings(rings)} shut before weaving; "
-            f"{say_rings(list(linked))} are linked, so not both."
+            f"Closing beforehand: weld some of {_named(rings)} shut before weaving; "
+            f"{_named(list(linked))} are linked, so not both."
         )
     else:
-        out.append(f"Closing beforehand: weld {say_rings(rings)} shut before weaving.")
+        out.append(f"Closing beforehand: weld {_named(rings)} shut before weaving.")
     clip = smallest_clip_w_k(situation, obstacle)
     if clip is not None:
         out.append(
-            f"A heat sink: a copper clip on {say_rings(sorted(part.near_rings)[:2])} that carries "
+            f"A heat sink: a copper clip on {_named(sorted(part.near_rings)[:2])} that carries "
             f"off about {clip * 1000:.0f} mW/K would do."
         )
     away_mm = least_distance_mm(situation, obstacle)

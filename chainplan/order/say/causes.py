@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.model.order import LimitKind
+from chainplan.model.said import said, said_effect
 from chainplan.order.piece.hold import spread
 from chainplan.order.piece.ring_limits import list_ring_limits
 
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
 
     from chainplan.arrays import FloatArray, IntArray
     from chainplan.model.order import LimitCheck
+    from chainplan.model.said import Said
     from chainplan.order.piece.situation import Situation
     from chainplan.order.proof.verify import Simulated
 
@@ -32,6 +34,23 @@ _ASKS = {
 def say_cause(check: LimitCheck) -> str:
     """Say for what a wait is: "the fingers", "even welds", "spring clasp", "darkening, copper"."""
     return _ASKS.get(check.kind, check.name)
+
+
+_TEXTS = {
+    LimitKind.INTERPASS: "line.cause.own",
+    LimitKind.SAMENESS: "line.cause.even",
+    LimitKind.FINGERS: "line.cause.fingers",
+}
+
+
+def said_cause(words: str, checks: Sequence[LimitCheck]) -> Said | str:
+    """Find the text of what a wait is for by its words; a part is called by its own name."""
+    check = next(check for check in checks if say_cause(check) == words)
+    if check.kind in _TEXTS:
+        return said(_TEXTS[check.kind])
+    if check.kind is LimitKind.METAL:
+        return said_effect(check.name)
+    return check.name
 
 
 def find_causes(

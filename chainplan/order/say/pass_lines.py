@@ -8,14 +8,17 @@ import numpy as np
 
 from chainplan.model.order import Pass
 from chainplan.model.piece.joins import FACES
-from chainplan.order.say.causes import seconds_by_cause
+from chainplan.model.said import said
+from chainplan.order.say.causes import said_cause, seconds_by_cause
+from chainplan.reference.texts import in_english
 from chainplan.units import show_duration
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Sequence
 
     from chainplan.arrays import IntArray
     from chainplan.model.order import LimitCheck
+    from chainplan.model.said import Said
     from chainplan.order.clock.protocol import Settled
     from chainplan.order.pattern.pattern import PlannedPass
     from chainplan.order.piece.work import HandWork
@@ -24,11 +27,6 @@ if TYPE_CHECKING:
 def face_name(code: int) -> str:
     """Name a face, as the bench sheet does."""
     return FACES[code] if 0 <= code < len(FACES) else "any face"
-
-
-def _say_reasons(reasons: Mapping[str, float]) -> str:
-    """Say what waits are for, the longest first."""
-    return f" for {' and '.join(reasons)}" if reasons else ""
 
 
 _MOST_CLIPS = 4
@@ -44,23 +42,32 @@ def _clips_of(work: HandWork, joins: IntArray) -> tuple[int, ...]:
     return tuple(ring + 1 for ring in clips)
 
 
-def say_clips(clips: Sequence[int]) -> str:
-    """Say where the clip sits in a pass.
-
-    Examples
-    --------
-    >>> say_clips([]), say_clips([31]), say_clips([31, 92, 153])
-    ('', ', clip on ring 31', ', clip on rings 31, 92 and 153 in turn')
-    >>> say_clips([31, 92, 153, 214, 275])
-    ', clip on 5 rings in turn, first on ring 31'
-    """
+def say_clips(stem: Said, clips: Sequence[int]) -> Said:
+    """Say where the clip sits in a pass: "…, clip on rings 31, 92 and 153 in turn"."""
     if not clips:
-        return ""
+        return stem
     if len(clips) == 1:
-        return f", clip on ring {clips[0]}"
+        return said("line.clip", stem=stem, ring=clips[0])
     if len(clips) > _MOST_CLIPS:
-        return f", clip on {len(clips)} rings in turn, first on ring {clips[0]}"
-    return f", clip on rings {', '.join(map(str, clips[:-1]))} and {clips[-1]} in turn"
+        return said("line.clip_many", stem=stem, count=len(clips), ring=clips[0])
+    return said("line.clip_turn", stem=stem, rings=tuple(clips))
+
+
+def say_line(face: str, stem: Said, joins: int, seconds: float) -> Said:
+    """Say a pass: its face, which joins, how many and how long."""
+    many = said("line.joins", n=joins)
+    return said("line.line", face=said(f"face.{face.split()[0]}"), stem=stem, joins=many,
+                time=show_duration(seconds))  # fmt: skip
+
+
+def say_waiting(line: Said, seconds: float, kinds: Sequence[Said | str]) -> Said:
+    """Add how much of a pass is waiting, and for what."""
+    if seconds <= 0:
+        return line
+    time = show_duration(seconds)
+    if not kinds:
+        return said("line.waiting", line=line, time=time)
+    return said("line.waiting_for", line=line, time=time, reasons=tuple(kinds))
 
 
 def write_passes(
@@ -81,19 +88,18 @@ def write_passes(
         number_of[first : last + 1] = number
         end = float(start_s[last] + work.after_s[item.joins[-1]])
         waiting = float(wait_s[first : last + 1].sum())
-        joins = "1 join" if count == 1 else f"{count} joins"
         clips = _clips_of(work, item.joins)
-        stem = f"{item.stem}{say_clips(clips)}"
-        text = f"{face_name(item.face)}, {stem}, {joins}, {show_duration(end - ended)}"
+        face = face_name(item.face)
+        line = say_line(face, say_clips(item.stem, clips), count, end - ended)
         inside = slice(first, last + 1)
         reasons = seconds_by_cause(causes[inside], wait_s[inside], checks)
-        if waiting > 0:
-            text += f" (of which {show_duration(waiting)} waiting{_say_reasons(reasons)})"
+        line = say_waiting(line, waiting, [said_cause(words, checks) for words in reasons])
         passes.append(
             Pass(
                 number=number,
-                text=text,
-                face=face_name(item.face),
+                text=in_english(line),
+                said=line,
+                face=face,
                 first_step=first,
                 joins=count,
                 seconds=end - ended,

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.frozen import frozen
+from chainplan.model.said import said
 from chainplan.order.clock.protocol import Settling, keep_back, settle, warmest_c
 from chainplan.order.pattern.families import list_patterns
 from chainplan.order.pattern.passes import (
@@ -29,7 +31,7 @@ if TYPE_CHECKING:
     from chainplan.order.tuning import Effort, SearchTuning
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Followable:
     """A pattern laid out and timed."""
 
@@ -193,7 +195,7 @@ def _say_plainly(item: PlannedPass, grid: JoinGrid) -> PlannedPass:
     rings = grid.ring[item.joins]
     if rings.shape[0] < 2 or (np.diff(rings) != 1).any():
         return item
-    stem = f"ring {int(rings[0]) + 1} to ring {int(rings[-1]) + 1}, one after another"
+    stem = said("line.one_after_another", first=rings[0] + 1, last=rings[-1] + 1)
     return replace(item, stem=stem)
 
 

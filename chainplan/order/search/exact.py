@@ -11,11 +11,11 @@ If the piece looks the same from its other end, only orders that begin in one ha
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.order.clock.follow import time_by_modes
 from chainplan.order.clock.waits import WAIT_STEP_S, least_wait_s
 from chainplan.order.search.outlook import make_outlook
@@ -37,7 +37,7 @@ _SOONER_S = 1e-9
 """Less is rounding, not time won."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class _Beginnings:
     """Beginnings of one length."""
 
@@ -74,8 +74,7 @@ def find_best_of_all(
     known : array, shape (m,)
         A good order to beat.
     most_looks : int
-        Give up being exact after asking this often how long a join has to wait; 25 times as often
-        where no fingers are counted, which goes that much faster.
+        Give up being exact after asking this often how long a join has to wait.
 
     Returns
     -------
@@ -86,7 +85,7 @@ def find_best_of_all(
     timed = time_by_modes(modes, work, known)
     best_s = float(timed.bench_s[0]) if timed.feasible[0] else np.inf
     order, ways = known, _least_after_s(work)
-    for most in (0, most_looks if modes.fingers is not None else tuning.more_bare * most_looks):
+    for most in (0, most_looks):
         found, found_s, complete = _grow(work, modes, ways, best_s, most, tuning)
         if found is not None:
             order, best_s = found, found_s

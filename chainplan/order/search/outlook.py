@@ -14,11 +14,11 @@ in the interval.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.order.proof.dealing import ROUNDING_K
 
 if TYPE_CHECKING:
@@ -30,7 +30,7 @@ _LONGEST_S = 2.0
 """Length of an interval at most: shorter ones tell more and cost more (judgement)."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Outlook:
     """A piece's modes seen interval by interval. Arrays of heat in single precision."""
 

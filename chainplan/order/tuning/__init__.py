@@ -10,8 +10,9 @@ mean something at the bench or in a proof are no tuning; they stand where they a
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 
+from chainplan.frozen import frozen
 from chainplan.order.tuning.batch import BatchTuning
 from chainplan.order.tuning.clock import ClockTuning
 from chainplan.order.tuning.pattern import PatternTuning
@@ -32,7 +33,7 @@ __all__ = [
 ]
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class OrderTuning:
     """All of them, by room."""
 

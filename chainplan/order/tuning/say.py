@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from chainplan.frozen import frozen
 from chainplan.model.tuning import tuned
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class SayTuning:
     """When something is worth a sentence."""
 

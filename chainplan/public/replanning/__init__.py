@@ -7,11 +7,12 @@ welded joins left out. Joins that are not good come back in a pass of their own 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from chainplan.errors import InputError
+from chainplan.frozen import frozen
 from chainplan.intake import read_plan_record
 from chainplan.threads import one_thread
 
@@ -29,7 +30,7 @@ if TYPE_CHECKING:
     OnStep = Callable[[str, int, int], None]
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Replanned:
     """A plan of what is left, with what changed and why."""
 
@@ -40,7 +41,7 @@ class Replanned:
     left: int
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class _Rest:
     """The rest of one piece, with what the record needs of it."""
 

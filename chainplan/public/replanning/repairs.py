@@ -9,7 +9,9 @@ import numpy as np
 
 from chainplan.model.order import Pass
 from chainplan.model.piece.joins import FACES
+from chainplan.model.said import said
 from chainplan.public.replanning.rest import pace_at_bench, with_limits
+from chainplan.reference.texts import in_english
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -26,7 +28,7 @@ class _Group:
     """Joins that are welded again in one pass: of one kind, face and setting."""
 
     rings: IntArray
-    kind: str
+    kind: str  # "again", "replaced"
     more: int  # hits beyond the usual ones
     setting: WeldSetting
     face: int
@@ -62,8 +64,8 @@ def _groups(piece: PiecePlan, job: Job, state: PieceState) -> list[_Group]:
     settings = [line.setting for line in first_settings(job, layout)]
     found = []
     for kind, which, more in (
-        ("not good: welded again with one more hit", state.again, 1),
-        ("ring replaced: welded anew", state.replaced, 0),
+        ("again", state.again, 1),
+        ("replaced", state.replaced, 0),
     ):
         rings = np.flatnonzero(which & ~joins.pre_closed).astype(np.int32)
         keys = np.unique(np.stack([joins.face[rings], layout.material[rings]]), axis=1).T.tolist()
@@ -132,11 +134,10 @@ def _note(group: _Group) -> str:
     """Say for which copies a pass of repairs is the first weld: they get the usual hits."""
     if not group.first or not group.more:
         return group.setting.note
+    hits = said("hits", n=group.setting.hits)
     copies = ", ".join(map(str, group.first))
-    noun, verb = ("copy", "is") if len(group.first) == 1 else ("copies", "are")
-    hits = "1 hit" if group.setting.hits == 1 else f"{group.setting.hits} hits"
-    said = f"{noun} {copies} {verb} welded here for the first time: {hits}, not one more"
-    return f"{group.setting.note}; {said}" if group.setting.note else said
+    told = in_english(said("note.first", n=len(group.first), copies=copies, hits=hits))
+    return f"{group.setting.note}; {told}" if group.setting.note else told
 
 
 def _repair_pass(
@@ -159,12 +160,15 @@ def _repair_pass(
     number = max((work.number for work in order.passes), default=0) + 1
     numbers = ", ".join(map(str, (rings + 1).tolist()[:20])) + (" …" if count > 20 else "")
     face = FACES[group.face]
-    text = (
-        f"repair, {face}, {group.kind}: {'ring' if count == 1 else 'rings'} {numbers}, "
-        f"{count} {'join' if count == 1 else 'joins'}"
-    )
+    word = "one" if count == 1 else "many"
+    line = said(
+        "line.repair", face=said(f"face.{face}"), kind=said(f"line.repair.{group.kind}"),
+        rings=said(f"line.named.{word}.ring", number=numbers, numbers=numbers),
+        joins=said("line.joins", n=count),
+    )  # fmt: skip
     work = Pass(
-        number=number, text=text, face=face, first_step=len(order.ring), joins=count,
+        number=number, text=in_english(line), said=line, face=face,
+        first_step=len(order.ring), joins=count,
         seconds=seconds, wait_s=float(wait_s.sum()),
         setting=replace(group.setting, hits=hits, note=_note(group)),
     )  # fmt: skip

@@ -8,15 +8,18 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from chainplan.model.order import Earthing, Pass
+from chainplan.model.said import said
+from chainplan.reference.texts import in_english
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from chainplan.arrays import BoolArray, FloatArray, IntArray
-    from chainplan.model.bench.pace import PaceSettings
+    from chainplan.model.bench.groups import PaceSettings
     from chainplan.model.job import Job
     from chainplan.model.order import WeldOrder
     from chainplan.model.plan import PiecePlan
+    from chainplan.model.said import Said
     from chainplan.model.thermal.heat import HeatModel
     from chainplan.record.rest import FolderOrder, FolderPass
 
@@ -39,13 +42,14 @@ def rest_of_order(order: WeldOrder, old: FolderOrder, left: BoolArray) -> WeldOr
         count = int((of_pass & kept).sum())
         if not count:
             continue
-        text = entry.text
+        text, line = entry.text, entry.said
         if count < int(of_pass.sum()):
             following = int(old.ring[of_pass & kept][0]) + 1
-            text = f"{text}; {count} of them are left, next is ring {following}"
+            line = said("line.left", text=line or text, n=count, ring=following)
+            text = in_english(line)
         rest = of_pass & kept
         passes.append(
-            _pass_of(entry, text, count, float(pace_s[rest].sum()),
+            _pass_of(entry, text, line, count, float(pace_s[rest].sum()),
                      float(all_waits_s[rest].sum()),
                      seconds_by_cause(causes[rest], all_waits_s[rest], order.limits))
         )  # fmt: skip
@@ -97,11 +101,11 @@ def _wait_limits(order: WeldOrder, old: FolderOrder) -> IntArray:
 
 
 def _pass_of(
-    entry: FolderPass, text: str, joins: int, work_s: float, wait_s: float,
+    entry: FolderPass, text: str, line: Said | None, joins: int, work_s: float, wait_s: float,
     wait_for: Mapping[str, float],
 ) -> Pass:  # fmt: skip
     return Pass(
-        number=entry.number, text=text, face=entry.face, first_step=0, joins=joins,
+        number=entry.number, text=text, said=line, face=entry.face, first_step=0, joins=joins,
         seconds=work_s + wait_s, wait_s=wait_s, setting=entry.setting, wait_for=wait_for,
     )  # fmt: skip
 

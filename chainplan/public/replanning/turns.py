@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import datetime
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.units import show_duration
 
 if TYPE_CHECKING:
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
     from chainplan.record.rest import PieceState
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class ToCome:
     """The schedule of what is left, its turns, and its calendar and dates; None: as before."""
 

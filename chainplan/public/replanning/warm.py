@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.public.replanning.rest import pace_at_bench
 from chainplan.units import show_wait
 
@@ -28,7 +29,7 @@ WARM_FOR_S = 900.0
 """Welds of so many seconds ago are simulated: a piece has cooled by then to a few kelvins."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Recent:
     """The last welds of one copy of a piece."""
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.model.thermal.calibration import Readings
 from chainplan.model.workshop.record import COOLING
 
@@ -24,7 +24,7 @@ ROOM_WITHIN_S = 43_200.0
 """A room's temperature counts for curves read within half a day of it."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class CoolingCurve:
     """One curve, and what the piece is made of."""
 

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
 KNOWN_COLUMNS = frozenset(
-    {name for name, _ in (*LOG_COLUMNS, *BY_HAND_COLUMNS)} | {"id", "undoes", "plan"}
+    {*LOG_COLUMNS, *(name for name, _ in BY_HAND_COLUMNS)} | {"id", "undoes", "plan"}
 )
 _TIME_LIKE = "write it as 2027-03-01 14:05"
 _NUMBER = re.compile(

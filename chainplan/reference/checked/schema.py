@@ -6,7 +6,7 @@ A change of a table's columns or of what is allowed in them is made here alone;
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from chainplan.frozen import frozen
 
 MARKS = {
     "P": "",
@@ -29,7 +29,7 @@ WELDABILITY = ("good", "fair", "awkward", "never")
 PRECIOUS = ("silver", "gold", "platinum", "palladium")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Property:
     """A property of a metal: where the model keeps it, its unit and the bounds of any metal."""
 
@@ -59,7 +59,7 @@ PROPERTIES = {
 wider than any metal that can be drawn to wire, and catch a slipped point or a wrong unit."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class TableColumn:
     """What one column of a table may hold.
 
@@ -79,7 +79,7 @@ class TableColumn:
     many: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Table:
     """What one table may hold: its columns in order, and what tells its rows apart."""
 
@@ -197,7 +197,7 @@ TABLES = {
                 name="sign", needed=False, pattern="[EFMPW][0-9]{3}",
                 pattern_means="the code of an ISO 7010 sign, such as W017",
             ),
-            TableColumn(name="text"), _SOURCE, _MARK,
+            _SOURCE, _MARK,
         ),
     ),
     "parts": Table(

@@ -11,17 +11,21 @@ import numpy as np
 from chainplan.model.workshop.bench_log import GUARDED, LOG_COLUMNS, LOG_RESULTS
 from chainplan.model.workshop.schedule import FITTING, TUMBLING
 from chainplan.reference.cautions import cautions
+from chainplan.reference.texts import bench_texts, texts_of
 from chainplan.report.bench_sheet.weaving import weaving_content
 from chainplan.report.diagram.drawn.drawn_piece import DrawnPiece
 from chainplan.report.text.instructions import (
     earthed_how,
     ends_in_tweezers,
     fingers_hold,
+    limit_name,
     limits_in_words,
     loose_rings,
+    pass_text,
     setting_text,
+    source_in,
+    topic_key,
 )
-from chainplan.report.text.languages import bench_texts
 
 if TYPE_CHECKING:
     import numpy.typing as npt
@@ -29,14 +33,21 @@ if TYPE_CHECKING:
     from chainplan.model.order import Pass, WeldOrder
     from chainplan.model.piece.layout import Layout
     from chainplan.model.plan import PiecePlan, Plan
+    from chainplan.reference.texts import Texts
 
 MOST_JOINS = 60_000
 """Joins, all copies together, that a sheet can take one by one; beyond, it lists passes only, as
 the page would be larger than some tablets open."""
 MOST_DRAWN = 40_000
 """Rings up to which a piece's picture is put into the sheet."""
+_NEWS = "what changed since the last plan"
 SHARED_TEXTS = ("link.", "who.", "no_entry.", "board.", "trust.")
 """Beginnings of the keys of texts that only a shared sheet and its board show."""
+PAPER_TEXTS = (
+    "line.", "sheet.", "caution.", "topic.", "column.", "limit.", "metal.", "fitting.", "earthed.",
+    "part.", "source.", "note.groove", "note.scaled", "note.first",
+)  # fmt: skip
+"""Beginnings of the keys of texts that the sheet's program does not fill in itself."""
 GUARD_MS = 600
 """A tap so soon after a join came up was meant for the one before: a double tap takes up to about
 half a second, and no join can be found, aimed at and welded in that time (judgement)."""
@@ -58,6 +69,8 @@ def bench_content(plan: Plan) -> dict[str, Any]:
     """Return what the page shows, as plain values."""
     bench = plan.job.bench
     heat, electrode = bench.heat, bench.electrode
+    t = texts_of(bench.sheet.language)
+    told = (t("sheet.news_rest"),) if plan.news else ()
     joins = int(np.sum(plan.batch.steps))
     found = cautions(plan.metals)
     topics = list(dict.fromkeys(item.topic for item in found))
@@ -67,11 +80,15 @@ def bench_content(plan: Plan) -> dict[str, Any]:
         "plan": plan.stamp.input_sha256[:12],
         "cautions": [
             *(
-                {"topic": "what changed since the last plan", "text": text, "source": ""}
-                for text in plan.news
+                {"topic": t(topic_key(_NEWS)), "text": text, "source": ""}
+                for text in (plan.news if t.language == "en" else told)
             ),
             *(
-                {"topic": item.topic, "text": item.text, "source": item.source}
+                {
+                    "topic": t(topic_key(item.topic)),
+                    "text": t(f"caution.{item.key}"),
+                    "source": source_in(item, t),
+                }
                 for item in sorted(found, key=lambda item: topics.index(item.topic))
             ),
         ],
@@ -79,7 +96,7 @@ def bench_content(plan: Plan) -> dict[str, Any]:
         "texts": {
             key: text
             for key, text in bench_texts(bench.sheet.language).items()
-            if not key.startswith(SHARED_TEXTS)
+            if not key.startswith((*SHARED_TEXTS, *PAPER_TEXTS))
         },
         "guard_ms": GUARD_MS,
         "hold_ms": HOLD_MS,
@@ -88,7 +105,7 @@ def bench_content(plan: Plan) -> dict[str, Any]:
         "skipped_s": SKIPPED_S,
         "faster_share": FASTER_SHARE,
         "large_from_s": LARGE_FROM_S,
-        "columns": [list(column) for column in LOG_COLUMNS],
+        "columns": [[name, t(f"column.{name}")] for name in LOG_COLUMNS],
         "results": list(LOG_RESULTS),
         "guarded": list(GUARDED),
         "hold_mm": [heat.hold_from_mm, heat.hold_to_mm],
@@ -108,6 +125,7 @@ def bench_content(plan: Plan) -> dict[str, Any]:
                 joined=joins <= MOST_JOINS,
                 bare=heat.held_bare,
                 woven=_woven(plan, piece),
+                t=t,
             )
             | (weaving_content(plan, piece) if joins <= MOST_JOINS else {})
             for number, piece in enumerate(plan.pieces)
@@ -162,10 +180,10 @@ def _woven(plan: Plan, piece: PiecePlan) -> list[str]:
 
 
 def _piece(
-    number: int, plan: PiecePlan, *, joined: bool, bare: bool, woven: list[str]
+    number: int, plan: PiecePlan, *, joined: bool, bare: bool, woven: list[str], t: Texts
 ) -> dict[str, Any]:
     order, layout = plan.order, plan.layout
-    drawn = DrawnPiece(number=number, plan=plan)
+    drawn = DrawnPiece(number=number, plan=plan, t=t)
     limits = {part.name: round(part.limit_c) for part in plan.piece.parts}  # others have none: 0
     piece: dict[str, Any] = {
         "name": plan.piece.name,
@@ -177,8 +195,8 @@ def _piece(
         "bench_s": round(order.bench_time_s),
         "woven": woven,
         "closed": int(np.count_nonzero(plan.joins.pre_closed)),
-        "limits": limits_in_words(order.limits),
-        "earthed": "" if order.earthing is None else earthed_how(order.earthing),
+        "limits": limits_in_words(order.limits, t),
+        "earthed": "" if order.earthing is None else earthed_how(order.earthing, t),
         "short": bare and not fingers_hold(order),
         "passes": [_pass(drawn, work) for work in order.passes],
         "parts": [
@@ -193,7 +211,7 @@ def _piece(
         piece["pace"] = _pace(order)
         piece["warm"] = np.round(order.interpass_high_c).astype(int).tolist()
         piece["below"] = _below(order)
-        piece["reasons"] = [check.said for check in order.limits]
+        piece["reasons"] = [t.say(limit_name(check)) for check in order.limits]
         piece["why"] = [] if order.wait_limit is None else order.wait_limit.tolist()
         clip = None if order.earthing is None else order.earthing.clip_ring
         piece["clip"] = [] if clip is None else (clip + 1).tolist()
@@ -215,7 +233,7 @@ def _piece(
         ]
         piece["sizes"] = [
             {
-                "metal": section.metal,
+                "metal": section.metal if t.language == "en" else t.metal(section.metal),
                 "wire": f"{section.wire_mm:.3g}",
                 "inner": f"{section.inner_mm:.3g}",
             }
@@ -249,16 +267,16 @@ def _pass(drawn: DrawnPiece, work: Pass) -> dict[str, Any]:
     view = drawn.view(work)
     return {
         "number": work.number,
-        "text": work.text,
+        "text": pass_text(work, drawn.t),
         "face": work.face,
         "first": work.first_step,
         "joins": work.joins,
         "seconds": round(work.seconds),
-        "setting": setting_text(work.setting),
+        "setting": setting_text(work.setting, drawn.t),
         "power": f"{work.setting.power_j:.3g}",
         "hits": work.setting.hits,
         "tip": str(work.setting.tip),
-        "note": work.setting.note,
+        "note": drawn.t.note(work.setting.note),
         "up": list(view.up),
         "toward": list(view.toward),
     }

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from chainplan.reference.texts import bench_texts, is_reviewed
 from chainplan.report.bench_sheet.content import bench_content
-from chainplan.report.text.languages import bench_texts, is_reviewed
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING
 
+from chainplan.frozen import frozen
 from chainplan.report.charts.figures import (
     MARGIN_MM,
     MM_AN_INCH,
@@ -29,7 +30,7 @@ BAR_SHARE = 0.72
 """Height of a bar in its row, with air between the rows."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class PanelBar:
     """One bar of a panel, with the number beside it."""
 
@@ -41,7 +42,7 @@ class PanelBar:
     """What matplotlib is told of the number besides its place."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class PanelChart:
     """A chart whose rows are named and whose panels are still to be drawn; lengths in mm."""
 

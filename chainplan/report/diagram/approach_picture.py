@@ -18,7 +18,7 @@ from chainplan.report.wire.looks import wire_drawing
 
 if TYPE_CHECKING:
     from chainplan.arrays import AnyIntArray, FloatArray
-    from chainplan.model.bench.electrode import ElectrodeSettings
+    from chainplan.model.bench.groups import ElectrodeSettings
     from chainplan.model.piece.joins import Joins
     from chainplan.model.piece.layout import Layout
     from chainplan.report.paper.sheet import Sheet

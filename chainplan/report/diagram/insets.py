@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.report.diagram.drawn import marks
 from chainplan.report.diagram.drawn.dots import spread_dots
 from chainplan.report.diagram.drawn.windows import say_scale
@@ -40,7 +40,7 @@ NAMED = 3
 """Units that are named as examples of one place in the repeat."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Inset:
     """One ring to be shown large, and the units at whose place in the repeat it stands."""
 
@@ -70,9 +70,9 @@ def list_insets(drawn: DrawnPiece, groups: Sequence[PassGroup]) -> list[Inset]:
         rank = ""
         if mates.size > 1:
             before = int(np.count_nonzero((step[mates] < step[ring]) & (step[mates] >= 0)))
-            rank = f" · {('1st', '2nd', '3rd', '4th')[min(before, 3)]}"
+            rank = f" · {drawn.t('sheet.rank', rank=min(before, 3) + 1)}"
         texts = (
-            f"{drawn.unit}s {', '.join(str(unit) for unit in units[:count])} …{rank}"
+            drawn.t(f"sheet.inset.{drawn.unit}", numbers=", ".join(map(str, units[:count]))) + rank
             for count in range(len(units), 0, -1)
         )
         text = next((t for t in texts if text_width_mm(t, SMALL_PT) <= INSET_MM[0] + 1.0), rank)
@@ -128,10 +128,8 @@ def add_insets(pages: Pages, drawn: DrawnPiece, insets: Sequence[Inset]) -> None
         if not pages.has_room(head + high + LABEL_MM):
             pages.turn_page(pages.headings[-1])
         if head:
-            text = "Which ring: at each place the blue one, its join at the dot"
-            if drawn.unit != "ring":
-                text += f"; 1st, 2nd … as a {drawn.unit}'s rings are welded"
-            text += f" ({say_scale(scale)})"
+            key = "sheet.which" if drawn.unit == "ring" else f"sheet.which.{drawn.unit}"
+            text = drawn.t(key, scale=say_scale(scale, drawn.t))
             pages.sheet.write(pages.left_mm, pages.y_mm + 4.0, text, SMALL_PT)
             pages.y_mm += head
         for k, item in enumerate(row):

@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from chainplan.arrays import AnyIntArray, FloatArray
-    from chainplan.model.bench.electrode import ElectrodeSettings
+    from chainplan.model.bench.groups import ElectrodeSettings
     from chainplan.model.piece.joins import Joins
     from chainplan.model.piece.layout import Layout
     from chainplan.model.plan import Plan
@@ -157,7 +157,8 @@ def _add_side(pages: Pages, drawn: DrawnPiece, face: str, step: AnyIntArray) -> 
     if not pages.sheets or not pages.has_room((upper - lower) * cut.scale + AROUND_MM):
         pages.turn_page(f"{drawn.plan.piece.name}: joins from the {face}")
     draw_face_tag(pages.sheet, pages.left_mm, pages.y_mm + 4.0, face)
-    text = f"{step.size} joins, numbered as they are welded; {cut.said}; the wedge is the start"
+    scale = cut.said(drawn.t)
+    text = f"{step.size} joins, numbered as they are welded; {scale}; the wedge is the start"
     windows = [window for window in cut.windows if window.holds(points).any()]
     if len(windows) > MOST_STRIPS:
         text += f"; the first {MOST_STRIPS} of {len(windows)} parts of the piece are drawn"

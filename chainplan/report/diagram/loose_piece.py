@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.model.said import said
 from chainplan.report.diagram.drawn.marks import draw_dots
 from chainplan.report.diagram.drawn.strips import NUMBER_PT, number_width_mm
 from chainplan.report.diagram.frame.pages import LINE_MM, TEXT_PT, Pages, draw_face_tag
@@ -23,8 +24,6 @@ if TYPE_CHECKING:
     from chainplan.report.diagram.drawn.drawn_piece import DrawnPiece
     from chainplan.report.paper.sheet import Sheet
 
-HEADING = "Loose joins"
-"""Such pieces share pages."""
 PICTURE_MM = 22.0
 """Width and height of the picture of one ring or post."""
 MOST_JOINS = 120
@@ -52,25 +51,30 @@ def add_loose_piece(pages: Pages, drawn: DrawnPiece) -> None:
     plan = drawn.plan
     order, setting = plan.order, plan.order.passes[0].setting
     posts = not any(section.made_of_rings for section in plan.piece.sections)
-    what = ("post" if posts else "ring") + ("" if order.ring.size == 1 else "s")
-    hits = f"{setting.hits} hit{'' if setting.hits == 1 else 's'} each"
-    copies = f"{plan.piece.quantity} copies, each " if plan.piece.quantity > 1 else ""
-    head = (
-        f"{copies}{order.ring.size} {what}, {hits}, {setting.power_j:.3g} J, {setting.tip} tip: "
-        f"one after another, no waits, about {show_duration(order.bench_time_s)} at the bench."
+    t = pages.t
+    head = t(
+        "sheet.loose_what",
+        things=said("sheet.posts" if posts else "sheet.rings", n=order.ring.size),
+        hits=said("hits", n=setting.hits),
+        power=f"{setting.power_j:.3g}",
+        tip=said(f"tip.{setting.tip}"),
+        time=show_duration(order.bench_time_s),
     )
-    notes = [f"Note: {plan.piece.notes}"] if plan.piece.notes.strip() else []
-    limits = " · ".join(limits_in_words(order.limits))
+    if plan.piece.quantity > 1:
+        head = t("sheet.copies_each", copies=plan.piece.quantity, what=head)
+    notes = [t("note.of_piece", note=plan.piece.notes)] if plan.piece.notes.strip() else []
+    limits = " · ".join(limits_in_words(order.limits, t))
     notes += [limits[:1].upper() + limits[1:]] if limits else []
     lines = [line for text in notes for line in fold_text(text, TEXT_PT, pages.width_mm)]
     wide = number_width_mm(order.ring.size) + BOX_MM[0] * plan.piece.quantity + 4.0
     across = max(1, int((pages.width_mm - PICTURE_MM - 6.0) / wide))
     rows = -(-order.ring.size // across)
     high = 7.0 + LINE_MM * (len(lines) + 1) + max(PICTURE_MM, rows * BOX_MM[1]) + 8.0
-    if pages.headings[-1:] != [HEADING] or not pages.has_room(high):
-        pages.turn_page(HEADING)
+    heading = t("sheet.loose")  # such pieces share pages
+    if pages.headings[-1:] != [heading] or not pages.has_room(high):
+        pages.turn_page(heading)
     pages.write_lines([plan.piece.name], size_pt=12, bold=True, line_mm=7.0)
-    draw_face_tag(pages.sheet, pages.left_mm, pages.y_mm + 2.6, order.passes[0].face)
+    draw_face_tag(pages.sheet, pages.left_mm, pages.y_mm + 2.6, order.passes[0].face, t)
     pages.write_lines(fold_text(head, TEXT_PT, pages.width_mm - 20.0), indent_mm=20.0)
     pages.y_mm += 1.5
     pages.write_lines(lines)

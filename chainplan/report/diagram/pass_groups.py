@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.report.diagram.drawn.strips import (
     PIN_MM,
     TIGHT_HEIGHT_MM,
@@ -38,7 +38,7 @@ MOST_NUMBERS = 16
 so each still stands near its join. On tiles numbers stand at their joins."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class PassGroup:
     """Passes of one face and setting that follow one another, drawn on the same strips or tiles."""
 

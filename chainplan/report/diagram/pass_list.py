@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.model.order import OrderStatus
+from chainplan.model.order import LimitKind, OrderStatus
+from chainplan.model.said import said
 from chainplan.report.diagram.drawn import parts, rows
 from chainplan.report.diagram.drawn.axis import draw_axis
 from chainplan.report.diagram.frame.key import SMALL_PT
@@ -16,7 +17,7 @@ from chainplan.report.paper.lettering import fold_text, text_width_mm
 from chainplan.report.paper.sheet import GREY, INK, PALE, Picture
 from chainplan.report.text.instructions import (
     instructions,
-    say_counts,
+    limit_name,
     say_joins,
     say_pass,
     setting_text,
@@ -27,8 +28,9 @@ from chainplan.units import show_duration
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from chainplan.model.bench.heat import HeatSettings
-    from chainplan.model.order import Pass
+    from chainplan.model.bench.groups import HeatSettings
+    from chainplan.model.order import Pass, SetAside, WeldOrder
+    from chainplan.reference.texts import Texts
     from chainplan.report.diagram.drawn.drawn_piece import DrawnPiece
 
 LIST_LINE_MM = 6.4
@@ -45,30 +47,57 @@ def add_instructions(
     """Begin the pages of a piece: what to do with it, in passes or, ``listed``, join by join."""
     plan = drawn.plan
     order = plan.order
-    copies = f"{plan.piece.quantity} copies, each " if plan.piece.quantity > 1 else ""
     closed = int(np.count_nonzero(plan.joins.pre_closed))
     welded = int(np.count_nonzero(plan.joins.closed)) - closed
     pages.turn_page(plan.piece.name)
-    passes = f" in {len(order.passes)} {'pass' if len(order.passes) == 1 else 'passes'}"
-    pages.write_text(
-        f"{copies}{say_counts(plan.layout.rings, order.ring.size)} to weld"
-        f"{'' if listed else passes}, about {show_duration(order.bench_time_s)} at the bench."
-        + (f" {closed} rings are closed before weaving." if closed else "")
-        + (f" {welded} joins are welded already." if welded else "")
+    t = pages.t
+    text = t(
+        "sheet.what_listed" if listed else "sheet.what",
+        rings=said("sheet.rings", n=plan.layout.rings),
+        joins=said("line.joins", n=order.ring.size),
+        passes=said("sheet.in_passes", n=len(order.passes)),
+        time=show_duration(order.bench_time_s),
     )
+    if plan.piece.quantity > 1:
+        text = t("sheet.copies_each", copies=plan.piece.quantity, what=text)
+    more = (("sheet.closed", closed), ("sheet.welded", welded))
+    pages.write_text(" ".join([text, *(t(key, n=count) for key, count in more if count)]))
     if order.status == OrderStatus.INFEASIBLE:
-        names = ", ".join(item.name for item in order.set_aside)
-        broken = f"is made without the limit for {names}" if names else "breaks some of them"
-        text = f"No order keeps all limits: what follows {broken}."
-        pages.write_text(text, size_pt=11, bold=True)
-        for line in order.advice:
+        names = ", ".join(_limit_set_aside(item, t) for item in order.set_aside)
+        key = "sheet.infeasible_aside" if names else "sheet.infeasible"
+        pages.write_text(t(key, names=names), size_pt=11, bold=True)
+        for line in order.advice if t.language == "en" else (t("sheet.advice"),):
             pages.write_text(line)
     if order.ring.size:
         pages.write_text(say_start(drawn))
-    for line in instructions(plan, heat):
+    for line in instructions(plan, heat, t):
         pages.write_text(line)
-    for line in order.gained[:1]:
+    for line in order.gained[:1] if t.language == "en" else say_gain(order, t):
         pages.write_text(line, size_pt=SMALL_PT)
+
+
+def _limit_set_aside(item: SetAside, t: Texts) -> str:
+    """Name a limit that the order does without, as plan.json does."""
+    if t.language == "en" or item.kind is LimitKind.PART:
+        return item.name
+    return t.say(limit_name(item))
+
+
+def say_gain(order: WeldOrder, t: Texts) -> list[str]:
+    """Say in a sentence what the order gains; the whole of it stands in plan.xlsx, in English."""
+    gains = order.gains
+    if gains is None or order.status == OrderStatus.INFEASIBLE:
+        return []
+    if gains.is_end_to_end:
+        return [t("sheet.gain.ends")]
+    if gains.ends_high_s is None or gains.saved_high_s is None:
+        return [t("sheet.gain.only")] if gains.ends_high_s is None else []
+    if gains.saved_high_s < gains.little_s:
+        return []
+    high, ends, own = (
+        show_duration(seconds) for seconds in (gains.saved_high_s, gains.ends_high_s, gains.order_s)
+    )
+    return [t("sheet.gain.saves", high=high, ends=ends, own=own)]
 
 
 def say_start(drawn: DrawnPiece) -> str:
@@ -80,13 +109,10 @@ def say_start(drawn: DrawnPiece) -> str:
     near = END_SHARE * (high - low)
     for zone in drawn.zones():
         if zone.right_mm < low + near:
-            return f"Start: ring 1 is at the end with the {zone.name}; it lies on the left."
+            return drawn.t("sheet.start_at", part=zone.name)
         if zone.left_mm > high - near:
-            return f"Start: ring 1 is at the end away from the {zone.name}; it lies on the left."
-    return (
-        "Start: ring 1 is at the left end of the pictures. Where both ends look alike, choose one "
-        "and mark it with a thread."
-    )
+            return drawn.t("sheet.start_away", part=zone.name)
+    return drawn.t("sheet.start")
 
 
 def add_pass_list(pages: Pages, drawn: DrawnPiece) -> None:
@@ -121,12 +147,12 @@ def _pages_of(pages: Pages, heights_mm: Sequence[float]) -> int:
 
 def _list_text(pages: Pages, work: Pass, before: Pass | None) -> tuple[list[str], str]:
     """Return the lines of a pass's own words, and what stands to the right of them."""
-    steps = say_joins(work.first_step + 1, work.joins)
-    setting = setting_text(work.setting)
-    if before is None or setting_text(before.setting) != setting:
+    steps = say_joins(work.first_step + 1, work.joins, pages.t)
+    setting = setting_text(work.setting, pages.t)
+    if before is None or setting_text(before.setting, pages.t) != setting:
         steps = f"{steps} · {setting}"
     room = pages.width_mm - 41.0 - text_width_mm(steps, SMALL_PT)
-    return fold_text(say_pass(work), TEXT_PT, room), steps
+    return fold_text(say_pass(work, pages.t), TEXT_PT, room), steps
 
 
 def _add_list_line(
@@ -139,7 +165,7 @@ def _add_list_line(
     sheet, left, middle = pages.sheet, pages.left_mm, pages.y_mm + line_mm / 2
     sheet.box(left, middle - 2.2, 4.4, 4.4, stroke=INK, line_mm=0.35)
     sheet.write(left + 14.0, middle + 1.4, str(work.number), 11, bold=True, anchor="end")
-    draw_face_tag(sheet, left + 17.0, middle, work.face)
+    draw_face_tag(sheet, left + 17.0, middle, work.face, pages.t)
     sheet.write(pages.right_mm, middle + 1.4, right, SMALL_PT, anchor="end")
     for k, line in enumerate(lines):
         sheet.write(left + 37.0, middle + 1.4 + k * LINE_MM, line, TEXT_PT)
@@ -166,7 +192,7 @@ def add_overview(pages: Pages, drawn: DrawnPiece) -> None:
         sheet.pictures.append(picture)
     else:
         sheet.box(picture.left_mm, picture.top_mm, picture.width_mm, picture.height_mm, stroke=GREY)
-        text = f"{drawn.rings.count} rings, too many to draw in one picture"
+        text = drawn.t("sheet.too_many", n=drawn.rings.count)
         sheet.write(picture.left_mm + 3, picture.top_mm + 6, text, SMALL_PT)
     bottom = picture.top_mm + picture.height_mm
     for zone, left, row in zones:
@@ -176,7 +202,8 @@ def add_overview(pages: Pages, drawn: DrawnPiece) -> None:
         )
     if drawn.in_rows.any() and drawn.plan.layout.row.any() and picture.drawing.paths:
         layout, own = drawn.plan.layout, drawn.in_rows
-        rows.draw_rows(sheet, picture, drawn.seen(view)[own], layout.row[own], layout.column[own])
+        joins = drawn.seen(view)[own]
+        rows.draw_rows(sheet, picture, joins, layout.row[own], layout.column[own], drawn.t)
         bottom += 2 * rows.COLUMN_LINE_MM
     if int(drawn.plan.layout.row.max()) == 0:
         draw_axis(sheet, picture, bottom + 1.2, start_mm=drawn.start_mm)

@@ -35,8 +35,9 @@ from chainplan.report.text.instructions import (
 
 if TYPE_CHECKING:
     from chainplan.arrays import FloatArray
-    from chainplan.model.bench.heat import HeatSettings
+    from chainplan.model.bench.groups import HeatSettings
     from chainplan.model.order import Pass
+    from chainplan.reference.texts import Texts
     from chainplan.report.diagram.drawn.drawn_piece import DrawnPiece
     from chainplan.report.diagram.drawn.windows import Window
     from chainplan.report.diagram.pass_groups import PassGroup
@@ -78,8 +79,7 @@ def add_piece(pages: Pages, drawn: DrawnPiece, heat: HeatSettings, *, tiles: boo
     starts_only = sum(len(group.cut.windows) for group in groups) > MOST_WINDOWS and not tiles
     if starts_only:
         pages.write_text(
-            "This piece is large: each pass is shown where it begins. Ask for tiles to have all of "
-            "it drawn.",
+            pages.t("sheet.large"),
             size_pt=SMALL_PT,
         )
     pages.y_mm += 4.0
@@ -127,15 +127,13 @@ def _add_group(
         strip.draw(pages)
 
 
-def _actions(work: Pass, before: Pass | None) -> list[str]:
+def _actions(work: Pass, before: Pass | None, t: Texts) -> list[str]:
     """Say what is done before a pass: turning the piece, setting the welder."""
     actions = []
     if before is not None and before.face != work.face:
-        actions.append(
-            f"Turn the piece to its {work.face}, about its length: its start stays on the left."
-        )
+        actions.append(t(f"action.turn.{work.face}"))
     if before is None or setting_text(before.setting) != setting_text(work.setting):
-        actions.append(f"Set the welder: {setting_text(work.setting)}. Try it on scrap.")
+        actions.append(t("action.set", setting=setting_text(work.setting, t)))
     return actions
 
 
@@ -147,26 +145,33 @@ class PassesTitle:
     ) -> None:
         works = group.passes
         many = len(works) > 1
-        self.name = f"passes {works[0].number}–{works[-1].number}" if many else ""
-        self.name = self.name or f"pass {works[0].number}"
+        t = pages.t
         self.face = works[0].face
-        self.actions = _actions(works[0], before)
+        self.actions = _actions(works[0], before, t)
         total = max(work.number for work in drawn.plan.order.passes)
         room = pages.width_mm - TAG_MM
-        setting = setting_text(works[0].setting)
+        setting, scale = setting_text(works[0].setting, t), group.cut.said(t)
         if many:
-            joins = say_joins(group.first_step + 1, group.joins)
-            self.head = [f"{self.name} of {total} · {joins} · {setting} · {group.cut.said}"]
-            rest = [f"pass {work.number}: {say_pass(work)}{_range(drawn, work)}" for work in works]
+            ends = {"first": works[0].number, "last": works[-1].number}
+            name = t("sheet.passes", **ends)
+            joins = say_joins(group.first_step + 1, group.joins, t)
+            head = f"{t('sheet.passes_of', **ends, passes=total)} · {joins} · {setting} · {scale}"
+            self.head = [head]
+            rest = [
+                f"{t('pass.number', number=work.number)}: {say_pass(work, t)}{_range(drawn, work)}"
+                for work in works
+            ]
             self.lines = [line for text in rest for line in fold_text(text, TEXT_PT, room)]
         else:
-            text = f"{self.name} of {total}: {say_pass(works[0])}"
+            name = t("pass.number", number=works[0].number)
+            of = t("pass.of", number=works[0].number, passes=total)
+            text = f"{of}: {say_pass(works[0], t)}"
             self.head = fold_text(text, TITLE_PT, room, bold=True)
-            text = f"{_ends(drawn, works[0])} · {setting} · {group.cut.said}"
+            text = f"{_ends(drawn, works[0])} · {setting} · {scale}"
             self.lines = fold_text(text, TEXT_PT, room)
-        self.again = f"{self.name}, continued"
+        self.again = t("sheet.continued", what=name)
         if not many:
-            self.again += f": {say_pass(works[0])}"
+            self.again += f": {say_pass(works[0], t)}"
         self.way = group.way
 
     @property
@@ -180,7 +185,7 @@ class PassesTitle:
         sheet, left = pages.sheet, pages.left_mm
         for action in self.actions:
             draw_action(pages, action)
-        draw_face_tag(sheet, left, pages.y_mm + 3.0, self.face)
+        draw_face_tag(sheet, left, pages.y_mm + 3.0, self.face, pages.t)
         self._draw_way(pages, pages.y_mm + 8.0)
         for text in self.head:
             sheet.write(left + TAG_MM, pages.y_mm + 4.5, text, TITLE_PT, bold=True)
@@ -210,10 +215,10 @@ def _ends(drawn: DrawnPiece, work: Pass) -> str:
     """Say where a pass begins and ends, and where to wait."""
     ring = drawn.rings_of(work)
     first = work.first_step + 1
-    text = f"join {first} on {drawn.name_ring(int(ring[0]))}"
-    if work.joins > 1:
-        text += f" to join {first + work.joins - 1} on {drawn.name_ring(int(ring[-1]))}"
-    return f"{text} · {say_waits(_waits(drawn, work), first)}{_clips(drawn, work)}"
+    t, last = drawn.t, first + work.joins - 1
+    names = {"ring": drawn.name_ring(int(ring[0])), "other": drawn.name_ring(int(ring[-1]))}
+    text = t("sheet.ends" if work.joins > 1 else "sheet.end", first=first, last=last, **names)
+    return f"{text} · {say_waits(_waits(drawn, work), first, t)}{_clips(drawn, work)}"
 
 
 def _clips(drawn: DrawnPiece, work: Pass) -> str:
@@ -221,19 +226,22 @@ def _clips(drawn: DrawnPiece, work: Pass) -> str:
     places = drawn.clips_of(work)
     if len(places) < 2:
         return ""
-    said = [f"ring {ring + 1} from join {step + 1}" for ring, step in places[:MOST_CLIPS]]
-    more = ", on at each mark" if len(places) > MOST_CLIPS else ""
-    return f" · clip: {', '.join(said)}{more}"
+    t = drawn.t
+    each = (t("sheet.clip_place", ring=r + 1, join=step + 1) for r, step in places[:MOST_CLIPS])
+    key = "sheet.clip_more" if len(places) > MOST_CLIPS else "sheet.clip"
+    return f" · {t(key, places=', '.join(each))}"
 
 
 def _range(drawn: DrawnPiece, work: Pass) -> str:
     """Say the joins of a pass among others, its end rings, and where to wait if anywhere."""
     ring, waits = drawn.rings_of(work), _waits(drawn, work)
     first = work.first_step + 1
-    text = f" · {say_joins(first, work.joins)}, ring {ring[0] + 1}"
+    t = drawn.t
+    which = t("title.ring", ring=int(ring[0]) + 1)
     if work.joins > 1:
-        text += f" to {ring[-1] + 1}"
-    return text if waits.max() < SHORTEST_WAIT_S else f"{text} · {say_waits(waits, first)}"
+        which = t("sheet.ring_to", first=int(ring[0]) + 1, last=int(ring[-1]) + 1)
+    text = f" · {say_joins(first, work.joins, t)}, {which}"
+    return text if waits.max() < SHORTEST_WAIT_S else f"{text} · {say_waits(waits, first, t)}"
 
 
 def _waits(drawn: DrawnPiece, work: Pass) -> FloatArray:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from chainplan.reference.texts import ENGLISH
 from chainplan.report.diagram.drawn.around import SHORTEST_HOLD_MM
 from chainplan.report.diagram.frame.key import SMALL_PT
 from chainplan.report.diagram.frame.pages import TEXT_PT, Pages, draw_action, draw_face_tag
@@ -22,7 +23,8 @@ from chainplan.report.text.instructions import (
 from chainplan.units import show_wait
 
 if TYPE_CHECKING:
-    from chainplan.model.bench.heat import HeatSettings
+    from chainplan.model.bench.groups import HeatSettings
+    from chainplan.reference.texts import Texts
     from chainplan.report.diagram.drawn.drawn_piece import DrawnPiece
     from chainplan.report.diagram.pass_groups import PassGroup
 
@@ -56,10 +58,10 @@ def small_group(pages: Pages, drawn: DrawnPiece) -> PassGroup | None:
 
 def add_small_piece(pages: Pages, drawn: DrawnPiece, group: PassGroup, heat: HeatSettings) -> None:
     """Add the picture of a small piece and its table of joins."""
-    setting = setting_text(group.passes[0].setting)
-    draw_action(pages, f"Set the welder: {setting}. Try it on scrap.")
-    draw_face_tag(pages.sheet, pages.left_mm, pages.y_mm + 3.0, group.passes[0].face)
-    text = f"{group.cut.said}; every number is a join, in the order of welding"
+    t = pages.t
+    draw_action(pages, t("action.set", setting=setting_text(group.passes[0].setting, t)))
+    draw_face_tag(pages.sheet, pages.left_mm, pages.y_mm + 3.0, group.passes[0].face, t)
+    text = t("sheet.listed", scale=group.cut.said(t))
     pages.sheet.write(pages.left_mm + 20.0, pages.y_mm + 4.4, text, TEXT_PT)
     pages.y_mm += 6.0
     strip = Strip(drawn, group, group.cut.windows[0], (0.0, 0.0), pages.left_mm, listed=True)
@@ -72,7 +74,7 @@ def add_small_piece(pages: Pages, drawn: DrawnPiece, group: PassGroup, heat: Hea
 
 def hold_text(
     at_mm: float, length_mm: float, near_mm: float, far_mm: float, *,
-    loose: bool = False, both: bool = False, ends: bool = False,
+    loose: bool = False, both: bool = False, ends: bool = False, t: Texts = ENGLISH,
 ) -> str:  # fmt: skip
     """Say where a piece is held while a join is welded, in mm from its start.
 
@@ -91,8 +93,10 @@ def hold_text(
     sides = [(low, min(high, length_mm)) for low, high in sides]
     held = [f"{low:.0f}–{high:.0f}" for low, high in sides if high - low >= SHORTEST_HOLD_MM]
     if ends and len(held) < 2:
-        return "cross-lock tweezers"
-    return (" and " if both else " or ").join(held)
+        return t("sheet.hold_tweezers")
+    if len(held) < 2:
+        return "".join(held)
+    return t("sheet.hold_and" if both else "sheet.hold_or", one=held[0], other=held[1])
 
 
 def _add_table(pages: Pages, drawn: DrawnPiece, heat: HeatSettings) -> None:
@@ -116,13 +120,13 @@ def _add_table(pages: Pages, drawn: DrawnPiece, heat: HeatSettings) -> None:
     if drawn.is_too_short(heat.hold_from_mm):
         far_mm = 0.0  # too short for fingers: the page says how it is held
     held = not bool(loose.all()) and far_mm > 0
-    top = pages.y_mm
+    top, t = pages.y_mm, pages.t
     for column in range(-(-order.ring.size // lines)):
         left = pages.left_mm + column * wide
         for x, head, anchor in (
-            (join, "join", "end"), (named, drawn.unit, "start"),
-            (placed, "from start", "end"), (waited, "wait first", "start"),
-            (holds, "hold at … mm" if held else "", "start"),
+            (join, t("sheet.head.join"), "end"), (named, t(f"line.word.{drawn.unit}"), "start"),
+            (placed, t("sheet.head.start"), "end"), (waited, t("sheet.head.wait"), "start"),
+            (holds, t("sheet.head.hold") if held else "", "start"),
         ):  # fmt: skip
             pages.sheet.write(left + x, top + 3.6, head, SMALL_PT, anchor=anchor, colour=GREY)
     for k, (name, wait, at, hangs) in enumerate(
@@ -136,7 +140,7 @@ def _add_table(pages: Pages, drawn: DrawnPiece, heat: HeatSettings) -> None:
         base = y + 3.9
         hold = hold_text(
             at, drawn.plan.layout.length_mm, heat.hold_from_mm, far_mm,
-            loose=hangs, both=heat.sides_held > 1, ends=ends_in_tweezers(heat),
+            loose=hangs, both=heat.sides_held > 1, ends=ends_in_tweezers(heat), t=t,
         )  # fmt: skip
         wait_text = show_wait(wait) if wait >= SHORTEST_WAIT_S else "–"
         pages.sheet.write(left + join, base, str(k + 1), 11.0, bold=True, anchor="end")

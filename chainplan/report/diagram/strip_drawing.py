@@ -207,7 +207,7 @@ class Strip:
                     held[-1] = (f"{text}, {number}", last, row)
                     free[row] += text_width_mm(f", {number}", RULER_PT, bold=True)
                     continue
-            text = f"at {number}"
+            text = self.drawn.t("sheet.hold_at", numbers=number)
             end = spans[-1][1] + text_width_mm(text, RULER_PT, bold=True) + 4.0
             row = next((k for k, edge in enumerate(free) if edge <= spans[0][0]), len(free))
             free[row : row + 1] = [end]
@@ -239,7 +239,7 @@ class Strip:
         else:
             own = self.drawn.in_rows
             joins = self.drawn.seen(self.group.view)[own]
-            rows.draw_rows(sheet, picture, joins, layout.row[own], layout.column[own])
+            rows.draw_rows(sheet, picture, joins, layout.row[own], layout.column[own], self.drawn.t)
             pages.explain("rows")
         for text, spans, row in self.holds:
             y = ruler + self._ruler_mm + HOLD_ROW_MM * row + 1.6
@@ -265,7 +265,14 @@ class Strip:
             along[:, 0] - drawn.start_mm,
             runs=len(self.group.passes) == 1 and not self.listed,
         )
-        draw_axis(sheet, picture, y_mm, start_mm=drawn.start_mm, unit=drawn.unit, steps=steps)
+        draw_axis(
+            sheet,
+            picture,
+            y_mm,
+            start_mm=drawn.start_mm,
+            unit=drawn.t(f"line.word.{drawn.unit}"),
+            steps=steps,
+        )
 
     def _clips(self, pages: Pages, picture: Picture) -> None:
         """Mark the rings that the return lead's clip sits on in these passes."""

@@ -8,7 +8,9 @@ from __future__ import annotations
 from copy import copy as copied
 from typing import TYPE_CHECKING
 
+from chainplan.model.said import said
 from chainplan.reference.cautions import cautions
+from chainplan.reference.texts import is_reviewed, texts_of
 from chainplan.report.diagram.drawn.drawn_piece import DrawnPiece
 from chainplan.report.diagram.frame.key import SMALL_PT
 from chainplan.report.diagram.frame.legend import add_legend
@@ -16,7 +18,7 @@ from chainplan.report.diagram.frame.pages import TEXT_PT, Pages
 from chainplan.report.diagram.pass_pages import add_piece
 from chainplan.report.paper.lettering import fold_text, shorten_text, text_width_mm
 from chainplan.report.paper.sheet import GREY
-from chainplan.report.text.instructions import say_counts, say_joins
+from chainplan.report.text.instructions import say_joins, source_in, topic_key
 from chainplan.units import show_duration
 
 if TYPE_CHECKING:
@@ -56,11 +58,12 @@ def draw_diagrams(plan: Plan, *, paper: str = "A4", tiles: bool = False) -> list
     tiles : bool
         Draw every tile of very large pieces too.
     """
-    pages = Pages(paper, plan.job.name, plan.stamp.of_work)
+    t = texts_of(plan.job.bench.sheet.language)
+    pages = Pages(paper, plan.job.name, plan.stamp.of_work, t)
     ends = []
     for number, piece in enumerate(plan.pieces):
         before = len(pages.sheets)
-        drawn = DrawnPiece(number=number, plan=piece)
+        drawn = DrawnPiece(number=number, plan=piece, t=t)
         add_piece(pages, drawn, plan.job.bench.heat, tiles=tiles)
         # Loose joins go on below those of the piece before.
         ends.append(min(before + 1, len(pages.sheets)))
@@ -72,8 +75,9 @@ def draw_diagrams(plan: Plan, *, paper: str = "A4", tiles: bool = False) -> list
 
 def _cover(plan: Plan, paper: str, names: set[str], at_page: Sequence[int]) -> Pages:
     """Draw the cover; ``at_page``: where each piece's pages begin."""
-    cover = Pages(paper, plan.job.name, plan.stamp.of_work)
-    cover.turn_page(f"Weld order: {plan.job.name}")
+    t = texts_of(plan.job.bench.sheet.language)
+    cover = Pages(paper, plan.job.name, plan.stamp.of_work, t)
+    cover.turn_page(t("paper.title", job=plan.job.name))
     _add_cover(cover, plan, names, at_page)
     return cover
 
@@ -101,7 +105,7 @@ def write_diagrams(
     from chainplan.report.paper.pdf import write_pdf
 
     sheets = draw_diagrams(plan, paper=paper, tiles=tiles)
-    pdf = write_pdf(sheets, title=f"Weld order: {plan.job.name}")
+    pdf = write_pdf(sheets, title=sheets[0].title)
     target = folder / "weld-order.pdf"
     target.write_bytes(pdf)
     if images is None:
@@ -131,16 +135,20 @@ def _page_images(sheets: list[Sheet], pdf: bytes, kind: str) -> Iterator[bytes]:
 
 def _add_cover(pages: Pages, plan: Plan, names: set[str], at_page: Sequence[int]) -> None:
     """Write the cautions, the pieces, in which order they are welded, and what each mark means."""
+    t = pages.t
     if plan.news:
-        pages.write_lines(["What changed since the last plan"], size_pt=12, bold=True, line_mm=6.5)
-        for text in plan.news:
+        pages.write_lines([t("sheet.news")], size_pt=12, bold=True, line_mm=6.5)
+        for text in plan.news if t.language == "en" else (t("sheet.news_rest"),):
             pages.write_text(text)
         pages.y_mm += 2.0
-    pages.write_lines(["Before you start"], size_pt=12, bold=True, line_mm=6.5)
+    if not is_reviewed(t.language):
+        pages.write_text(t("unreviewed"), size_pt=SMALL_PT)
+    pages.write_lines([t("cautions.title")], size_pt=12, bold=True, line_mm=6.5)
     found = cautions(plan.metals)
     topics = list(dict.fromkeys(caution.topic for caution in found))
     for topic in topics:
-        title = topic[:1].upper() + topic[1:]
+        title = t(topic_key(topic))
+        title = title[:1].upper() + title[1:]
         for caution in (item for item in found if item.topic == topic):
             _add_caution(pages, title, caution)
             title = ""
@@ -164,7 +172,7 @@ def _add_pieces(pages: Pages, plan: Plan, at_page: Sequence[int]) -> None:
     rest = min(lines, MOST_LINES_TOGETHER)
     if not pages.has_room(6.5 + rest * PIECE_LINE_MM):
         pages.turn_page(pages.headings[-1])
-    pages.write_lines(["Pieces"], size_pt=12, bold=True, line_mm=6.5)
+    pages.write_lines([pages.t("sheet.pieces")], size_pt=12, bold=True, line_mm=6.5)
     for first in range(0, lines, MOST_LINES_TOGETHER):
         count = min(MOST_LINES_TOGETHER, lines - first)
         if not pages.has_room(count * PIECE_LINE_MM):
@@ -174,11 +182,15 @@ def _add_pieces(pages: Pages, plan: Plan, at_page: Sequence[int]) -> None:
             for column, piece in enumerate(plan.pieces[2 * k : 2 * k + 2]):
                 left = pages.left_mm + column * wide
                 order = piece.order
-                copies = f"{piece.piece.quantity} × " if piece.piece.quantity > 1 else ""
-                text = (
-                    f"{copies}{say_counts(piece.layout.rings, order.ring.size)}, "
-                    f"{show_duration(order.bench_time_s)} · page {at_page[2 * k + column]}"
+                text = pages.t(
+                    "sheet.piece",
+                    rings=said("sheet.rings", n=piece.layout.rings),
+                    joins=said("line.joins", n=order.ring.size),
+                    time=show_duration(order.bench_time_s),
+                    number=at_page[2 * k + column],
                 )
+                if piece.piece.quantity > 1:
+                    text = f"{piece.piece.quantity} × {text}"
                 right = text_width_mm(text, SMALL_PT) + 4.0
                 name = shorten_text(piece.piece.name, TEXT_PT, wide - right - 4.0, bold=True)
                 pages.sheet.write(left, pages.y_mm - 1.1, name, TEXT_PT, bold=True)
@@ -189,8 +201,8 @@ def _add_pieces(pages: Pages, plan: Plan, at_page: Sequence[int]) -> None:
 
 def _add_caution(pages: Pages, title: str, caution: Caution) -> None:
     """Write one caution with its source; the topic stands in front of the first of its kind."""
-    lines = fold_text(caution.text, SMALL_PT, pages.width_mm - 38.0)
-    source = f"({caution.source})"
+    lines = fold_text(pages.t(f"caution.{caution.key}"), SMALL_PT, pages.width_mm - 38.0)
+    source = f"({source_in(caution, pages.t)})"
     beside = text_width_mm(lines[-1], SMALL_PT) + 3.0
     if 38.0 + beside + text_width_mm(source, 7) > pages.width_mm:
         beside = 0.0
@@ -219,18 +231,19 @@ def _add_batch(pages: Pages, plan: Plan) -> None:
     if not pages.has_room(14.0 + min(lines, most) * TURN_LINE_MM):
         pages.turn_page(pages.headings[-1])
     pages.y_mm += 2.0
-    pages.write_lines(["Order of work at the welder"], size_pt=12, bold=True, line_mm=6.5)
+    t = pages.t
+    pages.write_lines([t("sheet.turns")], size_pt=12, bold=True, line_mm=6.5)
     if batch.interleaved:
         saved = show_duration(max(batch.one_after_another_s - batch.bench_time_s, 0.0))
-        pages.write_text(f"Another piece is welded while one cools, which saves {saved}.")
+        pages.write_text(t("sheet.turns_saved", time=saved))
     copies = {piece.piece.name: piece.piece.quantity for piece in plan.pieces}
-    said = []
+    lines_of = []
     for k, (name, copy, first, count) in enumerate(turns[:MOST_STINTS], 1):
-        which = f"{name}, copy {copy}" if copies[name] > 1 else name
-        said.append(f"{k}. {which}: {say_joins(first + 1, count)}")
+        which = t("sheet.copy", name=name, copy=copy) if copies[name] > 1 else name
+        lines_of.append(f"{k}. {which}: {say_joins(first + 1, count, t)}")
     if len(turns) > MOST_STINTS:
-        said.append(f"… and {len(turns) - MOST_STINTS} more turns: see the bench sheet.")
-    _write_columns(pages, said)
+        lines_of.append(t("sheet.more_turns", n=len(turns) - MOST_STINTS))
+    _write_columns(pages, lines_of)
 
 
 def _turns(batch: BatchOrder) -> list[tuple[str, int, int, int]]:

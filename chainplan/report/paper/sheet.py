@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.report.paper.lettering import CAP_HEIGHT, MM_A_POINT
 
 if TYPE_CHECKING:
@@ -27,7 +28,7 @@ PALE = "#d9dcdf"
 WHITE = "#ffffff"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Path:
     """Lines or areas of one look; ``first`` marks where a new line starts."""
 
@@ -49,7 +50,7 @@ class Drawing:
     paths: tuple[Path, ...]  # drawn one over the other
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Picture:
     """A part of a drawing, shown at a place and scale."""
 
@@ -80,7 +81,7 @@ class Picture:
         )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Text:
     """One line of text; ``anchor`` is "start", "middle" or "end" of the line at ``x_mm``."""
 
@@ -93,7 +94,7 @@ class Text:
     colour: str = INK
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class OwnPicture:
     """A picture of the user's own, within a frame, its own proportions kept."""
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from chainplan.frozen import frozen
 
 ROOM_MM = (60.0, 22.0)
 """Room for it: width and height."""
@@ -10,7 +10,7 @@ MOST_DOTS = 1400
 """Dots along its longer side: 600 an inch at the size of the room."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Logo:
     """A picture as it is printed."""
 

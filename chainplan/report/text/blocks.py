@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import datetime
 from collections import defaultdict
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from chainplan.frozen import frozen
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -22,7 +23,7 @@ BESIDE_WELDING = ("set up", "rework")
 """In the same visit to the welder: which one it is stands with the welding."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class WorkBlock:
     """What one person does for some quarters of an hour."""
 

@@ -1,4 +1,7 @@
-"""What the person at the bench is told of a piece: notes, waits, holding, every limit in words."""
+"""What the person at the bench is told of a piece: notes, waits, holding, every limit in words.
+
+``t``: the texts of the language that is spoken there.
+"""
 
 from __future__ import annotations
 
@@ -9,6 +12,8 @@ import numpy as np
 
 from chainplan.model.kinds import ReturnLead
 from chainplan.model.order import LimitKind
+from chainplan.model.said import Said, said, said_effect
+from chainplan.reference.texts import ENGLISH
 from chainplan.units import show_duration, show_wait
 
 if TYPE_CHECKING:
@@ -17,23 +22,32 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
     from chainplan.arrays import FloatArray
-    from chainplan.model.bench.heat import HeatSettings
-    from chainplan.model.order import Earthing, LimitCheck, Pass, WeldOrder, WeldSetting
+    from chainplan.model.bench.groups import HeatSettings
+    from chainplan.model.order import (
+        Earthing,
+        LimitCheck,
+        Pass,
+        SetAside,
+        WeldOrder,
+        WeldSetting,
+    )
     from chainplan.model.piece.layout import Layout
     from chainplan.model.plan import PiecePlan
+    from chainplan.reference import Caution
+    from chainplan.reference.texts import Texts
 
 
 SHORTEST_WAIT_S = 0.5
 """Waits below are not worth a word: moving the hand takes longer."""
 
 
-def setting_text(setting: WeldSetting) -> str:
+def setting_text(setting: WeldSetting, t: Texts = ENGLISH) -> str:
     """Write a welder setting in words."""
-    hits = "1 hit" if setting.hits == 1 else f"{setting.hits} hits"
-    return f"{setting.power_j:.3g} J, {hits}, {setting.tip} tip"
+    hits = said("hits", n=setting.hits)
+    return t("setting", power=f"{setting.power_j:.3g}", hits=hits, tip=t(f"tip.{setting.tip}"))
 
 
-def say_joins(first: int, count: int) -> str:
+def say_joins(first: int, count: int, t: Texts = ENGLISH) -> str:
     """Name joins that follow one another by their numbers.
 
     Examples
@@ -41,60 +55,84 @@ def say_joins(first: int, count: int) -> str:
     >>> say_joins(166, 1), say_joins(13, 12)
     ('join 166', 'joins 13–24')
     """
-    return f"join {first}" if count == 1 else f"joins {first}–{first + count - 1}"
+    if count == 1:
+        return t("sheet.join", number=first)
+    return t("sheet.joins", first=first, last=first + count - 1)
 
 
-def say_counts(rings: int, joins: int) -> str:
-    """Say how many rings and joins a piece has.
-
-    Examples
-    --------
-    >>> say_counts(456, 456), say_counts(1, 1)
-    ('456 rings, 456 joins', '1 ring, 1 join')
-    """
-    return f"{rings} ring{'' if rings == 1 else 's'}, {joins} join{'' if joins == 1 else 's'}"
-
-
-def say_waits(waits_s: FloatArray, first: int) -> str:
+def say_waits(waits_s: FloatArray, first: int, t: Texts = ENGLISH) -> str:
     """Say the waits before joins that follow one another, the first of them by its number."""
     long = np.flatnonzero(waits_s >= SHORTEST_WAIT_S)
     if not len(long):
-        return "no waits"
+        return t("sheet.wait.none")
     if len(long) == len(waits_s) > 1 and np.ptp(waits_s) < 1.0:
-        return f"wait {show_wait(float(waits_s.max()))} before each join"
+        return t("sheet.wait.each", time=show_wait(float(waits_s.max())))
     if len(long) > 4:
         total = show_duration(float(waits_s.sum()))
-        return f"{len(long)} waits, {total} in all: see the bench sheet"
-    said = (f"{show_wait(float(waits_s[k]))} before join {first + k}" for k in long)
-    return "wait " + ", ".join(said)
+        return t("sheet.wait.many", n=len(long), time=total)
+    each = (
+        t("sheet.wait.one", time=show_wait(float(waits_s[k])), number=first + int(k)) for k in long
+    )
+    return t("sheet.wait.at", waits=", ".join(each))
 
 
-def limit_text(check: LimitCheck) -> str:
+def limit_name(check: LimitCheck | SetAside) -> Said | str:
+    """Name a limit; rings are meant before their welds, and a part has its own name."""
+    if check.kind is LimitKind.INTERPASS:
+        return said("limit.each_ring")
+    if check.kind is LimitKind.FINGERS:
+        return said("limit.fingers")
+    if check.kind is LimitKind.PART:
+        return check.name
+    return said("limit.before", effect=said_effect(check.name))
+
+
+def limit_text(check: LimitCheck, t: Texts = ENGLISH) -> str:
     """Say how warm something gets at the usual values and at the bad end, in whole degrees.
 
     A broken limit is rounded up, so that the numbers do not read as if it held.
     """
     warmest = round(check.high_c) if check.holds else math.ceil(check.high_c)
-    too_warm = "" if check.holds else "TOO WARM, "
-    return (
-        f"{check.said}: {too_warm}usually {check.usual_c:.0f} °C, warmest {warmest} °C, "
-        f"limit {check.limit_c:.0f} °C"
-    )
+    key = "limit.holds" if check.holds else "limit.broken"
+    usual, limit = f"{check.usual_c:.0f}", f"{check.limit_c:.0f}"
+    return t(key, name=limit_name(check), usual=usual, degrees=warmest, limit=limit)
 
 
-def limits_in_words(checks: Iterable[LimitCheck]) -> list[str]:
+def limits_in_words(checks: Iterable[LimitCheck], t: Texts = ENGLISH) -> list[str]:
     """Say every limit once; of parts of one name the warmest counts."""
     warmest: dict[str, LimitCheck] = {}
     for check in checks:
         known = warmest.get(check.name)
         if known is None or check.high_c - check.limit_c > known.high_c - known.limit_c:
             warmest[check.name] = check
-    return [limit_text(check) for check in warmest.values()]
+    return [limit_text(check, t) for check in warmest.values()]
 
 
-def say_pass(work: Pass) -> str:
+def topic_key(topic: str) -> str:
+    """Key of the text of a caution's topic.
+
+    Examples
+    --------
+    >>> topic_key("arc light")
+    'topic.arc_light'
+    """
+    return f"topic.{topic.replace(' ', '_')}"
+
+
+def source_in(caution: Caution, t: Texts) -> str:
+    """Tell a caution's source: a title as it was published, or that there is none."""
+    practice = ENGLISH("source.practice")
+    return caution.source.replace(practice, t("source.practice"))
+
+
+def pass_text(work: Pass, t: Texts = ENGLISH) -> str:
+    """Return a pass in words; one that was planned before languages stands in English."""
+    return work.text if work.said is None else t.say(work.said)
+
+
+def say_pass(work: Pass, t: Texts = ENGLISH) -> str:
     """Return a pass in words without its face, for places where a tag shows that."""
-    return work.text.removeprefix(f"{work.face}, ")
+    return pass_text(work, t).removeprefix(f"{t(f'face.{work.face.split()[0]}')}, ")
 
 
 def loose_rings(layout: Layout) -> npt.NDArray[np.bool_]:
@@ -108,27 +146,14 @@ def fingers_hold(order: WeldOrder) -> bool:
     return any(check.kind is LimitKind.FINGERS for check in order.limits)
 
 
-_EARTHED = {
-    ReturnLead.TWEEZERS: "Grip each ring with the earthed tweezers while it is welded.",
-    ReturnLead.BLOCK: "Lay the piece on the earthed block, the ring to be welded resting on it.",
-}
-
-
-def earthed_how(earthing: Earthing) -> str:
+def earthed_how(earthing: Earthing, t: Texts = ENGLISH) -> str:
     """Say what to do with the return lead."""
     if earthing.way is not ReturnLead.CLIP:
-        return _EARTHED[earthing.way]
+        return t(f"earthed.{earthing.way}")
     places = earthing.clip_places
-    put = f"Clip the return lead onto ring {places[0] + 1}"
-    if len(places) == 1:
-        return f"{put} and leave it there."
-    times = "once" if len(places) == 2 else f"{len(places) - 1} times"
-    return f"{put}; it is moved {times}, where the passes and the bench sheet say so."
-
-
-def near_an_end(heat: HeatSettings) -> str:
-    """Say how an end is held, where that differs."""
-    return "; near an end hold that end with cross-lock tweezers" if ends_in_tweezers(heat) else ""
+    moves = len(places) - 1
+    key = {0: "earthed.clip", 1: "earthed.clip_once"}.get(moves, "earthed.clip_moved")
+    return t(key, ring=places[0] + 1, times=moves)
 
 
 def ends_in_tweezers(heat: HeatSettings) -> bool:
@@ -136,36 +161,32 @@ def ends_in_tweezers(heat: HeatSettings) -> bool:
     return heat.held_bare and heat.end_tweezers and heat.sides_held == 1
 
 
-def instructions(plan: PiecePlan, heat: HeatSettings) -> list[str]:
+def instructions(plan: PiecePlan, heat: HeatSettings, t: Texts = ENGLISH) -> list[str]:
     """Say what to do with a piece: the user's notes, waits, how to hold it, its limits."""
     order = plan.order
-    lines = [f"Note: {plan.piece.notes}"] if plan.piece.notes.strip() else []
+    lines = [t("note.of_piece", note=plan.piece.notes)] if plan.piece.notes.strip() else []
     if not order.ring.size:
         return lines
     waits = order.wait_s[order.wait_s >= SHORTEST_WAIT_S]
+    do = t("sheet.no_waits")
     if waits.size:
-        said = "1 wait" if waits.size == 1 else f"{waits.size} waits"
-        total = show_duration(float(waits.sum()))
-        do = f"{said}, {total} in all, where two strokes stand before a number."
-    else:
-        do = "No waits: weld on without a pause."
+        do = t("sheet.waits", n=waits.size, time=show_duration(float(waits.sum())))
     if not loose_rings(plan.layout)[order.ring].all():
-        far = f"{heat.hold_from_mm:g} to {heat.hold_to_mm:g} mm away from the join"
-        if heat.held_bare and not fingers_hold(order):
-            do += f" It is too short to be held {far}: hold it with cross-lock tweezers at an end."
-        else:
-            how = "your fingers" if heat.held_bare else "cross-lock tweezers or a clamp"
-            side = "on both sides" if heat.sides_held > 1 else "on its cooler side"
-            do += f" Hold it with {how}, {far}, {side}{near_an_end(heat)}."
+        do += f" {_say_hold(heat, t, short=heat.held_bare and not fingers_hold(order))}"
     lines.append(do)
     if order.earthing is not None:
-        lines.append(earthed_how(order.earthing))
-    limits = " · ".join(limits_in_words(order.limits))
+        lines.append(earthed_how(order.earthing, t))
+    limits = " · ".join(limits_in_words(order.limits, t))
     if limits:
         lines.append(limits[:1].upper() + limits[1:])
     if any(check.kind is LimitKind.METAL for check in order.limits):
-        lines.append(
-            "What the metal does counts before a ring's weld: its own is over in seconds, under "
-            "argon, and the same in every order."
-        )
+        lines.append(t("sheet.metal"))
     return lines
+
+
+def _say_hold(heat: HeatSettings, t: Texts, *, short: bool) -> str:
+    """Say what a piece is held with, and where."""
+    how = "fingers" if heat.held_bare else "tweezers"
+    side = "_both" if heat.sides_held > 1 else "_end" if ends_in_tweezers(heat) else ""
+    key = "sheet.hold.short" if short else f"sheet.hold.{how}{side}"
+    return t(key, **{"from": f"{heat.hold_from_mm:g}", "to": f"{heat.hold_to_mm:g}"})

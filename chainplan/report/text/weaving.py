@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.units import tell_letters
 
 if TYPE_CHECKING:
@@ -23,7 +23,7 @@ ALIKE = 3
 """So many lines of one text, and more, are said as one."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Bag:
     """Rings of one metal and size, put ready in a bag of their own."""
 
@@ -35,7 +35,7 @@ class Bag:
     rings: int  # one copy
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class WeavingLine:
     """A line of the weaving pages: a row of a sheet, or some rings of a chain."""
 
@@ -47,7 +47,7 @@ class WeavingLine:
     lines: int = 1  # so many alike follow each other
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class LineOfRings:
     """The rings that are woven as one line."""
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import datetime
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from chainplan.frozen import frozen
 from chainplan.model.workshop.schedule import ASSAY
 
 if TYPE_CHECKING:
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 DAY = datetime.timedelta(days=1)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Notice:
     """Something that holds for whole days."""
 

@@ -10,11 +10,12 @@ diameter in depth, so a layer never holds both.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.model.piece.layout import ring_basis
 
 if TYPE_CHECKING:
@@ -36,7 +37,7 @@ STEEP = 0.8
 """Depth over width from which on wire counts as running towards the eye."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Rings:
     """Circles with wire around them; what every picture starts from.
 
@@ -112,7 +113,7 @@ def rings_of_repeat(repeat: Repeat, along: int, across: int = 1, *, wire_mm: flo
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class View:
     """From where the piece is seen: three unit vectors at right angles."""
 
@@ -161,7 +162,7 @@ def tilted_view(elevation_deg: float = 60.0, turn_deg: float = -25.0) -> View:
     return View(name="tilted", right=right, up=up, toward=(toward[0], toward[1], toward[2]))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class WireLayer:
     """Runs of one wire size at about one depth: polylines one after another."""
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING
+
+from chainplan.frozen import frozen
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -11,7 +13,7 @@ if TYPE_CHECKING:
     from chainplan.schedule.hours import Hours
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Step:
     """One stretch of work that one person does without leaving it but for the night."""
 
@@ -29,7 +31,7 @@ class Step:
     setting_after: str = ""
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Asked:
     """Steps, the hours of the people, dates, and until when a timetable may go on.
 
@@ -46,7 +48,7 @@ class Asked:
     least: bool = False  # for a proof: whatever a good schedule may save is left out
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Solved:
     """What came of it."""
 

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.model.workshop.schedule import LAST_FITTING, SHARED_STATIONS
 from chainplan.schedule.machinery import all_standing, kind_of
 from chainplan.schedule.proof.pool import Pool
@@ -24,7 +25,7 @@ HALF_S = 0.5
 """What rounding a stretch of work to whole seconds can take off it."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Leg:
     """One station on the way of a piece."""
 

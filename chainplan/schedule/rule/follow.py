@@ -7,9 +7,9 @@ what is welded in turns, set up or waited for is the same in both.
 from __future__ import annotations
 
 from collections import deque
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from chainplan.frozen import frozen
 from chainplan.schedule.machinery import kind_of
 from chainplan.schedule.rule.dispatch import Dispatch
 from chainplan.schedule.rule.stations import STATIONS, Item
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 _Key = tuple[int, str, int, int]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Line:
     """One line of a timetable: who does what next."""
 

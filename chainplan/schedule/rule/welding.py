@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import itertools
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from chainplan.frozen import frozen
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -18,7 +19,7 @@ WORTH_S = 60
 """Seconds that turns have to save over one copy after another. Judgement: a minute."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Stretch:
     """One stint of one of the copies, in seconds of work from the start of welding."""
 
@@ -36,7 +37,7 @@ def in_one_go_s(work: PieceWork, worker: Worker, copies: int, change_s: float) -
     return copies * each_s + (copies - 1) * round(change_s)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Changes:
     """Seconds from one copy to another."""
 

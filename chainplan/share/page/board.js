@@ -5,7 +5,19 @@ const language = document.documentElement.lang;
 const content = { language, texts: JSON.parse($("texts").textContent) };
 const token = take_token(() => sessionStorage, "board");
 
-const time = (text) => new Date(text).toLocaleString(language, { weekday: "short", day: "numeric", month: "short", hour: "2-digit", minute: "2-digit" });
+// A moment, or a day alone where the plan knows no hour.
+const time = (text) => {
+  const hour = /T00:00:00$/.test(text) ? {} : { hour: "2-digit", minute: "2-digit", hourCycle: "h23" };
+  return new Date(text).toLocaleString(language, { weekday: "short", day: "numeric", month: "short", ...hour });
+};
+
+const LATER_MS = 3600e3;   // so much later than planned is worth a word
+
+function ready(piece) {
+  const values = { time: time(piece.finish), planned: piece.planned && time(piece.planned) };
+  const later = piece.planned && new Date(piece.finish) - new Date(piece.planned) >= LATER_MS;
+  return t(later ? "board.ready_planned" : "board.ready", values);
+}
 
 function row(list, name, value, late) {
   if (value === null || value === undefined || value === "") return;
@@ -29,10 +41,14 @@ function showWhole(told) {
     row(lines, t("board.cylinder"), t("board.bar", { bar: Math.round(job.cylinder_bar), joins: job.cylinder_joins ?? "–" }));
   }
   row(lines, t("board.there"), told.there.join(", ") || t("board.nobody"));
-  for (const late of told.plan.late) row(lines, t("board.late"), t("board.late_days", { piece: late.piece, n: late.days, due: late.due }), true);
+  for (const late of told.plan.late) row(lines, t("board.late"), t("board.late_days", { piece: late.piece, n: late.days, due: time(`${late.due}T00:00:00`) }), true);
   $("whole").replaceChildren(...lines);
   $("done-bar").max = Math.max(1, sum("joins"));
   $("done-bar").value = sum("done");
+}
+
+function stationName(name) {
+  return t(`board.station.${name.replaceAll(/[ -]/g, "_")}`);
 }
 
 function showPieces(told) {
@@ -45,10 +61,14 @@ function showPieces(told) {
     if (piece.not_good) parts.push(t("board.bad_count", { n: piece.not_good }));
     if (piece.later) parts.push(t("board.later_count", { n: piece.later }));
     if (piece.people.length) parts.push(piece.people.join(", "));
-    if (piece.finish) parts.push(t("board.ready", { time: time(piece.finish) }));
+    if (piece.finish) parts.push(ready(piece));
     item.append(element("p", parts.join(" · ")));
+    const due = told.plan.pieces[which]?.due;
+    if (due && piece.finish && piece.finish.slice(0, 10) > due) {
+      item.append(element("p", t("board.after_due", { due: time(`${due}T00:00:00`) }), "late"));
+    }
     const station = told.stations.find((each) => each.piece === piece.name && each.copy === piece.copy);
-    if (station) item.append(element("p", t("board.station", { station: station.station, person: station.person || "–" })));
+    if (station) item.append(element("p", t("board.station", { station: stationName(station.station), person: station.person || "–" })));
     for (const claim of told.taken.filter((each) => each.piece === which && each.copy === piece.copy - 1)) {
       const line = element("p", `${t("board.taken", { person: claim.person || "–", first: claim.first + 1, last: claim.first + claim.steps })} `);
       const button = element("button", t("board.take_back"));

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.model.kinds import DesignLaid, DesignRule, Form
 from chainplan.model.piece.design import OWN
 from chainplan.model.piece.layout import Alloy
@@ -28,7 +29,7 @@ Painted = tuple["BoolArray", "IndexArray"]
 """Which of the rings a rule means, and for each ring the number of its metal in the rule."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class _RingsSeen:
     """The rings that a rule sees."""
 

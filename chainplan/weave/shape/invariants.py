@@ -25,11 +25,11 @@ cheap: a few hundred points, no loop over rings.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.weave.shape.circles import CentreLines, linking_number, plane_basis
 from chainplan.weave.tuning import tuning
 
@@ -69,7 +69,7 @@ class PlacedRings(Protocol):
         ...
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class ShapeCheck:
     """One check of a weave file, measured on given poses."""
 

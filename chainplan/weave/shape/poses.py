@@ -16,12 +16,13 @@ A chain with a turn is a screw about the x axis itself, so y and z of its centre
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from chainplan.errors import Refusal, WeaveError
+from chainplan.frozen import frozen
 from chainplan.weave.shape.circles import CentreLines, linking_number, list_approaches
 
 if TYPE_CHECKING:
@@ -34,7 +35,7 @@ if TYPE_CHECKING:
     from chainplan.weave.shape.circles import Approaches
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Poses:
     """Where every ring of a repeat is; the sizes follow from the aspect ratio of class 0.
 
@@ -84,7 +85,7 @@ class Poses:
         )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class PoseStack:
     """Several poses of one repeat at once: what moves has one axis more than in :class:`Poses`."""
 

@@ -13,11 +13,11 @@ All repeats do the same at once, as everywhere in this stage.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.weave.shape.invariants import list_rules, measure_depth_between
 from chainplan.weave.shape.poses import find_links, order_links, smallest_gap
 from chainplan.weave.solving.linearised import EXTRA, linearise, move
@@ -42,7 +42,7 @@ _DIFFERENCE = 1e-4
 """Step of the differences that slopes are taken from, in wire diameters."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class EscapeWalk:
     """How far one walk got."""
 

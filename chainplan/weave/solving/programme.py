@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.weave.shape.poses import find_links
 from chainplan.weave.solving.linearised import EXTRA, linearise, move
 from chainplan.weave.solving.newton import newton_step
@@ -27,7 +28,7 @@ if TYPE_CHECKING:
     from chainplan.weave.solving.linearised import Linearised
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Goal:
     """What a step is for: weights of the repeat's unknowns, and how much clearance is wanted.
 

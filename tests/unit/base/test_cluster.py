@@ -9,6 +9,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from one_chain import BRACELET_AND_EARRING
 
 pytest.importorskip("distributed")
 
@@ -66,23 +67,6 @@ def main():
 if __name__ == "__main__":
     main()
 """
-JOB = """
-[[piece]]
-name = "Bracelet"
-weave = "single-link"
-wire_mm = 1.2
-inner_mm = 5.0
-metal = "copper"
-rings = 12
-
-[[piece]]
-name = "Earring"
-weave = "single-link"
-wire_mm = 1.0
-inner_mm = 4.0
-metal = "sterling-silver"
-rings = 6
-"""
 
 
 def test_a_worker_that_is_killed_loses_nothing_and_another_version_is_refused(
@@ -91,7 +75,7 @@ def test_a_worker_that_is_killed_loses_nothing_and_another_version_is_refused(
     """Twelve tasks on two workers, one killed at work: twelve answers, in order, each once."""
     script, seen, job = tmp_path / "on_cluster.py", tmp_path / "seen", tmp_path / "job.toml"
     script.write_text(SCRIPT, encoding="utf-8")
-    job.write_text(JOB, encoding="utf-8")
+    job.write_text(BRACELET_AND_EARRING, encoding="utf-8")
     seen.mkdir()
     done = subprocess.run(
         [sys.executable, str(script), str(seen), str(job)],

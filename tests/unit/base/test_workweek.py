@@ -5,7 +5,7 @@ import datetime
 import pytest
 
 from chainplan.errors import InputError
-from chainplan.model.bench.calendar import CalendarSettings
+from chainplan.model.bench.groups import CalendarSettings
 from chainplan.model.workweek import read_days_off, read_working_days, write_working_days
 from chainplan.schedule.workdays import WorkDays
 

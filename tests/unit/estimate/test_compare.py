@@ -9,9 +9,13 @@ import pytest
 from chainplan.errors import CannotBeWoven, InputError
 from chainplan.estimate import alternatives, compare_pieces, ring_mass_g, take_counted
 from chainplan.estimate.price.compare import read_target
+from chainplan.estimate.price.what_if import change_job
 from chainplan.model.job import Piece, Section
 from chainplan.model.piece.count import Count
 from chainplan.reference import find_metal
+
+AS_ASKED = ("weave", "metal", "temper", "wire_mm", "inner_mm", "mandrel_mm")
+"""What a count has of its section as it stands in the job."""
 
 
 def chain_of_rings(piece):
@@ -27,13 +31,8 @@ def chain_of_rings(piece):
         )
         counts.append(
             Count(
-                weave=section.weave,
-                metal=section.metal,
-                wire_mm=section.wire_mm,
-                inner_mm=section.inner_mm,
-                mandrel_mm=section.mandrel_mm,
+                **{name: getattr(section, name) for name in AS_ASKED},
                 form="chain",
-                temper=section.temper,
                 first_ring=0,
                 wanted_mm=section.length_mm,
                 rings=rings,
@@ -211,3 +210,37 @@ def test_a_list_price_does_not_hide_what_an_alternative_would_cost(a_job):
     one = compared(a_job(), alternatives(listed, inners_mm=[4.0, 8.0]), chain_of_rings)
     two = compared(a_job(), alternatives(PIECE, inners_mm=[4.0, 8.0]), chain_of_rings)
     assert [line.price for line in one.lines] == [line.price for line in two.lines]
+
+
+# ---- Changes of prices and rates ---------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("change", "price"),
+    [
+        ("metal:sterling-silver+10%", "1.1"),
+        ("metal:sterling-silver-25 %", "0.75"),
+        ("metal:sterling-silver−100%", "0"),
+        ("metal:sterling-silver=1.35", "1.35"),
+    ],
+)
+def test_a_price_is_changed_by_a_share_of_it_or_to_a_value(a_job, change, price):
+    """From 1.00 a gram; all other prices stay."""
+    job, (line,) = change_job(a_job(), [change])
+    before = {item.item: item.price for item in a_job().prices}
+    after = {item.item: item.price for item in job.prices}
+    assert after == before | {"sterling-silver": Decimal(price)}
+    assert line == f"sterling silver: EUR 1.00 to EUR {price} per g"
+
+
+def test_a_price_that_the_job_has_not_is_refused_with_those_that_it_has(a_job):
+    """What was asked for, and what there is."""
+    with pytest.raises(InputError) as told:
+        change_job(a_job(), ["metal:fine-silver+10%"])
+    assert "'fine-silver' has no price in the job" in str(told.value)
+    assert "sterling-silver" in str(told.value)
+
+
+def test_more_than_all_cannot_be_taken_off(a_job):
+    with pytest.raises(InputError, match="takes off more than all"):
+        change_job(a_job(), ["metal:copper-101%"])

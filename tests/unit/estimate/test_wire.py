@@ -16,7 +16,7 @@ from chainplan.estimate.price.buying import buy_list, to_packs
 from chainplan.estimate.price.pricing import PriceBook
 from chainplan.estimate.pulse.pulses import read_cylinder
 from chainplan.estimate.take import take_of
-from chainplan.model.bench.wire import WireSettings
+from chainplan.model.bench.groups import WireSettings
 from chainplan.model.job import StockItem
 from chainplan.model.metal import MeasuredRing
 from chainplan.reference import find_metal, inner_from_mandrel_mm

@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+import json
 import shutil
+from dataclasses import replace
 
 import pytest
 
 import chainplan
+from chainplan.examine import examine_folder
+from chainplan.examine.reading import read_folder
+from chainplan.report.bench_sheet.page import bench_sheet_html
+from chainplan.report.diagram.weld_order import write_diagrams
 
 JOB = """
 start_date = 2027-01-11
@@ -130,13 +136,39 @@ pack = 2.5
 """
 
 
-@pytest.fixture(scope="session", name="good")
-def fixture_good(tmp_path_factory):
-    """The folder of a finished plan; not to be written to."""
-    folder = tmp_path_factory.mktemp("good")
-    job = folder / "small.toml"
+@pytest.fixture(scope="session", name="good_plan")
+def fixture_good_plan(tmp_path_factory):
+    """A finished plan, and the file of its job."""
+    job = tmp_path_factory.mktemp("good") / "small.toml"
     job.write_text(JOB, encoding="utf-8")
-    return chainplan.write_plan(chainplan.make_plan(chainplan.read_job(job)), folder / "plan")
+    return chainplan.make_plan(chainplan.read_job(job)), job
+
+
+@pytest.fixture(scope="session", name="good")
+def fixture_good(good_plan):
+    """The folder of a finished plan; not to be written to."""
+    plan, job = good_plan
+    return chainplan.write_plan(plan, job.parent / "plan")
+
+
+@pytest.fixture(scope="session", name="in_language")
+def fixture_in_language():
+    """Write what is read at the bench in another language, beside a copy of the other files."""
+
+    def write(plan, good, folder, language):
+        sheet = replace(plan.job.bench.sheet, language=language)
+        job = replace(plan.job, bench=replace(plan.job.bench, sheet=sheet))
+        shutil.copytree(good, folder)
+        record = json.loads((folder / "plan.json").read_text(encoding="utf-8"))
+        stamp = replace(plan.stamp, work_sha256=record["stamp"]["work_sha256"])
+        plan = replace(plan, job=job, stamp=stamp)
+        write_diagrams(plan, folder)
+        (folder / "bench-sheet.html").write_text(bench_sheet_html(plan), encoding="utf-8")
+        record["bench"]["sheet"]["language"] = language
+        (folder / "plan.json").write_text(json.dumps(record), encoding="utf-8")
+        return folder
+
+    return write
 
 
 @pytest.fixture(scope="session", name="bare")
@@ -145,3 +177,10 @@ def fixture_bare(good, tmp_path_factory):
     folder = tmp_path_factory.mktemp("bare") / "plan"
     shutil.copytree(good, folder)
     return folder
+
+
+@pytest.fixture(scope="module", name="files")
+def fixture_files(good):
+    """The files of the good plan, read once."""
+    assert examine_folder(good).ok
+    return read_folder(good)

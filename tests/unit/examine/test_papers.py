@@ -9,17 +9,14 @@ import re
 import shutil
 
 import pytest
+from one_check import findings_of
 
 from chainplan import cli
 from chainplan.cli.common.running import OUR_FAULT
-from chainplan.examine import examine_folder
-from chainplan.examine.findings import Teller
 from chainplan.examine.papers import joins as joins_checks
 from chainplan.examine.papers import quotes as quotes_checks
 from chainplan.examine.papers import weaving_pages as weaving_checks
 from chainplan.examine.printed.pages import read_pages, read_texts
-from chainplan.examine.reading import read_folder
-from chainplan.examine.registry import CHECKS
 
 QUOTES, JOINS, WEAVING, CHARTS, BY_HAND = (
     "the quotes are the plan", "the pages of joins are the joins",
@@ -34,20 +31,6 @@ NO_SECOND_SOURCE = re.compile(
 )
 LABELS = re.compile(r"[\d ]+|(?:\d+ mm ?)+")
 """Numbers at the joins of maps, whose boxes are counted, and axes."""
-
-
-def findings_of(name, files):
-    """Run one check."""
-    teller = Teller(name)
-    dict(CHECKS)[name](files, teller)
-    return teller.close()
-
-
-@pytest.fixture(scope="module", name="files")
-def fixture_files(good):
-    """The files of the good plan, read once."""
-    assert examine_folder(good).ok
-    return read_folder(good)
 
 
 def another(number):

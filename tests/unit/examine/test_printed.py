@@ -8,19 +8,16 @@ import re
 import shutil
 import zipfile
 
-import pytest
+from one_check import findings_of
 
 import chainplan
 from chainplan import cli
 from chainplan.cli.common.running import OUR_FAULT
 from chainplan.examine import examine_folder
-from chainplan.examine.findings import Teller
 from chainplan.examine.printed import paper as paper_checks
 from chainplan.examine.printed import workbook as workbook_checks
 from chainplan.examine.printed.cells import read_cells
 from chainplan.examine.printed.pages import by_piece, read_pages, without_note
-from chainplan.examine.reading import read_folder
-from chainplan.examine.registry import CHECKS
 
 BOOK, PAPER = "the workbook is the plan", "the paper is the weld order"
 NO_SECOND_SOURCE = {
@@ -36,20 +33,6 @@ LABELS = re.compile(
 SCALE = re.compile(r"[\d.]+ × true size|50 mm on your rule")
 """Lines of numbers beside the pictures: joins, rows, columns, rings and mm along the axes; scales,
 which only a rule laid on the sheet confirms."""
-
-
-def findings_of(name, files):
-    """Run one check."""
-    teller = Teller(name)
-    dict(CHECKS)[name](files, teller)
-    return teller.close()
-
-
-@pytest.fixture(scope="module", name="files")
-def fixture_files(good):
-    """The files of the good plan, read once."""
-    assert examine_folder(good).ok
-    return read_folder(good)
 
 
 def changed(text):
@@ -146,7 +129,7 @@ def test_one_wrong_number_on_paper_is_found(files, monkeypatch):
         lines[j] = line[:begin] + more + line[end:]
         wrong = [*pages]
         wrong[k] = dataclasses.replace(pages[k], lines=tuple(lines))
-        monkeypatch.setattr(paper_checks, "read_pages", lambda _, wrong=wrong: wrong)
+        monkeypatch.setattr(paper_checks, "read_pages", lambda *_, wrong=wrong: wrong)
         tried += 1
         if not findings_of(PAPER, files):
             missed.append(f"page {k + 1}: {number} → {more} in {lines[j]!r}")
@@ -165,7 +148,7 @@ def test_every_number_at_a_join_that_is_left_out_or_altered_is_found(files, monk
                 wrong = [*pages]
                 changed_boxes = (*page.boxes[:j], *boxes, *page.boxes[j + 1 :])
                 wrong[k] = dataclasses.replace(page, boxes=changed_boxes)
-                monkeypatch.setattr(paper_checks, "read_pages", lambda _, wrong=wrong: wrong)
+                monkeypatch.setattr(paper_checks, "read_pages", lambda *_, wrong=wrong: wrong)
                 tried += 1
                 if not any("numbers drawn" in item.place for item in findings_of(PAPER, files)):
                     missed.append((page.number, number, boxes))
@@ -182,7 +165,7 @@ def test_boxes_of_two_pages_that_are_exchanged_are_found(files, monkeypatch):
     wrong = [*pages]
     wrong[first] = dataclasses.replace(pages[first], boxes=pages[last].boxes)
     wrong[last] = dataclasses.replace(pages[last], boxes=pages[first].boxes)
-    monkeypatch.setattr(paper_checks, "read_pages", lambda _: wrong)
+    monkeypatch.setattr(paper_checks, "read_pages", lambda *_: wrong)
     assert any("numbers drawn on page" in item.place for item in findings_of(PAPER, files))
 
 

@@ -10,7 +10,7 @@ from chainplan.examine.heat.grips import touched_c
 from chainplan.examine.heat.simulation import CornerModes, PatchRun, cut_patch, follow, solve
 from chainplan.examine.heat.written import read_network
 from chainplan.examine.reading import read_folder
-from chainplan.model.bench.pace import PaceSettings
+from chainplan.model.bench.groups import PaceSettings
 
 JOB = """
 [[piece]]

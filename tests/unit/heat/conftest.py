@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
+from plain_section import plain_section
 
-from chainplan.model.bench.heat import HeatSettings
-from chainplan.model.piece.layout import Layout, SectionLayout
+from chainplan.model.bench.groups import HeatSettings
+from chainplan.model.piece.layout import Layout
 from chainplan.reference import find_metal, metal_keys
 
 if TYPE_CHECKING:
@@ -33,28 +34,10 @@ def lay_rings(
     n = len(centre)
     zeros = np.zeros(n, dtype=np.int32)
     length = float(np.ptp(centre[:, 0])) + inner_mm + 2 * wire_mm
-    section = SectionLayout(
-        weave="invented",
-        form=form,
-        metal=metal,
-        temper="annealed",
-        wire_mm=wire_mm,
-        inner_mm=inner_mm,
-        first_ring=0,
-        rings=n,
-        joins=n,
-        links=len(links),
-        repeats=n,
-        rows=rows,
-        length_mm=length,
-        shorter_mm=length,
-        longer_mm=length,
-        wanted_mm=None,
-        width_mm=0.0,
-        thickness_mm=0.0,
-        rings_per_cm=1.0,
-        computed_rings_per_cm=1.0,
-    )
+    section = plain_section(
+        n, len(links), form=form, metal=metal, wire_mm=wire_mm, inner_mm=inner_mm, rows=rows,
+        length_mm=length, shorter_mm=length, longer_mm=length,
+    )  # fmt: skip
     return Layout(
         piece="invented",
         centre_mm=centre.astype(float),

@@ -113,7 +113,7 @@ def test_part_and_odd_ring_have_surroundings_of_their_own(chain, make_model):
     layout = chain(300)
     heat_j = np.full(300, 10.0)
     heat_j[150] = 0.0
-    from chainplan.model.bench.heat import HeatSettings
+    from chainplan.model.bench.groups import HeatSettings
     from chainplan.reference import find_metal
 
     heat = build_heat_model(

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from chainplan.heat.ring_limits import even_weld_limit_c, heat_share, ring_limits
-from chainplan.model.bench.heat import HeatSettings
+from chainplan.model.bench.groups import HeatSettings
 from chainplan.model.order import LimitKind
 from chainplan.reference import find_metal
 from chainplan.reference.metals import metals

@@ -214,26 +214,21 @@ def test_formula_with_a_saved_value_is_read_and_told(workbook, four_weaves):
     assert any("formulas" in warning for warning in job.warnings)
 
 
-def test_error_value_is_refused_by_its_name(workbook, four_weaves):
-    """A broken look-up shows as #N/A."""
+@pytest.mark.parametrize(
+    ("cell", "value", "data_type", "found"),
+    [("F2", "#N/A", "e", "#N/A"), ("A2", "=cmd", "s", "starts with '='")],
+)
+def test_a_broken_look_up_and_a_name_like_a_formula_are_refused_as_they_stand(
+    workbook, four_weaves, cell, value, data_type, found
+):
+    """A broken look-up shows as #N/A; a name must never become a formula in what is written."""
     path = workbook()
     book = openpyxl.load_workbook(path)
-    book["pieces"]["F2"].value = "#N/A"
-    book["pieces"]["F2"].data_type = "e"
+    book["pieces"][cell].value = value
+    book["pieces"][cell].data_type = data_type
     book.save(path)
     (fault,) = check_job(path, weaves=four_weaves)
-    assert "#N/A" in fault.found
-
-
-def test_text_that_begins_like_a_formula_is_refused_as_a_name(workbook, four_weaves):
-    """A name must never become a formula in a workbook that is written from it."""
-    path = workbook()
-    book = openpyxl.load_workbook(path)
-    book["pieces"]["A2"].value = "=cmd"
-    book["pieces"]["A2"].data_type = "s"
-    book.save(path)
-    (fault,) = check_job(path, weaves=four_weaves)
-    assert "starts with '='" in fault.found
+    assert found in fault.found
 
 
 def test_numbers_as_text_and_dates_of_every_kind_are_read(workbook, four_weaves):

@@ -6,8 +6,9 @@ import math
 
 import numpy as np
 import pytest
+from plain_section import plain_section
 
-from chainplan.model.piece.layout import Layout, Loop, SectionLayout
+from chainplan.model.piece.layout import Layout, Loop
 from chainplan.model.piece.weave import Repeat
 
 
@@ -63,29 +64,13 @@ def tile(repeat, along, across=1, *, wire_mm=1.0, closed=False, form="chain", wi
     links = np.unique(np.array(links, dtype=np.int32).reshape(-1, 2), axis=0)
     places = np.array(rows, dtype=np.int32)
     n = len(rows)
-    section = SectionLayout(
-        weave=repeat.weave,
-        form=form,
-        metal="examplium",
-        temper="annealed",
-        wire_mm=wire_mm,
-        inner_mm=repeat.aspect_ratio * wire_mm,
-        first_ring=0,
-        rings=n,
-        joins=n,
-        links=len(links),
-        repeats=along,
-        rows=across,
+    section = plain_section(
+        n, len(links), weave=repeat.weave, form=form, metal="examplium", wire_mm=wire_mm,
+        inner_mm=repeat.aspect_ratio * wire_mm, repeats=along, rows=across,
         length_mm=along * float(np.linalg.norm(repeat.vectors[0])) * wire_mm,
-        shorter_mm=0.0,
-        longer_mm=0.0,
-        wanted_mm=None,
         width_mm=across * float(np.linalg.norm(repeat.vectors[-1])) * wire_mm,
-        thickness_mm=repeat.thickness * wire_mm,
-        rings_per_cm=1.0,
-        computed_rings_per_cm=1.0,
-        repeat=repeat if with_repeat else None,
-    )
+        thickness_mm=repeat.thickness * wire_mm, repeat=repeat if with_repeat else None,
+    )  # fmt: skip
     return Layout(
         piece="made-up piece",
         centre_mm=np.array(centre),

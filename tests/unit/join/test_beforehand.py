@@ -7,7 +7,7 @@ import pytest
 
 from chainplan.join import place_joins
 from chainplan.join.beforehand import rings_near_parts
-from chainplan.model.bench.electrode import ElectrodeSettings
+from chainplan.model.bench.groups import ElectrodeSettings
 from chainplan.model.job import HeatSensitivePart
 from chainplan.model.kinds import PreClosing
 

@@ -19,7 +19,7 @@ from chainplan.join.reaching.directions import (
     list_directions,
 )
 from chainplan.join.reaching.electrode import Electrode, shape_electrode
-from chainplan.model.bench.electrode import ElectrodeSettings
+from chainplan.model.bench.groups import ElectrodeSettings
 
 NEEDLE = Electrode(
     half_angle_rad=math.radians(30), shank_radius_mm=1.0, stick_out_mm=6.0, holder_radius_mm=3.0

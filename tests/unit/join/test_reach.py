@@ -20,7 +20,7 @@ from chainplan.join.reaching.reach import (
 )
 from chainplan.join.reaching.surroundings import Surroundings
 from chainplan.join.tuning import tuning
-from chainplan.model.bench.electrode import ElectrodeSettings
+from chainplan.model.bench.groups import ElectrodeSettings
 
 SETTINGS = ElectrodeSettings()
 RULES = ReachRules(spot_mm=0.8, margin_mm=0.1, clearance_mm=0.1)

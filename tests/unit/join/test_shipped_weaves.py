@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from chainplan.join import place_joins
-from chainplan.model.bench.electrode import ElectrodeSettings
+from chainplan.model.bench.groups import ElectrodeSettings
 from chainplan.model.kinds import PreClosing
 from chainplan.weave import find_smallest_aspect_ratio, load_weave, solve_cached, weave_keys
 

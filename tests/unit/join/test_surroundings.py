@@ -11,7 +11,7 @@ from chainplan.join.place import place_joins
 from chainplan.join.reaching.electrode import shape_electrode
 from chainplan.join.reaching.reach import ReachRules, find_reach, list_own_tries
 from chainplan.join.reaching.surroundings import Neighbourhood, classify_rings, turn_about_x
-from chainplan.model.bench.electrode import ElectrodeSettings
+from chainplan.model.bench.groups import ElectrodeSettings
 from chainplan.model.job import Piece, Section
 from chainplan.weave.laying.piece import lay_piece
 

@@ -10,12 +10,12 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 import pytest
+from plain_section import plain_section
 
-from chainplan.model.bench.heat import HeatSettings
-from chainplan.model.bench.pace import PaceSettings
+from chainplan.model.bench.groups import HeatSettings, PaceSettings
 from chainplan.model.order import WeldSetting
 from chainplan.model.piece.joins import Joins
-from chainplan.model.piece.layout import Layout, SectionLayout
+from chainplan.model.piece.layout import Layout
 from chainplan.model.thermal.heat import HeatNetwork, HeatRun, Modes, PartNode
 from chainplan.model.thermal.kernels import KernelTable
 from chainplan.model.thermal.uneven import Uneven
@@ -152,28 +152,11 @@ def make_layout(place, links, row, column, *, form="chain", pitch=4.5):
     """Lay rings out flat at given places."""
     count = len(place)
     centre = np.column_stack([place, np.zeros(count)]).astype(float)
-    section = SectionLayout(
-        weave="closed form",
-        form=form,
-        metal="sterling-silver",
-        temper="annealed",
-        wire_mm=1.0,
-        inner_mm=4.5,
-        first_ring=0,
-        rings=count,
-        joins=count,
-        links=len(links),
-        repeats=count,
-        rows=int(max(row)) + 1,
-        length_mm=float(np.ptp(centre[:, 0])),
-        shorter_mm=0.0,
-        longer_mm=0.0,
-        wanted_mm=None,
-        width_mm=10.0,
-        thickness_mm=2.0,
-        rings_per_cm=10 / pitch,
-        computed_rings_per_cm=10 / pitch,
-    )
+    section = plain_section(
+        count, len(links), weave="closed form", form=form, rows=int(max(row)) + 1,
+        length_mm=float(np.ptp(centre[:, 0])), width_mm=10.0, thickness_mm=2.0,
+        rings_per_cm=10 / pitch, computed_rings_per_cm=10 / pitch,
+    )  # fmt: skip
     zeros = np.zeros(count, dtype=np.int32)
     return Layout(
         piece="test piece",

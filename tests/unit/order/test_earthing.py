@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from chainplan.model.bench.lead import LeadSettings
+from chainplan.model.bench.groups import LeadSettings
 from chainplan.model.kinds import ReturnLead
 from chainplan.model.order import ViolationKind
 from chainplan.order import find_order, pace_start_s, verify_order

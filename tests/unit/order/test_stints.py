@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pytest
 
-from chainplan.model.bench.pace import PaceSettings
+from chainplan.model.bench.groups import PaceSettings
 from chainplan.model.order import BatchOrder
 from chainplan.order import cut_order, find_order, verify_order, warm_pieces
 

@@ -111,7 +111,7 @@ def write_log(
     }
     with path.open("w", newline="", encoding="utf-8-sig") as file:
         writer = csv.writer(file, lineterminator="\r\n")
-        writer.writerow([name for name, _ in LOG_COLUMNS])
+        writer.writerow(list(LOG_COLUMNS))
         for piece, copy, ring, result, after_s in taps:
             at = (START + datetime.timedelta(seconds=after_s)).isoformat(timespec="seconds")
             step = max(rings.get(piece, ring) + 1 - ring, 1)

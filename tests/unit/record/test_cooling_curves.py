@@ -13,7 +13,7 @@ import pytest
 import chainplan
 from chainplan.heat import bench_of_warm_piece
 from chainplan.model.bench import Bench
-from chainplan.model.bench.heat import HeatSettings
+from chainplan.model.bench.groups import HeatSettings
 from chainplan.model.job import Job, Piece, Section
 from chainplan.public.jobs import lay_out
 from chainplan.public.recording import record_logs

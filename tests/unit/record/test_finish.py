@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from chainplan.model.bench.calendar import CalendarSettings
+from chainplan.model.bench.groups import CalendarSettings
 from chainplan.model.workshop.schedule import LeftTask, Person
 from chainplan.public.recording import progress, record_logs
 from chainplan.report.text.terminal.workshop import progress_text

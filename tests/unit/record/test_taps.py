@@ -47,7 +47,7 @@ def test_both_ways_read_the_same(
 ) -> None:
     """Every odd row between plain ones: the same events, the same faults, and plain ones taken."""
     plan = workshop.invented_plan(copies=3, rings=10)
-    names = [name for name, _ in LOG_COLUMNS]
+    names = list(LOG_COLUMNS)
     lines = [",".join(names)]
     for number, other in enumerate(OTHERS):
         for more in ({}, other):

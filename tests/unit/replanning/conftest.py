@@ -86,7 +86,7 @@ class Workshop:
         path = self.place / f"log-{self.taps}.csv"
         with path.open("w", newline="", encoding="utf-8-sig") as file:
             writer = csv.writer(file)
-            writer.writerow([name for name, _ in LOG_COLUMNS])
+            writer.writerow(list(LOG_COLUMNS))
             for ring in rings:
                 self.taps += 1
                 at = (START + datetime.timedelta(seconds=10 * self.taps)).isoformat()
@@ -103,27 +103,21 @@ class Workshop:
         return chainplan.replan(self.folder, now=NOW, **more)
 
 
-TWO_METALS = """start_date = 2027-01-11
-
-[[piece]]
-name = "Chain"
-quantity = {copies}
-weave = "single-link"
-wire_mm = 1.2
-inner_mm = 5.0
-metal = "copper"
-rings = {rings}
-design = "by turns"
+_RINGS = "rings = {rings}\n"
+TWO_METALS = (
+    JOB.replace(
+        _RINGS,
+        _RINGS
+        + """design = "by turns"
 
 [[design]]
 design = "by turns"
 rule = "list along"
 which = "{which}"
 metals = "C copper, S sterling-silver"
-
-[bench.heat]
-highest_interpass_c = {limit}
-
+""",
+    )
+    + """
 [[price]]
 item = "copper"
 price = 10.0
@@ -134,6 +128,7 @@ item = "sterling-silver"
 price = 900.0
 per = "kg"
 """
+)
 
 
 class TwoMetals(Workshop):

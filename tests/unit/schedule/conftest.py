@@ -9,9 +9,7 @@ import pytest
 
 from chainplan.examine.days.schedule import check_schedule
 from chainplan.model.bench import Bench
-from chainplan.model.bench.calendar import CalendarSettings
-from chainplan.model.bench.pace import PaceSettings
-from chainplan.model.bench.stations import StationSettings
+from chainplan.model.bench.groups import CalendarSettings, PaceSettings, StationSettings
 from chainplan.model.workshop.machines import machines_there
 from chainplan.model.workshop.schedule import PieceWork, Stints
 from chainplan.report.text.record import plain, schedule_record

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from chainplan.model.bench.stations import StationSettings
+from chainplan.model.bench.groups import StationSettings
 from chainplan.model.workshop.schedule import Person
 from chainplan.schedule.advice import advise
 from chainplan.schedule.chance import chances_in_time, triangular

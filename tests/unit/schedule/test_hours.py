@@ -5,7 +5,7 @@ import datetime
 import pytest
 
 from chainplan.errors import InputError
-from chainplan.model.bench.calendar import CalendarSettings
+from chainplan.model.bench.groups import CalendarSettings
 from chainplan.model.workshop.schedule import Person
 from chainplan.schedule.hours import DAY_S, Hours
 from chainplan.schedule.workdays import (

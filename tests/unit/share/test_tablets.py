@@ -8,49 +8,13 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 from at_bench import Bench, axe_findings, fetch_axe, start_chromium, wait_until
-from at_share import Server, batch, tap
+from at_share import Server, Tablet, batch, tap
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
 HOUR_MS = 3_600_000
-
-
-class Tablet(Bench):
-    """A tablet with somebody at it."""
-
-    def join(self, url: str, label: str) -> Tablet:
-        """Scan the code, read the cautions, say who it is."""
-        self.browser.get(url)
-        wait_until(lambda: self.shown("cautions"))
-        self.tap("acknowledge")
-        wait_until(lambda: self.shown("who"))
-        self.browser.find_element("id", "who-label").send_keys(label)
-        self.tap("who-save")
-        self.settled()
-        return self
-
-    def settled(self) -> None:
-        """Wait until everything is handed over."""
-        wait_until(lambda: self.text("link").endswith("everything is handed over"))
-
-    def count(self) -> int:
-        return int(self.text("count").split()[0])
-
-    def weld(self, joins: int) -> None:
-        for _ in range(joins):
-            before = self.count()
-            self.tap("done")
-            wait_until(lambda before=before: self.count() > before)
-
-    def cut(self, *, off: bool) -> None:
-        """Take the network away from this browser, or give it back."""
-        self.browser.execute_cdp_cmd("Network.enable", {})
-        self.browser.execute_cdp_cmd(
-            "Network.emulateNetworkConditions",
-            {"offline": off, "latency": 0, "downloadThroughput": -1, "uploadThroughput": -1},
-        )
 
 
 @pytest.fixture
@@ -470,6 +434,39 @@ def test_board_and_shared_sheet_are_accessible_in_every_state(
             one.browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": []})
     assert {state: told for state, told in found.items() if told} == {}
     assert len(found) == 22
+
+
+@pytest.mark.parametrize("language", ["de", "fr", "it", "es"])
+def test_board_and_shared_sheet_are_accessible_in_every_language(
+    browsers: tuple[Any, Any], folder: Path, axe: str, language: str
+) -> None:
+    """On a phone, with somebody at work; both pages say which language they are in."""
+    page = folder / "bench-sheet.html"
+    text = page.read_text(encoding="utf-8")
+    assert text.count('"language":"en"') == 1
+    page.write_text(text.replace('"language":"en"', f'"language":"{language}"'), encoding="utf-8")
+    server = Server(folder).start()
+    ann, board = Tablet(browsers[0], folder), Bench(browsers[1], folder)
+    try:
+        for one in (ann, board):
+            one.screen(360, 740)
+        ann.browser.get(server.told["url"])
+        wait_until(lambda: ann.shown("cautions"))
+        ann.tap("acknowledge")
+        wait_until(lambda: ann.shown("who"))
+        board.browser.get(server.told["board"])
+        wait_until(lambda: board.shown("board"))
+        for one in (ann, board):
+            assert (
+                one.browser.find_element("css selector", "html").get_attribute("lang") == language
+            )
+            assert axe_findings(one.browser, axe) == []
+            width = "return document.documentElement.scrollWidth"
+            assert one.browser.execute_script(width) <= 360
+    finally:
+        for one in (ann, board):
+            one.browser.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
+        server.stop()
 
 
 def _states(ann: Tablet, board: Bench, server: Server) -> Iterator[tuple[str, Bench]]:

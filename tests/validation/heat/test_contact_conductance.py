@@ -8,15 +8,18 @@ shows the algebra right, not the physics.
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import pytest
 
 from chainplan.heat.conductance.contact import (
     ARGON_W_MK,
+    POISSON,
     WireSurface,
     contact_conductance_w_k,
     gap_conductance_w_k,
+    relative_radius_mm,
     solid_conductance_w_k,
 )
 
@@ -64,9 +67,18 @@ def test_solid_part_of_a_sterling_link_agrees_with_the_table():
 
 
 def test_wires_touch_over_the_whole_spot_at_most():
-    """A metal so soft that the spot would be larger than itself conducts as one full spot."""
-    soft, softer = (replace(surface("sterling"), hardness_gpa=h) for h in (1e-4, 1e-5))
-    assert solid_conductance_w_k(soft, soft, 300.0) == solid_conductance_w_k(softer, softer, 300.0)
+    """Softer than the pressure in the spot, by Hertz: the spot conducts as one, however soft."""
+    wire, load_mn = surface("sterling"), 300.0
+    radius_m = relative_radius_mm(wire, wire, linked=True) * 1e-3
+    bends = (1 - POISSON**2) * 2 / (wire.modulus_gpa * 1e9)
+    spot_m = (0.75 * load_mn * 1e-3 * radius_m * bends) ** (1 / 3)
+    pressure_gpa = load_mn * 1e-3 / (math.pi * spot_m**2) * 1e-9
+    full, soft, hard = (
+        solid_conductance_w_k(each, each, load_mn)
+        for each in (replace(wire, hardness_gpa=pressure_gpa * part) for part in (0.1, 0.7, 1.4))
+    )
+    assert soft == full
+    assert hard < full
 
 
 def test_gas_gap_agrees_with_the_table_in_air_and_argon():

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.model.thermal.kernels import WeldTimes
 from chainplan.order.clock.solved import list_waits_s
 from chainplan.order.piece.hold import JUST_BEFORE_S
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
     from chainplan.order.piece.situation import Situation
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class Headroom:
     """What the limits leave in one bad corner. [K]."""
 
@@ -116,7 +117,7 @@ def _nothing_welded(limits: Limits) -> WeldTimes:
     return welds
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class _WeldRun:
     """Welds so far, and what the next one may do."""
 

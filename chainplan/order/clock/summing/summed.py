@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.order.clock.protocol import IN_FULL, NEVER_S, Settled, Settling, find_lead
 from chainplan.order.clock.summing.at_once import even_pace_s, place_waits, slow_down, spare_parts
 from chainplan.order.clock.summing.forward import wait_forward
@@ -40,7 +41,7 @@ class _Memory:
     settled: dict[bytes, tuple[float, Settled]] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen
 class SummedClock:
     """See ``Clock``."""
 

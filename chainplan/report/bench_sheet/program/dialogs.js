@@ -88,7 +88,7 @@ function passRow(which, copy, pass, here) {
   const row = element("div", undefined, now_here ? "pass-row now" : "pass-row");
   row.append(
     element("span", there && welded === there ? "☑" : "☐"),
-    planText("span", `${pass.number}. ${pass.text}`),
+    element("span", `${pass.number}. ${pass.text}`),
     element("span", t("pass.welded", { done: welded, joins: there || pass.joins })),
   );
   if (open >= 0) {

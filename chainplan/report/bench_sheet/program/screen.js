@@ -52,7 +52,7 @@ function show({ fresh = true } = {}) {
   $("face").textContent = t(`face.${pass.face}`);
   $("face").className = pass.face;
   $("setting").replaceChildren(...settingParts(pass));
-  $("pass").replaceChildren(planText("span", pass.text));
+  $("pass").replaceChildren(element("span", pass.text));
   showAction(info, last);
   showWatch(info);
   showWait();
@@ -144,8 +144,8 @@ function showWatch(info) {
   const note = store.notes.get(info.task);
   if (note) lines.push([t("watch.noted", { note })]);
   const items = lines.map(([text, name]) => element("li", text, name));
-  if (!piece.clip.length && piece.earthed) items.push(planText("li", piece.earthed));
-  if (pass.note) items.push(planText("li", pass.note));
+  if (!piece.clip.length && piece.earthed) items.push(element("li", piece.earthed));
+  if (pass.note) items.push(element("li", pass.note));
   $("watch").replaceChildren(...items);
 }
 

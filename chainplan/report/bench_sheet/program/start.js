@@ -2,12 +2,12 @@
 
 function fillLists() {
   $("caution-list").replaceChildren(...content.cautions.flatMap((caution, at) => {
-    const text = planText("dd", caution.text);
+    const text = element("dd", caution.text);
     text.append(element("small", caution.source));
     const known = at && content.cautions[at - 1].topic === caution.topic;
-    return known ? [text] : [planText("dt", caution.topic), text];
+    return known ? [text] : [element("dt", caution.topic), text];
   }));
-  $("column-list").replaceChildren(...content.columns.flatMap(([name, means]) => [planText("dt", name), planText("dd", means)]));
+  $("column-list").replaceChildren(...content.columns.flatMap(([name, means]) => [planText("dt", name), element("dd", means)]));
 }
 
 function acknowledge() {

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.report.diagram.drawn.marks import RULER_PT
 from chainplan.report.diagram.drawn.windows import TRUE_WITHIN
 from chainplan.report.paper.lettering import text_width_mm
@@ -28,7 +28,7 @@ UNEVEN = 1.8
 """A pass goes in runs if its longest step is so many times its shortest; a run is then one step."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class AxisStep:
     """A place along a strip where a pass goes on, as it is counted."""
 

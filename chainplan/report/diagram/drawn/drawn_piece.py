@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.model.piece.line import count_units, sheet_section
+from chainplan.reference.texts import ENGLISH
 from chainplan.report.diagram.drawn.parts import Zone
 from chainplan.report.wire.arcs import (
     FRONT,
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
     from chainplan.arrays import AnyIntArray, BoolArray, FloatArray, IntArray
     from chainplan.model.order import Pass
     from chainplan.model.plan import PiecePlan
+    from chainplan.reference.texts import Texts
     from chainplan.report.paper.sheet import Drawing
     from chainplan.report.wire.arcs import Rings, WireLayer
 
@@ -48,6 +50,7 @@ class DrawnPiece:
 
     number: int
     plan: PiecePlan
+    t: Texts = ENGLISH  # of the language that is spoken on the pages
     rings: Rings = field(init=False)
     unit: str = field(init=False)  # what a hand counts along the piece
     unit_number: IntArray = field(init=False)  # (n,) of each ring's unit, from 0
@@ -71,13 +74,18 @@ class DrawnPiece:
 
     def name_ring(self, ring: int) -> str:
         """Name a ring as a hand finds it: "ring 5", "pair 3 (ring 5)", "row 2, column 3 (…)"."""
-        name = f"ring {ring + 1}"
+        t = self.t
+        name = t("title.ring", ring=ring + 1)
         if self.unit == "column":
             if self.plan.layout.section[ring] != self.sheet:
                 return name  # it holds a fitting to the sheet
             row = self.plan.layout.row[ring] + 1
-            return f"row {row}, column {self.unit_number[ring] + 1} ({name})"
-        return name if self.unit == "ring" else f"{self.unit} {self.unit_number[ring] + 1} ({name})"
+            place = t("sheet.row_column", row=row, column=int(self.unit_number[ring]) + 1)
+            return t("line.at_ring", name=place, ring=ring + 1)
+        if self.unit == "ring":
+            return name
+        unit = t(f"line.named.one.{self.unit}", number=int(self.unit_number[ring]) + 1)
+        return t("line.at_ring", name=unit, ring=ring + 1)
 
     @cached_property
     def in_rows(self) -> BoolArray:
@@ -186,7 +194,7 @@ class DrawnPiece:
             else:
                 at = high - part.place_mm if part.from_end else low + part.place_mm
                 left, right = at - part.length_mm / 2, at + part.length_mm / 2
-            text = f"below {part.limit_c:.0f} °C"
+            text = self.t("part.below", limit=f"{part.limit_c:.0f}")
             zones.append(Zone(name=part.name, left_mm=left, right_mm=right, text=text))
         return [*zones, *self._fittings()]
 
@@ -195,11 +203,11 @@ class DrawnPiece:
         for laid in self.plan.layout.fittings:
             fitting = self.plan.piece.fittings[laid.index]
             left, right = sorted((laid.from_mm[0], laid.to_mm[0]))
-            text = str(fitting.kind)
+            text = self.t(f"fitting.{fitting.kind.replace(' ', '_')}")
             if fitting.warms and fitting.limit_c is not None:
-                text = f"below {fitting.limit_c:.0f} °C"
+                text = self.t("part.below", limit=f"{fitting.limit_c:.0f}")
             elif not laid.before:
-                text = "fitted after welding"
+                text = self.t("part.after")
             yield Zone(name=laid.name, left_mm=left, right_mm=right, text=text, warm=fitting.warms)
 
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.report.diagram.drawn.strips import (
     BOX_HEIGHT_MM,
     LANE_MM,
@@ -46,7 +46,7 @@ SHADE = "#cfd8ea"
 """Boxes of every other pass where several share a picture."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Joins2D:
     """Joins in the order in which they are welded, within one window."""
 
@@ -89,7 +89,7 @@ FILL_SHARE = 0.74
 """Of a wire's width: what the pictures leave light between the dark edges."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class NumberLook:
     """How the numbers of a picture are boxed."""
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.report.diagram.drawn.marks import RULER_PT
 from chainplan.report.paper.lettering import shorten_text, text_width_mm
 from chainplan.report.paper.sheet import INK, WHITE
@@ -21,7 +21,7 @@ WARM = "#a34700"
 """Heat-sensitive parts: a dark orange, always hatched as well."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Zone:
     """A heat-sensitive part or a fitting: where it is on the piece, as seen, and what it is."""
 

@@ -6,12 +6,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.reference.texts import ENGLISH
 from chainplan.report.diagram.drawn.marks import RULER_PT
 from chainplan.report.paper.lettering import text_width_mm
 from chainplan.report.paper.sheet import GREY, WHITE
 
 if TYPE_CHECKING:
     from chainplan.arrays import AnyIntArray, FloatArray
+    from chainplan.reference.texts import Texts
     from chainplan.report.paper.sheet import Picture, Sheet
 
 
@@ -29,8 +31,9 @@ and white."""
 
 
 def draw_rows(
-    sheet: Sheet, picture: Picture, joins_mm: FloatArray, row: AnyIntArray, column: AnyIntArray
-) -> None:
+    sheet: Sheet, picture: Picture, joins_mm: FloatArray, row: AnyIntArray, column: AnyIntArray,
+    t: Texts = ENGLISH,
+) -> None:  # fmt: skip
     """Write the rows left of a picture, level with their joins, and the columns below it.
 
     Odd and even rows each have a line of columns, since one's rings stand between the other's.
@@ -43,6 +46,8 @@ def draw_rows(
         Joins of all rings: right and up, in the picture's own mm.
     row, column : array, shape (n,)
         Of each ring, from 0.
+    t : Texts
+        Of the language that is spoken there.
     """
     inside = _inside(picture, joins_mm)
     if not len(inside):
@@ -51,7 +56,7 @@ def draw_rows(
     rows, high = name_rows(sheet, picture, joins_mm, row)
     below = picture.top_mm + picture.height_mm + 4.2
     upwards = rows[np.argsort(-high, kind="stable")].tolist()
-    for word, parity in (("odd", 0), ("even", 1)):
+    for word, parity in ((t("sheet.odd"), 0), (t("sheet.even"), 1)):
         number = next((each for each in upwards if each % 2 == parity), None)
         if number is not None:
             line = inside[row[inside] == number]

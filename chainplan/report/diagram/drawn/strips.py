@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.frozen import frozen
 from chainplan.report.paper.lettering import text_width_mm
 
 if TYPE_CHECKING:
@@ -74,7 +74,7 @@ def spread_lane(wanted_mm: FloatArray, width_mm: float, low: float, high: float)
     return places
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Lanes:
     """Where the numbers of a strip stand: a side, a lane away from the strip, and a place."""
 

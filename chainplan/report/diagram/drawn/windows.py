@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.frozen import frozen
+from chainplan.reference.texts import ENGLISH
 from chainplan.report.diagram.drawn.strips import (
     LANE_MM,
     MOST_SHIFT_MM,
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
     from chainplan.arrays import FloatArray
+    from chainplan.reference.texts import Texts
     from chainplan.report.wire.arcs import Rings, View
 
 
@@ -61,7 +63,7 @@ MOST_ENLARGED = 1.3
 what is seen around the joins, and where fingers hold, would leave the page."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Window:
     """A part of the piece that is shown in one strip or tile (right and up, in mm)."""
 
@@ -76,7 +78,7 @@ class Window:
         return (x >= left) & (x < right) & (y >= lower) & (y < upper)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Cut:
     """How one pass is spread over strips or tiles."""
 
@@ -91,17 +93,16 @@ class Cut:
         """Whether a piece may be laid on its picture."""
         return abs(self.scale - 1.0) < TRUE_WITHIN
 
-    @property
-    def said(self) -> str:
+    def said(self, t: Texts) -> str:
         """Say how large it is drawn."""
-        return say_scale(self.scale)
+        return say_scale(self.scale, t)
 
 
 TRUE_WITHIN = 1e-6
 """Scales nearer to 1 than this are 1: rounding only."""
 
 
-def say_scale(scale: float) -> str:
+def say_scale(scale: float, t: Texts = ENGLISH) -> str:
     """Say how large something is drawn.
 
     Examples
@@ -109,7 +110,9 @@ def say_scale(scale: float) -> str:
     >>> say_scale(1.0), say_scale(2.4), say_scale(0.62)
     ('true size', '2.4 × true size', '0.62 × true size')
     """
-    return "true size" if abs(scale - 1.0) < TRUE_WITHIN else f"{scale:.2g} × true size"
+    if abs(scale - 1.0) < TRUE_WITHIN:
+        return t("sheet.true")
+    return t("sheet.scale", scale=f"{scale:.2g}")
 
 
 def cut_piece(

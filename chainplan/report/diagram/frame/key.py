@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.frozen import frozen
+from chainplan.reference.texts import ENGLISH
 from chainplan.report.diagram.drawn.marks import (
     DOT_MM,
     MARK,
@@ -22,30 +23,42 @@ from chainplan.report.paper.sheet import GREY, INK, PALE, WHITE
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection
 
+    from chainplan.reference.texts import Texts
     from chainplan.report.paper.sheet import Sheet
 
 SMALL_PT = 9.0
 """The least that reads at arm's length."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+GAP_MM = 3.6
+"""White between two marks of the key, or less where all of them fill the line."""
+
+
+@frozen
 class Mark:
-    """A mark, how it is drawn at a left edge and a middle, and what it means."""
+    """How a mark is drawn at a left edge and a middle; its meaning is in the table of texts."""
 
     draw: Callable[[Sheet, float, float], None]
-    width_mm: float  # with the gap to its word
-    word: str  # at the foot of a page; empty: on the cover alone
-    sentence: str
+    width_mm: float  # with the gap to its word; 0: it is explained on the cover alone
+    label: str = ""  # key of a word that the cover shows in its place, before a number
 
 
-def draw_key(sheet: Sheet, left_mm: float, y_mm: float, names: Collection[str]) -> None:
+def draw_key(
+    sheet: Sheet, left_mm: float, y_mm: float, names: Collection[str], t: Texts = ENGLISH
+) -> None:
     """Draw the key of the named marks in one line; names are those of `MARKS`."""
+    shown = [
+        (mark, t(f"sheet.word.{name}"))
+        for name, mark in MARKS.items()
+        if name in names and mark.width_mm
+    ]
+    wide = sum(mark.width_mm + text_width_mm(word, SMALL_PT) for mark, word in shown)
+    gap = min(GAP_MM, (sheet.width_mm - 2 * left_mm - wide) / max(len(shown) - 1, 1))
     x = left_mm
-    for name, mark in MARKS.items():
-        if name in names and mark.word:
-            mark.draw(sheet, x, y_mm - 1.2)
-            sheet.write(x + mark.width_mm, y_mm, mark.word, SMALL_PT)
-            x += mark.width_mm + text_width_mm(mark.word, SMALL_PT) + 3.6
+    for mark, word in shown:
+        mark.draw(sheet, x, y_mm - 1.2)
+        sheet.write(x + mark.width_mm, y_mm, word, SMALL_PT)
+        x += mark.width_mm + text_width_mm(word, SMALL_PT) + gap
 
 
 def _join(sheet: Sheet, x: float, middle: float) -> None:
@@ -125,92 +138,28 @@ def _axis(sheet: Sheet, x: float, middle: float) -> None:
     sheet.line([(x + 7.0, middle - 1.6), (x + 7.0, middle - 0.4)], width_mm=0.25, colour=GREY)
 
 
-def _rows(sheet: Sheet, x: float, middle: float) -> None:
-    sheet.write(x, middle + 1.2, "odd 1", SMALL_PT, colour=GREY)
-
-
 def _strip_rows(sheet: Sheet, x: float, middle: float) -> None:
     sheet.write(x + 3.0, middle + 1.2, "2", SMALL_PT, colour=GREY)
 
 
 MARKS = {
-    "join": Mark(
-        draw=_join, width_mm=10.4, word="join, its number",
-        sentence="A join. The numbers are the order; of two at one place the upper one is welded "
-        "first.",
-    ),
-    "ring": Mark(
-        draw=_ring, width_mm=7.2, word="its ring",
-        sentence="The ring whose join it is, as far as it is seen.",
-    ),
-    "start": Mark(
-        draw=_start, width_mm=7.2, word="first of a pass",
-        sentence="First join of a pass.",
-    ),
-    "end": Mark(
-        draw=_end, width_mm=7.2, word="last",
-        sentence="Last join of a pass.",
-    ),
-    "shaded": Mark(
-        draw=_shaded, width_mm=7.2, word="every other pass",
-        sentence="Every other small pass where several share a picture.",
-    ),
-    "wait": Mark(
-        draw=_wait, width_mm=2.8, word="wait first",
-        sentence="Wait first: how long stands in the title or the table.",
-    ),
-    "before": Mark(
-        draw=_before, width_mm=2.8, word="welded before",
-        sentence="Welded in an earlier pass.",
-    ),
-    "closed": Mark(
-        draw=_closed, width_mm=3.0, word="closed before weaving",
-        sentence="Closed before weaving: nothing to weld.",
-    ),
-    "cool": Mark(
-        draw=_cool, width_mm=7.4, word="keep cool",
-        sentence="Keep it below the limit named there. Joins inside the hatching are welded too, "
-        "each in its turn.",
-    ),
-    "clip": Mark(
-        draw=_clip, width_mm=4.6, word="clip here",
-        sentence="The return lead's clip sits on this ring, from the join on that the title names.",
-    ),
-    "hold": Mark(
-        draw=_hold, width_mm=7.2, word="hold here at the start",
-        sentence="Hold within the bar at the first join; of two bars, the piece's first page says "
-        "whether the cooler side is enough. From then on the hold moves along with the joins, as "
-        "far away.",
-    ),
-    "way": Mark(
-        draw=_way, width_mm=0.0, word="",
-        sentence="The way of all joins of a pass along its strips.",
-    ),
-    "from_to": Mark(
-        draw=_from_to, width_mm=0.0, word="",
-        sentence="From join to join, where a pass goes to and fro.",
-    ),
-    "dashed": Mark(
-        draw=_dashed, width_mm=0.0, word="",
-        sentence="Beyond it, joins have their numbers on the next strip.",
-    ),
-    "map": Mark(
-        draw=_map, width_mm=0.0, word="",
-        sentence="The whole piece; black is what is drawn below.",
-    ),
-    "axis": Mark(
-        draw=_axis, width_mm=0.0, word="",
-        sentence="Millimetres from the start, which stays on the left when the piece is turned "
-        "over; at dark marks the pass goes on, at the ring, pair or column named.",
-    ),
-    "strip_rows": Mark(
-        draw=_strip_rows, width_mm=0.0, word="",
-        sentence="Rows of a narrow strip, on the left, level with their joins.",
-    ),
-    "rows": Mark(
-        draw=_rows, width_mm=0.0, word="",
-        sentence="Columns, of odd and of even rows; rows stand on the left, level with their "
-        "joins. A grey number within a ring is the ring's own.",
-    ),
-}  # fmt: skip
+    "join": Mark(draw=_join, width_mm=10.4),
+    "ring": Mark(draw=_ring, width_mm=7.2),
+    "start": Mark(draw=_start, width_mm=7.2),
+    "end": Mark(draw=_end, width_mm=7.2),
+    "shaded": Mark(draw=_shaded, width_mm=7.2),
+    "wait": Mark(draw=_wait, width_mm=2.8),
+    "before": Mark(draw=_before, width_mm=2.8),
+    "closed": Mark(draw=_closed, width_mm=3.0),
+    "cool": Mark(draw=_cool, width_mm=7.4),
+    "clip": Mark(draw=_clip, width_mm=4.6),
+    "hold": Mark(draw=_hold, width_mm=7.2),
+    "way": Mark(draw=_way, width_mm=0.0),
+    "from_to": Mark(draw=_from_to, width_mm=0.0),
+    "dashed": Mark(draw=_dashed, width_mm=0.0),
+    "map": Mark(draw=_map, width_mm=0.0),
+    "axis": Mark(draw=_axis, width_mm=0.0),
+    "strip_rows": Mark(draw=_strip_rows, width_mm=0.0),
+    "rows": Mark(draw=_strip_rows, width_mm=0.0, label="sheet.odd"),
+}
 """Marks that the cover explains, and in a word the foot of each page that they are on."""

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from chainplan.reference.texts import ENGLISH
 from chainplan.report.diagram.frame.key import SMALL_PT, draw_key
 from chainplan.report.paper.lettering import fold_text, shorten_text, text_width_mm
 from chainplan.report.paper.sheet import GREY, INK, PALE, PAPER_MM, WHITE, Sheet
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+
+    from chainplan.reference.texts import Texts
 
 MARGIN_MM = 12.0
 """Room to punch and to hold the sheet; every printer leaves less white of its own."""
@@ -23,6 +26,8 @@ TAG_WIDE_MM = 17.0
 """A face's tag: its longest name in capitals."""
 CHECKED_MM = 50.0
 """Length of the line that a printer's scale is checked by: a short rule has it."""
+CHECK_LEFT_MM = 58.0
+"""Where that line begins: what stands before it is as long as this in the longest language."""
 ACTION_MM = 7.0
 """A line in a grey bar: what is done before a pass must not be overlooked."""
 LINE_MM = 4.9
@@ -33,10 +38,11 @@ the bench finds its line."""
 class Pages:
     """A document of landscape pages; knows where on the page the next thing goes."""
 
-    def __init__(self, paper: str, title: str, stamp: str) -> None:
+    def __init__(self, paper: str, title: str, stamp: str, texts: Texts = ENGLISH) -> None:
         self.paper_mm = PAPER_MM[paper]
         self.title = title
         self.stamp = stamp
+        self.t = texts
         self.sheets: list[Sheet] = []
         self.headings: list[str] = []
         self.keys: list[set[str]] = []
@@ -128,7 +134,7 @@ class Pages:
         for number, (sheet, heading, names) in enumerate(
             zip(self.sheets, self.headings, self.keys, strict=True), 1
         ):
-            self._head(sheet, heading, f"page {number} of {len(self.sheets)}")
+            self._head(sheet, heading, self.t("sheet.page", number=number, pages=len(self.sheets)))
             self._foot(sheet, names)
         return self.sheets
 
@@ -144,20 +150,20 @@ class Pages:
 
     def _foot(self, sheet: Sheet, names: set[str]) -> None:
         base = self.paper_mm[1] - MARGIN_MM + 4.0
-        sheet.write(self.left_mm, base, "Estimates: try on scrap first.", 8, colour=GREY)
+        sheet.write(self.left_mm, base, self.t("sheet.estimates"), 8, colour=GREY)
         sheet.write(self.right_mm, base, self.stamp, 8, anchor="end", colour=GREY)
-        draw_key(sheet, self.left_mm, self.paper_mm[1] - MARGIN_MM - 2.2, names)
+        draw_key(sheet, self.left_mm, self.paper_mm[1] - MARGIN_MM - 2.2, names, self.t)
         if "true" in names:
-            _draw_check(sheet, self.left_mm + 50.0, base)
+            _draw_check(sheet, self.left_mm + CHECK_LEFT_MM, base, self.t)
 
 
-def _draw_check(sheet: Sheet, left_mm: float, base_mm: float) -> None:
+def _draw_check(sheet: Sheet, left_mm: float, base_mm: float, t: Texts) -> None:
     """Draw the line by which the printer's scale is checked."""
     right, y_mm = left_mm + CHECKED_MM, base_mm - 1.1
     sheet.line([(left_mm, y_mm), (right, y_mm)], width_mm=0.3)
     for x in (left_mm, right):
         sheet.line([(x, y_mm - 1.6), (x, y_mm + 1.6)], width_mm=0.3)
-    text = f"{CHECKED_MM:.0f} mm on your rule? Else print at 100 %."
+    text = t("sheet.check_scale", mm=f"{CHECKED_MM:.0f}")
     sheet.write(right + 2.0, base_mm, text, SMALL_PT)
 
 
@@ -168,7 +174,9 @@ def draw_action(pages: Pages, text: str) -> None:
     pages.y_mm += ACTION_MM
 
 
-def draw_face_tag(sheet: Sheet, left_mm: float, middle_mm: float, face: str) -> float:
+def draw_face_tag(
+    sheet: Sheet, left_mm: float, middle_mm: float, face: str, t: Texts = ENGLISH
+) -> float:
     """Draw the face as a tag (front white, back black, edge half and half); return its width."""
     width = TAG_WIDE_MM
     top = middle_mm - 2.4
@@ -177,6 +185,6 @@ def draw_face_tag(sheet: Sheet, left_mm: float, middle_mm: float, face: str) -> 
     if face == "edge":
         sheet.box(left_mm, top + 3.9, width, 0.9, fill=INK)
         middle_mm -= 0.4
-    text = face.upper()
+    text = t(f"face.{face.split()[0]}").upper()
     sheet.write_centred(left_mm + width / 2, middle_mm, text, 10, colour=WHITE if dark else INK)
     return width

@@ -3,20 +3,12 @@
 from __future__ import annotations
 
 import pytest
+from one_chain import job_of
 
 from chainplan.errors import InputError
 from chainplan.job import read_job, write_job
 from chainplan.model.workshop.machines import Machine, MachineStation, machines_there
 
-HEAD = """
-[[piece]]
-name = "Chain"
-weave = "byzantine"
-wire_mm = 1.0
-inner_mm = 3.5
-metal = "copper"
-length_mm = 100
-"""
 ROWS = """
 [[machine]]
 machine = "welder"
@@ -31,12 +23,6 @@ READ = (
     Machine(label="welder", station=MachineStation.WELD, number=2, days_off="2027-03-09"),
     Machine(label="saw", station=MachineStation.CUT),
 )
-
-
-def job_of(tmp_path, four_weaves, rows):
-    path = tmp_path / "job.toml"
-    path.write_text(HEAD + rows, encoding="utf-8")
-    return read_job(path, weaves=four_weaves)
 
 
 def test_machines_are_read_as_they_are_written(tmp_path, four_weaves):

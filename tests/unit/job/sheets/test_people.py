@@ -3,26 +3,10 @@
 from __future__ import annotations
 
 import pytest
+from one_chain import job_of
 
 from chainplan.errors import InputError
-from chainplan.job import read_job
 from chainplan.model.workshop.schedule import Person
-
-HEAD = """
-[[piece]]
-name = "Chain"
-weave = "byzantine"
-wire_mm = 1.0
-inner_mm = 3.5
-metal = "copper"
-length_mm = 100
-"""
-
-
-def job_of(tmp_path, four_weaves, rows):
-    path = tmp_path / "job.toml"
-    path.write_text(HEAD + rows, encoding="utf-8")
-    return read_job(path, weaves=four_weaves)
 
 
 def test_people_are_read_as_they_are_written(tmp_path, four_weaves):

@@ -19,6 +19,7 @@ from chainplan.order.pattern.plain import alternating_ends, end_to_end, random_o
 from chainplan.order.pattern.sketch import count_lines, sketch_patterns
 from chainplan.order.piece.grid import group_sequence, lay_out_grid
 from chainplan.order.piece.work import lay_out_work
+from chainplan.reference.texts import in_english
 
 NO_WINDOW = (np.inf, np.inf)
 
@@ -68,15 +69,17 @@ def test_all_passes_of_a_line_run_the_same_way(make):
 def test_pass_text_says_where_to_start_and_how_to_go_on(make):
     """The words are those that an assistant reads; numbers are ring numbers from 1."""
     work, grid = lay_out(make, make.pairs(40))
-    texts = [item.stem for item in lay_out_passes(grid, Pattern(stride=12), work)]
+    texts = [in_english(item.stem) for item in lay_out_passes(grid, Pattern(stride=12), work)]
     assert texts[4] == "every 12th pair (54 mm) from pair 5 (ring 9)"
     back = lay_out_passes(grid, Pattern(stride=3, backward=True), work)
-    assert back[0].stem == "every 3rd pair (14 mm) from pair 40 (ring 80) back to pair 1"
+    assert (
+        in_english(back[0].stem) == "every 3rd pair (14 mm) from pair 40 (ring 80) back to pair 1"
+    )
     work, grid = lay_out(make, make.sheet(6, 8))
     rows = lay_out_passes(grid, Pattern(family="rows", classes=3, snake=True), work)
-    assert rows[0].stem == "rows 1 and 4: every ring, from ring 1, back and forth"
+    assert in_english(rows[0].stem) == "rows 1 and 4: every ring, from ring 1, back and forth"
     rows = lay_out_passes(grid, Pattern(family="rows", stride=2), work)
-    assert rows[0].stem == "every row from row 1: every 2nd ring (14 mm), from ring 1"
+    assert in_english(rows[0].stem) == "every row from row 1: every 2nd ring (14 mm), from ring 1"
 
 
 def test_runs_are_said_by_their_first_stop_and_the_way_to_the_next(make):
@@ -84,7 +87,7 @@ def test_runs_are_said_by_their_first_stop_and_the_way_to_the_next(make):
     work, grid = lay_out(make, make.pairs(80))
     pattern = Pattern(stride=3, run=9, share=3, jump=1)
     passes = lay_out_passes(grid, pattern, work)
-    assert [item.stem for item in passes[:4]] == [
+    assert [in_english(item.stem) for item in passes[:4]] == [
         "pairs 1, 4 and 7 (from ring 1), then the same every 27 pairs (122 mm)",
         "pairs 10, 13 and 16 (from ring 19), then the same every 27 pairs (122 mm)",
         "pairs 19, 22 and 25 (from ring 37), then the same every 27 pairs (122 mm)",
@@ -99,11 +102,11 @@ def test_long_runs_name_their_ends_and_runs_without_joins_are_said(make):
     """More than four numbers are not listed; rings closed beforehand are not in the count."""
     work, grid = lay_out(make, make.chain(60), pre_closed=[4])
     passes = lay_out_passes(grid, Pattern(run=6, share=2), work)
-    assert passes[0].stem == (
+    assert in_english(passes[0].stem) == (
         "rings 1 to 6, then the same every 12 rings (54 mm), where there are joins here"
     )
     assert passes[0].joins.size == 29
-    assert passes[1].stem == "rings 7 to 12, then the same every 12 rings (54 mm)"
+    assert in_english(passes[1].stem) == "rings 7 to 12, then the same every 12 rings (54 mm)"
 
 
 def _pairs_and_chain(make, **second):
@@ -126,14 +129,14 @@ def test_stretches_of_pairs_and_of_single_rings_are_passes_of_their_own_said_in_
     work, grid = lay_out(make, _pairs_and_chain(make, weave="other"))
     assert grid.mixed
     passes = lay_out_passes(grid, Pattern(stride=2), work)
-    assert [item.stem for item in passes] == [
+    assert [in_english(item.stem) for item in passes] == [
         "every 2nd pair (9 mm) from ring 1 to ring 57",
         "every 2nd ring (9 mm) from ring 61 to ring 71",
         "every 2nd pair (9 mm) from ring 3 to ring 59",
         "every 2nd ring (9 mm) from ring 62 to ring 72",
     ]
     passes = lay_out_passes(grid, Pattern(stride=2, run=4, share=2, classes=2), work)
-    assert [item.stem for item in passes[:3]] == [
+    assert [in_english(item.stem) for item in passes[:3]] == [
         "pairs at rings 1 and 5, then the same every 8 pairs (36 mm) to ring 53, 1st ring of each",
         "rings 61, 63, 69 and 71",
         "pairs at rings 2 and 6, then the same every 8 pairs (36 mm) to ring 54, 2nd ring of each",
@@ -150,7 +153,7 @@ def test_stretches_that_differ_in_metal_alone_are_passes_of_their_own(make):
     work, grid = lay_out(make, layout)
     assert not grid.mixed
     passes = lay_out_passes(grid, Pattern(stride=3, run=6, share=2), work)
-    assert [item.stem for item in passes[:2]] == [
+    assert [in_english(item.stem) for item in passes[:2]] == [
         "rings 1 and 4, then the same every 12 rings (54 mm), up to ring 13",
         "rings 15 and 18, then the same every 12 rings (54 mm), up to ring 30",
     ]
@@ -166,9 +169,9 @@ def test_a_pass_has_one_step_to_keep_in_mind(make, form):
     work, grid = lay_out(make, layout)
     for pattern in list_patterns(grid, work.joins, NO_WINDOW, 10_000):
         for item in lay_out_passes(grid, pattern, work)[:3]:
-            steps = item.stem.replace("every row from", "").count("every ")
-            assert steps <= 1 + item.stem.count(": every ring"), item.stem
-            assert "in each" not in item.stem
+            steps = in_english(item.stem).replace("every row from", "").count("every ")
+            assert steps <= 1 + in_english(item.stem).count(": every ring"), item.stem
+            assert "in each" not in in_english(item.stem)
 
 
 def test_many_tiny_passes_are_said_together(make):
@@ -177,7 +180,7 @@ def test_many_tiny_passes_are_said_together(make):
     passes = lay_out_passes(grid, Pattern(stride=7, jump=3), work)
     assert len(passes) == 7
     merged = join_tiny_passes(passes, grid)
-    assert [item.stem for item in merged] == [
+    assert [in_english(item.stem) for item in merged] == [
         "rings 1, 8, 4, 11 and 7 in this order",
         "rings 3, 10, 6, 13, 2 and 9 in this order",
         "every 7th ring (32 mm) from ring 5",
@@ -190,7 +193,7 @@ def test_runs_in_a_strip_are_said_by_columns(make):
     work, grid = lay_out(make, make.sheet(4, 24, form="strip"))
     pattern = Pattern(family="columns", stride=2, run=4, share=3, snake=True)
     passes = lay_out_passes(grid, pattern, work)
-    assert passes[0].stem == (
+    assert in_english(passes[0].stem) == (
         "columns 1 and 3, then the same every 12 columns (80 mm), from ring 1, back and forth"
     )
     assert sorted(order_of(passes).tolist()) == list(range(work.joins))
@@ -200,7 +203,7 @@ def test_rings_on_their_own_leave_their_pass_and_are_named(make):
     """Joins near a heat-sensitive part are welded between passes, and the pass says so."""
     work, grid = lay_out(make, make.chain(30))
     passes = lay_out_passes(grid, Pattern(stride=3), work, [0, 1])
-    texts = [item.stem for item in passes]
+    texts = [in_english(item.stem) for item in passes]
     assert texts[0] == "every 3rd ring (14 mm) from ring 1, leaving out ring 1"
     assert "ring 1 on its own" in texts
     assert "ring 2 on its own" in texts
@@ -214,11 +217,13 @@ def test_a_run_from_the_other_end_is_said_by_where_it_begins(make):
     passes = lay_out_passes(grid, pattern, work)
     forth = lay_out_passes(grid, replace(pattern, backward=False), work)
     assert passes[0].joins.tolist() == forth[0].joins.tolist()[::-1]
-    assert passes[0].stem == (
+    assert in_english(passes[0].stem) == (
         "pairs 1 and 3, then the same every 12 pairs (54 mm), going back from pair 39 (ring 78)"
     )
     assert grid.ring[passes[0].joins[-1]] == 0
-    assert passes[1].stem.startswith("pairs 2 and 4, then the same")  # turn_first: starts inside
+    assert in_english(passes[1].stem).startswith(
+        "pairs 2 and 4, then the same"
+    )  # turn_first: starts inside
     assert sorted(order_of(passes).tolist()) == list(range(80))
 
 
@@ -234,7 +239,7 @@ def test_a_rich_portfolio_holds_the_plain_one_and_every_way_is_whole(make, form)
     for pattern in rich:
         passes = lay_out_passes(grid, pattern, work)
         assert sorted(order_of(passes).tolist()) == list(range(work.joins))
-        assert len({item.stem for item in passes}) == len(passes)
+        assert len({in_english(item.stem) for item in passes}) == len(passes)
 
 
 @pytest.mark.parametrize("form", ["chain", "pairs", "sheet"])
@@ -324,13 +329,13 @@ def test_units_welded_ahead_come_first_and_the_passes_end_beside_them(make):
     assert [item.joins[-1] for item in there[2:]] == [32, 33]
     back = lay_out_passes(grid, Pattern(home=6, backward=True), work)
     assert order_of(back).tolist() == [*range(6), *range(39, 5, -1)]
-    assert back[0].stem == "every ring from ring 1, up to ring 6"
-    assert back[1].stem == "every ring from ring 40 back to ring 7"
+    assert in_english(back[0].stem) == "every ring from ring 1, up to ring 6"
+    assert in_english(back[1].stem) == "every ring from ring 40 back to ring 7"
     each = lay_out_passes(grid, Pattern(stride=2, home=6, home_each=True), work)
     assert [item.joins[0] for item in each] == [38, 0, 39, 1]
     sheet, columns = lay_out(make, make.sheet(4, 12))
     wide = lay_out_passes(columns, Pattern(family="columns", home=3), sheet)
-    assert [item.stem for item in wide] == [
+    assert [in_english(item.stem) for item in wide] == [
         "columns 12, 11 and 10, from ring 48",
         "every column from column 1, up to column 9, from ring 1",
     ]
@@ -347,4 +352,4 @@ def test_patterns_that_weld_units_ahead_are_tried_where_fingers_hold(make, form)
     for pattern in held:
         passes = lay_out_passes(grid, pattern, work)
         assert sorted(order_of(passes).tolist()) == list(range(work.joins))
-        assert len({item.stem for item in passes}) == len(passes), pattern
+        assert len({in_english(item.stem) for item in passes}) == len(passes), pattern

@@ -8,11 +8,13 @@ import networkx
 import numpy as np
 import pytest
 
-from chainplan.model.bench.lead import LeadSettings
+from chainplan.model.bench.groups import LeadSettings
+from chainplan.model.job import Piece, Section
 from chainplan.model.kinds import ReturnLead
 from chainplan.order.piece.clip import place_clip
 from chainplan.order.piece.situation import take_stock
 from chainplan.order.proof.earthed import out_of_reach
+from chainplan.weave import lay_piece
 
 
 def clipped(piece, reach_mm=30.0, move_s=10.0, contacts=0):
@@ -88,6 +90,20 @@ def test_a_sheet_is_cut_into_cells_of_rows_and_columns(make):
         assert rows.size * columns.size == mine.sum()
         assert np.ptp(rows) == rows.size - 1
         assert np.ptp(columns) == columns.size - 1
+
+
+def test_rows_with_twice_as_many_rings_do_not_part_a_sheet_into_more_places(make):
+    """Connecting rings are counted along their own rows: their 14th lies half way, 50 mm off."""
+    section = Section(
+        weave="japanese-12-in-2", metal="sterling-silver", wire_mm=1.0, inner_mm=4.9, rings=150,
+        rows=7,
+    )  # fmt: skip
+    layout = lay_piece(Piece(name="sheet", quantity=1, sections=(section,)))
+    situation = clipped(make.piece(layout))
+    work = situation.work
+    assert np.ptp(work.place_mm[:, 0]) > 60.0
+    assert work.least_places == work.clip_ring.size == 2
+    assert sorted(set(situation.grid.spans.tolist())) == [1, 2]
 
 
 def test_neighbours_out_of_reach_each_get_the_clip_on_themselves(make):

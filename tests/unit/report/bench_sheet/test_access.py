@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from at_bench import Bench, axe_findings, fetch_axe
 
+from chainplan.model.bench.groups import LANGUAGES
 from chainplan.report.bench_sheet import write_bench_sheet
 
 if TYPE_CHECKING:
@@ -96,6 +97,31 @@ def test_every_state_of_the_sheet_is_accessible(
     finally:
         browser.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
         browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": []})
+
+
+@pytest.mark.parametrize("language", LANGUAGES[1:])
+def test_the_sheet_is_accessible_in_every_language(
+    browser: Any, invented_bracelet: Plan, tmp_path: Path, axe: str, language: str
+) -> None:
+    """Longer words on a phone: cautions, a join and the passes, said to be in that language."""
+    bench = invented_bracelet.job.bench
+    bench = replace(bench, sheet=replace(bench.sheet, language=language))
+    plan = replace(invented_bracelet, job=replace(invented_bracelet.job, bench=bench))
+    sheet = Bench(browser, write_bench_sheet(plan, tmp_path / "sheet.html"))
+    sheet.screen(360, 740)
+    try:
+        sheet.open()
+        assert browser.find_element("css selector", "html").get_attribute("lang") == language
+        found = {"cautions": axe_findings(browser, axe)}
+        sheet.tap("acknowledge")
+        found["a join"] = axe_findings(browser, axe)
+        sheet.tap("open-passes")
+        found["passes"] = axe_findings(browser, axe)
+        wide = browser.execute_script("return document.documentElement.scrollWidth")
+        assert wide <= 360
+        assert found == {"cautions": [], "a join": [], "passes": []}
+    finally:
+        browser.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
 
 
 def test_the_last_screen_is_accessible(bench: Bench, axe: str) -> None:

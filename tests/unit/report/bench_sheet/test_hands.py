@@ -12,10 +12,10 @@ import numpy as np
 import pytest
 from at_bench import Bench, start_chromium, wait_until, without_waits
 
-from chainplan.model.bench.sheet import LANGUAGES
+from chainplan.model.bench.groups import LANGUAGES
 from chainplan.model.order import FasterPace
+from chainplan.reference.texts import bench_texts, is_reviewed
 from chainplan.report.bench_sheet import bench_sheet_html, write_bench_sheet
-from chainplan.report.text.languages import bench_texts, is_reviewed
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -529,7 +529,9 @@ def test_every_language_has_every_text_with_the_same_places_for_numbers(language
     assert english.keys() == other.keys()
     for key, text in other.items():
         assert text.strip(), key
-        found, wanted = (set(re.findall(r"\{\w+\}", words)) for words in (text, english[key]))
+        found, wanted = (
+            set(re.findall(r"\{(\w+)(?:\.nth)?\}", words)) for words in (text, english[key])
+        )
         assert found == wanted, key
     assert is_reviewed(language) is (language == "en")
 

@@ -38,7 +38,7 @@ def test_whole_job_is_welded_by_clicks(bench: Bench) -> None:
     rows = bench.log()
     assert [int(row["step"]) for row in rows] == list(range(1, 13))
     assert {row["result"] for row in rows} == {"done"}
-    assert list(rows[0]) == [name for name, _ in LOG_COLUMNS]
+    assert list(rows[0]) == list(LOG_COLUMNS)
     assert bench.problems() == []
 
 
@@ -384,7 +384,7 @@ def test_results_of_the_log_are_those_the_sheet_knows(invented_bracelet: Plan) -
     """The columns and results stand in one place and the page is given them."""
     page = bench_sheet_html(invented_bracelet)
     data = json.loads(page.split('id="content">')[1].split("</script>")[0])
-    assert [name for name, _ in data["columns"]] == [name for name, _ in LOG_COLUMNS]
+    assert [name for name, _ in data["columns"]] == list(LOG_COLUMNS)
     assert tuple(data["results"]) == LOG_RESULTS
 
 

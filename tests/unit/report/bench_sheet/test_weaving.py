@@ -10,9 +10,9 @@ import pytest
 from at_bench import Bench
 
 import chainplan
-from chainplan.model.bench.sheet import LANGUAGES
+from chainplan.model.bench.groups import LANGUAGES
+from chainplan.reference.texts import bench_texts
 from chainplan.report.bench_sheet import bench_sheet_html, write_bench_sheet
-from chainplan.report.text.languages import bench_texts
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from chainplan.join import place_joins
-from chainplan.model.bench.electrode import ElectrodeSettings
+from chainplan.model.bench.groups import ElectrodeSettings
 from chainplan.model.job import Piece, Section
 from chainplan.report.diagram.approach_picture import (
     describe_join,

@@ -12,7 +12,7 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 
-from chainplan.model.bench.heat import HeatSettings
+from chainplan.model.bench.groups import HeatSettings
 from chainplan.model.order import LimitCheck, LimitKind
 from chainplan.report.diagram.drawn.marks import WAIT_MM, Joins2D, draw_numbers, number_look
 from chainplan.report.diagram.drawn.strips import (

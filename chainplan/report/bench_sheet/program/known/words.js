@@ -38,7 +38,7 @@ function timeStamp(date) {
 }
 
 function clockTime(ms) {
-  return new Date(ms).toLocaleTimeString(content.language, { hour: "2-digit", minute: "2-digit" });
+  return new Date(ms).toLocaleTimeString(content.language, { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
 }
 
 // Day and time of a moment of the plan, such as "2027-01-12T14:30".
@@ -68,7 +68,7 @@ function element(tag, text, name) {
   return made;
 }
 
-// A text that stands in the plan's own words, English in every language.
+// A name that is the same in every language: a lot, a column of the log.
 function planText(tag, text, name) {
   const made = element(tag, text, name);
   if (content.language !== "en") made.lang = "en";

@@ -10,17 +10,17 @@ function fillPaper() {
   const paper = $("paper");
   paper.replaceChildren(element("h1", t("paper.title", { job: content.job })));
   const cautions = element("ul");
-  for (const caution of content.cautions) cautions.append(planText("li", `${caution.topic}: ${caution.text}`));
+  for (const caution of content.cautions) cautions.append(element("li", `${caution.topic}: ${caution.text}`));
   paper.append(cautions);
   for (const piece of pieces) {
     paper.append(element("h2", piece.name));
     if (piece.quantity > 1) paper.append(element("p", t("paper.copies", { n: piece.quantity })));
     paper.append(element("p", t("paper.passes", { n: piece.passes.length, time: showDuration(piece.bench_s) })));
     if (piece.notes) paper.append(element("p", noteText(piece)));
-    if (piece.limits.length) paper.append(planText("p", piece.limits.join(" · ")));
+    if (piece.limits.length) paper.append(element("p", piece.limits.join(" · ")));
     for (const pass of piece.passes) {
       const line = element("h3");
-      line.append(box(), `${t("pass.number", { number: pass.number })}: `, planText("span", pass.text), ` (${settingText(pass)})`);
+      line.append(box(), `${t("pass.number", { number: pass.number })}: `, element("span", pass.text), ` (${settingText(pass)})`);
       paper.append(line);
       if (!piece.ring || piece.ring.length > MOST_PRINTED) continue;
       const list = element("ul", undefined, "boxes");
