@@ -105,24 +105,27 @@ def _check_size(piece: PieceFiles, told: str, teller: Teller) -> None:
         teller.tell(QUOTE, place, told, "length and width")
         return
     length = piece.record["length_mm"] + piece.record["clasp_length_mm"]
-    unit = "mm" if length < 100 else "cm"
-    teller.same(QUOTE, f"{place}, unit", found[2], unit)
-    if unit == "cm":
-        teller.near(QUOTE, place, float(found[1]), length / 10, off=0.0501)
-    else:
-        teller.near(QUOTE, place, float(found[1]), length, off=_half_digit(length))
+    _check_length(place, (found[1], found[2]), length, teller)
+    closed = piece.record["loop"] is not None
+    teller.same(QUOTE, f"{place}, closed", found[3] is not None, closed)
+    if closed and found[3]:
+        # Bent round, the inside is shorter than the middle of the thickness by π times it.
+        inside = length - math.pi * max(section["thickness_mm"] for section in sections)
+        _check_length(f"{place}, inside", (found[3], found[4]), inside, teller)
     wide = max(section["width_mm"] for section in woven)
     teller.near(QUOTE, f"{place}, width", float(found[5]), wide, off=0.0501)
     lies = ", ".join(dict.fromkeys(s["lies"] for s in woven if s["lies"]))
-    if found[3] is None:
-        teller.same(QUOTE, f"{place}, lies", found[6] or "", lies)
-        return
-    # Bent round, the inside is shorter than the middle of the thickness by a half turn of it twice.
-    thick = max(section["thickness_mm"] for section in sections)
-    inside = max(piece.record["length_mm"] - math.pi * thick, 0.0)
-    told_mm = float(found[3]) * (10.0 if found[4] == "cm" else 1.0)
-    off = 0.501 if found[4] == "cm" else _half_digit(inside)
-    teller.near(QUOTE, f"{place}, round its inside", told_mm, inside, off=off)
+    teller.same(QUOTE, f"{place}, lies", found[6] or "", lies)
+
+
+def _check_length(place: str, told: tuple[str, str], length_mm: float, teller: Teller) -> None:
+    """Compare a length as people write it: mm below 10 cm, cm above."""
+    unit = "mm" if length_mm < 100 else "cm"
+    teller.same(QUOTE, f"{place}, unit", told[1], unit)
+    if unit == "cm":
+        teller.near(QUOTE, place, float(told[0]), length_mm / 10, off=0.0501)
+    else:
+        teller.near(QUOTE, place, float(told[0]), length_mm, off=_half_digit(length_mm))
 
 
 def _half_digit(value: float) -> float:

@@ -34,6 +34,9 @@ RINGS_AT_ONCE = 1_000_000
 """Rings between the fingers whose temperatures are asked together: some hundred megabytes."""
 
 
+ASKED_FIRST = 2
+"""Steps asked before all others whether the fingers find nothing cool: on a wide sheet each
+has thousands of patches in reach, and one step without a cool one is enough (judgement)."""
 SOME_THEN_ALL = (4, 0)
 """Patches a side that are tried where the likeliest is too warm, then all (judgement)."""
 
@@ -83,13 +86,36 @@ class Grips:
         coolest is looked for only where a patch that is likely cool is above ``enough_c``: the
         others are at most so warm.
         """
-        worst = self._coolest_c(temperatures_c)
+        return self._widened_c(self._coolest_c(temperatures_c), temperatures_c, enough_c)
+
+    def _widened_c(
+        self, worst: FloatArray, temperatures_c: Temperatures, enough_c: float
+    ) -> FloatArray:
+        """Look at more patches where the likely one is too warm. [°C]."""
         for most in SOME_THEN_ALL if self.more is not None else ():
             over = np.flatnonzero(worst > enough_c)
             wider = self.more(self.steps[over], most) if self.more and over.size else None
             if wider is not None:
                 worst[over] = np.minimum(worst[over], wider._coolest_c(temperatures_c))
         return worst
+
+    def cool(self, temperatures_c: Temperatures, limit_c: float) -> bool:
+        """Whether the fingers find a patch no warmer than this at every step.
+
+        As :meth:`at_fingers_c` says it; but of the steps at which the likely patch is too warm the
+        warmest few are looked at first, since one of them is enough to say no.
+        """
+        worst = self._coolest_c(temperatures_c)
+        if self.more is not None:
+            over = np.flatnonzero(worst > limit_c)
+            first = np.sort(over[np.argsort(-worst[over], kind="stable")[:ASKED_FIRST]])
+            for most in SOME_THEN_ALL:
+                wider = self.more(self.steps[first], most) if first.size else None
+                if wider is not None:
+                    first = first[wider._coolest_c(temperatures_c) > limit_c]
+            if first.size:
+                return False
+        return bool((self._widened_c(worst, temperatures_c, limit_c) <= limit_c).all())
 
     def _coolest_c(self, temperatures_c: Temperatures) -> FloatArray:
         """How warm it is in the coolest of the patches listed, on the worse side. [°C]."""

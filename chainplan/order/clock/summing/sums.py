@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from chainplan.arrays import FloatArray, IntArray
     from chainplan.model.thermal.heat import PartNode
     from chainplan.model.thermal.kernels import KernelTable
+    from chainplan.order.piece.hold import Grips, Temperatures
     from chainplan.order.piece.situation import Situation
     from chainplan.order.tuning import ClockTuning
 
@@ -158,10 +159,13 @@ class Sums:
 
         Looked at in as many steps as the verifier looks at, or in so many at most.
         """
-        over = self.over_hold_k(
-            self.situation.heat.bad_corners, order, start_s, most_steps, handle_s
+        grips = self._grips(order, start_s, most_steps, handle_s)
+        if grips is None or not self.situation.held:
+            return True
+        return all(
+            grips.cool(self._warm(corner, order, start_s), self._finger_c(corner))
+            for corner in self.situation.heat.bad_corners
         )
-        return bool(over.max(initial=0.0) <= 0.0)
 
     def over_hold_k(
         self,
@@ -169,17 +173,34 @@ class Sums:
         order: IntArray,
         start_s: FloatArray,
         most_steps: int | None,
-        handle_s: float | None = None,
     ) -> FloatArray:
         """How far the fingers' places are above their limit at the steps looked at. [K]."""
+        grips = self._grips(order, start_s, most_steps, None)
+        if grips is None or not self.situation.held:
+            return np.zeros(0)
+        over = np.full(grips.steps.shape[0], -np.inf)
+        for corner in corners:
+            most_c = self._finger_c(corner)
+            warm = self._warm(corner, order, start_s)
+            over = np.maximum(over, grips.at_fingers_c(warm, most_c) - most_c)
+        return over
+
+    def _finger_c(self, corner: str) -> float:
+        """Most that the fingers' places may be reckoned to have. [°C]."""
+        kept_c = self.situation.limits.kept_finger_c - self.hold_margin_k
+        return float(kept_c - self.table(corner).dropped_k)
+
+    def _grips(
+        self, order: IntArray, start_s: FloatArray, most_steps: int | None, handle_s: float | None
+    ) -> Grips | None:
         situation = self.situation
-        ring, pace = situation.work.ring[order], situation.pace
+        pace = situation.pace
         if handle_s is not None:
             pace = replace(pace, handle_s=handle_s)
-        grips = lay_out_grips(
+        return lay_out_grips(
             situation.layout,
             situation.joins,
-            ring,
+            situation.work.ring[order],
             start_s,
             pace=pace,
             limits=situation.limits,
@@ -187,32 +208,21 @@ class Sums:
             most_steps=most_steps,
             tuning=situation.tuning.proof,
         )
-        if grips is None or not situation.held:
-            return np.zeros(0)
-        limit_c = situation.limits.kept_finger_c - self.hold_margin_k
-        over, uneven = np.full(grips.steps.shape[0], -np.inf), situation.heat.uneven
-        for corner in corners:
-            table, base = self.table(corner), self.base_c(corner)
-            welds = WeldTimes(len(table.node_class), ring, start_s)
-            own_k = situation.heat.networks[corner].own_rise_k
 
-            def warm(
-                node: IntArray,
-                at_s: FloatArray,
-                table: KernelTable = table,
-                base: FloatArray = base,
-                welds: WeldTimes = welds,
-                own_k: FloatArray = own_k,
-            ) -> FloatArray:
-                rise = table.rises_k(welds, node, at_s)
-                rise += uneven.at_join_k(own_k, welds.layers[0], node, at_s)
-                return base[node] + rise
+    def _warm(self, corner: str, order: IntArray, start_s: FloatArray) -> Temperatures:
+        """Temperatures of rings at moments of an order, in a corner."""
+        heat = self.situation.heat
+        table, base = self.table(corner), self.base_c(corner)
+        welds = WeldTimes(len(table.node_class), self.situation.work.ring[order], start_s)
+        own_k = heat.networks[corner].own_rise_k
 
-            over = np.maximum(
-                over,
-                grips.at_fingers_c(warm, limit_c - table.dropped_k) - limit_c + table.dropped_k,
-            )
-        return over
+        def warm(node: IntArray, at_s: FloatArray) -> FloatArray:
+            rise = table.rises_k(welds, node, at_s)
+            rise += heat.uneven.at_join_k(own_k, welds.layers[0], node, at_s)
+            found: FloatArray = base[node] + rise
+            return found
+
+        return warm
 
     def plain(self, order: IntArray) -> tuple[FloatArray, float]:
         """Start and bench time of an order in which nobody waits. [s]."""

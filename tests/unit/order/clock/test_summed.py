@@ -16,7 +16,7 @@ from chainplan.order.clock.protocol import Settling, settle, warmest_c
 from chainplan.order.clock.select import make_clock
 from chainplan.order.clock.summing.summed import make_summed_clock
 from chainplan.order.pattern.plain import end_to_end, random_order
-from chainplan.order.piece.hold import lay_out_grips
+from chainplan.order.piece.hold import Grips, lay_out_grips
 from chainplan.order.piece.situation import take_stock
 from chainplan.order.search.choose import choose_followable
 from chainplan.order.tuning import USUAL
@@ -271,6 +271,39 @@ def test_the_pace_is_slowed_until_the_fingers_find_a_cool_place(make):
     assert verify_order(*piece.three, ring, held.start_s, **piece.kwargs) == ()
     quicker = np.cumsum(clock.situation.work.gaps_s(order) + bare.wait_s + extra[0] / 2)
     assert verify_order(*piece.three, ring, quicker, **piece.kwargs) != ()
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_asking_a_few_steps_first_answers_as_asking_all(seed):
+    """Whatever the patches' temperatures and the limit, where likely patches come before others."""
+    rng = np.random.default_rng(seed)
+    steps, patches = 300, 9
+    cold = rng.normal(40.0, 6.0, (steps, 2, patches))
+
+    def grips(some, most):
+        """Patches of some steps, one ring each; the first alone, so many, or all."""
+        count = most or patches
+        row = np.repeat(np.arange(len(some)), 2 * count)
+        side = np.tile(np.repeat([0, 1], count), len(some))
+        patch = np.tile(np.arange(count), 2 * len(some))
+        node = (some[row] * 2 + side) * patches + patch
+        moments = np.zeros((2, len(some)))
+        return Grips(
+            steps=some, moment_s=moments, row=row, side=side, node=node, first=np.arange(len(node))
+        )
+
+    def warm(node, _at_s):
+        return cold.ravel()[node]
+
+    every = np.arange(steps)
+    likely = replace(grips(every, 1), more=grips)
+    answers = set()
+    for limit_c in np.linspace(20.0, 60.0, 81).tolist():
+        all_of_them = bool((likely.at_fingers_c(warm, limit_c) <= limit_c).all())
+        assert likely.cool(warm, limit_c) == all_of_them
+        assert all_of_them == bool((cold.min(axis=2).max(axis=1) <= limit_c).all())
+        answers.add(all_of_them)
+    assert answers == {True, False}
 
 
 def test_the_temperature_told_at_the_fingers_is_that_of_the_order_told(make):
