@@ -54,7 +54,7 @@ def add_commands(commands: Commands) -> None:
     plan.add_argument(
         "--language",
         choices=LANGUAGES,
-        help="language of the bench sheet (default: the job's setting); all but en are unreviewed",
+        help="language of sheet and weld order (default: the job's); all but en are unreviewed",
     )
     plan.add_argument(
         "--all-sheets",

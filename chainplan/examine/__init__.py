@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.examine.findings import Examination, Finding, Teller
-from chainplan.examine.passed import Passed, WatchedFiles, digest_of_pieces, watch
+from chainplan.examine.passed import Passed, WatchedFiles, watch
 from chainplan.examine.reading import read_folder
 from chainplan.examine.registry import CHECKS
 
@@ -68,17 +68,17 @@ def examine_folder(
     findings: list[Finding] = list(files.broken)
     notes: list[str] = []
     checks = [item for item in CHECKS if item[0] not in without]
-    base = digest_of_pieces(files) if passed is not None and files.whole else ""
+    before = passed.of(files) if passed is not None and files.whole else None
     again = []
     if files.whole:
         for name, run in checks:
-            known = None if passed is None else passed.notes_of(name, files, base)
+            known = None if before is None else before.notes_of(name)
             if known is not None:
                 again.append(name)
                 notes += known
                 continue
             teller = Teller(name)
-            watched = files if passed is None else watch(files)
+            watched = files if before is None else watch(files)
             try:
                 with np.errstate(all="ignore"):  # what is no number is told as a finding
                     run(watched, teller)
@@ -88,8 +88,8 @@ def examine_folder(
             told = teller.close()
             findings += told
             notes += teller.notes
-            if passed is not None and isinstance(watched, WatchedFiles) and not told:
-                passed.keep(name, watched, base, teller.notes)
+            if before is not None and isinstance(watched, WatchedFiles) and not told:
+                before.keep(name, watched, teller.notes)
     return Examination(
         folder=str(folder),
         checks=tuple(name for name, _ in checks),

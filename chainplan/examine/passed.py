@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 from functools import cached_property
 from typing import Any, Protocol
 
@@ -40,24 +40,47 @@ class Passed:
     kept: Kept
     version: str
 
-    def notes_of(self, check: str, files: PlanFiles, base: str) -> list[str] | None:
+    def of(self, files: PlanFiles) -> PassedBy:
+        """Look at the files of one plan."""
+        return PassedBy(self.kept, self.version, files, _digest_of_pieces(files))
+
+
+@dataclass(frozen=True)
+class PassedBy:
+    """What the files of one plan have passed."""
+
+    kept: Kept
+    version: str
+    files: PlanFiles
+    base: str  # of what every check may read without a note
+    _held: dict[str, str] = field(default_factory=dict)
+
+    def notes_of(self, check: str) -> list[str] | None:
         """Return the notes of a check that these files have passed; None if it has to be run."""
-        known = self.kept.get(self._key(check, base))
+        known = self.kept.get(self._key(check))
         if not (isinstance(known, tuple) and len(known) == 3):
             return None
         read, digest, notes = known
-        return list(notes) if _digest_of(read, files) == digest else None
+        return list(notes) if self._digest_of(read) == digest else None
 
-    def keep(self, check: str, files: WatchedFiles, base: str, notes: list[str]) -> None:
+    def keep(self, check: str, files: WatchedFiles, notes: list[str]) -> None:
         """Keep what a check read that found nothing."""
         if UNKNOWN not in files.read:
             read = tuple(sorted(files.read))
-            self.kept.put(
-                self._key(check, base), (read, _digest_of(read, files.whole_files), notes)
-            )
+            self.kept.put(self._key(check), (read, self._digest_of(read), notes))
 
-    def _key(self, check: str, base: str) -> str:
-        return hashlib.sha256(f"{check}\n{base}\n{self.version}".encode()).hexdigest()
+    def _key(self, check: str) -> str:
+        return hashlib.sha256(f"{check}\n{self.base}\n{self.version}".encode()).hexdigest()
+
+    def _digest_of(self, read: tuple[str, ...]) -> str:
+        """Digest what some keys hold, each of them once for all checks."""
+        held = []
+        for way in read:
+            if way not in self._held:
+                told = json.dumps(_content_at(way, self.files))
+                self._held[way] = hashlib.sha256(told.encode()).hexdigest()
+            held.append([way, self._held[way]])
+        return hashlib.sha256(json.dumps(held).encode()).hexdigest()
 
 
 class Watched(dict[str, Any]):
@@ -136,7 +159,7 @@ def watch(files: PlanFiles) -> WatchedFiles:
     return watched
 
 
-def digest_of_pieces(files: PlanFiles) -> str:
+def _digest_of_pieces(files: PlanFiles) -> str:
     """Digest what every check may read without a note: the pieces, in all files."""
     whole = hashlib.sha256()
     for name in COLUMNS:
@@ -146,14 +169,11 @@ def digest_of_pieces(files: PlanFiles) -> str:
     return whole.hexdigest()
 
 
-def _digest_of(read: tuple[str, ...], files: PlanFiles) -> str:
-    """Digest what some keys hold; a key that is not there is told from all that it could hold."""
-    held = []
-    for way in read:
-        kind, _, key = way.partition(" ")
-        content: Any = {"plan": files.plan, "sheet": files.sheet, "source": files.sources}[kind]
-        name, _, deeper = key.partition(" ")
-        if kind == "plan" and deeper and name in DEEPER:
-            content, key = content.get(name, {}), deeper
-        held.append([way, [content[key]] if key in content else []])
-    return hashlib.sha256(json.dumps(held).encode()).hexdigest()
+def _content_at(way: str, files: PlanFiles) -> list[Any]:
+    """Find what a key holds; nothing, if it is not there, is told from all that it could hold."""
+    kind, _, key = way.partition(" ")
+    content: Any = {"plan": files.plan, "sheet": files.sheet, "source": files.sources}[kind]
+    name, _, deeper = key.partition(" ")
+    if kind == "plan" and deeper and name in DEEPER:
+        content, key = content.get(name, {}), deeper
+    return [content[key]] if key in content else []

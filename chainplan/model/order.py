@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from chainplan.arrays import FloatArray, IntArray
     from chainplan.model.bench.groups import PaceSettings
     from chainplan.model.kinds import ReturnLead, Tip
-    from chainplan.model.said import Said
+    from chainplan.model.said import Phrase
 
 
 class OrderStatus(StrEnum):
@@ -77,7 +77,7 @@ class Pass:
     setting: WeldSetting
     wait_for: Mapping[str, float] = field(default_factory=dict)  # what asks for the waits: seconds
     clip_rings: tuple[int, ...] = ()  # that the clip sits on in turn, from 1; empty: no clip
-    said: Said | None = None  # the same as ``text``, before any language
+    said: Phrase | None = None  # the same as ``text``, before any language
 
 
 @frozen

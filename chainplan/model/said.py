@@ -12,12 +12,12 @@ from typing import TYPE_CHECKING, Any, TypeAlias, Union
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
-Fill: TypeAlias = Union[int, str, "Said", tuple["Fill", ...]]
+Fill: TypeAlias = Union[int, str, "Phrase", tuple["Fill", ...]]
 """What stands in a place of a text: a number, a name, another text, or a list of them."""
 
 
 @dataclass(frozen=True, slots=True)
-class Said:
+class Phrase:
     """A text by its key, with what fills its places."""
 
     key: str
@@ -33,17 +33,17 @@ class Said:
         yield self.key
         for fill in self.fills.values():
             for item in fill if isinstance(fill, tuple) else (fill,):
-                if isinstance(item, Said):
+                if isinstance(item, Phrase):
                     yield from item.keys()
 
 
 def _plain(fill: Fill) -> Fill:
     if isinstance(fill, tuple):
         return tuple(_plain(item) for item in fill)
-    return fill if isinstance(fill, (str, Said)) else int(fill)
+    return fill if isinstance(fill, (str, Phrase)) else int(fill)
 
 
-def said(key: str, **fills: Fill) -> Said:
+def said(key: str, **fills: Fill) -> Phrase:
     """Make a text by its key.
 
     Examples
@@ -51,10 +51,10 @@ def said(key: str, **fills: Fill) -> Said:
     >>> said("line.named.one.pair", number=3).fills["number"]
     3
     """
-    return Said(key, fills)
+    return Phrase(key, fills)
 
 
-def said_effect(name: str) -> Said:
+def said_effect(name: str) -> Phrase:
     """Make the text of what a metal does when warm, such as "darkening, copper", or even welds.
 
     Examples
@@ -66,7 +66,7 @@ def said_effect(name: str) -> Said:
     return said(f"line.effect.{effect.replace(' ', '_')}", metal=metal)
 
 
-def read_said(tree: Any) -> Said | None:
+def read_said(tree: Any) -> Phrase | None:
     """Read a text as plan.json holds it; None if there is none.
 
     Examples
@@ -74,7 +74,7 @@ def read_said(tree: Any) -> Said | None:
     >>> read_said({"key": "line.list", "fills": {"last": {"key": "face.front", "fills": {}}}}).key
     'line.list'
     """
-    return Said(tree["key"], {k: _read(v) for k, v in tree["fills"].items()}) if tree else None
+    return Phrase(tree["key"], {k: _read(v) for k, v in tree["fills"].items()}) if tree else None
 
 
 def _read(tree: Any) -> Fill:

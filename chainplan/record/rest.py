@@ -15,7 +15,7 @@ from chainplan.intake import read_plan_record
 from chainplan.model.kinds import ReturnLead, Tip
 from chainplan.model.order import WeldSetting
 from chainplan.model.piece.joins import FACES
-from chainplan.model.said import Said, read_said
+from chainplan.model.said import Phrase, read_said
 from chainplan.model.workshop.bench_log import STATIONS, unguarded
 from chainplan.record.kept.joins import DONE, NOT_GOOD, STATE_OF_KIND, join_states
 from chainplan.record.progress import stations_finished
@@ -104,7 +104,7 @@ class FolderPass:
     text: str
     face: str
     setting: WeldSetting
-    said: Said | None
+    said: Phrase | None
 
 
 @frozen

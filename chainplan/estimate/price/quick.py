@@ -10,7 +10,7 @@ from chainplan.estimate.price.money import quote_take
 from chainplan.estimate.price.pricing import old_prices
 from chainplan.estimate.stations import hours_of
 from chainplan.estimate.take import take_counted
-from chainplan.model.quote import JobQuote, QuotedPiece
+from chainplan.model.workshop.quote import JobQuote, QuotedPiece
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -41,6 +41,7 @@ _PANEL = (
 )
 _DAY = re.compile(r"(?:Mon|Tue|Wed|Thu|Fri|Sat|Sun) \d{1,2} [A-Z][a-z][a-z]")
 _OFF_K = 0.5101
+"""Half of the whole degree to which charts write, and what rounding before has taken."""
 
 
 @check("the charts are the plan")

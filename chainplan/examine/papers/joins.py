@@ -40,6 +40,7 @@ _OFF_DEG = 0.56
 _SIDE = 0.38
 """A lean is to a side as well from this share of it on."""
 _MOST_MAPS = 60
+"""So many maps of a larger piece stand on paper, as the page says itself."""
 
 
 @dataclass

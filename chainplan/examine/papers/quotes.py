@@ -24,7 +24,10 @@ _FACTS = re.compile(
     r"Price (?P<price>\S+ \S+) (?P<notes>.+?) This price holds (?P<until>.+?) "
     r"Ready by (?P<ready>.+?) Care "
 )
-_LONG = re.compile(r"([\d.]+) (mm|cm) long, ([\d.]+) mm wide(?:, (.+))?$")
+_LONG = re.compile(
+    r"([\d.]+) (mm|cm) long(?:, closed; ([\d.]+) (mm|cm) round its inside;|,) "
+    r"([\d.]+) mm wide(?:, (.+))?$"
+)
 _RULER = re.compile(r"0 cm((?: \d+)*)")
 _SCALE = re.compile(r"The whole piece, (?:([\d.]+) (?:times|of) its own size|at its own size)\.")
 _LARGEST_SCALE = 3.0
@@ -102,16 +105,27 @@ def _check_size(piece: PieceFiles, told: str, teller: Teller) -> None:
         teller.tell(QUOTE, place, told, "length and width")
         return
     length = piece.record["length_mm"] + piece.record["clasp_length_mm"]
-    unit = "mm" if length < 100 else "cm"
-    teller.same(QUOTE, f"{place}, unit", found[2], unit)
-    if unit == "cm":
-        teller.near(QUOTE, place, float(found[1]), length / 10, off=0.0501)
-    else:
-        teller.near(QUOTE, place, float(found[1]), length, off=_half_digit(length))
+    _check_length(place, (found[1], found[2]), length, teller)
+    closed = piece.record["loop"] is not None
+    teller.same(QUOTE, f"{place}, closed", found[3] is not None, closed)
+    if closed and found[3]:
+        # Bent round, the inside is shorter than the middle of the thickness by π times it.
+        inside = length - math.pi * max(section["thickness_mm"] for section in sections)
+        _check_length(f"{place}, inside", (found[3], found[4]), inside, teller)
     wide = max(section["width_mm"] for section in woven)
-    teller.near(QUOTE, f"{place}, width", float(found[3]), wide, off=0.0501)
+    teller.near(QUOTE, f"{place}, width", float(found[5]), wide, off=0.0501)
     lies = ", ".join(dict.fromkeys(s["lies"] for s in woven if s["lies"]))
-    teller.same(QUOTE, f"{place}, lies", found[4] or "", lies)
+    teller.same(QUOTE, f"{place}, lies", found[6] or "", lies)
+
+
+def _check_length(place: str, told: tuple[str, str], length_mm: float, teller: Teller) -> None:
+    """Compare a length as people write it: mm below 10 cm, cm above."""
+    unit = "mm" if length_mm < 100 else "cm"
+    teller.same(QUOTE, f"{place}, unit", told[1], unit)
+    if unit == "cm":
+        teller.near(QUOTE, place, float(told[0]), length_mm / 10, off=0.0501)
+    else:
+        teller.near(QUOTE, place, float(told[0]), length_mm, off=_half_digit(length_mm))
 
 
 def _half_digit(value: float) -> float:

@@ -7,7 +7,7 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from chainplan.examine.findings import as_number
-from chainplan.examine.printed.values import ALL, Expected, Near, Said, day_number
+from chainplan.examine.printed.values import ALL, Expected, Near, SpokenSeconds, day_number
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -65,8 +65,8 @@ def workshop(files: PlanFiles) -> list[Expected]:
                 "rings each": sum(s["rings"] for s in piece.record["sections"]),
                 "joins to weld, each": len(piece.welded),
                 "passes each": len(order["passes"]),
-                "at the welder, each": Said(order["bench_time_s"]),
-                "of it waiting": Said(float(piece.steps["wait_before_s"].sum())),
+                "at the welder, each": SpokenSeconds(order["bench_time_s"]),
+                "of it waiting": SpokenSeconds(float(piece.steps["wait_before_s"].sum())),
                 "warmest before its weld": (
                     Near(float(warmest.max()), 0.551) if len(warmest) else None
                 ),
@@ -115,8 +115,8 @@ def passes(files: PlanFiles) -> list[Expected]:
             "power to try": item["setting"]["power_j"],
             "hits": item["setting"]["hits"],
             "tip": item["setting"]["tip"],
-            "time": Said(item["seconds"]),
-            "of it waiting": Said(item["wait_s"]),
+            "time": SpokenSeconds(item["seconds"]),
+            "of it waiting": SpokenSeconds(item["wait_s"]),
         }
         for piece in files.pieces
         for item in piece.order["passes"]

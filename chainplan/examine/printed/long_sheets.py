@@ -33,6 +33,7 @@ _STEPS = {
 _ROUNDED = {"start_s": 0.051, "wait_before_s": 0.051, "power_j": 0.00051}
 """What the table rounds of a column more than a ten-thousandth."""
 _OFF = 0.000101
+"""Of all other columns: written to four decimals, with a hundredth for binary numbers."""
 
 
 def check_long_sheets(files: PlanFiles, book: dict[str, Sheet], teller: Teller) -> None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 Expected = dict[str, Any]
-"""Values by heading: a number, a text, a :class:`Said` time, or None for an empty cell."""
+"""Values by heading: a number, a text, a :class:`SpokenSeconds` time, or None for an empty cell."""
 ALL = "all pieces"
 STATIONS = (
     "coil", "cut", "tumble", "pre-close", "weave", "fitting", "set up", "weld", "rework", "clean",
@@ -24,7 +24,7 @@ class Near:
 
 
 @dataclass(frozen=True, slots=True)
-class Said:
+class SpokenSeconds:
     """Seconds that stand in words; none at all as "none" where that is said."""
 
     seconds: float

@@ -33,7 +33,7 @@ from chainplan.examine.printed.money_sheets import (
     torch,
     wire,
 )
-from chainplan.examine.printed.values import Near, Said, TextPart
+from chainplan.examine.printed.values import Near, SpokenSeconds, TextPart
 from chainplan.examine.registry import check
 from chainplan.examine.said import seconds_of
 
@@ -122,7 +122,7 @@ def _shown(row: Row, heading: str) -> object:
 
 
 def _wanted(value: object) -> object:
-    if isinstance(value, Said):
+    if isinstance(value, SpokenSeconds):
         return f"{value.seconds:.1f} s"
     if isinstance(value, (Near, TextPart)):
         return value.value if isinstance(value, Near) else value.text
@@ -137,7 +137,7 @@ def _agrees(found: float | str | None, expected: object) -> bool:
         return isinstance(found, str) and found.startswith(expected.text)
     if isinstance(expected, str):
         return found == expected
-    if isinstance(expected, Said):
+    if isinstance(expected, SpokenSeconds):
         if found == "none":
             return expected.seconds < _HALF_A_SECOND_S + 0.05
         low, high = seconds_of(found) if isinstance(found, str) else (math.inf, -math.inf)

@@ -9,7 +9,7 @@ from chainplan.frozen import frozen
 
 if TYPE_CHECKING:
     from chainplan.arrays import IntArray
-    from chainplan.model.said import Said
+    from chainplan.model.said import Phrase
 
 
 @frozen
@@ -66,7 +66,7 @@ class PlannedPass:
     """Joins of one pass in order, with what to say about it but for count and time."""
 
     joins: IntArray
-    stem: Said
+    stem: Phrase
     face: int
     setting: int
 

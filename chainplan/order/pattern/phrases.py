@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.model.said import Said, said
+from chainplan.model.said import Phrase, said
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -28,13 +28,13 @@ _ALL = 10**9
 """More numbers than any piece has."""
 
 
-def name_all(word: str, numbers: Sequence[int] | IntArray, most: int = _ALL) -> Said:
+def name_all(word: str, numbers: Sequence[int] | IntArray, most: int = _ALL) -> Phrase:
     """Name numbered things, counted from 1 (given from 0): "pairs 1 and 4", "rings 1 and 7 more".
 
     Examples
     --------
     >>> name_all("row", [6])
-    Said(key='line.named.one.row', fills={'number': 7})
+    Phrase(key='line.named.one.row', fills={'number': 7})
     """
     names: list[Fill] = [int(number) + 1 for number in numbers[:most]]
     more = len(numbers) - len(names)
@@ -45,12 +45,12 @@ def name_all(word: str, numbers: Sequence[int] | IntArray, most: int = _ALL) -> 
     return said(f"line.named.many.{word}", numbers=tuple(names))
 
 
-def say_rings(rings: Sequence[int], most: int = 4) -> Said:
+def say_rings(rings: Sequence[int], most: int = 4) -> Phrase:
     """Say which rings, counted from 1 (given from 0): "rings 1 and 4", "ring 7"."""
     return name_all("ring", rings, most)
 
 
-def each(step: int, word: str, unit_mm: float = 0.0, metal: str = "") -> Said:
+def each(step: int, word: str, unit_mm: float = 0.0, metal: str = "") -> Phrase:
     """Say which of many, and how far that is if they lie ``unit_mm`` apart: "every 3rd row"."""
     if metal:
         one, many = (said(f"line.each.{k}.metal", step=step, metal=metal) for k in ("one", "step"))
@@ -59,12 +59,14 @@ def each(step: int, word: str, unit_mm: float = 0.0, metal: str = "") -> Said:
     return one if step == 1 else _far(many, step, unit_mm)
 
 
-def _far(stem: Said, step: int, unit_mm: float) -> Said:
+def _far(stem: Phrase, step: int, unit_mm: float) -> Phrase:
     """Say how far a step goes, in whole mm: a hand with a rule sees no less."""
     return said("line.far", each=stem, mm=f"{step * unit_mm:.0f}") if unit_mm > 0 else stem
 
 
-def _again(stem: Said, period: int, word: str, unit_mm: float, last: Said | None = None) -> Said:
+def _again(
+    stem: Phrase, period: int, word: str, unit_mm: float, last: Phrase | None = None
+) -> Phrase:
     """Say that a run comes again: "…, then the same every 27 pairs (122 mm)"."""
     every = _far(said(f"line.period.{word}", period=period), period, unit_mm)
     if last is None:
@@ -72,7 +74,7 @@ def _again(stem: Said, period: int, word: str, unit_mm: float, last: Said | None
     return said("line.again_to", stem=stem, every=every, last=last)
 
 
-def say_taken(grid: JoinGrid, pattern: Pattern, taken: Taken) -> Said:
+def say_taken(grid: JoinGrid, pattern: Pattern, taken: Taken) -> Phrase:
     """Say which joins a pattern takes in one go along the piece."""
     if pattern.family != "line":
         return _say_sheet(grid, pattern, taken)
@@ -88,7 +90,7 @@ def say_taken(grid: JoinGrid, pattern: Pattern, taken: Taken) -> Said:
     return text
 
 
-def _say_end(numbers: IntArray, word: str, stem: Said) -> Said:
+def _say_end(numbers: IntArray, word: str, stem: Phrase) -> Phrase:
     """Say where a pass ends that does not go to the end of the piece, unless that has been said."""
     first, last = int(numbers[0]), int(numbers[-1])
     keys = set(stem.keys())
@@ -99,14 +101,14 @@ def _say_end(numbers: IntArray, word: str, stem: Said) -> Said:
     return said(way, stem=stem, last=name_all(word, [last]))
 
 
-def _at_ring(name: Said, word: str, ring: int) -> Said:
+def _at_ring(name: Phrase, word: str, ring: int) -> Phrase:
     """Add the ring that something begins with, where it is not a ring itself."""
     return said("line.at_ring", name=name, ring=ring + 1) if word != "ring" else name
 
 
 def _say_step(
     numbers: IntArray, word: str, ring: int | None = None, unit_mm: float = 0.0
-) -> Said | None:
+) -> Phrase | None:
     """Say evenly spaced things: "every 3rd pair from pair 2 (ring 3)"; None if they are not."""
     first = name_all(word, numbers[:1])
     if ring is not None:
@@ -122,7 +124,7 @@ def _say_step(
     return text
 
 
-def _say_units(grid: JoinGrid, pattern: Pattern, taken: Taken) -> Said:
+def _say_units(grid: JoinGrid, pattern: Pattern, taken: Taken) -> Phrase:
     stride, word = pattern.stride, grid.unit
     unit_mm = float(grid.unit_mm[grid.stretch[taken.joins[0]]])
     units = grid.column[taken.joins]
@@ -143,7 +145,7 @@ def _say_units(grid: JoinGrid, pattern: Pattern, taken: Taken) -> Said:
     return _until(grid, pattern, units, even)
 
 
-def _until(grid: JoinGrid, pattern: Pattern, units: IntArray, stem: Said) -> Said:
+def _until(grid: JoinGrid, pattern: Pattern, units: IntArray, stem: Phrase) -> Phrase:
     """Say where a pass over one stretch of several ends."""
     if grid.unit_mm.shape[0] == 1 or pattern.backward or np.ptp(units) == 0:
         return stem
@@ -158,7 +160,7 @@ def _say_runs(
     ring: int | None = None,
     *,
     unit_mm: float,
-) -> Said:
+) -> Phrase:
     """Say units taken run by run: "pairs 1, 4 and 7, then the same every 27 pairs (70 mm)".
 
     ``first``: the unit with which the pass would begin if every unit had joins in it. Units
@@ -186,7 +188,7 @@ def _say_runs(
     return text
 
 
-def _say_stretch(grid: JoinGrid, pattern: Pattern, joins: IntArray) -> Said:
+def _say_stretch(grid: JoinGrid, pattern: Pattern, joins: IntArray) -> Phrase:
     """Say a pass over one stretch among others whose units have another size: by rings."""
     unit_mm = float(grid.unit_mm[grid.stretch[joins[0]]])
     units = grid.column[joins]
@@ -201,7 +203,7 @@ def _say_stretch(grid: JoinGrid, pattern: Pattern, joins: IntArray) -> Said:
 
 def _say_places(
     pattern: Pattern, units: IntArray, rings: IntArray, word: str, unit_mm: float
-) -> Said:
+) -> Phrase:
     """Say units by the rings that they begin with."""
     period = pattern.run * pattern.share if pattern.run else pattern.stride
     first = (units - units[0]) % period == units - units[0] if pattern.run else units == units[0]
@@ -223,7 +225,7 @@ def _say_places(
     return _again(text, period, word, unit_mm, last) if comes_again else text
 
 
-def _say_lines(numbers: IntArray, word: str, line_mm: float = 0.0) -> Said:
+def _say_lines(numbers: IntArray, word: str, line_mm: float = 0.0) -> Phrase:
     """Say a few numbers in full and many by their step: "rows 1, 3 and 5", "every 3rd row …"."""
     if numbers.shape[0] < MOST_NAMED:
         return name_all(word, numbers)
@@ -231,7 +233,7 @@ def _say_lines(numbers: IntArray, word: str, line_mm: float = 0.0) -> Said:
     return even or name_all(word, numbers, _MOST_LISTED)
 
 
-def _say_sheet(grid: JoinGrid, pattern: Pattern, taken: Taken) -> Said:
+def _say_sheet(grid: JoinGrid, pattern: Pattern, taken: Taken) -> Phrase:
     joins = taken.joins
     lines = grid.column[joins] if pattern.family == "columns" else grid.row[joins]
     text = _say_grid(grid, pattern, taken)
@@ -239,7 +241,7 @@ def _say_sheet(grid: JoinGrid, pattern: Pattern, taken: Taken) -> Said:
     return said("line.snake", stem=text) if snakes else text
 
 
-def _say_grid(grid: JoinGrid, pattern: Pattern, taken: Taken) -> Said:
+def _say_grid(grid: JoinGrid, pattern: Pattern, taken: Taken) -> Phrase:
     joins = taken.joins
     unit_mm = float(grid.unit_mm[grid.stretch[joins[0]]])
     ring, metal = name_all("ring", grid.ring[joins[:1]]), _metal(grid, joins)
@@ -275,7 +277,7 @@ def _metal(grid: JoinGrid, joins: IntArray) -> str:
     return grid.metals[grid.setting[joins[0]]] if grid.metals else ""
 
 
-def _among(word: str, numbers: IntArray, stem: Said) -> Said:
+def _among(word: str, numbers: IntArray, stem: Phrase) -> Phrase:
     """Say between which rows or columns a pass stays."""
     low, high = int(numbers.min()) + 1, int(numbers.max()) + 1
     if low == high:

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from chainplan.arrays import FloatArray, IntArray
     from chainplan.model.order import LimitCheck
-    from chainplan.model.said import Said
+    from chainplan.model.said import Phrase
     from chainplan.order.piece.situation import Situation
     from chainplan.order.proof.verify import Simulated
 
@@ -43,7 +43,7 @@ _TEXTS = {
 }
 
 
-def said_cause(words: str, checks: Sequence[LimitCheck]) -> Said | str:
+def said_cause(words: str, checks: Sequence[LimitCheck]) -> Phrase | str:
     """Find the text of what a wait is for by its words; a part is called by its own name."""
     check = next(check for check in checks if say_cause(check) == words)
     if check.kind in _TEXTS:

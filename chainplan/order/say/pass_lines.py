@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from chainplan.arrays import IntArray
     from chainplan.model.order import LimitCheck
-    from chainplan.model.said import Said
+    from chainplan.model.said import Phrase
     from chainplan.order.clock.protocol import Settled
     from chainplan.order.pattern.pattern import PlannedPass
     from chainplan.order.piece.work import HandWork
@@ -42,7 +42,7 @@ def _clips_of(work: HandWork, joins: IntArray) -> tuple[int, ...]:
     return tuple(ring + 1 for ring in clips)
 
 
-def say_clips(stem: Said, clips: Sequence[int]) -> Said:
+def say_clips(stem: Phrase, clips: Sequence[int]) -> Phrase:
     """Say where the clip sits in a pass: "…, clip on rings 31, 92 and 153 in turn"."""
     if not clips:
         return stem
@@ -53,14 +53,14 @@ def say_clips(stem: Said, clips: Sequence[int]) -> Said:
     return said("line.clip_turn", stem=stem, rings=tuple(clips))
 
 
-def say_line(face: str, stem: Said, joins: int, seconds: float) -> Said:
+def say_line(face: str, stem: Phrase, joins: int, seconds: float) -> Phrase:
     """Say a pass: its face, which joins, how many and how long."""
     many = said("line.joins", n=joins)
     return said("line.line", face=said(f"face.{face.split()[0]}"), stem=stem, joins=many,
                 time=show_duration(seconds))  # fmt: skip
 
 
-def say_waiting(line: Said, seconds: float, kinds: Sequence[Said | str]) -> Said:
+def say_waiting(line: Phrase, seconds: float, kinds: Sequence[Phrase | str]) -> Phrase:
     """Add how much of a pass is waiting, and for what."""
     if seconds <= 0:
         return line

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from chainplan.model.job import Job, Piece
-    from chainplan.model.quote import JobQuote, QuotedPiece
+    from chainplan.model.workshop.quote import JobQuote, QuotedPiece
 
     OnStep = Callable[[str, int, int], None]
 

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from chainplan.model.job import Job
     from chainplan.model.order import WeldOrder
     from chainplan.model.plan import PiecePlan
-    from chainplan.model.said import Said
+    from chainplan.model.said import Phrase
     from chainplan.model.thermal.heat import HeatModel
     from chainplan.record.rest import FolderOrder, FolderPass
 
@@ -101,7 +101,7 @@ def _wait_limits(order: WeldOrder, old: FolderOrder) -> IntArray:
 
 
 def _pass_of(
-    entry: FolderPass, text: str, line: Said | None, joins: int, work_s: float, wait_s: float,
+    entry: FolderPass, text: str, line: Phrase | None, joins: int, work_s: float, wait_s: float,
     wait_for: Mapping[str, float],
 ) -> Pass:  # fmt: skip
     return Pass(

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from chainplan.model.bench.groups import LANGUAGES
-from chainplan.model.said import Said
+from chainplan.model.said import Phrase
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -135,7 +135,7 @@ class Texts:
                 fills: dict[str, Fill] = {**found.groupdict(default="")}
                 more = self.note(str(fills.pop("more")))
                 if "hits" in fills:
-                    fills["hits"] = Said("hits", {"n": int(str(fills["hits"]).split()[0])})
+                    fills["hits"] = Phrase("hits", {"n": int(str(fills["hits"]).split()[0])})
                 told = self(key, **fills)
                 return f"{told}; {more}" if more else told
         return words
@@ -148,7 +148,7 @@ class Texts:
         >>> Texts("en").say((1, 4, 7)), Texts("fr").say((1, 4))
         ('1, 4 and 7', '1 et 4')
         """
-        if isinstance(value, Said):
+        if isinstance(value, Phrase):
             return self(value.key, **value.fills)
         if not isinstance(value, tuple):
             return str(value)

@@ -84,10 +84,12 @@ def size_of(piece: PiecePlan) -> str:
     length = show_length(layout.length_mm + piece.piece.clasp_length_mm)
     wide = max(section.width_mm for section in woven)
     lies = ", ".join(dict.fromkeys(section.lies for section in woven if section.lies))
+    size = f"{wide:.1f} mm wide" + (f", {lies}" if lies else "")
     if piece.piece.closed:
-        inside = show_length(piece.inside_round_mm)
-        return f"{length} long, closed; {inside} round its inside; {wide:.1f} mm wide"
-    return f"{length} long, {wide:.1f} mm wide" + (f", {lies}" if lies else "")
+        return (
+            f"{length} long, closed; {show_length(piece.inside_round_mm)} round its inside; {size}"
+        )
+    return f"{length} long, {size}"
 
 
 def weight_of(piece: PiecePlan) -> str:

@@ -12,7 +12,7 @@ import numpy as np
 
 from chainplan.model.kinds import ReturnLead
 from chainplan.model.order import LimitKind
-from chainplan.model.said import Said, said, said_effect
+from chainplan.model.said import Phrase, said, said_effect
 from chainplan.reference.texts import ENGLISH
 from chainplan.units import show_duration, show_wait
 
@@ -76,7 +76,7 @@ def say_waits(waits_s: FloatArray, first: int, t: Texts = ENGLISH) -> str:
     return t("sheet.wait.at", waits=", ".join(each))
 
 
-def limit_name(check: LimitCheck | SetAside) -> Said | str:
+def limit_name(check: LimitCheck | SetAside) -> Phrase | str:
     """Name a limit; rings are meant before their welds, and a part has its own name."""
     if check.kind is LimitKind.INTERPASS:
         return said("limit.each_ring")

@@ -11,7 +11,7 @@ from chainplan.report.text.terminal.answers import columns
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from chainplan.model.quote import JobQuote, QuotedPiece
+    from chainplan.model.workshop.quote import JobQuote, QuotedPiece
 
 MOST_SHOWN = 60
 """Pieces that are listed on the terminal; a longer table is read from CSV."""

@@ -171,7 +171,7 @@ def test_file_is_written_and_the_same_plan_gives_the_same_bytes(chain, tmp_path)
     """No date, no chance."""
     plan = SimpleNamespace(
         pieces=(chain,),
-        stamp="stamp",
+        stamp=SimpleNamespace(of_work="stamp"),
         job=SimpleNamespace(name="job", bench=SimpleNamespace(electrode=SETTINGS)),
     )
     contents = []
