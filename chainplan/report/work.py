@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from chainplan.arrays import FloatArray, IndexArray
+    from chainplan.model.job import Section
     from chainplan.model.plan import PiecePlan
     from chainplan.store import ResultShelf
 
@@ -63,7 +64,8 @@ def _mark(work: Plan) -> str:
     """Digest what is asked for, and what came of it: rings in space, joins, order and times."""
     pieces = [
         (
-            replace(piece.piece, parts=()),
+            replace(piece.piece, parts=(), sections=_without_metals(piece)),
+            layout.materials,
             (layout.material, layout.links, _steps(layout.centre_mm), _steps(layout.normal)),
             (joins.pre_closed, joins.face, _steps(joins.angle_rad)),
             (order.ring, order.pass_number, _steps(order.start_s), _steps(order.wait_s)),
@@ -74,6 +76,14 @@ def _mark(work: Plan) -> str:
     batch = work.batch
     turns = (batch.piece, batch.copy, batch.first_step, batch.steps)
     return digest((work.stamp, work.job, pieces, turns, work.news))
+
+
+def _without_metals(piece: PiecePlan) -> tuple[Section, ...]:
+    """Sections without metal and design: what these come to, ring by ring, is in the layout."""
+    return tuple(
+        replace(section, metal="", temper="", design=None, design_tempers=())
+        for section in piece.piece.sections
+    )
 
 
 def _steps(values: FloatArray) -> IndexArray:
