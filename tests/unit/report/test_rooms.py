@@ -23,7 +23,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "week": {"paper", "text"},
 }
 """Rooms of the report that a room may import, at run time, for types and within functions."""
-KNOWN_TO_PAPER = {"chainplan.arrays"}
+KNOWN_TO_PAPER = {"chainplan.arrays", "chainplan.frozen"}
 """All else of the package that a list of marks in mm may know: no plan, no metal."""
 
 
