@@ -85,40 +85,22 @@ def spare_parts(sums: Sums, found: Settled, most_s: float) -> Settled:
     return best
 
 
-def slow_down(
-    sums: Sums, bare: Settled, most_s: float, first_s: float = 0.0
-) -> tuple[Settled, float]:
-    """Weld at a slower even pace until the fingers find cool places, and no ring is too warm.
-
-    Parameters
-    ----------
-    sums, bare
-        The piece, and the order as it is settled without the fingers.
-    most_s : float
-        Bench time beyond which the order is given up. [s]
-    first_s : float
-        Extra wait to begin with: all shorter ones are known to be too short. [s]
-
-    Returns
-    -------
-    Settled, float
-        The order at its slower pace, infeasible if given up; the extra wait that holds, or the
-        first that has not been tried. [s]
-    """
+def slow_down(sums: Sums, bare: Settled, most_s: float) -> Settled:
+    """Weld at a slower even pace until the fingers find cool places, and no ring is too warm."""
     every = np.arange(bare.order.shape[0], dtype=np.int32)
-    wait_s = first_s
+    wait_s = 0.0
     while wait_s <= sums.tuning.slowest_s:
         trial = bare
         if wait_s:
             wait = bare.wait_s + wait_s
             trial = sums.timed(bare.order, wait, feasible=True, even_pace=bare.even_pace)
         if trial.bench_s > most_s:
-            break
+            return replace(bare, feasible=False)
         cool = all(
             sums.cool_to_hold(trial.order, trial.start_s, most)
             for most in (sums.tuning.held_steps, None)
         )
         if cool and (not wait_s or not sums.too_warm(trial.order, trial.start_s, every).size):
-            return trial, wait_s
+            return trial
         wait_s = max(1.0, float(np.ceil(sums.tuning.slower * wait_s)))
-    return replace(bare, feasible=False), wait_s
+    return replace(bare, feasible=False)

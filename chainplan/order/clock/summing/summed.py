@@ -35,16 +35,10 @@ if TYPE_CHECKING:
 
 @dataclass
 class _Memory:
-    """What a clock has found out.
-
-    Joins that were too warm, orders settled without the fingers, how much slower orders are known
-    to need to be for the fingers, and those that have been slowed down.
-    """
+    """What a clock has found out: joins that were too warm, orders settled without the fingers."""
 
     suspects: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.int32))
     settled: dict[bytes, tuple[float, Settled]] = field(default_factory=dict)
-    least_s: dict[bytes, float] = field(default_factory=dict)
-    slowed: dict[bytes, Settled] = field(default_factory=dict)
 
 
 @frozen
@@ -182,19 +176,7 @@ class SummedClock:
             return found
         if order.shape[0] <= self.tuning.forward_joins:
             return self._wait_for_fingers(found, most_s)
-        return self._slow_down(key, found, most_s)
-
-    def _slow_down(self, key: bytes, bare: Settled, most_s: float) -> Settled:
-        """Slow an order down for the fingers, from where it was given up the last time."""
-        memory = self.memory
-        if key not in memory.slowed:
-            first_s = memory.least_s.get(key, 0.0)
-            found, memory.least_s[key] = slow_down(self.sums, bare, most_s, first_s)
-            if not found.feasible:
-                return found
-            memory.slowed[key] = found
-        found = memory.slowed[key]
-        return found if found.bench_s <= most_s else replace(bare, feasible=False)
+        return slow_down(self.sums, found, most_s)
 
     def _wait_for_fingers(self, bare: Settled, most_s: float) -> Settled:
         """Put in what waits the fingers need, from the first step at which they need one."""

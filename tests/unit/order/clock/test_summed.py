@@ -15,7 +15,6 @@ from chainplan.order.clock.exact import make_exact_clock
 from chainplan.order.clock.protocol import Settling, settle, warmest_c
 from chainplan.order.clock.select import make_clock
 from chainplan.order.clock.summing.summed import make_summed_clock
-from chainplan.order.clock.summing.sums import Sums
 from chainplan.order.pattern.plain import end_to_end, random_order
 from chainplan.order.piece.hold import Grips, lay_out_grips
 from chainplan.order.piece.situation import take_stock
@@ -272,38 +271,6 @@ def test_the_pace_is_slowed_until_the_fingers_find_a_cool_place(make):
     assert verify_order(*piece.three, ring, held.start_s, **piece.kwargs) == ()
     quicker = np.cumsum(clock.situation.work.gaps_s(order) + bare.wait_s + extra[0] / 2)
     assert verify_order(*piece.three, ring, quicker, **piece.kwargs) != ()
-
-
-def test_a_pace_too_quick_for_the_fingers_is_not_tried_again(make, monkeypatch):
-    """Given more time, an order is slowed on from where it was given up; the answer is the same."""
-    piece = make.piece(make.pairs(30), limit_c=500.0, held=True)
-    clock, fresh = (make_summed_clock(stock(piece, AT_ONCE)) for _ in range(2))
-    order = end_to_end(clock.situation.grid, clock.situation.work)
-    bare, held = settle(fresh, order, held=False), settle(fresh, order)
-    asked: list[float] = []
-    look = Sums.cool_to_hold
-
-    def count(sums, order, start_s, *more):
-        asked.append(float(start_s[-1]))
-        return look(sums, order, start_s, *more)
-
-    monkeypatch.setattr(Sums, "cool_to_hold", count)
-    middle_s = (bare.bench_s + held.bench_s) / 2
-    given_up = clock.settle_all(order[None, :], Settling(most_s=middle_s))[0]
-    assert not given_up.feasible
-    tried = set(asked)
-    assert tried
-    asked.clear()
-    again = settle(clock, order)
-    assert asked
-    assert not tried & set(asked)
-    assert again.feasible
-    assert np.array_equal(again.start_s, held.start_s)
-    asked.clear()
-    for most_s, feasible in ((held.bench_s, True), (held.bench_s - 1.0, False)):
-        known = clock.settle_all(order[None, :], Settling(most_s=most_s))[0]
-        assert known.feasible is feasible
-    assert asked == []
 
 
 @pytest.mark.parametrize("seed", range(6))
