@@ -279,7 +279,7 @@ def _read_column(file: str, name: str, texts: tuple[str, ...], broken: list[Find
     if name in _TEXT:
         return np.array([text.removeprefix("'") for text in texts], dtype=object)
     try:
-        values = np.array(texts, dtype=np.str_).astype(np.float64)
+        values = np.fromiter(map(float, texts), dtype=np.float64, count=len(texts))
     except ValueError:
         values = np.array([_read_number(text) for text in texts])
     wrong = ~np.isfinite(values)

@@ -8,6 +8,7 @@ links from middle to middle, so that heat takes as long from lump to lump as fro
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -23,9 +24,32 @@ _FIRST_REACH = 64
 """Links that are gone at first: of a sheet, a patch and its lumps are not wider."""
 LUMPS = 250
 """Lumps at most: of a sheet as far again as three times the patch."""
+_UNFELT = 1e-6
+"""Share of a ring's warmth that is not felt far off: of two thousand kelvins, 0.002 K."""
 
 
-def lump_outside(network: Network, inside: BoolArray) -> tuple[Network, IndexArray]:
+def find_reach(network: Network) -> float:
+    """Links after which no more than a millionth of any ring's warmth is felt, in any corner.
+
+    What one ring feels of others ``n`` links off, however warm these are, is at most the chance
+    that a walk from link to link, by their conductances, gets so far before it is lost to the room
+    or a sink: ``ρ^n``, ρ the most that any node hands on of what it holds (maximum principle).
+    Infinite where a node loses nothing.
+    """
+    size, (one, other) = len(network.capacity), network.pairs.T
+    hands_on = 0.0
+    for through, loss in zip(network.conductance, network.loss, strict=True):
+        on = np.bincount(one, through, size) + np.bincount(other, through, size)
+        all_ways = on + loss + network.sink
+        hands_on = max(hands_on, float((on / np.where(all_ways > 0, all_ways, 1.0)).max()))
+    if not 0 < hands_on < 1:
+        return math.inf if hands_on else 0.0
+    return math.ceil(math.log(_UNFELT) / math.log(hands_on))
+
+
+def lump_outside(
+    network: Network, inside: BoolArray, further: float = math.inf
+) -> tuple[Network, IndexArray]:
     """Put what lies around a patch together in lumps.
 
     Parameters
@@ -34,6 +58,8 @@ def lump_outside(network: Network, inside: BoolArray) -> tuple[Network, IndexArr
         Of the whole piece.
     inside : array of bool, shape (N,)
         Nodes of the patch; they stay as they are.
+    further : float
+        Links beyond the patch that are looked at; with 0 there are no lumps.
 
     Returns
     -------
@@ -44,7 +70,7 @@ def lump_outside(network: Network, inside: BoolArray) -> tuple[Network, IndexArr
     from scipy.sparse import coo_matrix
     from scipy.sparse.csgraph import dijkstra
 
-    near = grow(network, inside, int(np.count_nonzero(inside)) + LUMP * LUMPS)
+    near, _ = grow(network, inside, int(np.count_nonzero(inside)) + LUMP * LUMPS, further)
     node = np.flatnonzero(near)
     local = np.full(len(near), -1)
     local[node] = np.arange(len(node))
@@ -94,14 +120,19 @@ def lump_outside(network: Network, inside: BoolArray) -> tuple[Network, IndexArr
     )
 
 
-def grow(network: Network, inside: BoolArray, most: int) -> BoolArray:
-    """Grow a set of nodes link by link, as long as they are no more than so many."""
+def grow(
+    network: Network, inside: BoolArray, most: int, furthest: float = math.inf
+) -> tuple[BoolArray, int]:
+    """Grow a set of nodes link by link, as long as they are no more than so many; by how many.
+
+    No further than so many links.
+    """
     from scipy.sparse import coo_matrix
     from scipy.sparse.csgraph import dijkstra
 
     size, one, other = len(inside), *network.pairs.T
     graph = coo_matrix((np.ones(len(one)), (one, other)), shape=(size, size)).tocsr()
-    seeds, reach = np.flatnonzero(inside), _FIRST_REACH
+    seeds, reach = np.flatnonzero(inside), min(_FIRST_REACH, furthest)
     while True:
         steps = dijkstra(
             graph, directed=False, indices=seeds, unweighted=True, min_only=True, limit=reach
@@ -109,7 +140,8 @@ def grow(network: Network, inside: BoolArray, most: int) -> BoolArray:
         near = np.isfinite(steps)
         within = np.cumsum(np.bincount(steps[near].astype(int)))
         last = max(int(np.searchsorted(within, most, side="right")) - 1, 0)
-        if last + 1 < len(within) or len(within) <= reach:  # it is full, or nothing is left
+        full, all_there = last + 1 < len(within), len(within) <= reach
+        if full or all_there or reach >= furthest:
             grown: BoolArray = steps <= last
-            return grown
-        reach *= 4
+            return grown, last
+        reach = min(4 * reach, furthest)

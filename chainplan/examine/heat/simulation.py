@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.examine.heat.outside import grow, lump_outside
+from chainplan.examine.heat.outside import find_reach, grow, lump_outside
 
 if TYPE_CHECKING:
     from chainplan.arrays import FloatArray, IndexArray
@@ -197,8 +197,9 @@ def cut_patch(
         inside[:] = True
     else:
         inside[seeds] = True
-        inside = grow(network, inside, LARGEST // 3)
-        around, place = lump_outside(network, inside)
+        felt = find_reach(network)
+        inside, links = grow(network, inside, LARGEST // 3, felt)
+        around, place = lump_outside(network, inside, felt - links)
     node = np.full(len(around.capacity), -1)
     node[: np.count_nonzero(inside)] = np.flatnonzero(inside)
     weld = np.flatnonzero(place[welded] >= 0)

@@ -142,11 +142,13 @@ def check_passes(files: PlanFiles, teller: Teller) -> None:
         numbers = [item["number"] for item in passes]
         rising = sorted(set(numbers)) if files.rest else [*range(1, len(passes) + 1)]
         teller.same(PLAN, f"{piece.name}, passes, number", numbers, rising)
+        of_pass = dict(zip(*np.unique_counts(steps["pass"]), strict=True))
+        settings = files.of_piece("settings", piece.name)
         first, ended = 0, 0.0
         extra = files.value("bench.pace.extra_hit_s")
         for item in passes:
             place = f"{piece.name}, pass {item['number']}"
-            count = int(np.count_nonzero(steps["pass"] == item["number"]))
+            count = int(of_pass.get(item["number"], 0))
             teller.same(PLAN, f"{place}, joins", item["joins"], count)
             teller.same(PLAN, f"{place}, first_step", item["first_step"], first)
             if count < 1 or first + count > len(steps["step"]):

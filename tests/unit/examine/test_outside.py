@@ -64,7 +64,7 @@ def test_no_heat_is_lost_to_lumps() -> None:
     network = sheet()
     inside = np.zeros(SIDE * SIDE, dtype=bool)
     inside[SIDE * SIDE // 2] = True
-    inside = outside.grow(network, inside, 80)
+    inside, _ = outside.grow(network, inside, 80)
     lumped, place = outside.lump_outside(network, inside)
     assert (place >= 0).all()
     np.testing.assert_allclose(lumped.capacity.sum(), network.capacity.sum())
