@@ -8,7 +8,6 @@ links from middle to middle, so that heat takes as long from lump to lump as fro
 
 from __future__ import annotations
 
-import math
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -24,31 +23,58 @@ _FIRST_REACH = 64
 """Links that are gone at first: of a sheet, a patch and its lumps are not wider."""
 LUMPS = 250
 """Lumps at most: of a sheet as far again as three times the patch."""
-_UNFELT = 1e-6
-"""Share of a ring's warmth that is not felt far off: of two thousand kelvins, 0.002 K."""
+_UNFELT = 1e-7
+"""Share of a ring's warmth that is not felt far off: of two thousand kelvins, 0.0002 K."""
 
 
-def find_reach(network: Network) -> float:
-    """Links after which no more than a millionth of any ring's warmth is felt, in any corner.
+def find_felt(network: Network, inside: BoolArray, steps: FloatArray) -> int | None:
+    """Links beyond which no warmth is felt in the middle of a patch; None if it is from outside.
 
-    What one ring feels of others ``n`` links off, however warm these are, is at most the chance
-    that a walk from link to link, by their conductances, gets so far before it is lost to the room
-    or a sink: ``ρ^n``, ρ the most that any node hands on of what it holds (maximum principle).
-    Infinite where a node loses nothing.
+    What the middle feels of rings beyond ``d`` links, however warm these are and ever were, is at
+    most the steady warmth of a patch of so many links with its rim's neighbours held at one
+    (maximum principle): ``Σ g_j c_j`` over its rim, ``c`` the conductance outwards and ``g`` what a
+    watt in the middle warms. ``g`` of the whole patch, its neighbours held at nothing, is no less
+    than that of any smaller one, so that it is reckoned once a corner.
+
+    Parameters
+    ----------
+    network : Network
+        Of the whole piece.
+    inside : array of bool, shape (N,)
+        Nodes of the patch.
+    steps : array, shape (N,)
+        Links from its middle.
     """
-    size, (one, other) = len(network.capacity), network.pairs.T
-    hands_on = 0.0
-    for through, loss in zip(network.conductance, network.loss, strict=True):
-        on = np.bincount(one, through, size) + np.bincount(other, through, size)
-        all_ways = on + loss + network.sink
-        hands_on = max(hands_on, float((on / np.where(all_ways > 0, all_ways, 1.0)).max()))
-    if not 0 < hands_on < 1:
-        return math.inf if hands_on else 0.0
-    return math.ceil(math.log(_UNFELT) / math.log(hands_on))
+    node = np.flatnonzero(inside)
+    size, local = len(node), np.full(len(inside), len(node))
+    local[node] = np.arange(size)
+    touching = np.flatnonzero(inside[network.pairs].any(axis=1))
+    one, other = network.pairs[touching].T
+    nearer = np.where(steps[one] <= steps[other], one, other)
+    outwards = steps[one] != steps[other]
+    row, depth = local[nearer[outwards]], steps[nearer[outwards]].astype(int)
+    if not len(depth) or (inside[one].all() and inside[other].all()):
+        return None  # there is nothing outside
+    felt = np.zeros(int(steps[node].max()) + 1)
+    for value, loss in zip(network.conductance[:, touching], network.loss[:, node], strict=True):
+        matrix = np.zeros((size + 1, size + 1))
+        np.add.at(matrix, (local[one], local[other]), -value)
+        matrix += matrix.T
+        diagonal = np.bincount(local[one], value, size + 1) + np.bincount(
+            local[other], value, size + 1
+        )
+        matrix[np.diag_indices(size + 1)] = diagonal
+        matrix = matrix[:size, :size]
+        matrix[np.diag_indices(size)] += loss + network.sink[node]
+        warms = np.linalg.solve(matrix, (steps[node] == 0).astype(float))
+        rim = np.bincount(depth, warms[row] * value[outwards], len(felt))
+        felt = np.maximum(felt, rim)
+    enough = np.flatnonzero(felt <= _UNFELT)
+    return int(enough[0]) if len(enough) else None
 
 
 def lump_outside(
-    network: Network, inside: BoolArray, further: float = math.inf
+    network: Network, inside: BoolArray, *, alone: bool = False
 ) -> tuple[Network, IndexArray]:
     """Put what lies around a patch together in lumps.
 
@@ -58,8 +84,8 @@ def lump_outside(
         Of the whole piece.
     inside : array of bool, shape (N,)
         Nodes of the patch; they stay as they are.
-    further : float
-        Links beyond the patch that are looked at; with 0 there are no lumps.
+    alone : bool
+        Nothing around the patch is felt: there are no lumps.
 
     Returns
     -------
@@ -70,7 +96,8 @@ def lump_outside(
     from scipy.sparse import coo_matrix
     from scipy.sparse.csgraph import dijkstra
 
-    near, _ = grow(network, inside, int(np.count_nonzero(inside)) + LUMP * LUMPS, further)
+    most = int(np.count_nonzero(inside)) + LUMP * LUMPS
+    near = inside if alone else grow(network, inside, most)[0]
     node = np.flatnonzero(near)
     local = np.full(len(near), -1)
     local[node] = np.arange(len(node))
@@ -120,19 +147,20 @@ def lump_outside(
     )
 
 
-def grow(
-    network: Network, inside: BoolArray, most: int, furthest: float = math.inf
-) -> tuple[BoolArray, int]:
-    """Grow a set of nodes link by link, as long as they are no more than so many; by how many.
+def grow(network: Network, inside: BoolArray, most: int) -> tuple[BoolArray, FloatArray]:
+    """Grow a set of nodes link by link, as long as they are no more than so many.
 
-    No further than so many links.
+    Returns
+    -------
+    array of bool, array, both of shape (N,)
+        The nodes, and the links from the set to each; infinite for those further off.
     """
     from scipy.sparse import coo_matrix
     from scipy.sparse.csgraph import dijkstra
 
     size, one, other = len(inside), *network.pairs.T
     graph = coo_matrix((np.ones(len(one)), (one, other)), shape=(size, size)).tocsr()
-    seeds, reach = np.flatnonzero(inside), min(_FIRST_REACH, furthest)
+    seeds, reach = np.flatnonzero(inside), _FIRST_REACH
     while True:
         steps = dijkstra(
             graph, directed=False, indices=seeds, unweighted=True, min_only=True, limit=reach
@@ -140,8 +168,7 @@ def grow(
         near = np.isfinite(steps)
         within = np.cumsum(np.bincount(steps[near].astype(int)))
         last = max(int(np.searchsorted(within, most, side="right")) - 1, 0)
-        full, all_there = last + 1 < len(within), len(within) <= reach
-        if full or all_there or reach >= furthest:
+        if last + 1 < len(within) or len(within) <= reach:  # it is full, or nothing is left
             grown: BoolArray = steps <= last
-            return grown, last
-        reach = min(4 * reach, furthest)
+            return grown, steps
+        reach *= 4

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.examine.heat.outside import find_reach, grow, lump_outside
+from chainplan.examine.heat.outside import find_felt, grow, lump_outside
 
 if TYPE_CHECKING:
     from chainplan.arrays import FloatArray, IndexArray
@@ -197,9 +197,11 @@ def cut_patch(
         inside[:] = True
     else:
         inside[seeds] = True
-        felt = find_reach(network)
-        inside, links = grow(network, inside, LARGEST // 3, felt)
-        around, place = lump_outside(network, inside, felt - links)
+        inside, links = grow(network, inside, LARGEST // 3)
+        felt = find_felt(network, inside, links)
+        if felt is not None:
+            inside = links <= felt
+        around, place = lump_outside(network, inside, alone=felt is not None)
     node = np.full(len(around.capacity), -1)
     node[: np.count_nonzero(inside)] = np.flatnonzero(inside)
     weld = np.flatnonzero(place[welded] >= 0)

@@ -110,10 +110,11 @@ def circle_distances_mm(
     first, second = plane_axes(normal)
 
     def dot(p: FloatArray, q: FloatArray) -> FloatArray:
-        return np.einsum("ij,ij->i", p, q)[:, None].astype(np.float64)
+        sums: FloatArray = np.einsum("ij,ij->i", p, q)[:, None]
+        return sums
 
     found = np.empty(len(one))
-    even = np.arange(STEPS) * (2 * math.pi / STEPS)
+    even = np.asarray(np.arange(STEPS) * (2 * math.pi / STEPS), dtype=np.float64)
     for begin in range(0, len(one), _AT_ONCE):
         a, b = one[begin : begin + _AT_ONCE], other[begin : begin + _AT_ONCE]
         apart, u, v, n = centre_mm[a] - centre_mm[b], first[a], second[a], normal[b]
@@ -129,7 +130,7 @@ def circle_distances_mm(
         width = math.pi / STEPS
         for _ in range(_HALVINGS):
             for side in (-width, width):
-                moved = angle + side
+                moved: FloatArray = angle + side
                 tried = pairs.distance_mm(moved)
                 better = tried < best
                 angle = np.where(better, moved, angle)
