@@ -111,7 +111,8 @@ def _holds_no_letter(packed: bytes) -> bool:
         while not unpack.eof:
             part = unpack.decompress(packed, _AT_ONCE)
             packed = unpack.unconsumed_tail
-            if any(word in last + part for word in _LETTERS):
+            looked_at = last + part
+            if any(word in looked_at for word in _LETTERS):
                 return False
             if not part and not packed:
                 return False  # broken off

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from typing import TYPE_CHECKING, Any
 
@@ -81,6 +82,9 @@ def _odd(
 def _all_within_reason(values: list[Any]) -> bool:
     """Whether a list holds numbers or texts alone, none of the numbers beyond reason."""
     kinds = set(map(type, values))
+    if kinds == {list}:  # such as the links of each ring: as one list
+        values = [*itertools.chain.from_iterable(values)]
+        kinds = set(map(type, values))
     if kinds <= {str, bool}:
         return True
     return kinds <= {int, float} and max(values) <= MOST and min(values) >= -MOST
