@@ -197,8 +197,12 @@ def cut_patch(
         inside[:] = True
     else:
         inside[seeds] = True
-        inside, links = grow(network, inside, LARGEST // 3)
-        felt = find_felt(network, inside, links)
+        middle = inside
+        for most in (LARGEST // 6, LARGEST // 3):
+            inside, links = grow(network, middle, most)
+            felt = find_felt(network, inside, links)
+            if felt is not None:
+                break
         if felt is not None:
             inside = links <= felt
         around, place = lump_outside(network, inside, alone=felt is not None)
