@@ -8,6 +8,7 @@ import numpy as np
 
 from chainplan.frozen import frozen
 from chainplan.heat.conductance.spot import RADIUS_PER_WIRE, SETTLES_S, into_body_w_k
+from chainplan.model.said import TOUCHED
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -37,7 +38,7 @@ class PlacedNode:
     @property
     def name(self) -> str:
         """What it is called where it has a limit."""
-        return self.part.name if self.body is None else f"{self.part.name}, where touched"
+        return self.part.name if self.body is None else f"{self.part.name}{TOUCHED}"
 
 
 def part_nodes(rings: int, parts: Sequence[PlacedPart]) -> tuple[PlacedNode, ...]:

@@ -319,6 +319,7 @@ class WeldOrder:
     gained: tuple[str, ...]  # what the order gained and what it did not, in plain sentences
     gains: Gains | None = None  # the numbers behind those sentences
     advice: tuple[str, ...] = ()
+    advised: tuple[Phrase, ...] = ()  # the first of ``advice``, on limits, before any language
     set_aside: tuple[SetAside, ...] = ()  # limits that cannot be kept; all others hold
     chance: Chance | None = None  # None for pieces too large for it
     earthing: Earthing | None = None  # None if the return lead was not asked about

@@ -15,6 +15,9 @@ if TYPE_CHECKING:
 Fill: TypeAlias = Union[int, str, "Phrase", tuple["Fill", ...]]
 """What stands in a place of a text: a number, a name, another text, or a list of them."""
 
+TOUCHED = ", where touched"
+"""What ends the name of the spot of a part that rings touch."""
+
 
 @dataclass(frozen=True, slots=True)
 class Phrase:
@@ -64,6 +67,18 @@ def said_effect(name: str) -> Phrase:
     """
     effect, _, metal = name.partition(", ")
     return said(f"line.effect.{effect.replace(' ', '_')}", metal=metal)
+
+
+def said_part(name: str) -> Phrase | str:
+    """Make the text of a part, which has the user's own name, or of the spot where it is touched.
+
+    Examples
+    --------
+    >>> said_part("pearl"), said_part("pearl, where touched").key
+    ('pearl', 'limit.touched')
+    """
+    part = name.removesuffix(TOUCHED)
+    return name if part == name else said("limit.touched", part=part)
 
 
 def read_said(tree: Any) -> Phrase | None:

@@ -22,7 +22,7 @@ from chainplan.order.piece.situation import take_stock
 from chainplan.order.proof.bound import bound_bench_time
 from chainplan.order.proof.chance import judge_by_chance
 from chainplan.order.proof.hurry import cold_after_s, waits_when_faster
-from chainplan.order.say.advice import advise, say_own_limit
+from chainplan.order.say.advice import advise, advise_waiting, say_own_limit
 from chainplan.order.say.causes import find_causes
 from chainplan.order.say.chances import (
     ASKED_IN_VAIN,
@@ -37,6 +37,7 @@ from chainplan.order.say.pass_lines import write_passes
 from chainplan.order.search.choose import list_ring_by_ring
 from chainplan.order.search.free import find_free
 from chainplan.order.tuning import USUAL
+from chainplan.reference.texts import in_english
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -247,6 +248,7 @@ def _write_order(
     times, traces = trace(clock, settled, seen)
     comparisons = compare(clock, settled, free[0], baselines)
     rest_s, cold_s = cold_after_s(situation, settled)
+    advised = tuple(advise(clock, settled))
     return WeldOrder(
         piece=situation.layout.piece,
         status=_status(situation, settled, ends),
@@ -270,9 +272,11 @@ def _write_order(
         ),
         gains=gains,
         advice=(
-            *advise(clock, settled),
+            *(in_english(item) for item in advised),
+            *advise_waiting(clock, settled),
             *say_chance(chance[0], chance[1], some_aside=bool(situation.set_aside)),
         ),
+        advised=advised,
         chance=chance[0],
         earthing=earthing,
         set_aside=situation.set_aside,

@@ -44,9 +44,9 @@ WIDER = "a window that is wider still adds terms too small to change the sum"
 NO_SIDE = "a side without a score is passed over, be it −inf or no number"
 NODES = "every node has an entry on the diagonal, so the shape is found to be the same"
 NET = "another net of first tries; the refining reaches the same roll from it"
+IN_ANY_CASE = "nothing is welded before the first step: too warm among all steps too, or never"
+BOTH_LOOKS = "all steps are looked at in either case; a few of them first saves time only"
 NO_COPY = "a decimal made from a decimal is the same"
-FARTHER = "rings farther off than can matter are looked at and change nothing"
-SHORTER = "a shorter beginning is timed once for all, and the rest as it is: the same times"
 ROLLS = "rolls = np.linspace(-np.pi, np.pi, "
 AROUND = "around = np.arange("
 EQUIVALENT = {
@@ -77,8 +77,10 @@ EQUIVALENT = {
     "cost = to_money(shared + sum(extra, ), money.decimals)": "0 and Decimal(0) are the same start",
     "kept: Any = new if (isinstance(old, Decimal)) and False else type(old)(new)": NO_COPY,
     "zip(loads_mn, (ARGON_W_MK, AIR_W_MK, AIR_W_MK), strict=False)": "three loads in any case",
-    "search_mm=math.hypot(settings.stick_out_mm, settings.holder_mm * 2) + outer,": FARTHER,
-    "return list_beginnings(self.follower, self.situation.work, order)[-2]": SHORTER,
+    "limit_c = item.limit_c or 1.0": "it is asked only of what has a limit, above zero",
+    "hot = every[:1]": IN_ANY_CASE,
+    "sums.cool_to_hold(trial.order, trial.start_s, None)": BOTH_LOOKS,
+    "sums.cool_to_hold(trial.order, trial.start_s, )": BOTH_LOOKS,
 }
 """Changes that no test can notice: the line that is put in, and why."""
 SETTINGS = """

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from chainplan.examine.findings import Teller
+from chainplan.examine.heat.networks import TOUCHED
 from chainplan.examine.heat.ring_limits import least_limit_c, list_limits, may_break
 from chainplan.examine.reading import PLAN, SHEET, STEPS
 from chainplan.examine.registry import check
@@ -99,6 +100,11 @@ def _check_sheet(files: PlanFiles, piece: PieceFiles, teller: Teller) -> None:
     if piece.language != "en" and len(told) == len(reasons):  # parts alone are named alike
         kinds = [row["kind"] == "part" for row in piece.order["limits"]]
         told, reasons = (list(itertools.compress(each, kinds)) for each in (told, reasons))
+        named = [reason.removesuffix(TOUCHED) for reason in reasons]  # the spot begins alike
+        told = [
+            words if part == reason or not words.startswith(f"{part},") else reason
+            for words, part, reason in zip(told, named, reasons, strict=True)
+        ]
     teller.same(SHEET, f"{piece.name}, reasons", told, reasons)
     names = [row["name"] for row in piece.order["limits"]]
     if own["why"]:

@@ -23,7 +23,7 @@ from chainplan.examine.printed.pages import (
     read_pages,
     without_note,
 )
-from chainplan.examine.printed.wording import wording, wording_of
+from chainplan.examine.printed.wording import numbers_in, wording, wording_of
 from chainplan.examine.registry import check
 from chainplan.examine.said import DURATION, limit_sentences
 
@@ -220,6 +220,8 @@ def _check_instructions(files: PlanFiles, piece: PieceFiles, text: str, teller: 
     for words in piece.order["gained"][:1] if w.english else ():
         good = bare(words) in bare(text)
         teller.true(PAPER, f"{piece.name}, what the order gains", good, "other words", words)
+    if piece.order["status"] == "infeasible":
+        _check_advice(piece, text, teller)
     shown = bare(text).casefold()
     if not w.english:
         earthed = piece.sheet["earthed"]
@@ -238,6 +240,21 @@ def _limits_told(piece: PieceFiles) -> list[str]:
     """Limits as the pages tell them: in English by plan.json, else as on the bench sheet."""
     known = limit_sentences(piece) if wording_of(piece).english else piece.sheet["limits"]
     return sorted(known)
+
+
+def _check_advice(piece: PieceFiles, text: str, teller: Teller) -> None:
+    """Look for all advice in English, and for that on limits by its numbers in other languages."""
+    place, advice = f"{piece.name}, advice", piece.order["advice"]
+    if wording_of(piece).english:
+        for words in advice:
+            teller.true(PAPER, place, bare(words) in bare(text), "other words", words)
+        return
+    shown = numbers_in(text)
+    for words in advice[: len(piece.order["advised"])]:
+        known = sorted(numbers_in(words))
+        runs = (shown[k : k + len(known)] for k in range(len(shown) - len(known) + 1))
+        good = any(sorted(run) == known for run in runs)
+        teller.true(PAPER, place, good, "other numbers", words)
 
 
 def _check_gain(piece: PieceFiles, text: str, teller: Teller) -> None:

@@ -71,7 +71,12 @@ def _check_places(piece: PieceFiles, teller: Teller) -> None:
         for item in piece.record["sections"]
     ]  # fmt: skip
     shown = own["sizes"]
-    if piece.language != "en":  # metals have names of their own in every language
+    if piece.language == "en":  # by their words, or one of the user's own by its key
+        sizes, shown = (
+            [size | {"metal": size["metal"].replace("-", " ")} for size in each]
+            for each in (sizes, shown)
+        )
+    else:  # metals have names of their own in every language
         sizes, shown = (
             [{k: v for k, v in size.items() if k != "metal"} for size in each]
             for each in (sizes, shown)

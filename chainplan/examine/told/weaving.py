@@ -56,11 +56,19 @@ def _check_bags(
             tempers = {wire["temper"] for wire in wires}
             teller.true(SHEET, f"{place}, temper", item["temper"] in tempers, item, tempers)
         teller.same(SHEET, f"{place}, rings", item["rings"], int(np.count_nonzero(own)))
-        good = item["title"] in sources
-        teller.true(SHEET, f"{place}, title", good, item["title"], "a metal of the plan")
+        if piece.language == "en":
+            good = item["title"] in sources
+            teller.true(SHEET, f"{place}, title", good, item["title"], "a metal of the plan")
+            teller.same(SHEET, f"{place}, temper_said", item["temper_said"], item["temper"])
         colour = re.fullmatch("#[0-9a-f]{6}", item["tint"]) is not None
         teller.true(SHEET, f"{place}, tint", colour, item["tint"], "a colour")
         bag[own] = number
+    for of, said in (("metal", "title"), ("temper", "temper_said")):  # whatever the language
+        known = {item[of] for item in bags}
+        pairs = {(item[of], item[said]) for item in bags}
+        names = {item[said] for item in bags if item[said]}
+        good = len(pairs) == len(known) == len(names)
+        teller.true(SHEET, f"{piece.name}, bags, {said}", good, pairs, "a name of its own each")
     where = f"{piece.name}, bags, of all rings"
     teller.same(SHEET, where, int(np.count_nonzero(bag >= 0)), piece.count)
     return bag

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.model.order import LimitKind
+from chainplan.model.said import said, said_effect, said_part
 from chainplan.order.clock.protocol import settle
 from chainplan.order.clock.select import make_clock
 from chainplan.order.limits import (
@@ -16,7 +18,6 @@ from chainplan.order.limits import (
     hopeless_ring_limits,
 )
 from chainplan.order.pattern.phrases import say_rings
-from chainplan.reference.texts import in_english
 from chainplan.units import show_duration
 
 if TYPE_CHECKING:
@@ -24,19 +25,15 @@ if TYPE_CHECKING:
 
     from chainplan.arrays import FloatArray, IntArray
     from chainplan.model.bench.groups import HeatSettings
+    from chainplan.model.said import Phrase
     from chainplan.model.thermal.heat import HeatNetwork, RingLimit
     from chainplan.order.clock.protocol import Clock, Settled
     from chainplan.order.piece.situation import Situation
     from chainplan.order.tuning import SayTuning
 
 
-def _named(rings: Sequence[int]) -> str:
-    """Name rings in a sentence: "rings 1 and 4"."""
-    return in_english(say_rings(rings))
-
-
-def advise(clock: Clock, settled: Settled) -> list[str]:
-    """Say which limits cannot be kept and what would help, and what would cut the waiting."""
+def advise(clock: Clock, settled: Settled) -> list[Phrase]:
+    """Say which limits cannot be kept and what would help."""
     situation = clock.situation
     out = advise_limits(
         situation.limits,
@@ -47,11 +44,8 @@ def advise(clock: Clock, settled: Settled) -> list[str]:
         spot = obstacle.part.body is not None and obstacle.spare_k > 0
         out += (advise_spot if spot else advise_part)(situation, obstacle)
     if not settled.feasible or any(not item.proved for item in situation.set_aside):
-        out.append(
-            "Patience alone does not keep the limits in any pattern tried. Use less power, close "
-            "rings beforehand, a heat sink or tweezers, or plan the piece in shorter stretches."
-        )
-    return out + advise_waiting(clock, settled)
+        out.append(said("advice.patience"))
+    return out
 
 
 def say_own_limit(situation: Situation, freely: Situation, orders: Sequence[Settled]) -> str:
@@ -74,7 +68,7 @@ def say_own_limit(situation: Situation, freely: Situation, orders: Sequence[Sett
 
 def advise_limits(
     limits: HeatSettings, hopeless: Sequence[tuple[RingLimit, float]], held_c: float | None
-) -> list[str]:
+) -> list[Phrase]:
     """Name limits that are not above the piece's temperature without any weld.
 
     Parameters
@@ -88,17 +82,21 @@ def advise_limits(
         Coolest place without any weld; None if no fingers hold the piece. [°C]
     """
     out = [
-        f"The limit before welding ({item.name}, {float(item.limit_c.min()):.0f} °C) is not "
-        f"above the piece's temperature without any weld ({warm_c:.0f} °C): set a higher limit or "
-        "work in a cooler room."
-        for item, warm_c in hopeless
-    ]
-    if held_c is not None and held_c >= limits.kept_finger_c:
-        out.append(
-            f"The limit for the fingers ({limits.kept_finger_c:.0f} °C) is not above the "
-            f"piece's temperature without any weld ({held_c:.0f} °C): use tweezers."
+        said(
+            "advice.limit_low", effect=_called(item.name), limit=f"{float(item.limit_c.min()):.0f}",
+            warm=f"{warm_c:.0f}",
         )
+        for item, warm_c in hopeless
+    ]  # fmt: skip
+    if held_c is not None and held_c >= limits.kept_finger_c:
+        limit, warm = f"{limits.kept_finger_c:.0f}", f"{held_c:.0f}"
+        out.append(said("advice.fingers_low", limit=limit, warm=warm))
     return out
+
+
+def _called(name: str) -> Phrase | str:
+    """Find the text of a limit of rings before their welds."""
+    return said("line.cause.own") if name == LimitKind.INTERPASS else said_effect(name)
 
 
 def by_name(obstacles: Sequence[Obstacle]) -> list[Obstacle]:
@@ -115,7 +113,7 @@ def by_name(obstacles: Sequence[Obstacle]) -> list[Obstacle]:
     ]
 
 
-def advise_spot(situation: Situation, obstacle: Obstacle) -> list[str]:
+def advise_spot(situation: Situation, obstacle: Obstacle) -> list[Phrase]:
     """Say by how much the spots that rings touch are beyond help, and what would help."""
     part, work = obstacle.part, situation.work
     rings = sorted(work.ring[obstacle.joins].tolist())
@@ -123,76 +121,55 @@ def advise_spot(situation: Situation, obstacle: Obstacle) -> list[str]:
     most_j = power.power_j * power.hits * obstacle.spare_k
     most_j /= obstacle.peak_c - part.limit_c + obstacle.spare_k
     out = [
-        f"{part.name}: one weld at {_named(rings)} alone brings it to up to "
-        f"{obstacle.peak_c:.0f} °C at the bad end, above its limit of {part.limit_c:.0f} °C. No "
-        "order and no wait can change that. Put the part on after welding, or weld shut before "
-        f"weaving {_those_free(rings)}."
-    ]
-    if most_j >= 1:
-        out.append(
-            f"Less heat: at most {np.floor(most_j):.0f} J in all on those joins instead of "
-            f"{power.power_j * power.hits:.0f} J, if they still close."
+        said(
+            "advice.spot", n=len(rings), part=said_part(part.name), rings=say_rings(rings),
+            peak=f"{obstacle.peak_c:.0f}", limit=f"{part.limit_c:.0f}",
         )
+    ]  # fmt: skip
+    if most_j >= 1:
+        out.append(_less_heat(most_j, power.power_j * power.hits))
     return out
 
 
-def _those_free(rings: Sequence[int]) -> str:
-    """Say which of some rings can be closed beforehand."""
-    if len(rings) == 1:
-        return "the ring, if it does not go through the part's eye"
-    return "those rings that go neither through the part's eye nor through one another"
+def _less_heat(most_j: float, power_j: float) -> Phrase:
+    return said("advice.less_heat", most=f"{np.floor(most_j):.0f}", power=f"{power_j:.0f}")
 
 
-def advise_part(situation: Situation, obstacle: Obstacle) -> list[str]:
+def advise_part(situation: Situation, obstacle: Obstacle) -> list[Phrase]:
     """Say by how much a part is beyond help, and the smallest changes that would help."""
     part, work = obstacle.part, situation.work
     rings = work.ring[obstacle.joins].tolist()
     over = obstacle.peak_c - part.limit_c
+    limit = f"{part.limit_c:.0f}"
     if obstacle.spare_k <= 0:
-        return [
-            f"{part.name}: its limit ({part.limit_c:.0f} °C) is not above its temperature without "
-            "any weld; no order or wait can keep it."
-        ]
+        return [said("advice.part_low", part=said_part(part.name), limit=limit)]
+    named = say_rings(rings)
     out = [
-        f"{part.name}: one weld at {_named(rings)} alone brings it to "
-        f"{obstacle.peak_c:.0f} °C at the bad end, {max(over, 1):.0f} °C above its limit of "
-        f"{part.limit_c:.0f} °C. No order and no wait can change that."
-    ]
+        said(
+            "advice.part", part=said_part(part.name), rings=named, peak=f"{obstacle.peak_c:.0f}",
+            over=f"{max(over, 1):.0f}", limit=limit,
+        )
+    ]  # fmt: skip
     share = obstacle.spare_k / (obstacle.peak_c - part.limit_c + obstacle.spare_k)
     power = min(
         work.settings[k].power_j * work.settings[k].hits for k in work.setting[obstacle.joins]
     )
     if share * power >= 1:
-        out.append(
-            f"Less heat: at most {np.floor(share * power):.0f} J in all on those joins instead of "
-            f"{power:.0f} J, if they still close."
-        )
+        out.append(_less_heat(share * power, power))
     linked = _linked_among(situation, rings)
     if linked:
-        out.append(
-            f"Closing beforehand: weld some of {_named(rings)} shut before weaving; "
-            f"{_named(list(linked))} are linked, so not both."
-        )
+        out.append(said("advice.close_some", rings=named, linked=say_rings(linked)))
     else:
-        out.append(f"Closing beforehand: weld {_named(rings)} shut before weaving.")
+        out.append(said("advice.close", rings=named))
     clip = smallest_clip_w_k(situation, obstacle)
     if clip is not None:
-        out.append(
-            f"A heat sink: a copper clip on {_named(sorted(part.near_rings)[:2])} that carries "
-            f"off about {clip * 1000:.0f} mW/K would do."
-        )
+        near = say_rings(sorted(part.near_rings)[:2])
+        out.append(said("advice.clip", rings=near, clip=f"{clip * 1000:.0f}"))
     away_mm = least_distance_mm(situation, obstacle)
     if away_mm is not None:
-        out.append(
-            f"Moving it: welds {np.ceil(away_mm):.0f} mm or more from {part.name} along the piece "
-            "leave it below its limit. Hang it that far from the nearest join welded in place, on "
-            "rings closed beforehand, or fit it after welding."
-        )
+        out.append(said("advice.move", mm=f"{np.ceil(away_mm):.0f}", part=said_part(part.name)))
     else:
-        out.append(
-            f"Moving {part.name} along the piece does not help: even the farthest join is too "
-            "near. Fit it after welding."
-        )
+        out.append(said("advice.not_by_moving", part=said_part(part.name)))
     return out
 
 

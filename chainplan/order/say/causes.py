@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.model.order import LimitKind
-from chainplan.model.said import said, said_effect
+from chainplan.model.said import said, said_effect, said_part
 from chainplan.order.piece.hold import spread
 from chainplan.order.piece.ring_limits import list_ring_limits
 
@@ -50,7 +50,7 @@ def said_cause(words: str, checks: Sequence[LimitCheck]) -> Phrase | str:
         return said(_TEXTS[check.kind])
     if check.kind is LimitKind.METAL:
         return said_effect(check.name)
-    return check.name
+    return said_part(check.name)
 
 
 def find_causes(

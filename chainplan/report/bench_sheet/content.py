@@ -44,8 +44,8 @@ _NEWS = "what changed since the last plan"
 SHARED_TEXTS = ("link.", "who.", "no_entry.", "board.", "trust.")
 """Beginnings of the keys of texts that only a shared sheet and its board show."""
 PAPER_TEXTS = (
-    "line.", "sheet.", "caution.", "topic.", "column.", "limit.", "metal.", "fitting.", "earthed.",
-    "part.", "source.", "note.groove", "note.scaled", "note.first",
+    "line.", "sheet.", "caution.", "topic.", "column.", "limit.", "metal.", "temper.", "fitting.",
+    "earthed.", "part.", "source.", "note.groove", "note.scaled", "note.first",
 )  # fmt: skip
 """Beginnings of the keys of texts that the sheet's program does not fill in itself."""
 GUARD_MS = 600
@@ -127,7 +127,7 @@ def bench_content(plan: Plan) -> dict[str, Any]:
                 woven=_woven(plan, piece),
                 t=t,
             )
-            | (weaving_content(plan, piece) if joins <= MOST_JOINS else {})
+            | (weaving_content(plan, piece, t) if joins <= MOST_JOINS else {})
             for number, piece in enumerate(plan.pieces)
         ],
         "turns": _turns(plan) if joins <= MOST_JOINS else [],
@@ -233,7 +233,7 @@ def _piece(
         ]
         piece["sizes"] = [
             {
-                "metal": section.metal if t.language == "en" else t.metal(section.metal),
+                "metal": t.metal(section.metal),
                 "wire": f"{section.wire_mm:.3g}",
                 "inner": f"{section.inner_mm:.3g}",
             }

@@ -13,13 +13,22 @@ from chainplan.report.text.weaving import cut_into_lines, fill_bags, say_runs
 
 if TYPE_CHECKING:
     from chainplan.model.plan import PiecePlan, Plan
+    from chainplan.reference.texts import Texts
 
 MOST_WOVEN = 40_000
 """Rings up to which a piece's lines are put into the sheet: as many as it can show in a picture."""
 
 
-def weaving_content(plan: Plan, piece: PiecePlan) -> dict[str, Any]:
-    """Return a piece's bags and lines as plain values, as ``weaving``.
+def metal_title(plan: Plan, metal: str, t: Texts) -> str:
+    """Call a metal by its title; in other languages than English as their texts do."""
+    title = find_metal(metal, own=plan.job.metals).title
+    if t.language == "en" or metal in plan.job.metals:
+        return title
+    return t.metal(metal)
+
+
+def weaving_content(plan: Plan, piece: PiecePlan, t: Texts) -> dict[str, Any]:
+    """Return a piece's bags and lines as plain values, as ``weaving``; ``t``: what bags are called.
 
     Loose joins and huge pieces have none. A line is ``[section, row, ring, runs, text]``: its
     section from 0, its row from 1 or 0 in a chain, its first ring from 0, rings of a bag one after
@@ -45,8 +54,9 @@ def weaving_content(plan: Plan, piece: PiecePlan) -> dict[str, Any]:
             {
                 "letter": item.letter,
                 "metal": item.metal,
-                "title": find_metal(item.metal, own=plan.job.metals).title,
+                "title": metal_title(plan, item.metal, t),
                 "temper": item.temper,
+                "temper_said": t(f"temper.{item.temper}"),
                 "wire": f"{item.wire_mm:.3g}",
                 "inner": f"{item.inner_mm:.3g}",
                 "rings": item.rings,

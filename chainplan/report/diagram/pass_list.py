@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.model.order import LimitKind, OrderStatus
+from chainplan.model.order import OrderStatus
 from chainplan.model.said import said
 from chainplan.report.diagram.drawn import parts, rows
 from chainplan.report.diagram.drawn.axis import draw_axis
@@ -66,7 +66,7 @@ def add_instructions(
         names = ", ".join(_limit_set_aside(item, t) for item in order.set_aside)
         key = "sheet.infeasible_aside" if names else "sheet.infeasible"
         pages.write_text(t(key, names=names), size_pt=11, bold=True)
-        for line in order.advice if t.language == "en" else (t("sheet.advice"),):
+        for line in say_advice(order, t):
             pages.write_text(line)
     if order.ring.size:
         pages.write_text(say_start(drawn))
@@ -78,9 +78,17 @@ def add_instructions(
 
 def _limit_set_aside(item: SetAside, t: Texts) -> str:
     """Name a limit that the order does without, as plan.json does."""
-    if t.language == "en" or item.kind is LimitKind.PART:
+    if t.language == "en":
         return item.name
     return t.say(limit_name(item))
+
+
+def say_advice(order: WeldOrder, t: Texts) -> list[str]:
+    """Say what would help; what is not of limits stands in plan.xlsx alone, in English."""
+    if t.language == "en":
+        return [*order.advice]
+    more = [t("sheet.advice")] if len(order.advice) > len(order.advised) else []
+    return [*(t.say(item) for item in order.advised), *more]
 
 
 def say_gain(order: WeldOrder, t: Texts) -> list[str]:

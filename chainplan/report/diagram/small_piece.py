@@ -8,7 +8,13 @@ from typing import TYPE_CHECKING
 from chainplan.reference.texts import ENGLISH
 from chainplan.report.diagram.drawn.around import SHORTEST_HOLD_MM
 from chainplan.report.diagram.frame.key import SMALL_PT
-from chainplan.report.diagram.frame.pages import TEXT_PT, Pages, draw_action, draw_face_tag
+from chainplan.report.diagram.frame.pages import (
+    ACTION_MM,
+    TEXT_PT,
+    Pages,
+    draw_action,
+    draw_face_tag,
+)
 from chainplan.report.diagram.insets import add_insets, list_insets
 from chainplan.report.diagram.pass_groups import group_passes
 from chainplan.report.diagram.strip_drawing import Strip
@@ -40,6 +46,8 @@ BOX_MM = 3.6
 """As wide as a pencil ticks."""
 JOIN_MM, PLACE_MM, WAIT_MM = 10.0, 18.0, 25.0
 """Columns of a join's number, its distance from the start, and a wait such as "1 min 46 s"."""
+HEAD_MM = 6.0
+"""The line above the picture: its face and its scale."""
 GAP_MM = 3.0
 """White between two columns of the table."""
 
@@ -59,14 +67,14 @@ def small_group(pages: Pages, drawn: DrawnPiece) -> PassGroup | None:
 def add_small_piece(pages: Pages, drawn: DrawnPiece, group: PassGroup, heat: HeatSettings) -> None:
     """Add the picture of a small piece and its table of joins."""
     t = pages.t
+    strip = Strip(drawn, group, group.cut.windows[0], (0.0, 0.0), pages.left_mm, listed=True)
+    if not pages.has_room(ACTION_MM + HEAD_MM + strip.height_mm):  # no head without its picture
+        pages.turn_page(drawn.plan.piece.name)
     draw_action(pages, t("action.set", setting=setting_text(group.passes[0].setting, t)))
     draw_face_tag(pages.sheet, pages.left_mm, pages.y_mm + 3.0, group.passes[0].face, t)
     text = t("sheet.listed", scale=group.cut.said(t))
     pages.sheet.write(pages.left_mm + 20.0, pages.y_mm + 4.4, text, TEXT_PT)
-    pages.y_mm += 6.0
-    strip = Strip(drawn, group, group.cut.windows[0], (0.0, 0.0), pages.left_mm, listed=True)
-    if not pages.has_room(strip.height_mm):
-        pages.turn_page(drawn.plan.piece.name)
+    pages.y_mm += HEAD_MM
     strip.draw(pages)
     add_insets(pages, drawn, list_insets(drawn, [group]))
     _add_table(pages, drawn, heat)

@@ -22,6 +22,7 @@ _BOUND = re.compile(
     r"|(?<=(?:join|ring) )\d)"  # a join or ring and its number
 )
 NO_BREAK = "\u00a0"
+_SPACE = re.compile(r"[^\S\u00a0]+")
 
 FACES = {False: "DejaVuSans", True: "DejaVuSans-Bold"}
 """Names of the typefaces, plain and bold, in a PDF and as files."""
@@ -86,12 +87,13 @@ def bind_numbers(text: str) -> str:
 def fold_text(text: str, size_pt: float, width_mm: float, *, bold: bool = False) -> list[str]:
     """Break a text into lines that are at most so wide; a single longer word is cut.
 
-    Numbers stay beside what they count: "2 min 40 s", "join 28".
+    Numbers stay beside what they count: "2 min 40 s", "join 28". No line is broken at a no-break
+    space.
     """
     lines: list[str] = []
     line = ""
     words: list[str] = []
-    for bound in bind_numbers(" ".join(text.split())).split(" "):
+    for bound in bind_numbers(_SPACE.sub(" ", text).strip()).split(" "):
         word = bound.replace(NO_BREAK, " ")
         whole = text_width_mm(word, size_pt, bold=bold) <= width_mm
         words += [word] if whole else word.split(" ")

@@ -12,7 +12,7 @@ import numpy as np
 
 from chainplan.model.kinds import ReturnLead
 from chainplan.model.order import LimitKind
-from chainplan.model.said import Phrase, said, said_effect
+from chainplan.model.said import Phrase, said, said_effect, said_part
 from chainplan.reference.texts import ENGLISH
 from chainplan.units import show_duration, show_wait
 
@@ -83,7 +83,7 @@ def limit_name(check: LimitCheck | SetAside) -> Phrase | str:
     if check.kind is LimitKind.FINGERS:
         return said("limit.fingers")
     if check.kind is LimitKind.PART:
-        return check.name
+        return said_part(check.name)
     return said("limit.before", effect=said_effect(check.name))
 
 

@@ -385,5 +385,6 @@ def _order_record(plan: PiecePlan) -> dict[str, Any]:
         "earthing": None if order.earthing is None else _earthing_record(order.earthing),
         "gains": None if order.gains is None else _gains_record(order.gains),
         "advice": list(order.advice),
+        "advised": plain(order.advised),
         "rings": (order.ring + 1).tolist(),
     }

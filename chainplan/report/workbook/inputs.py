@@ -66,8 +66,9 @@ def add_inputs(book: PlanBook, plan: Plan) -> Inputs:
     page = book.page(
         "inputs",
         "Inputs",
-        "Change a cell with a dashed frame: cost, price and spare rings follow. The weld order "
-        "does not: change it on the job's own sheets and plan again for that.",
+        "Change a cell with a dashed frame: cost, price and spare rings follow. The weld order, "
+        "times, dates and the buy list do not: change it on the job's own sheets and plan again "
+        "for these.",
     )
     inputs = Inputs()
     rows: list[dict[str, Any]] = []

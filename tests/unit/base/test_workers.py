@@ -8,11 +8,15 @@ import subprocess
 import sys
 import time
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 
 from chainplan.errors import InputError, JoinError
 from chainplan.workers import Workers, cores, side_by_side
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
 ROOT = Path(__file__).parents[3]
 SLEEPERS = """
@@ -94,8 +98,13 @@ def children(pid: int) -> set[int]:
 
 
 @pytest.mark.skipif(not Path("/proc").is_dir(), reason="lists processes as Linux does")
-def test_ctrl_c_ends_all_of_them_at_once(tmp_path: Path) -> None:
-    """Four tasks of a minute each: a few seconds after Ctrl-C nobody is left at work."""
+@pytest.mark.parametrize("press", [os.killpg, os.kill], ids=["terminal", "program alone"])
+def test_ctrl_c_ends_all_of_them_at_once(press: Callable[[int, int], None], tmp_path: Path) -> None:
+    """Four tasks of a minute each: a few seconds after Ctrl-C nobody is left at work.
+
+    A terminal sends it to the workers too, another program may not; without their end in
+    ``Parallel`` the program waits for the tasks in either case.
+    """
     script = tmp_path / "sleepers.py"
     script.write_text(SLEEPERS)
     run = subprocess.Popen(
@@ -111,8 +120,12 @@ def test_ctrl_c_ends_all_of_them_at_once(tmp_path: Path) -> None:
     time.sleep(1)
     workers = children(run.pid)
     assert len(workers) >= 2
-    os.killpg(run.pid, signal.SIGINT)
-    _, said = run.communicate(timeout=45)
+    press(run.pid, signal.SIGINT)
+    try:
+        _, said = run.communicate(timeout=45)
+    except subprocess.TimeoutExpired:
+        os.killpg(run.pid, signal.SIGKILL)
+        pytest.fail("still at work 45 s after Ctrl-C")
     assert run.returncode != 0
     assert "ExecutorManagerThread" not in said
     deadline = time.monotonic() + 15

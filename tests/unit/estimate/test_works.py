@@ -81,6 +81,22 @@ def test_hours_at_a_station_are_of_all_copies_and_welding_stands_in_the_stints(a
     assert all(seconds > 0 for seconds in work.station_s.values())
 
 
+def test_a_piece_without_a_join_to_weld_has_no_welding_beyond_its_order(a_job, monkeypatch):
+    """Regrinding and filler come on top of the order's seconds; without a station nothing does."""
+    taken = []
+
+    def take(*args, **keys):
+        found = take_of(*args, **keys)
+        times = tuple(time for time in found.times if time.station != "weld")
+        taken.append(replace(found, counts=replace(found.counts, weld_s=0.0), times=times))
+        return taken[-1]
+
+    monkeypatch.setattr("chainplan.estimate.works.take_of", take)
+    (work,) = work_of(a_job(), a_plan(quantity=2))
+    assert len(taken) == 1
+    assert work.weld_extra_s == 0.0
+
+
 def test_the_tumbler_runs_once_for_every_load_begun(a_job):
     """Rings with their spares, as many at once as it holds; nobody stands by."""
     job = a_job(bench={"stations": {"tumble_rings": 40, "tumbling_min": 90.0}})

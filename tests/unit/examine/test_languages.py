@@ -19,6 +19,7 @@ from chainplan.examine.printed.pages import by_piece, read_pages
 from chainplan.examine.printed.wording import numbers_in
 from chainplan.examine.reading import read_folder
 from chainplan.examine.registry import CHECKS
+from chainplan.reference.texts import texts_of
 from tests.unit.examine.test_printed import NAMES
 
 if TYPE_CHECKING:
@@ -133,6 +134,59 @@ def test_one_wrong_number_in_a_text_of_the_sheet_is_found(
         page.write_text(whole.replace(place, new, 1), encoding="utf-8")
         found = _left_at_bench(bad)
         assert any(item.file == "bench-sheet.html" for item in found), text
+
+
+TOO_WARM = """
+[bench.heat]
+highest_interpass_c = 22
+
+[[piece]]
+piece = "Too warm"
+weave = "byzantine"
+wire_mm = 1.2
+inner_mm = 4.2
+metal = "copper"
+rings = 24
+
+[[part]]
+piece = "Too warm"
+part = "pearl"
+kind = "pearl"
+limit_c = 40
+place_mm = 20
+covers_mm = 4
+"""
+
+
+def test_advice_on_limits_stands_on_the_pages_in_every_language(
+    tmp_path: Path, in_language: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whole sentences, and one of their numbers that is wrong is found."""
+    job = tmp_path / "warm.toml"
+    job.write_text(TOO_WARM, encoding="utf-8")
+    plan = chainplan.make_plan(chainplan.read_job(job))
+    order = plan.pieces[0].order
+    assert order.status == "infeasible"
+    assert len(order.advised) > 4
+    english = chainplan.write_plan(plan, tmp_path / "plan")
+    for language in OTHERS:
+        folder = in_language(plan, english, tmp_path / language, language)
+        assert _left_at_bench(folder) == [], language
+        files, t = read_folder(folder), texts_of(language)
+        pages = read_pages(folder / "weld-order.pdf", language)
+        text = " ".join(line for page in pages for line in page.lines)
+        for item in order.advised:
+            assert t.say(item).replace("\u00a0", " ") in text, item.key
+        told = f"{order.advised[0].fills['peak']} °C"
+        wrong = [
+            dataclasses.replace(
+                page, lines=tuple(line.replace(told, f"1{told}") for line in page.lines)
+            )
+            for page in pages
+        ]
+        with monkeypatch.context() as patch:
+            patch.setattr(paper_checks, "read_pages", lambda *_, wrong=wrong: wrong)
+            assert any(item.place.endswith("advice") for item in _findings(files)), language
 
 
 def test_names_that_read_like_the_plan_s_own_words_pass(tmp_path: Path, in_language: Any) -> None:

@@ -95,6 +95,17 @@ def test_a_class_of_the_interior_is_stood_for_by_a_ring_in_the_middle(builders):
     assert classes.spot.dtype.kind == "i"
 
 
+def test_a_ring_stands_alone_at_the_origin_of_its_surroundings(builders):
+    """One circle of its own radius and wire; others are told of from its centre."""
+    layout = builders.tile(builders.single_link(), 12)
+    scene = Neighbourhood(layout, search_mm=SEARCH_MM).around(10, 0.0)
+    assert scene.own.centre_mm.tolist() == [[0.0, 0.0, 0.0]]
+    assert scene.own.normal.tolist() == [pytest.approx(layout.normal[10].tolist())]
+    assert scene.own.count == 1
+    beside = layout.centre_mm[11] - layout.centre_mm[10]
+    assert np.abs(scene.others.centre_mm - beside).max(axis=1).min() < 1e-9
+
+
 def test_ring_that_leans_otherwise_is_a_class_of_its_own(builders):
     """A connecting ring turned by hand must not get its neighbours' join."""
     layout = builders.tile(builders.single_link(), 30)
@@ -158,3 +169,15 @@ def test_every_join_lies_on_its_own_ring_in_a_piece_of_sections(weaves):
     across = np.linalg.norm(offset - height[:, None] * layout.normal, axis=1)
     assert np.hypot(height, across - layout.mean_radius_mm).max() < 1e-6
     assert np.abs(layout.point_mm(joins.angle_rad) - joins.point_mm).max() < 1e-6
+
+
+def test_a_lone_ring_is_told_to_be_free_as_far_as_is_looked():
+    """As far as the holder's farthest edge is from the tip, and a ring's outer diameter beyond."""
+    section = Section(weave="loose-joins", wire_mm=1.0, inner_mm=5.0, metal="copper", rings=2)
+    layout = lay_piece(Piece(name="hoops", quantity=1, sections=(section,)))
+    settings = ElectrodeSettings()
+    joins = place_joins(layout, spot_mm=[0.8], electrode=settings, way="all in place")
+    holder_mm = math.hypot(settings.stick_out_mm, settings.holder_mm / 2)
+    looked_mm = holder_mm + 2 * layout.mean_radius_mm[0] + 1.0
+    assert joins.spot_gap_mm == pytest.approx(looked_mm)
+    assert joins.clearance_mm == pytest.approx(looked_mm)

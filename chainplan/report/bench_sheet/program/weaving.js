@@ -89,7 +89,7 @@ function openWeaving() {
 }
 
 function bagName(bag) {
-  return planText("span", `${bag.title}, ${bag.temper}, ${bag.wire} mm × ${bag.inner} mm`);
+  return planText("span", `${bag.title}, ${bag.temper_said}, ${bag.wire} mm × ${bag.inner} mm`);
 }
 
 function weavingRow(piece, copy) {

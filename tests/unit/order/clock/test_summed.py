@@ -10,7 +10,7 @@ import pytest
 
 from chainplan.model.order import LimitKind
 from chainplan.model.thermal.kernels import WeldTimes
-from chainplan.order import find_order, verify_order
+from chainplan.order import find_order, pace_start_s, verify_order
 from chainplan.order.clock.exact import make_exact_clock
 from chainplan.order.clock.protocol import Settling, settle, warmest_c
 from chainplan.order.clock.select import make_clock
@@ -56,6 +56,9 @@ def test_size_alone_decides_which_clock_is_taken(make):
     assert make_clock(stock(make.piece(make.chain(20)), tuning)).follows
     assert not make_clock(stock(make.piece(make.chain(21)), tuning)).follows
     assert not make_clock(stock(make.piece(make.chain(20)), SUMMED)).follows
+    for most_nodes, follows in ((20, True), (19, False)):  # rings closed beforehand are nodes too
+        tuning = replace(USUAL, clock=replace(USUAL.clock, most_exact_nodes=most_nodes))
+        assert make_clock(stock(make.piece(make.chain(20)), tuning)).follows is follows
 
 
 @pytest.mark.parametrize("held", [False, True])
@@ -271,6 +274,55 @@ def test_the_pace_is_slowed_until_the_fingers_find_a_cool_place(make):
     assert verify_order(*piece.three, ring, held.start_s, **piece.kwargs) == ()
     quicker = np.cumsum(clock.situation.work.gaps_s(order) + bare.wait_s + extra[0] / 2)
     assert verify_order(*piece.three, ring, quicker, **piece.kwargs) != ()
+
+
+def test_an_order_that_keeps_all_limits_needs_no_second_more_than_its_welding(make):
+    """It is taken where the time asked for is just that of welding it, and nothing less is."""
+    clock = make_summed_clock(stock(make.piece(make.chain(20), limit_c=150.0)))
+    order = end_to_end(clock.situation.grid, clock.situation.work)
+    plain_s = clock.sums.plain(order)[1]
+    for less_s, kept in ((0.0, True), (0.1, False)):
+        (found,) = clock.settle_all(order[None], Settling(most_s=plain_s - less_s))
+        assert found.feasible is kept
+    assert clock.needs_no_wait(order, clock.situation.work.handle_s)
+
+
+@pytest.mark.parametrize(
+    ("form", "paces_s"), [("pairs", (5, 20, 40, 80)), ("chain", (5, 40, 54, 80))]
+)
+def test_whether_a_pace_needs_no_wait_is_asked_of_the_fingers_too(make, form, paces_s):
+    """Cool enough to weld, too warm to hold but at a slow pace; 54 s, were they as quick as ever.
+
+    They take hold so much earlier where handling takes so much longer.
+    """
+    woven = make.pairs(10) if form == "pairs" else make.chain(20)
+    piece = make.piece(woven, limit_c=500.0, held=True)
+    for clock in both(piece):
+        order = end_to_end(clock.situation.grid, clock.situation.work)
+        clean = [clock.needs_no_wait(order, float(handle_s)) for handle_s in paces_s]
+        assert clean == sorted(clean)
+        assert set(clean) == {True, False}
+        ring = clock.situation.work.ring[order]
+        for handle_s, none_needed in zip(paces_s, clean, strict=True):
+            pace = replace(piece.pace, handle_s=float(handle_s))
+            kwargs = {**piece.kwargs, "pace": pace}
+            start = pace_start_s(
+                piece.layout, piece.joins, ring, settings=kwargs["settings"], pace=pace
+            )
+            assert (verify_order(*piece.three, ring, start, **kwargs) == ()) is none_needed
+
+
+def test_a_beginning_that_is_timed_once_has_all_its_steps_behind_it(make):
+    """Waits and warmth just after its last weld, so that those who share it repeat none of it."""
+    clock, _ = both(make.piece(make.pairs(10), limit_c=60.0))
+    order = end_to_end(clock.situation.grid, clock.situation.work)
+    whole = settle(clock, order)
+    begun = clock.begin(order[:8])
+    assert begun.steps == 8
+    assert begun.wait_s == pytest.approx(whole.wait_s[:8])
+    assert begun.wait_s.sum() > 0
+    earlier = clock.begin(order[:7])
+    assert (begun.state - earlier.state).max() > 1.0
 
 
 @pytest.mark.parametrize("seed", range(6))

@@ -391,7 +391,7 @@ def test_a_broken_ring_has_its_own_button_and_says_what_to_do(bench: Bench) -> N
     bench.press("d", "n", "4")
     steps = bench.text("broken-steps")
     assert "Cut ring 5" in steps
-    assert "sterling-silver, wire 1 mm, inside 3.5 mm" in steps
+    assert "sterling silver, wire 1 mm, inside 3.5 mm" in steps
     assert "the same rings as the old one: 4, 6" in steps
     bench.tap("broken-yes")
     assert bench.text("title") == "ring 5"
@@ -428,6 +428,17 @@ return [last.bottom, document.querySelector('footer').getBoundingClientRect().to
 """
 
 
+SIDEWAYS = """
+return [...document.querySelectorAll("dialog")].filter((dialog) => {
+  dialog.showModal();
+  const wide = dialog.scrollWidth > dialog.clientWidth;
+  dialog.close();
+  return wide;
+}).map((dialog) => dialog.id);
+"""
+"""Dialogs of which something lies beyond their edge."""
+
+
 @pytest.mark.parametrize("text_px", [16, 32])
 def test_nothing_lies_under_the_buttons_of_a_phone(
     invented_necklace: Plan, tmp_path: Path, text_px: int
@@ -454,6 +465,7 @@ def test_nothing_lies_under_the_buttons_of_a_phone(
                 place,
             )
             assert at, name
+        assert chromium.execute_script(SIDEWAYS) == []
         sheet.tap("done")
         assert sheet.text("count") == "1 of 700 joins welded"
     finally:

@@ -184,6 +184,10 @@ def test_weaving_runs_in_every_language(
     texts = bench_texts(language)
     weave(sheet, 1)
     assert sheet.text("title") == texts["weave.row"].replace("{row}", "1")
+    bags = sheet.text("watch")
+    assert (texts["metal.brass"] in bags) is (language != "en")
+    assert texts["temper.annealed"] in bags
+    assert "C110" not in bags or language == "en"
     sheet.press("d", "d", "d")
     assert sheet.text("title") == texts["weave.over"]
     weave(sheet, 0)

@@ -72,6 +72,20 @@ def test_texts_of_the_page_do_not_cover_each_other(pages: list[Sheet]) -> None:
         assert all(a[1] <= b[0] for a, b in pairwise(spans))
 
 
+def test_what_stands_above_the_picture_goes_with_it_to_the_next_page(build: Any) -> None:
+    """However much is said before: the face is on the page of the picture."""
+    parted = 0
+    for lines in range(0, 45, 3):
+        piece = build.piece("chain", build.chain(24), stride=6, faces=1)
+        advice = tuple(f"Advice {k}." for k in range(lines))
+        order = replace(piece.order, status="infeasible", advice=advice)
+        pages = draw_diagrams(build.plan(replace(piece, order=order)))
+        (own,) = (page for page in pages if page.pictures)
+        assert "FRONT" in [mark.text for mark in texts(own)], lines
+        parted += own is not pages[1]
+    assert parted
+
+
 @pytest.mark.parametrize("change", ["face", "setting"])
 def test_what_has_something_to_do_in_between_is_drawn_by_passes(build: Any, change: str) -> None:
     """Turning the piece or the dial must not hide in a table."""
