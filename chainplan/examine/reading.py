@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import json
 import math
-import re
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -58,7 +57,7 @@ COLUMNS = {
 }  # fmt: skip
 LARGE_BYTES = 2_000_000
 """Tables beyond are read by a quicker reader that costs a tenth of a second to load."""
-_CONTENT = re.compile(r'<script type="application/json" id="content">(.*?)</script>', re.DOTALL)
+_BEGIN, _END = '<script type="application/json" id="content">', "</script>"
 
 Table = dict[str, Any]
 """A column's name to an array of its values."""
@@ -202,8 +201,9 @@ def read_folder(folder: Path) -> PlanFiles:
             raise InputError(message)
     try:
         plan = json.loads((folder / PLAN).read_text(encoding="utf-8"), parse_constant=_no_number)
-        found = _CONTENT.search((folder / SHEET).read_text(encoding="utf-8"))
-        sheet = json.loads(found.group(1) if found else "", parse_constant=_no_number)
+        _, _, page = (folder / SHEET).read_text(encoding="utf-8").partition(_BEGIN)
+        content, end, _ = page.partition(_END)
+        sheet = json.loads(content if end else "", parse_constant=_no_number)
         tables = {name: read_table(folder / name, broken) for name in COLUMNS}
         pieces = tuple(_pieces(plan, sheet, tables, broken))
     except (
@@ -229,9 +229,16 @@ def read_table(path: Path, broken: list[Finding]) -> Table:
     with path.open(encoding="utf-8", newline="") as file:
         reader = csv.reader(file)
         header = next(reader, [])
-        rows = list(reader)
-    columns = list(zip(*rows, strict=True)) if rows else [()] * len(header)
-    table = dict(zip(header, columns, strict=True))
+        cells: list[str] = []  # one long list: a list a row would be gone over again and again
+        for row in reader:
+            if len(row) != len(header):
+                message = f"{path.name}: a row of {len(row)} cells, {len(header)} columns"
+                raise ValueError(message)
+            cells += row
+    if len(set(header)) < len(header):
+        message = f"{path.name} has a column twice"
+        raise ValueError(message)
+    table = {name: cells[k :: len(header)] for k, name in enumerate(header)}
     result: Table = {}
     for name in COLUMNS[path.name]:
         if name not in table:
@@ -275,11 +282,11 @@ def _read_large(path: Path) -> Table:
     return table
 
 
-def _read_column(file: str, name: str, texts: tuple[str, ...], broken: list[Finding]) -> Any:
+def _read_column(file: str, name: str, texts: list[str], broken: list[Finding]) -> Any:
     if name in _TEXT:
         return np.array([text.removeprefix("'") for text in texts], dtype=object)
     try:
-        values = np.array(texts, dtype=np.str_).astype(np.float64)
+        values = np.fromiter(map(float, texts), dtype=np.float64, count=len(texts))
     except ValueError:
         values = np.array([_read_number(text) for text in texts])
     wrong = ~np.isfinite(values)

@@ -39,9 +39,9 @@ PATCH_OFF_K = 1.5
 """What a patch's rim may change at its middle."""
 TENTHS_S = 0.12
 """Times are written to tenths of a second; this and those before may be off together by that."""
-_PATCHES, _MORE_PATCHES, _MORE_FROM = 1, 3, 30_000
+_PATCHES = 3
 _COPIES = 2
-"""Joins, those of pieces of so many rings, and copies that are followed again: a sample, for each
+"""Joins and copies that are followed again: a sample, for each
 costs a solution of its own (judgement: a tenth of the plan; the warmest join always is)."""
 
 
@@ -74,14 +74,12 @@ def _check_piece(files: PlanFiles, piece: PieceFiles, network: Network, teller: 
             compare_cooling(files, piece, found, teller)
             compare_hurry(files, piece, found, teller)
         return
-    patches = _PATCHES if piece.count < _MORE_FROM else _MORE_PATCHES
-    joins = "one join" if patches == 1 else f"{patches} joins"
     teller.note(
         f"{piece.name}: heat was simulated anew in patches around the warmest joins, the parts and "
-        f"{joins} of a seeded sample"
+        f"{_PATCHES} joins of a seeded sample"
     )
     warmest = np.argsort(-piece.steps["interpass_high_c"], kind="stable")[:1]
-    some = np.random.default_rng(2).choice(len(start), min(patches, len(start)), replace=False)
+    some = np.random.default_rng(2).choice(len(start), min(_PATCHES, len(start)), replace=False)
     for step in np.concatenate([warmest, some]).tolist():
         found = simulate(network, piece, start, piece.welded[[step]], until_s=float(start[step]))
         _compare_before(piece, found, np.array([step]), teller, PATCH_OFF_K, rest=files.rest)

@@ -23,9 +23,59 @@ _FIRST_REACH = 64
 """Links that are gone at first: of a sheet, a patch and its lumps are not wider."""
 LUMPS = 250
 """Lumps at most: of a sheet as far again as three times the patch."""
+_UNFELT = 1e-7
+"""Share of a ring's warmth that is not felt far off: of two thousand kelvins, 0.0002 K."""
 
 
-def lump_outside(network: Network, inside: BoolArray) -> tuple[Network, IndexArray]:
+def find_felt(network: Network, inside: BoolArray, steps: FloatArray) -> int | None:
+    """Links beyond which no warmth is felt in the middle of a patch; None if it is from outside.
+
+    What the middle feels of rings beyond ``d`` links, however warm these are and ever were, is at
+    most the steady warmth of a patch of so many links with its rim's neighbours held at one
+    (maximum principle): ``Σ g_j c_j`` over its rim, ``c`` the conductance outwards and ``g`` what a
+    watt in the middle warms. ``g`` of the whole patch, its neighbours held at nothing, is no less
+    than that of any smaller one, so that it is reckoned once a corner.
+
+    Parameters
+    ----------
+    network : Network
+        Of the whole piece.
+    inside : array of bool, shape (N,)
+        Nodes of the patch.
+    steps : array, shape (N,)
+        Links from its middle.
+    """
+    node = np.flatnonzero(inside)
+    size, local = len(node), np.full(len(inside), len(node))
+    local[node] = np.arange(size)
+    touching = np.flatnonzero(inside[network.pairs].any(axis=1))
+    one, other = network.pairs[touching].T
+    nearer = np.where(steps[one] <= steps[other], one, other)
+    outwards = steps[one] != steps[other]
+    row, depth = local[nearer[outwards]], steps[nearer[outwards]].astype(int)
+    if not len(depth) or (inside[one].all() and inside[other].all()):
+        return None  # there is nothing outside
+    felt = np.zeros(int(steps[node].max()) + 1)
+    for value, loss in zip(network.conductance[:, touching], network.loss[:, node], strict=True):
+        matrix = np.zeros((size + 1, size + 1))
+        np.add.at(matrix, (local[one], local[other]), -value)
+        matrix += matrix.T
+        diagonal = np.bincount(local[one], value, size + 1) + np.bincount(
+            local[other], value, size + 1
+        )
+        matrix[np.diag_indices(size + 1)] = diagonal
+        matrix = matrix[:size, :size]
+        matrix[np.diag_indices(size)] += loss + network.sink[node]
+        warms = np.linalg.solve(matrix, (steps[node] == 0).astype(float))
+        rim = np.bincount(depth, warms[row] * value[outwards], len(felt))
+        felt = np.maximum(felt, rim)
+    enough = np.flatnonzero(felt <= _UNFELT)
+    return int(enough[0]) if len(enough) else None
+
+
+def lump_outside(
+    network: Network, inside: BoolArray, *, alone: bool = False
+) -> tuple[Network, IndexArray]:
     """Put what lies around a patch together in lumps.
 
     Parameters
@@ -34,6 +84,8 @@ def lump_outside(network: Network, inside: BoolArray) -> tuple[Network, IndexArr
         Of the whole piece.
     inside : array of bool, shape (N,)
         Nodes of the patch; they stay as they are.
+    alone : bool
+        Nothing around the patch is felt: there are no lumps.
 
     Returns
     -------
@@ -44,7 +96,8 @@ def lump_outside(network: Network, inside: BoolArray) -> tuple[Network, IndexArr
     from scipy.sparse import coo_matrix
     from scipy.sparse.csgraph import dijkstra
 
-    near = grow(network, inside, int(np.count_nonzero(inside)) + LUMP * LUMPS)
+    most = int(np.count_nonzero(inside)) + LUMP * LUMPS
+    near = inside if alone else grow(network, inside, most)[0]
     node = np.flatnonzero(near)
     local = np.full(len(near), -1)
     local[node] = np.arange(len(node))
@@ -94,8 +147,14 @@ def lump_outside(network: Network, inside: BoolArray) -> tuple[Network, IndexArr
     )
 
 
-def grow(network: Network, inside: BoolArray, most: int) -> BoolArray:
-    """Grow a set of nodes link by link, as long as they are no more than so many."""
+def grow(network: Network, inside: BoolArray, most: int) -> tuple[BoolArray, FloatArray]:
+    """Grow a set of nodes link by link, as long as they are no more than so many.
+
+    Returns
+    -------
+    array of bool, array, both of shape (N,)
+        The nodes, and the links from the set to each; infinite for those further off.
+    """
     from scipy.sparse import coo_matrix
     from scipy.sparse.csgraph import dijkstra
 
@@ -111,5 +170,5 @@ def grow(network: Network, inside: BoolArray, most: int) -> BoolArray:
         last = max(int(np.searchsorted(within, most, side="right")) - 1, 0)
         if last + 1 < len(within) or len(within) <= reach:  # it is full, or nothing is left
             grown: BoolArray = steps <= last
-            return grown
+            return grown, steps
         reach *= 4

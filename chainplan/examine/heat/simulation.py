@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.examine.heat.outside import grow, lump_outside
+from chainplan.examine.heat.outside import find_felt, grow, lump_outside
 
 if TYPE_CHECKING:
     from chainplan.arrays import FloatArray, IndexArray
@@ -197,8 +197,15 @@ def cut_patch(
         inside[:] = True
     else:
         inside[seeds] = True
-        inside = grow(network, inside, LARGEST // 3)
-        around, place = lump_outside(network, inside)
+        middle = inside
+        for most in (LARGEST // 6, LARGEST // 3):
+            inside, links = grow(network, middle, most)
+            felt = find_felt(network, inside, links)
+            if felt is not None:
+                break
+        if felt is not None:
+            inside = links <= felt
+        around, place = lump_outside(network, inside, alone=felt is not None)
     node = np.full(len(around.capacity), -1)
     node[: np.count_nonzero(inside)] = np.flatnonzero(inside)
     weld = np.flatnonzero(place[welded] >= 0)

@@ -56,7 +56,10 @@ def _check_table(piece: PieceFiles, teller: Teller) -> None:
         }
         expected = sorted(round(value, 3) for value in sums.values() if value > 0)
         found = sorted(round(value, 3) for value in item["wait_for"].values())
-        close = len(found) == len(expected) and np.allclose(found, expected, atol=0.02)
+        close = len(found) == len(expected) and all(
+            math.isclose(a, b, rel_tol=1e-5, abs_tol=0.02)
+            for a, b in zip(found, expected, strict=True)
+        )
         teller.true(PLAN, place, close, item["wait_for"], {said[n]: v for n, v in sums.items()})
 
 

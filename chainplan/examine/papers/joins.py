@@ -164,8 +164,9 @@ def _check_maps(piece: PieceFiles, seen: _PieceOnPaper, teller: Teller) -> None:
     for face, joins in seen.faces:
         found[face] += joins
     teller.same(JOINS, f"{piece.name}, joins by face", dict(found), dict(wanted))
-    numbers = Counter(range(1, len(piece.welded) + 1))
-    twice, missing = seen.boxes - numbers, numbers - seen.boxes
+    numbers = dict.fromkeys(range(1, len(piece.welded) + 1), 1)
+    twice = [number for number, times in seen.boxes.items() if times > numbers.get(number, 0)]
+    missing = [number for number in numbers if number not in seen.boxes]
     place = f"{piece.name}, numbers on the maps"
     teller.true(JOINS, place, not twice, f"also {sorted(twice)[:5]}", "every join once")
     if not seen.in_part:

@@ -80,13 +80,17 @@ def _rows(sheet: str, shared: list[str]) -> Sheet:
 
 
 def _value(attributes: str, content: str, shared: list[str]) -> float | str | None:
-    kind = _KIND.search(attributes)
+    kind = _KIND.search(attributes) if "t=" in attributes else None
     if kind is not None and kind.group(1) == "inlineStr":
         return _joined(content)
-    found = _VALUE.search(content)
-    if found is None:
-        return None
-    text = unescape(found.group(1))
+    if content.startswith("<v>") and content.find("<", 3) == len(content) - 4:
+        text = content[3:-4]  # nothing but its value, as nearly all cells
+    else:
+        found = _VALUE.search(content)
+        if found is None:
+            return None
+        text = found.group(1)
+    text = unescape(text) if "&" in text else text
     if kind is None or kind.group(1) == "n":
         return float(text)
     return shared[int(text)] if kind.group(1) == "s" else text

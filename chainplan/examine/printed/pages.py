@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import zlib
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -19,6 +20,16 @@ MOST_BYTES = 400_000_000
 """Of a PDF that is read: all tiles of a piece of a hundred thousand rings take a quarter of it."""
 _BOX_PT, _BOX_OFF_PT = 13.7, 0.05
 """Type size of the numbers at the joins."""
+_DRAWING = re.compile(
+    rb"/Filter \[ /FlateDecode \] /FormType 1 /Length ([0-9]+) [^()]{1,400}?/Subtype /Form "
+    rb"/Type /XObject\s+>>\s+stream\r?\n"
+)
+"""A drawing that is set on a page, as ours are stored."""
+_LETTERS = (b"BT", b"Do", b"BI")
+_LARGE_DRAWING, _AT_ONCE = 100_000, 1_000_000
+"""Bytes of a drawing, packed, that is worth a look of its own; bytes that are looked at at once."""
+_UNSEEN = bytes([*range(33), 127])
+"""Blanks and what has no shape, among the letters that every typeface has."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +79,7 @@ def _read(path: Path, read: Callable[[Any], _Read]) -> list[_Read]:
         message = f"{path.stat().st_size} bytes"
         raise ValueError(message)
     try:
-        document = pypdfium2.PdfDocument(path)
+        document = pypdfium2.PdfDocument(_without_drawings(path.read_bytes()))
         try:
             return [read(page) for page in document]
         finally:
@@ -76,6 +87,39 @@ def _read(path: Path, read: Callable[[Any], _Read]) -> list[_Read]:
     except pypdfium2.PdfiumError as error:
         message = f"no whole PDF ({error})"
         raise ValueError(message) from error
+
+
+def _without_drawings(document: bytes) -> bytes:
+    """Empty the large drawings in which no letter is set: of theirs nothing is read.
+
+    The picture of a whole long piece is most of all lines on paper. Nothing else is altered.
+    """
+    whole = bytearray()
+    done = 0
+    for found in _DRAWING.finditer(document):
+        begin, size = found.end(), int(found.group(1))
+        if size >= _LARGE_DRAWING and _holds_no_letter(document[begin : begin + size]):
+            whole += document[done:begin] + zlib.compress(b"").ljust(size, b"\0")
+            done = begin + size
+    return bytes(whole + document[done:]) if done else document
+
+
+def _holds_no_letter(packed: bytes) -> bool:
+    """Whether a drawing is whole, and begins no text and no other drawing."""
+    unpack, last = zlib.decompressobj(), b""
+    try:
+        while not unpack.eof:
+            part = unpack.decompress(packed, _AT_ONCE)
+            packed = unpack.unconsumed_tail
+            looked_at = last + part
+            if any(word in looked_at for word in _LETTERS):
+                return False
+            if not part and not packed:
+                return False  # broken off
+            last = part[-1:]
+    except zlib.error:
+        return False  # as it stands, for the reader to tell
+    return True
 
 
 def _read_page(page: Any, w: Wording) -> PrintedPage:
@@ -172,7 +216,7 @@ def bare(text: str) -> str:
     >>> bare("12 °C, Perle (Süßwasser)")
     '12C,Perle(Swasser)'
     """
-    return re.sub(r"[^!-~]", "", text)
+    return text.encode("ascii", "ignore").translate(None, _UNSEEN).decode("ascii")
 
 
 def without_note(lines: list[str], note: str, language: str = "en") -> list[str]:

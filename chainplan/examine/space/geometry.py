@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -21,9 +22,12 @@ if TYPE_CHECKING:
 
 STEPS = 24
 _LOWEST = 3
-_HALVINGS = 14
-"""Points tried on a ring, the lowest of them that are followed, and halvings from there: two rings
-have at most four places where they come closest, and 14 halvings of 15 degrees end below 1 µm."""
+_HALVINGS = 10
+"""Points tried on a ring, the lowest of them that are followed, and steps from there: two rings
+have at most four places where they come closest, and ten steps, halved from 7.5 degrees on, end
+within 0.015 degrees, where the gap of wires side by side is within a millionth of a millimetre."""
+_AT_ONCE = 2_000
+"""Pairs that are measured together: their numbers stay near the processor."""
 
 
 def are_linked(
@@ -75,41 +79,65 @@ def point_to_circle_mm(
     return distance
 
 
+@dataclass(frozen=True)
+class _Facing:
+    """Pairs of circles: from the other's centre a point of the first is c + R·(cos·u + sin·v).
+
+    Its height over the other's plane and its square are sums of cos and sin with numbers of the
+    pair alone, so no point has to be set up. All of shape (p, 1).
+    """
+
+    radius: FloatArray
+    height: tuple[FloatArray, FloatArray, FloatArray]  # c·n, u·n, v·n
+    along: tuple[FloatArray, FloatArray]  # c·u, c·v
+    square: FloatArray  # c·c + R²
+    other_radius: FloatArray
+
+    def distance_mm(self, angle: FloatArray) -> FloatArray:
+        """Distance of points of the first, at angles (p, k), from the other circle. [mm]."""
+        cos, sin = np.cos(angle) * self.radius, np.sin(angle) * self.radius
+        height = self.height[0] + cos * self.height[1] + sin * self.height[2]
+        square = self.square + 2 * (cos * self.along[0] + sin * self.along[1])
+        across = np.sqrt(np.maximum(square - height**2, 0.0)) - self.other_radius
+        distance: FloatArray = np.hypot(height, across)
+        return distance
+
+
 def circle_distances_mm(
     centre_mm: FloatArray, normal: FloatArray, radius_mm: FloatArray,
     one: IndexArray, other: IndexArray,
 ) -> FloatArray:  # fmt: skip
     """Least distance between the centre lines of pairs of rings, shape (p,). [mm]."""
     first, second = plane_axes(normal)
+
+    def dot(p: FloatArray, q: FloatArray) -> FloatArray:
+        sums: FloatArray = np.einsum("ij,ij->i", p, q)[:, None]
+        return sums
+
     found = np.empty(len(one))
-    for begin in range(0, len(one), 20_000):
-        a, b = one[begin : begin + 20_000], other[begin : begin + 20_000]
-
-        def measure(rows: IndexArray | slice, angle: FloatArray, a=a, b=b) -> FloatArray:  # type: ignore[no-untyped-def]
-            """Distances from points of rings a at angles (rows, angles)."""
-            i, j = a[rows], b[rows]
-            out = np.cos(angle)[..., None] * first[i][:, None]
-            out = out + np.sin(angle)[..., None] * second[i][:, None]
-            point = centre_mm[i][:, None] + radius_mm[i][:, None, None] * out
-            return point_to_circle_mm(
-                point, centre_mm[j][:, None], normal[j][:, None], radius_mm[j][:, None]
-            )
-
-        even = np.arange(STEPS) * (2 * math.pi / STEPS)
-        coarse = measure(slice(None), np.broadcast_to(even, (len(a), STEPS)))
+    even = np.asarray(np.arange(STEPS) * (2 * math.pi / STEPS), dtype=np.float64)
+    for begin in range(0, len(one), _AT_ONCE):
+        a, b = one[begin : begin + _AT_ONCE], other[begin : begin + _AT_ONCE]
+        apart, u, v, n = centre_mm[a] - centre_mm[b], first[a], second[a], normal[b]
+        radius = radius_mm[a][:, None]
+        pairs = _Facing(
+            radius, (dot(apart, n), dot(u, n), dot(v, n)), (dot(apart, u), dot(apart, v)),
+            dot(apart, apart) + radius**2, radius_mm[b][:, None],
+        )  # fmt: skip
+        coarse = pairs.distance_mm(even[None, :])
         lowest = np.argpartition(coarse, _LOWEST, axis=1)[:, :_LOWEST]
         angle = even[lowest]
         best = np.take_along_axis(coarse, lowest, axis=1)
         width = math.pi / STEPS
         for _ in range(_HALVINGS):
             for side in (-width, width):
-                moved = np.asarray(angle + side, dtype=np.float64)
-                tried = measure(slice(None), moved)
+                moved: FloatArray = angle + side
+                tried = pairs.distance_mm(moved)
                 better = tried < best
                 angle = np.where(better, moved, angle)
                 best = np.where(better, tried, best)
             width /= 2
-        found[begin : begin + 20_000] = best.min(axis=1)
+        found[begin : begin + _AT_ONCE] = best.min(axis=1)
     return found
 
 

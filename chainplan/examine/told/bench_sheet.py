@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from typing import TYPE_CHECKING, Any
 
@@ -100,7 +101,7 @@ def _check_sheet_piece(files: PlanFiles, piece: PieceFiles, teller: Teller) -> N
         text = f"{setting['power_j']:.3g} J, {hits}, {setting['tip']} tip"
         _check_text(piece, shown["setting"], text, f"{place}, setting", teller)
         for name in ("up", "toward"):
-            length = float(np.linalg.norm(shown[name]))
+            length = math.hypot(*shown[name])
             teller.near(SHEET, f"{place}, {name}", length, 1.0, off=0.01)
     if "ring" not in own:
         return

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from typing import TYPE_CHECKING, Any
 
@@ -9,8 +10,6 @@ from chainplan.examine.reading import PLAN, SHEET
 from chainplan.examine.registry import check
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     from chainplan.examine.findings import Teller
     from chainplan.examine.reading import PlanFiles
 
@@ -26,6 +25,10 @@ _UNITS = (
     "_mm", "_c", "_s", "_g", "_k", "_j", "_m", "_min", "_h", "_deg", "_per_cm", "_share", "_ratio",
 )  # fmt: skip
 """Endings of keys that hold a number, where null would stand for one that is none."""
+MOST = 1e12
+"""No length, time, mass or price of a piece of chain comes near it."""
+_Way = tuple[Any, str]
+"""A way into a file: that of what holds it, and its own name."""
 _UNDRAWABLE = (b"nan", b"inf", b"9223372036854775808")
 _DRAWN = re.compile(
     rb'\s(?:points|d|x\d?|y\d?|cx|cy|r|width|height|transform|viewBox|stroke-width)="'
@@ -36,15 +39,14 @@ _DRAWN = re.compile(
 @check("every number is one")
 def check_finite(files: PlanFiles, teller: Teller) -> None:
     """No null where a number belongs, nothing beyond reason, nothing undrawable in a picture."""
-    for place, key, value in _walk(files.plan, "", ""):
+    for place, key, value in _odd(files.plan, "", None, []):
         untold = key in NOT_KNOWN and ", fittings, " in place
-        if value is None and key.endswith(_UNITS) and key not in MAY_BE_EMPTY and not untold:
-            teller.tell(PLAN, place, "nothing", "a value")
-        elif isinstance(value, (int, float)) and abs(value) > 1e12:
+        if value is not None:
             teller.tell(PLAN, place, value, "a number within reason")
-    for place, _, value in _walk(files.sheet, "", ""):
-        if value is None or (isinstance(value, (int, float)) and abs(value) > 1e12):
-            teller.tell(SHEET, place, value, "a number within reason")
+        elif key.endswith(_UNITS) and key not in MAY_BE_EMPTY and not untold:
+            teller.tell(PLAN, place, "nothing", "a value")
+    for place, _, value in _odd(files.sheet, "", None, []):
+        teller.tell(SHEET, place, value, "a number within reason")
     for path in sorted(files.folder.rglob("*.svg")):
         text = path.read_bytes()
         found = _DRAWN.search(text) if any(word in text for word in _UNDRAWABLE) else None
@@ -53,18 +55,36 @@ def check_finite(files: PlanFiles, teller: Teller) -> None:
             teller.tell(name, "a mark", found.group(0)[:60], "a place on the page")
 
 
-def _walk(value: Any, place: str, key: str) -> Iterator[tuple[str, str, Any]]:
+def _odd(
+    value: Any, key: str, way: _Way | None, found: list[tuple[str, str, Any]]
+) -> list[tuple[str, str, Any]]:
+    """Add place, key and value of each null and each number beyond reason; all else is passed by.
+
+    Places are put into words for these alone: a large plan has some hundred thousand values.
+    """
     if isinstance(value, dict):
         for name, item in value.items():
-            yield from _walk(item, f"{place}, {name}" if place else str(name), str(name))
+            if type(item) is not str:
+                _odd(item, str(name), (way, str(name)), found)
     elif isinstance(value, list):
-        if value and isinstance(value[0], (int, float)):
-            if None in value:
-                yield f"{place}, {value.index(None) + 1}", key, None
-            largest = max((item for item in value if isinstance(item, (int, float))), key=abs)
-            yield place, key, largest
-        else:
+        if not _all_within_reason(value):
             for k, item in enumerate(value, 1):
-                yield from _walk(item, f"{place}, {k}", key)
-    else:
-        yield place, key, value
+                _odd(item, key, (way, str(k)), found)
+    elif value is None or (isinstance(value, (int, float)) and abs(value) > MOST):
+        names: list[str] = []
+        while way is not None:
+            way, name = way
+            names.append(name)
+        found.append((", ".join(reversed(names)), key, value))
+    return found
+
+
+def _all_within_reason(values: list[Any]) -> bool:
+    """Whether a list holds numbers or texts alone, none of the numbers beyond reason."""
+    kinds = set(map(type, values))
+    if kinds == {list}:  # such as the links of each ring: as one list
+        values = [*itertools.chain.from_iterable(values)]
+        kinds = set(map(type, values))
+    if kinds <= {str, bool}:
+        return True
+    return kinds <= {int, float} and max(values) <= MOST and min(values) >= -MOST

@@ -27,15 +27,13 @@ def check_samples(files: PlanFiles, teller: Teller) -> None:
     number = {piece.name: k for k, piece in enumerate(files.pieces)}
     lots: dict[tuple[str, float], dict[str, set[int]]] = {}
     for piece in files.pieces:
-        rings = piece.rings
-        in_place = rings["closed_beforehand"] != "yes"
-        for ring, metal, wire_mm, open_join in zip(
-            rings["ring"].astype(int), rings["metal"], rings["wire_mm"].astype(float), in_place,
-            strict=True,
-        ):  # fmt: skip
-            if open_join:
-                of = lots.setdefault((str(metal), round(wire_mm, 3)), {})
-                of.setdefault(piece.name, set()).add(int(ring))
+        ring, (kinds, kind_of_ring) = piece.rings["ring"], piece.materials
+        in_place = piece.rings["closed_beforehand"] != "yes"
+        for number_of_kind, (_, metal, wire_mm) in enumerate(kinds):
+            own = ring[in_place & (kind_of_ring == number_of_kind)].tolist()
+            if own:
+                of = lots.setdefault((metal, wire_mm), {})
+                of.setdefault(piece.name, set()).update(own)
     copies = {piece.name: int(piece.record["quantity"]) for piece in files.pieces}
     joins_of: dict[tuple[str, float], int] = {}
     for sample in files.plan["samples"]:

@@ -107,12 +107,15 @@ def _check_contacts(piece: PieceFiles, clip: IndexArray, most: int, teller: Tell
     ):
         beside.setdefault(one, []).append(other)
         beside.setdefault(other, []).append(one)
-    for clip_on in np.unique(clip).tolist():
+    steps_of: dict[int, list[int]] = {}
+    for step, clip_on in enumerate(clip.tolist()):
+        steps_of.setdefault(clip_on, []).append(step)
+    for clip_on, steps in sorted(steps_of.items()):
         near, edge = {clip_on}, {clip_on}
         for _ in range(most):
             edge = {other for ring in edge for other in beside.get(ring, ())} - near
             near |= edge
-        for step in np.flatnonzero(clip == clip_on).tolist():
+        for step in steps:
             if int(piece.welded[step]) not in near:
                 place = f"{piece.name}, step {step + 1}, clip_on_ring"
                 teller.tell(STEPS, place, "more contacts between rings", f"up to {most}")

@@ -142,18 +142,23 @@ def check_passes(files: PlanFiles, teller: Teller) -> None:
         numbers = [item["number"] for item in passes]
         rising = sorted(set(numbers)) if files.rest else [*range(1, len(passes) + 1)]
         teller.same(PLAN, f"{piece.name}, passes, number", numbers, rising)
+        of_pass = dict(zip(*np.unique_counts(steps["pass"]), strict=True))
+        settings = {
+            (line["section"], line["metal"], round(line["wire_mm"], 3)): line["setting"]
+            for line in files.of_piece("settings", piece.name)
+        }
         first, ended = 0, 0.0
         extra = files.value("bench.pace.extra_hit_s")
         for item in passes:
             place = f"{piece.name}, pass {item['number']}"
-            count = int(np.count_nonzero(steps["pass"] == item["number"]))
+            count = int(of_pass.get(item["number"], 0))
             teller.same(PLAN, f"{place}, joins", item["joins"], count)
             teller.same(PLAN, f"{place}, first_step", item["first_step"], first)
             if count < 1 or first + count > len(steps["step"]):
                 teller.tell(STEPS, f"{place}, pass", f"{count} joins", "its joins")
                 break
             rows = slice(first, first + count)
-            own = np.unique(steps["pass"][rows]).tolist()
+            own = sorted(set(steps["pass"][rows].tolist()))
             teller.same(STEPS, f"{place}, pass", own, [item["number"]])
             end = float(steps["start_s"][rows][-1]) + extra * (int(steps["hits"][rows][-1]) - 1)
             teller.near(PLAN, f"{place}, seconds", item["seconds"], end - ended, off=TENTHS_S)
@@ -162,27 +167,24 @@ def check_passes(files: PlanFiles, teller: Teller) -> None:
             faces = sorted(set(steps["face"][rows].tolist()))
             teller.same(PLAN, f"{place}, face", [item["face"]], faces)
             for name in ("power_j", "hits"):
-                values = np.unique(steps[name][rows]).tolist()
+                values = sorted(set(steps[name][rows].tolist()))
                 good = len(values) == 1 and abs(values[0] - item["setting"][name]) < 1e-6
                 teller.true(PLAN, f"{place}, {name}", good, item["setting"][name], values)
-            _check_setting(files, piece, item, rows, teller)
+            _check_setting(files, piece, item, rows, settings, teller)
             first, ended = first + count, end
         teller.same(PLAN, f"{piece.name}, passes", first, len(steps["step"]))
 
 
 def _check_setting(
-    files: PlanFiles, piece: PieceFiles, item: dict[str, Any], rows: slice, teller: Teller
-) -> None:
+    files: PlanFiles, piece: PieceFiles, item: dict[str, Any], rows: slice,
+    settings: dict[tuple[int, str, float], dict[str, Any]], teller: Teller,
+) -> None:  # fmt: skip
     """Compare the setting of a pass with that of its rings' section, metal and wire."""
     ring = piece.steps["ring"][rows] - 1
     known_rings = ring[(ring >= 0) & (ring < piece.count)]
     kinds, kind_of_ring = piece.materials
-    wanted = {kinds[k] for k in np.unique(kind_of_ring[known_rings]).tolist()}
-    lines = {
-        kind: line["setting"]
-        for line in files.of_piece("settings", piece.name)
-        if (kind := (line["section"], line["metal"], round(line["wire_mm"], 3))) in wanted
-    }
+    wanted = {kinds[k] for k in set(kind_of_ring[known_rings].tolist())}
+    lines = {kind: setting for kind, setting in settings.items() if kind in wanted}
     place = f"{piece.name}, pass {item['number']}, setting"
     for (section, metal, _), known in lines.items():
         for name in ("power_j", "hits", "tip"):

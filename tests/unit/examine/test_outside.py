@@ -64,8 +64,40 @@ def test_no_heat_is_lost_to_lumps() -> None:
     network = sheet()
     inside = np.zeros(SIDE * SIDE, dtype=bool)
     inside[SIDE * SIDE // 2] = True
-    inside = outside.grow(network, inside, 80)
+    inside, _ = outside.grow(network, inside, 80)
     lumped, place = outside.lump_outside(network, inside)
     assert (place >= 0).all()
     np.testing.assert_allclose(lumped.capacity.sum(), network.capacity.sum())
     np.testing.assert_allclose(lumped.loss.sum(), network.loss.sum())
+
+
+def test_of_a_long_chain_only_what_is_felt_is_solved(monkeypatch) -> None:
+    """A ring feels some dozens on either side, and so its patch tells what the whole chain does."""
+    size = 900
+    number = np.arange(size)
+    network = Network(
+        capacity=np.full(size, 0.05), loss=np.full((1, size), 4e-3),
+        pairs=np.stack([number[:-1], number[1:]], axis=1),
+        conductance=np.full((1, size - 1), 0.02), sink=np.zeros(size),
+        sink_c=np.full(size, 20.0), share=np.array([0.1]), room_c=20.0, rings=size,
+        corners=("usual",), ends=("usual",), parts=(),
+    )  # fmt: skip
+    order = np.random.default_rng(3).permutation(size)
+    for last in (0, 30, size // 2):
+        welded = np.append(order[order != last], last)
+        alone, nodes = last_before_c(network, welded)
+        assert nodes < simulation.LARGEST // 6
+        monkeypatch.setattr(simulation, "LARGEST", 10_000)
+        whole, every = last_before_c(network, welded)
+        monkeypatch.undo()
+        assert every == size
+        assert abs(alone - whole) < 1e-4, last
+
+
+def test_a_sheet_feels_more_than_its_patch() -> None:
+    """Where heat comes from beyond the rim, nothing is cut off."""
+    network = sheet()
+    inside = np.zeros(SIDE * SIDE, dtype=bool)
+    inside[SIDE * SIDE // 2 + SIDE // 2] = True
+    inside, links = outside.grow(network, inside, 80)
+    assert outside.find_felt(network, inside, links) is None
