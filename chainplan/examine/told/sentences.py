@@ -51,7 +51,8 @@ def check_sentences(files: PlanFiles, teller: Teller) -> None:
             if waiting:
                 _says(teller, place, item["text"], waiting, item["wait_s"])
             if item["wait_for"]:
-                asked = " and ".join(item["wait_for"])
+                *more, last = item["wait_for"]
+                asked = f"{', '.join(more)} and {last}" if more else last
                 teller.true(PLAN, place, told.group(4) == asked, item["text"], f"for {asked}")
                 waits_s = sum(item["wait_for"].values())
                 teller.near(PLAN, place, waits_s, item["wait_s"], off=0.01)
