@@ -6,6 +6,7 @@ only a whole plan uses.
 
 from __future__ import annotations
 
+import time
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -30,6 +31,10 @@ if TYPE_CHECKING:
     from chainplan.model.plan import Plan
 
     OnStep = Callable[[str, int, int], None]
+
+
+CLOCK_STEP_S = 2.0
+"""Times of files may be rounded to this: on FAT, the coarsest (ECMA-107, from memory)."""
 
 
 @one_thread
@@ -240,6 +245,7 @@ def write_plan(
         raise InputError(message)
     target, step = Path(folder), on_step or no_step
     shelf = ResultShelf(folder=default_folder()) if keep else None
+    begun = time.time()
     with fresh_folder(target) as place:
         write_files(
             plan,
@@ -256,6 +262,8 @@ def write_plan(
         passed = None if shelf is None else Passed(shelf, examining_version())
         found = examine_folder(place, passed=passed)
         if not found.ok:
+            if shelf is not None:
+                shelf.forget(begun - CLOCK_STEP_S)  # nothing is drawn by what was refused
             raise ExaminationError(found.failure_text())
     if on_note is not None:
         for note in found.notes:

@@ -57,7 +57,7 @@ def tint_of_metal(metal: str) -> str:
     Examples
     --------
     >>> tint_of_metal("copper")
-    '#e4b9a5'
+    '#e4baa5'
     """
     colour = colour_of_metal(metal)
     parts = [round((int(colour[at : at + 2], 16) + 255) / 2) for at in (1, 3, 5)]

@@ -96,5 +96,13 @@ class ResultShelf:
             if total <= KEPT_SHARE * self.most_bytes:
                 return
 
+    def forget(self, since: float) -> None:
+        """Throw away what was kept or used since a moment, in seconds of the system's clock."""
+        with suppress(OSError):
+            for path in self.folder.glob(f"??/*{ENDING}"):
+                with suppress(OSError):
+                    if path.stat().st_mtime >= since:
+                        path.unlink()
+
     def _path(self, key: str) -> Path:
         return self.folder / key[:2] / f"{key}{ENDING}"

@@ -26,7 +26,10 @@ _PLACE = re.compile(
     r"(front|back|edge), (upright|leaning (\d+)° to the (.+?)); join (?:(\d+)° from|at) "
     r"the ring's (?:top|side towards the end)(; closed before weaving)?$"
 )
-_AIR = re.compile(r"air ([\d.]+) mm; (?:next wire ([\d.]+) mm off|(the next wire touches here)); ")
+_AIR = re.compile(
+    r"air ([\d.]+) mm; "
+    r"(?:next wire ([\d.]+) mm off|(the next wire touches: keep it off, or they fuse)); "
+)
 _ARC = re.compile(r"free arc (\d+)°$")
 _FACE = re.compile(
     r"(FRONT|BACK|EDGE) (\d+) joins, numbered as they are welded; .*; the wedge is the start"
@@ -112,10 +115,26 @@ def _read_page(
                 teller.same(JOINS, f"{place}, maps", int(face[3]), _MOST_MAPS)
         elif _RULE.fullmatch(line):
             marks = [int(text) for text in re.findall(r"\d+", line)]
-            steps = {after - before for before, after in itertools.pairwise(marks)}
-            # The end of one map and the beginning of the next may stand on one line.
-            good = len({step for step in steps if step > 0}) < 2
-            teller.true(JOINS, f"{place}, axis", good, line, "even steps")
+            teller.true(JOINS, f"{place}, axis", _even(marks), line, "even steps")
+
+
+def _even(marks: list[int]) -> bool:
+    """Whether marks of an axis go on evenly: the end of one map and the next may be one line.
+
+    Where a map begins, its mark may take the room of the one that follows.
+
+    Examples
+    --------
+    >>> _even([1840, 1880, 1900, 1920]), _even([40, 60, 0, 20]), _even([1840, 1860, 1900])
+    (True, True, False)
+    """
+    steps = [after - before for before, after in itertools.pairwise(marks)]
+    step = min((step for step in steps if step > 0), default=0)
+    begins = [True, *(before <= 0 for before in steps)]
+    return all(
+        far <= 0 or far == step or (begun and far == 2 * step)
+        for far, begun in zip(steps, begins, strict=False)
+    )
 
 
 def _check_card(

@@ -77,15 +77,17 @@ def _check_words(files: PlanFiles, piece: PieceFiles, text: str, teller: Teller)
         for key, row in files.sources.items()
         if key.startswith("metal.")
     ]
+    legend = re.search(r".*(?:own size|without scaling)\.( .*?) Size ", text)
     named = [piece.name, *titles, *(item["name"] for item in piece.record["fittings"])]
     named += [section["weave"] for section in piece.record["sections"]]
     quote = files.plan["bench"]["quote"]
     known = {number for name in (*named, *map(str, quote.values())) for number in _numbers(name)}
-    for found in (words, hallmark):
-        told = _numbers(found[0].removesuffix(" 0 cm ")) if found else []
+    for found in (words, hallmark, legend):
+        inside = found[1 if found is legend else 0] if found else ""
+        told = _numbers(re.sub(r" 0 cm(?: \d+)* ", " ", inside))
         odd = [number for number in told if number not in known]
         # The customer of a piece is told by its page alone.
-        if found is hallmark or not text.split("Quote", 1)[1].startswith(" for "):
+        if found is not words or not text.split("Quote", 1)[1].startswith(" for "):
             teller.true(QUOTE, f"{piece.name}, what it is", not odd, odd[:3], sorted(known)[:8])
 
 

@@ -56,6 +56,18 @@ def test_what_was_not_used_for_longest_goes_first(tmp_path: Path) -> None:
     assert sum(path.stat().st_size for path in tmp_path.rglob("*.kept")) <= 2400
 
 
+def test_what_was_used_since_a_moment_is_forgotten(shelf: ResultShelf) -> None:
+    """What was kept or taken after it; what lay there untouched stays."""
+    for name in "abc":
+        shelf.put(key_of(name), name)
+    for path in shelf.folder.rglob("*.kept"):
+        os.utime(path, (1000.0, 1000.0))
+    shelf.get(key_of("b"))
+    shelf.put(key_of("c"), "again")
+    shelf.forget(2000.0)
+    assert [shelf.get(key_of(name)) for name in "abc"] == ["a", None, None]
+
+
 def test_a_large_result_is_not_kept(tmp_path: Path) -> None:
     """It would push out all others."""
     shelf = ResultShelf(folder=tmp_path, most_of_one=1000)

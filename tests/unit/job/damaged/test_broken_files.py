@@ -104,7 +104,7 @@ BROKEN = {
     "table_not_known.toml": ("peice", "did you mean 'piece'?"),
     "temper_not_known.toml": ("temper", "'soft'", "annealed, half-hard"),
     "weave_not_known.toml": ("weave", "did you mean 'single-link'?"),
-    "wire_in_an_unknown_unit.toml": ("wire", "'lb'", "mm, cm"),
+    "wire_in_an_unknown_unit.toml": ("wire", "'lb'", "1.2mm, 0.04in, 16AWG"),
     "wire_infinite.toml": ("wire_mm", "Infinity", "finite"),
     "wire_negative.toml": ("wire", "-1 mm", "0.1 to 10 mm"),
     "wire_not_finite.toml": ("wire_mm", "NaN", "finite"),
