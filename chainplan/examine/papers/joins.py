@@ -50,7 +50,7 @@ _MOST_MAPS = 60
 class _PieceOnPaper:
     """What the pages of one piece hold."""
 
-    sections: dict[int, int] = field(default_factory=dict)  # close views of each
+    sections: dict[int, int] = field(default_factory=dict)  # ring of the repeat shown last
     faces: list[tuple[str, int]] = field(default_factory=list)
     boxes: Counter[int] = field(default_factory=Counter)
     in_part: bool = False  # of a large piece some maps alone are drawn
@@ -101,9 +101,13 @@ def _read_page(
         face = _FACE.match(line)
         title = _TITLE.match(line)
         if title:
-            number = seen.sections[section] = seen.sections.get(section, 0) + 1
-            if title[1]:
-                teller.same(JOINS, f"{place}, ring of the repeat", int(title[1]), number)
+            before = seen.sections.get(section, 0)
+            number = seen.sections[section] = int(title[1] or 1)
+            sheet = bool((piece.rings["row"][piece.rings["section"] == section] > 1).any())
+            # A sheet of few rows has not all rings of its repeat.
+            good = number > before if sheet else number == before + 1
+            text = f"{'after' if sheet else 'next to'} {before}"
+            teller.true(JOINS, f"{place}, ring of the repeat", good, number, text)
         elif _PLACE.match(line):
             lean = line
         elif _AIR.match(line):

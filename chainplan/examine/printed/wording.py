@@ -209,7 +209,7 @@ def _others(noun: Mapping[str, str], setting: str, faces: str) -> Mapping[str, s
         "ends": rf"{joins} (\d+)(?: {word}|\s?:) (.*?)(?:,? {word} {joins} (\d+)(?: {word}|\s?:) "
         rf"(.*?))? · ([^·]+?)(?: · {noun['clip']}\s?: ([^·]*?))? · {setting}",
         "waits_counted": rf"(\d+) [^\d,]+, [^\d]*?({_D})",
-        "waits_each": rf"[^\d]+? ({_D})(?! [^\d,]+ \d)",
+        "waits_each": rf"[^\d]+? ({_D})(?! \d| [^\d,]+ \d)",
         "wait_at": rf"({_D}) [^\d,]+ (\d+)",
         "clip_place": rf"{ring} (\d+) [^\d,]+? (\d+)",
     }
