@@ -304,8 +304,9 @@ def _go_end_to_end(
     place = np.empty(ends.order.shape[0], dtype=np.intp)
     place[ends.order] = np.arange(ends.order.shape[0])
     warmest: dict[str, float] = {}
+    told = {LimitKind.PART, LimitKind.FINGERS} if ends.held else {LimitKind.PART}
     for check in check_limits(situation, seen):
-        if check.kind in (LimitKind.FINGERS, LimitKind.PART):
+        if check.kind in told:  # of a large piece the pauses for the fingers are not counted
             warmest[check.name] = max(check.high_c, warmest.get(check.name, -np.inf))
     return EndToEnd(
         bench_time_s=ends.bench_s,

@@ -10,7 +10,6 @@ from collections import Counter
 from typing import TYPE_CHECKING, Any
 
 from chainplan.examine.findings import as_number
-from chainplan.examine.heat.simulation import LARGEST
 from chainplan.examine.printed.pages import bare
 from chainplan.examine.registry import check
 from chainplan.examine.said import DURATION, seconds_of
@@ -43,9 +42,6 @@ _PANEL = (
 _DAY = re.compile(r"(?:Mon|Tue|Wed|Thu|Fri|Sat|Sun) \d{1,2} [A-Z][a-z][a-z]")
 _OFF_K = 0.5101
 """Half of the whole degree to which charts write, and what rounding before has taken."""
-_SUMMED_K = 1.5
-"""Waits of orders that a large piece is only compared with are found by sums of kernels: followed
-weld by weld, such an order may be so much above a limit (1.1 K in a chain of 4000 of copper)."""
 
 
 @check("the charts are the plan")
@@ -265,9 +261,8 @@ def _check_ends(piece: PieceFiles, ends: re.Match[str], place: str, own: Teller)
     """End to end keeps the limits that the order keeps; of its temperatures no table is written."""
     aside = {item["name"] for item in piece.order["set_aside"]}
     limits = {row["name"]: row["limit_c"] for row in piece.order["limits"]}
-    off = _OFF_K if piece.count <= LARGEST else _OFF_K + _SUMMED_K
     for name, told in _warm_of(ends[3]):
-        kept = name not in limits or name in aside or told <= limits[name] + off
+        kept = name not in limits or name in aside or told <= limits[name] + _OFF_K
         own.true(place, f"{piece.name}, end to end, {name}", kept, told, limits.get(name))
 
 

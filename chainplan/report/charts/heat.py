@@ -142,6 +142,8 @@ def heat_chart(plan: PiecePlan) -> Figure:
     says = "at the bad end of the uncertain numbers"
     if order.end_to_end is None:
         says += "; end to end keeps the limits with no pauses"
+    elif any(item.name == "end to end" and not item.fingers_counted for item in order.comparisons):
+        says += "; of end to end the pauses for the fingers are not counted"
     if lines > 1:
         says += f"; the piece runs on from line to line ({lines} lines)"
     if group > 1:
