@@ -54,6 +54,8 @@ def _check_clock(files: PlanFiles, teller: Teller) -> None:
         if task["station"] != "weld":
             for name in ("first_step", "steps"):
                 teller.same(PLAN, f"{place}, {name}", task[name], 0)
+        if not task["person"]:
+            teller.same(PLAN, f"{place}, work_s", task["work_s"], 0)
         if files.plan["start_date"] is None:
             continue
         for end in ("start", "end"):

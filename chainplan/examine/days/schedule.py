@@ -125,6 +125,8 @@ def _precedence(tasks: Sequence[Mapping[str, Any]], copies: Mapping[str, int]) -
             yield f"{_name(task)} ends before it begins"
         if task["station"] == "set up":
             set_up[task["piece"], task["machine"]] = task["end_h"]
+            if task["copy"] + task["copies"] - 1 > copies[task["piece"]]:
+                yield f"{_name(task)}: there are not so many copies"
             continue
         for copy in range(task["copy"], task["copy"] + task["copies"]):
             of[task["piece"], copy].append(task)

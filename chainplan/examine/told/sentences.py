@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from typing import TYPE_CHECKING, Any
 
 from chainplan.examine.reading import PLAN
@@ -11,6 +12,8 @@ from chainplan.examine.said import DURATION, seconds_of
 from chainplan.examine.welding.earthed import handle_s
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from chainplan.examine.findings import Teller
     from chainplan.examine.reading import PieceFiles, PlanFiles
 
@@ -56,6 +59,7 @@ def check_sentences(files: PlanFiles, teller: Teller) -> None:
                 teller.true(PLAN, place, told.group(4) == asked, item["text"], f"for {asked}")
                 waits_s = sum(item["wait_for"].values())
                 teller.near(PLAN, place, waits_s, item["wait_s"], off=0.01)
+            _check_parts(item, place, teller)
             named = re.match(r"(\w+), ", item["text"])
             teller.same(PLAN, place, named and named.group(1), item["face"])
             _check_named_rings(piece, item, place, teller)
@@ -67,6 +71,25 @@ def check_sentences(files: PlanFiles, teller: Teller) -> None:
     if saved:
         value = batch["one_after_another_s"] - batch["bench_time_s"]
         _says(teller, "order, batch, note", batch["note"], saved.group(1), value)
+
+
+def _check_parts(item: dict[str, Any], place: str, teller: Teller) -> None:
+    """Look whether each number that a line is put together from stands in it."""
+    left = Counter(re.findall(r"\d+(?:\.\d+)?", item["text"]))
+    odd = Counter(_numbers_in(item["said"])) - left
+    teller.true(PLAN, f"{place}, said", not odd, sorted(odd)[:5], item["text"])
+
+
+def _numbers_in(said: Any) -> Iterator[str]:
+    """List the numbers that fill a line; names may hold others."""
+    if isinstance(said, dict):
+        for value in said.get("fills", {}).values():
+            yield from _numbers_in(value)
+    elif isinstance(said, list):
+        for value in said:
+            yield from _numbers_in(value)
+    elif isinstance(said, int) or re.fullmatch(rf"[\d.]+|{DURATION}", str(said)):
+        yield from re.findall(r"\d+(?:\.\d+)?", str(said))
 
 
 _LEFT = r"; (\d+) of them are left, next is ring (\d+)$"
