@@ -50,7 +50,7 @@ _MOST_MAPS = 60
 class _PieceOnPaper:
     """What the pages of one piece hold."""
 
-    sections: dict[int, int] = field(default_factory=dict)  # ring of the repeat shown last
+    sections: dict[int, list[int]] = field(default_factory=dict)  # rings of each one's repeat
     faces: list[tuple[str, int]] = field(default_factory=list)
     boxes: Counter[int] = field(default_factory=Counter)
     in_part: bool = False  # of a large piece some maps alone are drawn
@@ -101,13 +101,7 @@ def _read_page(
         face = _FACE.match(line)
         title = _TITLE.match(line)
         if title:
-            before = seen.sections.get(section, 0)
-            number = seen.sections[section] = int(title[1] or 1)
-            sheet = bool((piece.rings["row"][piece.rings["section"] == section] > 1).any())
-            # A sheet of few rows has not all rings of its repeat.
-            good = number > before if sheet else number == before + 1
-            text = f"{'after' if sheet else 'next to'} {before}"
-            teller.true(JOINS, f"{place}, ring of the repeat", good, number, text)
+            seen.sections.setdefault(section, []).append(int(title[1] or 1))
         elif _PLACE.match(line):
             lean = line
         elif _AIR.match(line):
@@ -181,6 +175,14 @@ def _check_maps(piece: PieceFiles, seen: _PieceOnPaper, teller: Teller) -> None:
     place = f"{piece.name}, close views"
     sections = {k + 1 for k in range(len(piece.record["sections"]))}
     teller.same(JOINS, f"{place}, sections", sorted(seen.sections), sorted(sections))
+    for number, told in seen.sections.items():
+        section = piece.record["sections"][number - 1] if number in sections else {}
+        # A sheet of few rows lacks rings of its repeat: then each of a column has its own place.
+        few = (section.get("rows") or 1) > 1 and len(told) == round(
+            section["rings"] / max(section["repeats"] or 1, 1)
+        )
+        good = told == sorted(set(told)) if few else told == [*range(1, len(told) + 1)]
+        teller.true(JOINS, f"{place}, rings of the repeat", good, told, "one after another")
     faces = piece.rings["face"][piece.welded].astype(str).tolist()
     wanted = Counter(faces)
     found: Counter[str] = Counter()
