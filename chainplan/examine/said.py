@@ -7,6 +7,8 @@ import re
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from chainplan.examine.reading import PieceFiles
 
 
@@ -54,3 +56,15 @@ def said_limit(row: dict[str, Any]) -> str:
         return "each ring before its weld"
     before = row["kind"] in ("metal", "even welds")
     return f"ring before its weld ({row['name']})" if before else str(row["name"])
+
+
+def listed(names: Iterable[str]) -> str:
+    """Write names as a list is read, each once.
+
+    Examples
+    --------
+    >>> listed(["clasp"]), listed(["clasp", "wire", "clasp", "gas"])
+    ('clasp', 'clasp, wire and gas')
+    """
+    *more, last = [*dict.fromkeys(names)] or [""]
+    return f"{', '.join(more)} and {last}" if more else last

@@ -46,15 +46,15 @@ def compare_unpaused(
     gains = piece.order["gains"]
     if gains is None or not gains["unpaused"]:
         return
-    worst: Teller | None = None
+    told: Teller | None = None
     for ends in _find_orders(files, piece, gains["unpaused_s"]):
         own = Teller(teller.check)
         _compare_order(files, piece, ends, known, own)
         if not own.findings:
             return  # several sequences may take the same time: it is one of them
-        worst = own if worst is None else worst
-    if worst is not None:
-        teller.findings += worst.close()
+        told = told or own
+    if told is not None:
+        teller.findings += told.close()
 
 
 def _compare_order(

@@ -11,10 +11,9 @@ from typing import TYPE_CHECKING, Any
 
 from chainplan.examine.printed.pages import bare, read_texts
 from chainplan.examine.registry import check
+from chainplan.examine.said import listed
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from chainplan.examine.findings import Teller
     from chainplan.examine.reading import PieceFiles, PlanFiles
 
@@ -151,19 +150,12 @@ def _check_weight(piece: PieceFiles, told: str, teller: Teller) -> None:
         unknown.append("the clasp")
     place = f"{piece.name}, weight"
     words, _, without = told.partition(" without ")
-    teller.same(QUOTE, f"{place}, without", bare(without), bare(_listed(unknown)))
+    teller.same(QUOTE, f"{place}, without", bare(without), bare(listed(unknown)))
     number = re.fullmatch(r"about ([\d.e+]+) g", words)
     if number is None:
         teller.true(QUOTE, place, known < 0.051 and words == "below 0.1 g", words, f"{known:g} g")
     else:
         teller.near(QUOTE, place, float(number[1]), known, off=_half_digit(known))
-
-
-def _listed(names: Sequence[str]) -> str:
-    unique = list(dict.fromkeys(names))
-    if len(unique) < 2:
-        return "".join(unique)
-    return f"{', '.join(unique[:-1])} and {unique[-1]}"
 
 
 def _hallmark(files: PlanFiles, piece: PieceFiles) -> str:
@@ -206,7 +198,7 @@ def _check_missing(
         if row["metal"]
     }
     names = ["workshop supplies" if name == "argon" else titles.get(name, name) for name in missing]
-    expected = _listed(names) if names else ""
+    expected = listed(names) if names else ""
     words = [re.findall(r"[^\s,]+", text.lower()) for text in (told, expected)]
     numbers = {word for word in words[1] if re.search(r"\d", word)}
     left, wanted = ([word for word in part if word not in numbers] for part in words)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from chainplan.examine.reading import PLAN
 from chainplan.examine.registry import check
-from chainplan.examine.said import DURATION, seconds_of
+from chainplan.examine.said import DURATION, listed, seconds_of
 from chainplan.examine.welding.earthed import handle_s
 
 if TYPE_CHECKING:
@@ -54,8 +54,7 @@ def check_sentences(files: PlanFiles, teller: Teller) -> None:
             if waiting:
                 _says(teller, place, item["text"], waiting, item["wait_s"])
             if item["wait_for"]:
-                *more, last = item["wait_for"]
-                asked = f"{', '.join(more)} and {last}" if more else last
+                asked = listed(item["wait_for"])
                 teller.true(PLAN, place, told.group(4) == asked, item["text"], f"for {asked}")
                 waits_s = sum(item["wait_for"].values())
                 teller.near(PLAN, place, waits_s, item["wait_s"], off=0.01)
