@@ -6,6 +6,8 @@ own heat simulation and its own sums.
 
 from __future__ import annotations
 
+import gc
+from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -16,7 +18,7 @@ from chainplan.examine.reading import read_folder
 from chainplan.examine.registry import CHECKS
 
 if TYPE_CHECKING:
-    from collections.abc import Collection
+    from collections.abc import Collection, Iterator
     from pathlib import Path
 
 _UNREADABLE = (ArithmeticError, AttributeError, LookupError, RuntimeError, TypeError, ValueError)
@@ -44,6 +46,23 @@ def examine_folder(
     InputError
         If the folder holds no plan.
     """
+    with _no_collection():
+        return _examine(folder, without, passed)
+
+
+@contextmanager
+def _no_collection() -> Iterator[None]:
+    """Look for no rings of objects meanwhile: of some hundred thousand values none holds itself."""
+    collects = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if collects:
+            gc.enable()
+
+
+def _examine(folder: Path, without: Collection[str], passed: Passed | None) -> Examination:
     # Importing a module enters its checks into the list.
     from chainplan.examine import rest_of_plan  # noqa: F401
     from chainplan.examine.days import appointments, dates  # noqa: F401
