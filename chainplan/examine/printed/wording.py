@@ -134,7 +134,7 @@ class Wording:
             )
         return re.compile(
             rf"(?:^| ){word} {number}: (.*?) · {joins} (\d+)(?:–(\d+))?, {ring} (\d+)"
-            rf"(?: {self._to} (\d+))?(?: · ({waits}))?(?= |,|$)"
+            rf"(?: {self._to} (\d+))?(?: · ({waits}))?(?= |,|:|$)"
         )
 
 
