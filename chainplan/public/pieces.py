@@ -161,7 +161,11 @@ def plan_pieces(
             step("pieces", number + 1, len(laid))
     else:
         planned = side_by_side(
-            _plan_laid, laid, workers, on_done=lambda done, total: step("pieces", done, total)
+            _plan_laid,
+            laid,
+            workers,
+            size=lambda one: one.layout.rings,
+            on_done=lambda done, total: step("pieces", done, total),
         )
     for number, plan in zip(new, planned, strict=True):
         kept[number] = plan

@@ -33,6 +33,17 @@ if TYPE_CHECKING:
     OnStep = Callable[[str, int, int], None]
 
 
+PLANNING = (
+    "scipy.optimize", "scipy.spatial", "scipy.sparse.csgraph", "scipy.sparse.linalg",
+    "numpy.random", "threadpoolctl", "chainplan.weave.laying.piece", "chainplan.estimate.counts",
+    "chainplan.join.place", "chainplan.heat.piece", "chainplan.order.planner",
+)  # fmt: skip
+DRAWING = (
+    "matplotlib.figure", "matplotlib.backends.backend_svg", "chainplan.report",
+    "chainplan.report.charts.doubt", "chainplan.report.charts.heat",
+    "chainplan.report.charts.estimates", "chainplan.report.charts.people",
+)  # fmt: skip
+"""What workers load while the job is read, and while the schedule is made."""
 CLOCK_STEP_S = 2.0
 """Times of files may be rounded to this: on FAT, the coarsest (ECMA-107, from memory)."""
 
@@ -84,20 +95,23 @@ def make_plan(
     from chainplan.public.scheduling import schedule_job
     from chainplan.reference.sampling import sampling_plan
     from chainplan.store import ResultShelf, default_folder
-    from chainplan.workers import Workers
+    from chainplan.workers import Workers, get_ready
 
     _check_seed(seed)
     sampling_plan(1, job.bench.sheet.aql_percent)  # a limit that the table lacks is told at once
     step = on_step or no_step
+    where = Workers(count=workers, cluster=cluster)
     planned = plan_pieces(
         job,
         seed=seed,
         effort=effort,
-        workers=Workers(count=workers, cluster=cluster),
+        workers=where,
         shelf=ResultShelf(folder=default_folder()) if keep else None,
         on_step=step,
     )
     step("estimates", 0, 1)
+    if len(planned) > 1:
+        get_ready(replace(where, cluster=None), DRAWING)
     scheduled = schedule_job(job, planned, seed=seed, effort=effort)
     estimates = replace(
         estimate_job(job, planned, scheduled.batch, scheduled.schedule),
@@ -136,6 +150,23 @@ def make_plan(
             *pace,
         ),
     )
+
+
+def get_ready(job: Job, workers: int) -> None:
+    """Let processes beside this one start and load what planning takes, if there is work for them.
+
+    Parameters
+    ----------
+    job : Job
+        What will be planned.
+    workers : int
+        So many processes will work, this one among them.
+    """
+    from chainplan.workers import Workers
+    from chainplan.workers import get_ready as let_start
+
+    if len(job.pieces) > 1:
+        let_start(Workers(count=min(workers, len(job.pieces))), PLANNING)
 
 
 def _check_seed(seed: int) -> None:
@@ -260,7 +291,7 @@ def write_plan(
         )
         step("examine", 0, 1)
         passed = None if shelf is None else Passed(shelf, examining_version())
-        found = examine_folder(place, passed=passed)
+        found = examine_folder(place, passed=passed, workers=Workers(count=workers))
         if not found.ok:
             if shelf is not None:
                 shelf.forget(begun - CLOCK_STEP_S)  # nothing is drawn by what was refused
