@@ -282,7 +282,7 @@ def _check_sways(
 
 def _shares_of(drawn: _Benches, rise_k: FloatArray) -> FloatArray:
     """Squares of the rank correlations with each number, over their sum; nothing if it stays."""
-    if not np.ptp(rise_k) > max(STILL_K, 1e-6 * float(rise_k.max(initial=0.0))):
+    if not np.ptp(rise_k) > 1e-6 * float(rise_k.max(initial=0.0)):
         return np.zeros(3)
     columns = np.vstack([drawn.rank, _ranks(rise_k)])
     square: FloatArray = np.array(np.corrcoef(columns))[3, :3] ** 2
