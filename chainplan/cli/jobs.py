@@ -109,8 +109,7 @@ def run_plan(args: argparse.Namespace) -> int:
     from pathlib import Path
 
     from chainplan.progress_line import ProgressLine
-    from chainplan.public.plan import get_ready
-    from chainplan.workers import cores, send_home
+    from chainplan.workers import Workers, cores, get_ready, send_home
     from chainplan.writing import safe_name
 
     # A plan makes many objects and few cycles: looking for cycles often costs several per cent.
@@ -118,8 +117,7 @@ def run_plan(args: argparse.Namespace) -> int:
     with ProgressLine() as progress:
         job = chainplan.read_job(args.job, language=args.language)
         count = args.workers or cores()
-        if args.cluster is None:
-            get_ready(job, count)
+        get_ready(Workers(count=min(count, len(job.pieces))))
         out = Path("output") / safe_name(job.name) if args.out is None else Path(args.out)
         chainplan.check_folder(out, job)
         plan = chainplan.make_plan(

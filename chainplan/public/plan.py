@@ -33,17 +33,13 @@ if TYPE_CHECKING:
     OnStep = Callable[[str, int, int], None]
 
 
-PLANNING = (
-    "scipy.optimize", "scipy.spatial", "scipy.sparse.csgraph", "scipy.sparse.linalg",
-    "numpy.random", "threadpoolctl", "chainplan.weave.laying.piece", "chainplan.estimate.counts",
-    "chainplan.join.place", "chainplan.heat.piece", "chainplan.order.planner",
-)  # fmt: skip
 DRAWING = (
     "matplotlib.figure", "matplotlib.backends.backend_svg", "chainplan.report",
     "chainplan.report.charts.doubt", "chainplan.report.charts.heat",
     "chainplan.report.charts.estimates", "chainplan.report.charts.people",
+    "chainplan.examine.every",
 )  # fmt: skip
-"""What workers load while the job is read, and while the schedule is made."""
+"""What workers load while the schedule is made."""
 CLOCK_STEP_S = 2.0
 """Times of files may be rounded to this: on FAT, the coarsest (ECMA-107, from memory)."""
 
@@ -107,6 +103,7 @@ def make_plan(
         effort=effort,
         workers=where,
         shelf=ResultShelf(folder=default_folder()) if keep else None,
+        meanwhile=_load_schedule,
         on_step=step,
     )
     step("estimates", 0, 1)
@@ -152,21 +149,11 @@ def make_plan(
     )
 
 
-def get_ready(job: Job, workers: int) -> None:
-    """Let processes beside this one start and load what planning takes, if there is work for them.
+def _load_schedule() -> None:
+    """Load what the schedule is made by."""
+    from chainplan.schedule.exact import load_solver
 
-    Parameters
-    ----------
-    job : Job
-        What will be planned.
-    workers : int
-        So many processes will work, this one among them.
-    """
-    from chainplan.workers import Workers
-    from chainplan.workers import get_ready as let_start
-
-    if len(job.pieces) > 1:
-        let_start(Workers(count=min(workers, len(job.pieces))), PLANNING)
+    load_solver()
 
 
 def _check_seed(seed: int) -> None:

@@ -26,6 +26,7 @@ def side_by_side(
     *,
     size: Callable[[Task], float] | None = None,
     own_from_end: bool = False,
+    meanwhile: Callable[[], None] | None = None,
     on_done: Callable[[int, int], None] | None = None,
 ) -> list[Result]:
     """Run a function on every task.
@@ -44,6 +45,9 @@ def side_by_side(
     own_from_end : bool
         This process begins with the last of them, all others with the first: so that tasks of two
         kinds, which load different libraries, are each done where those are loaded.
+    meanwhile : callable, optional
+        What this process does before its first task, once others have theirs; nothing, if it is
+        alone.
     on_done : callable, optional
         Told how many tasks are done, and how many there are.
 
@@ -90,7 +94,15 @@ def side_by_side(
         if size is not None:
             sizes = [size(task) for task in tasks]
             order.sort(key=lambda number: -sizes[number])
-        work_here(call, tasks, workers.count, take, order=order, own_from_end=own_from_end)
+        work_here(
+            call,
+            tasks,
+            workers.count,
+            take,
+            order=order,
+            own_from_end=own_from_end,
+            meanwhile=meanwhile,
+        )
     for result in results:
         if isinstance(result, Failed):
             raise result.error

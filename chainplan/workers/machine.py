@@ -32,6 +32,8 @@ SWITCH_S = 0.0005
 on: a tenth of Python's usual. [s]"""
 LOOK_S = 0.2
 """Where Ctrl-C does not end waiting by itself (Windows), it is seen this soon. [s]"""
+LIBRARIES = ("scipy.optimize", "threadpoolctl")
+"""What every worker loads as it starts: nearly all tasks need them, and they take longest."""
 THREADS = {
     f"{library}_NUM_THREADS": "1" for library in ("OMP", "OPENBLAS", "MKL", "BLIS", "NUMEXPR")
 }
@@ -106,6 +108,7 @@ def _crew(count: int) -> list[OtherProcess]:
         atexit.register(send_home_here)  # once more does no harm
     while len(_POOL) < count:
         _POOL.append(OtherProcess())
+        _POOL[-1].tell(beside.Load(LIBRARIES))
     return _POOL[:count]
 
 
@@ -149,6 +152,7 @@ def work_here(
     *,
     order: Sequence[int],
     own_from_end: bool,
+    meanwhile: Callable[[], None] | None = None,
 ) -> None:
     """Run every task, some of them in this process.
 
@@ -166,6 +170,8 @@ def work_here(
         Numbers of the tasks, as they are begun.
     own_from_end : bool
         This process begins at the end of that order, the others at its beginning.
+    meanwhile : callable, optional
+        What this process does first.
     """
     left = deque(order)
     answers: SimpleQueue[tuple[int, Any]] = SimpleQueue()
@@ -181,6 +187,8 @@ def work_here(
                 for thread in threads:
                     thread.daemon = True
                     thread.start()
+                if meanwhile is not None:
+                    meanwhile()
                 while left:
                     with suppress(IndexError):  # another thread took the last one
                         number = left.pop() if own_from_end else left.popleft()
