@@ -92,9 +92,10 @@ def write_files(
     )
     on_step("files", 0, len(_WRITERS))
     side_by_side(
-        _write,
-        [(name, options) for name in _WRITERS],
+        partial(_write, options),
+        [*_WRITERS],
         Workers(count=workers.count),
+        own_from_end=True,
         on_done=lambda done, total: on_step("files", done, total),
     )
     if shelf is not None:
@@ -102,24 +103,15 @@ def write_files(
 
 
 @one_thread
-def _write(task: tuple[str, _Paper]) -> None:
-    name, options = task
+def _write(options: _Paper, name: str) -> None:
     _WRITERS[name](options)
 
 
-def _write_charts(options: _Paper) -> None:
-    _write_share_of_charts(options, 0)
-
-
-def _write_more_charts(options: _Paper) -> None:
-    _write_share_of_charts(options, 1)
-
-
-def _write_share_of_charts(options: _Paper, share: int) -> None:
+def _write_charts(share: int, options: _Paper) -> None:
     from chainplan.report.charts import write_charts
 
     png = options.images == "png"
-    write_charts(options.plan, options.folder, options.shelf, share=(share, 2), png=png)
+    write_charts(options.plan, options.folder, options.shelf, share=(share, SHARES), png=png)
 
 
 def _write_diagrams(options: _Paper) -> None:
@@ -218,17 +210,20 @@ def _write_weaving(options: _Paper) -> None:
     _keep(options, "weaving", write_weaving)
 
 
+SHARES = 4
+"""Parts that the charts are dealt out in: so many as take no longer each than the longest of the
+other files. Judgement."""
 _WRITERS: dict[str, Callable[[_Paper], None]] = {
-    "charts": _write_charts,
-    "more charts": _write_more_charts,
-    "weld order": _write_diagrams,
-    "workbook": _write_workbook,
-    "joins": _write_joins,
-    "tables": _write_tables,
+    **{f"charts {share + 1}": partial(_write_charts, share) for share in range(SHARES)},
     "week": _write_week,
-    "quotes": _write_quotes,
-    "weaving": _write_weaving,
     "bench sheet": _write_bench_sheet,
     "record by hand": _write_by_hand,
+    "tables": _write_tables,
+    "weaving": _write_weaving,
+    "joins": _write_joins,
+    "workbook": _write_workbook,
+    "weld order": _write_diagrams,
+    "quotes": _write_quotes,
 }
-"""Who writes what; those that take longest first, so that none of them is begun last."""
+"""Who writes what. Workers begin with the charts, whose library takes long to load, and the
+caller's own process at the other end; what takes least lies between, where they meet."""
