@@ -18,7 +18,7 @@ import numpy as np
 
 from chainplan.examine.findings import Teller
 from chainplan.examine.heat.grips import Grip, touched_c
-from chainplan.examine.heat.limits import OFF_K, OFF_SHARE
+from chainplan.examine.heat.limits import OFF_K, OFF_SHARE, TENTHS_S
 from chainplan.examine.heat.ring_limits import list_limits
 from chainplan.examine.heat.simulation import Patch, follow, solve, solve_beside
 from chainplan.examine.heat.written import read_network
@@ -250,7 +250,9 @@ def _check_sways(
     wide = OFF_K + OFF_SHARE * float(shares[1] * warm[1, 1]) + edge
     near = abs(row["usual_c"] - room_c - usual) <= wide
     teller.true(PLAN, f"{place}, usual_c", near, row["usual_c"], room_c + usual)
-    square = [_shares_of(drawn, drawn.warm_k(grid)) for grid in grids]
+    rises = [drawn.warm_k(grid) for grid in grids]
+    square = [_shares_of(drawn, rise_k) for rise_k in rises]
+    least_spread_k = min(float(np.ptp(rise_k)) for rise_k in rises)
     told = {item["number"]: item for item in row["sways"]}
     teller.same(PLAN, f"{place}, sways, number", sorted(told), sorted(_NUMBERS))
     parts = [item["share"] for item in row["sways"]]
@@ -271,6 +273,8 @@ def _check_sways(
             text = f"{least:.1f} to {most:.1f} K"
             where = f"{place}, sways, {number}, {name}"
             teller.true(PLAN, where, least <= item[name] <= most, item[name], text)
+        if least_spread_k < _MOVED_OFF_K:
+            continue  # next to nothing moves it: which number, the network's rounding decides
         own = [float(part[k]) for part in square]
         off = _SHARE_OFF if seen.all() else 2 * _SHARE_OFF
         good = min(own) - off <= item["share"] <= max(own) + off
@@ -304,8 +308,10 @@ def _limits(files: PlanFiles, piece: PieceFiles, network: Network) -> dict[Any, 
         if item.row is not None and own.any():
 
             def before(run: PatchRun, own: BoolArray = own) -> tuple[float, float]:
-                warm = float(run.before_c(piece.welded[order])[own].max())
-                return warm, warm
+                node = piece.welded[order]
+                warm, slope = run.before_c(node)[own], np.abs(run.slope_k_s(node)[own])
+                off = TENTHS_S * slope  # thin wire cools by kelvins in the tenth that times have
+                return float((warm - off).max()), float((warm + off).max())
 
             found[item.name, round(item.limit_c, 3)] = before
     grips = [Grip.of(files, piece, cool=cool) for cool in (True, False)]

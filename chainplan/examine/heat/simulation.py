@@ -35,6 +35,9 @@ _ALIKE = 1e-5
 """Of the loss over the capacity: what six written digits leave open of one that is the same."""
 _FORGOTTEN = 30.0
 """Time over the slowest mode's own: less than a millionth of a millionth of a weld is left."""
+_EARLIEST, _EARLY_STEP = 0.1, 1.6
+"""Thin wire gives its heat to what it touches within milliseconds: samples begin at a tenth of the
+quickest mode's time, each so many times as late as the one before it."""
 _COOLING_S = 900.0
 _CLOSEST = 6
 _POINTS, _STEPS = 8, 16
@@ -151,15 +154,17 @@ class PatchRun:
             decay = np.exp(-np.outer(long * _LAGS[1:-1] ** 2, rate))
             between[rows_alike] = weight[rows_alike] @ decay.T
         found = np.column_stack([first, between, last])
+        lag = np.broadcast_to(_LAGS, found.shape)
+        found, lag = self._with_early(found, lag, gap, weight)
         # Intervals whose samples come near the highest, and the arc around each one's best lag: in
         # roots of its share of the interval, in which a spot's peak soon after a weld is wide too.
-        best = found.argmax(axis=1)
         rows = np.argsort(-found.max(axis=1), kind="stable")[:_CLOSEST]
-        gap, weight = gap[rows], weight[rows]
+        found, lag, gap, weight = found[rows], lag[rows], gap[rows], weight[rows]
+        best, every = found.argmax(axis=1), np.arange(len(rows))
         top = float(found.max(initial=0.0))
         # A part may still cool while the heat of a weld comes nearer, so the arc is sampled first.
-        low = _LAGS[np.maximum(best[rows] - 1, 0)]
-        step = (_LAGS[np.minimum(best[rows] + 1, len(_LAGS) - 1)] - low) / _POINTS
+        low = lag[every, np.maximum(best - 1, 0)]
+        step = (lag[every, np.minimum(best + 1, lag.shape[1] - 1)] - low) / _POINTS
         tries = low[:, None] + step[:, None] * np.arange(_POINTS + 1)
         decay = np.exp(-(gap[:, None] * tries**2)[:, :, None] * rate)
         place = (decay @ weight[:, :, None])[:, :, 0].argmax(axis=1)
@@ -179,6 +184,26 @@ class PatchRun:
             inside = (tried > low) & (tried < high)
             at = np.where(inside, tried, (low + high) / 2)
         return float(top + self.modes.base_c[node])
+
+    def _with_early(
+        self, found: FloatArray, lag: FloatArray, gap: FloatArray, weight: FloatArray
+    ) -> tuple[FloatArray, FloatArray]:
+        """Add samples soon after each weld, where modes are quicker than the first of them tell.
+
+        Shapes of samples and of their lags (roots of shares of the interval): (w, samples).
+        """
+        first_s = _EARLIEST / float(self.modes.rate.max())
+        until_s = float(gap.max()) * float(_LAGS[1]) ** 2
+        if first_s >= until_s:
+            return found, lag
+        many = math.ceil(math.log(until_s / first_s) / math.log(_EARLY_STEP))
+        early_s = first_s * _EARLY_STEP ** np.arange(many)
+        early = weight @ np.exp(-np.outer(early_s, self.modes.rate)).T
+        root = np.sqrt(early_s / gap[:, None])
+        early = np.where(root < 1, early, -np.inf)
+        lags, samples = np.hstack([lag, np.minimum(root, 1.0)]), np.hstack([found, early])
+        order = np.argsort(lags, axis=1, kind="stable")
+        return np.take_along_axis(samples, order, 1), np.take_along_axis(lags, order, 1)
 
 
 def _decay(lag_s: FloatArray, rate: FloatArray) -> FloatArray:

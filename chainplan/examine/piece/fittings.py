@@ -70,7 +70,7 @@ def _check_body(piece: PieceFiles, item: dict[str, Any], place: str, teller: Tel
     sections = piece.rings["section"]
     for ring in item["rings"]:
         row = ring - 1
-        if not piece.connecting[int(sections[row]) - 1]:
+        if not piece.connecting[int(sections[row]) - 1] and item["in_line"]:
             continue  # the weave's own rings of an end, of which the outermost pulls
         away = point_to_circle_mm(
             ends, piece.centre_mm[row], piece.normal[row], piece.radius_mm[row]
