@@ -24,12 +24,12 @@ from chainplan.examine.printed.wording import wording
 SIZE = 40
 
 
-def chain(*, wires: int = 1) -> Network:
+def chain(*, wires: int = 1, clip: bool = False) -> Network:
     """Rings in a row at three ends; of two wires every third ring is heavier."""
     number = np.arange(SIZE)
     capacity = np.where(number % 3 == 0, 0.05 * wires, 0.05)
     surface = np.where(number % 3 == 0, 1.2**wires, 1.2)
-    sink = np.where(number == 0, 0.02, 0.0)
+    sink = np.where(number == 0, 0.02 * clip, 0.0)
     return Network(
         capacity=capacity, loss=np.outer([3e-3, 2e-3, 1e-3], surface),
         pairs=np.stack([number[:-1], number[1:]], axis=1),
@@ -39,22 +39,28 @@ def chain(*, wires: int = 1) -> Network:
     )  # fmt: skip
 
 
-def test_a_corner_follows_from_one_of_the_same_links() -> None:
-    """Its modes die away faster, and the clip at one end cools the rest of it otherwise."""
-    network = chain()
-    found = solve_beside(network, 1, [(network, 0, solve(network, 0))])
+@pytest.mark.parametrize(
+    ("network", "corner"),
+    [(chain(), 1), (chain(clip=True), 1), (chain(), 2)],
+    ids=["more loss", "more loss, and a clip", "better links"],
+)
+def test_a_corner_follows_from_one_that_is_like_it(network: Network, corner: int) -> None:
+    """Its modes die away faster, and a clip at one end cools the rest of it otherwise."""
+    found = solve_beside(network, corner, [(network, 0, solve(network, 0))])
     assert found is not None
-    wanted = solve(network, 1)
+    wanted = solve(network, corner)
     np.testing.assert_allclose(found.rate, wanted.rate, rtol=1e-9)
     np.testing.assert_allclose(found.base_c, wanted.base_c, rtol=1e-12)
     np.testing.assert_allclose(np.abs(found.shape), np.abs(wanted.shape), atol=1e-7)
 
 
 @pytest.mark.parametrize(
-    ("network", "corner"), [(chain(), 2), (chain(wires=2), 1)], ids=["other links", "two wires"]
+    ("network", "corner"),
+    [(chain(clip=True), 2), (chain(wires=2), 1), (chain(wires=2), 2)],
+    ids=["better links, the same clip", "two wires", "two wires, better links"],
 )
 def test_a_corner_that_is_not_alike_is_solved_by_itself(network: Network, corner: int) -> None:
-    """Nothing is taken over from one with other links, or whose rings lose in other shares."""
+    """Nothing is taken over where clips stay as they are, or rings lose in other shares."""
     assert solve_beside(network, corner, [(network, 0, solve(network, 0))]) is None
     for k, modes in enumerate(solve_all(network)):
         np.testing.assert_allclose(modes.rate, solve(network, k).rate, rtol=1e-9)
@@ -62,7 +68,7 @@ def test_a_corner_that_is_not_alike_is_solved_by_itself(network: Network, corner
 
 def test_one_step_is_as_warm_as_in_the_whole_order() -> None:
     """And changes as fast, at every end, whatever was forgotten since."""
-    network, rng = chain(), np.random.default_rng(3)
+    network, rng = chain(clip=True), np.random.default_rng(3)
     welded = rng.permutation(SIZE)
     steps = {"power_j": np.full(SIZE, 20.0), "hits": np.full(SIZE, 2)}
     start_s = np.cumsum(rng.choice([4.0, 5.0, 900.0], SIZE))
