@@ -100,7 +100,7 @@ def _check_clock(files: PlanFiles, teller: Teller) -> None:
 
 
 def _shift(files: PlanFiles, since_h: float, *, late: bool) -> str:
-    """Number of the day's shift in which a moment lies, by the hour at which the bench begins."""
+    """Tell the day's shift in which a moment lies, by the hour at which the bench begins."""
     begins_h = files.value("bench.calendar.day_starts_h")
     days = (since_h - begins_h) / 24
     return str(math.ceil(days - 1e-6) - 1 if late else math.floor(days + 1e-6))
