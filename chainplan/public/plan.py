@@ -7,6 +7,7 @@ only a whole plan uses.
 from __future__ import annotations
 
 import time
+from contextlib import nullcontext
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -70,7 +71,8 @@ def make_plan(
     cluster : str, optional
         Where a running Dask scheduler answers, to plan the pieces there: "tcp://…".
     keep : bool
-        Take pieces that were planned before from the user's cache folder, and keep new ones there.
+        Take pieces and timetables that were planned before from the user's cache folder, and keep
+        new ones there.
     on_step : callable, optional
         Called with a stage's name, how much is done and how much there is.
 
@@ -91,25 +93,28 @@ def make_plan(
     from chainplan.public.scheduling import schedule_job
     from chainplan.reference.sampling import sampling_plan
     from chainplan.store import ResultShelf, default_folder
+    from chainplan.store.keeping import keeping
     from chainplan.workers import Workers, get_ready
 
     _check_seed(seed)
     sampling_plan(1, job.bench.sheet.aql_percent)  # a limit that the table lacks is told at once
     step = on_step or no_step
+    shelf = ResultShelf(folder=default_folder()) if keep else None
     where = Workers(count=workers, cluster=cluster)
     planned = plan_pieces(
         job,
         seed=seed,
         effort=effort,
         workers=where,
-        shelf=ResultShelf(folder=default_folder()) if keep else None,
+        shelf=shelf,
         meanwhile=_load_schedule,
         on_step=step,
     )
     step("estimates", 0, 1)
     if len(planned) > 1:
         get_ready(replace(where, cluster=None), DRAWING)
-    scheduled = schedule_job(job, planned, seed=seed, effort=effort)
+    with nullcontext() if shelf is None else keeping(shelf):
+        scheduled = schedule_job(job, planned, seed=seed, effort=effort)
     estimates = replace(
         estimate_job(job, planned, scheduled.batch, scheduled.schedule),
         calendar=scheduled.calendar,
@@ -254,6 +259,7 @@ def write_plan(
     from chainplan.examine import Passed, examine_folder
     from chainplan.report import write_files
     from chainplan.store import ResultShelf, default_folder
+    from chainplan.store.keeping import keeping
     from chainplan.store.version import examining_version
     from chainplan.workers import Workers
     from chainplan.writing import fresh_folder
@@ -278,7 +284,8 @@ def write_plan(
         )
         step("examine", 0, 1)
         passed = None if shelf is None else Passed(shelf, examining_version())
-        found = examine_folder(place, passed=passed, workers=Workers(count=workers))
+        with nullcontext() if shelf is None else keeping(shelf):
+            found = examine_folder(place, passed=passed, workers=Workers(count=workers))
         if not found.ok:
             if shelf is not None:
                 shelf.forget(begun - CLOCK_STEP_S)  # nothing is drawn by what was refused

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 
 from chainplan.errors import InputError
 from chainplan.frozen import frozen
-from chainplan.report.work import keep_pages, work_of
+from chainplan.report.work import keep_pages, keep_pictures, work_of
+from chainplan.store.packing import digest
 from chainplan.threads import one_thread
 from chainplan.workers import ALONE, Workers, side_by_side
 
@@ -35,6 +36,7 @@ class _Paper:
 
     plan: Plan
     work: Plan  # what is woven and welded of it
+    work_digest: str  # of all of that; "" if nothing is kept
     folder: Path
     paper: str
     tiles: bool
@@ -83,6 +85,7 @@ def write_files(
     options = _Paper(
         plan=plan,
         work=work,
+        work_digest="" if shelf is None else digest(work),
         folder=folder,
         paper=paper,
         tiles=tiles,
@@ -134,17 +137,21 @@ def _keep(options: _Paper, what: str, write: Callable[..., list[Path]]) -> None:
     keep_pages(
         partial(write, options.work, options.folder, paper=options.paper),
         f"{what}, {options.paper}, {'tiles' if options.tiles else 'no tiles'}",
-        options.work,
+        options.work_digest,
         options.folder,
         options.shelf,
     )
 
 
 def _write_workbook(options: _Paper) -> None:
-    from chainplan.report.workbook import write_workbook
+    from chainplan.report.workbook import draw_pieces, write_workbook
 
     target = options.folder / "plan.xlsx"
-    write_workbook(options.plan, target, paper=options.paper, all_sheets=options.all_sheets)
+    draw = partial(draw_pieces, [piece.layout for piece in options.work.pieces])
+    pictures = keep_pictures(draw, options.work_digest, options.shelf)
+    write_workbook(
+        options.plan, target, paper=options.paper, all_sheets=options.all_sheets, pictures=pictures
+    )
 
 
 def _write_joins(options: _Paper) -> None:
@@ -177,10 +184,11 @@ def _write_by_hand(options: _Paper) -> None:
 
 
 def _write_quotes(options: _Paper) -> None:
-    from chainplan.report.quote import write_quotes
+    from chainplan.report.quote import Drawn, write_quotes
 
     target = options.folder / "quote.pdf"
-    write_quotes(options.plan, target, paper=options.paper, logo=_logo(options.plan))
+    drawn = Drawn(work=options.work, shelf=options.shelf, drawn_from=options.work_digest)
+    write_quotes(options.plan, target, paper=options.paper, logo=_logo(options.plan), drawn=drawn)
 
 
 def _write_week(options: _Paper) -> None:

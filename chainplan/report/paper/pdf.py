@@ -8,6 +8,7 @@ of a necklace took three times as long and was a third larger.
 from __future__ import annotations
 
 from contextlib import contextmanager
+from dataclasses import replace
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
@@ -128,15 +129,31 @@ def path_operators(points_mm: FloatArray, first: BoolArray, *, closed: bool = Fa
 
 def _define(canvas: Any, drawing: Drawing) -> None:
     """Store a drawing as a form, to be shown again."""
+    written = with_operators(drawing)
+    canvas.beginForm(written.key, *written.frame)
+    canvas.setLineJoin(1)
+    if written.operators:
+        canvas.addLiteral(written.operators)
+    canvas.endForm(Resources=_lines_alone())
+
+
+def with_operators(drawing: Drawing) -> Drawing:
+    """Write a drawing's paths as operators, so that it is drawn without them from there on."""
+    if drawing.frame:
+        return drawing
     points = np.concatenate([np.zeros((1, 2)), *(path.points_mm for path in drawing.paths)])
     edge = max((path.width_mm for path in drawing.paths), default=0.0)
     low, high = points.min(axis=0) - edge, points.max(axis=0) + edge
-    canvas.beginForm(drawing.key, *(round(part * UNITS_A_MM) for part in (*low, *high)))
-    canvas.setLineJoin(1)
-    for path in drawing.paths:
-        canvas.setLineCap(1 if path.round_ends else 0)
-        _draw(canvas, path, path.points_mm)
-    canvas.endForm(Resources=_lines_alone())
+    said = (
+        f"{1 if path.round_ends else 0} J\n{_operators(path, path.points_mm)}"
+        for path in drawing.paths
+    )
+    return replace(
+        drawing,
+        paths=(),
+        operators="\n".join(said),
+        frame=tuple(round(part * UNITS_A_MM) for part in (*low, *high)),
+    )
 
 
 @cache
@@ -176,6 +193,10 @@ def _show(canvas: Any, picture: Picture, height_mm: float) -> None:
 
 
 def _draw(canvas: Any, path: Path, points_mm: FloatArray) -> None:
+    canvas.addLiteral(_operators(path, points_mm))
+
+
+def _operators(path: Path, points_mm: FloatArray) -> str:
     said = []
     if path.fill:
         said.append(f"{_shares(path.fill)} rg")
@@ -187,7 +208,7 @@ def _draw(canvas: Any, path: Path, points_mm: FloatArray) -> None:
     said.append(path_operators(points_mm, path.first, closed=path.closed) + paint)
     if path.dash_mm:
         said.append("[] 0 d")
-    canvas.addLiteral("\n".join(said))
+    return "\n".join(said)
 
 
 def _write(canvas: Any, text: Text, height_mm: float) -> None:
