@@ -49,9 +49,17 @@ def examine_folder(
     import uuid
 
     import chainplan.examine.every  # noqa: F401 - enters all checks into the list
-    from chainplan.examine.parts import FILES, findings_of, look_at, parts_of, put_together
+    from chainplan.examine.parts import (
+        FILES,
+        findings_of,
+        look_at,
+        no_collection,
+        parts_of,
+        put_together,
+    )
 
-    files = read_folder(folder)
+    with no_collection():
+        files = read_folder(folder)
     findings: list[Finding] = list(files.broken)
     notes: list[str] = []
     names = [name for name, _ in CHECKS if name not in without]

@@ -5,6 +5,8 @@ What is found does not depend on who runs a part: the parts are the same for any
 
 from __future__ import annotations
 
+import gc
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
@@ -18,7 +20,7 @@ from chainplan.examine.registry import CHECKS
 from chainplan.threads import one_thread
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Sequence
     from pathlib import Path
 
 BY_PIECE = ("limits hold at the peaks", "chances are those of the ranges")
@@ -72,7 +74,20 @@ def parts_of(
     ]
 
 
+@contextmanager
+def no_collection() -> Iterator[None]:
+    """Look for no rings of objects meanwhile: of some hundred thousand values none holds itself."""
+    collects = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if collects:
+            gc.enable()
+
+
 @one_thread
+@no_collection()
 def look_at(part: Part) -> list[Looked]:
     """Run the checks of a part."""
     import chainplan.examine.every  # noqa: F401 - enters all checks into the list
