@@ -85,7 +85,7 @@ def main() -> None:
             elif call is not None:
                 send(answers, call.run(message.number, message.task))
         except Exception as error:
-            send(answers, _told(error))
+            send(answers, told(error))
 
 
 def _load(modules: tuple[str, ...]) -> None:
@@ -99,7 +99,7 @@ def _load(modules: tuple[str, ...]) -> None:
     code_version()
 
 
-def _told(error: Exception) -> Broken:
+def told(error: Exception) -> Broken:
     """Tell an error as it is, or in words where it cannot be sent."""
     from traceback import format_exc
 

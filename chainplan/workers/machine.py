@@ -14,6 +14,7 @@ import sys
 import threading
 from collections import deque
 from contextlib import contextmanager, suppress
+from itertools import chain
 from queue import Empty, SimpleQueue
 from typing import TYPE_CHECKING, Any
 
@@ -179,7 +180,9 @@ def work_here(
     with _OURS:
         crew = _crew(min(count, len(tasks)) - 1)
         threads = [
-            threading.Thread(target=_hand_on, args=(worker, call, tasks, left, answers))
+            threading.Thread(
+                target=_hand_on, args=(worker, call, tasks, left.popleft(), left, answers)
+            )
             for worker in crew
         ]
         try:
@@ -189,10 +192,8 @@ def work_here(
                     thread.start()
                 if meanwhile is not None:
                     meanwhile()
-                while left:
-                    with suppress(IndexError):  # another thread took the last one
-                        number = left.pop() if own_from_end else left.popleft()
-                        answers.put(call.run(number, tasks[number]))
+                for number in _own(left, from_end=own_from_end):
+                    answers.put(call.run(number, tasks[number]))
                     while not answers.empty():
                         take(*_good(answers.get(), count))
                         done += 1
@@ -209,29 +210,33 @@ def work_here(
         _leave_later()
 
 
+def _own(left: deque[int], *, from_end: bool) -> Iterator[int]:
+    """Take one task after the other, as long as there are any."""
+    with suppress(IndexError):
+        while True:
+            number = left.pop() if from_end else left.popleft()
+            yield number
+
+
 def _hand_on(
     worker: OtherProcess,
     call: Call,
     tasks: Sequence[Any],
+    first: int,
     left: deque[int],
     answers: SimpleQueue[tuple[int, Any]],
 ) -> None:
-    """Give one worker a task after the other, as long as there are any."""
-    begun = False
-    while True:
-        try:
-            number = left.popleft()
-        except IndexError:
-            return
-        try:
-            if not begun:
-                worker.tell(beside.Begin(call))
-                begun = True
+    """Give one worker a task after the other, from a first one on, as long as there are any."""
+    number = first
+    try:
+        worker.tell(beside.Begin(call))
+        for number in chain([first], _own(left, from_end=False)):
             answer = worker.ask(beside.Do(number, tasks[number]))
-        except (EOFError, OSError, ValueError) as error:
-            answers.put((number, beside.Broken(EOFError(repr(error)), "")))
-            return
-        answers.put((number, answer) if isinstance(answer, beside.Broken) else answer)
+            answers.put((number, answer) if isinstance(answer, beside.Broken) else answer)
+    except (EOFError, OSError) as error:
+        answers.put((number, beside.Broken(EOFError(repr(error)), "")))
+    except Exception as error:
+        answers.put((number, beside.told(error)))
 
 
 def _good(answer: tuple[int, Any], count: int) -> tuple[int, Any]:
