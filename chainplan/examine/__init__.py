@@ -8,25 +8,27 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import numpy as np
-
-from chainplan.examine.findings import Examination, Finding, Teller
-from chainplan.examine.passed import Passed, WatchedFiles, watch
+from chainplan.examine.apart import examine_apart, one_by_one, run_check
+from chainplan.examine.findings import Examination, Finding
+from chainplan.examine.passed import Passed
 from chainplan.examine.reading import read_folder
-from chainplan.examine.registry import CHECKS
+from chainplan.examine.registry import APART, CHECKS
 
 if TYPE_CHECKING:
     from collections.abc import Collection
     from pathlib import Path
 
-_UNREADABLE = (ArithmeticError, AttributeError, LookupError, RuntimeError, TypeError, ValueError)
-"""What a check meets where a file holds another kind of thing than it should."""
+    from chainplan.examine.apart import Hands
 
 __all__ = ["Examination", "Finding", "Passed", "examine_folder"]
 
 
 def examine_folder(
-    folder: Path, *, without: Collection[str] = (), passed: Passed | None = None
+    folder: Path,
+    *,
+    without: Collection[str] = (),
+    passed: Passed | None = None,
+    hands: Hands = one_by_one,
 ) -> Examination:
     """Run the checks on the files of a plan and report all findings together.
 
@@ -38,31 +40,15 @@ def examine_folder(
         Names of checks that are left out.
     passed : Passed, optional
         What the same content has passed before; such checks are not run again.
+    hands : callable, optional
+        Who goes through the pieces, some at a time, where a check looks at each for itself.
 
     Raises
     ------
     InputError
         If the folder holds no plan.
     """
-    # Importing a module enters its checks into the list.
-    from chainplan.examine import rest_of_plan  # noqa: F401
-    from chainplan.examine.days import appointments, dates  # noqa: F401
-    from chainplan.examine.heat import chance, limits, networks, waits  # noqa: F401
-    from chainplan.examine.money import buying, figures, prices, takes, words  # noqa: F401
-    from chainplan.examine.papers import by_hand, charts, joins, quotes, weaving_pages  # noqa: F401
-    from chainplan.examine.piece import counts, fittings, lengths, masses  # noqa: F401
-    from chainplan.examine.printed import paper, week, workbook  # noqa: F401
-    from chainplan.examine.space import poses, reach  # noqa: F401
-    from chainplan.examine.told import (  # noqa: F401
-        at_bench,
-        bench_sheet,
-        gained,
-        numbers,
-        sampled,
-        sentences,
-        weaving,
-    )
-    from chainplan.examine.welding import earthed, orders, pulses  # noqa: F401
+    import chainplan.examine.every  # noqa: F401
 
     files = read_folder(folder)
     findings: list[Finding] = list(files.broken)
@@ -71,25 +57,26 @@ def examine_folder(
     before = passed.of(files) if passed is not None and files.whole else None
     again = []
     if files.whole:
+        known = {name: before.notes_of(name) for name, _ in checks} if before is not None else {}
+        new = [name for name, _ in checks if known.get(name) is None]
+        apart = examine_apart(
+            files,
+            [name for name in new if name in APART],
+            watched=before is not None,
+            hands=hands,
+        )
         for name, run in checks:
-            known = None if before is None else before.notes_of(name)
-            if known is not None:
+            passed_notes = known.get(name)
+            if passed_notes is not None:
                 again.append(name)
-                notes += known
+                notes += passed_notes
                 continue
-            teller = Teller(name)
-            watched = files if before is None else watch(files)
-            try:
-                with np.errstate(all="ignore"):  # what is no number is told as a finding
-                    run(watched, teller)
-            except _UNREADABLE as error:
-                # What one check cannot read is a finding; the others still run.
-                teller.tell("plan", "all of it", f"cannot be read: {error!r}", "a plan")
-            told = teller.close()
-            findings += told
-            notes += teller.notes
-            if before is not None and isinstance(watched, WatchedFiles) and not told:
-                before.keep(name, watched, teller.notes)
+            told = apart.get(name) or run_check(name, run, files, watched=before is not None)
+            found = told.teller.close()
+            findings += found
+            notes += told.teller.notes
+            if before is not None and not found:
+                before.keep(name, told.read, told.teller.notes)
     return Examination(
         folder=str(folder),
         checks=tuple(name for name, _ in checks),

@@ -120,7 +120,7 @@ def account(
 def _metals_g(
     first: Mapping[str, Any], full: Plan, begun: Mapping[str, float]
 ) -> Iterator[dict[str, Any]]:
-    """Tell the wire of each metal, spare rings and scrap included: of the copies begun, and of the rest."""
+    """Tell each metal's wire, spare rings and scrap included: of copies begun, and of the rest."""
     titles: dict[str, str] = {}
     spent: dict[str, list[float]] = {}
     for need in full.estimates.wire:

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from chainplan.model.plan import PiecePlan, Plan
+    from chainplan.report.paper.sheet import Drawing
 
 PAPER_MM = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
 """Sheets upright: width and height."""
@@ -36,6 +37,9 @@ BODY_PT, HEAD_PT, NAME_PT, PRICE_PT, SMALL_PT = 10.5, 9.0, 22.0, 16.0, 8.5
 """Sizes of type by what they write; the least is still read without glasses (judgement)."""
 LINE_MM = 5.2
 """A line of the body."""
+MOST_WHOLE = 100
+"""Pieces up to which each is shown whole, however long. Judgement: every such picture takes about
+half a megabyte, which of a catalogue nobody could send."""
 LABEL_MM = 30.0
 """Column of what a value is called."""
 
@@ -43,13 +47,22 @@ LABEL_MM = 30.0
 def write_quotes(plan: Plan, file: Path, *, paper: str = "A4", logo: bytes = b"") -> None:
     """Write ``quote.pdf``: one page a piece."""
     head = make_logo(logo) if logo else None
-    sheets = [
-        _page(plan, piece, number, paper, head) for number, piece in enumerate(plan.pieces, 1)
-    ]
+    shared: dict[str, Drawing] | None = {} if len(plan.pieces) > MOST_WHOLE else None
+    sheets = (
+        _page(plan, piece, number, paper, head, shared)
+        for number, piece in enumerate(plan.pieces, 1)
+    )
     file.write_bytes(write_pdf(sheets, title=f"Quote: {plan.job.name}"))
 
 
-def _page(plan: Plan, piece: PiecePlan, number: int, paper: str, logo: Logo | None) -> Sheet:
+def _page(
+    plan: Plan,
+    piece: PiecePlan,
+    number: int,
+    paper: str,
+    logo: Logo | None,
+    shared: dict[str, Drawing] | None,
+) -> Sheet:
     wide, high = PAPER_MM[paper]
     name = piece.piece.name
     sheet = Sheet(width_mm=wide, height_mm=high, title=f"Quote: {name}")
@@ -80,7 +93,9 @@ def _page(plan: Plan, piece: PiecePlan, number: int, paper: str, logo: Logo | No
             sheet.write(left, y, line, BODY_PT)
             y += LINE_MM
     wide = right - left
-    y = draw_piece(sheet, piece, f"quote{number}", left_mm=left, top_mm=y + 2.0, width_mm=wide)
+    y = draw_piece(
+        sheet, piece, f"quote{number}", left_mm=left, top_mm=y + 2.0, width_mm=wide, shared=shared
+    )
     metals = {item.metal for item in piece.layout.materials}
     names = {metal: metal_for_customers(metal, plan) for metal in metals}
     y = draw_legend(sheet, piece.layout, names, left_mm=left, top_mm=y, width_mm=wide) + 6.0
