@@ -32,7 +32,7 @@ UNREADABLE = (ArithmeticError, AttributeError, LookupError, RuntimeError, TypeEr
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class ToldOfPieces:
     """What a check told of some pieces, and what it read of the files to do so."""
 
     teller: Teller
@@ -55,7 +55,7 @@ def one_by_one(function: Callable[[Any], Any], tasks: Sequence[Any]) -> list[Any
 
 def examine_apart(
     files: PlanFiles, names: Sequence[str], *, watched: bool, hands: Hands
-) -> dict[str, Told]:
+) -> dict[str, ToldOfPieces]:
     """Run checks on some pieces at a time.
 
     Parameters
@@ -75,14 +75,14 @@ def examine_apart(
         Of each check what it told of all pieces, in their order.
     """
     tasks = [_Some(some, tuple(names), watched) for some in _parts(files)] if names else []
-    every: list[list[Told]] = hands(_examine_some, tasks)
+    every: list[list[ToldOfPieces]] = hands(_examine_some, tasks)
     found = {}
     for k, name in enumerate(names):
         parts = [of_some[k] for of_some in every]
         teller = Teller(name)
         for part in parts:
             teller.take(part.teller)
-        found[name] = Told(teller, frozenset().union(*(part.read for part in parts)))
+        found[name] = ToldOfPieces(teller, frozenset().union(*(part.read for part in parts)))
     return found
 
 
@@ -98,7 +98,7 @@ def _parts(files: PlanFiles) -> Iterator[PlanFiles]:
 
 
 @one_thread
-def _examine_some(some: _Some) -> list[Told]:
+def _examine_some(some: _Some) -> list[ToldOfPieces]:
     import chainplan.examine.every  # noqa: F401  (enters the checks, in a process of its own)
 
     run_of = dict(CHECKS)
@@ -107,7 +107,7 @@ def _examine_some(some: _Some) -> list[Told]:
 
 def run_check(
     name: str, run: Callable[[PlanFiles, Teller], None], files: PlanFiles, *, watched: bool
-) -> Told:
+) -> ToldOfPieces:
     """Run one check; what it cannot read is a finding, so that the others still run."""
     teller = Teller(name)
     looked = watch(files) if watched else files
@@ -117,4 +117,4 @@ def run_check(
     except UNREADABLE as error:
         teller.tell("plan", "all of it", f"cannot be read: {error!r}", "a plan")
     read = looked.read if isinstance(looked, WatchedFiles) else frozenset()
-    return Told(teller, frozenset(read))
+    return ToldOfPieces(teller, frozenset(read))
