@@ -85,6 +85,7 @@ def run_start(args: argparse.Namespace) -> int:
     return DONE
 
 
+@chainplan.keep_solved()
 def run_check(args: argparse.Namespace) -> int:
     """Answer ``chainplan check``; library: :func:`chainplan.check_job`, read_job for the notes."""
     from chainplan.report.text.record import to_json

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import datetime
-from typing import TYPE_CHECKING
+import math
+import re
+from typing import TYPE_CHECKING, Any
 
 from chainplan.examine.days.schedule import check_schedule, first_day
 from chainplan.examine.findings import as_number
@@ -105,6 +107,17 @@ def _check_bound(files: PlanFiles, teller: Teller) -> None:
     teller.near(PLAN, "schedule, gap, end_share", gap["end_share"], share, off=1e-4)
 
 
+def _check_evening(files: PlanFiles, place: str, row: dict[str, Any], teller: Teller) -> None:
+    """Hours until a date lie after all work of the days up to it, and before that of later ones."""
+    last = _weekdays_before(datetime.date.fromisoformat(row["due"]), row["hallmark_days"])
+    lines = [line for line in files.estimates("calendar") if line["start"]]
+    before = [line["end_h"] for line in lines if line["end"][:10] <= last.isoformat()]
+    after = [line["start_h"] for line in lines if line["start"][:10] > last.isoformat()]
+    low, high = max(before, default=0.0), min(after, default=math.inf)
+    good = low - 1e-3 <= row["due_h"] <= high + 1e-3
+    teller.true(PLAN, f"{place}, due_h", good, row["due_h"], f"{low:g} to {high:g} h")
+
+
 def _check_lengths(files: PlanFiles, teller: Teller) -> None:
     """Work at each station is as long as the station takes; welding as its orders and more."""
     worked: dict[tuple[str, str], float] = {}
@@ -165,8 +178,10 @@ def _check_due(files: PlanFiles, ready: dict[str, float], teller: Teller) -> Non
         )
         due_h = row["due_h"]
         if due_h is not None:
-            whole = abs(due_h / a_day - round(due_h / a_day)) < 1e-4
-            teller.true(PLAN, f"{place}, due_h", whole, due_h, f"whole days of {a_day:g} h")
+            if all(re.fullmatch(r"person \d+", name) for name in files.plan["schedule"]["people"]):
+                whole = abs(due_h / a_day - round(due_h / a_day)) < 1e-4
+                teller.true(PLAN, f"{place}, due_h", whole, due_h, f"whole days of {a_day:g} h")
+            _check_evening(files, place, row, teller)
             fits = (due_h >= row["done_h"] - 1e-6) or row["late_days"] > 0
             weekend = row["late_days"] > 0 and row["hallmark_days"] > 0
             teller.true(
@@ -181,6 +196,13 @@ def _check_due(files: PlanFiles, ready: dict[str, float], teller: Teller) -> Non
         for way in advice["ways"]:
             good = advice["chance"] < way["chance"] <= 1
             teller.true(PLAN, f"{place}, {way['text']}", good, way["chance"], "a better chance")
+
+
+def _weekdays_before(day: datetime.date, number: int) -> datetime.date:
+    while number > 0:
+        number -= day.weekday() < 5
+        day -= datetime.timedelta(days=1)
+    return day
 
 
 def _weekdays_after(day: datetime.date, number: int) -> datetime.date:

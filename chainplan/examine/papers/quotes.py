@@ -191,11 +191,11 @@ def _check_price(
 def _check_missing(
     files: PlanFiles, missing: list[str], told: str, place: str, teller: Teller
 ) -> None:
-    """Compare what a price is without: metals by what is bought of them, gas as supplies."""
+    """Compare what a price is without: metals by their sources' titles, gas as supplies."""
     titles = {
-        row["metal"]: row["item"].removeprefix("wire ").split(", ")[0]
-        for row in files.estimates("buy")
-        if row["metal"]
+        key.split(".")[1]: row["title"].partition(": ")[0]
+        for key, row in files.sources.items()
+        if key.startswith("metal.")
     }
     names = ["workshop supplies" if name == "argon" else titles.get(name, name) for name in missing]
     expected = listed(names) if names else ""

@@ -114,28 +114,40 @@ class Wording:
         }
         self.pattern = {name: re.compile(form) for name, form in compiled.items()}
         self.unit_sizes = dict(zip(noun["units"].split("|"), (1, 2, 3, 4, 1), strict=True))
-        self._pass_line = (noun["pass"], joins, ring)
+        self._begins_line = noun["pass"]
+        self._pass_line = re.compile(_pass_line(noun["pass"], joins, ring, english=self.english))
 
-    def line_of_group(self, number: int) -> re.Pattern[str]:
-        """How the line of one pass reads that shares its picture with others."""
-        word, joins, ring = self._pass_line
-        to, waits = (
-            "to",
-            (
-                rf"wait .*? before (?:join \d+|each join)(?:, {_D} before join \d+)*"
-                rf"|\d+ waits, {_D} in all: see the bench sheet"
-            ),
+    def line_of_group(self, number: int, text: str) -> re.Match[str] | None:
+        """Find the line of one pass that shares its picture with others, in their text."""
+        begin = f"{self._begins_line} {number}: "
+        at = text.find(begin)
+        while at >= 0:
+            found = self._pass_line.match(text, at) if at == 0 or text[at - 1] == " " else None
+            if found is not None:
+                return found
+            at = text.find(begin, at + 1)
+        return None
+
+
+def _pass_line(word: str, joins: str, ring: str, *, english: bool) -> str:
+    """How the line of a pass reads that shares its picture with others."""
+    to, waits = (
+        "to",
+        (
+            rf"wait .*? before (?:join \d+|each join)(?:, {_D} before join \d+)*"
+            rf"|\d+ waits, {_D} in all: see the bench sheet"
+        ),
+    )
+    if not english:
+        to = r"[^\W\d]+"
+        waits = (
+            rf"[^\d·,]+ {_D} [^\d·,]+? \d+(?:, {_D} [^\d·,]+? \d+)*"
+            rf"|\d+ [^\d·,]+, [^\d·,]*{_D}|[^\d·,]+ {_D}"
         )
-        if not self.english:
-            to = r"[^\W\d]+"
-            waits = (
-                rf"[^\d·,]+ {_D} [^\d·,]+? \d+(?:, {_D} [^\d·,]+? \d+)*"
-                rf"|\d+ [^\d·,]+, [^\d·,]*{_D}|[^\d·,]+ {_D}"
-            )
-        return re.compile(
-            rf"(?:^| ){word} {number}: (.*?) · {joins} (\d+)(?:–(\d+))?, {ring} (\d+)"
-            rf"(?: {to} (\d+))?(?: · ({waits}))?(?= |,|$)"
-        )
+    return (
+        rf"{word} \d+: (.*?) · {joins} (\d+)(?:–(\d+))?, {ring} (\d+)"
+        rf"(?: {to} (\d+))?(?: · ({waits}))?(?= |,|$)"
+    )
 
 
 def _english(setting: str) -> Mapping[str, str]:

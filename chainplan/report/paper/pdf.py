@@ -162,7 +162,15 @@ def _define(canvas: Any, drawing: Drawing) -> None:
     for path in drawing.paths:
         canvas.setLineCap(1 if path.round_ends else 0)
         _draw(canvas, path, path.points_mm)
-    canvas.endForm()
+    canvas.endForm(Resources=_lines_alone())
+
+
+@cache
+def _lines_alone() -> Any:
+    """Say that a drawing takes no typeface and no picture, so that no letters are looked for."""
+    from reportlab.pdfbase.pdfdoc import PDFName, PDFResourceDictionary
+
+    return PDFResourceDictionary(ProcSet=[PDFName("PDF")])
 
 
 def _stamp(canvas: Any, stamp: OwnPicture, height_mm: float) -> None:
