@@ -216,6 +216,7 @@ def write_plan(
     tiles: bool = False,
     images: str | None = None,
     all_sheets: bool = False,
+    all_charts: bool = False,
     workers: int = 1,
     keep: bool = False,
     on_step: OnStep | None = None,
@@ -240,13 +241,15 @@ def write_plan(
         "png" or "svg" writes an image of every page of the weld order too, "png" of charts too.
     all_sheets : bool
         Put the rings and the weld order into the workbook too; they stand in CSV in any case.
+    all_charts : bool
+        Draw the charts of single pieces in jobs of more than 100 pieces too.
     workers : int
         So many files are written side by side; they are the same for any number.
     keep : bool
         Take what was drawn before from the user's cache folder, and keep what is new there; checks
         are not run again that the same content has passed.
     on_step, on_note : callable, optional
-        Told how far it is, and what the examiner looked at in a sample only.
+        Told how far it is; what was left out, or examined in a sample only.
 
     Raises
     ------
@@ -258,6 +261,7 @@ def write_plan(
     """
     from chainplan.examine import Passed, examine_folder
     from chainplan.report import write_files
+    from chainplan.report.charts import MOST_BY_PIECE
     from chainplan.store import ResultShelf, default_folder
     from chainplan.store.keeping import keeping
     from chainplan.store.version import examining_version
@@ -278,6 +282,7 @@ def write_plan(
             tiles=tiles,
             images=images,
             all_sheets=all_sheets,
+            all_charts=all_charts,
             workers=Workers(count=workers),
             shelf=shelf,
             on_step=step,
@@ -291,6 +296,8 @@ def write_plan(
                 shelf.forget(begun - CLOCK_STEP_S)  # nothing is drawn by what was refused
             raise ExaminationError(found.failure_text())
     if on_note is not None:
+        if len(plan.pieces) > MOST_BY_PIECE and not all_charts:
+            on_note(f"charts of each piece are left out beyond {MOST_BY_PIECE}: --all-charts")
         for note in found.notes:
             on_note(f"examined in a sample: {note}")
     return target

@@ -42,6 +42,7 @@ class _Paper:
     tiles: bool
     images: str | None
     all_sheets: bool
+    all_charts: bool
     shelf: ResultShelf | None
 
 
@@ -53,6 +54,7 @@ def write_files(
     tiles: bool = False,
     images: str | None = None,
     all_sheets: bool = False,
+    all_charts: bool = False,
     workers: Workers = ALONE,
     shelf: ResultShelf | None = None,
     on_step: OnStep,
@@ -73,6 +75,8 @@ def write_files(
         "png" or "svg" for an image of every page of the weld order; with "png" charts too.
     all_sheets : bool
         Put rings and weld order into the workbook too.
+    all_charts : bool
+        Draw the charts of single pieces in jobs of many pieces too.
     workers : Workers
         How many files are written side by side, in processes of this machine.
     shelf : ResultShelf, optional
@@ -91,6 +95,7 @@ def write_files(
         tiles=tiles,
         images=images,
         all_sheets=all_sheets,
+        all_charts=all_charts,
         shelf=shelf,
     )
     on_step("files", 0, len(_WRITERS))
@@ -114,7 +119,14 @@ def _write_charts(share: int, options: _Paper) -> None:
     from chainplan.report.charts import write_charts
 
     png = options.images == "png"
-    write_charts(options.plan, options.folder, options.shelf, share=(share, SHARES), png=png)
+    write_charts(
+        options.plan,
+        options.folder,
+        options.shelf,
+        share=(share, SHARES),
+        png=png,
+        all_charts=options.all_charts,
+    )
 
 
 def _write_diagrams(options: _Paper) -> None:

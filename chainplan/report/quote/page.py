@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from chainplan.report.paper.lettering import fold_text, shorten_text
@@ -36,6 +37,9 @@ BODY_PT, HEAD_PT, NAME_PT, PRICE_PT, SMALL_PT = 10.5, 9.0, 22.0, 16.0, 8.5
 """Sizes of type by what they write; the least is still read without glasses (judgement)."""
 LINE_MM = 5.2
 """A line of the body."""
+MOST_WHOLE = 100
+"""Pieces up to which each is shown whole, however long. Judgement: every such picture takes about
+half a megabyte, which of a catalogue nobody could send."""
 LABEL_MM = 30.0
 """Column of what a value is called."""
 
@@ -51,10 +55,12 @@ def write_quotes(
     """Write ``quote.pdf``: one page a piece; ``drawn``: where pictures were drawn before."""
     head = make_logo(logo) if logo else None
     drawn = Drawn(work=plan) if drawn is None else drawn
-    sheets = [
+    if len(plan.pieces) > MOST_WHOLE:
+        drawn = replace(drawn, shared={})
+    sheets = (
         _page(plan, piece, number, paper, head, drawn)
         for number, piece in enumerate(plan.pieces, 1)
-    ]
+    )
     file.write_bytes(write_pdf(sheets, title=f"Quote: {plan.job.name}"))
 
 
