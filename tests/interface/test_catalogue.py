@@ -78,8 +78,10 @@ def test_the_examiner_finds_the_same_some_pieces_at_a_time(
     """Whoever looks at them, in whatever order; in files that are sound, and in broken ones."""
     folder = chainplan.write_plan(alike, tmp_path / "plan")
 
-    def backwards(function: Callable[[Any], Any], tasks: Sequence[Any]) -> list[Any]:
-        seen.append(len(tasks))
+    def backwards(
+        function: Callable[[Any], Any], tasks: Sequence[Any], *_: object, **_more: object
+    ) -> list[Any]:
+        seen.append(sum(task.some is not None for task in tasks))
         return [function(task) for task in reversed(tasks)][::-1]
 
     seen: list[int] = []
@@ -90,9 +92,10 @@ def test_the_examiner_finds_the_same_some_pieces_at_a_time(
     cells[11] = f"{float(cells[11]) + 3:g}"  # z of one ring's centre
     for text in (sound, sound.replace(row, ",".join(cells))):
         rings.write_text(text, encoding="utf-8")
-        monkeypatch.setattr("chainplan.examine.apart.AT_ONCE", 12)
         together = examine_folder(folder)
-        monkeypatch.setattr("chainplan.examine.apart.AT_ONCE", 1)
-        assert examine_folder(folder, hands=backwards) == together
+        with monkeypatch.context() as patch:
+            patch.setattr("chainplan.examine.parts.AT_ONCE", 1)
+            patch.setattr("chainplan.examine.side_by_side", backwards)
+            assert examine_folder(folder) == together
         assert together.ok == (text == sound)
     assert seen == [4, 4]
