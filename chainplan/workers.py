@@ -205,8 +205,9 @@ def _on_cluster(address: str) -> AbstractContextManager[Any]:
 
 @contextmanager
 def _quiet_end() -> Iterator[None]:
-    """Let the thread that hands out tasks say nothing when Ctrl-C takes them from under it."""
+    """Say nothing of workers that are exchanged, nor when Ctrl-C takes tasks from their thread."""
     import threading
+    import warnings
 
     before = threading.excepthook
 
@@ -217,7 +218,9 @@ def _quiet_end() -> Iterator[None]:
 
     threading.excepthook = quiet
     try:
-        yield
+        with warnings.catch_warnings():  # one that has grown by 300 MB is ended between two tasks
+            warnings.filterwarnings("ignore", message="A worker stopped while some jobs were given")
+            yield
     finally:
         threading.excepthook = before
 
