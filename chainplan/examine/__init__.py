@@ -6,21 +6,17 @@ own heat simulation and its own sums.
 
 from __future__ import annotations
 
-import gc
-from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
-from chainplan.examine.apart import examine_apart, one_by_one, run_check
 from chainplan.examine.findings import Examination, Finding
 from chainplan.examine.passed import Passed
 from chainplan.examine.reading import read_folder
-from chainplan.examine.registry import APART, CHECKS
+from chainplan.examine.registry import CHECKS
+from chainplan.workers import ALONE, Workers, side_by_side
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterator
+    from collections.abc import Collection
     from pathlib import Path
-
-    from chainplan.examine.apart import Hands
 
 __all__ = ["Examination", "Finding", "Passed", "examine_folder"]
 
@@ -30,7 +26,7 @@ def examine_folder(
     *,
     without: Collection[str] = (),
     passed: Passed | None = None,
-    hands: Hands = one_by_one,
+    workers: Workers = ALONE,
 ) -> Examination:
     """Run the checks on the files of a plan and report all findings together.
 
@@ -42,65 +38,57 @@ def examine_folder(
         Names of checks that are left out.
     passed : Passed, optional
         What the same content has passed before; such checks are not run again.
-    hands : callable, optional
-        Who goes through the pieces, some at a time, where a check looks at each for itself.
+    workers : Workers
+        So many processes of this machine look side by side; what is found is the same.
 
     Raises
     ------
     InputError
         If the folder holds no plan.
     """
-    with _no_collection():
-        return _examine(folder, without, passed, hands)
+    import uuid
 
+    import chainplan.examine.every  # noqa: F401 - enters all checks into the list
+    from chainplan.examine.parts import (
+        FILES,
+        findings_of,
+        look_at,
+        no_collection,
+        parts_of,
+        put_together,
+    )
 
-@contextmanager
-def _no_collection() -> Iterator[None]:
-    """Look for no rings of objects meanwhile: of some hundred thousand values none holds itself."""
-    collects = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if collects:
-            gc.enable()
-
-
-def _examine(
-    folder: Path, without: Collection[str], passed: Passed | None, hands: Hands
-) -> Examination:
-    import chainplan.examine.every  # noqa: F401
-
-    files = read_folder(folder)
+    with no_collection():
+        files = read_folder(folder)
     findings: list[Finding] = list(files.broken)
     notes: list[str] = []
-    checks = [item for item in CHECKS if item[0] not in without]
+    names = [name for name, _ in CHECKS if name not in without]
     before = passed.of(files) if passed is not None and files.whole else None
     again = []
     if files.whole:
-        known = {name: before.notes_of(name) for name, _ in checks} if before is not None else {}
-        new = [name for name, _ in checks if known.get(name) is None]
-        apart = examine_apart(
-            files,
-            [name for name in new if name in APART],
-            watched=before is not None,
-            hands=hands,
-        )
-        for name, run in checks:
-            passed_notes = known.get(name)
-            if passed_notes is not None:
-                again.append(name)
-                notes += passed_notes
+        known = {} if before is None else {name: before.notes_of(name) for name in names}
+        again = [name for name in names if known.get(name) is not None]
+        left = [name for name in names if name not in again]
+        examination = uuid.uuid4().hex
+        FILES[examination] = files
+        try:
+            parts = parts_of(folder, examination, left, files, watched=before is not None)
+            hands = Workers(count=workers.count)
+            looked = put_together(side_by_side(look_at, parts, hands, own_from_end=True))
+        finally:
+            FILES.clear()
+        for name in names:
+            if name in again:
+                notes += known[name] or ()
                 continue
-            told = apart.get(name) or run_check(name, run, files, watched=before is not None)
-            found = told.teller.close()
-            findings += found
-            notes += told.teller.notes
-            if before is not None and not found:
-                before.keep(name, told.read, told.teller.notes)
+            told = findings_of(looked[name])
+            findings += told
+            notes += looked[name].notes
+            if before is not None and not told:
+                before.keep(name, looked[name].read, [*looked[name].notes])
     return Examination(
         folder=str(folder),
-        checks=tuple(name for name, _ in checks),
+        checks=tuple(names),
         findings=tuple(findings),
         notes=tuple(notes),
         passed_before=tuple(again),

@@ -1,4 +1,4 @@
-"""All checks: importing a module enters its own into the list, so all of them are imported here."""
+"""Loads every check: importing a module enters its checks into the list."""
 
 from chainplan.examine import rest_of_plan  # noqa: F401
 from chainplan.examine.days import appointments, dates  # noqa: F401

@@ -99,13 +99,6 @@ class Teller:
         """Say what was looked at in a sample only."""
         self.notes.append(text)
 
-    def take(self, other: Teller) -> None:
-        """Add what another told of further pieces."""
-        room = max(MOST_OF_A_CHECK - len(self.findings), 0)
-        self.findings += other.findings[:room]
-        self.more += other.more + len(other.findings[room:])
-        self.notes += other.notes
-
     def close(self) -> tuple[Finding, ...]:
         """Return the findings, with the number of those that are not listed."""
         if self.more:

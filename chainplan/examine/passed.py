@@ -66,10 +66,10 @@ class PassedBy:
         read, digest, notes = known
         return list(notes) if self._digest_of(read) == digest else None
 
-    def keep(self, check: str, seen: Collection[str], notes: list[str]) -> None:
+    def keep(self, check: str, noted: Collection[str], notes: list[str]) -> None:
         """Keep what a check read that found nothing."""
-        if UNKNOWN not in seen:
-            read = tuple(sorted(seen))
+        if UNKNOWN not in noted:
+            read = tuple(sorted(noted))
             self.kept.put(self._key(check), (read, self._digest_of(read), notes))
 
     def _key(self, check: str) -> str:

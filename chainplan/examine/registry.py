@@ -22,7 +22,7 @@ def check(
 ) -> Callable[[Callable[[PlanFiles, Teller], None]], object]:
     """Enter a check into the list under a name that its findings carry.
 
-    ``apart``: it takes long, and looks at each piece for itself; see ``apart.py``.
+    ``apart``: it takes long, and looks at each piece for itself; see ``parts.py``.
     """
 
     def enter(run: Callable[[PlanFiles, Teller], None]) -> Callable[[PlanFiles, Teller], None]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import ExitStack
 from dataclasses import replace
 from itertools import islice
 from typing import TYPE_CHECKING
@@ -86,13 +87,17 @@ def write_charts(
     kept = None if shelf is None else ChartShelf(shelf)
     endings = ENDINGS if png else (SVG,)
     written: list[Path] = []
-    with chart_style():
+    with ExitStack() as stack:
+        style: list[None] = []  # entered for the first chart that has to be drawn
         by_piece = all_charts or len(plan.pieces) <= MOST_BY_PIECE
         for chart in islice(charts_of(plan, by_piece=by_piece), share[0], None, share[1]):
             paths = [folder / f"{chart.name}{ending}" for ending in endings]
-            if kept is None:
-                write_figure(chart.draw(*chart.shows), paths)
-            else:
-                kept.write(chart, paths)
             written += paths
+            if kept is not None and kept.take(chart, paths):
+                continue
+            if not style:
+                style.append(stack.enter_context(chart_style()))
+            write_figure(chart.draw(*chart.shows), paths)
+            if kept is not None:
+                kept.keep(chart, paths)
     return written

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from chainplan.report.paper.lettering import fold_text, shorten_text
 from chainplan.report.paper.pdf import write_pdf
 from chainplan.report.paper.sheet import GREY, INK, OwnPicture, Sheet
+from chainplan.report.quote.kept import Drawn
 from chainplan.report.quote.logo import Logo, make_logo
-from chainplan.report.quote.piece_picture import draw_piece
 from chainplan.report.quote.words import (
     care_of,
     customer_of,
@@ -27,7 +28,6 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from chainplan.model.plan import PiecePlan, Plan
-    from chainplan.report.paper.sheet import Drawing
 
 PAPER_MM = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
 """Sheets upright: width and height."""
@@ -44,24 +44,28 @@ LABEL_MM = 30.0
 """Column of what a value is called."""
 
 
-def write_quotes(plan: Plan, file: Path, *, paper: str = "A4", logo: bytes = b"") -> None:
-    """Write ``quote.pdf``: one page a piece."""
+def write_quotes(
+    plan: Plan,
+    file: Path,
+    *,
+    paper: str = "A4",
+    logo: bytes = b"",
+    drawn: Drawn | None = None,
+) -> None:
+    """Write ``quote.pdf``: one page a piece; ``drawn``: where pictures were drawn before."""
     head = make_logo(logo) if logo else None
-    shared: dict[str, Drawing] | None = {} if len(plan.pieces) > MOST_WHOLE else None
+    drawn = Drawn(work=plan) if drawn is None else drawn
+    if len(plan.pieces) > MOST_WHOLE:
+        drawn = replace(drawn, shared={})
     sheets = (
-        _page(plan, piece, number, paper, head, shared)
+        _page(plan, piece, number, paper, head, drawn)
         for number, piece in enumerate(plan.pieces, 1)
     )
     file.write_bytes(write_pdf(sheets, title=f"Quote: {plan.job.name}"))
 
 
 def _page(
-    plan: Plan,
-    piece: PiecePlan,
-    number: int,
-    paper: str,
-    logo: Logo | None,
-    shared: dict[str, Drawing] | None,
+    plan: Plan, piece: PiecePlan, number: int, paper: str, logo: Logo | None, drawn: Drawn
 ) -> Sheet:
     wide, high = PAPER_MM[paper]
     name = piece.piece.name
@@ -93,9 +97,7 @@ def _page(
             sheet.write(left, y, line, BODY_PT)
             y += LINE_MM
     wide = right - left
-    y = draw_piece(
-        sheet, piece, f"quote{number}", left_mm=left, top_mm=y + 2.0, width_mm=wide, shared=shared
-    )
+    y = drawn.put_on(sheet, number, left_mm=left, top_mm=y + 2.0, width_mm=wide)
     metals = {item.metal for item in piece.layout.materials}
     names = {metal: metal_for_customers(metal, plan) for metal in metals}
     y = draw_legend(sheet, piece.layout, names, left_mm=left, top_mm=y, width_mm=wide) + 6.0
