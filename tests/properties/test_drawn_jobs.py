@@ -17,7 +17,7 @@ JOBS = range(4000, 4014)
 """Small jobs; one of them is planned for one or two seconds."""
 SOUND = Path(__file__).parents[1] / "data" / "sound_jobs"
 REFUSED = {
-    "connecting-ring-in-full-end": r"connecting ring of 'clasp .* without overlap; give the fitting",
+    "connecting-ring-in-full-end": r"ring of 'clasp .* without overlap; give the fitting",
     "graduated-in-large-steps": r"from step to step .* a ring is too small for the wire beside it",
 }
 """Jobs that no hand could make, which came out as plans with wires in one another."""

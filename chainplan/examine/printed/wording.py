@@ -37,7 +37,8 @@ _NOUNS: dict[str, dict[str, str]] = {
         "large": "Dieses Stück ist groß", "units": "Ringe|Paare|Dreier|Vierer|Spalten",
         "start": "Anfang: Ring", "clip": "Klemme", "front": "VORNE", "back": "HINTEN",
         "edge": "KANTE", "sharp": "spitze Elektrode", "blunt": "stumpfe Elektrode",
-        "unit": "Ring Paar Dreier Vierer Spalte", "to": "bis", "each": "vor jeder Fuge ({}) warten",
+        "unit": "Ring Paar Dreier Vierer Spalte",
+        "to": "bis", "each": "vor jeder Fuge ({}) warten",
     },
     "fr": {
         "joins": "joints?", "pass": "passe", "passes": "passes", "of": "sur", "ring": "anneau",
@@ -62,7 +63,8 @@ _NOUNS: dict[str, dict[str, str]] = {
         "large": "Esta pieza es grande", "units": "anillas|pares|tríos|cuartetos|columnas",
         "start": "Principio: la anilla", "clip": "pinza", "front": "DELANTE", "back": "DETRÁS",
         "edge": "CANTO", "sharp": "punta afilada", "blunt": "punta roma",
-        "unit": "anilla par trío cuarteto columna", "to": "a", "each": "esperar ({}) antes de cada junta",
+        "unit": "anilla par trío cuarteto columna",
+        "to": "a", "each": "esperar ({}) antes de cada junta",
     },
 }  # fmt: skip
 

@@ -84,15 +84,15 @@ def _tell(
 ) -> Refusal:
     """Say which connecting ring goes through which end only with an overlap."""
     sections = piece.sections
-    size = f"{2 * ring.radius[0] - ring.wire[0]:.4g} mm inside in {ring.wire[0]:.4g} mm wire"
+    size = _size(ring)
     for block in (ring, end):
         index = sections[block.section].fitting
         if index is not None:
             other = end if block is ring else ring
-            size = f"{2 * block.radius[0] - block.wire[0]:.4g} mm inside in {block.wire[0]:.4g} mm wire"
+            size = _size(block)
             return Refusal(
-                f"a connecting ring of {piece.fittings[index].name!r}, {size}, goes through no ring "
-                f"of {_called(sections[other.section])} there without overlap",
+                f"a connecting ring of {piece.fittings[index].name!r}, {size}, goes through no "
+                f"ring of {_called(sections[other.section])} there without overlap",
                 "give the fitting another 'inner' or 'wire', mostly a larger inner diameter, or 0 "
                 "connecting rings",
             )
@@ -109,7 +109,8 @@ def _tell(
         steps = sorted({(s.wire_mm, s.inner_mm) for s in sections if s.graded})
         told = ", ".join(f"{inner:.4g} in {wire:.4g}" for wire, inner in steps)
         return Refusal(
-            f"from step to step (rings of {told} mm wire) a ring is too small for the wire beside it",
+            f"from step to step (rings of {told} mm wire) a ring is too small for the wire beside "
+            "it",
             "make the stretch longer, which gives it more steps, or grade it less",
         )
     return Refusal(
@@ -117,6 +118,11 @@ def _tell(
         f"first of the other ({_called(sections[end.section])}) only with overlap",
         "put a section of loose-joins between them, such as 1 ring of a larger inner diameter",
     )
+
+
+def _size(ring: Block) -> str:
+    inner, wire = 2 * ring.radius[0] - ring.wire[0], ring.wire[0]
+    return f"{inner:.4g} mm inside in {wire:.4g} mm wire"
 
 
 def _called(section: Section) -> str:
