@@ -45,7 +45,7 @@ _COPIES = 2
 costs a solution of its own (judgement: a tenth of the plan; the warmest join always is)."""
 
 
-@check("limits hold at the peaks")
+@check("limits hold at the peaks", apart=True)
 def check_limits(files: PlanFiles, teller: Teller) -> None:
     """Simulate every weld: interpass temperatures, parts at their peaks, fingers."""
     for piece in files.pieces:
@@ -174,7 +174,7 @@ def _compare_row(
 
 def _compare_where(
     piece: PieceFiles, row: dict[str, Any], step_of: IndexArray, warm: FloatArray, place: str,
-    teller: Teller,
+    off_k: float, teller: Teller,
 ) -> None:  # fmt: skip
     """Look whether the ring and the step that are named are as warm as any."""
     named = re.match(r"ring (\d+), step (\d+)$", row["where"])
@@ -187,7 +187,7 @@ def _compare_where(
     teller.same(PLAN, f"{place}, ring", row["ring"], ring)
     if good:
         here = float(warm[np.flatnonzero(step_of == step - 1)].max(initial=-np.inf))
-        near = here > float(warm.max()) - 2 * OFF_K
+        near = here > float(warm.max()) - 2 * off_k
         teller.true(PLAN, f"{place}, where", near, f"{here:.1f} °C there", "the warmest join")
 
 
@@ -204,7 +204,8 @@ def _compare_rings(
         peaks = {end: float(warm[end][own].max()) for end in ENDS}
         place = f"{piece.name}, limits, {item.name}"
         _compare_row(piece, item.row, item.limit_c, peaks, place, teller, off_k)
-        _compare_where(piece, item.row, step, np.where(own, warm["high"], -np.inf), place, teller)
+        high = np.where(own, warm["high"], -np.inf)
+        _compare_where(piece, item.row, step, high, place, off_k, teller)
 
 
 def _compare_interpass(files: PlanFiles, piece: PieceFiles, teller: Teller) -> None:

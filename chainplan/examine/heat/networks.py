@@ -44,6 +44,7 @@ def check_network(files: PlanFiles, teller: Teller) -> None:
                 teller.near(PLAN, f"{place}, arc_share", corner["arc_share"], share)
         _check_capacities(files, piece, network, teller)
         _check_losses(files, piece, network, teller)
+        reserve_k = files.value("bench.heat.reserve_k")
         names = [part["name"] for part in heat["parts"] if part["body"] is None]
         asked = [part["name"] for part in piece.record["parts"]]
         teller.same(PLAN, f"{place}, parts", sorted(set(names)), sorted(set(asked)))
@@ -52,9 +53,11 @@ def check_network(files: PlanFiles, teller: Teller) -> None:
         for part in heat["parts"]:
             whole = part if part["body"] is None else heat["parts"][part["body"] - 1]
             limits = [
-                item["limit_c"] for item in piece.record["parts"] if item["name"] == whole["name"]
+                item["limit_c"] - reserve_k
+                for item in piece.record["parts"]
+                if item["name"] == whole["name"]
             ]
-            good = part["limit_c"] in limits
+            good = any(math.isclose(part["limit_c"], limit, rel_tol=1e-5) for limit in limits)
             teller.true(PLAN, f"{place}, parts, limit_c", good, part["limit_c"], limits)
 
 

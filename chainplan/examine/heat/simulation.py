@@ -31,13 +31,13 @@ LARGEST = 640
 """Nodes that are solved as a whole; a larger piece is looked at in patches of so many at most."""
 _LAGS = np.array([0.0, 0.15, 0.4, 0.7, 1.0])
 """Roots of the shares of an interval at which peaks are looked for first."""
+_EARLIEST, _EARLY_STEP = 0.1, 1.6
+"""Thin wire gives its heat to what it touches within milliseconds: samples begin at a tenth of the
+quickest mode's time, each so many times as late as the one before it."""
 _ALIKE = 1e-5
 """Of the loss over the capacity: what six written digits leave open of one that is the same."""
 _FORGOTTEN = 30.0
 """Time over the slowest mode's own: less than a millionth of a millionth of a weld is left."""
-_EARLIEST, _EARLY_STEP = 0.1, 1.6
-"""Thin wire gives its heat to what it touches within milliseconds: samples begin at a tenth of the
-quickest mode's time, each so many times as late as the one before it."""
 _COOLING_S = 900.0
 _CLOSEST = 6
 _POINTS, _STEPS = 8, 16

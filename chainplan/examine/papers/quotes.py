@@ -79,6 +79,9 @@ def _check_words(files: PlanFiles, piece: PieceFiles, text: str, teller: Teller)
     legend = re.search(r".*(?:own size|without scaling)\.( .*?) Size ", text)
     named = [piece.name, *titles, *(item["name"] for item in piece.record["fittings"])]
     named += [section["weave"] for section in piece.record["sections"]]
+    named += [
+        note.partition(", struck ")[2] for note in files.of_piece("quotes", piece.name)[0]["notes"]
+    ]
     quote = files.plan["bench"]["quote"]
     known = {number for name in (*named, *map(str, quote.values())) for number in _numbers(name)}
     for found in (words, hallmark, legend):

@@ -103,5 +103,7 @@ def check_axes(
     if len(plain) >= _ENOUGH:
         most = max(mm for mm in _ROUND_MM if sum(at % mm == 0 for at in plain) > 0.95 * len(plain))
         steps = {most}
+    elif len(plain) > 1 and np.ptp(plain) + 1 == len(set(plain)):
+        steps = {1}  # of a few mm each stands there
     odd = [at for at in plain if all(at % mm for mm in steps)]
     teller.true(PAPER, place, not odd, f"{odd[:3]} mm", f"steps of {max(steps)} mm")

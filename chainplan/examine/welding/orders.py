@@ -232,7 +232,7 @@ def check_settings(files: PlanFiles, teller: Teller) -> None:
             grooved = line["filler_g"] > 0
             teller.same(PLAN, f"{place}, too_thick", line["too_thick"], grooved)
             for text in line["steps"][:1]:
-                said = f"{setting['power_j']:.3g} J"
+                said = f"{setting['power_j']:g} J"
                 teller.true(PLAN, f"{place}, steps", said in text or line["too_thick"], text, said)
 
 
