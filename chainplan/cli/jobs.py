@@ -61,6 +61,11 @@ def add_commands(commands: Commands) -> None:
         action="store_true",
         help="put rings and weld order into the workbook too, not only into CSV",
     )
+    plan.add_argument(
+        "--all-charts",
+        action="store_true",
+        help="draw the charts of each piece in jobs of more than 100 pieces too",
+    )
     add_workers(plan, cluster=True)
     plan.add_argument(
         "--fresh", action="store_true", help="plan every piece anew, whatever was planned before"
@@ -140,6 +145,7 @@ def run_plan(args: argparse.Namespace) -> int:
             paper=args.paper,
             images=args.images,
             all_sheets=args.all_sheets,
+            all_charts=args.all_charts,
             workers=min(count, len(plan.pieces)),
             keep=not args.fresh,
             on_step=progress,

@@ -72,10 +72,9 @@ def examine_folder(
         examination = uuid.uuid4().hex
         FILES[examination] = files
         try:
-            parts = parts_of(
-                folder, examination, left, len(files.pieces), watched=before is not None
-            )
-            looked = put_together(side_by_side(look_at, parts, Workers(count=workers.count)))
+            parts = parts_of(folder, examination, left, files, watched=before is not None)
+            hands = Workers(count=workers.count)
+            looked = put_together(side_by_side(look_at, parts, hands, own_from_end=True))
         finally:
             FILES.clear()
         for name in names:

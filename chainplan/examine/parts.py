@@ -6,9 +6,9 @@ What is found does not depend on who runs a part: the parts are the same for any
 from __future__ import annotations
 
 import gc
+import math
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
-from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -16,18 +16,22 @@ import numpy as np
 from chainplan.examine.findings import MOST_OF_A_CHECK, Finding, Teller
 from chainplan.examine.passed import WatchedFiles, watch
 from chainplan.examine.reading import PlanFiles, read_folder
-from chainplan.examine.registry import CHECKS
+from chainplan.examine.registry import APART, CHECKS
 from chainplan.threads import one_thread
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Sequence
     from pathlib import Path
 
-BY_PIECE = ("limits hold at the peaks", "chances are those of the ranges")
-"""Checks that take longest and look at one piece after another: they are dealt out by pieces. They
-stay together, as the second goes on from what the first has simulated."""
 SHARES = 6
-"""Parts of either kind, at most: enough for them to take about as long as each other. Judgement."""
+"""Parts of either kind, at least, if there are pieces enough: enough for them to take about as long
+as each other. Judgement."""
+AT_ONCE = 12
+"""Most pieces of a part. Judgement: some 8 MB of simulations each, a tenth of a second each, so a
+worker has a second to do for what is sent to it."""
+MOST_READ_ANEW = 60
+"""Pieces up to which other processes read the whole folder too, for checks that look at all of it:
+of a catalogue, its files take longer to read and more memory than these checks. Judgement."""
 _UNREADABLE = (ArithmeticError, AttributeError, LookupError, RuntimeError, TypeError, ValueError)
 """What a check meets where a file holds another kind of thing than it should."""
 
@@ -39,7 +43,7 @@ class Part:
     folder: Path
     examination: str  # which one: files that were read for it are read once in each process
     checks: tuple[str, ...]
-    pieces: slice
+    some: PlanFiles | None  # some pieces alone; None: all that is in the folder
     watched: bool  # whether it is noted what each check reads
 
 
@@ -59,19 +63,32 @@ FILES: dict[str, PlanFiles] = {}
 
 
 def parts_of(
-    folder: Path, examination: str, names: Sequence[str], pieces: int, *, watched: bool
+    folder: Path, examination: str, names: Sequence[str], files: PlanFiles, *, watched: bool
 ) -> list[Part]:
-    """Deal checks out; those by pieces come first, as they take longest."""
-    by_piece = tuple(name for name in names if name in BY_PIECE)
-    others = [name for name in names if name not in BY_PIECE]
-    edges = np.linspace(0, pieces, min(SHARES, pieces) + 1).round().astype(int).tolist()
-    shares = [slice(*pair) for pair in pairwise(edges)] if by_piece else []
-    dealt = [tuple(others[first::SHARES]) for first in range(min(SHARES, len(others)))]
-    every = slice(None)
+    """Deal checks out; those that look at each piece for itself come first, as they take longest.
+
+    Those of one piece stay together, as some go on from what others have simulated.
+    """
+    apart = tuple(name for name in names if name in APART)
+    others = [name for name in names if name not in APART]
+    shares = 1 if len(files.pieces) > MOST_READ_ANEW else SHARES
+    dealt = [tuple(others[first::shares]) for first in range(min(shares, len(others)))]
     return [
-        *(Part(folder, examination, by_piece, share, watched) for share in shares),
-        *(Part(folder, examination, checks, every, watched) for checks in dealt),
+        *(Part(folder, examination, apart, some, watched) for some in _some_pieces(files) if apart),
+        *(Part(folder, examination, checks, None, watched) for checks in dealt),
     ]
+
+
+def _some_pieces(files: PlanFiles) -> Iterator[PlanFiles]:
+    """Divide the pieces; what else is in the files goes along where it is not of single pieces."""
+    whole = files.plan
+    plan = {key: value for key, value in whole.items() if key not in {"pieces", "schedule"}}
+    plan["order"] = {key: value for key, value in whole["order"].items() if key != "pieces"}
+    plan["estimates"] = {"sources": whole["estimates"]["sources"]}
+    at_once = min(AT_ONCE, math.ceil(len(files.pieces) / SHARES))
+    for first in range(0, len(files.pieces), at_once):
+        some = files.pieces[first : first + at_once]
+        yield replace(files, plan=plan, sheet={}, pieces=some, broken=(), simulated={})
 
 
 @contextmanager
@@ -92,12 +109,12 @@ def look_at(part: Part) -> list[Looked]:
     """Run the checks of a part."""
     import chainplan.examine.every  # noqa: F401 - enters all checks into the list
 
-    if part.examination not in FILES:
-        FILES.clear()
-        FILES[part.examination] = read_folder(part.folder)
-    files = FILES[part.examination]
-    if part.pieces != slice(None):
-        files = replace(files, pieces=files.pieces[part.pieces], simulated={})
+    files = part.some
+    if files is None:
+        if part.examination not in FILES:
+            FILES.clear()
+            FILES[part.examination] = read_folder(part.folder)
+        files = FILES[part.examination]
     return [
         _look(name, run, files, watched=part.watched) for name, run in CHECKS if name in part.checks
     ]

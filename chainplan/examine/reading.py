@@ -169,6 +169,7 @@ class PlanFiles:
     broken: tuple[Finding, ...]  # what could not be read as it should
     whole: bool = True  # whether enough could be read for the checks to run
     _values: dict[str, Any] = field(default_factory=dict)
+    _of_pieces: dict[str, dict[str, list[dict[str, Any]]]] = field(default_factory=dict)
     simulated: dict[str, Any] = field(default_factory=dict)  # whole pieces, for checks that follow
 
     @property
@@ -193,7 +194,13 @@ class PlanFiles:
 
     def of_piece(self, name: str, piece: str) -> list[dict[str, Any]]:
         """List the rows of one table of the estimates that belong to a piece."""
-        return [row for row in self.estimates(name) if row["piece"] == piece]
+        rows = self.estimates(name)
+        if name not in self._of_pieces:
+            by_piece: dict[str, list[dict[str, Any]]] = {}
+            for row in rows:
+                by_piece.setdefault(row["piece"], []).append(row)
+            self._of_pieces[name] = by_piece
+        return self._of_pieces[name].get(piece, [])
 
 
 def _points(table: Table, *names: str) -> FloatArray:

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 
 from chainplan.errors import InputError
 from chainplan.frozen import frozen
-from chainplan.report.work import keep_pages, work_of
+from chainplan.report.work import keep_pages, keep_pictures, work_of
+from chainplan.store.packing import digest
 from chainplan.threads import one_thread
 from chainplan.workers import ALONE, Workers, side_by_side
 
@@ -35,11 +36,13 @@ class _Paper:
 
     plan: Plan
     work: Plan  # what is woven and welded of it
+    work_digest: str  # of all of that; "" if nothing is kept
     folder: Path
     paper: str
     tiles: bool
     images: str | None
     all_sheets: bool
+    all_charts: bool
     shelf: ResultShelf | None
 
 
@@ -51,6 +54,7 @@ def write_files(
     tiles: bool = False,
     images: str | None = None,
     all_sheets: bool = False,
+    all_charts: bool = False,
     workers: Workers = ALONE,
     shelf: ResultShelf | None = None,
     on_step: OnStep,
@@ -71,6 +75,8 @@ def write_files(
         "png" or "svg" for an image of every page of the weld order; with "png" charts too.
     all_sheets : bool
         Put rings and weld order into the workbook too.
+    all_charts : bool
+        Draw the charts of single pieces in jobs of many pieces too.
     workers : Workers
         How many files are written side by side, in processes of this machine.
     shelf : ResultShelf, optional
@@ -83,11 +89,13 @@ def write_files(
     options = _Paper(
         plan=plan,
         work=work,
+        work_digest="" if shelf is None else digest(work),
         folder=folder,
         paper=paper,
         tiles=tiles,
         images=images,
         all_sheets=all_sheets,
+        all_charts=all_charts,
         shelf=shelf,
     )
     on_step("files", 0, len(_WRITERS))
@@ -111,7 +119,14 @@ def _write_charts(share: int, options: _Paper) -> None:
     from chainplan.report.charts import write_charts
 
     png = options.images == "png"
-    write_charts(options.plan, options.folder, options.shelf, share=(share, SHARES), png=png)
+    write_charts(
+        options.plan,
+        options.folder,
+        options.shelf,
+        share=(share, SHARES),
+        png=png,
+        all_charts=options.all_charts,
+    )
 
 
 def _write_diagrams(options: _Paper) -> None:
@@ -134,17 +149,21 @@ def _keep(options: _Paper, what: str, write: Callable[..., list[Path]]) -> None:
     keep_pages(
         partial(write, options.work, options.folder, paper=options.paper),
         f"{what}, {options.paper}, {'tiles' if options.tiles else 'no tiles'}",
-        options.work,
+        options.work_digest,
         options.folder,
         options.shelf,
     )
 
 
 def _write_workbook(options: _Paper) -> None:
-    from chainplan.report.workbook import write_workbook
+    from chainplan.report.workbook import draw_pieces, write_workbook
 
     target = options.folder / "plan.xlsx"
-    write_workbook(options.plan, target, paper=options.paper, all_sheets=options.all_sheets)
+    draw = partial(draw_pieces, [piece.layout for piece in options.work.pieces])
+    pictures = keep_pictures(draw, options.work_digest, options.shelf)
+    write_workbook(
+        options.plan, target, paper=options.paper, all_sheets=options.all_sheets, pictures=pictures
+    )
 
 
 def _write_joins(options: _Paper) -> None:
@@ -177,10 +196,11 @@ def _write_by_hand(options: _Paper) -> None:
 
 
 def _write_quotes(options: _Paper) -> None:
-    from chainplan.report.quote import write_quotes
+    from chainplan.report.quote import Drawn, write_quotes
 
     target = options.folder / "quote.pdf"
-    write_quotes(options.plan, target, paper=options.paper, logo=_logo(options.plan))
+    drawn = Drawn(work=options.work, shelf=options.shelf, drawn_from=options.work_digest)
+    write_quotes(options.plan, target, paper=options.paper, logo=_logo(options.plan), drawn=drawn)
 
 
 def _write_week(options: _Paper) -> None:

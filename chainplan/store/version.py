@@ -69,6 +69,15 @@ def drawing_version() -> str:
 
 
 @cache
+def timetable_version() -> str:
+    """Tell one digest of what timetables are solved by: our code and the solver, an extra."""
+    from importlib.metadata import version
+
+    told = (_digest_of(PACKAGE / "schedule"), _digest_of(PACKAGE / "model"), version("ortools"))
+    return hashlib.sha256(repr(told).encode()).hexdigest()
+
+
+@cache
 def examining_version() -> str:
     """Tell one digest of the examiner: its code, what it shares with others, its libraries."""
     from importlib.metadata import version

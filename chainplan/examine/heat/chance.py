@@ -55,7 +55,7 @@ _NUMBERS = ("arc share", "links", "loss to the air")
 _LINKS = ("poor links", "usual links", "good links")
 
 
-@check("chances are those of the ranges")
+@check("chances are those of the ranges", apart=True)
 def check_chances(files: PlanFiles, teller: Teller) -> None:
     """Draw benches anew; compare the shares that keep each limit and what each number moves."""
     for piece in files.pieces:

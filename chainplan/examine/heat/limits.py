@@ -45,7 +45,7 @@ _COPIES = 2
 costs a solution of its own (judgement: a tenth of the plan; the warmest join always is)."""
 
 
-@check("limits hold at the peaks")
+@check("limits hold at the peaks", apart=True)
 def check_limits(files: PlanFiles, teller: Teller) -> None:
     """Simulate every weld: interpass temperatures, parts at their peaks, fingers."""
     for piece in files.pieces:

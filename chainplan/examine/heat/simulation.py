@@ -266,9 +266,9 @@ def solve_beside(
 ) -> CornerModes | None:
     """Solve a corner from another of the same nodes; None if none of those is like it.
 
-    With the same links, and losses apart by one share of every capacity, the eigenvectors are the
-    same and each mode dies away by that much faster or slower. Rings of one wire are so: they lose
-    by their surface, and hold by their volume.
+    Where all links are so many times as good, and what a node then loses more is one share of its
+    capacity, ``A₁ = q·A₀ + s·C``, so that the eigenvectors are the same and the rates ``q·r + s``.
+    Rings of one wire are so: they lose by their surface, hold by their volume, and touch alike.
 
     Parameters
     ----------
@@ -278,15 +278,18 @@ def solve_beside(
         Networks of the same nodes, their corners, and what was found for these.
     """
     for other, number, modes in solved:
-        same = np.array_equal(other.conductance[number], network.conductance[corner])
-        if not (same and np.array_equal(other.sink, network.sink)):
+        better = network.conductance[corner] / other.conductance[number]
+        times = float(better.mean()) if better.size else 1.0
+        if better.size and float(np.ptp(better)) > _ALIKE * times:
+            continue
+        sunk = network.sink.any()
+        if sunk and (times != 1.0 or not np.array_equal(other.sink, network.sink)):
             continue
         lost = network.loss[corner] / network.capacity
-        faster = lost - other.loss[number] / network.capacity
+        faster = lost - times * other.loss[number] / network.capacity
         if float(np.ptp(faster)) <= _ALIKE * float(lost.max()):
-            sunk = network.sink.any()
             base = _base_c(network, _matrix(network, corner)) if sunk else modes.base_c
-            return CornerModes(modes.rate + float(faster.mean()), modes.shape, base)
+            return CornerModes(times * modes.rate + float(faster.mean()), modes.shape, base)
     return None
 
 

@@ -196,7 +196,8 @@ def _check_unpaused(piece: PieceFiles, gains: dict[str, Any], place: str, teller
     asked = min(broken, key=lambda item: item["high_after_s"], default=None)
     detour = gains["detour_for"]
     ends = any(
-        text.startswith("End to end keeps") or ": weld end to end" in text
+        (text.startswith("End to end keeps") and ": weld one after another." in text)
+        or ": weld end to end" in text
         for text in piece.order["gained"]
     )
     teller.same(PLAN, f"{place}, is_end_to_end", gains["is_end_to_end"], ends)

@@ -160,6 +160,10 @@ def _check_section(piece: PieceFiles, number: int, section: dict[str, Any], tell
             PLAN, f"{place}, repeats", rest == 0 and 0 < section["repeats"] <= own,
             section["repeats"], f"a divisor of {own} rings",
         )  # fmt: skip
+        told, each = section["repeat_rings"], own // max(section["repeats"], 1)
+        good = told == sorted({ring for ring in told if ring > 0})
+        good &= len(told) == each if section["rows"] == 1 else 0 < len(told) <= each
+        teller.true(PLAN, f"{place}, repeat_rings", good, told, f"rings of a repeat, up to {each}")
     else:
         teller.same(PLAN, f"{place}, repeats", section["repeats"], len(rows))
         teller.same(PLAN, f"{place}, rows", section["rows"], 1)

@@ -132,7 +132,8 @@ def _check_section_length(
             PLAN, f"{place}, computed_rings_per_cm", section["computed_rings_per_cm"],
             10 * each / moved, off=1e-3 * 10 * each / moved,
         )  # fmt: skip
-    closed = bool(piece.record["loop"]) and len(piece.record["sections"]) == 1
+    own = sum(row["fitting"] is None for row in piece.record["sections"])
+    closed = bool(piece.record["loop"]) and own == 1
     expected = repeats * pitch + (0.0 if closed else float(span[0]) - repeats * computed)
     teller.near(PLAN, f"{place}, length_mm", length, expected, off=0.005 + 1e-5 * length)
     ends = length - repeats * pitch

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
 import zlib
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from chainplan.examine.printed.wording import wording
+from chainplan.store import keeping, key_of
+from chainplan.store.version import examining_version
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -63,25 +66,40 @@ def read_pages(path: Path, language: str = "en") -> list[PrintedPage]:
         If it is no PDF, or too large a file.
     """
     words = wording(language)
-    return _read(path, lambda page: _read_page(page, words))
+    return _read(path, f"pages, {language}", lambda page: _read_page(page, words))
 
 
 def read_texts(path: Path) -> list[str]:
     """Read the text of every page, a line a line; raises as :func:`read_pages`."""
-    return _read(path, lambda page: str(page.get_textpage().get_text_range()).replace("\r", "\n"))
+    return _read(
+        path, "texts", lambda page: str(page.get_textpage().get_text_range()).replace("\r", "\n")
+    )
 
 
 _Read = TypeVar("_Read")
 
 
-def _read(path: Path, read: Callable[[Any], _Read]) -> list[_Read]:
-    import pypdfium2
-
+def _read(path: Path, what: str, read: Callable[[Any], _Read]) -> list[_Read]:
+    """Read every page; of a file that was read before, to the last byte, what it said then."""
     if path.stat().st_size > MOST_BYTES:
         message = f"{path.stat().st_size} bytes"
         raise ValueError(message)
+    content = path.read_bytes()
+    if not keeping.is_keeping():
+        return _pages_of(content, read)
+    key = key_of("read", what, hashlib.sha256(content).hexdigest(), examining_version())
+    found: list[_Read] | None = keeping.recall(key)
+    if found is None:
+        found = _pages_of(content, read)
+        keeping.remember(key, found)
+    return found
+
+
+def _pages_of(content: bytes, read: Callable[[Any], _Read]) -> list[_Read]:
+    import pypdfium2
+
     try:
-        document = pypdfium2.PdfDocument(_without_drawings(path.read_bytes()))
+        document = pypdfium2.PdfDocument(_without_drawings(content))
         try:
             return [read(page) for page in document]
         finally:

@@ -28,7 +28,7 @@ _SAMPLES = 32
 large pieces (judgement: a second), and points a thirty-second of a ring apart, closed in on."""
 
 
-@check("joins are out in the open")
+@check("joins are out in the open", apart=True)
 def check_reach(files: PlanFiles, teller: Teller) -> None:
     """Measure anew the air beside each join, and beside the electrode at its approach."""
     electrode = {

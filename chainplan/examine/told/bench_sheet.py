@@ -154,10 +154,9 @@ def _check_text(piece: PieceFiles, told: str, known: str, place: str, teller: Te
 def _shown_mm(piece: PieceFiles, part: dict[str, Any]) -> float:
     """How much of a part lies on the rings: it may reach over the clasp. [mm]."""
     low, high = (float(end(piece.centre_mm[:, 0])) for end in (np.min, np.max))
-    start = (
-        high - part["place_mm"] - part["length_mm"] if part["from_end"] else low + part["place_mm"]
-    )
-    return float(max(min(start + part["length_mm"], high) - max(start, low), 0.0))
+    long_mm = float(part["length_mm"])
+    start = high - part["place_mm"] - long_mm if part["from_end"] else low + part["place_mm"]
+    return float(max(min(start + long_mm, high) - max(start, low), 0.0))
 
 
 def _rows_of_sheet(piece: PieceFiles) -> int:

@@ -24,7 +24,7 @@ def keep_solved() -> Iterator[None]:
             count = chainplan.count_rings(weave="byzantine", wire=1.0, inner=3.5, length=450)
     """
     from chainplan.store import ResultShelf, default_folder
-    from chainplan.weave.solving.kept import keeping
+    from chainplan.store.keeping import keeping
 
     with keeping(ResultShelf(folder=default_folder())):
         yield

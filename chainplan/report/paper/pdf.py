@@ -8,7 +8,9 @@ of a necklace took three times as long and was a third larger.
 from __future__ import annotations
 
 from contextlib import contextmanager
+from dataclasses import replace
 from functools import cache
+from itertools import islice
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -49,6 +51,7 @@ def _written(sheets: Iterable[Sheet], title: str) -> bytes:
     canvas.setTitle(printable(title))
     canvas.setViewerPreference("DisplayDocTitle", "true")
     known: set[str] = set()
+    packed = 0
     for sheet in sheets:
         canvas.setPageSize((sheet.width_mm / MM_A_POINT, sheet.height_mm / MM_A_POINT))
         for picture in sheet.pictures:
@@ -65,12 +68,34 @@ def _written(sheets: Iterable[Sheet], title: str) -> bytes:
         operators = _operators([path.points_mm for path in paths], paths, sheet.height_mm)
         for mark in sheet.marks:
             if isinstance(mark, Path):
-                _draw(canvas, mark, next(operators))
+                canvas.addLiteral(_painted(mark, next(operators)))
             else:
                 _write(canvas, mark, sheet.height_mm)
         canvas.showPage()
+        packed = _pack_streams(canvas, packed)
     canvas.save()
     return out.getvalue()
+
+
+class _Packed(bytes):
+    """A stream that is packed already."""
+
+    __slots__ = ()
+
+
+def _pack_streams(canvas: Any, packed: int) -> int:
+    """Pack the streams of objects beyond so many; reportlab would keep them whole until the end.
+
+    The pages of two hundred pieces took four times their file's size in memory.
+    """
+    from reportlab.pdfbase.pdfdoc import PDFFormXObject, PDFStream, PDFZCompress
+
+    objects = canvas._doc.idToObject
+    for item in islice(reversed(objects.values()), len(objects) - packed):
+        name = {PDFStream: "content", PDFFormXObject: "stream"}.get(type(item))
+        if name is not None and isinstance(getattr(item, name), (str, bytes)):
+            setattr(item, name, _Packed(PDFZCompress.encode(getattr(item, name))))
+    return len(objects)
 
 
 @contextmanager
@@ -92,8 +117,10 @@ def _quick_streams() -> Iterator[None]:
     )
 
     before, rl_config.useA85 = rl_config.useA85, 0
-    PDFZCompress.encode = lambda text: zlib.compress(
-        text.encode("utf8") if isinstance(text, str) else text, PACKING
+    PDFZCompress.encode = lambda text: (
+        bytes(text)
+        if isinstance(text, _Packed)
+        else zlib.compress(text.encode("utf8") if isinstance(text, str) else text, PACKING)
     )
     try:
         yield
@@ -144,16 +171,32 @@ def _operators(
 
 def _define(canvas: Any, drawing: Drawing) -> None:
     """Store a drawing as a form, to be shown again."""
+    written = with_operators(drawing)
+    canvas.beginForm(written.key, *written.frame)
+    canvas.setLineJoin(1)
+    if written.operators:
+        canvas.addLiteral(written.operators)
+    canvas.endForm(Resources=_lines_alone())
+
+
+def with_operators(drawing: Drawing) -> Drawing:
+    """Write a drawing's paths as operators, so that it is drawn without them from there on."""
+    if drawing.frame:
+        return drawing
     points = np.concatenate([np.zeros((1, 2)), *(path.points_mm for path in drawing.paths)])
     edge = max((path.width_mm for path in drawing.paths), default=0.0)
     low, high = points.min(axis=0) - edge, points.max(axis=0) + edge
-    canvas.beginForm(drawing.key, *(round(part * UNITS_A_MM) for part in (*low, *high)))
-    canvas.setLineJoin(1)
     own = [path.points_mm for path in drawing.paths]
-    for path, operators in zip(drawing.paths, _operators(own, drawing.paths), strict=True):
-        canvas.setLineCap(1 if path.round_ends else 0)
-        _draw(canvas, path, operators)
-    canvas.endForm(Resources=_lines_alone())
+    said = (
+        f"{1 if path.round_ends else 0} J\n{_painted(path, operators)}"
+        for path, operators in zip(drawing.paths, _operators(own, drawing.paths), strict=True)
+    )
+    return replace(
+        drawing,
+        paths=(),
+        operators="\n".join(said),
+        frame=tuple(round(part * UNITS_A_MM) for part in (*low, *high)),
+    )
 
 
 @cache
@@ -192,7 +235,8 @@ def _show(canvas: Any, picture: Picture, height_mm: float) -> None:
     canvas.restoreState()
 
 
-def _draw(canvas: Any, path: Path, operators: str) -> None:
+def _painted(path: Path, operators: str) -> str:
+    """Put colours, width and dashes of a path before its operators, and what is painted after."""
     said = []
     if path.fill:
         said.append(f"{_shares(path.fill)} rg")
@@ -204,7 +248,7 @@ def _draw(canvas: Any, path: Path, operators: str) -> None:
     said.append(operators + paint)
     if path.dash_mm:
         said.append("[] 0 d")
-    canvas.addLiteral("\n".join(said))
+    return "\n".join(said)
 
 
 def _write(canvas: Any, text: Text, height_mm: float) -> None:

@@ -7,54 +7,23 @@ from starts that are part of the key too, so that it is what would be solved aga
 
 from __future__ import annotations
 
-from contextlib import contextmanager
-from contextvars import ContextVar
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from chainplan.store import ResultShelf
-
-_shelf: ContextVar[_Shelf | None] = ContextVar("shelf of solved repeats", default=None)
-
-
-class _Shelf:
-    """A shelf, and whether anything was put on it, since only then it has to be tidied."""
-
-    def __init__(self, shelf: ResultShelf) -> None:
-        self.shelf, self.used = shelf, False
-
-
-@contextmanager
-def keeping(shelf: ResultShelf) -> Iterator[None]:
-    """Take solved repeats from a shelf and keep new ones there, inside a ``with``."""
-    ours = _Shelf(shelf)
-    before = _shelf.set(ours)
-    try:
-        yield
-    finally:
-        _shelf.reset(before)
-        if ours.used:
-            shelf.tidy()
+from chainplan.store import keeping, key_of
 
 
 def recall(*parts: object) -> Any:
     """Return what was kept of a weave, state, sizes and ratio; None if nothing was."""
-    ours = _shelf.get()
-    return None if ours is None else ours.shelf.get(_key(parts))
+    return keeping.recall(_key(parts)) if keeping.is_keeping() else None
 
 
 def remember(found: object, *parts: object) -> None:
     """Keep what was solved."""
-    ours = _shelf.get()
-    if ours is not None:
-        ours.shelf.put(_key(parts), found)
-        ours.used = True
+    if keeping.is_keeping():
+        keeping.remember(_key(parts), found)
 
 
 def _key(parts: tuple[object, ...]) -> str:
-    from chainplan.store import key_of
     from chainplan.store.version import solving_version
 
     return key_of("solved", parts, solving_version())

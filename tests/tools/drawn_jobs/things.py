@@ -79,6 +79,8 @@ def _fitting(draw: st.DrawFn, piece: Drawn, place: str, number: int, left_mm: fl
         "notes": draw(st.sampled_from([None, None, "closed cold"])),
     }  # fmt: skip
     assert piece.ring is not None
+    if _hangs(place) and piece.ring.weave != "single-link" and not one_in(draw, 4):
+        row["connecting rings"] = 0  # few weaves have room for a ring in their middle
     if not one_in(draw, 4):
         # A thin ring goes through one that is full already; it has to hold two wires itself.
         thick_mm = piece.ring.wire_mm

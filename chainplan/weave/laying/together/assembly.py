@@ -66,10 +66,13 @@ def join_sections(piece: Piece, laid: Mapping[int, LaidSection]) -> Layout:
         total_mm += added_mm
         gap_mm = min(gap_mm, gap)
     bodies = [*back.bodies, *onward.bodies]
+    meets = None if loop is None else (loop.shift_mm, loop.turn_rad)
+    if closing is not None:
+        meets = loop_shift[:2]
     span_mm = (-back.edge_mm, onward.edge_mm)
     for index, fitting in enumerate(piece.fittings):
         if fitting.spot is not None and not fitting.in_line:
-            hung = hang_fitting(piece, index, blocks, links, span_mm)
+            hung = hang_fitting(piece, index, blocks, links, span_mm, meets)
             bodies.append(hung.body)
             blocks += hung.blocks
     arrays = merge(blocks, links)

@@ -12,10 +12,10 @@ import numpy as np
 import pytest
 
 from chainplan.store import ResultShelf, version
+from chainplan.store.keeping import keeping
 from chainplan.weave import find_smallest_aspect_ratio, load_weave, solve_cached
 from chainplan.weave.laying import wholeness
 from chainplan.weave.solving import cache
-from chainplan.weave.solving.kept import keeping
 
 OWN_SIZES = ((1.0, 1.0), (0.8, 0.55))
 
