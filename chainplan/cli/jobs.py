@@ -109,21 +109,23 @@ def run_plan(args: argparse.Namespace) -> int:
     from pathlib import Path
 
     from chainplan.progress_line import ProgressLine
-    from chainplan.report.text.terminal.answers import plan_text
-    from chainplan.workers import cores
+    from chainplan.workers import Workers, cores, get_ready, send_home
     from chainplan.writing import safe_name
 
     # A plan makes many objects and few cycles: looking for cycles often costs several per cent.
     gc.set_threshold(100_000, 20, 20)
     with ProgressLine() as progress:
         job = chainplan.read_job(args.job, language=args.language)
+        count = args.workers or cores()
+        if args.fresh:  # else it may be that nothing is left for others to do
+            get_ready(Workers(count=min(count, len(job.pieces))))
         out = Path("output") / safe_name(job.name) if args.out is None else Path(args.out)
         chainplan.check_folder(out, job)
         plan = chainplan.make_plan(
             job,
             seed=args.seed,
             effort=args.effort,
-            workers=args.workers or cores(),
+            workers=count,
             cluster=args.cluster,
             keep=not args.fresh,
             on_step=progress,
@@ -137,11 +139,14 @@ def run_plan(args: argparse.Namespace) -> int:
             paper=args.paper,
             images=args.images,
             all_sheets=args.all_sheets,
-            workers=min(args.workers or cores(), len(plan.pieces)),
+            workers=min(count, len(plan.pieces)),
             keep=not args.fresh,
             on_step=progress,
             on_note=sampled.append,
         )
+        send_home()
+    from chainplan.report.text.terminal.answers import plan_text
+
     if args.json:
         from chainplan.report.text.record import plan_record, to_json
 

@@ -34,6 +34,13 @@ if TYPE_CHECKING:
     OnStep = Callable[[str, int, int], None]
 
 
+DRAWING = (
+    "matplotlib.figure", "matplotlib.backends.backend_svg", "chainplan.report",
+    "chainplan.report.charts.doubt", "chainplan.report.charts.heat",
+    "chainplan.report.charts.estimates", "chainplan.report.charts.people",
+    "chainplan.examine.every",
+)  # fmt: skip
+"""What workers load while the schedule is made."""
 CLOCK_STEP_S = 2.0
 """Times of files may be rounded to this: on FAT, the coarsest (ECMA-107, from memory)."""
 
@@ -87,21 +94,25 @@ def make_plan(
     from chainplan.reference.sampling import sampling_plan
     from chainplan.store import ResultShelf, default_folder
     from chainplan.store.keeping import keeping
-    from chainplan.workers import Workers
+    from chainplan.workers import Workers, are_here, get_ready
 
     _check_seed(seed)
     sampling_plan(1, job.bench.sheet.aql_percent)  # a limit that the table lacks is told at once
     step = on_step or no_step
     shelf = ResultShelf(folder=default_folder()) if keep else None
+    where = Workers(count=workers, cluster=cluster)
     planned = plan_pieces(
         job,
         seed=seed,
         effort=effort,
-        workers=Workers(count=workers, cluster=cluster),
+        workers=where,
         shelf=shelf,
+        meanwhile=_load_schedule,
         on_step=step,
     )
     step("estimates", 0, 1)
+    if len(planned) > 1 and (shelf is None or are_here()):  # not if all was planned before
+        get_ready(replace(where, cluster=None), DRAWING)
     with nullcontext() if shelf is None else keeping(shelf):
         scheduled = schedule_job(job, planned, seed=seed, effort=effort)
     estimates = replace(
@@ -141,6 +152,13 @@ def make_plan(
             *pace,
         ),
     )
+
+
+def _load_schedule() -> None:
+    """Load what the schedule is made by."""
+    from chainplan.schedule.exact import load_solver
+
+    load_solver()
 
 
 def _check_seed(seed: int) -> None:
@@ -253,7 +271,7 @@ def write_plan(
     shelf = ResultShelf(folder=default_folder()) if keep else None
     begun = time.time()
     with fresh_folder(target) as place:
-        write_files(
+        known = write_files(
             plan,
             place,
             paper=paper,
@@ -266,8 +284,9 @@ def write_plan(
         )
         step("examine", 0, 1)
         passed = None if shelf is None else Passed(shelf, examining_version())
+        count = 1 if known else workers
         with nullcontext() if shelf is None else keeping(shelf):
-            found = examine_folder(place, passed=passed)
+            found = examine_folder(place, passed=passed, workers=Workers(count=count))
         if not found.ok:
             if shelf is not None:
                 shelf.forget(begun - CLOCK_STEP_S)  # nothing is drawn by what was refused

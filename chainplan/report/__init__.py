@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from chainplan.errors import InputError
 from chainplan.frozen import frozen
-from chainplan.report.work import keep_pages, keep_pictures, work_of
+from chainplan.report.work import keep_pages, keep_pictures, pages_key, work_of
 from chainplan.store.packing import digest
 from chainplan.threads import one_thread
 from chainplan.workers import ALONE, Workers, side_by_side
@@ -56,7 +56,7 @@ def write_files(
     workers: Workers = ALONE,
     shelf: ResultShelf | None = None,
     on_step: OnStep,
-) -> None:
+) -> bool:
     """Write every file of a plan into a folder that is ours alone.
 
     Parameters
@@ -79,13 +79,20 @@ def write_files(
         Where charts that were drawn before are taken from, and new ones are kept.
     on_step : callable
         Called with "files", how many are done and how many there are.
+
+    Returns
+    -------
+    bool
+        Whether the same work was drawn before, so that its pages were on the shelf: what is left
+        then takes less than to start a second process, and is done in this one.
     """
     work = work_of(plan)
     plan = replace(plan, stamp=replace(plan.stamp, work_sha256=work.stamp.work_sha256))
+    drawn_from = "" if shelf is None else digest(work)
     options = _Paper(
         plan=plan,
         work=work,
-        work_digest="" if shelf is None else digest(work),
+        work_digest=drawn_from,
         folder=folder,
         paper=paper,
         tiles=tiles,
@@ -93,36 +100,30 @@ def write_files(
         all_sheets=all_sheets,
         shelf=shelf,
     )
+    known = shelf is not None and shelf.holds(pages_key(_what("weld order", options), drawn_from))
     on_step("files", 0, len(_WRITERS))
     side_by_side(
-        _write,
-        [(name, options) for name in _WRITERS],
-        Workers(count=workers.count),
+        partial(_write, options),
+        [*_WRITERS],
+        Workers(count=1 if known else workers.count),
+        own_from_end=True,
         on_done=lambda done, total: on_step("files", done, total),
     )
     if shelf is not None:
         shelf.tidy()
+    return known
 
 
 @one_thread
-def _write(task: tuple[str, _Paper]) -> None:
-    name, options = task
+def _write(options: _Paper, name: str) -> None:
     _WRITERS[name](options)
 
 
-def _write_charts(options: _Paper) -> None:
-    _write_share_of_charts(options, 0)
-
-
-def _write_more_charts(options: _Paper) -> None:
-    _write_share_of_charts(options, 1)
-
-
-def _write_share_of_charts(options: _Paper, share: int) -> None:
+def _write_charts(share: int, options: _Paper) -> None:
     from chainplan.report.charts import write_charts
 
     png = options.images == "png"
-    write_charts(options.plan, options.folder, options.shelf, share=(share, 2), png=png)
+    write_charts(options.plan, options.folder, options.shelf, share=(share, SHARES), png=png)
 
 
 def _write_diagrams(options: _Paper) -> None:
@@ -140,11 +141,16 @@ def _write_diagrams(options: _Paper) -> None:
         )
 
 
+def _what(pages: str, options: _Paper) -> str:
+    """Name pages by all that they are drawn by beside the work."""
+    return f"{pages}, {options.paper}, {'tiles' if options.tiles else 'no tiles'}"
+
+
 def _keep(options: _Paper, what: str, write: Callable[..., list[Path]]) -> None:
     """Write pages of the bench, or take them from the shelf."""
     keep_pages(
         partial(write, options.work, options.folder, paper=options.paper),
-        f"{what}, {options.paper}, {'tiles' if options.tiles else 'no tiles'}",
+        _what(what, options),
         options.work_digest,
         options.folder,
         options.shelf,
@@ -226,17 +232,20 @@ def _write_weaving(options: _Paper) -> None:
     _keep(options, "weaving", write_weaving)
 
 
+SHARES = 4
+"""Parts that the charts are dealt out in: so many as take no longer each than the longest of the
+other files. Judgement."""
 _WRITERS: dict[str, Callable[[_Paper], None]] = {
-    "charts": _write_charts,
-    "more charts": _write_more_charts,
-    "weld order": _write_diagrams,
-    "workbook": _write_workbook,
-    "joins": _write_joins,
-    "tables": _write_tables,
+    **{f"charts {share + 1}": partial(_write_charts, share) for share in range(SHARES)},
     "week": _write_week,
-    "quotes": _write_quotes,
-    "weaving": _write_weaving,
     "bench sheet": _write_bench_sheet,
     "record by hand": _write_by_hand,
+    "tables": _write_tables,
+    "weaving": _write_weaving,
+    "joins": _write_joins,
+    "workbook": _write_workbook,
+    "weld order": _write_diagrams,
+    "quotes": _write_quotes,
 }
-"""Who writes what; those that take longest first, so that none of them is begun last."""
+"""Who writes what. Workers begin with the charts, whose library takes long to load, and the
+caller's own process at the other end; what takes least lies between, where they meet."""

@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 _WELDING_ONLY = {"argon", "electrode tip", "electricity", "changes of setting"}
 
 
+_LAST_PLACE = 5e-5
+"""Hours and grams are rounded to four places before they are multiplied by a rate."""
 _BREAKS = (1, 2, 5, 10, 20, 50, 100)
 """Copies whose price is told, beside those that are made."""
 
@@ -89,12 +91,16 @@ def _check_torch(
     )
     weld_h = costing.hours(AT_THE_WELDER)
     extra = hours * values.bench("money", "labour_per_hour")
-    extra += (hours - weld_h) * (values.each("overhead") or 0.0)
+    overhead = values.each("overhead") or 0.0
+    extra += (hours - weld_h) * overhead
     solder = values.per_g("solder") or 0.0
     extra += tries * copies * values.bench("stations", "torch_solder_mg") / 1000 * solder
     fuel = values.price("torch gas")
-    extra += hours * fuel[0] if fuel is not None and fuel[1] == "hour" else 0.0
+    an_hour = fuel[0] if fuel is not None and fuel[1] == "hour" else 0.0
+    extra += hours * an_hour
     extra += (values.each("flux and pickle") or 0.0) * copies
+    rates = values.bench("money", "labour_per_hour") + 2 * overhead + an_hour + solder
+    off = 2 * LAST_DIGIT * 10.0**-decimals + SMALL * weld_h * overhead + _LAST_PLACE * rates
     for row in rows:
         teller.same(PLAN, f"{place}, rounds", row["rounds"], rounds)
         teller.near(PLAN, f"{place}, hours", row["hours"], hours)
@@ -107,7 +113,7 @@ def _check_torch(
             f"{place}, cost",
             row["cost"],
             float(shared) + extra,
-            off=2 * LAST_DIGIT * 10.0**-decimals,
+            off=off,
         )
         each = rounded(Decimal(row["cost"]) / copies, decimals)
         teller.same(PLAN, f"{place}, cost_each", Decimal(row["cost_each"]), each)

@@ -26,7 +26,6 @@ _NO_NUMBER = re.compile(r"[-−]?(?:nan|inf|\d{12,}(?:\.\d*)?)(?: °C)?", re.IGN
 _NO_PLACE = re.compile(r'[\s",](?:nan|-?inf)[\s",]')
 _MOST_PIECES = 60
 """Pieces that are drawn; the workbook has them all."""
-_METAL = ("metal: ", "wire premium: ", "scrap back: ")
 """Costs that are drawn as one; scrap back makes it nothing at least."""
 _DOUBT = re.compile(
     r"(.*): (-?\d+) °C at the usual values, limit (\d+) °C; "
@@ -128,16 +127,12 @@ def _check_what_if(files: PlanFiles, place: str, texts: list[str], teller: Telle
 
 
 def _check_cost(files: PlanFiles, place: str, texts: list[str], teller: Teller) -> None:
-    """Compare the sums of the pieces' costs, metal less its scrap as one."""
+    """Compare the sums of the pieces' costs."""
     sums: dict[str, float] = {}
-    metal: dict[str, float] = {}
     for line in files.estimates("costs"):
-        into = metal if line["item"].startswith(_METAL) else sums
-        into[line["piece"]] = into.get(line["piece"], 0.0) + as_number(line["amount"])
-        sums.setdefault(line["piece"], 0.0)
-    totals = [value + max(metal.get(name, 0.0), 0.0) for name, value in sums.items()]
-    wanted = [f"{total:,.2f}".replace(",", " ") for total in totals[:_MOST_PIECES]]
-    told = [text for text in texts if re.fullmatch(r"[\d ]+\.\d\d", text)]
+        sums[line["piece"]] = sums.get(line["piece"], 0.0) + as_number(line["amount"])
+    wanted = [f"{total:,.2f}".replace(",", " ") for total in list(sums.values())[:_MOST_PIECES]]
+    told = [text for text in texts if re.fullmatch(r"-?[\d ]+\.\d\d", text)]
     teller.same(place, "sums", told, wanted)
     teller.true(place, "currency", files.plan["estimates"]["currency"] in texts, "none", "its own")
 

@@ -183,8 +183,7 @@ def _check_maps(piece: PieceFiles, seen: _PieceOnPaper, teller: Teller) -> None:
         )
         good = told == sorted(set(told)) if few else told == [*range(1, len(told) + 1)]
         teller.true(JOINS, f"{place}, rings of the repeat", good, told, "one after another")
-    faces = piece.rings["face"][piece.welded].astype(str).tolist()
-    wanted = Counter(faces)
+    wanted = Counter(piece.rings["face"][piece.welded].tolist())
     found: Counter[str] = Counter()
     for face, joins in seen.faces:
         found[face] += joins

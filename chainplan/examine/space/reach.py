@@ -219,7 +219,7 @@ def _clearances(
 def _least_alike(piece: PieceFiles, rows: IndexArray, measured: FloatArray) -> FloatArray:
     """Least measured value among rings of one section, size, face and lean of the approach."""
     lean = np.abs(np.einsum("ij,ij->i", piece.approach, piece.normal)).round(3)
-    faces = np.unique(piece.rings["face"].astype(str), return_inverse=True)[1]
+    faces = piece.coded("face")[1]
     key = np.column_stack(
         [piece.rings["section"], piece.wire_mm, piece.rings["inner_mm"], faces, lean]
     )[rows]

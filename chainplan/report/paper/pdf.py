@@ -134,7 +134,7 @@ def _define(canvas: Any, drawing: Drawing) -> None:
     canvas.setLineJoin(1)
     if written.operators:
         canvas.addLiteral(written.operators)
-    canvas.endForm()
+    canvas.endForm(Resources=_lines_alone())
 
 
 def with_operators(drawing: Drawing) -> Drawing:
@@ -154,6 +154,14 @@ def with_operators(drawing: Drawing) -> Drawing:
         operators="\n".join(said),
         frame=tuple(round(part * UNITS_A_MM) for part in (*low, *high)),
     )
+
+
+@cache
+def _lines_alone() -> Any:
+    """Say that a drawing takes no typeface and no picture, so that no letters are looked for."""
+    from reportlab.pdfbase.pdfdoc import PDFName, PDFResourceDictionary
+
+    return PDFResourceDictionary(ProcSet=[PDFName("PDF")])
 
 
 def _stamp(canvas: Any, stamp: OwnPicture, height_mm: float) -> None:

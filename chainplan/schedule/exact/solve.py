@@ -37,6 +37,12 @@ def has_solver() -> bool:
     return find_spec("ortools") is not None
 
 
+def load_solver() -> None:
+    """Load the solver, if it is there: it takes long, and may as well be done in advance."""
+    if has_solver():
+        from ortools.sat.python import cp_model  # noqa: F401
+
+
 def solve(
     asked: Asked,
     aim: str,

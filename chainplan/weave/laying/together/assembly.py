@@ -13,6 +13,7 @@ from chainplan.weave.laying.elements import Woven, is_row, line_up, row_of_secti
 from chainplan.weave.laying.row import describe_row
 from chainplan.weave.laying.tiling import Tiler, find_row_plan
 from chainplan.weave.laying.together.blocks import Links, block_of_row, block_of_section, merge
+from chainplan.weave.laying.together.clear import refuse_overlaps
 from chainplan.weave.laying.together.connection import connect_ends
 from chainplan.weave.laying.together.hanging import hang_fitting
 from chainplan.weave.laying.together.placed import PlacedSection, choose_end
@@ -72,6 +73,7 @@ def join_sections(piece: Piece, laid: Mapping[int, LaidSection]) -> Layout:
             bodies.append(hung.body)
             blocks += hung.blocks
     arrays = merge(blocks, links)
+    refuse_overlaps(piece, blocks, links, arrays, closing)
     if closing is not None:
         loop = _finish_loop(loop_shift, closing)
     return Layout(

@@ -26,6 +26,8 @@ if TYPE_CHECKING:
 
 MOST_TRIED = 24
 """Rings near a place that are tried to hang something on: some repeats of any weave. Judgement."""
+LEVEL = 1e-6
+"""Square of the sine of a ring's slope below which no place of it is lower: rounding."""
 
 
 @dataclass(slots=True)
@@ -84,8 +86,7 @@ def hang_fitting(
     candidates = _candidates(fitting, blocks, seen, span_mm)
     if fitting.rings == 0:
         where = int(candidates[0])
-        low = np.array([seen.centre[where, 0] + seen.radius[where], *seen.centre[where, 1:]])
-        start = _look_back(low)
+        start = _look_back(_lowest_inside(seen, where))
         end = start - [0.0, fitting.length_mm, 0.0]
         return Hung(LaidBody(index, start, end, [seen.ring[where]]))
     number, section = next(
@@ -106,6 +107,18 @@ def hang_fitting(
     start = _look_back(places[-1] + along(row.inner_mm / 2))
     end = start - [0.0, fitting.length_mm, 0.0]
     return Hung(LaidBody(index, start, end, [(block, row.rings - 1)]), [block])
+
+
+def _lowest_inside(seen: _RingsLaid, where: int) -> FloatArray:
+    """Lowest place inside a ring, where its wire pulls on what hangs in it. [mm]."""
+    normal = seen.normal[where]
+    ways = np.eye(3) - normal[:, None] * normal  # each axis as far as it lies in the ring's plane
+    down = ways[0]
+    if float(down @ down) < LEVEL:
+        down = ways[2]  # the ring lies level: all of it is as low
+    inside_mm = seen.radius[where] - seen.wire[where] / 2
+    lowest: FloatArray = seen.centre[where] + inside_mm * down / np.linalg.norm(down)
+    return lowest
 
 
 def _see(blocks: Sequence[Block]) -> _RingsLaid:
