@@ -26,7 +26,8 @@ Cooling, parts
     The same assignment problem, with the part's kernels, must leave a sum below the part's cap.
 
 Cooling, every place
-    See ``places``: how soon each place of an order can come, the fingers' limit counted.
+    See ``places``: how soon each place of an order can come, the fingers' limit counted. Of few
+    joins the last two are then looked at together, see ``last_two``.
 
 The bound is the larger of the first two together and of the cooling bounds. It does not know that
 cooling and travel do not always coincide: it may be too low, never too high. Kernels are cut short
@@ -43,6 +44,7 @@ import numpy as np
 
 from chainplan.order.piece.grid import group_sequence
 from chainplan.order.proof.dealing import ROUNDING_K, least_sum
+from chainplan.order.proof.last_two import bound_last_two_s
 from chainplan.order.proof.places import PlacesProof, bound_places_s
 from chainplan.order.tuning import USUAL
 
@@ -252,7 +254,12 @@ def bound_bench_time(
         span = _cooling_span_s(cap, work, span, tuning.most_assignment_joins)
     if caps and 2 <= work.joins <= tuning.most_assignment_joins:
         proof = PlacesProof(work=work, caps=caps, hold=hold, limit_c=finger_c)
-        span = max(span, bound_places_s(proof, work.handle_s + span) - work.handle_s)
+        soonest_s = bound_places_s(proof, work.handle_s + span)
+        if soonest_s is not None:
+            last_s = float(soonest_s[-1])
+            if 3 <= work.joins <= tuning.most_paired_joins:
+                last_s = bound_last_two_s(proof, soonest_s)
+            span = max(span, last_s - work.handle_s)
     return {
         "handling": work.handling_s,
         "turning and changing": turning,
