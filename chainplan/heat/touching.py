@@ -165,7 +165,7 @@ def _spot(
     bodies = {node.node for node in nodes}
     spots = [node for node in heat.parts if node.body in bodies]
     for corner in ("usual", *heat.bad_corners):
-        run = heat.simulate(corner, ring, start_s)
+        run = heat.simulate(corner, ring, start_s, closely=touching)
         network = heat.networks[corner]
         body = max(float(run.peak_c[node]) for node in bodies)
         hottest = max([body, *(float(run.peak_c[own]) for own in touching)])

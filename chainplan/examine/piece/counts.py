@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from chainplan.examine.alike import kinds_of_rows
 from chainplan.examine.reading import PLAN, RINGS
 from chainplan.examine.registry import check
 
@@ -50,8 +51,8 @@ def check_counts(files: PlanFiles, teller: Teller) -> None:
         teller.same(PLAN, f"{where}, links", record["links"], int(np.count_nonzero(tied)))
         closed = np.flatnonzero(rings["closed_beforehand"] == "yes") + 1
         teller.same(PLAN, f"{where}, pre_closed", record["pre_closed"], closed.tolist())
-        either = np.isin(rings["closed_beforehand"], ["yes", "no"])
-        teller.true(RINGS, f"{where}, closed_beforehand", either.all(), "another word", "yes or no")
+        either = {*piece.coded("closed_beforehand")[0]} <= {"yes", "no"}
+        teller.true(RINGS, f"{where}, closed_beforehand", either, "another word", "yes or no")
         teller.same(
             PLAN, f"{where}, joins", record["joins"], sum(s["joins"] for s in record["sections"])
         )
@@ -107,8 +108,9 @@ def _check_rows(piece: PieceFiles, teller: Teller) -> None:
     teller.true(
         RINGS, f"{piece.name}, section", (np.diff(section) >= 0).all(), "out of order", "ascending"
     )
-    key = np.column_stack([section, piece.rings["row"], piece.rings["position"]])
-    good = len(np.unique(key, axis=0)) == len(key) and key.min(initial=1) >= 1
+    key = (section, piece.rings["row"], piece.rings["position"])
+    good = len(kinds_of_rows(*key)[0]) == len(section)
+    good &= all(column.min(initial=1) >= 1 for column in key)
     place = f"{piece.name}, row, position"
     teller.true(RINGS, place, good, "twice the same place", "every place once")
     for number in np.unique(section).tolist():
@@ -133,7 +135,9 @@ def _check_section(piece: PieceFiles, number: int, section: dict[str, Any], tell
     teller.same(PLAN, f"{place}, joins", section["joins"], len(rows))
     other = sorted(set(rings["weave"][rows].tolist()) - {section["weave"]})
     teller.true(RINGS, f"{place}, weave", not other, other, section["weave"])
-    _check_metals(place, rings["metal"][rows].astype(str), section, teller)
+    metals, metal = piece.coded("metal")
+    own_metals = zip(metals, np.bincount(metal[rows], minlength=len(metals)).tolist(), strict=True)
+    _check_metals(place, {key: number for key, number in own_metals if number}, section, teller)
     tied = piece.links["how"] != "touch"
     own = len(rows) - connectors(piece, number)
     inside = np.zeros(piece.count + 1, dtype=bool)
@@ -142,11 +146,12 @@ def _check_section(piece: PieceFiles, number: int, section: dict[str, Any], tell
     kept = (one > 0) & (other_ring <= piece.count)
     both = inside[one[kept]] & inside[other_ring[kept]]
     teller.same(PLAN, f"{place}, links", section["links"], int(np.count_nonzero(both)))
-    sizes = np.column_stack([rings["wire_mm"][rows], rings["inner_mm"][rows]])
-    main = (np.abs(sizes - [section["wire_mm"], section["inner_mm"]]) < 1e-3).all(axis=1)
+    wire, inner = rings["wire_mm"][rows], rings["inner_mm"][rows]
+    main = np.abs(wire - section["wire_mm"]) < 1e-3
+    main &= np.abs(inner - section["inner_mm"]) < 1e-3
     text = f"{section['wire_mm']:g} and {section['inner_mm']:g}"
     teller.true(PLAN, f"{place}, wire_mm, inner_mm", main.any(), text, "rings of that size")
-    kinds = len(np.unique(sizes, axis=0))
+    kinds = len(kinds_of_rows(wire, inner)[0])
     teller.true(RINGS, f"{place}, wire_mm", kinds <= 2, f"{kinds} sizes", "at most two in a weave")
     if not piece.is_loose and not piece.connecting[number - 1]:
         teller.same(PLAN, f"{place}, rows", section["rows"], int(rings["row"][rows].max()))
@@ -155,14 +160,19 @@ def _check_section(piece: PieceFiles, number: int, section: dict[str, Any], tell
             PLAN, f"{place}, repeats", rest == 0 and 0 < section["repeats"] <= own,
             section["repeats"], f"a divisor of {own} rings",
         )  # fmt: skip
+        told, each = section["repeat_rings"], own // max(section["repeats"], 1)
+        good = told == sorted({ring for ring in told if ring > 0})
+        good &= len(told) == each if section["rows"] == 1 else 0 < len(told) <= each
+        teller.true(PLAN, f"{place}, repeat_rings", good, told, f"rings of a repeat, up to {each}")
     else:
         teller.same(PLAN, f"{place}, repeats", section["repeats"], len(rows))
         teller.same(PLAN, f"{place}, rows", section["rows"], 1)
 
 
-def _check_metals(place: str, metal: Any, section: dict[str, Any], teller: Teller) -> None:
+def _check_metals(
+    place: str, found: dict[str, int], section: dict[str, Any], teller: Teller
+) -> None:
     """Compare the rings of each metal, counted one by one, with what the section tells of it."""
-    found = {key: int(np.count_nonzero(metal == key)) for key in np.unique(metal).tolist()}
     told: dict[str, int] = {}
     for item in section.get("metals", []):
         told[item["metal"]] = told.get(item["metal"], 0) + item["rings"]

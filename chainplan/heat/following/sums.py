@@ -12,7 +12,7 @@ from chainplan.model.thermal.heat import HeatRun
 from chainplan.model.thermal.kernels import WeldTimes
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     import numpy.typing as npt
 
@@ -29,13 +29,14 @@ def simulate_sums(
     at_s: FloatArray | None = None,
     *,
     peaks: bool = True,
+    closely: Sequence[int] = (),
 ) -> HeatRun:
     """Simulate a run of welds by kernel sums, each within the table's ``dropped_k``.
 
     Peaks are looked for just before and after a ring's own weld and after the weld of each of its
     six strongest neighbours, when that one is felt most; of nodes that are not welded (parts,
     mainly; 200 at most) also at several instants after every weld nearby. Peaks of parts, which
-    have limits of their own, are closed in on.
+    have limits of their own, and of the rings ``closely`` are closed in on.
     """
     nodes = len(network.capacity_j_k)
     ring = np.asarray(ring, dtype=np.int32)
@@ -48,8 +49,8 @@ def simulate_sums(
     if peaks:
         for node, times in _moments(table, welds, ring):
             np.maximum.at(peak, node, table.rises_k(welds, node, times))
-        for part in range(len(network.join_heat_j), nodes):
-            peak[part] = max(peak[part], _highest_of_part(table, welds, part))
+        for node in (*closely, *range(len(network.join_heat_j), nodes)):
+            peak[node] = max(peak[node], _highest_of_node(table, welds, node))
     at_c = None
     if at_s is not None:
         every = np.arange(nodes, dtype=np.int32)
@@ -88,9 +89,9 @@ def _at_c(
     return warm
 
 
-def _highest_of_part(table: KernelTable, welds: WeldTimes, part: int) -> float:
-    """Find the highest rise of one part between the welds that it feels. [K]."""
-    source, _ = table.near(part)
+def _highest_of_node(table: KernelTable, welds: WeldTimes, node: int) -> float:
+    """Find the highest rise of one node between the welds that it feels. [K]."""
+    source, _ = table.near(node)
     times = np.unique(np.concatenate([layer[source] for layer in welds.layers]))
     times = times[np.isfinite(times)]
     if not times.size:
@@ -98,7 +99,7 @@ def _highest_of_part(table: KernelTable, welds: WeldTimes, part: int) -> float:
 
     def rises(row: IntArray, lag: FloatArray) -> FloatArray:
         moment = np.nextafter(times[row][:, None] + lag, np.inf).ravel()
-        nodes = np.full(moment.size, part, dtype=np.int32)
+        nodes = np.full(moment.size, node, dtype=np.int32)
         return table.rises_k(welds, nodes, moment).reshape(lag.shape)
 
     return highest_between(rises, np.append(np.diff(times), AFTER_S))

@@ -10,7 +10,7 @@ import numpy as np
 from chainplan.frozen import frozen
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     import numpy.typing as npt
 
@@ -185,10 +185,12 @@ class HeatModel(Protocol):
         at_s: FloatArray | None = None,
         *,
         peaks: bool = True,
+        closely: Sequence[int] = (),
     ) -> HeatRun:
         """Simulate welding ``ring[k]`` at ``start_s[k]``, exactly or within ``dropped_k``.
 
-        ``peaks=False`` skips the search for peaks between welds, which takes most of the time.
+        ``peaks=False`` skips the search for peaks between welds, which takes most of the time;
+        those of parts, and of the rings ``closely``, are closed in on.
         """
 
     def temperatures_c(

@@ -14,7 +14,6 @@ from chainplan.report.workbook.cells.picture import (
     AIR_MM,
     HIGH_MM,
     WIDE_MM,
-    draw_pieces,
     workbook_image,
 )
 from chainplan.report.workbook.cells.style import Formula, literal
@@ -31,6 +30,8 @@ from chainplan.report.workbook.cells.widths import (
 from chainplan.units import show_duration, show_length
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from chainplan.model.estimate import DueLine
     from chainplan.model.job import Price
     from chainplan.model.plan import PiecePlan, Plan
@@ -80,7 +81,13 @@ _G_PER = {"g": Decimal(1), "kg": Decimal(1000), "ozt": Decimal("31.1034768")}
 _WEIGHT = {"g": "gram", "kg": "kilogram", "ozt": "troy ounce"}
 
 
-def add_summary(book: PlanBook, plan: Plan, inputs: Inputs, prices: PlacedTable) -> None:
+def add_summary(
+    book: PlanBook,
+    plan: Plan,
+    inputs: Inputs,
+    prices: PlacedTable,
+    pictures: Sequence[bytes | None],
+) -> None:
     """Add what a talk with the customer needs."""
     title = plan.job.name[:1].upper() + plan.job.name[1:]
     shop = plan.job.bench.quote.shop
@@ -106,7 +113,6 @@ def add_summary(book: PlanBook, plan: Plan, inputs: Inputs, prices: PlacedTable)
             "all": Formula(table.sum_of("all"), worth),
         }
     page.fill(table, rows, total=total)
-    pictures = draw_pieces([piece.layout for piece in plan.pieces])
     for number, picture in enumerate(pictures):
         if picture is not None:
             _add_picture(page, picture, table, number)

@@ -13,6 +13,7 @@ from chainplan.weave.laying.elements import Woven, is_row, line_up, row_of_secti
 from chainplan.weave.laying.row import describe_row
 from chainplan.weave.laying.tiling import Tiler, find_row_plan
 from chainplan.weave.laying.together.blocks import Links, block_of_row, block_of_section, merge
+from chainplan.weave.laying.together.clear import refuse_overlaps
 from chainplan.weave.laying.together.connection import connect_ends
 from chainplan.weave.laying.together.hanging import hang_fitting
 from chainplan.weave.laying.together.placed import PlacedSection, choose_end
@@ -65,13 +66,17 @@ def join_sections(piece: Piece, laid: Mapping[int, LaidSection]) -> Layout:
         total_mm += added_mm
         gap_mm = min(gap_mm, gap)
     bodies = [*back.bodies, *onward.bodies]
+    meets = None if loop is None else (loop.shift_mm, loop.turn_rad)
+    if closing is not None:
+        meets = loop_shift[:2]
     span_mm = (-back.edge_mm, onward.edge_mm)
     for index, fitting in enumerate(piece.fittings):
         if fitting.spot is not None and not fitting.in_line:
-            hung = hang_fitting(piece, index, blocks, links, span_mm)
+            hung = hang_fitting(piece, index, blocks, links, span_mm, meets)
             bodies.append(hung.body)
             blocks += hung.blocks
     arrays = merge(blocks, links)
+    refuse_overlaps(piece, blocks, links, arrays, closing)
     if closing is not None:
         loop = _finish_loop(loop_shift, closing)
     return Layout(

@@ -201,7 +201,7 @@ class Walk:
             rings = [tip.ring] if tip.ring else []
         end = start + along(body.length_mm)
         self.bodies.append(LaidBody(body.index, start, end, rings))
-        self._outer(float(end[0]))
+        self._outer(max(float(end[0]), self.edge_mm))  # a ring's wire lies beyond where it pulls
         return HangPoint(centre=end)
 
     def lay_section(self, tip: HangPoint, woven: Woven) -> HangPoint:
