@@ -46,7 +46,8 @@ _NOUNS: dict[str, dict[str, str]] = {
         "large": "Cette pièce est grande", "units": "anneaux|paires|trios|quatuors|colonnes",
         "start": "Début : l’anneau", "clip": "pince", "front": "AVANT", "back": "ARRIÈRE",
         "edge": "CHANT", "sharp": "pointe vive", "blunt": "pointe émoussée",
-        "unit": "anneau paire trio quatuor colonne", "to": "à", "each": "attendre ({}) avant chaque joint",
+        "unit": "anneau paire trio quatuor colonne",
+        "to": "à", "each": "attendre ({}) avant chaque joint",
     },
     "it": {
         "joins": "giunt[io]", "pass": "passata", "passes": "passate", "of": "di", "ring": "anello",
