@@ -1,4 +1,4 @@
-"""Plans sound jobs drawn by chance, goes on with some as a shop would, and prints what came of it.
+"""Plans sound jobs drawn by chance, goes on with some as a shop would, and prints how it went.
 
     python tests/bench/random_jobs.py 100 700                  100 small jobs, numbers 700 to 799
     python tests/bench/random_jobs.py 5 7 --large              pieces of 400 to 2500 rings

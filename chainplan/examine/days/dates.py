@@ -107,7 +107,7 @@ def _shift(files: PlanFiles, since_h: float, *, late: bool) -> str:
 
 
 def _check_work(files: PlanFiles, teller: Teller) -> None:
-    """Compare what a task takes with what its person's lines of the calendar have in it."""
+    """Hold each task to its person's lines of the calendar between its beginning and end."""
     spans: dict[str, list[tuple[float, float]]] = {}
     for line in files.estimates("calendar"):
         span = (_since_start_h(files, line["start"]), _since_start_h(files, line["end"]))

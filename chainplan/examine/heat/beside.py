@@ -90,7 +90,7 @@ def compare_hurry(
 
 
 def _rings_at(piece: PieceFiles, item: dict[str, Any]) -> list[int]:
-    """Rings that a part touches, those closed beforehand too; of a fitting where it stands."""
+    """Rings that a part touches, closed beforehand or not; of a fitting those that it stands at."""
     bodies = [
         [ring - 1 for ring in node["rings"]]
         for node in piece.record["heat"]["parts"]

@@ -26,7 +26,6 @@ _NO_NUMBER = re.compile(r"[-−]?(?:nan|inf|\d{12,}(?:\.\d*)?)(?: °C)?", re.IGN
 _NO_PLACE = re.compile(r'[\s",](?:nan|-?inf)[\s",]')
 _MOST_PIECES = 60
 """Pieces that are drawn; the workbook has them all."""
-"""Costs that are drawn as one; scrap back makes it nothing at least."""
 _DOUBT = re.compile(
     r"(.*): (-?\d+) °C at the usual values, limit (\d+) °C; "
     r"([\d.e+-]+) in 100 plausible benches keep it"
@@ -39,6 +38,8 @@ _PANEL = (
     r"((?:, .*? -?\d+ °C)*?)(?= End to end within| at the bad end|$)"
 )
 _DAY = re.compile(r"(?:Mon|Tue|Wed|Thu|Fri|Sat|Sun) \d{1,2} [A-Z][a-z][a-z]")
+_MOST_BY_PIECE = 100
+"""Pieces up to which each must have its charts."""
 _OFF_K = 0.5101
 """Half of the whole degree to which charts write, and what rounding before has taken."""
 
@@ -62,13 +63,19 @@ def check_charts(files: PlanFiles, teller: Teller) -> None:
         drawn[kind] += 1
         _KINDS[kind](files, place, texts, teller)
     estimates = files.plan["estimates"]
+    by_piece = (
+        len(files.pieces) <= _MOST_BY_PIECE or drawn["what-if-"]
+    )  # else left out: all or none
     dated = any(line["start"] for line in estimates["calendar"])
     for kind, wanted in (
-        ("what-if-", len({line["piece"] for line in estimates["drivers"]})),
+        ("what-if-", len({line["piece"] for line in estimates["drivers"]}) * bool(by_piece)),
         ("cost", int(bool(estimates["costs"]))),
         ("calendar", int(bool(estimates["calendar"]))),
         ("people", int(dated)),
-        ("doubt-", sum(bool(_moved(piece, _LEAST_K + 1e-3)) for piece in files.pieces)),
+        (
+            "doubt-",
+            sum(bool(_moved(piece, _LEAST_K + 1e-3)) for piece in files.pieces if by_piece),
+        ),
     ):
         least = drawn[kind] >= wanted if kind == "doubt-" else drawn[kind] == wanted
         teller.true(CHARTS, kind.strip("-"), least, drawn[kind], wanted)
@@ -76,15 +83,15 @@ def check_charts(files: PlanFiles, teller: Teller) -> None:
 
 def _pieces_of(files: PlanFiles, texts: list[str], rest: str) -> list[PieceFiles]:
     """Find the pieces that a chart's title can name: a long name is cut off."""
+    whole = {bare(text) for text in texts}
+    begun = [
+        bare(told) for told, mark, cut in (t.partition("…") for t in texts) if mark and not cut
+    ]
     found = []
     for piece in files.pieces:
         title = bare(f"{piece.name}: {rest}")
-        for text in texts:
-            told, _, cut = text.partition("…")
-            same = bare(text) == title or ("…" in text and title.startswith(bare(told)) and not cut)
-            if same:
-                found.append(piece)
-                break
+        if title in whole or any(title.startswith(told) for told in begun):
+            found.append(piece)
     return found
 
 

@@ -278,7 +278,7 @@ def _check_asked(piece: PieceFiles, teller: Teller) -> None:
 
 
 def _rounding(piece: PieceFiles, section: dict[str, Any]) -> str:
-    """How a section is rounded: steps of a graduated stretch to the nearest each."""
+    """How a section is rounded: a step of a graduated stretch to the nearest, the whole as told."""
     return "nearest" if section.get("graded") else str(piece.record["rounding"])
 
 

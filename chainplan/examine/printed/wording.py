@@ -46,8 +46,8 @@ _NOUNS: dict[str, dict[str, str]] = {
         "large": "Cette pièce est grande", "units": "anneaux|paires|trios|quatuors|colonnes",
         "start": "Début : l’anneau", "clip": "pince", "front": "AVANT", "back": "ARRIÈRE",
         "edge": "CHANT", "sharp": "pointe vive", "blunt": "pointe émoussée",
-        "unit": "anneau paire trio quatuor colonne",
-        "to": "à", "each": "attendre ({}) avant chaque joint",
+        "unit": "anneau paire trio quatuor colonne", "to": "à",
+        "each": "attendre ({}) avant chaque joint",
     },
     "it": {
         "joins": "giunt[io]", "pass": "passata", "passes": "passate", "of": "di", "ring": "anello",
@@ -64,8 +64,8 @@ _NOUNS: dict[str, dict[str, str]] = {
         "large": "Esta pieza es grande", "units": "anillas|pares|tríos|cuartetos|columnas",
         "start": "Principio: la anilla", "clip": "pinza", "front": "DELANTE", "back": "DETRÁS",
         "edge": "CANTO", "sharp": "punta afilada", "blunt": "punta roma",
-        "unit": "anilla par trío cuarteto columna",
-        "to": "a", "each": "esperar ({}) antes de cada junta",
+        "unit": "anilla par trío cuarteto columna", "to": "a",
+        "each": "esperar ({}) antes de cada junta",
     },
 }  # fmt: skip
 
@@ -119,26 +119,37 @@ class Wording:
         }
         self.pattern = {name: re.compile(form) for name, form in compiled.items()}
         self.unit_sizes = dict(zip(noun["units"].split("|"), (1, 2, 3, 4, 1), strict=True))
-        self._pass_line = (noun["pass"], joins, ring)
-        self._to = noun["to"]
-        self._each = noun["each"].replace("({})", _D)
+        self._begins_line = noun["pass"]
+        self._pass_line = re.compile(_pass_line(noun, joins, ring, english=self.english))
 
-    def line_of_group(self, number: int) -> re.Pattern[str]:
-        """How the line of one pass reads that shares its picture with others."""
-        word, joins, ring = self._pass_line
+    def line_of_group(self, number: int, text: str) -> re.Match[str] | None:
+        """Find the line of one pass that shares its picture with others, in their text."""
+        begin = f"{self._begins_line} {number}: "
+        at = text.find(begin)
+        while at >= 0:
+            found = self._pass_line.match(text, at) if at == 0 or text[at - 1] == " " else None
+            if found is not None:
+                return found
+            at = text.find(begin, at + 1)
+        return None
+
+
+def _pass_line(noun: Mapping[str, str], joins: str, ring: str, *, english: bool) -> str:
+    """How the line of a pass reads that shares its picture with others."""
+    waits = (
+        rf"wait .*? before (?:join \d+|each join)(?:, {_D} before join \d+)*"
+        rf"|\d+ waits, {_D} in all: see the bench sheet"
+    )
+    if not english:
+        each = noun["each"].replace("({})", _D)
         waits = (
-            rf"wait .*? before (?:join \d+|each join)(?:, {_D} before join \d+)*"
-            rf"|\d+ waits, {_D} in all: see the bench sheet"
+            rf"{each}|[^\d·,]+ {_D} [^\d·,]+? \d+(?:, {_D} [^\d·,]+? \d+)*"
+            rf"|\d+ [^\d·,]+, [^\d·,]*{_D}|[^\d·,]+ {_D}"
         )
-        if not self.english:
-            waits = (
-                rf"{self._each}|[^\d·,]+ {_D} [^\d·,]+? \d+(?:, {_D} [^\d·,]+? \d+)*"
-                rf"|\d+ [^\d·,]+, [^\d·,]*{_D}|[^\d·,]+ {_D}"
-            )
-        return re.compile(
-            rf"(?:^| ){word} {number}: (.*?) · {joins} (\d+)(?:–(\d+))?, {ring} (\d+)"
-            rf"(?: {self._to} (\d+))?(?: · ({waits}))?(?= |,|:|$)"
-        )
+    return (
+        rf"{noun['pass']} \d+: (.*?) · {joins} (\d+)(?:–(\d+))?, {ring} (\d+)"
+        rf"(?: {noun['to']} (\d+))?(?: · ({waits}))?(?= |,|:|$)"
+    )
 
 
 def _english(setting: str) -> Mapping[str, str]:

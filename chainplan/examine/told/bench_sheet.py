@@ -12,7 +12,6 @@ from chainplan.examine.printed.wording import numbers_in
 from chainplan.examine.reading import PLAN, SHEET
 from chainplan.examine.registry import check
 from chainplan.examine.said import limit_sentences
-from chainplan.examine.welding.earthed import clip_of
 
 if TYPE_CHECKING:
     from chainplan.examine.findings import Teller
@@ -71,7 +70,7 @@ def _check_sheet_piece(files: PlanFiles, piece: PieceFiles, teller: Teller) -> N
     held = any(row["kind"] == "fingers" for row in order["limits"])
     bare = bool(files.value("bench.heat.held_bare"))
     teller.same(SHEET, f"{where}, short", own["short"], bare and not held)
-    clip = clip_of(piece)
+    clip = piece.clip
     told = [] if clip is None else (clip + 1).tolist()
     teller.same(SHEET, f"{where}, clip", own.get("clip", told), told)
     earthing = order["earthing"]

@@ -108,7 +108,7 @@ def highest_by_modes(modes: Modes, node: int, times: FloatArray, after: FloatArr
 
 
 def _early_s(modes: Modes, gap_s: FloatArray) -> FloatArray:
-    """Lags soon after a weld where the quickest mode is quicker than the first share. [s]."""
+    """Lags soon after a weld, the quickest mode being quicker than the first share tells. [s]."""
     first_s = _EARLIEST / max(float(modes.rate_per_s.max()), 1e-12)
     until_s = float(SHARES[1]) * float(gap_s[:-1].max(initial=0.0))
     if first_s >= until_s:

@@ -76,7 +76,7 @@ def bench_rows(draw: st.DrawFn) -> list[Row]:
 
 @st.composite
 def _value(draw: st.DrawFn, info: SettingInfo) -> Any:
-    """A value of one setting: an end of its range, near its default or anything between."""
+    """A value of one setting: an end of its range, nothing, near its default or between."""
     if info.choices:
         return draw(st.sampled_from([choice for choice in info.choices if choice]))
     if isinstance(info.default, str):
@@ -209,9 +209,9 @@ def price_rows(draw: st.DrawFn, used: Sequence[str]) -> list[Row]:
             unit, price = draw(st.sampled_from([("g", "1.05"), ("kg", "16.00"), ("ozt", "31.5")]))
             rows.append({"item": metal, "price": Decimal(price), "per": unit})
         if one_in(draw, 3):
+            per = draw(st.sampled_from(["g", "m"]))
             price = draw(st.sampled_from([Decimal("0.35"), Decimal("0.0")]))
-            unit = draw(st.sampled_from(["g", "m"]))
-            rows.append({"item": f"wire premium {metal}", "price": price, "per": unit})
+            rows.append({"item": f"wire premium {metal}", "per": per, "price": price})
     chosen = draw(st.lists(st.sampled_from(PRICE_ITEMS), max_size=12, unique_by=lambda i: i.item))
     for item in chosen:
         price = draw(st.sampled_from(["0.0", "2.40", "95.0", "1234.567"]))

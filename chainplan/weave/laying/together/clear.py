@@ -120,9 +120,9 @@ def _tell(
     )
 
 
-def _size(ring: Block) -> str:
-    inner, wire = 2 * ring.radius[0] - ring.wire[0], ring.wire[0]
-    return f"{inner:.4g} mm inside in {wire:.4g} mm wire"
+def _size(block: Block) -> str:
+    """Say the size of a block's first ring."""
+    return f"{2 * block.radius[0] - block.wire[0]:.4g} mm inside in {block.wire[0]:.4g} mm wire"
 
 
 def _called(section: Section) -> str:
