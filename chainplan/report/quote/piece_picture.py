@@ -149,6 +149,7 @@ def _show(
     seen = view.project(rings.centre_mm)
     reach = rings.mean_radius_mm + rings.wire_mm
     inside = (seen[:, 0] + reach > window[0]) & (seen[:, 0] - reach < window[2])
+    inside &= (seen[:, 1] + reach > window[1]) & (seen[:, 1] - reach < window[3])
     in_metals, looks = rings_in_metals(piece.layout)
     own = in_metals.take(inside)
     finest = float(own.wire_mm.min()) / (5 if scale > 0.8 else 3)
