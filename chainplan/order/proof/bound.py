@@ -11,7 +11,8 @@ Moving, turning, changing
 Moving the clip
     A clip of the return lead is moved between any two of its places, and needs at least so many
     places as stretches of twice its reach cover the joins along either axis, or as prices of joins
-    prove (``piece.clip``), wherever it sits. Its moves come on top: the tree above is reckoned without them.
+    prove (``piece.clip``), wherever it sits. Its moves come on top: the tree above is reckoned
+    without them.
 Cooling, last weld
     Let ring i be the last. All kernels are ≥ 0, so before its weld it is at least as warm as the
     other welds make it, and of the m − 1 others the one l places before it lies between l·h and
