@@ -50,7 +50,7 @@ def simulate_sums(
         for node, times in _moments(table, welds, ring):
             np.maximum.at(peak, node, table.rises_k(welds, node, times))
     for part in range(len(network.join_heat_j), nodes) if peaks_of is None else peaks_of:
-        peak[part] = max(peak[part], _highest_of_part(table, welds, part))
+        peak[part] = max(peak[part], _highest_of_node(table, welds, part))
     at_c = None
     if at_s is not None:
         every = np.arange(nodes, dtype=np.int32)
@@ -90,9 +90,9 @@ def _at_c(
     return warm
 
 
-def _highest_of_part(table: KernelTable, welds: WeldTimes, part: int) -> float:
-    """Find the highest rise of one part between the welds that it feels. [K]."""
-    source, _ = table.near(part)
+def _highest_of_node(table: KernelTable, welds: WeldTimes, node: int) -> float:
+    """Find the highest rise of one node between the welds that it feels. [K]."""
+    source, _ = table.near(node)
     times = np.unique(np.concatenate([layer[source] for layer in welds.layers]))
     times = times[np.isfinite(times)]
     if not times.size:
@@ -100,7 +100,7 @@ def _highest_of_part(table: KernelTable, welds: WeldTimes, part: int) -> float:
 
     def rises(row: IntArray, lag: FloatArray) -> FloatArray:
         moment = np.nextafter(times[row][:, None] + lag, np.inf).ravel()
-        nodes = np.full(moment.size, part, dtype=np.int32)
+        nodes = np.full(moment.size, node, dtype=np.int32)
         return table.rises_k(welds, nodes, moment).reshape(lag.shape)
 
     return highest_between(rises, np.append(np.diff(times), AFTER_S))

@@ -102,6 +102,14 @@ class ProofTuning:
         less="1000: the same",
         more="4000: the same",
     )
+    same_k: float = tuned(
+        0.05,
+        "Spread over all samples below which a temperature is the same on every bench. [K]",
+        chosen="judgement: no thermometer at a bench tells it, and below some hundredths of a "
+        "kelvin the modes that are left out move it as much as links and air do",
+        less="0: of fingers at room temperature something is said to move them by 0.002 K",
+        more="0.5: the same for the samples; what moves half a kelvin decides nothing either",
+    )
     most_chance_nodes: int = tuned(
         700,
         "Rings and parts up to which chance is reckoned without asking for it.",

@@ -108,7 +108,7 @@ def test_pages_are_drawn_once_and_are_the_same_bytes(
     def written(plan: Plan, name: str, kept: ResultShelf | None = shelf) -> bytes:
         folder, work = tmp_path / name, work_of(plan)
         folder.mkdir()
-        keep_pages(lambda: write_join_pictures(work, folder), "joins", work, folder, kept)
+        keep_pages(lambda: write_join_pictures(work, folder), "joins", digest(work), folder, kept)
         return (folder / "joins.pdf").read_bytes()
 
     fresh = written(necklace_plan, "fresh", None)
