@@ -114,10 +114,10 @@ def _find_free_of_few(
     tries += [build_held(work, clock.quick, first, weight, tuning) for weight in weights]
     settled = clock.settle_all(np.asarray(tries))
     start = min([best, *settled], key=lambda item: (not item.feasible, item.bench_s))
-    start = _improve(clock, start, effort, tuning.fewest_rounds)
-    if work.joins > effort.exact:
-        return start, False
+    if work.joins > max(tuning.few_best, effort.exact):
+        return _improve(clock, start, effort, tuning.fewest_rounds), False
+    looks = effort.states if work.joins <= effort.exact else 0
     order, proved = find_best_of_all(
-        work, clock.follower, start.order, most_looks=effort.states, tuning=tuning
+        work, clock.follower, start.order, most_looks=looks, tuning=tuning
     )
     return min([start, settle(clock, order)], key=lambda item: item.bench_s), proved
