@@ -115,14 +115,17 @@ def run_plan(args: argparse.Namespace) -> int:
 
     from chainplan.progress_line import ProgressLine
     from chainplan.workers import Workers, cores, get_ready, send_home
+    from chainplan.workers.memory import keep_memory
     from chainplan.writing import safe_name
 
     # A plan makes many objects and few cycles: looking for cycles often costs several per cent.
     gc.set_threshold(100_000, 20, 20)
+    keep_memory()
     with ProgressLine() as progress:
         job = chainplan.read_job(args.job, language=args.language)
         count = args.workers or cores()
-        get_ready(Workers(count=min(count, len(job.pieces))))
+        if args.fresh:  # else it may be that nothing is left for others to do
+            get_ready(Workers(count=min(count, len(job.pieces))))
         out = Path("output") / safe_name(job.name) if args.out is None else Path(args.out)
         chainplan.check_folder(out, job)
         plan = chainplan.make_plan(

@@ -18,7 +18,7 @@ from chainplan.order.limits import (
     warmest_before_c,
 )
 from chainplan.order.pattern.plain import alternating_ends, end_to_end, random_order
-from chainplan.order.piece.situation import take_stock
+from chainplan.order.piece.situation import earth, take_stock
 from chainplan.order.proof.bound import bound_bench_time
 from chainplan.order.proof.chance import judge_by_chance
 from chainplan.order.proof.hurry import cold_after_s, waits_when_faster
@@ -44,7 +44,6 @@ if TYPE_CHECKING:
 
     from chainplan.arrays import IntArray
     from chainplan.model.bench.groups import HeatSettings, LeadSettings, PaceSettings
-    from chainplan.model.kinds import ReturnLead
     from chainplan.model.order import Chance, Earthing, WeldSetting
     from chainplan.model.piece.joins import Joins
     from chainplan.model.piece.layout import Layout
@@ -121,21 +120,14 @@ def find_order(
     tried: Effort = tuning.search.thorough if effort == "thorough" else tuning.search.usual
     tell("order", 0, 5)
 
-    def take(way: ReturnLead, limits: HeatSettings = limits) -> Situation:
-        return take_stock(
-            layout,
-            joins,
-            heat,
-            settings=settings,
-            pace=pace,
-            limits=limits,
-            seed=seed,
-            lead=lead,
-            way=way,
-            tuning=tuning,
-        )
-
-    ways = choose_way(take, lead, lambda situation: keep_what_can_be(situation, tried))
+    on_block = take_stock(
+        layout, joins, heat, settings=settings, pace=pace, limits=limits, seed=seed, tuning=tuning
+    )
+    ways = choose_way(
+        lambda way: earth(on_block, way, lead),
+        lead,
+        lambda situation: keep_what_can_be(situation, tried),
+    )
     best = ways.chosen[0]
     clock, chosen, seen = best.clock, best.followable, best.seen
     situation = clock.situation
@@ -165,7 +157,8 @@ def find_order(
     earthing = tell_earthing(ways, replace(best, followable=chosen))
     order = _write_order(clock, chosen, baselines, (free, proved), parts, seen, chance, earthing)
     if limits.kept_interpass_c > 0 and chosen.settled.feasible:
-        freely = take(situation.way, replace(limits, highest_interpass_c=0.0))
+        without = replace(on_block, limits=replace(limits, highest_interpass_c=0.0))
+        freely = earth(without, situation.way, lead)
         own = say_own_limit(situation, freely, [chosen.settled, baselines["end to end"]])
         order = replace(order, advice=(*order.advice, own))
     if few or clock.follows:
@@ -246,7 +239,9 @@ def _write_order(
     kept = None if bare is None else bare.keeps_all
     gains = measure_gains(clock, chosen, ends, unpaused, checks, kept)
     times, traces = trace(clock, settled, seen)
-    comparisons = compare(clock, settled, free[0], baselines)
+    with_pauses = _simulate_ends(situation, settled, ends, seen)
+    simulated = (seen, unpaused, *(() if with_pauses is None else (with_pauses,)))
+    comparisons = compare(clock, settled, free[0], baselines, simulated)
     rest_s, cold_s = cold_after_s(situation, settled)
     advised = tuple(advise(clock, settled))
     return WeldOrder(
@@ -282,7 +277,7 @@ def _write_order(
         set_aside=situation.set_aside,
         wait_limit=causes,
         ring_limit_c=ring_limit_c,
-        end_to_end=_go_end_to_end(situation, settled, ends, seen),
+        end_to_end=_go_end_to_end(situation, settled, ends, with_pauses),
         trace_time_s=times,
         trace_c=traces,
         rest_s=rest_s,
@@ -291,16 +286,23 @@ def _write_order(
     )
 
 
-def _go_end_to_end(
+def _simulate_ends(
     situation: Situation, settled: Settled, ends: Settled, seen: Simulated
-) -> EndToEnd | None:
-    """Look at end to end with the pauses it needs, ring by ring as the order to follow welds."""
+) -> Simulated | None:
+    """Simulate end to end with the pauses it needs; None if no pauses are enough."""
     if not ends.feasible:
         return None
-    if not np.array_equal(ends.start_s, settled.start_s) or not np.array_equal(
-        ends.order, settled.order
-    ):
-        seen, _ = check_order(situation, ends)
+    if np.array_equal(ends.start_s, settled.start_s) and np.array_equal(ends.order, settled.order):
+        return seen
+    return check_order(situation, ends)[0]
+
+
+def _go_end_to_end(
+    situation: Situation, settled: Settled, ends: Settled, seen: Simulated | None
+) -> EndToEnd | None:
+    """Look at end to end with the pauses it needs, ring by ring as the order to follow welds."""
+    if seen is None:
+        return None
     place = np.empty(ends.order.shape[0], dtype=np.intp)
     place[ends.order] = np.arange(ends.order.shape[0])
     warmest: dict[str, float] = {}

@@ -71,6 +71,9 @@ def main() -> None:
     import gc
     import os
 
+    from chainplan.workers.memory import keep_memory
+
+    keep_memory()
     gc.set_threshold(100_000, 20, 20)  # plans make many objects and few cycles
     asked, answers = os.fdopen(os.dup(0), "rb"), os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)  # what a library prints is not to be taken for an answer

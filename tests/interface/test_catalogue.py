@@ -9,11 +9,10 @@ import pytest
 
 import chainplan
 from chainplan.examine import examine_folder
+from chainplan.workers import Workers
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
     from pathlib import Path
-    from typing import Any
 
     from chainplan.model.plan import Plan
 
@@ -75,14 +74,9 @@ def test_few_pieces_are_each_shown_whole(alike: Plan, tmp_path: Path) -> None:
 def test_the_examiner_finds_the_same_some_pieces_at_a_time(
     alike: Plan, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Whoever looks at them, in whatever order; in files that are sound, and in broken ones."""
+    """Whoever looks at them; in files that are sound, and in broken ones."""
     folder = chainplan.write_plan(alike, tmp_path / "plan")
 
-    def backwards(function: Callable[[Any], Any], tasks: Sequence[Any]) -> list[Any]:
-        seen.append(len(tasks))
-        return [function(task) for task in reversed(tasks)][::-1]
-
-    seen: list[int] = []
     rings = folder / "rings.csv"
     sound = rings.read_text(encoding="utf-8")
     row = next(line for line in sound.splitlines() if line.startswith("Chain of 24,5,"))
@@ -90,9 +84,10 @@ def test_the_examiner_finds_the_same_some_pieces_at_a_time(
     cells[11] = f"{float(cells[11]) + 3:g}"  # z of one ring's centre
     for text in (sound, sound.replace(row, ",".join(cells))):
         rings.write_text(text, encoding="utf-8")
-        monkeypatch.setattr("chainplan.examine.apart.AT_ONCE", 12)
+        monkeypatch.setattr("chainplan.examine.parts.SHARES", 1)
+        monkeypatch.setattr("chainplan.examine.parts.AT_ONCE", 12)
         together = examine_folder(folder)
-        monkeypatch.setattr("chainplan.examine.apart.AT_ONCE", 1)
-        assert examine_folder(folder, hands=backwards) == together
+        monkeypatch.setattr("chainplan.examine.parts.AT_ONCE", 1)
+        assert examine_folder(folder) == together
         assert together.ok == (text == sound)
-    assert seen == [4, 4]
+    assert examine_folder(folder, workers=Workers(count=2)) == together

@@ -151,7 +151,11 @@ def _check_places(piece: PieceFiles, teller: Teller) -> None:
         away = np.maximum(np.maximum(low - x, x - high), 0.0)
         twice = sum(other["name"] == part["name"] for other in piece.record["parts"]) > 1
         far = float(away[rings].max())
-        good = twice or far <= max(half, float(away.min())) + 0.01
+        there = np.ones(piece.count, dtype=bool)
+        if part["row"] is not None:
+            there = piece.rings["row"] == part["row"]
+        nearest = float(away[there].min(initial=math.inf))
+        good = twice or far <= max(half, nearest) + 0.01
         teller.true(
             PLAN, f"{place}, place_mm", good, f"rings {far:.2f} mm off", "rings at its place"
         )

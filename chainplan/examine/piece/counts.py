@@ -16,6 +16,12 @@ if TYPE_CHECKING:
     from chainplan.examine.findings import Teller
     from chainplan.examine.reading import PieceFiles, PlanFiles
 
+_STAYS_OPEN = re.compile(
+    r"; (\d+) near ones? stays? open, (being linked to a closed one|going through a fitting): "
+    r"rings? (\d+(?:, \d+)*)( …)?"
+)
+"""Rings near a part that are not closed beforehand, as the note of a way tells them."""
+
 
 def section_rows(piece: PieceFiles, number: int) -> IndexArray:
     """Rows of rings.csv that belong to a section, counted from 1."""
@@ -90,6 +96,7 @@ def _check_closed_set(files: PlanFiles, piece: PieceFiles, teller: Teller) -> No
         if near:
             distance = files.value("bench.electrode.beforehand_distance_mm")
             teller.near(PLAN, f"{place}, {name}, note", float(near.group(1)), distance)
+        _check_note(piece, way, f"{place}, {name}, note", teller, chosen=way is chosen)
         if way["note"] == "proved largest":
             teller.same(PLAN, f"{place}, {name}", way["pre_closed"], way["largest_possible"])
             teller.same(PLAN, f"{place}, {name}, exact", way["exact"], expected=True)
@@ -100,6 +107,31 @@ def _check_closed_set(files: PlanFiles, piece: PieceFiles, teller: Teller) -> No
             turns = max(len(faces) - 1, 0)
             teller.same(PLAN, f"{place}, {chosen['way']}, turns", chosen["turns"], turns)
         teller.same(PLAN, f"{place}, pre_closed", chosen["pre_closed"], int(shut.sum()))
+
+
+def _check_note(
+    piece: PieceFiles, way: dict[str, Any], place: str, teller: Teller, *, chosen: bool
+) -> None:
+    """Compare the joins that a way's note counts and lists, with the rings if the way is taken."""
+    unreached = re.match(r"(\d+) joins that nothing reaches", way["note"])
+    if unreached:
+        teller.same(PLAN, place, int(unreached[1]), way["pre_closed"])
+    tied = piece.links["how"] != "touch"
+    pairs = np.column_stack([piece.links["ring"], piece.links["other"]])[tied]
+    shut = (np.flatnonzero(piece.rings["closed_beforehand"] == "yes") + 1).tolist()
+    for count, why, numbers, more in _STAYS_OPEN.findall(way["note"]):
+        rings = [int(text) for text in numbers.split(", ")]
+        good = len(rings) < int(count) if more else len(rings) == int(count)
+        good = good and rings == sorted(set(rings)) and rings[0] > 0 and rings[-1] <= piece.count
+        if good and chosen:
+            good = not set(rings) & set(shut)
+            closed = np.isin(pairs, shut)
+            held = set(pairs[closed[:, ::-1]].tolist())
+            if why == "going through a fitting":
+                held = {ring for ring in rings if piece.rings["fitting"][ring - 1]}
+            good = good and held.issuperset(rings)
+        told = f"{count} {why}: {numbers}{more}"
+        teller.true(PLAN, place, good, told, "so many open rings, linked to closed ones")
 
 
 def _check_rows(piece: PieceFiles, teller: Teller) -> None:

@@ -37,7 +37,8 @@ _NOUNS: dict[str, dict[str, str]] = {
         "large": "Dieses Stück ist groß", "units": "Ringe|Paare|Dreier|Vierer|Spalten",
         "start": "Anfang: Ring", "clip": "Klemme", "front": "VORNE", "back": "HINTEN",
         "edge": "KANTE", "sharp": "spitze Elektrode", "blunt": "stumpfe Elektrode",
-        "unit": "Ring Paar Dreier Vierer Spalte", "to": "bis", "each": "vor jeder Fuge ({}) warten",
+        "unit": "Ring Paar Dreier Vierer Spalte",
+        "to": "bis", "each": "vor jeder Fuge ({}) warten",
     },
     "fr": {
         "joins": "joints?", "pass": "passe", "passes": "passes", "of": "sur", "ring": "anneau",

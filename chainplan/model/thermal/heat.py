@@ -184,13 +184,12 @@ class HeatModel(Protocol):
         start_s: FloatArray,
         at_s: FloatArray | None = None,
         *,
-        peaks: bool = True,
-        closely: Sequence[int] = (),
+        peaks_of: Sequence[int] | None = None,
     ) -> HeatRun:
         """Simulate welding ``ring[k]`` at ``start_s[k]``, exactly or within ``dropped_k``.
 
-        ``peaks=False`` skips the search for peaks between welds, which takes most of the time;
-        those of parts, and of the rings ``closely``, are closed in on.
+        ``peaks_of``: nodes whose peaks between welds are looked for; None: of all, which takes most
+        of the time.
         """
 
     def temperatures_c(

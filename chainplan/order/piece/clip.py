@@ -30,6 +30,9 @@ _EVENED = 12
 """Halvings after which stretches of a line are even to within a unit or so (judgement)."""
 
 
+_TRIED_FIRST = 2
+"""Bands of columns whose cells are looked at before all others: what is too large for the clip
+anywhere in a sheet is nearly always so in the first of them too (judgement)."""
 _MOST_PRICED = 1000
 """Joins up to which prices are looked for: a fifth of a second there (judgement)."""
 _ROUNDING_MM = 1e-6
@@ -259,22 +262,43 @@ def _share_sheet(
     column = column - column.min()
     rows, columns = int(row.max()) + 1, int(column.max()) + 1
     wide_mm, high_mm = float(np.ptp(place[:, 0])), float(np.ptp(place[:, 1]))
-    found = []
+    there = np.zeros((rows, columns), dtype=bool)
+    there[row, column] = True
+    found: list[tuple[IntArray, IntArray]] = []
+    fewest = woven.shape[0] + 1
     least = max(1, int(high_mm / (2 * reach_mm)))
     for across in range(min(least, rows), min(2 * least + 1, rows) + 1):
         half_mm = min(high_mm / across / 2, reach_mm)
         along = int(wide_mm / (2 * np.sqrt(max(reach_mm**2 - half_mm**2, 1e-9))))
+        high = -(-rows // across)
         for more in range(min(max(along, 1), columns), columns + 1):
-            cell = _number_cells(row, column, -(-rows // across), -(-columns // more), across)
+            wide = -(-columns // more)
+            if _count_cells(there, high, wide) >= fewest:
+                break  # more columns of cells are no fewer
+            some = np.flatnonzero(column < _TRIED_FIRST * wide)
+            cell = _number_cells(row[some], column[some], high, wide, across)
+            if places.clips_of(cell, place[some], mine[some]) is None:
+                continue
+            cell = _number_cells(row, column, high, wide, across)
             clips = places.clips_of(cell, place, mine)
             if clips is not None:
                 found.append((cell, clips))
+                fewest = clips.shape[0]
                 break
     if not found:  # even neighbours are out of reach: every ring under its own clip
         every = np.arange(woven.shape[0], dtype=np.int32)
         nearest = mine if places.near.most else places.nearest(place)
         return every, np.asarray(nearest, dtype=np.int32)
-    return min(found, key=lambda item: item[1].shape[0])
+    return found[-1]
+
+
+def _count_cells(there: BoolArray, high: int, wide: int) -> int:
+    """Count the cells of so many rows and columns that hold a join, of (rows, columns)."""
+    rows, columns = (
+        np.arange(0, size, step) for size, step in zip(there.shape, (high, wide), strict=True)
+    )
+    bands = np.logical_or.reduceat(np.logical_or.reduceat(there, rows, axis=0), columns, axis=1)
+    return int(np.count_nonzero(bands))
 
 
 def _number_cells(row: IntArray, column: IntArray, high: int, wide: int, across: int) -> IntArray:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -12,19 +11,16 @@ import numpy as np
 from chainplan.model.piece.fittings import FittingKind
 from chainplan.report.paper.sheet import GREY, INK, WHITE, Path, Picture
 from chainplan.report.wire.arcs import FRONT, extent_mm, rings_of_layout, wire_layers
-from chainplan.report.wire.looks import wire_drawing
+from chainplan.report.wire.looks import name_drawing, wire_drawing
 from chainplan.report.wire.metal_picture import rings_in_metals
 from chainplan.report.wire.weave_picture import LEANING
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from chainplan.arrays import FloatArray, IndexArray
+    from chainplan.arrays import FloatArray
     from chainplan.model.piece.layout import LaidFitting, Layout
     from chainplan.model.plan import PiecePlan
     from chainplan.report.paper.sheet import Drawing, Sheet
     from chainplan.report.wire.arcs import Rings, View
-    from chainplan.report.wire.looks import Look
 
 MOST_SHADED = 4000
 """Rings up to which the whole piece is drawn ring by ring: at a page's width each is then still
@@ -153,11 +149,12 @@ def _show(
     seen = view.project(rings.centre_mm)
     reach = rings.mean_radius_mm + rings.wire_mm
     inside = (seen[:, 0] + reach > window[0]) & (seen[:, 0] - reach < window[2])
+    inside &= (seen[:, 1] + reach > window[1]) & (seen[:, 1] - reach < window[3])
     in_metals, looks = rings_in_metals(piece.layout)
     own = in_metals.take(inside)
     finest = float(own.wire_mm.min()) / (5 if scale > 0.8 else 3)
     if shared is not None:
-        key = _key_of(own, looks, view, finest)
+        key = name_drawing(own, looks, view, finest)
     drawing = None if shared is None else shared.get(key)
     if drawing is None:
         segments = _segments(float(own.mean_radius_mm.max()) * scale)
@@ -179,21 +176,6 @@ def _segments(radius_mm: float) -> int:
     """Choose the straight pieces of a ring of some size on paper."""
     exact = math.pi / math.sqrt(2 * OFF_CIRCLE_MM / radius_mm)
     return min(max(math.ceil(exact), FEWEST_SEGMENTS), MOST_SEGMENTS)
-
-
-def _key_of(rings: Rings, looks: Sequence[Look], view: View, finest_mm: float) -> str:
-    """Name a drawing by all that it is drawn from, so that the same is in the file once."""
-    own: list[FloatArray | IndexArray] = [
-        rings.centre_mm,
-        rings.normal,
-        rings.mean_radius_mm,
-        rings.wire_mm,
-    ]
-    own += [] if rings.look is None else [rings.look]
-    whole = hashlib.sha256(repr((looks, view.name, round(finest_mm, 6))).encode())
-    for part in own:
-        whole.update(np.ascontiguousarray(np.round(part, 6)).tobytes())
-    return f"rings-{whole.hexdigest()[:20]}"
 
 
 def _outline(

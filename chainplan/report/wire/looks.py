@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -13,7 +14,7 @@ from chainplan.report.wire.arcs import Runs
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from chainplan.report.wire.arcs import WireLayer
+    from chainplan.report.wire.arcs import Rings, View, WireLayer
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,3 +163,12 @@ def _stroke(
                     round_ends=layer.steep and level > 0 and not stroke.dash,
                 )
             )
+
+
+def name_drawing(rings: Rings, looks: Sequence[Look], view: View, finest_mm: float) -> str:
+    """Name a drawing of rings by all that it is drawn from: what is named alike looks alike."""
+    whole = hashlib.sha256(repr((looks, view.name, round(finest_mm, 6))).encode())
+    look = np.zeros(0) if rings.look is None else rings.look
+    for part in (rings.centre_mm, rings.normal, rings.mean_radius_mm, rings.wire_mm, look):
+        whole.update(np.round(part, 6).tobytes())
+    return f"rings-{whole.hexdigest()[:20]}"

@@ -59,6 +59,9 @@ _CUSTOMER = [
     Heading("without", "not yet in the price", words=LABEL),
     Heading("done", "ready by", "date"),
 ]
+MOST_NAMED = 5
+"""Pieces whose prices lack the same that are named; of more their number is told, and each row says
+what its piece lacks."""
 _IF_ANY = ("customer", "without")
 """Columns that are left out where no piece has anything in them."""
 _WORKSHOP = [
@@ -113,6 +116,7 @@ def add_summary(
             "all": Formula(table.sum_of("all"), worth),
         }
     page.fill(table, rows, total=total)
+    page.keep_in_sight(table, 1)
     for number, picture in enumerate(pictures):
         if picture is not None:
             _add_picture(page, picture, table, number)
@@ -213,12 +217,16 @@ def _price_remarks(plan: Plan, inputs: Inputs) -> list[str | Formula]:
     ]
     if unweighed:
         found.append(f"Not in the weights: {', '.join(dict.fromkeys(unweighed))}.")
-    found += [
-        f"The price of {quote.piece} is without "
-        f"{', '.join(spoken_missing(quote.missing, plan.job.metals))}."
-        for quote in plan.estimates.quotes
-        if quote.missing
-    ]
+    without: dict[str, list[str]] = {}
+    for quote in plan.estimates.quotes:
+        if quote.missing:
+            missing = ", ".join(spoken_missing(quote.missing, plan.job.metals))
+            without.setdefault(missing, []).append(quote.piece)
+    for missing, pieces in without.items():
+        if len(pieces) > MOST_NAMED:
+            found.append(f"The prices of {len(pieces)} pieces are without {missing}.")
+        else:
+            found += [f"The price of {piece} is without {missing}." for piece in pieces]
     found.append("Sizes and weights are computed; handwork varies a little.")
     return found
 

@@ -231,3 +231,31 @@ def test_a_script_is_not_run_again_by_its_workers(tmp_path: Path) -> None:
     )
     assert done.stdout == "begun\n10\n"
     assert done.stderr == ""
+
+
+def test_memory_that_was_given_back_is_kept() -> None:
+    """A large array that is made again takes no new pages, where the C library can be told so."""
+    code = (
+        "import resource, numpy as np\n"
+        "from chainplan.workers.memory import keep_memory\n"
+        "def pages():\n"
+        "    before = resource.getrusage(resource.RUSAGE_SELF).ru_minflt\n"
+        "    for _ in range(50):\n"
+        "        np.ones(500_000)\n"
+        "    return resource.getrusage(resource.RUSAGE_SELF).ru_minflt - before\n"
+        "first = pages()\n"
+        "keep_memory()\n"
+        "pages()\n"
+        "print(first, pages())\n"
+    )
+    if not sys.platform.startswith("linux") or not os.confstr("CS_GNU_LIBC_VERSION"):
+        pytest.skip("needs the GNU library")
+    done = subprocess.run(
+        [sys.executable, "-c", code],
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    first, then = map(int, done.stdout.split())
+    assert then < 100 < first

@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import csv
 import shutil
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from chainplan.examine import examine_folder
 from chainplan.examine.findings import MOST_OF_A_CHECK, Finding
-from chainplan.examine.parts import BY_PIECE, FILES, Looked, findings_of, parts_of, put_together
+from chainplan.examine.parts import APART, FILES, Looked, findings_of, parts_of, put_together
 from chainplan.workers import Workers
 
 if TYPE_CHECKING:
     from pathlib import Path
+
+    from chainplan.examine.reading import PlanFiles
 
 
 def warmer(folder: Path) -> None:
@@ -37,23 +40,25 @@ def test_two_find_what_one_finds(good: Path, tmp_path: Path) -> None:
     warmer(folder)
     alone, beside = examine_folder(folder), examine_folder(folder, workers=two)
     assert beside == alone
-    told = [item for item in alone.findings if item.check == BY_PIECE[0]]
+    told = [item for item in alone.findings if item.check == "limits hold at the peaks"]
     assert len(told) == MOST_OF_A_CHECK + 1
     assert "more like these" in told[-1].found
     assert not FILES  # nothing of it is kept in this process
 
 
-def test_every_check_and_every_piece_is_dealt_out_once(tmp_path: Path) -> None:
-    """Checks of heat by pieces, the others as they are; none for no pieces."""
-    names = [*BY_PIECE, *(f"check {number}" for number in range(20))]
-    for pieces in (1, 5, 100):
-        parts = parts_of(tmp_path, "once", names, pieces, watched=False)
-        by_piece = [part for part in parts if part.checks == BY_PIECE]
-        seen = [one for part in by_piece for one in range(pieces)[part.pieces]]
-        assert seen == list(range(pieces))
-        others = [name for part in parts if part not in by_piece for name in part.checks]
-        assert sorted(others) == sorted(names[2:])
-    assert parts_of(tmp_path, "once", [], 5, watched=False) == []
+def test_every_check_and_every_piece_is_dealt_out_once(files: PlanFiles) -> None:
+    """Checks that look at each piece for itself by pieces, the others as they are."""
+    names = [*APART, *(f"check {number}" for number in range(20))]
+    for pieces in (1, len(files.pieces)):
+        some = replace(files, pieces=files.pieces[:pieces])
+        parts = parts_of(files.folder, "once", names, some, watched=False)
+        by_piece = [part for part in parts if part.some is not None]
+        seen = [piece.name for part in by_piece if part.some for piece in part.some.pieces]
+        assert seen == [piece.name for piece in some.pieces]
+        assert {name for part in by_piece for name in part.checks} == set(APART)
+        others = [name for part in parts if part.some is None for name in part.checks]
+        assert sorted(others) == sorted(names[len(APART) :])
+    assert parts_of(files.folder, "once", [], files, watched=False) == []
 
 
 def test_more_than_a_check_lists_is_counted_over_all_parts() -> None:

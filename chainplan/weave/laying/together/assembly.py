@@ -17,7 +17,7 @@ from chainplan.weave.laying.together.clear import refuse_overlaps
 from chainplan.weave.laying.together.connection import connect_ends
 from chainplan.weave.laying.together.hanging import hang_fitting
 from chainplan.weave.laying.together.placed import PlacedSection, choose_end
-from chainplan.weave.laying.together.walk import HangPoint, Walk
+from chainplan.weave.laying.together.walk import HangPoint, Walk, roll_for_ahead_rad
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -45,6 +45,9 @@ def join_sections(piece: Piece, laid: Mapping[int, LaidSection]) -> Layout:
     first = elements[begin]
     assert isinstance(first, Woven)
     placed = PlacedSection(first.laid)
+    roll_rad = roll_for_ahead_rad(placed, elements[begin + 1 :])
+    if roll_rad:
+        placed.move(roll_rad, np.zeros(3))
     block = block_of_section(placed, first.number)
     links, used = Links(), dict[int, int]()
     gap_mm = min(part.repeat.residual_gap * part.section.wire_mm for part in laid.values())
