@@ -76,12 +76,13 @@ class ClockTuning:
         less="300: the same",
         more="1200: the same",
     )
-    most_pair_samples: int = tuned(
-        1_400_000,
-        "The same over all pairs of joins: so pieces of few joins are sampled more finely.",
-        chosen="judgement: as many values as 48 joins have with the number above",
-        less="700000: the same",
-        more="2800000: the same",
+    most_cube_samples: int = tuned(
+        10_500_000,
+        "The same times the third power of the joins: pieces of few joins are sampled more finely.",
+        chosen="measured: quarters of a second for 13 joins, half seconds for 20, as above from 26 "
+        "on; more costs chains of 20 and 28 a second or two and raises no bound of theirs",
+        less="5000000: half seconds for 13 joins",
+        more="20000000: quarters of a second for 16 joins",
     )
     finest_step_s: float = tuned(
         0.25,
