@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from chainplan.public.questions.comparing import compare_rings, draw_comparison
     from chainplan.public.questions.designs import preview_designs
     from chainplan.public.questions.fits import draw_fit, fit_rings
+    from chainplan.public.questions.keeping import keep_solved
     from chainplan.public.questions.pricing import check_prices, price_list
     from chainplan.public.questions.quoting import quote_job
     from chainplan.public.questions.weaves import (
@@ -71,6 +72,7 @@ __all__ = [
     "draw_weaves",
     "examine_plan",
     "fit_rings",
+    "keep_solved",
     "learn",
     "list_weaves",
     "make_plan",
@@ -117,6 +119,7 @@ _HOME = {
     "read_job": "public.jobs",
     "check_job": "public.jobs",
     "start_job": "public.jobs",
+    "keep_solved": "public.questions.keeping",
     "list_weaves": "public.questions.weaves",
     "learn": "public.learning",
     "preview_designs": "public.questions.designs",

@@ -48,9 +48,9 @@ collect_ignore = ["make_all.py"]
 def _no_idle_workers() -> Iterator[None]:
     """End the workers that wait for more tasks when the tests are over."""
     yield
-    loky = sys.modules.get("joblib.externals.loky")
-    if loky is not None:
-        loky.get_reusable_executor().shutdown(wait=True, kill_workers=True)
+    machine = sys.modules.get("chainplan.workers.machine")
+    if machine is not None:
+        machine.send_home_here()
 
 
 @pytest.fixture(scope="session")

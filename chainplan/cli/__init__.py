@@ -29,7 +29,12 @@ def main(argv: Sequence[str] | None = None) -> int:
         if not hasattr(args, "run"):
             parser.print_help()
             return DONE
-        return run_command(args)
+        code = run_command(args)
+        if argv is None:
+            import gc
+
+            gc.freeze()  # what was made need not be looked through for cycles as all of it ends
+        return code
     except KeyboardInterrupt:
         if argv is None:
             import signal

@@ -62,6 +62,7 @@ def _add_ring_options(count: argparse.ArgumentParser) -> None:
     count.add_argument("--second-inner", metavar="SIZE")
 
 
+@chainplan.keep_solved()
 def run_count(args: argparse.Namespace) -> int:
     """Answer ``chainplan count``; library: :func:`chainplan.count_rings`."""
     count = chainplan.count_rings(
@@ -90,6 +91,7 @@ def run_count(args: argparse.Namespace) -> int:
     return DONE
 
 
+@chainplan.keep_solved()
 def run_compare(args: argparse.Namespace) -> int:
     """Answer ``chainplan compare``; library: :func:`chainplan.compare_rings`."""
     from chainplan.report.text.record import plain, to_json

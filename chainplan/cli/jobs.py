@@ -61,6 +61,11 @@ def add_commands(commands: Commands) -> None:
         action="store_true",
         help="put rings and weld order into the workbook too, not only into CSV",
     )
+    plan.add_argument(
+        "--all-charts",
+        action="store_true",
+        help="draw the charts of each piece in jobs of more than 100 pieces too",
+    )
     add_workers(plan, cluster=True)
     plan.add_argument(
         "--fresh", action="store_true", help="plan every piece anew, whatever was planned before"
@@ -80,6 +85,7 @@ def run_start(args: argparse.Namespace) -> int:
     return DONE
 
 
+@chainplan.keep_solved()
 def run_check(args: argparse.Namespace) -> int:
     """Answer ``chainplan check``; library: :func:`chainplan.check_job`, read_job for the notes."""
     from chainplan.report.text.record import to_json
@@ -108,21 +114,25 @@ def run_plan(args: argparse.Namespace) -> int:
     from pathlib import Path
 
     from chainplan.progress_line import ProgressLine
-    from chainplan.report.text.terminal.answers import plan_text
-    from chainplan.workers import cores
+    from chainplan.workers import Workers, cores, get_ready, send_home
+    from chainplan.workers.memory import keep_memory
     from chainplan.writing import safe_name
 
     # A plan makes many objects and few cycles: looking for cycles often costs several per cent.
     gc.set_threshold(100_000, 20, 20)
+    keep_memory()
     with ProgressLine() as progress:
         job = chainplan.read_job(args.job, language=args.language)
+        count = args.workers or cores()
+        if args.fresh:  # else it may be that nothing is left for others to do
+            get_ready(Workers(count=min(count, len(job.pieces))))
         out = Path("output") / safe_name(job.name) if args.out is None else Path(args.out)
         chainplan.check_folder(out, job)
         plan = chainplan.make_plan(
             job,
             seed=args.seed,
             effort=args.effort,
-            workers=args.workers or cores(),
+            workers=count,
             cluster=args.cluster,
             keep=not args.fresh,
             on_step=progress,
@@ -136,11 +146,15 @@ def run_plan(args: argparse.Namespace) -> int:
             paper=args.paper,
             images=args.images,
             all_sheets=args.all_sheets,
-            workers=min(args.workers or cores(), len(plan.pieces)),
+            all_charts=args.all_charts,
+            workers=min(count, len(plan.pieces)),
             keep=not args.fresh,
             on_step=progress,
             on_note=sampled.append,
         )
+        send_home()
+    from chainplan.report.text.terminal.answers import plan_text
+
     if args.json:
         from chainplan.report.text.record import plan_record, to_json
 

@@ -54,6 +54,7 @@ def add_commands(commands: Commands) -> None:
     add_workers(prices)
 
 
+@chainplan.keep_solved()
 def run_fit(args: argparse.Namespace) -> int:
     """Answer ``chainplan fit``; library: :func:`chainplan.fit_rings`, draw_fit."""
     from chainplan.report.text.record import plain, to_json
@@ -74,6 +75,7 @@ def run_fit(args: argparse.Namespace) -> int:
     return DONE
 
 
+@chainplan.keep_solved()
 def run_substitute(args: argparse.Namespace) -> int:
     """Answer ``chainplan substitute``; library: :func:`chainplan.substitute_rings`."""
     from chainplan.report.text.record import plain, to_json
@@ -84,6 +86,7 @@ def run_substitute(args: argparse.Namespace) -> int:
     return DONE
 
 
+@chainplan.keep_solved()
 def run_what_if(args: argparse.Namespace) -> int:
     """Answer ``chainplan what-if``; library: :func:`chainplan.what_if`."""
     from chainplan.report.text.record import plain, to_json
@@ -94,6 +97,7 @@ def run_what_if(args: argparse.Namespace) -> int:
     return DONE
 
 
+@chainplan.keep_solved()
 def run_price_list(args: argparse.Namespace) -> int:
     """Answer ``chainplan price-list``; library: :func:`chainplan.price_list`."""
     from chainplan.report.text.record import plain, to_json

@@ -24,6 +24,7 @@ def add_commands(commands: Commands) -> None:
     add_workers(quote)
 
 
+@chainplan.keep_solved()
 def run_quote(args: argparse.Namespace) -> int:
     """Answer ``chainplan quote``; library: :func:`chainplan.quote_job`."""
     import gc

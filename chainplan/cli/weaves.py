@@ -28,6 +28,7 @@ def add_commands(commands: Commands) -> None:
     weaves.add_argument("--numbers", action="store_true", help="number the rings of the picture")
 
 
+@chainplan.keep_solved()
 def run_designs(args: argparse.Namespace) -> int:
     """Answer ``chainplan designs``; library: :func:`chainplan.preview_designs`."""
     from pathlib import Path
@@ -42,6 +43,7 @@ def run_designs(args: argparse.Namespace) -> int:
     return DONE
 
 
+@chainplan.keep_solved()
 def run_weaves(args: argparse.Namespace) -> int:
     """Answer ``chainplan weaves``.
 

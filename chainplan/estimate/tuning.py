@@ -94,6 +94,20 @@ class EstimateTuning:
         less="sizes that nobody sells",
         more="rings further from what was planned",
     )
+    pin_below_mm: float = tuned(
+        1.0,
+        "Mandrel from which on that step is used; finer ones are pins. [mm]",
+        chosen="judgement: a quarter of a millimetre is a quarter of the ring there",
+        less="fine rings come out far from what was planned",
+        more="pins are asked for where a mandrel of the usual series would do",
+    )
+    pin_step_mm: float = tuned(
+        0.1,
+        "Step to which a pin to buy is named. [mm]",
+        chosen="judgement: a usual series of pins and drills, common practice, no source",
+        less="sizes that nobody sells",
+        more="rings further from what was planned",
+    )
     binomial_width: int = tuned(
         12,
         "Standard deviations beside the mean beyond which spoilt rings are not counted.",

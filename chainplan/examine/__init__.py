@@ -8,25 +8,25 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import numpy as np
-
-from chainplan.examine.findings import Examination, Finding, Teller
-from chainplan.examine.passed import Passed, WatchedFiles, watch
+from chainplan.examine.findings import Examination, Finding
+from chainplan.examine.passed import Passed
 from chainplan.examine.reading import read_folder
 from chainplan.examine.registry import CHECKS
+from chainplan.workers import ALONE, Workers, side_by_side
 
 if TYPE_CHECKING:
     from collections.abc import Collection
     from pathlib import Path
 
-_UNREADABLE = (ArithmeticError, AttributeError, LookupError, RuntimeError, TypeError, ValueError)
-"""What a check meets where a file holds another kind of thing than it should."""
-
 __all__ = ["Examination", "Finding", "Passed", "examine_folder"]
 
 
 def examine_folder(
-    folder: Path, *, without: Collection[str] = (), passed: Passed | None = None
+    folder: Path,
+    *,
+    without: Collection[str] = (),
+    passed: Passed | None = None,
+    workers: Workers = ALONE,
 ) -> Examination:
     """Run the checks on the files of a plan and report all findings together.
 
@@ -38,61 +38,57 @@ def examine_folder(
         Names of checks that are left out.
     passed : Passed, optional
         What the same content has passed before; such checks are not run again.
+    workers : Workers
+        So many processes of this machine look side by side; what is found is the same.
 
     Raises
     ------
     InputError
         If the folder holds no plan.
     """
-    # Importing a module enters its checks into the list.
-    from chainplan.examine import rest_of_plan  # noqa: F401
-    from chainplan.examine.days import appointments, dates  # noqa: F401
-    from chainplan.examine.heat import chance, limits, networks, waits  # noqa: F401
-    from chainplan.examine.money import buying, figures, prices, takes, words  # noqa: F401
-    from chainplan.examine.papers import by_hand, charts, joins, quotes, weaving_pages  # noqa: F401
-    from chainplan.examine.piece import counts, fittings, lengths, masses  # noqa: F401
-    from chainplan.examine.printed import paper, week, workbook  # noqa: F401
-    from chainplan.examine.space import poses, reach  # noqa: F401
-    from chainplan.examine.told import (  # noqa: F401
-        at_bench,
-        bench_sheet,
-        gained,
-        numbers,
-        sampled,
-        sentences,
-        weaving,
-    )
-    from chainplan.examine.welding import earthed, orders, pulses  # noqa: F401
+    import uuid
 
-    files = read_folder(folder)
+    import chainplan.examine.every  # noqa: F401 - enters all checks into the list
+    from chainplan.examine.parts import (
+        FILES,
+        findings_of,
+        look_at,
+        no_collection,
+        parts_of,
+        put_together,
+    )
+
+    with no_collection():
+        files = read_folder(folder)
     findings: list[Finding] = list(files.broken)
     notes: list[str] = []
-    checks = [item for item in CHECKS if item[0] not in without]
+    names = [name for name, _ in CHECKS if name not in without]
     before = passed.of(files) if passed is not None and files.whole else None
     again = []
     if files.whole:
-        for name, run in checks:
-            known = None if before is None else before.notes_of(name)
-            if known is not None:
-                again.append(name)
-                notes += known
+        known = {} if before is None else {name: before.notes_of(name) for name in names}
+        again = [name for name in names if known.get(name) is not None]
+        left = [name for name in names if name not in again]
+        examination = uuid.uuid4().hex
+        FILES[examination] = files
+        try:
+            parts = parts_of(folder, examination, left, files, watched=before is not None)
+            hands = Workers(count=workers.count)
+            looked = put_together(side_by_side(look_at, parts, hands, own_from_end=True))
+        finally:
+            FILES.clear()
+        for name in names:
+            if name in again:
+                notes += known[name] or ()
                 continue
-            teller = Teller(name)
-            watched = files if before is None else watch(files)
-            try:
-                with np.errstate(all="ignore"):  # what is no number is told as a finding
-                    run(watched, teller)
-            except _UNREADABLE as error:
-                # What one check cannot read is a finding; the others still run.
-                teller.tell("plan", "all of it", f"cannot be read: {error!r}", "a plan")
-            told = teller.close()
+            told = findings_of(looked[name])
             findings += told
-            notes += teller.notes
-            if before is not None and isinstance(watched, WatchedFiles) and not told:
-                before.keep(name, watched, teller.notes)
+            notes += looked[name].notes
+            if before is not None and not told:
+                before.keep(name, looked[name].read, [*looked[name].notes])
     return Examination(
         folder=str(folder),
-        checks=tuple(name for name, _ in checks),
+        checks=tuple(names),
         findings=tuple(findings),
         notes=tuple(notes),
         passed_before=tuple(again),

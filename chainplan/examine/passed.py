@@ -13,9 +13,12 @@ import hashlib
 import json
 from dataclasses import dataclass, field, fields
 from functools import cached_property
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 from chainplan.examine.reading import COLUMNS, PlanFiles
+
+if TYPE_CHECKING:
+    from collections.abc import Collection
 
 DEEPER = ("estimates", "schedule", "order", "bench")
 """Keys of plan.json whose own keys are watched one by one."""
@@ -63,10 +66,10 @@ class PassedBy:
         read, digest, notes = known
         return list(notes) if self._digest_of(read) == digest else None
 
-    def keep(self, check: str, files: WatchedFiles, notes: list[str]) -> None:
+    def keep(self, check: str, noted: Collection[str], notes: list[str]) -> None:
         """Keep what a check read that found nothing."""
-        if UNKNOWN not in files.read:
-            read = tuple(sorted(files.read))
+        if UNKNOWN not in noted:
+            read = tuple(sorted(noted))
             self.kept.put(self._key(check), (read, self._digest_of(read), notes))
 
     def _key(self, check: str) -> str:

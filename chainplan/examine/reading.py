@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 import math
+import re
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -13,6 +14,7 @@ import numpy as np
 
 from chainplan.bounds import BOUNDS
 from chainplan.errors import InputError, cut
+from chainplan.examine.alike import kinds_of_rows, kinds_of_texts
 from chainplan.examine.findings import Finding
 
 if TYPE_CHECKING:
@@ -57,6 +59,7 @@ COLUMNS = {
 }  # fmt: skip
 LARGE_BYTES = 2_000_000
 """Tables beyond are read by a quicker reader that costs a tenth of a second to load."""
+_RING = re.compile(r"[1-9][0-9]{0,15}")
 _BEGIN, _END = '<script type="application/json" id="content">', "</script>"
 
 Table = dict[str, Any]
@@ -75,6 +78,7 @@ class PieceFiles:
     links: Table
     steps: Table
     language: str = "en"  # of bench sheet and pages
+    _coded: dict[str, tuple[list[str], IndexArray]] = field(default_factory=dict, init=False)
 
     @cached_property
     def count(self) -> int:
@@ -116,13 +120,26 @@ class PieceFiles:
     @cached_property
     def materials(self) -> tuple[list[tuple[int, str, float]], IndexArray]:
         """Section (from 0), metal and wire that rings share, sorted; which of them each has."""
-        metals, metal = np.unique(self.rings["metal"].astype(str), return_inverse=True)
-        rows = np.column_stack(
-            [self.rings["section"] - 1, metal.ravel(), (self.wire_mm * 1000).round()]
-        ).astype(np.int64)
-        kinds, of_ring = np.unique(rows, axis=0, return_inverse=True)
-        named = [(int(s), str(metals[m]), w / 1000) for s, m, w in kinds.tolist()]
-        return named, of_ring.ravel()
+        metals, metal = self.coded("metal")
+        section, wire = self.rings["section"] - 1, (self.wire_mm * 1000).round()
+        first, of_ring = kinds_of_rows(section, metal, wire)
+        named = [(int(section[k]), metals[metal[k]], int(wire[k]) / 1000) for k in first.tolist()]
+        return named, of_ring
+
+    def coded(self, column: str) -> tuple[list[str], IndexArray]:
+        """Words of a column of rings.csv, sorted, and which of them each ring has."""
+        if column not in self._coded:
+            self._coded[column] = kinds_of_texts(self.rings[column].tolist())
+        return self._coded[column]
+
+    @cached_property
+    def clip(self) -> IndexArray | None:
+        """Ring the clip sits on at each step, from 0; None without one, or with one missing."""
+        words, place = kinds_of_texts(self.steps["clip_on_ring"].tolist())
+        if not words or not all(_RING.fullmatch(text) for text in words):
+            return None
+        clip: IndexArray = np.array([int(text) - 1 for text in words], dtype=np.intp)[place]
+        return clip if clip.max() < self.count else None
 
     @cached_property
     def is_loose(self) -> bool:
@@ -152,6 +169,7 @@ class PlanFiles:
     broken: tuple[Finding, ...]  # what could not be read as it should
     whole: bool = True  # whether enough could be read for the checks to run
     _values: dict[str, Any] = field(default_factory=dict)
+    _of_pieces: dict[str, dict[str, list[dict[str, Any]]]] = field(default_factory=dict)
     simulated: dict[str, Any] = field(default_factory=dict)  # whole pieces, for checks that follow
 
     @property
@@ -176,7 +194,13 @@ class PlanFiles:
 
     def of_piece(self, name: str, piece: str) -> list[dict[str, Any]]:
         """List the rows of one table of the estimates that belong to a piece."""
-        return [row for row in self.estimates(name) if row["piece"] == piece]
+        rows = self.estimates(name)
+        if name not in self._of_pieces:
+            by_piece: dict[str, list[dict[str, Any]]] = {}
+            for row in rows:
+                by_piece.setdefault(row["piece"], []).append(row)
+            self._of_pieces[name] = by_piece
+        return self._of_pieces[name].get(piece, [])
 
 
 def _points(table: Table, *names: str) -> FloatArray:
@@ -284,7 +308,9 @@ def _read_large(path: Path) -> Table:
 
 def _read_column(file: str, name: str, texts: list[str], broken: list[Finding]) -> Any:
     if name in _TEXT:
-        return np.array([text.removeprefix("'") for text in texts], dtype=object)
+        marked = [text for text in set(texts) if text.startswith("'")]
+        plain = {text: text[1:] for text in marked}
+        return np.array([plain.get(t, t) for t in texts] if marked else texts, dtype=object)
     try:
         values = np.fromiter(map(float, texts), dtype=np.float64, count=len(texts))
     except ValueError:
@@ -366,9 +392,7 @@ def _rows_by_piece(table: Table) -> dict[str, Any]:
         return {}
     edges = np.flatnonzero(names[1:] != names[:-1]) + 1
     starts, ends = [0, *edges.tolist()], [*edges.tolist(), len(names)]
-    found: dict[str, Any] = {}
+    found: dict[str, list[slice]] = {}
     for start, end in zip(starts, ends, strict=True):
-        rows = np.arange(start, end)
-        name = names[start]
-        found[name] = np.concatenate([found[name], rows]) if name in found else rows
-    return found
+        found.setdefault(names[start], []).append(slice(start, end))
+    return {name: own[0] if len(own) == 1 else np.r_[tuple(own)] for name, own in found.items()}

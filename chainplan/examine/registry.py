@@ -13,13 +13,22 @@ if TYPE_CHECKING:
 Check = tuple[str, "Callable[[PlanFiles, Teller], None]"]
 CHECKS: list[Check] = []
 """Every check: its name and what it runs."""
+APART: set[str] = set()
+"""Names of those that look at each piece for itself, and at nothing of all of them together."""
 
 
-def check(name: str) -> Callable[[Callable[[PlanFiles, Teller], None]], object]:
-    """Enter a check into the list under a name that its findings carry."""
+def check(
+    name: str, *, apart: bool = False
+) -> Callable[[Callable[[PlanFiles, Teller], None]], object]:
+    """Enter a check into the list under a name that its findings carry.
+
+    ``apart``: it takes long, and looks at each piece for itself; see ``parts.py``.
+    """
 
     def enter(run: Callable[[PlanFiles, Teller], None]) -> Callable[[PlanFiles, Teller], None]:
         CHECKS.append((name, run))
+        if apart:
+            APART.add(name)
         return run
 
     return enter

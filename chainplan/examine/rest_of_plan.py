@@ -95,3 +95,41 @@ def check_costs(files: PlanFiles, teller: Teller) -> None:
         teller.near(PLAN, place, as_number(row["first"]), first, off=0.0051)
     job = as_number(rows["cost of the job"]["first"])
     teller.near(PLAN, "replan, first, cost", as_number(replan["first"]["cost"]), job, off=0.0051)
+
+
+@check("metal spent and to come is the wire, metal by metal")
+def check_metals(files: PlanFiles, teller: Teller) -> None:
+    """Each metal's grams and money are those of all its wire; of a copy begun all is spent."""
+    if "replan" not in files.plan:
+        return
+    replan = files.plan["replan"]
+    rows = {row["what"]: row for row in replan["costs"]}
+    used: dict[str, list[float]] = {}
+    for need in files.estimates("wire"):
+        done = replan["welded"].get(need["piece"], [])
+        begun = sum(count > 0 for count in done) / max(len(done), 1)
+        mass_g = as_number(need["mass_used_g"])
+        whole = used.setdefault(need["metal"], [0.0, 0.0])
+        whole[0] += mass_g
+        whole[1] += mass_g * begun
+    grams = [row for row in rows.values() if row["unit"] == "g"]
+    teller.same(PLAN, "replan, costs, metals", len(grams), len(used))
+    for row, (whole_g, begun_g) in zip(grams, used.values(), strict=False):
+        place = f"replan, costs, {row['what']}"
+        teller.near(PLAN, place, as_number(row["together"]), whole_g, off=0.0151)
+        spent_g = as_number(row["spent"])
+        enough = begun_g - 0.0051 <= spent_g <= whole_g + 0.0051
+        teller.true(PLAN, f"{place}, spent", enough, spent_g, f"{begun_g:.2f} to {whole_g:.2f}")
+    money: dict[str, float] = {}
+    for line in files.estimates("costs"):
+        kind, _, of = line["item"].partition(": ")
+        name = of.rsplit(" ", 2)[0] if kind == "wire premium" else of
+        if kind in {"metal", "wire premium", "scrap back"}:
+            money[f"of these {name}"] = money.get(f"of these {name}", 0.0) + as_number(
+                line["amount"]
+            )
+    told = {name: row for name, row in rows.items() if name.startswith("of these ")}
+    teller.same(PLAN, "replan, costs, metals with a price", sorted(told), sorted(money))
+    for name in told.keys() & money.keys():
+        amount = as_number(told[name]["together"])
+        teller.near(PLAN, f"replan, costs, {name}", amount, money[name], off=0.0101)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -18,6 +19,7 @@ _TO_THE_MINUTE_S = 300
 """From here on sentences tell times to the minute."""
 
 
+@lru_cache(maxsize=1000)
 def seconds_of(text: str) -> tuple[float, float]:
     """Seconds that a duration in words may stand for, lowest and highest.
 

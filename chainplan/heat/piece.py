@@ -116,13 +116,13 @@ class PieceHeatModel:
         start_s: FloatArray,
         at_s: FloatArray | None = None,
         *,
-        peaks: bool = True,
+        peaks_of: Sequence[int] | None = None,
     ) -> HeatRun:
         """Simulate welding ``ring[k]`` at ``start_s[k]``; temperatures of all nodes at ``at_s``.
 
         Up to 2000 nodes the eigen-solution makes it exact at any spacing in time; above, sums of
-        kernels leave out at most ``dropped_k`` of the run. ``peaks=False`` skips the search for
-        peaks between welds, which takes most of the time.
+        kernels leave out at most ``dropped_k`` of the run. ``peaks_of``: nodes whose peaks between
+        welds are looked for; None: of all, which takes most of the time.
 
         Raises
         ------
@@ -133,8 +133,8 @@ class PieceHeatModel:
         if len(ring) == 0:
             return _no_welds(network, at_s)
         if self.exact:
-            return simulate_modes(network, self.modes(corner), ring, start, at_s, peaks=peaks)
-        return simulate_sums(network, self.kernels(corner), ring, start, at_s, peaks=peaks)
+            return simulate_modes(network, self.modes(corner), ring, start, at_s, peaks_of=peaks_of)
+        return simulate_sums(network, self.kernels(corner), ring, start, at_s, peaks_of=peaks_of)
 
     def temperatures_c(
         self, corner: str, ring: IntArray, start_s: FloatArray, node: IntArray, at_s: FloatArray

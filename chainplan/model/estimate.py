@@ -342,7 +342,7 @@ class CalendarLine:
     person: str
     start: datetime.datetime | None
     end: datetime.datetime | None
-    start_h: float  # working hours of the workshop from the start
+    start_h: float  # hours from the start in which the workshop is open or anybody works
     end_h: float
     hours: float  # that the person works on it
     machine: str = ""  # at which, where the workshop has several for the station

@@ -14,6 +14,7 @@ from chainplan.order.earthing import Chosen
 from chainplan.order.limits import aside_of, find_hopeless, find_in_the_way, still_wrong
 from chainplan.order.proof.chance import judge_by_chance, short_of_k
 from chainplan.order.proof.verify import ALLOWANCE_K, list_too_warm, simulate_order
+from chainplan.order.say.chances import ROUNDED
 from chainplan.order.search.choose import choose_followable
 
 if TYPE_CHECKING:
@@ -61,7 +62,7 @@ def _keep_in_chance(best: Chosen, effort: Effort) -> Chosen:
             return best
         if chance.keeps_all > most:
             best, most = tried, chance.keeps_all
-        if most >= wanted:
+        if most >= wanted - ROUNDED:
             break
         more, hold_more = short_of_k(tried.situation, tried.seen, wanted)
         least = situation.tuning.search.least_reserve_k

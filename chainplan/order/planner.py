@@ -246,7 +246,9 @@ def _write_order(
     kept = None if bare is None else bare.keeps_all
     gains = measure_gains(clock, chosen, ends, unpaused, checks, kept)
     times, traces = trace(clock, settled, seen)
-    comparisons = compare(clock, settled, free[0], baselines)
+    with_pauses = _simulate_ends(situation, settled, ends, seen)
+    simulated = (seen, unpaused, *(() if with_pauses is None else (with_pauses,)))
+    comparisons = compare(clock, settled, free[0], baselines, simulated)
     rest_s, cold_s = cold_after_s(situation, settled)
     advised = tuple(advise(clock, settled))
     return WeldOrder(
@@ -282,7 +284,7 @@ def _write_order(
         set_aside=situation.set_aside,
         wait_limit=causes,
         ring_limit_c=ring_limit_c,
-        end_to_end=_go_end_to_end(situation, settled, ends, seen),
+        end_to_end=_go_end_to_end(situation, settled, ends, with_pauses),
         trace_time_s=times,
         trace_c=traces,
         rest_s=rest_s,
@@ -291,16 +293,23 @@ def _write_order(
     )
 
 
-def _go_end_to_end(
+def _simulate_ends(
     situation: Situation, settled: Settled, ends: Settled, seen: Simulated
-) -> EndToEnd | None:
-    """Look at end to end with the pauses it needs, ring by ring as the order to follow welds."""
+) -> Simulated | None:
+    """Simulate end to end with the pauses it needs; None if no pauses are enough."""
     if not ends.feasible:
         return None
-    if not np.array_equal(ends.start_s, settled.start_s) or not np.array_equal(
-        ends.order, settled.order
-    ):
-        seen, _ = check_order(situation, ends)
+    if np.array_equal(ends.start_s, settled.start_s) and np.array_equal(ends.order, settled.order):
+        return seen
+    return check_order(situation, ends)[0]
+
+
+def _go_end_to_end(
+    situation: Situation, settled: Settled, ends: Settled, seen: Simulated | None
+) -> EndToEnd | None:
+    """Look at end to end with the pauses it needs, ring by ring as the order to follow welds."""
+    if seen is None:
+        return None
     place = np.empty(ends.order.shape[0], dtype=np.intp)
     place[ends.order] = np.arange(ends.order.shape[0])
     warmest: dict[str, float] = {}

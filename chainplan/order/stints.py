@@ -181,12 +181,13 @@ def _is_warmer(
         return warm_c > allowed_c.get(name, np.inf) + ALLOWANCE_K
 
     fingers_c = allowed_c.get(str(LimitKind.FINGERS), np.inf)
+    parts = [part.node for part in heat.parts]
     for corner in heat.bad_corners:
 
         def warm(node: IntArray, at_s: FloatArray, corner: str = corner) -> FloatArray:
             return heat.touched_c(corner, order.ring, start_s, node, at_s)
 
-        run = heat.simulate(corner, order.ring, start_s)
+        run = heat.simulate(corner, order.ring, start_s, peaks_of=parts)
         held_c = float(grips.at_fingers_c(warm, fingers_c).max()) if grips is not None else -np.inf
         if over(str(LimitKind.FINGERS), held_c):
             return True

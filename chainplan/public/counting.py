@@ -9,7 +9,7 @@ from chainplan.errors import CannotBeWoven, InputError, Refusal, unknown
 from chainplan.model.kinds import Rounding
 from chainplan.model.piece.count import Count, LyingCount, MetalCount
 from chainplan.public.jobs import given_job, rings_too_small, weave_names
-from chainplan.threads import one_thread
+from chainplan.threads import one_thread_of_numpy
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -25,7 +25,7 @@ QUICK_RINGS = 8
 """Sheets of larger repeats are solved in one way only: each other way takes them a minute."""
 
 
-@one_thread
+@one_thread_of_numpy
 def count_rings(
     *,
     weave: str,

@@ -18,7 +18,7 @@ from chainplan.errors import (
 )
 from chainplan.model.job import LOOSE_JOINS
 from chainplan.model.piece.fittings import CONNECTING
-from chainplan.threads import one_thread
+from chainplan.threads import one_thread_of_numpy
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping
@@ -71,7 +71,7 @@ def given_job(job: Job | str | Path | None) -> Job | None:
     return read_job(job) if isinstance(job, (str, Path)) else job
 
 
-@one_thread
+@one_thread_of_numpy
 def check_job(path: str | Path) -> tuple[Fault, ...]:
     """List every fault of a job file; an empty tuple means that it can be planned.
 
@@ -118,7 +118,7 @@ def _woven_as(piece: Piece) -> Section | None:
     return replace(one, length_mm=1.0, where="")
 
 
-@one_thread
+@one_thread_of_numpy
 def lay_out(job: Job, *, on_step: OnStep | None = None) -> tuple[Layout, ...]:
     """Lay every piece of a job out in space.
 

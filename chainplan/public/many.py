@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from chainplan.errors import ChainplanError
-from chainplan.threads import one_thread
+from chainplan.threads import one_thread_of_numpy
 from chainplan.workers import Workers, side_by_side
 
 if TYPE_CHECKING:
@@ -64,7 +64,7 @@ def count_pieces(
     return [one for part in side_by_side(_count, some, Workers(count=parts)) for one in part]
 
 
-@one_thread
+@one_thread_of_numpy
 def _count(some: _Some) -> list[tuple[Count, ...] | ChainplanError]:
     from chainplan.public.counting import count_piece
 

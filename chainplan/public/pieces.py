@@ -18,7 +18,7 @@ from chainplan.model.plan import PiecePlan
 from chainplan.public.jobs import lay_out_piece, no_step, weave_source
 from chainplan.store.keys import key_of
 from chainplan.threads import one_thread
-from chainplan.workers import ALONE, side_by_side
+from chainplan.workers import ALONE, get_ready, side_by_side
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -34,6 +34,13 @@ if TYPE_CHECKING:
     from chainplan.workers import Workers
 
     OnStep = Callable[[str, int, int], None]
+
+PLANNING = (
+    "scipy.spatial", "scipy.sparse.csgraph", "scipy.sparse.linalg",
+    "numpy.random", "chainplan.weave.laying.piece", "chainplan.estimate.counts",
+    "chainplan.join.place", "chainplan.heat.piece", "chainplan.order.planner",
+)  # fmt: skip
+"""What workers load while their first tasks are being prepared."""
 
 
 @frozen
@@ -117,6 +124,7 @@ def plan_pieces(
     effort: str = "usual",
     workers: Workers = ALONE,
     shelf: ResultShelf | None = None,
+    meanwhile: Callable[[], None] | None = None,
     on_step: OnStep | None = None,
 ) -> list[PiecePlan]:
     """Plan all pieces of a job, one copy each.
@@ -131,6 +139,8 @@ def plan_pieces(
         How many pieces are planned side by side, and where.
     shelf : ResultShelf, optional
         Where pieces that were planned before are taken from, and new ones are kept.
+    meanwhile : callable, optional
+        What this process is to do first, if others begin with the pieces meanwhile.
     on_step : callable, optional
         Told how far it is.
 
@@ -150,9 +160,11 @@ def plan_pieces(
         if isinstance(found, PiecePlan):
             kept[number] = found
     new = [number for number in range(len(tasks)) if number not in kept]
+    if len(new) > 1:
+        get_ready(workers, PLANNING)
     some = [tasks[number] for number in new]
     asked = [job.pieces[number] for number in new]
-    laid = _lay_out_all(some, asked, workers, step)
+    laid = _lay_out_all(some, asked, workers, step, meanwhile)
     step("pieces", 0, len(laid))
     if workers.alone(len(laid)):
         planned = []
@@ -161,7 +173,11 @@ def plan_pieces(
             step("pieces", number + 1, len(laid))
     else:
         planned = side_by_side(
-            _plan_laid, laid, workers, on_done=lambda done, total: step("pieces", done, total)
+            _plan_laid,
+            laid,
+            workers,
+            size=lambda one: one.layout.rings,
+            on_done=lambda done, total: step("pieces", done, total),
         )
     for number, plan in zip(new, planned, strict=True):
         kept[number] = plan
@@ -181,7 +197,11 @@ def _key_of(task: PieceTask) -> str:
 
 
 def _lay_out_all(
-    tasks: Sequence[PieceTask], asked: Sequence[Piece], workers: Workers, step: OnStep
+    tasks: Sequence[PieceTask],
+    asked: Sequence[Piece],
+    workers: Workers,
+    step: OnStep,
+    meanwhile: Callable[[], None] | None,
 ) -> list[_LaidPiece]:
     """Lay all pieces out, or tell the faults of all of them together."""
     step("weaves", 0, len(tasks))
@@ -189,6 +209,7 @@ def _lay_out_all(
         _lay_out,
         [_ToLay(*both) for both in zip(tasks, asked, strict=True)],
         workers,
+        meanwhile=meanwhile,
         on_done=lambda done, total: step("weaves", done, total),
     )
     faults = [fault for _, told in found for fault in told]

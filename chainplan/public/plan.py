@@ -7,6 +7,7 @@ only a whole plan uses.
 from __future__ import annotations
 
 import time
+from contextlib import nullcontext
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -33,6 +34,13 @@ if TYPE_CHECKING:
     OnStep = Callable[[str, int, int], None]
 
 
+DRAWING = (
+    "matplotlib.figure", "matplotlib.backends.backend_svg", "chainplan.report",
+    "chainplan.report.charts.doubt", "chainplan.report.charts.heat",
+    "chainplan.report.charts.estimates", "chainplan.report.charts.people",
+    "chainplan.examine.every",
+)  # fmt: skip
+"""What workers load while the schedule is made."""
 CLOCK_STEP_S = 2.0
 """Times of files may be rounded to this: on FAT, the coarsest (ECMA-107, from memory)."""
 
@@ -63,7 +71,8 @@ def make_plan(
     cluster : str, optional
         Where a running Dask scheduler answers, to plan the pieces there: "tcp://…".
     keep : bool
-        Take pieces that were planned before from the user's cache folder, and keep new ones there.
+        Take pieces and timetables that were planned before from the user's cache folder, and keep
+        new ones there.
     on_step : callable, optional
         Called with a stage's name, how much is done and how much there is.
 
@@ -84,21 +93,28 @@ def make_plan(
     from chainplan.public.scheduling import schedule_job
     from chainplan.reference.sampling import sampling_plan
     from chainplan.store import ResultShelf, default_folder
-    from chainplan.workers import Workers
+    from chainplan.store.keeping import keeping
+    from chainplan.workers import Workers, are_here, get_ready
 
     _check_seed(seed)
     sampling_plan(1, job.bench.sheet.aql_percent)  # a limit that the table lacks is told at once
     step = on_step or no_step
+    shelf = ResultShelf(folder=default_folder()) if keep else None
+    where = Workers(count=workers, cluster=cluster)
     planned = plan_pieces(
         job,
         seed=seed,
         effort=effort,
-        workers=Workers(count=workers, cluster=cluster),
-        shelf=ResultShelf(folder=default_folder()) if keep else None,
+        workers=where,
+        shelf=shelf,
+        meanwhile=_load_schedule,
         on_step=step,
     )
     step("estimates", 0, 1)
-    scheduled = schedule_job(job, planned, seed=seed, effort=effort)
+    if len(planned) > 1 and (shelf is None or are_here()):  # not if all was planned before
+        get_ready(replace(where, cluster=None), DRAWING)
+    with nullcontext() if shelf is None else keeping(shelf):
+        scheduled = schedule_job(job, planned, seed=seed, effort=effort)
     estimates = replace(
         estimate_job(job, planned, scheduled.batch, scheduled.schedule),
         calendar=scheduled.calendar,
@@ -136,6 +152,13 @@ def make_plan(
             *pace,
         ),
     )
+
+
+def _load_schedule() -> None:
+    """Load what the schedule is made by."""
+    from chainplan.schedule.exact import load_solver
+
+    load_solver()
 
 
 def _check_seed(seed: int) -> None:
@@ -193,6 +216,7 @@ def write_plan(
     tiles: bool = False,
     images: str | None = None,
     all_sheets: bool = False,
+    all_charts: bool = False,
     workers: int = 1,
     keep: bool = False,
     on_step: OnStep | None = None,
@@ -217,13 +241,15 @@ def write_plan(
         "png" or "svg" writes an image of every page of the weld order too, "png" of charts too.
     all_sheets : bool
         Put the rings and the weld order into the workbook too; they stand in CSV in any case.
+    all_charts : bool
+        Draw the charts of single pieces in jobs of more than 100 pieces too.
     workers : int
         So many files are written side by side; they are the same for any number.
     keep : bool
         Take what was drawn before from the user's cache folder, and keep what is new there; checks
         are not run again that the same content has passed.
     on_step, on_note : callable, optional
-        Told how far it is, and what the examiner looked at in a sample only.
+        Told how far it is; what was left out, or examined in a sample only.
 
     Raises
     ------
@@ -235,7 +261,9 @@ def write_plan(
     """
     from chainplan.examine import Passed, examine_folder
     from chainplan.report import write_files
+    from chainplan.report.charts import MOST_BY_PIECE
     from chainplan.store import ResultShelf, default_folder
+    from chainplan.store.keeping import keeping
     from chainplan.store.version import examining_version
     from chainplan.workers import Workers
     from chainplan.writing import fresh_folder
@@ -247,25 +275,30 @@ def write_plan(
     shelf = ResultShelf(folder=default_folder()) if keep else None
     begun = time.time()
     with fresh_folder(target) as place:
-        write_files(
+        known = write_files(
             plan,
             place,
             paper=paper,
             tiles=tiles,
             images=images,
             all_sheets=all_sheets,
+            all_charts=all_charts,
             workers=Workers(count=workers),
             shelf=shelf,
             on_step=step,
         )
         step("examine", 0, 1)
         passed = None if shelf is None else Passed(shelf, examining_version())
-        found = examine_folder(place, passed=passed)
+        count = 1 if known else workers
+        with nullcontext() if shelf is None else keeping(shelf):
+            found = examine_folder(place, passed=passed, workers=Workers(count=count))
         if not found.ok:
             if shelf is not None:
                 shelf.forget(begun - CLOCK_STEP_S)  # nothing is drawn by what was refused
             raise ExaminationError(found.failure_text())
     if on_note is not None:
+        if len(plan.pieces) > MOST_BY_PIECE and not all_charts:
+            on_note(f"charts of each piece are left out beyond {MOST_BY_PIECE}: --all-charts")
         for note in found.notes:
             on_note(f"examined in a sample: {note}")
     return target

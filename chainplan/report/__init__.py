@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 
 from chainplan.errors import InputError
 from chainplan.frozen import frozen
-from chainplan.report.work import keep_pages, work_of
+from chainplan.report.work import keep_pages, keep_pictures, pages_key, work_of
+from chainplan.store.packing import digest
 from chainplan.threads import one_thread
 from chainplan.workers import ALONE, Workers, side_by_side
 
@@ -35,11 +36,13 @@ class _Paper:
 
     plan: Plan
     work: Plan  # what is woven and welded of it
+    work_digest: str  # of all of that; "" if nothing is kept
     folder: Path
     paper: str
     tiles: bool
     images: str | None
     all_sheets: bool
+    all_charts: bool
     shelf: ResultShelf | None
 
 
@@ -51,10 +54,11 @@ def write_files(
     tiles: bool = False,
     images: str | None = None,
     all_sheets: bool = False,
+    all_charts: bool = False,
     workers: Workers = ALONE,
     shelf: ResultShelf | None = None,
     on_step: OnStep,
-) -> None:
+) -> bool:
     """Write every file of a plan into a folder that is ours alone.
 
     Parameters
@@ -71,55 +75,67 @@ def write_files(
         "png" or "svg" for an image of every page of the weld order; with "png" charts too.
     all_sheets : bool
         Put rings and weld order into the workbook too.
+    all_charts : bool
+        Draw the charts of single pieces in jobs of many pieces too.
     workers : Workers
         How many files are written side by side, in processes of this machine.
     shelf : ResultShelf, optional
         Where charts that were drawn before are taken from, and new ones are kept.
     on_step : callable
         Called with "files", how many are done and how many there are.
+
+    Returns
+    -------
+    bool
+        Whether the same work was drawn before, so that its pages were on the shelf: what is left
+        then takes less than to start a second process, and is done in this one.
     """
     work = work_of(plan)
     plan = replace(plan, stamp=replace(plan.stamp, work_sha256=work.stamp.work_sha256))
+    drawn_from = "" if shelf is None else digest(work)
     options = _Paper(
         plan=plan,
         work=work,
+        work_digest=drawn_from,
         folder=folder,
         paper=paper,
         tiles=tiles,
         images=images,
         all_sheets=all_sheets,
+        all_charts=all_charts,
         shelf=shelf,
     )
+    known = shelf is not None and shelf.holds(pages_key(_what("weld order", options), drawn_from))
     on_step("files", 0, len(_WRITERS))
     side_by_side(
-        _write,
-        [(name, options) for name in _WRITERS],
-        Workers(count=workers.count),
+        partial(_write, options),
+        [*_WRITERS],
+        Workers(count=1 if known else workers.count),
+        own_from_end=True,
         on_done=lambda done, total: on_step("files", done, total),
     )
     if shelf is not None:
         shelf.tidy()
+    return known
 
 
 @one_thread
-def _write(task: tuple[str, _Paper]) -> None:
-    name, options = task
+def _write(options: _Paper, name: str) -> None:
     _WRITERS[name](options)
 
 
-def _write_charts(options: _Paper) -> None:
-    _write_share_of_charts(options, 0)
-
-
-def _write_more_charts(options: _Paper) -> None:
-    _write_share_of_charts(options, 1)
-
-
-def _write_share_of_charts(options: _Paper, share: int) -> None:
+def _write_charts(share: int, options: _Paper) -> None:
     from chainplan.report.charts import write_charts
 
     png = options.images == "png"
-    write_charts(options.plan, options.folder, options.shelf, share=(share, 2), png=png)
+    write_charts(
+        options.plan,
+        options.folder,
+        options.shelf,
+        share=(share, SHARES),
+        png=png,
+        all_charts=options.all_charts,
+    )
 
 
 def _write_diagrams(options: _Paper) -> None:
@@ -137,22 +153,31 @@ def _write_diagrams(options: _Paper) -> None:
         )
 
 
+def _what(pages: str, options: _Paper) -> str:
+    """Name pages by all that they are drawn by beside the work."""
+    return f"{pages}, {options.paper}, {'tiles' if options.tiles else 'no tiles'}"
+
+
 def _keep(options: _Paper, what: str, write: Callable[..., list[Path]]) -> None:
     """Write pages of the bench, or take them from the shelf."""
     keep_pages(
         partial(write, options.work, options.folder, paper=options.paper),
-        f"{what}, {options.paper}, {'tiles' if options.tiles else 'no tiles'}",
-        options.work,
+        _what(what, options),
+        options.work_digest,
         options.folder,
         options.shelf,
     )
 
 
 def _write_workbook(options: _Paper) -> None:
-    from chainplan.report.workbook import write_workbook
+    from chainplan.report.workbook import draw_pieces, write_workbook
 
     target = options.folder / "plan.xlsx"
-    write_workbook(options.plan, target, paper=options.paper, all_sheets=options.all_sheets)
+    draw = partial(draw_pieces, [piece.layout for piece in options.work.pieces])
+    pictures = keep_pictures(draw, options.work_digest, options.shelf)
+    write_workbook(
+        options.plan, target, paper=options.paper, all_sheets=options.all_sheets, pictures=pictures
+    )
 
 
 def _write_joins(options: _Paper) -> None:
@@ -185,10 +210,11 @@ def _write_by_hand(options: _Paper) -> None:
 
 
 def _write_quotes(options: _Paper) -> None:
-    from chainplan.report.quote import write_quotes
+    from chainplan.report.quote import Drawn, write_quotes
 
     target = options.folder / "quote.pdf"
-    write_quotes(options.plan, target, paper=options.paper, logo=_logo(options.plan))
+    drawn = Drawn(work=options.work, shelf=options.shelf, drawn_from=options.work_digest)
+    write_quotes(options.plan, target, paper=options.paper, logo=_logo(options.plan), drawn=drawn)
 
 
 def _write_week(options: _Paper) -> None:
@@ -218,17 +244,20 @@ def _write_weaving(options: _Paper) -> None:
     _keep(options, "weaving", write_weaving)
 
 
+SHARES = 4
+"""Parts that the charts are dealt out in: so many as take no longer each than the longest of the
+other files. Judgement."""
 _WRITERS: dict[str, Callable[[_Paper], None]] = {
-    "charts": _write_charts,
-    "more charts": _write_more_charts,
-    "weld order": _write_diagrams,
-    "workbook": _write_workbook,
-    "joins": _write_joins,
-    "tables": _write_tables,
+    **{f"charts {share + 1}": partial(_write_charts, share) for share in range(SHARES)},
     "week": _write_week,
-    "quotes": _write_quotes,
-    "weaving": _write_weaving,
     "bench sheet": _write_bench_sheet,
     "record by hand": _write_by_hand,
+    "tables": _write_tables,
+    "weaving": _write_weaving,
+    "joins": _write_joins,
+    "workbook": _write_workbook,
+    "weld order": _write_diagrams,
+    "quotes": _write_quotes,
 }
-"""Who writes what; those that take longest first, so that none of them is begun last."""
+"""Who writes what. Workers begin with the charts, whose library takes long to load, and the
+caller's own process at the other end; what takes least lies between, where they meet."""

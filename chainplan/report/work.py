@@ -112,7 +112,7 @@ def _piece_alone(plan: PiecePlan) -> PiecePlan:
 def keep_pages(
     write: Callable[[], list[Path]],
     what: str,
-    work: Plan,
+    drawn_from: str,
     folder: Path,
     shelf: ResultShelf | None,
 ) -> None:
@@ -124,8 +124,8 @@ def keep_pages(
         Draws the files, from the work and nothing else, and returns them.
     what : str
         Which files, and what they are drawn by beside the work.
-    work : Plan
-        As :func:`work_of` gives it.
+    drawn_from : str
+        Digest of the work, as :func:`work_of` gives it.
     folder : Path
         Where the files are to stand.
     shelf : ResultShelf, optional
@@ -134,7 +134,7 @@ def keep_pages(
     if shelf is None:
         write()
         return
-    key = key_of("pages", what, digest(work), drawing_version())
+    key = pages_key(what, drawn_from)
     kept = shelf.get(key)
     if isinstance(kept, dict) and all(map(_is_a_file, kept.items())):
         for name, content in kept.items():
@@ -142,6 +142,26 @@ def keep_pages(
         return
     written = write()
     shelf.put(key, {p.name: np.frombuffer(p.read_bytes(), dtype=np.uint8) for p in written})
+
+
+def pages_key(what: str, drawn_from: str) -> str:
+    """Tell the key of some pages of a work."""
+    return key_of("pages", what, drawn_from, drawing_version())
+
+
+def keep_pictures(
+    draw: Callable[[], list[bytes | None]], drawn_from: str, shelf: ResultShelf | None
+) -> list[bytes | None]:
+    """Take the pictures of all pieces from a shelf, as :func:`keep_pages` takes files."""
+    if shelf is None:
+        return draw()
+    key = key_of("pictures", drawn_from, drawing_version())
+    kept = shelf.get(key)
+    if isinstance(kept, list) and all(isinstance(item, (bytes, type(None))) for item in kept):
+        return kept
+    drawn = draw()
+    shelf.put(key, drawn)
+    return drawn
 
 
 def _is_a_file(kept: tuple[object, object]) -> bool:

@@ -12,6 +12,8 @@ import numpy as np
 from chainplan.errors import InputError
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from chainplan.arrays import FloatArray
     from chainplan.schedule.workdays import WorkDays
 
@@ -21,6 +23,23 @@ _NO_END_S = 1 << 40
 """Without a first day there are no nights: one window of work without end."""
 _LONGEST_DAYS = 366 * 30
 """Beyond thirty years no work is laid: the hours given leave no room for it."""
+
+
+def worked_by_any_s(hours: Sequence[Hours], moments_s: Sequence[int]) -> list[int]:
+    """Return the seconds before each moment in which anybody works, each second once."""
+    curves = [one.curve(max(moments_s, default=0))[0].reshape(-1, 2) for one in set(hours)]
+    windows = np.concatenate(curves)
+    windows = windows[np.argsort(windows[:, 0], kind="stable")]
+    open_s = windows[:, 0]
+    shut_s = np.maximum.accumulate(windows[:, 1])
+    # What an earlier window covers already is not counted again.
+    covered_s = np.concatenate([[0.0], shut_s[:-1]])
+    open_s = np.minimum(np.maximum(open_s, covered_s), shut_s)
+    before_s = np.concatenate([[0.0], np.cumsum(shut_s - open_s)])
+    at = np.searchsorted(open_s, moments_s, side="right") - 1
+    into_s = np.clip(moments_s - open_s[at], 0.0, (shut_s - open_s)[at])
+    found = np.where(at < 0, 0.0, before_s[at] + into_s)
+    return [round(second) for second in found.tolist()]
 
 
 @dataclass(eq=False)

@@ -10,6 +10,7 @@ import numpy as np
 
 from chainplan.model.estimate import CalendarLine, DueLine
 from chainplan.model.order import BatchOrder
+from chainplan.schedule.hours import worked_by_any_s
 from chainplan.schedule.machinery import kind_of
 from chainplan.schedule.workdays import weekdays_before
 from chainplan.units import show_chance, show_duration
@@ -107,6 +108,8 @@ def calendar_of(schedule: Schedule, shop: Shop) -> tuple[CalendarLine, ...]:
             last_of[task.person] = len(found)
             found.append((*same, start_s, end_s))
     place = {label: k for k, label in enumerate(schedule.people)}
+    moments = sorted({moment_s for line in found for moment_s in line[4:6]})
+    hour = dict(zip(moments, _worked_h(shop, moments), strict=True))
     return tuple(
         CalendarLine(
             piece=piece,
@@ -114,8 +117,8 @@ def calendar_of(schedule: Schedule, shop: Shop) -> tuple[CalendarLine, ...]:
             person=person,
             start=shop.moment(start_s),
             end=shop.moment(end_s),
-            start_h=shop.hours.worked_s(start_s) / 3600,
-            end_h=shop.hours.worked_s(end_s) / 3600,
+            start_h=hour[start_s],
+            end_h=hour[end_s],
             hours=(end_s - start_s) / 3600,
             machine=machine,
         )
@@ -136,7 +139,7 @@ def due_of(schedule: Schedule, shop: Shop) -> tuple[DueLine, ...]:
             late_weight=each.late_weight,
             chance_in_time=each.chance_in_time,
             due_h=_due_h(each, shop),
-            done_h=shop.hours.worked_s(each.worked_s) / 3600,
+            done_h=_worked_h(shop, [each.worked_s])[0],
             hallmark_days=each.hallmark_days,
             worked=each.worked,
         )
@@ -149,7 +152,13 @@ def _due_h(ready: PieceReady, shop: Shop) -> float | None:
     if ready.due is None or math.isinf(ready.due_s):
         return None
     last_s = shop.end_of_day_s(weekdays_before(ready.due, ready.hallmark_days))
-    return shop.hours.worked_s(max(int(last_s), 0)) / 3600
+    return _worked_h(shop, [max(int(last_s), 0)])[0]
+
+
+def _worked_h(shop: Shop, moments_s: Sequence[int]) -> list[float]:
+    """Return hours before some moments in which the workshop is open, or anybody of it works."""
+    hours = [shop.hours, *(worker.hours for worker in shop.workers)]
+    return [worked_s / 3600 for worked_s in worked_by_any_s(hours, moments_s)]
 
 
 def _away(days: int) -> str:

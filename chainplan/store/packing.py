@@ -108,8 +108,10 @@ def _tree_of(value: Any, arrays: list[np.ndarray[Any, Any]], known: dict[int, in
             known[id(value)] = len(arrays)
             arrays.append(value)
         return {"a": known[id(value)]}
-    if isinstance(value, (tuple, list, frozenset)):
-        name = {tuple: "t", list: "l", frozenset: "s"}[type(value)]
+    if isinstance(value, frozenset):  # in an order of its own, not in that of this process
+        return {"s": sorted((_tree_of(item, arrays, known) for item in value), key=json.dumps)}
+    if isinstance(value, (tuple, list)):
+        name = {tuple: "t", list: "l"}[type(value)]
         return {name: [_tree_of(item, arrays, known) for item in value]}
     if isinstance(value, Mapping):
         pairs = value.items()

@@ -32,6 +32,31 @@ def code_version() -> str:
 
 
 @cache
+def solving_version() -> str:
+    """Tell one digest of what repeats are solved by: code and starts of the weaves, and libraries.
+
+    A question of a tenth of a second has no time for more; the libraries tell their versions in a
+    small file of their own, without being loaded.
+    """
+    folders = tuple(_digest_of(PACKAGE / name) for name in ("weave", "model/piece"))
+    libraries = tuple(_version_file(name) for name in ("numpy", "scipy"))
+    return hashlib.sha256(repr((folders, libraries)).encode()).hexdigest()
+
+
+def _version_file(library: str) -> bytes:
+    """Return the file in which a library says which version it is, or what says so without it."""
+    from importlib.metadata import version
+    from importlib.util import find_spec
+
+    found = find_spec(library)
+    for folder in (found.submodule_search_locations or ()) if found else ():
+        path = Path(folder) / "version.py"
+        if path.is_file():
+            return path.read_bytes()
+    return version(library).encode()
+
+
+@cache
 def drawing_version() -> str:
     """Tell one digest of what charts and pages are drawn by: the code that draws, its libraries."""
     from importlib.metadata import version
@@ -40,6 +65,15 @@ def drawing_version() -> str:
     light = tuple((PACKAGE / name).read_bytes() for name in ("units.py", "arrays.py"))
     libraries = (version("matplotlib"), version("reportlab"))
     told = (code_version(), drawn, light, libraries)
+    return hashlib.sha256(repr(told).encode()).hexdigest()
+
+
+@cache
+def timetable_version() -> str:
+    """Tell one digest of what timetables are solved by: our code and the solver, an extra."""
+    from importlib.metadata import version
+
+    told = (_digest_of(PACKAGE / "schedule"), _digest_of(PACKAGE / "model"), version("ortools"))
     return hashlib.sha256(repr(told).encode()).hexdigest()
 
 

@@ -27,6 +27,9 @@ WEAVES = {
 METALS = ("sterling-silver", "copper", "gold-18ct-yellow", "stainless-304", "brass")
 WIRES_MM = (0.8, 1.0)
 LENGTHS_CM = (16, 17, 18, 19, 20, 21, 22, 23, 24, 36, 38, 40, 42, 45, 48, 50, 55, 60, 65, 70)
+STRIDE = 389
+"""From one piece to the next among all of them: no divisor in common with their number, so that a
+part of them has kinds, metals and lengths as all have."""
 PRICES = """
 [[price]]
 item = "sterling-silver"
@@ -48,11 +51,11 @@ def kinds() -> list[tuple[str, str, float, float]]:
 
 
 def catalogue(pieces: int, *, silver: float = 1.10) -> str:
-    """Write an invented job of so many pieces, evenly spread over kinds and lengths."""
+    """Write an invented job of so many pieces, spread over kinds and lengths."""
     every = [(kind, length) for length in LENGTHS_CM for kind in kinds()]
     lines = [PRICES.format(silver=silver)]
     for number in range(pieces):
-        (weave, metal, wire, inner), length = every[number * len(every) // pieces]
+        (weave, metal, wire, inner), length = every[number * STRIDE % len(every)]
         lines.append(
             f'[[piece]]\nname = "{weave} {metal} {wire} {inner} {length}"\nweave = "{weave}"\n'
             f'metal = "{metal}"\nwire_mm = {wire}\ninner_mm = {inner}\nlength = "{length} cm"\n'

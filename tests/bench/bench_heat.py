@@ -97,7 +97,7 @@ def measure(columns: int, rows: int, corner: str) -> tuple[float, ...]:
     table = heat.kernels(corner)
     marks.append(time.process_time())
     ring, start = np.arange(layout.rings), np.arange(layout.rings) * 5.0
-    heat.simulate(corner, ring, start, peaks=False)
+    heat.simulate(corner, ring, start, peaks_of=())
     marks.append(time.process_time())
     heat.simulate(corner, ring, start)
     marks.append(time.process_time())

@@ -335,8 +335,8 @@ def begun_plan(folder: Path) -> tuple[Any, list[dict[str, bytes]]]:
     with (target / "weld-order.csv").open(encoding="utf-8", newline="") as file:
         rows = [row for row in csv.DictReader(file) if row["piece"] == "Chain"][:4]
     mark = json.loads((target / "plan.json").read_bytes())["stamp"]["input_sha256"][:12]
-    names = [name for name, _ in LOG_COLUMNS]
-    lines: list[list[object]] = [list(names)]
+    names = list(LOG_COLUMNS)
+    lines: list[list[object]] = [[*names]]
     for k, row in enumerate(rows):
         told = {
             "plan": mark, "piece": "Chain", "copy": 1, "work_s": 8, "step": row["step"],

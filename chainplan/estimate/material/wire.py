@@ -104,8 +104,10 @@ def mandrel_for(group: RingGroup, metal: Metal, job: Job) -> tuple[float, bool]:
         )
     except InputError:
         return 0.0, False
-    steps = max(round(wanted_mm / tuning().mandrel_step_mm), 1)
-    return round(steps * tuning().mandrel_step_mm, 4), False
+    fine = wanted_mm < tuning().pin_below_mm
+    step_mm = tuning().pin_step_mm if fine else tuning().mandrel_step_mm
+    steps = max(round(wanted_mm / step_mm), 1)
+    return round(steps * step_mm, 4), False
 
 
 def wire_need(

@@ -10,6 +10,7 @@ from chainplan.reference.hallmarks import hallmark_countries, hallmark_rule, str
 
 if TYPE_CHECKING:
     from chainplan.estimate.take import Take
+    from chainplan.reference.hallmarks import HallmarkRule
 
 
 LOOSE_TEXT = "loose joins: whether a hallmark is needed goes by the articles that they belong to"
@@ -22,6 +23,14 @@ class HallmarkFinding:
     needed: bool
     text: str  # empty: no precious metal in it
     source: str = ""
+
+
+def _how_known(rule: HallmarkRule) -> str:
+    """Say how sure it is that base metal counts."""
+    if not rule.base_counts:
+        return "no rule is known here, the more cautious is taken"
+    remembered = "from memory" in rule.base_counts
+    return "a rule from memory, ask the assay office" if remembered else "as the source says"
 
 
 def check_hallmark(take: Take, country: str) -> HallmarkFinding:
@@ -60,7 +69,8 @@ def check_hallmark(take: Take, country: str) -> HallmarkFinding:
         counted_g, what, how = weight_g, precious, ""
         if base_g and weight_g < rule.exempt_below_g:
             counted_g = sum(weights.values()) + base_g
-            what, how = "metal", f" (base metal counts with the {precious})"
+            known = _how_known(rule)
+            what, how = "metal", f" (base metal counts with the {precious}: {known})"
             source = "; ".join(filter(None, (rule.source, rule.base_counts)))
         if counted_g < rule.exempt_below_g:
             texts.append(

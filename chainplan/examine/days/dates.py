@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 import datetime
-from typing import TYPE_CHECKING
+import math
+import re
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
 
 from chainplan.examine.days.schedule import check_schedule, first_day
 from chainplan.examine.findings import as_number
@@ -62,12 +66,16 @@ def _check_clock(files: PlanFiles, teller: Teller) -> None:
             hours = _since_start_h(files, task[end])
             off = 3e-4 + 1e-5 * hours
             teller.near(PLAN, f"{place}, {end}_h", task[f"{end}_h"], hours, off=off)
-        long_s = 3600 * (_since_start_h(files, task["end"]) - _since_start_h(files, task["start"]))
-        if task["person"] and task["start"][:10] == task["end"][:10]:
-            teller.near(PLAN, f"{place}, work_s", task["work_s"], long_s, off=0.5)
     if files.plan["start_date"] is None:
         return
+    _check_work(files, teller)
     offset: dict[tuple[str, str], float] = {}
+    nights = {
+        line["person"]
+        for line in files.estimates("calendar")
+        if line["start"][:10] < line["end"][:10]
+    }
+    told_hours = all(re.fullmatch(r"person \d+", name) for name in people)  # those of the bench
     for line in files.estimates("calendar"):
         place = f"estimates, calendar, {line['piece']}, {line['station']}"
         own = [
@@ -80,11 +88,39 @@ def _check_clock(files: PlanFiles, teller: Teller) -> None:
             # A task that goes on over night has a line a day.
             known = any(task["start"] <= line[end] <= task["end"] for task in own)
             teller.true(PLAN, f"{place}, {end}", known, line[end], "within a task of theirs")
-            # On one day a person's working hours go with the clock.
-            away = line[f"{end}_h"] - _since_start_h(files, line[end])
-            first = offset.setdefault((line["person"], line[end][:10]), away)
+            # Within one shift a person's working hours go with the clock; it may go over midnight.
+            since_h = _since_start_h(files, line[end])
+            shift = line[end][:10] if not told_hours else _shift(files, since_h, late=end == "end")
+            away = line[f"{end}_h"] - since_h
+            if not told_hours and line["person"] in nights:
+                continue  # nothing here says when such a person's shift begins
+            first = offset.setdefault((line["person"], shift), away)
             off = 6e-4 + 1e-5 * line[f"{end}_h"]
             teller.near(PLAN, f"{place}, {end}_h", away, first, off=off)
+
+
+def _shift(files: PlanFiles, since_h: float, *, late: bool) -> str:
+    """Tell the day's shift in which a moment lies, by the hour at which the bench begins."""
+    begins_h = files.value("bench.calendar.day_starts_h")
+    days = (since_h - begins_h) / 24
+    return str(math.ceil(days - 1e-6) - 1 if late else math.floor(days + 1e-6))
+
+
+def _check_work(files: PlanFiles, teller: Teller) -> None:
+    """Hold each task to its person's lines of the calendar between its beginning and end."""
+    spans: dict[str, list[tuple[float, float]]] = {}
+    for line in files.estimates("calendar"):
+        span = (_since_start_h(files, line["start"]), _since_start_h(files, line["end"]))
+        spans.setdefault(line["person"], []).append(span)
+    for number, task in enumerate(files.plan["schedule"]["tasks"], 1):
+        if not task["person"]:
+            continue
+        start_h, end_h = (_since_start_h(files, task[end]) for end in ("start", "end"))
+        lines = np.array(spans.get(task["person"], [(0.0, 0.0)]))
+        inside = np.minimum(lines[:, 1], end_h) - np.maximum(lines[:, 0], start_h)
+        long_s = 3600 * float(np.maximum(inside, 0.0).sum())
+        place = f"schedule, tasks, {number}, work_s"
+        teller.near(PLAN, place, task["work_s"], long_s, off=0.5)
 
 
 def _check_bound(files: PlanFiles, teller: Teller) -> None:
@@ -103,6 +139,17 @@ def _check_bound(files: PlanFiles, teller: Teller) -> None:
     last = max(_since_start_h(files, task["end"]) for task in schedule["tasks"] if task["person"])
     share = last / hours - 1 if hours > 0 else 0.0
     teller.near(PLAN, "schedule, gap, end_share", gap["end_share"], share, off=1e-4)
+
+
+def _check_evening(files: PlanFiles, place: str, row: dict[str, Any], teller: Teller) -> None:
+    """Hours until a date lie after all work of the days up to it, and before that of later ones."""
+    last = _weekdays_before(datetime.date.fromisoformat(row["due"]), row["hallmark_days"])
+    lines = [line for line in files.estimates("calendar") if line["start"]]
+    before = [line["end_h"] for line in lines if line["end"][:10] <= last.isoformat()]
+    after = [line["start_h"] for line in lines if line["start"][:10] > last.isoformat()]
+    low, high = max(before, default=0.0), min(after, default=math.inf)
+    good = low - 1e-3 <= row["due_h"] <= high + 1e-3
+    teller.true(PLAN, f"{place}, due_h", good, row["due_h"], f"{low:g} to {high:g} h")
 
 
 def _check_lengths(files: PlanFiles, teller: Teller) -> None:
@@ -165,8 +212,10 @@ def _check_due(files: PlanFiles, ready: dict[str, float], teller: Teller) -> Non
         )
         due_h = row["due_h"]
         if due_h is not None:
-            whole = abs(due_h / a_day - round(due_h / a_day)) < 1e-4
-            teller.true(PLAN, f"{place}, due_h", whole, due_h, f"whole days of {a_day:g} h")
+            if all(re.fullmatch(r"person \d+", name) for name in files.plan["schedule"]["people"]):
+                whole = abs(due_h / a_day - round(due_h / a_day)) < 1e-4
+                teller.true(PLAN, f"{place}, due_h", whole, due_h, f"whole days of {a_day:g} h")
+            _check_evening(files, place, row, teller)
             fits = (due_h >= row["done_h"] - 1e-6) or row["late_days"] > 0
             weekend = row["late_days"] > 0 and row["hallmark_days"] > 0
             teller.true(
@@ -181,6 +230,13 @@ def _check_due(files: PlanFiles, ready: dict[str, float], teller: Teller) -> Non
         for way in advice["ways"]:
             good = advice["chance"] < way["chance"] <= 1
             teller.true(PLAN, f"{place}, {way['text']}", good, way["chance"], "a better chance")
+
+
+def _weekdays_before(day: datetime.date, number: int) -> datetime.date:
+    while number > 0:
+        number -= day.weekday() < 5
+        day -= datetime.timedelta(days=1)
+    return day
 
 
 def _weekdays_after(day: datetime.date, number: int) -> datetime.date:

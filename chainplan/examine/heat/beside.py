@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -89,6 +89,19 @@ def compare_hurry(
             teller.true(SHEET, place, good, text, f"up to {part['limit_c']:g} °C")
 
 
+def _rings_at(piece: PieceFiles, item: dict[str, Any]) -> list[int]:
+    """Rings that a part touches, closed beforehand or not; of a fitting those that it stands at."""
+    bodies = [
+        [ring - 1 for ring in node["rings"]]
+        for node in piece.record["heat"]["parts"]
+        if node["name"] == item["name"] and node["body"] is None
+    ]
+    if item["fitting"]:
+        own = {ring - 1 for ring in item["touching"]}
+        bodies = [rings for rings in bodies if own <= set(rings)][:1]
+    return sorted({ring for rings in bodies for ring in rings})
+
+
 def compare_touching(piece: PieceFiles, found: SimulatedPiece, teller: Teller) -> None:
     """Compare the peaks of what stands by, and of the rings that touch it, in the planned order."""
     network = found.network
@@ -103,16 +116,10 @@ def compare_touching(piece: PieceFiles, found: SimulatedPiece, teller: Teller) -
             continue
         place = f"{piece.name}, stand_by, {item['name']}, planned"
         usual, every = network.end("usual"), [*network.end("usual"), *network.end("high")]
-        rings = np.array(item["touching"], dtype=np.intp) - 1
+        rings = _rings_at(piece, item)
         for end, corners in (("usual", usual), ("high", every)):
-            # A ring is warmest as it is welded, or as one beside it is.
-            tops = [
-                (found.runs[c].after @ found.runs[c].modes.shape[rings].T).max(axis=0)
-                + found.runs[c].modes.base_c[rings]
-                for c in corners
-            ]
             body = max(row[f"{end}_c"] for row in rows)
-            ring = max((float(top.max(initial=-np.inf)) for top in tops), default=body)
+            ring = max((found.runs[c].peak_c(k) for c in corners for k in rings), default=body)
             for what, value in (("body", body), ("ring", max(ring, body))):
                 off = _OFF_K + _OFF_SHARE * abs(value - network.room_c)
                 name = f"{what}_{end}_c"

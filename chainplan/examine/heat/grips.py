@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chainplan.examine.welding.earthed import clip_of, handle_s
+from chainplan.examine.welding.earthed import handle_s
 
 if TYPE_CHECKING:
     from chainplan.arrays import BoolArray, FloatArray, IndexArray
@@ -39,12 +39,12 @@ def touched_c(files: PlanFiles, piece: PieceFiles, run: PatchRun, rings: int) ->
 
 
 def _touched_c(files: PlanFiles, piece: PieceFiles, run: PatchRun, rings: int) -> FloatArray:
-    metal = piece.rings["metal"].astype(str)
+    metals, metal = piece.coded("metal")
     spread_s = np.zeros(rings)
-    for key in np.unique(metal).tolist():
+    for number, key in enumerate(metals):
         names = ("density_g_cm3", "specific_heat_j_kg_k", "conductivity_w_m_k")
         density, specific, conducts = (files.value(f"metal.{key}.{name}") for name in names)
-        own = metal == key
+        own = metal == number
         spread_s[own] = (piece.radius_mm[own] * 1e-3) ** 2 * 1000 * density * specific / conducts
     spread_s[~(spread_s >= SLOW_S)] = 0.0
     least = (piece.wire_mm / piece.radius_mm) ** 2
@@ -93,7 +93,7 @@ class Grip:
         used, index = np.unique(cells, axis=0, return_inverse=True)
         index, ring = index.ravel(), np.tile(every, 4)
         held = np.bincount(index[~loose[ring]], minlength=len(used)) > 0
-        clip = clip_of(piece)
+        clip = piece.clip
         members, only = [], np.zeros(len(used), dtype=bool)
         for cell in range(len(used)):
             own = np.unique(ring[index == cell])

@@ -13,7 +13,7 @@ from chainplan.examine.heat.beside import compare_cooling, compare_hurry, compar
 from chainplan.examine.heat.grips import Grip, touched_c
 from chainplan.examine.heat.networks import ENDS
 from chainplan.examine.heat.ring_limits import least_limit_c, list_limits, may_break
-from chainplan.examine.heat.simulation import LARGEST, simulate, slopes_k_s
+from chainplan.examine.heat.simulation import LARGEST, simulate, slopes_k_s, warmth_before
 from chainplan.examine.heat.unpaused import compare_unpaused
 from chainplan.examine.heat.written import read_network
 from chainplan.examine.reading import PLAN, STEPS
@@ -45,7 +45,7 @@ _COPIES = 2
 costs a solution of its own (judgement: a tenth of the plan; the warmest join always is)."""
 
 
-@check("limits hold at the peaks")
+@check("limits hold at the peaks", apart=True)
 def check_limits(files: PlanFiles, teller: Teller) -> None:
     """Simulate every weld: interpass temperatures, parts at their peaks, fingers."""
     for piece in files.pieces:
@@ -65,7 +65,9 @@ def _check_piece(files: PlanFiles, piece: PieceFiles, network: Network, teller: 
     if len(network.capacity) <= LARGEST:
         found = simulate(network, piece, start, np.arange(1))
         files.simulated[piece.name] = found
-        _compare_before(piece, found, np.arange(len(start)), teller, BEFORE_OFF_K, rest=files.rest)
+        for end in ENDS:
+            every = found.patch.weld, found.before_c(end), slopes_k_s(found, end)
+            _compare_before(piece, end, *every, teller, BEFORE_OFF_K, rest=files.rest)
         _compare_limits(files, piece, found, teller)
         _check_batch_times(files, piece, found, teller)
         compare_touching(piece, found, teller)
@@ -81,8 +83,9 @@ def _check_piece(files: PlanFiles, piece: PieceFiles, network: Network, teller: 
     warmest = np.argsort(-piece.steps["interpass_high_c"], kind="stable")[:1]
     some = np.random.default_rng(2).choice(len(start), min(_PATCHES, len(start)), replace=False)
     for step in np.concatenate([warmest, some]).tolist():
-        found = simulate(network, piece, start, piece.welded[[step]], until_s=float(start[step]))
-        _compare_before(piece, found, np.array([step]), teller, PATCH_OFF_K, rest=files.rest)
+        for end, (warm_c, slope_k_s) in warmth_before(network, piece, start, step).items():
+            one = np.array([step]), np.array([warm_c]), np.array([slope_k_s])
+            _compare_before(piece, end, *one, teller, PATCH_OFF_K, rest=files.rest)
     for node in pick(len(network.parts), 3).tolist():
         found = simulate(network, piece, start, np.array([network.rings + node]))
         _compare_parts(files, piece, found, teller, PATCH_OFF_K)
@@ -90,25 +93,21 @@ def _check_piece(files: PlanFiles, piece: PieceFiles, network: Network, teller: 
 
 
 def _compare_before(
-    piece: PieceFiles, found: SimulatedPiece, steps: IndexArray, teller: Teller, off_k: float,
-    *, rest: bool,
+    piece: PieceFiles, end: str, step: IndexArray, simulated: FloatArray, slope_k_s: FloatArray,
+    teller: Teller, off_k: float, *, rest: bool,
 ) -> None:  # fmt: skip
     """Interpass temperatures of the table, whole degrees, against the simulated ones.
 
     Rows that stay of an order whose beginning is welded tell what the whole order had: warmer.
     """
-    row = np.flatnonzero(np.isin(found.patch.weld, steps))
-    step = found.patch.weld[row]
-    for end in ENDS:
-        column = f"interpass_{end}_c"
-        simulated = found.before_c(end)[row]
-        said = piece.steps[column][step]
-        allowed = 0.5 + off_k + BEFORE_OFF_SHARE * np.abs(simulated - found.network.room_c)
-        allowed += TENTHS_S * slopes_k_s(found, end)[row]
-        off = simulated - said if rest else np.abs(said - simulated)
-        for k in np.flatnonzero(off > allowed).tolist():
-            place = f"{piece.name}, step {step[k] + 1}, {column}"
-            teller.tell(STEPS, place, int(said[k]), float(simulated[k]))
+    column = f"interpass_{end}_c"
+    said, room_c = piece.steps[column][step], float(piece.record["heat"]["room_c"])
+    allowed = 0.5 + off_k + BEFORE_OFF_SHARE * np.abs(simulated - room_c)
+    allowed = allowed + TENTHS_S * slope_k_s
+    off = simulated - said if rest else np.abs(said - simulated)
+    for k in np.flatnonzero(off > allowed).tolist():
+        place = f"{piece.name}, step {step[k] + 1}, {column}"
+        teller.tell(STEPS, place, int(said[k]), float(simulated[k]))
 
 
 def _limit_rows(piece: PieceFiles, name: str) -> list[dict[str, Any]]:
@@ -175,7 +174,7 @@ def _compare_row(
 
 def _compare_where(
     piece: PieceFiles, row: dict[str, Any], step_of: IndexArray, warm: FloatArray, place: str,
-    teller: Teller,
+    off_k: float, teller: Teller,
 ) -> None:  # fmt: skip
     """Look whether the ring and the step that are named are as warm as any."""
     named = re.match(r"ring (\d+), step (\d+)$", row["where"])
@@ -188,7 +187,7 @@ def _compare_where(
     teller.same(PLAN, f"{place}, ring", row["ring"], ring)
     if good:
         here = float(warm[np.flatnonzero(step_of == step - 1)].max(initial=-np.inf))
-        near = here > float(warm.max()) - 2 * OFF_K
+        near = here > float(warm.max()) - 2 * off_k
         teller.true(PLAN, f"{place}, where", near, f"{here:.1f} °C there", "the warmest join")
 
 
@@ -205,7 +204,8 @@ def _compare_rings(
         peaks = {end: float(warm[end][own].max()) for end in ENDS}
         place = f"{piece.name}, limits, {item.name}"
         _compare_row(piece, item.row, item.limit_c, peaks, place, teller, off_k)
-        _compare_where(piece, item.row, step, np.where(own, warm["high"], -np.inf), place, teller)
+        high = np.where(own, warm["high"], -np.inf)
+        _compare_where(piece, item.row, step, high, place, off_k, teller)
 
 
 def _compare_interpass(files: PlanFiles, piece: PieceFiles, teller: Teller) -> None:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.examine.alike import kinds_of_rows
 from chainplan.examine.heat.written import read_network
 from chainplan.examine.reading import PLAN, RINGS
 from chainplan.examine.registry import check
@@ -43,6 +44,7 @@ def check_network(files: PlanFiles, teller: Teller) -> None:
                 teller.near(PLAN, f"{place}, arc_share", corner["arc_share"], share)
         _check_capacities(files, piece, network, teller)
         _check_losses(files, piece, network, teller)
+        reserve_k = files.value("bench.heat.reserve_k")
         names = [part["name"] for part in heat["parts"] if part["body"] is None]
         asked = [part["name"] for part in piece.record["parts"]]
         teller.same(PLAN, f"{place}, parts", sorted(set(names)), sorted(set(asked)))
@@ -51,18 +53,20 @@ def check_network(files: PlanFiles, teller: Teller) -> None:
         for part in heat["parts"]:
             whole = part if part["body"] is None else heat["parts"][part["body"] - 1]
             limits = [
-                item["limit_c"] for item in piece.record["parts"] if item["name"] == whole["name"]
+                item["limit_c"] - reserve_k
+                for item in piece.record["parts"]
+                if item["name"] == whole["name"]
             ]
-            good = part["limit_c"] in limits
+            good = any(math.isclose(part["limit_c"], limit, rel_tol=1e-5) for limit in limits)
             teller.true(PLAN, f"{place}, parts, limit_c", good, part["limit_c"], limits)
 
 
 def _check_capacities(
     files: PlanFiles, piece: PieceFiles, network: Network, teller: Teller
 ) -> None:
-    metal = piece.rings["metal"]
-    for key in np.unique(metal.astype(str)).tolist():
-        own = np.flatnonzero(metal == key)
+    metals, metal = piece.coded("metal")
+    for number, key in enumerate(metals):
+        own = np.flatnonzero(metal == number)
         density = files.value(f"metal.{key}.density_g_cm3")
         specific = files.value(f"metal.{key}.specific_heat_j_kg_k")
         wire, inner = piece.wire_mm[own], piece.rings["inner_mm"][own]
@@ -147,7 +151,11 @@ def _check_places(piece: PieceFiles, teller: Teller) -> None:
         away = np.maximum(np.maximum(low - x, x - high), 0.0)
         twice = sum(other["name"] == part["name"] for other in piece.record["parts"]) > 1
         far = float(away[rings].max())
-        good = twice or far <= max(half, float(away.min())) + 0.01
+        there = np.ones(piece.count, dtype=bool)
+        if part["row"] is not None:
+            there = piece.rings["row"] == part["row"]
+        nearest = float(away[there].min(initial=math.inf))
+        good = twice or far <= max(half, nearest) + 0.01
         teller.true(
             PLAN, f"{place}, place_mm", good, f"rings {far:.2f} mm off", "rings at its place"
         )
@@ -185,13 +193,12 @@ def _check_losses(files: PlanFiles, piece: PieceFiles, network: Network, teller:
         teller.true(PLAN, f"{place}, w_k", good, "out of order", "poor, usual and good links")
     # Rings of one section, metal and size lose alike; per area of wire all of them do.
     area = math.pi**2 * piece.wire_mm * (piece.rings["inner_mm"] + piece.wire_mm)
-    metal = np.unique(piece.rings["metal"].astype(str), return_inverse=True)[1].ravel()
-    key = np.column_stack([piece.rings["section"], metal, piece.wire_mm.round(3)])
-    _, group = np.unique(key, axis=0, return_inverse=True)
+    metal = piece.coded("metal")[1]
+    _, group = kinds_of_rows(piece.rings["section"], metal, piece.wire_mm.round(3))
     for corner in range(len(network.corners)):
         per_area = loss[corner][: piece.count] / area
         for number in range(group.max() + 1):
-            own = per_area[group.ravel() == number]
+            own = per_area[group == number]
             spread = float(np.ptp(own)) if own.size else 0.0
             teller.true(
                 PLAN, f"{place}, loss_w_k", spread < 1e-3 * own.max(initial=1.0),

@@ -43,7 +43,8 @@ def metal_title(key: str) -> str:
 def list_limits(files: PlanFiles, piece: PieceFiles, teller: Teller) -> list[FoundLimit]:
     """List the limits of a piece's rings; tells rows that are missing, wrong or unknown."""
     rows = {(r["kind"], r["name"]): r for r in piece.order["limits"] if r["kind"] in RING_KINDS}
-    metal = piece.rings["metal"][piece.welded]
+    metals, of_ring = piece.coded("metal")
+    metal = of_ring[piece.welded]
     room, share = files.value("bench.heat.room_c"), files.value("bench.heat.warm_share")
     own_c, reserve = (
         files.value(f"bench.heat.{name}") for name in ("highest_interpass_c", "reserve_k")
@@ -54,18 +55,21 @@ def list_limits(files: PlanFiles, piece: PieceFiles, teller: Teller) -> list[Fou
         every = np.ones(len(metal), dtype=bool)
         row = rows.pop(("interpass", "interpass"), None)
         found.append(FoundLimit("interpass", "interpass", own_c, every, row))
-    for key in np.unique(metal.astype(str)).tolist():
+    for number, key in enumerate(metals):
+        own = metal == number
+        if not own.any():
+            continue
         title = metal_title(key)
         if share > 0:
             limit = room + share * (files.value(f"metal.{key}.solidus_c") - room) - reserve
             row = rows.pop(("even welds", f"even welds, {title}"), None)
             if row is not None:
                 _check_why(files, key, row, teller)
-            found.append(FoundLimit("even welds", f"even welds, {title}", limit, metal == key, row))
+            found.append(FoundLimit("even welds", f"even welds, {title}", limit, own, row))
         for kind, name in list(rows):
             if kind == "metal" and name.endswith(f", {title}"):
                 row = rows.pop((kind, name))
-                found.append(FoundLimit(kind, name, row["limit_c"], metal == key, row))
+                found.append(FoundLimit(kind, name, row["limit_c"], own, row))
     for _, name in rows:
         teller.tell(PLAN, f"{piece.name}, limits, {name}", "holds for no ring", "a metal of it")
     least = least_limit_c(found, len(metal))

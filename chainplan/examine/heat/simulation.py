@@ -13,7 +13,7 @@ what is around them in lumps (`outside.py`).
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -21,6 +21,8 @@ import numpy as np
 from chainplan.examine.heat.outside import find_felt, grow, lump_outside
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from chainplan.arrays import FloatArray, IndexArray
     from chainplan.examine.heat.written import Network
     from chainplan.examine.reading import PieceFiles
@@ -29,6 +31,13 @@ LARGEST = 640
 """Nodes that are solved as a whole; a larger piece is looked at in patches of so many at most."""
 _LAGS = np.array([0.0, 0.15, 0.4, 0.7, 1.0])
 """Roots of the shares of an interval at which peaks are looked for first."""
+_EARLIEST, _EARLY_STEP = 0.1, 1.6
+"""Thin wire gives its heat to what it touches within milliseconds: samples begin at a tenth of the
+quickest mode's time, each so many times as late as the one before it."""
+_ALIKE = 1e-5
+"""Of the loss over the capacity: what six written digits leave open of one that is the same."""
+_FORGOTTEN = 30.0
+"""Time over the slowest mode's own: less than a millionth of a millionth of a weld is left."""
 _COOLING_S = 900.0
 _CLOSEST = 6
 _POINTS, _STEPS = 8, 16
@@ -145,15 +154,17 @@ class PatchRun:
             decay = np.exp(-np.outer(long * _LAGS[1:-1] ** 2, rate))
             between[rows_alike] = weight[rows_alike] @ decay.T
         found = np.column_stack([first, between, last])
+        lag = np.broadcast_to(_LAGS, found.shape)
+        found, lag = self._with_early(found, lag, gap, weight)
         # Intervals whose samples come near the highest, and the arc around each one's best lag: in
         # roots of its share of the interval, in which a spot's peak soon after a weld is wide too.
-        best = found.argmax(axis=1)
         rows = np.argsort(-found.max(axis=1), kind="stable")[:_CLOSEST]
-        gap, weight = gap[rows], weight[rows]
+        found, lag, gap, weight = found[rows], lag[rows], gap[rows], weight[rows]
+        best, every = found.argmax(axis=1), np.arange(len(rows))
         top = float(found.max(initial=0.0))
         # A part may still cool while the heat of a weld comes nearer, so the arc is sampled first.
-        low = _LAGS[np.maximum(best[rows] - 1, 0)]
-        step = (_LAGS[np.minimum(best[rows] + 1, len(_LAGS) - 1)] - low) / _POINTS
+        low = lag[every, np.maximum(best - 1, 0)]
+        step = (lag[every, np.minimum(best + 1, lag.shape[1] - 1)] - low) / _POINTS
         tries = low[:, None] + step[:, None] * np.arange(_POINTS + 1)
         decay = np.exp(-(gap[:, None] * tries**2)[:, :, None] * rate)
         place = (decay @ weight[:, :, None])[:, :, 0].argmax(axis=1)
@@ -173,6 +184,26 @@ class PatchRun:
             inside = (tried > low) & (tried < high)
             at = np.where(inside, tried, (low + high) / 2)
         return float(top + self.modes.base_c[node])
+
+    def _with_early(
+        self, found: FloatArray, lag: FloatArray, gap: FloatArray, weight: FloatArray
+    ) -> tuple[FloatArray, FloatArray]:
+        """Add samples soon after each weld, where modes are quicker than the first of them tell.
+
+        Shapes of samples and of their lags (roots of shares of the interval): (w, samples).
+        """
+        first_s = _EARLIEST / float(self.modes.rate.max())
+        until_s = float(gap.max()) * float(_LAGS[1]) ** 2
+        if first_s >= until_s:
+            return found, lag
+        many = math.ceil(math.log(until_s / first_s) / math.log(_EARLY_STEP))
+        early_s = first_s * _EARLY_STEP ** np.arange(many)
+        early = weight @ np.exp(-np.outer(early_s, self.modes.rate)).T
+        root = np.sqrt(early_s / gap[:, None])
+        early = np.where(root < 1, early, -np.inf)
+        lags, samples = np.hstack([lag, np.minimum(root, 1.0)]), np.hstack([found, early])
+        order = np.argsort(lags, axis=1, kind="stable")
+        return np.take_along_axis(samples, order, 1), np.take_along_axis(lags, order, 1)
 
 
 def _decay(lag_s: FloatArray, rate: FloatArray) -> FloatArray:
@@ -215,6 +246,55 @@ def cut_patch(
 
 def solve(network: Network, corner: int) -> CornerModes:
     """Solve one corner of a network."""
+    matrix = _matrix(network, corner)
+    root = np.sqrt(network.capacity)
+    rate, vector = np.linalg.eigh(matrix / np.outer(root, root))
+    return CornerModes(rate, vector / root[:, None], _base_c(network, matrix))
+
+
+def solve_all(network: Network) -> list[CornerModes]:
+    """Solve all corners of a network."""
+    found: list[CornerModes] = []
+    for k in range(len(network.corners)):
+        solved = ((network, other, modes) for other, modes in enumerate(found))
+        found.append(solve_beside(network, k, solved) or solve(network, k))
+    return found
+
+
+def solve_beside(
+    network: Network, corner: int, solved: Iterable[tuple[Network, int, CornerModes]]
+) -> CornerModes | None:
+    """Solve a corner from another of the same nodes; None if none of those is like it.
+
+    Where all links are so many times as good, and what a node then loses more is one share of its
+    capacity, ``A₁ = q·A₀ + s·C``, so that the eigenvectors are the same and the rates ``q·r + s``.
+    Rings of one wire are so: they lose by their surface, hold by their volume, and touch alike.
+
+    Parameters
+    ----------
+    network, corner
+        What is looked for.
+    solved : iterable
+        Networks of the same nodes, their corners, and what was found for these.
+    """
+    for other, number, modes in solved:
+        better = network.conductance[corner] / other.conductance[number]
+        times = float(better.mean()) if better.size else 1.0
+        if better.size and float(np.ptp(better)) > _ALIKE * times:
+            continue
+        sunk = network.sink.any()
+        if sunk and (times != 1.0 or not np.array_equal(other.sink, network.sink)):
+            continue
+        lost = network.loss[corner] / network.capacity
+        faster = lost - times * other.loss[number] / network.capacity
+        if float(np.ptp(faster)) <= _ALIKE * float(lost.max()):
+            base = _base_c(network, _matrix(network, corner)) if sunk else modes.base_c
+            return CornerModes(times * modes.rate + float(faster.mean()), modes.shape, base)
+    return None
+
+
+def _matrix(network: Network, corner: int) -> FloatArray:
+    """Set out what flows from each node to each, shape (p, p). [W/K]."""
     one, other = network.pairs.T
     value, size = network.conductance[corner], len(network.capacity)
     matrix = np.zeros((size, size))
@@ -222,13 +302,16 @@ def solve(network: Network, corner: int) -> CornerModes:
     matrix += matrix.T
     through = np.bincount(one, value, size) + np.bincount(other, value, size)
     matrix[np.diag_indices(size)] = through + network.loss[corner] + network.sink
-    base = np.full(size, network.room_c)
+    return matrix
+
+
+def _base_c(network: Network, matrix: FloatArray) -> FloatArray:
+    """Temperatures without any weld, shape (p,). [°C]."""
+    base = np.full(len(network.capacity), network.room_c)
     drive = network.sink * (network.sink_c - network.room_c)
     if drive.any():
         base += np.linalg.solve(matrix, drive)
-    root = np.sqrt(network.capacity)
-    rate, vector = np.linalg.eigh(matrix / np.outer(root, root))
-    return CornerModes(rate, vector / root[:, None], base)
+    return base
 
 
 def follow(network: Network, patch: Patch, corner: int, modes: CornerModes) -> PatchRun:
@@ -269,27 +352,49 @@ def slopes_k_s(found: SimulatedPiece, end: str) -> FloatArray:
 
 def simulate(
     network: Network, piece: PieceFiles, start_s: FloatArray, seeds: IndexArray,
-    known: SimulatedPiece | None = None, until_s: float = math.inf,
+    known: SimulatedPiece | None = None,
 ) -> SimulatedPiece:  # fmt: skip
     """Follow a piece, or the patch around some nodes, through its welds.
 
-    ``known``: the same nodes at other times; then only the high end is looked at. ``until_s``: no
-    weld after that moment is followed.
+    ``known``: the same nodes at other times; then only the high end is looked at.
     """
     steps = piece.steps
     set_j = steps["power_j"] * steps["hits"]
     patch = cut_patch(network, seeds, piece.welded, start_s, set_j)
-    if until_s < math.inf:
-        own = patch.start_s <= until_s
-        patch = replace(
-            patch, weld=patch.weld[own], place=patch.place[own], start_s=patch.start_s[own],
-            set_j=patch.set_j[own],
-        )  # fmt: skip
-    runs = []
-    for k, end in enumerate(network.ends):
-        if known is not None and end != "high":
-            runs.append(known.runs[k])
-            continue
-        modes = solve(patch.network, k) if known is None else known.runs[k].modes
-        runs.append(follow(network, patch, k, modes))
+    if known is None:
+        modes = solve_all(patch.network)
+        runs = [follow(network, patch, k, own) for k, own in enumerate(modes)]
+    else:
+        runs = [
+            follow(network, patch, k, run.modes) if network.ends[k] == "high" else run
+            for k, run in enumerate(known.runs)
+        ]
     return SimulatedPiece(network, patch, tuple(runs))
+
+
+def warmth_before(
+    network: Network, piece: PieceFiles, start_s: FloatArray, step: int
+) -> dict[str, tuple[float, float]]:
+    """How warm one join is just before its weld, and how fast that changes. [°C, K/s].
+
+    Of each end the warmest and the steepest of its corners. What was welded so long before that
+    even the slowest mode has forgotten it is left out.
+    """
+    steps = piece.steps
+    set_j = steps["power_j"] * steps["hits"]
+    patch = cut_patch(network, piece.welded[[step]], piece.welded, start_s, set_j)
+    node = int(patch.place[np.flatnonzero(patch.weld == step)[0]])
+    age_s = float(start_s[step]) - patch.start_s
+    modes = solve_all(patch.network)
+    slowest = min(float(own.rate.min()) for own in modes)
+    own = (patch.weld != step) & (age_s >= 0) & (age_s * slowest < _FORGOTTEN)
+    age_s, set_j, place = age_s[own], patch.set_j[own], patch.place[own]
+    found: dict[str, tuple[float, float]] = {}
+    for k, mode in enumerate(modes):
+        left = np.exp(-np.outer(age_s, mode.rate)) * mode.shape[place]
+        state = mode.shape[node] * ((network.share[k] * set_j) @ left)
+        warm_c = float(state.sum() + mode.base_c[node])
+        steep = abs(float(state @ mode.rate))
+        before = found.get(network.ends[k], (-math.inf, 0.0))
+        found[network.ends[k]] = (max(before[0], warm_c), max(before[1], steep))
+    return found

@@ -20,7 +20,6 @@ from chainplan.examine.heat.grips import Grip, touched_c
 from chainplan.examine.heat.ring_limits import list_limits
 from chainplan.examine.heat.simulation import SimulatedPiece, cut_patch, follow
 from chainplan.examine.reading import PLAN
-from chainplan.examine.welding.earthed import clip_of
 from chainplan.examine.welding.orders import pace_of
 
 if TYPE_CHECKING:
@@ -106,7 +105,7 @@ def _orders(piece: PieceFiles) -> Iterator[IndexArray]:
     groups: dict[Any, list[int]] = {}
     row, position = steps["row"].astype(np.intp), steps["position"].astype(np.intp)
     sheet = len(piece.record["sections"]) == 1 and bool((piece.rings["row"] > 1).any())
-    clip = clip_of(piece)
+    clip = piece.clip
     for key in zip(steps["face"], steps["power_j"], steps["hits"], strict=True):
         groups.setdefault(key, [])
     if len(groups) > _MOST_GROUPS:

@@ -44,8 +44,11 @@ def _check_table(piece: PieceFiles, teller: Teller) -> None:
         place = f"{piece.name}, step {step + 1}, wait_for"
         teller.tell(STEPS, place, reason[step], "nothing without a wait")
     said = {row["name"]: said_limit(row) for row in piece.order["limits"]}
+    asked = set(np.flatnonzero(reason != "").tolist())
     for item in piece.order["passes"]:
         rows = slice(item["first_step"], item["first_step"] + item["joins"])
+        if not item["wait_for"] and asked.isdisjoint(range(rows.start, rows.stop)):
+            continue  # nothing is waited for, and nothing is told
         place = f"{piece.name}, pass {item['number']}, wait_for"
         total = sum(item["wait_for"].values())
         good = total <= item["wait_s"] + 0.01
@@ -193,7 +196,8 @@ def _check_unpaused(piece: PieceFiles, gains: dict[str, Any], place: str, teller
     asked = min(broken, key=lambda item: item["high_after_s"], default=None)
     detour = gains["detour_for"]
     ends = any(
-        text.startswith("End to end keeps") or ": weld end to end" in text
+        (text.startswith("End to end keeps") and ": weld one after another." in text)
+        or ": weld end to end" in text
         for text in piece.order["gained"]
     )
     teller.same(PLAN, f"{place}, is_end_to_end", gains["is_end_to_end"], ends)

@@ -8,6 +8,7 @@ sums give quantity breaks and cost drivers.
 from __future__ import annotations
 
 import math
+from copy import copy
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from typing import TYPE_CHECKING, Any
@@ -33,10 +34,21 @@ _G_PER = {"g": 1, "kg": 1000, "ozt": 31.1034768}
 class Values:
     """The values used, by key, with some of them changed."""
 
-    def __init__(self, files: PlanFiles, changed: Mapping[str, float] | None = None) -> None:
-        self._files, self._changed = files, changed or {}
+    def __init__(self, files: PlanFiles) -> None:
+        self._files = files
+        self._changed: Mapping[str, float] = {}
         self.currency = str(files.plan["estimates"]["currency"])
         self._prices: dict[str, tuple[str, float, str]] = {}
+        self._read_prices()
+
+    def changed(self, changed: Mapping[str, float]) -> Values:
+        """Give the same with some values changed; the prices are not read again."""
+        other = copy(self)
+        other._changed = changed
+        return other
+
+    def _read_prices(self) -> None:
+        files = self._files
         for row in files.estimates("sources"):
             if row["key"].startswith("price."):
                 item = row["key"].removeprefix("price.")

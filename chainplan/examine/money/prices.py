@@ -16,11 +16,14 @@ from chainplan.examine.registry import check
 
 if TYPE_CHECKING:
     from chainplan.examine.findings import Teller
+    from chainplan.examine.money.costing import Known
     from chainplan.examine.reading import PlanFiles
 
 _WELDING_ONLY = {"argon", "electrode tip", "electricity", "changes of setting"}
 
 
+_LAST_PLACE = 5e-5
+"""Hours and grams are rounded to four places before they are multiplied by a rate."""
 _BREAKS = (1, 2, 5, 10, 20, 50, 100)
 """Copies whose price is told, beside those that are made."""
 
@@ -33,6 +36,7 @@ def check_quotes(files: PlanFiles, teller: Teller) -> None:
     margin = Decimal(str(values.bench("money", "margin_percent"))) / 100
     tax = Decimal(str(values.bench("money", "tax_percent"))) / 100
     counts = {row["piece"]: row for row in files.estimates("counts")}
+    known = known_of(files)
     for quote in files.estimates("quotes"):
         name, own = quote["piece"], counts[quote["piece"]]
         place = f"estimates, quotes, {name}"
@@ -52,8 +56,8 @@ def check_quotes(files: PlanFiles, teller: Teller) -> None:
         )
         _check_quote_notes(quote, each, price, place, teller)
         _check_torch(files, values, quote, own, decimals, teller)
-        _check_breaks(files, values, quote, own, (decimals, margin), teller)
-        _check_drivers(files, quote, own, decimals, teller)
+        _check_breaks(files, values, known, quote, own, (decimals, margin), teller)
+        _check_drivers(files, values, known, quote, own, decimals, teller)
 
 
 def _check_quote_notes(
@@ -89,12 +93,16 @@ def _check_torch(
     )
     weld_h = costing.hours(AT_THE_WELDER)
     extra = hours * values.bench("money", "labour_per_hour")
-    extra += (hours - weld_h) * (values.each("overhead") or 0.0)
+    overhead = values.each("overhead") or 0.0
+    extra += (hours - weld_h) * overhead
     solder = values.per_g("solder") or 0.0
     extra += tries * copies * values.bench("stations", "torch_solder_mg") / 1000 * solder
     fuel = values.price("torch gas")
-    extra += hours * fuel[0] if fuel is not None and fuel[1] == "hour" else 0.0
+    an_hour = fuel[0] if fuel is not None and fuel[1] == "hour" else 0.0
+    extra += hours * an_hour
     extra += (values.each("flux and pickle") or 0.0) * copies
+    rates = values.bench("money", "labour_per_hour") + 2 * overhead + an_hour + solder
+    off = 2 * LAST_DIGIT * 10.0**-decimals + SMALL * weld_h * overhead + _LAST_PLACE * rates
     for row in rows:
         teller.same(PLAN, f"{place}, rounds", row["rounds"], rounds)
         teller.near(PLAN, f"{place}, hours", row["hours"], hours)
@@ -107,7 +115,7 @@ def _check_torch(
             f"{place}, cost",
             row["cost"],
             float(shared) + extra,
-            off=2 * LAST_DIGIT * 10.0**-decimals,
+            off=off,
         )
         each = rounded(Decimal(row["cost"]) / copies, decimals)
         teller.same(PLAN, f"{place}, cost_each", Decimal(row["cost_each"]), each)
@@ -120,11 +128,10 @@ def _check_torch(
 
 
 def _check_breaks(
-    files: PlanFiles, values: Values, quote: dict[str, Any], counts: dict[str, Any],
+    files: PlanFiles, values: Values, known: Known, quote: dict[str, Any], counts: dict[str, Any],
     rule: tuple[int, Decimal], teller: Teller,
 ) -> None:  # fmt: skip
     """Cost and price of one copy at other quantities, reckoned anew."""
-    known = known_of(files)
     decimals, margin = rule
     shelf = any(taken_from_shelf(files, counts))
     quantities = []
@@ -149,11 +156,11 @@ def _check_breaks(
 
 
 def _check_drivers(
-    files: PlanFiles, quote: dict[str, Any], counts: dict[str, Any], decimals: int, teller: Teller
-) -> None:
+    files: PlanFiles, plain: Values, known: Known, quote: dict[str, Any], counts: dict[str, Any],
+    decimals: int, teller: Teller,
+) -> None:  # fmt: skip
     """Reckon what drives the cost anew, one value changed at a time."""
     rows = files.of_piece("drivers", quote["piece"])
-    known, plain = known_of(files), Values(files)
     swings = []
     for row in rows:
         place = f"estimates, drivers, {quote['piece']}, {row['driver']}"
@@ -165,7 +172,7 @@ def _check_drivers(
             for name, (changed, factor) in zip(
                 ("cost_low_each", "cost_high_each"), ends or (), strict=False
             ):
-                values = Values(files, changed)
+                values = plain.changed(changed)
                 weld_s = counts["weld_s"] * factor
                 cost = reckon(values, counts, known, weld_s=weld_s).cost(decimals)
                 each = float(cost) / counts["quantity"]

@@ -24,6 +24,7 @@ def known_of(files: PlanFiles) -> Known:
     """Read from the plan what its sums share."""
     rates = [line["rate"] for line in files.estimates("costs") if line["item"] == "argon"]
     argon = float(rates[0]) if rates else None
+    values = Values(files)
     counts = {row["piece"]: row for row in files.estimates("counts")}
     precious = set()
     for piece, row in counts.items():
@@ -31,7 +32,7 @@ def known_of(files: PlanFiles) -> Known:
         lines = files.of_piece("costs", piece)
         titles = [line["item"][7:] for line in lines if line["item"].startswith("metal: ")]
         back = {line["item"][12:] for line in lines if line["item"].startswith("scrap back: ")}
-        priced = [metal for metal in metals if Values(files).per_g(metal) is not None]
+        priced = [metal for metal in metals if values.per_g(metal) is not None]
         precious |= {metal for metal, title in zip(priced, titles, strict=False) if title in back}
     hallmarked = {line["piece"] for line in files.estimates("costs") if line["item"] == "hallmark"}
     lines_ = sum(group["rings"] > 0 for row in counts.values() for group in row["groups"])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from chainplan.examine.money.costing import Values
 from chainplan.examine.money.reckoned import costings
@@ -166,10 +166,10 @@ def _check_hallmarks(files: PlanFiles, teller: Teller) -> None:
         for text in notes:
             teller.true(PLAN, place, text == known, text, known)
         for text in {known, *notes}:
-            told: Any = re.search(rf"needed: {N} g", text)
-            if told:
+            for told in re.finditer(rf"needed: {N} g of (\w+)", text):
                 mass = float(told.group(1))
-                sums = [*masses.values(), sum(masses.values())]
+                kind = sum(own for metal, own in masses.items() if told.group(2) in metal)
+                sums = [*masses.values(), kind, sum(masses.values())]
                 near = any(abs(mass - value) <= 0.00501 + 1e-5 * value for value in sums)
                 teller.true(
                     PLAN, place, near, told.group(0), f"one of {[round(s, 2) for s in sums]}"

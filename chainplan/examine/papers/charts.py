@@ -26,8 +26,6 @@ _NO_NUMBER = re.compile(r"[-−]?(?:nan|inf|\d{12,}(?:\.\d*)?)(?: °C)?", re.IGN
 _NO_PLACE = re.compile(r'[\s",](?:nan|-?inf)[\s",]')
 _MOST_PIECES = 60
 """Pieces that are drawn; the workbook has them all."""
-_METAL = ("metal: ", "wire premium: ", "scrap back: ")
-"""Costs that are drawn as one; scrap back makes it nothing at least."""
 _DOUBT = re.compile(
     r"(.*): (-?\d+) °C at the usual values, limit (\d+) °C; "
     r"([\d.e+-]+) in 100 plausible benches keep it"
@@ -40,6 +38,8 @@ _PANEL = (
     r"((?:, .*? -?\d+ °C)*?)(?= End to end within| at the bad end|$)"
 )
 _DAY = re.compile(r"(?:Mon|Tue|Wed|Thu|Fri|Sat|Sun) \d{1,2} [A-Z][a-z][a-z]")
+_MOST_BY_PIECE = 100
+"""Pieces up to which each must have its charts."""
 _OFF_K = 0.5101
 """Half of the whole degree to which charts write, and what rounding before has taken."""
 
@@ -63,13 +63,19 @@ def check_charts(files: PlanFiles, teller: Teller) -> None:
         drawn[kind] += 1
         _KINDS[kind](files, place, texts, teller)
     estimates = files.plan["estimates"]
+    by_piece = (
+        len(files.pieces) <= _MOST_BY_PIECE or drawn["what-if-"]
+    )  # else left out: all or none
     dated = any(line["start"] for line in estimates["calendar"])
     for kind, wanted in (
-        ("what-if-", len({line["piece"] for line in estimates["drivers"]})),
+        ("what-if-", len({line["piece"] for line in estimates["drivers"]}) * bool(by_piece)),
         ("cost", int(bool(estimates["costs"]))),
         ("calendar", int(bool(estimates["calendar"]))),
         ("people", int(dated)),
-        ("doubt-", sum(bool(_moved(piece, _LEAST_K + 1e-3)) for piece in files.pieces)),
+        (
+            "doubt-",
+            sum(bool(_moved(piece, _LEAST_K + 1e-3)) for piece in files.pieces if by_piece),
+        ),
     ):
         least = drawn[kind] >= wanted if kind == "doubt-" else drawn[kind] == wanted
         teller.true(CHARTS, kind.strip("-"), least, drawn[kind], wanted)
@@ -77,15 +83,15 @@ def check_charts(files: PlanFiles, teller: Teller) -> None:
 
 def _pieces_of(files: PlanFiles, texts: list[str], rest: str) -> list[PieceFiles]:
     """Find the pieces that a chart's title can name: a long name is cut off."""
+    whole = {bare(text) for text in texts}
+    begun = [
+        bare(told) for told, mark, cut in (t.partition("…") for t in texts) if mark and not cut
+    ]
     found = []
     for piece in files.pieces:
         title = bare(f"{piece.name}: {rest}")
-        for text in texts:
-            told, _, cut = text.partition("…")
-            same = bare(text) == title or ("…" in text and title.startswith(bare(told)) and not cut)
-            if same:
-                found.append(piece)
-                break
+        if title in whole or any(title.startswith(told) for told in begun):
+            found.append(piece)
     return found
 
 
@@ -128,16 +134,12 @@ def _check_what_if(files: PlanFiles, place: str, texts: list[str], teller: Telle
 
 
 def _check_cost(files: PlanFiles, place: str, texts: list[str], teller: Teller) -> None:
-    """Compare the sums of the pieces' costs, metal less its scrap as one."""
+    """Compare the sums of the pieces' costs."""
     sums: dict[str, float] = {}
-    metal: dict[str, float] = {}
     for line in files.estimates("costs"):
-        into = metal if line["item"].startswith(_METAL) else sums
-        into[line["piece"]] = into.get(line["piece"], 0.0) + as_number(line["amount"])
-        sums.setdefault(line["piece"], 0.0)
-    totals = [value + max(metal.get(name, 0.0), 0.0) for name, value in sums.items()]
-    wanted = [f"{total:,.2f}".replace(",", " ") for total in totals[:_MOST_PIECES]]
-    told = [text for text in texts if re.fullmatch(r"[\d ]+\.\d\d", text)]
+        sums[line["piece"]] = sums.get(line["piece"], 0.0) + as_number(line["amount"])
+    wanted = [f"{total:,.2f}".replace(",", " ") for total in list(sums.values())[:_MOST_PIECES]]
+    told = [text for text in texts if re.fullmatch(r"-?[\d ]+\.\d\d", text)]
     teller.same(place, "sums", told, wanted)
     teller.true(place, "currency", files.plan["estimates"]["currency"] in texts, "none", "its own")
 

@@ -42,8 +42,9 @@ _OFF_DEG = 0.56
 """Half a degree, and what angles and directions written with a few digits leave open."""
 _SIDE = 0.38
 """A lean is to a side as well from this share of it on."""
-_MOST_MAPS = 60
-"""So many maps of a larger piece stand on paper, as the page says itself."""
+_MOST_VIEWS, _MOST_MAPS = 24, 60
+"""So many close views of a section, and maps of a larger piece, stand on paper; of the maps the
+page says so itself."""
 
 
 @dataclass
@@ -176,15 +177,11 @@ def _check_maps(piece: PieceFiles, seen: _PieceOnPaper, teller: Teller) -> None:
     sections = {k + 1 for k in range(len(piece.record["sections"]))}
     teller.same(JOINS, f"{place}, sections", sorted(seen.sections), sorted(sections))
     for number, told in seen.sections.items():
-        section = piece.record["sections"][number - 1] if number in sections else {}
-        # A sheet of few rows lacks rings of its repeat: then each of a column has its own place.
-        few = (section.get("rows") or 1) > 1 and len(told) == round(
-            section["rings"] / max(section["repeats"] or 1, 1)
-        )
-        good = told == sorted(set(told)) if few else told == [*range(1, len(told) + 1)]
-        teller.true(JOINS, f"{place}, rings of the repeat", good, told, "one after another")
-    faces = piece.rings["face"][piece.welded].astype(str).tolist()
-    wanted = Counter(faces)
+        if number in sections:
+            own = piece.record["sections"][number - 1]["repeat_rings"][:_MOST_VIEWS]
+            wanted_rings = own[:1] if piece.is_loose else own
+            teller.same(JOINS, f"{place}, rings of the repeat", told, wanted_rings)
+    wanted = Counter(piece.rings["face"][piece.welded].tolist())
     found: Counter[str] = Counter()
     for face, joins in seen.faces:
         found[face] += joins

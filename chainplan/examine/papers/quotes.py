@@ -79,6 +79,9 @@ def _check_words(files: PlanFiles, piece: PieceFiles, text: str, teller: Teller)
     legend = re.search(r".*(?:own size|without scaling)\.( .*?) Size ", text)
     named = [piece.name, *titles, *(item["name"] for item in piece.record["fittings"])]
     named += [section["weave"] for section in piece.record["sections"]]
+    named += [
+        note.partition(", struck ")[2] for note in files.of_piece("quotes", piece.name)[0]["notes"]
+    ]
     quote = files.plan["bench"]["quote"]
     known = {number for name in (*named, *map(str, quote.values())) for number in _numbers(name)}
     for found in (words, hallmark, legend):
@@ -191,11 +194,11 @@ def _check_price(
 def _check_missing(
     files: PlanFiles, missing: list[str], told: str, place: str, teller: Teller
 ) -> None:
-    """Compare what a price is without: metals by what is bought of them, gas as supplies."""
+    """Compare what a price is without: metals by their sources' titles, gas as supplies."""
     titles = {
-        row["metal"]: row["item"].removeprefix("wire ").split(", ")[0]
-        for row in files.estimates("buy")
-        if row["metal"]
+        key.split(".")[1]: row["title"].partition(": ")[0]
+        for key, row in files.sources.items()
+        if key.startswith("metal.")
     }
     names = ["workshop supplies" if name == "argon" else titles.get(name, name) for name in missing]
     expected = listed(names) if names else ""

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chainplan.examine.alike import kinds_of_rows
 from chainplan.examine.printed.pages import bare, read_pages
 from chainplan.examine.registry import check
 
@@ -79,12 +80,14 @@ def _piece_of(files: PlanFiles, heading: str) -> PieceFiles | None:
 def _kinds(piece: PieceFiles) -> tuple[list[_Kind], IndexArray]:
     """Metal and size of rings that are alike, and which of them each ring is, shape (n,)."""
     rings = piece.rings
-    metals, metal = np.unique(rings["metal"].astype(str), return_inverse=True)
-    rows = np.column_stack([metal.ravel(), rings["wire_mm"], rings["inner_mm"]])
-    exact, place = np.unique(rows, axis=0, return_inverse=True)
-    told = [(str(metals[int(m)]), _told(w), _told(i)) for m, w, i in exact.tolist()]
+    metals, metal = piece.coded("metal")
+    first, place = kinds_of_rows(metal, rings["wire_mm"], rings["inner_mm"])
+    told = [
+        (metals[metal[k]], _told(float(rings["wire_mm"][k])), _told(float(rings["inner_mm"][k])))
+        for k in first.tolist()
+    ]
     kinds = list(dict.fromkeys(told))
-    return kinds, np.array([kinds.index(kind) for kind in told], dtype=np.intp)[place.ravel()]
+    return kinds, np.array([kinds.index(kind) for kind in told], dtype=np.intp)[place]
 
 
 def _told(size_mm: float) -> float:

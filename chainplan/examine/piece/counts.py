@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from chainplan.examine.alike import kinds_of_rows
 from chainplan.examine.reading import PLAN, RINGS
 from chainplan.examine.registry import check
 
@@ -14,6 +15,12 @@ if TYPE_CHECKING:
     from chainplan.arrays import IndexArray
     from chainplan.examine.findings import Teller
     from chainplan.examine.reading import PieceFiles, PlanFiles
+
+_STAYS_OPEN = re.compile(
+    r"; (\d+) near ones? stays? open, (being linked to a closed one|going through a fitting): "
+    r"rings? (\d+(?:, \d+)*)( …)?"
+)
+"""Rings near a part that are not closed beforehand, as the note of a way tells them."""
 
 
 def section_rows(piece: PieceFiles, number: int) -> IndexArray:
@@ -50,8 +57,8 @@ def check_counts(files: PlanFiles, teller: Teller) -> None:
         teller.same(PLAN, f"{where}, links", record["links"], int(np.count_nonzero(tied)))
         closed = np.flatnonzero(rings["closed_beforehand"] == "yes") + 1
         teller.same(PLAN, f"{where}, pre_closed", record["pre_closed"], closed.tolist())
-        either = np.isin(rings["closed_beforehand"], ["yes", "no"])
-        teller.true(RINGS, f"{where}, closed_beforehand", either.all(), "another word", "yes or no")
+        either = {*piece.coded("closed_beforehand")[0]} <= {"yes", "no"}
+        teller.true(RINGS, f"{where}, closed_beforehand", either, "another word", "yes or no")
         teller.same(
             PLAN, f"{where}, joins", record["joins"], sum(s["joins"] for s in record["sections"])
         )
@@ -89,6 +96,7 @@ def _check_closed_set(files: PlanFiles, piece: PieceFiles, teller: Teller) -> No
         if near:
             distance = files.value("bench.electrode.beforehand_distance_mm")
             teller.near(PLAN, f"{place}, {name}, note", float(near.group(1)), distance)
+        _check_note(piece, way, f"{place}, {name}, note", teller, chosen=way is chosen)
         if way["note"] == "proved largest":
             teller.same(PLAN, f"{place}, {name}", way["pre_closed"], way["largest_possible"])
             teller.same(PLAN, f"{place}, {name}, exact", way["exact"], expected=True)
@@ -101,14 +109,40 @@ def _check_closed_set(files: PlanFiles, piece: PieceFiles, teller: Teller) -> No
         teller.same(PLAN, f"{place}, pre_closed", chosen["pre_closed"], int(shut.sum()))
 
 
+def _check_note(
+    piece: PieceFiles, way: dict[str, Any], place: str, teller: Teller, *, chosen: bool
+) -> None:
+    """Compare the joins that a way's note counts and lists, with the rings if the way is taken."""
+    unreached = re.match(r"(\d+) joins that nothing reaches", way["note"])
+    if unreached:
+        teller.same(PLAN, place, int(unreached[1]), way["pre_closed"])
+    tied = piece.links["how"] != "touch"
+    pairs = np.column_stack([piece.links["ring"], piece.links["other"]])[tied]
+    shut = (np.flatnonzero(piece.rings["closed_beforehand"] == "yes") + 1).tolist()
+    for count, why, numbers, more in _STAYS_OPEN.findall(way["note"]):
+        rings = [int(text) for text in numbers.split(", ")]
+        good = len(rings) < int(count) if more else len(rings) == int(count)
+        good = good and rings == sorted(set(rings)) and rings[0] > 0 and rings[-1] <= piece.count
+        if good and chosen:
+            good = not set(rings) & set(shut)
+            closed = np.isin(pairs, shut)
+            held = set(pairs[closed[:, ::-1]].tolist())
+            if why == "going through a fitting":
+                held = {ring for ring in rings if piece.rings["fitting"][ring - 1]}
+            good = good and held.issuperset(rings)
+        told = f"{count} {why}: {numbers}{more}"
+        teller.true(PLAN, place, good, told, "so many open rings, linked to closed ones")
+
+
 def _check_rows(piece: PieceFiles, teller: Teller) -> None:
     """Within a section no two rings have the same row and position; sections come in order."""
     section = piece.rings["section"]
     teller.true(
         RINGS, f"{piece.name}, section", (np.diff(section) >= 0).all(), "out of order", "ascending"
     )
-    key = np.column_stack([section, piece.rings["row"], piece.rings["position"]])
-    good = len(np.unique(key, axis=0)) == len(key) and key.min(initial=1) >= 1
+    key = (section, piece.rings["row"], piece.rings["position"])
+    good = len(kinds_of_rows(*key)[0]) == len(section)
+    good &= all(column.min(initial=1) >= 1 for column in key)
     place = f"{piece.name}, row, position"
     teller.true(RINGS, place, good, "twice the same place", "every place once")
     for number in np.unique(section).tolist():
@@ -133,7 +167,9 @@ def _check_section(piece: PieceFiles, number: int, section: dict[str, Any], tell
     teller.same(PLAN, f"{place}, joins", section["joins"], len(rows))
     other = sorted(set(rings["weave"][rows].tolist()) - {section["weave"]})
     teller.true(RINGS, f"{place}, weave", not other, other, section["weave"])
-    _check_metals(place, rings["metal"][rows].astype(str), section, teller)
+    metals, metal = piece.coded("metal")
+    own_metals = zip(metals, np.bincount(metal[rows], minlength=len(metals)).tolist(), strict=True)
+    _check_metals(place, {key: number for key, number in own_metals if number}, section, teller)
     tied = piece.links["how"] != "touch"
     own = len(rows) - connectors(piece, number)
     inside = np.zeros(piece.count + 1, dtype=bool)
@@ -142,11 +178,12 @@ def _check_section(piece: PieceFiles, number: int, section: dict[str, Any], tell
     kept = (one > 0) & (other_ring <= piece.count)
     both = inside[one[kept]] & inside[other_ring[kept]]
     teller.same(PLAN, f"{place}, links", section["links"], int(np.count_nonzero(both)))
-    sizes = np.column_stack([rings["wire_mm"][rows], rings["inner_mm"][rows]])
-    main = (np.abs(sizes - [section["wire_mm"], section["inner_mm"]]) < 1e-3).all(axis=1)
+    wire, inner = rings["wire_mm"][rows], rings["inner_mm"][rows]
+    main = np.abs(wire - section["wire_mm"]) < 1e-3
+    main &= np.abs(inner - section["inner_mm"]) < 1e-3
     text = f"{section['wire_mm']:g} and {section['inner_mm']:g}"
     teller.true(PLAN, f"{place}, wire_mm, inner_mm", main.any(), text, "rings of that size")
-    kinds = len(np.unique(sizes, axis=0))
+    kinds = len(kinds_of_rows(wire, inner)[0])
     teller.true(RINGS, f"{place}, wire_mm", kinds <= 2, f"{kinds} sizes", "at most two in a weave")
     if not piece.is_loose and not piece.connecting[number - 1]:
         teller.same(PLAN, f"{place}, rows", section["rows"], int(rings["row"][rows].max()))
@@ -155,14 +192,19 @@ def _check_section(piece: PieceFiles, number: int, section: dict[str, Any], tell
             PLAN, f"{place}, repeats", rest == 0 and 0 < section["repeats"] <= own,
             section["repeats"], f"a divisor of {own} rings",
         )  # fmt: skip
+        told, each = section["repeat_rings"], own // max(section["repeats"], 1)
+        good = told == sorted({ring for ring in told if ring > 0})
+        good &= len(told) == each if section["rows"] == 1 else 0 < len(told) <= each
+        teller.true(PLAN, f"{place}, repeat_rings", good, told, f"rings of a repeat, up to {each}")
     else:
         teller.same(PLAN, f"{place}, repeats", section["repeats"], len(rows))
         teller.same(PLAN, f"{place}, rows", section["rows"], 1)
 
 
-def _check_metals(place: str, metal: Any, section: dict[str, Any], teller: Teller) -> None:
+def _check_metals(
+    place: str, found: dict[str, int], section: dict[str, Any], teller: Teller
+) -> None:
     """Compare the rings of each metal, counted one by one, with what the section tells of it."""
-    found = {key: int(np.count_nonzero(metal == key)) for key in np.unique(metal).tolist()}
     told: dict[str, int] = {}
     for item in section.get("metals", []):
         told[item["metal"]] = told.get(item["metal"], 0) + item["rings"]

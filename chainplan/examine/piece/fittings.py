@@ -25,7 +25,7 @@ OFF_MM = 0.01
 def check_places(files: PlanFiles, teller: Teller) -> None:
     """Each is as long as it is said, pulled at the inside of its rings, and named beside them."""
     for piece in files.pieces:
-        told: list[list[str]] = [[] for _ in range(piece.count)]
+        told: dict[int, list[str]] = {}
         rows = [s["fitting"] for s, row in _sections(piece) if row]
         for number, item in enumerate(piece.record["fittings"], 1):
             place = f"{piece.name}, fittings, {item['name']}"
@@ -39,7 +39,7 @@ def check_places(files: PlanFiles, teller: Teller) -> None:
             if not good:
                 continue
             for ring in item["rings"]:
-                told[ring - 1].append(item["name"])
+                told.setdefault(ring - 1, []).append(item["name"])
             _check_body(piece, item, place, teller)
             wanted = sum(
                 int(np.count_nonzero(piece.rings["section"] == n))
@@ -49,11 +49,12 @@ def check_places(files: PlanFiles, teller: Teller) -> None:
             teller.same(PLAN, f"{place}, connecting_rings", item["connecting_rings"], wanted)
             has = rows.count(number)
             teller.same(PLAN, f"{place}, sections", has, int(item["connecting_rings"] > 0))
-        found = piece.rings["fitting"].tolist()
-        for row, names in enumerate(told):
-            if found[row] != ", ".join(names):
+        found = piece.rings["fitting"]
+        for row in sorted({*told, *np.flatnonzero(found != "").tolist()}):
+            names = ", ".join(told.get(row, ()))
+            if found[row] != names:
                 place = f"{piece.name}, ring {row + 1}, fitting"
-                teller.tell(RINGS, place, found[row], ", ".join(names) or "nothing")
+                teller.tell(RINGS, place, found[row], names or "nothing")
         _check_parts(piece, teller)
 
 
@@ -69,7 +70,7 @@ def _check_body(piece: PieceFiles, item: dict[str, Any], place: str, teller: Tel
     sections = piece.rings["section"]
     for ring in item["rings"]:
         row = ring - 1
-        if not piece.connecting[int(sections[row]) - 1]:
+        if not piece.connecting[int(sections[row]) - 1] and item["in_line"]:
             continue  # the weave's own rings of an end, of which the outermost pulls
         away = point_to_circle_mm(
             ends, piece.centre_mm[row], piece.normal[row], piece.radius_mm[row]

@@ -132,7 +132,8 @@ def _check_section_length(
             PLAN, f"{place}, computed_rings_per_cm", section["computed_rings_per_cm"],
             10 * each / moved, off=1e-3 * 10 * each / moved,
         )  # fmt: skip
-    closed = bool(piece.record["loop"]) and len(piece.record["sections"]) == 1
+    own = sum(row["fitting"] is None for row in piece.record["sections"])
+    closed = bool(piece.record["loop"]) and own == 1
     expected = repeats * pitch + (0.0 if closed else float(span[0]) - repeats * computed)
     teller.near(PLAN, f"{place}, length_mm", length, expected, off=0.005 + 1e-5 * length)
     ends = length - repeats * pitch
@@ -140,6 +141,7 @@ def _check_section_length(
         expected = count * pitch + (ends if count > 0 else 0.0)
         teller.near(PLAN, f"{place}, {name}", section[name], expected, off=0.005 + 1e-5 * length)
     _check_cross_section(piece, number, section, teller)
+    rounding = _rounding(piece, section)
     for tolerance in section["tolerance"]:
         change = tolerance["inner_diameter_change"]
         scaled = 10 * each / tolerance["rings_per_cm"]
@@ -154,13 +156,10 @@ def _check_section_length(
         wanted = section["wanted_mm"]
         count = repeats
         if wanted is not None:
-            count = _repeats_for(wanted, scaled, ends, piece.record["rounding"])
+            count = _repeats_for(wanted, scaled, ends, rounding)
         close = abs(tolerance["rings"] - count * each) < 0.5
         if wanted is not None and not close:  # the last digit may tip a rounding
-            near = {
-                _repeats_for(wanted + off, scaled, ends, piece.record["rounding"])
-                for off in (-0.01, 0.01)
-            }
+            near = {_repeats_for(wanted + off, scaled, ends, rounding) for off in (-0.01, 0.01)}
             close = tolerance["rings"] in {round(n * each) for n in near}
         teller.true(PLAN, f"{where}, rings", close, tolerance["rings"], round(count * each))
 
@@ -246,6 +245,11 @@ def _check_asked(piece: PieceFiles, teller: Teller) -> None:
         repeat = max(s["longer_mm"] - s["length_mm"] for s in steps)
         whole = record["length_mm"] + clasp
         teller.near(PLAN, f"{piece.name}, asked_mm", asked, whole, off=1.01 * repeat)
+        short, over = whole < asked - 0.02, whole > asked + 0.02
+        wrong = {"at least": short, "at most": over and min(s["repeats"] for s in steps) > 1}
+        kept = not wrong.get(record["rounding"], False)
+        text = f"{record['rounding']} {asked:g} mm"
+        teller.true(PLAN, f"{piece.name}, length_mm", kept, whole, text)
     elif asked is not None and wanted:
         teller.near(
             PLAN,
@@ -258,6 +262,7 @@ def _check_asked(piece: PieceFiles, teller: Teller) -> None:
         _check_asked_rings(piece, number, section, teller)
         if section["wanted_mm"] is None:
             continue
+        rounding = _rounding(piece, section)
         low, high = section["shorter_mm"], section["longer_mm"]
         middle, wish = section["length_mm"], section["wanted_mm"]
         spans = {
@@ -265,11 +270,16 @@ def _check_asked(piece: PieceFiles, teller: Teller) -> None:
             "at least": (low, middle),
             "at most": (middle, high),
         }
-        least, most = spans.get(record["rounding"], (low, high))
+        least, most = spans.get(rounding, (low, high))
         good = (wish <= most + 0.01) and (wish >= least - 0.01 or section["repeats"] == 1)
         good |= section["repeats"] == 1 and wish < middle
         place = f"{piece.name}, section {number}, length_mm"
-        teller.true(PLAN, place, good, middle, f"{record['rounding']} to {wish:g} mm")
+        teller.true(PLAN, place, good, middle, f"{rounding} to {wish:g} mm")
+
+
+def _rounding(piece: PieceFiles, section: dict[str, Any]) -> str:
+    """How a section is rounded: a step of a graduated stretch to the nearest, the whole as told."""
+    return "nearest" if section.get("graded") else str(piece.record["rounding"])
 
 
 def _check_asked_rings(

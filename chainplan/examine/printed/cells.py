@@ -63,7 +63,11 @@ def _part(packed: zipfile.ZipFile, name: str) -> str:
 
 
 def _joined(item: str) -> str:
-    return unescape("".join(_TEXT.findall(item)))
+    if item.startswith("<t>") and item.find("<", 3) == len(item) - 4:
+        text = item[3:-4]  # nothing but one run of plain text
+    else:
+        text = "".join(_TEXT.findall(item))
+    return unescape(text) if "&" in text else text
 
 
 def _rows(sheet: str, shared: list[str]) -> Sheet:
@@ -80,6 +84,8 @@ def _rows(sheet: str, shared: list[str]) -> Sheet:
 
 
 def _value(attributes: str, content: str, shared: list[str]) -> float | str | None:
+    if attributes.endswith(' t="s"') and content.startswith("<v>") and content.endswith("</v>"):
+        return shared[int(content[3:-4])]  # most cells of text
     kind = _KIND.search(attributes) if "t=" in attributes else None
     if kind is not None and kind.group(1) == "inlineStr":
         return _joined(content)

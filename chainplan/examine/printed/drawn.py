@@ -14,7 +14,6 @@ from chainplan.examine.printed.pages import PAPER, bare
 from chainplan.examine.printed.places import Units, check_axes, places_mm
 from chainplan.examine.printed.wording import wording_of
 from chainplan.examine.said import seconds_of
-from chainplan.examine.welding.earthed import clip_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -228,7 +227,7 @@ def check_titles(
             drawn += range(first, first + (1 if large else item["joins"]))
             further += range(first + 1, first + item["joins"]) if large else ()
         check_axes(piece, items, part, units, teller)
-        _check_continued(piece, part, f"{piece.name}, pass {numbers[0]}", teller)
+        _check_continued(piece, passes, part, f"{piece.name}, pass {numbers[0]}", teller)
     shown = sorted(passes)[: len(seen)] if large or len(passes) > _MOST_DRAWN else sorted(passes)
     teller.same(PAPER, f"{piece.name}, passes drawn", seen, shown)
     return drawn, further
@@ -303,7 +302,7 @@ def _check_clips(
     """Compare the joins at which the clip is moved in a pass; one place alone is not told."""
     pattern = wording_of(piece).pattern
     named = [(int(r), int(n)) for r, n in pattern["clip_place"].findall(told)]
-    ring = clip_of(piece)
+    ring = piece.clip
     first, last = item["first_step"], item["first_step"] + item["joins"]
     steps = range(first, last) if ring is not None else ()
     own = [
@@ -352,7 +351,7 @@ def _check_group(
         if item is None:
             continue
         place = f"{piece.name}, pass {number}"
-        found = wording_of(piece).line_of_group(number).search(text)
+        found = wording_of(piece).line_of_group(number, text)
         if found is None:
             teller.tell(PAPER, place, "nothing", "its line above the picture")
             continue
@@ -367,9 +366,11 @@ def _check_group(
         _check_waits(piece, item, found.group(6) or "no waits", place, teller)
 
 
-def _check_continued(piece: PieceFiles, part: list[str], place: str, teller: Teller) -> None:
+def _check_continued(
+    piece: PieceFiles, passes: dict[int, dict[str, Any]], part: list[str], place: str,
+    teller: Teller,
+) -> None:  # fmt: skip
     """Where a pass goes on overleaf its words stand again, cut off at most."""
-    passes = {item["number"]: item for item in piece.order["passes"]}
     pattern = wording_of(piece).pattern["continued"]
     for line in part:
         found = pattern.match(line)

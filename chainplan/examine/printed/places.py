@@ -35,7 +35,10 @@ def places_mm(piece: PieceFiles) -> FloatArray:
 
 
 class Units:
-    """Which rings a pair, three or four is: neighbours that go through just the same rings."""
+    """Which rings a pair, three or four is: neighbours that go through just the same rings.
+
+    ``at_mm``: how far each join is from where the piece begins, shape (n,). [mm]
+    """
 
     def __init__(self, piece: PieceFiles) -> None:
         tied = piece.links["how"] != "touch"
@@ -44,6 +47,7 @@ class Units:
         seen = np.stack([np.bincount(ends, through**k, piece.count) for k in range(3)])
         twin = (seen[:, 1:] == seen[:, :-1]).all(axis=0) & (seen[0, 1:] > 0)
         self.number = np.concatenate([[1], 1 + np.cumsum(~twin)])
+        self.at_mm = places_mm(piece)
 
     def check(self, number: int, ring: int, place: str, teller: Teller) -> None:
         """See whether a ring, from 1, belongs to a unit of this number."""
@@ -70,7 +74,7 @@ def check_axes(
     place = f"{piece.name}, pass {items[0]['number']}, axis" if items else piece.name
     w = wording_of(piece)
     axis = w.pattern["axis"].pattern
-    at_mm = places_mm(piece)
+    at_mm = units.at_mm
     rows = [slice(item["first_step"], item["first_step"] + item["joins"]) for item in items]
     mine = set(itertools.chain.from_iterable(piece.welded[own].tolist() for own in rows))
     plain: list[int] = []
@@ -99,5 +103,7 @@ def check_axes(
     if len(plain) >= _ENOUGH:
         most = max(mm for mm in _ROUND_MM if sum(at % mm == 0 for at in plain) > 0.95 * len(plain))
         steps = {most}
+    elif len(plain) > 1 and np.ptp(plain) + 1 == len(set(plain)):
+        steps = {1}  # of a few mm each stands there
     odd = [at for at in plain if all(at % mm for mm in steps)]
     teller.true(PAPER, place, not odd, f"{odd[:3]} mm", f"steps of {max(steps)} mm")

@@ -29,7 +29,7 @@ _NOUNS: dict[str, dict[str, str]] = {
         "row": "row", "column": "column", "continued": "continued", "large": "This piece is large",
         "units": "rings|pairs|threes|fours|columns", "start": "Start: ring", "clip": "clip",
         "front": "FRONT", "back": "BACK", "edge": "EDGE", "sharp": "sharp", "blunt": "blunt",
-        "unit": "ring pair three four column",
+        "unit": "ring pair three four column", "to": "to", "each": "wait ({}) before each join",
     },
     "de": {
         "joins": "Fugen?", "pass": "Durchgang", "passes": "Durchgänge", "of": "von", "ring": "Ring",
@@ -38,6 +38,7 @@ _NOUNS: dict[str, dict[str, str]] = {
         "start": "Anfang: Ring", "clip": "Klemme", "front": "VORNE", "back": "HINTEN",
         "edge": "KANTE", "sharp": "spitze Elektrode", "blunt": "stumpfe Elektrode",
         "unit": "Ring Paar Dreier Vierer Spalte",
+        "to": "bis", "each": "vor jeder Fuge ({}) warten",
     },
     "fr": {
         "joins": "joints?", "pass": "passe", "passes": "passes", "of": "sur", "ring": "anneau",
@@ -45,7 +46,8 @@ _NOUNS: dict[str, dict[str, str]] = {
         "large": "Cette pièce est grande", "units": "anneaux|paires|trios|quatuors|colonnes",
         "start": "Début : l’anneau", "clip": "pince", "front": "AVANT", "back": "ARRIÈRE",
         "edge": "CHANT", "sharp": "pointe vive", "blunt": "pointe émoussée",
-        "unit": "anneau paire trio quatuor colonne",
+        "unit": "anneau paire trio quatuor colonne", "to": "à",
+        "each": "attendre ({}) avant chaque joint",
     },
     "it": {
         "joins": "giunt[io]", "pass": "passata", "passes": "passate", "of": "di", "ring": "anello",
@@ -54,6 +56,7 @@ _NOUNS: dict[str, dict[str, str]] = {
         "start": "Inizio: l’anello", "clip": "pinza", "front": "DAVANTI", "back": "DIETRO",
         "edge": "BORDO", "sharp": "punta affilata", "blunt": "punta smussata",
         "unit": "anello coppia terna quaterna colonna",
+        "to": "a", "each": "attendere ({}) prima di ogni giunto",
     },
     "es": {
         "joins": "juntas?", "pass": "pasada", "passes": "pasadas", "of": "de", "ring": "anilla",
@@ -61,7 +64,8 @@ _NOUNS: dict[str, dict[str, str]] = {
         "large": "Esta pieza es grande", "units": "anillas|pares|tríos|cuartetos|columnas",
         "start": "Principio: la anilla", "clip": "pinza", "front": "DELANTE", "back": "DETRÁS",
         "edge": "CANTO", "sharp": "punta afilada", "blunt": "punta roma",
-        "unit": "anilla par trío cuarteto columna",
+        "unit": "anilla par trío cuarteto columna", "to": "a",
+        "each": "esperar ({}) antes de cada junta",
     },
 }  # fmt: skip
 
@@ -110,32 +114,42 @@ class Wording:
             "axis": rf"(?:({unit}) )?(\d+)( mm| · (\d+) mm)?",
             "beside": rf"(?:(?:{unit}|{noun['row']}|at|mm|·|[\d,]+)(?: |$))+",
             "start": rf"{noun['start']} (\d+)",
+            "waits_each": noun["each"].format(_D),
             **(_english(setting) if self.english else _others(noun, setting, faces)),
         }
         self.pattern = {name: re.compile(form) for name, form in compiled.items()}
         self.unit_sizes = dict(zip(noun["units"].split("|"), (1, 2, 3, 4, 1), strict=True))
-        self._pass_line = (noun["pass"], joins, ring)
+        self._begins_line = noun["pass"]
+        self._pass_line = re.compile(_pass_line(noun, joins, ring, english=self.english))
 
-    def line_of_group(self, number: int) -> re.Pattern[str]:
-        """How the line of one pass reads that shares its picture with others."""
-        word, joins, ring = self._pass_line
-        to, waits = (
-            "to",
-            (
-                rf"wait .*? before (?:join \d+|each join)(?:, {_D} before join \d+)*"
-                rf"|\d+ waits, {_D} in all: see the bench sheet"
-            ),
+    def line_of_group(self, number: int, text: str) -> re.Match[str] | None:
+        """Find the line of one pass that shares its picture with others, in their text."""
+        begin = f"{self._begins_line} {number}: "
+        at = text.find(begin)
+        while at >= 0:
+            found = self._pass_line.match(text, at) if at == 0 or text[at - 1] == " " else None
+            if found is not None:
+                return found
+            at = text.find(begin, at + 1)
+        return None
+
+
+def _pass_line(noun: Mapping[str, str], joins: str, ring: str, *, english: bool) -> str:
+    """How the line of a pass reads that shares its picture with others."""
+    waits = (
+        rf"wait .*? before (?:join \d+|each join)(?:, {_D} before join \d+)*"
+        rf"|\d+ waits, {_D} in all: see the bench sheet"
+    )
+    if not english:
+        each = noun["each"].replace("({})", _D)
+        waits = (
+            rf"{each}|[^\d·,]+ {_D} [^\d·,]+? \d+(?:, {_D} [^\d·,]+? \d+)*"
+            rf"|\d+ [^\d·,]+, [^\d·,]*{_D}|[^\d·,]+ {_D}"
         )
-        if not self.english:
-            to = r"[^\W\d]+"
-            waits = (
-                rf"[^\d·,]+ {_D} [^\d·,]+? \d+(?:, {_D} [^\d·,]+? \d+)*"
-                rf"|\d+ [^\d·,]+, [^\d·,]*{_D}|[^\d·,]+ {_D}"
-            )
-        return re.compile(
-            rf"(?:^| ){word} {number}: (.*?) · {joins} (\d+)(?:–(\d+))?, {ring} (\d+)"
-            rf"(?: {to} (\d+))?(?: · ({waits}))?(?= |,|$)"
-        )
+    return (
+        rf"{noun['pass']} \d+: (.*?) · {joins} (\d+)(?:–(\d+))?, {ring} (\d+)"
+        rf"(?: {noun['to']} (\d+))?(?: · ({waits}))?(?= |,|:|$)"
+    )
 
 
 def _english(setting: str) -> Mapping[str, str]:
@@ -174,7 +188,6 @@ def _english(setting: str) -> Mapping[str, str]:
         rf"(no waits|wait [^·]*?|\d+ waits, {_D} in all: see the bench sheet)"
         rf"(?: · clip: ([^·]*?))? · {setting}",
         "waits_counted": rf"(\d+) waits, ({_D}) in all",
-        "waits_each": rf"wait ({_D}) before each join",
         "wait_at": rf"({_D}) before join (\d+)",
         "clip_place": r"ring (\d+) from join (\d+)",
     }
@@ -209,7 +222,6 @@ def _others(noun: Mapping[str, str], setting: str, faces: str) -> Mapping[str, s
         "ends": rf"{joins} (\d+)(?: {word}|\s?:) (.*?)(?:,? {word} {joins} (\d+)(?: {word}|\s?:) "
         rf"(.*?))? · ([^·]+?)(?: · {noun['clip']}\s?: ([^·]*?))? · {setting}",
         "waits_counted": rf"(\d+) [^\d,]+, [^\d]*?({_D})",
-        "waits_each": rf"[^\d]+? ({_D})(?! \d| [^\d,]+ \d)",
         "wait_at": rf"({_D}) [^\d,]+ (\d+)",
         "clip_place": rf"{ring} (\d+) [^\d,]+? (\d+)",
     }

@@ -129,7 +129,7 @@ def check_joins(files: PlanFiles, teller: Teller) -> None:
             )
 
 
-@check("wires do not overlap; links are those in space")
+@check("wires do not overlap; links are those in space", apart=True)
 def check_links(files: PlanFiles, teller: Teller) -> None:
     """Recomputes every link from the circles, and the gaps of near wires."""
     for piece in files.pieces:

@@ -28,7 +28,7 @@ _SAMPLES = 32
 large pieces (judgement: a second), and points a thirty-second of a ring apart, closed in on."""
 
 
-@check("joins are out in the open")
+@check("joins are out in the open", apart=True)
 def check_reach(files: PlanFiles, teller: Teller) -> None:
     """Measure anew the air beside each join, and beside the electrode at its approach."""
     electrode = {
@@ -219,7 +219,7 @@ def _clearances(
 def _least_alike(piece: PieceFiles, rows: IndexArray, measured: FloatArray) -> FloatArray:
     """Least measured value among rings of one section, size, face and lean of the approach."""
     lean = np.abs(np.einsum("ij,ij->i", piece.approach, piece.normal)).round(3)
-    faces = np.unique(piece.rings["face"].astype(str), return_inverse=True)[1]
+    faces = piece.coded("face")[1]
     key = np.column_stack(
         [piece.rings["section"], piece.wire_mm, piece.rings["inner_mm"], faces, lean]
     )[rows]

@@ -12,7 +12,6 @@ from chainplan.examine.printed.wording import numbers_in
 from chainplan.examine.reading import PLAN, SHEET
 from chainplan.examine.registry import check
 from chainplan.examine.said import limit_sentences
-from chainplan.examine.welding.earthed import clip_of
 
 if TYPE_CHECKING:
     from chainplan.examine.findings import Teller
@@ -61,7 +60,7 @@ def _check_sheet_piece(files: PlanFiles, piece: PieceFiles, teller: Teller) -> N
     for name, expected in (
         ("quantity", record["quantity"]),
         ("rings", piece.count),
-        ("rows", int(piece.rings["row"].max(initial=1))),
+        ("rows", _rows_of_sheet(piece)),
         ("closed", len(record["pre_closed"])),
     ):
         teller.same(SHEET, f"{where}, {name}", own[name], expected)
@@ -71,7 +70,7 @@ def _check_sheet_piece(files: PlanFiles, piece: PieceFiles, teller: Teller) -> N
     held = any(row["kind"] == "fingers" for row in order["limits"])
     bare = bool(files.value("bench.heat.held_bare"))
     teller.same(SHEET, f"{where}, short", own["short"], bare and not held)
-    clip = clip_of(piece)
+    clip = piece.clip
     told = [] if clip is None else (clip + 1).tolist()
     teller.same(SHEET, f"{where}, clip", own.get("clip", told), told)
     earthing = order["earthing"]
@@ -152,6 +151,21 @@ def _check_text(piece: PieceFiles, told: str, known: str, place: str, teller: Te
         teller.same(SHEET, place, sorted(numbers_in(told)), sorted(numbers_in(known)))
 
 
+def _shown_mm(piece: PieceFiles, part: dict[str, Any]) -> float:
+    """How much of a part lies on the rings: it may reach over the clasp. [mm]."""
+    low, high = (float(end(piece.centre_mm[:, 0])) for end in (np.min, np.max))
+    long_mm = float(part["length_mm"])
+    start = high - part["place_mm"] - long_mm if part["from_end"] else low + part["place_mm"]
+    return float(max(min(start + long_mm, high) - max(start, low), 0.0))
+
+
+def _rows_of_sheet(piece: PieceFiles) -> int:
+    """Rows that rings are counted in: of a strip or sheet alone, with what holds fittings to it."""
+    woven = 1 + np.flatnonzero(~np.asarray(piece.connecting))
+    rows = int(piece.rings["row"].max(initial=1))
+    return rows if len(woven) == 1 and rows > 1 else 1
+
+
 def _check_sheet_parts(piece: PieceFiles, teller: Teller) -> None:
     """Each part is shown with its limit, as long as it is or longer, on the piece."""
     known: dict[str, list[dict[str, Any]]] = {}
@@ -171,7 +185,7 @@ def _check_sheet_parts(piece: PieceFiles, teller: Teller) -> None:
         texts = [f"{'below ' * english}{part['limit_c']:.0f} °C" for part in parts]
         good = any(re.search(rf"(?<!\d){re.escape(text)}", zone["text"]) for text in texts)
         teller.true(SHEET, place, good, zone["text"], " or ".join(texts))
-        length = min(part["length_mm"] for part in parts)
+        length = min(_shown_mm(piece, part) for part in parts)
         long = zone["right"] - zone["left"] >= length - 0.11
         teller.true(SHEET, place, long, f"{zone['left']} to {zone['right']}", "its length at least")
 

@@ -64,8 +64,10 @@ def _odd(
     """
     if isinstance(value, dict):
         for name, item in value.items():
-            if type(item) is not str:
-                _odd(item, str(name), (way, str(name)), found)
+            kind = type(item)
+            if kind is str or ((kind is int or kind is float) and -MOST <= item <= MOST):
+                continue
+            _odd(item, str(name), (way, str(name)), found)
     elif isinstance(value, list):
         if not _all_within_reason(value):
             for k, item in enumerate(value, 1):

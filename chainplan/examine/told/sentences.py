@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections import Counter
 from typing import TYPE_CHECKING, Any
 
 from chainplan.examine.reading import PLAN
@@ -12,14 +11,18 @@ from chainplan.examine.said import DURATION, listed, seconds_of
 from chainplan.examine.welding.earthed import handle_s
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     from chainplan.examine.findings import Teller
     from chainplan.examine.reading import PieceFiles, PlanFiles
 
 _ELSEWHERE = ("going back", "back to", "leaving out", "; then", "where there are joins")
 """Words of passes whose first ring may be named though it is not among theirs."""
 
+_NUMBER = re.compile(r"\d+(?:\.\d+)?")
+_FILLS = re.compile(rf"[\d.]+|{DURATION}")
+_AT_ITS_END = re.compile(
+    rf"(\d+) joins?, ({DURATION})(?: \(of which ({DURATION}) waiting(?: for (.+))?\))?$"
+)
+"""Numbers, texts that are one, and how a pass's line ends."""
 _HOT = r"This order pays only where the bench runs hot \(the bad end\)\."
 """How the sentence on gains begins where they are little at the usual values."""
 
@@ -37,11 +40,7 @@ def check_sentences(files: PlanFiles, teller: Teller) -> None:
         order = piece.order
         for item in order["passes"]:
             place = f"{piece.name}, pass {item['number']}, text"
-            told = re.search(
-                rf"(\d+) joins?, ({DURATION})(?: \(of which ({DURATION}) waiting"
-                r"(?: for (.+))?\))?$",
-                item["text"],
-            )
+            told = _AT_ITS_END.search(item["text"])
             if told is None and files.rest and _check_left(piece, item, place, teller):
                 continue
             if told is None:
@@ -74,24 +73,31 @@ def check_sentences(files: PlanFiles, teller: Teller) -> None:
 
 def _check_parts(item: dict[str, Any], place: str, teller: Teller) -> None:
     """Look whether each number that a line is put together from stands in it."""
-    left = Counter(re.findall(r"\d+(?:\.\d+)?", item["text"]))
-    odd = Counter(_numbers_in(item["said"])) - left
-    odd.pop("1", None)  # one of something may be told without a number
-    teller.true(PLAN, f"{place}, said", not odd, sorted(odd)[:5], item["text"])
+    left, odd = _NUMBER.findall(item["text"]), []
+    for number in _numbers_in(item["said"], []):
+        if number in left:
+            left.remove(number)
+        elif number != "1":  # one of something may be told without a number
+            odd.append(number)
+    if odd:
+        teller.tell(PLAN, f"{place}, said", sorted(odd)[:5], item["text"])
 
 
-def _numbers_in(said: Any) -> Iterator[str]:
-    """List the numbers that fill a line; names may hold others."""
+def _numbers_in(said: Any, found: list[str]) -> list[str]:
+    """Add the numbers that fill a line; names may hold others."""
     if isinstance(said, dict):
         for value in said.get("fills", {}).values():
-            yield from _numbers_in(value)
+            _numbers_in(value, found)
     elif isinstance(said, list):
         for value in said:
-            yield from _numbers_in(value)
-    elif isinstance(said, int) or re.fullmatch(rf"[\d.]+|{DURATION}", str(said)):
-        yield from re.findall(r"\d+(?:\.\d+)?", str(said))
+            _numbers_in(value, found)
+    elif isinstance(said, int) or _FILLS.fullmatch(str(said)):
+        found += _NUMBER.findall(str(said))
+    return found
 
 
+_FIRST_RING = re.compile(r"\(from ring (\d+)\)|from ring (\d+)\b|\(ring (\d+)\)")
+_IN_THIS_ORDER = re.compile(r"\w+, rings ((?:\d+, )*\d+ and \d+) in this order")
 _LEFT = r"; (\d+) of them are left, next is ring (\d+)$"
 _REPAIR = r"repair, (\w+), [^:]+: [^:]+: rings? (\d+(?:, \d+)*)(?: …)?, (\d+) joins?$"
 
@@ -115,8 +121,7 @@ def _check_named_rings(piece: PieceFiles, item: dict[str, Any], place: str, tell
     """Where a pass names the ring that it begins with, it begins there."""
     rows = slice(item["first_step"], item["first_step"] + item["joins"])
     rings = (piece.welded[rows] + 1).tolist()
-    first = re.search(r"\(from ring (\d+)\)|from ring (\d+)\b|\(ring (\d+)\)", item["text"])
-    listed = re.match(r"\w+, rings ((?:\d+, )*\d+ and \d+) in this order", item["text"])
+    first, listed = _FIRST_RING.search(item["text"]), _IN_THIS_ORDER.match(item["text"])
     if listed:
         numbers = [int(text) for text in re.findall(r"\d+", listed.group(1))]
         teller.same(PLAN, place, numbers, rings)

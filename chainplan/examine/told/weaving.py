@@ -41,7 +41,7 @@ def _check_bags(
 ) -> IndexArray:
     """Compare the bags with the rings; return which of them each ring belongs into, or −1."""
     rings = piece.rings
-    bag = np.full(piece.count, -1)
+    bag, tempers = np.full(piece.count, -1), _tempers(files, piece)
     sources = {item["title"].partition(": ")[0] for item in files.plan["estimates"]["sources"]}
     letters = [item["letter"] for item in bags]
     teller.same(SHEET, f"{piece.name}, bags", len(set(letters)), len(bags))
@@ -51,10 +51,11 @@ def _check_bags(
         for name in ("wire", "inner"):
             sizes = np.array([f"{size:.3g}" for size in rings[f"{name}_mm"].tolist()])
             own &= sizes == item[name]
+        own &= tempers == item["temper"]
         wires = [w for w in files.plan["estimates"]["wire"] if _is_of(w, piece, item)]
         if wires:
-            tempers = {wire["temper"] for wire in wires}
-            teller.true(SHEET, f"{place}, temper", item["temper"] in tempers, item, tempers)
+            known = {wire["temper"] for wire in wires}
+            teller.true(SHEET, f"{place}, temper", item["temper"] in known, item, known)
         teller.same(SHEET, f"{place}, rings", item["rings"], int(np.count_nonzero(own)))
         if piece.language == "en":
             good = item["title"] in sources
@@ -72,6 +73,14 @@ def _check_bags(
     where = f"{piece.name}, bags, of all rings"
     teller.same(SHEET, where, int(np.count_nonzero(bag >= 0)), piece.count)
     return bag
+
+
+def _tempers(files: PlanFiles, piece: PieceFiles) -> Any:
+    """Temper of each ring, by its section and metal, shape (n,)."""
+    counts = next(row for row in files.estimates("counts") if row["piece"] == piece.name)
+    known = {(group["section"] + 1, group["metal"]): group["temper"] for group in counts["groups"]}
+    of_ring = zip(piece.rings["section"].tolist(), piece.rings["metal"].tolist(), strict=True)
+    return np.array([known.get(key, "") for key in of_ring], dtype=np.str_)
 
 
 def _is_of(wire: dict[str, Any], piece: PieceFiles, bag: dict[str, Any]) -> bool:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
 import math
-import re
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -30,20 +30,10 @@ def handle_s(files: PlanFiles, piece: PieceFiles) -> float:
     return files.value("bench.pace.handle_s") + more
 
 
-def clip_of(piece: PieceFiles) -> IndexArray | None:
-    """Ring that the clip sits on at each step, from 0; None without a clip, or with one missing."""
-    told = piece.steps["clip_on_ring"]
-    words, place = np.unique(told.astype(str), return_inverse=True)
-    if not len(told) or not all(re.fullmatch(r"[1-9]\d*", text) for text in words.tolist()):
-        return None
-    clip: IndexArray = words.astype(int)[place.ravel()] - 1
-    return clip if clip.max() < piece.count else None
-
-
 def clip_moves(piece: PieceFiles) -> FloatArray:
     """Tell with a 1 before which steps the clip is moved, shape (k,)."""
     moved = np.zeros(len(piece.welded))
-    clip = clip_of(piece)
+    clip = piece.clip
     if clip is not None:
         moved[1:] = np.diff(clip) != 0
     return moved
@@ -68,7 +58,7 @@ def check_earthing(files: PlanFiles, teller: Teller) -> None:
         why = "set" if wanted else "loose" if loose[piece.welded].all() else "quickest"
         teller.same(PLAN, f"{place}, why", earthing["why"], why)
         told = piece.steps["clip_on_ring"]
-        clip = clip_of(piece)
+        clip = piece.clip
         filled = clip is not None if way == "clip" else not any(told.tolist())
         first = told[:3].tolist()
         teller.true(STEPS, f"{piece.name}, clip_on_ring", filled, first, f"as for {way}")
@@ -135,12 +125,12 @@ def _check_told(
     ):  # fmt: skip
         value = files.value(f"bench.lead.{key}") if earthing["way"] == of_way else 0.0
         teller.near(PLAN, f"{place}, {name}", earthing[name], value)
-    for item in piece.order["passes"]:
-        rows = slice(item["first_step"], item["first_step"] + item["joins"])
-        own_clip = np.zeros(0, dtype=int) if clip is None else clip[rows]
+    of_step = [] if clip is None else (clip + 1).tolist()
+    for item in piece.order["passes"] if files.plan.get("replan") is None else ():
+        own = of_step[item["first_step"] : item["first_step"] + item["joins"]]
+        turns = [ring for ring, _ in itertools.groupby(own)]
         where = f"{piece.name}, pass {item['number']}, clip_rings"
-        if files.plan.get("replan") is None:
-            teller.same(PLAN, where, item["clip_rings"], _turns(own_clip))
+        teller.same(PLAN, where, item["clip_rings"], turns)
     times = earthing["times"]
     if not times and files.plan.get("replan") is not None:
         return

@@ -41,7 +41,7 @@ def pace_of(files: PlanFiles, piece: PieceFiles) -> StepPace:
     place = piece.join_mm[ring, :2]
     move = np.zeros(len(ring))
     move[1:] = np.linalg.norm(np.diff(place, axis=0), axis=1)
-    face = np.unique(piece.rings["face"].astype(str), return_inverse=True)[1][ring]
+    face = piece.coded("face")[1][ring]
     turned, changed = np.zeros(len(ring)), np.zeros(len(ring))
     turned[1:] = np.diff(face) != 0
     setting = np.column_stack([steps["power_j"], steps["hits"], blunt])
@@ -149,6 +149,11 @@ def check_passes(files: PlanFiles, teller: Teller) -> None:
         }
         first, ended = 0, 0.0
         extra = files.value("bench.pace.extra_hit_s")
+        columns = {
+            name: steps[name].tolist()
+            for name in ("pass", "start_s", "hits", "wait_before_s", "face", "power_j")
+        }
+        kind_of_ring, rings = piece.materials[1].tolist(), piece.welded.tolist()
         for item in passes:
             place = f"{piece.name}, pass {item['number']}"
             count = int(of_pass.get(item["number"], 0))
@@ -158,32 +163,31 @@ def check_passes(files: PlanFiles, teller: Teller) -> None:
                 teller.tell(STEPS, f"{place}, pass", f"{count} joins", "its joins")
                 break
             rows = slice(first, first + count)
-            own = sorted(set(steps["pass"][rows].tolist()))
+            own = sorted(set(columns["pass"][rows]))
             teller.same(STEPS, f"{place}, pass", own, [item["number"]])
-            end = float(steps["start_s"][rows][-1]) + extra * (int(steps["hits"][rows][-1]) - 1)
+            last = rows.stop - 1
+            end = columns["start_s"][last] + extra * (columns["hits"][last] - 1)
             teller.near(PLAN, f"{place}, seconds", item["seconds"], end - ended, off=TENTHS_S)
-            waits = float(steps["wait_before_s"][rows].sum())
+            waits = math.fsum(columns["wait_before_s"][rows])
             teller.near(PLAN, f"{place}, wait_s", item["wait_s"], waits, off=0.01)
-            faces = sorted(set(steps["face"][rows].tolist()))
+            faces = sorted(set(columns["face"][rows]))
             teller.same(PLAN, f"{place}, face", [item["face"]], faces)
             for name in ("power_j", "hits"):
-                values = sorted(set(steps[name][rows].tolist()))
+                values = sorted(set(columns[name][rows]))
                 good = len(values) == 1 and abs(values[0] - item["setting"][name]) < 1e-6
                 teller.true(PLAN, f"{place}, {name}", good, item["setting"][name], values)
-            _check_setting(files, piece, item, rows, settings, teller)
+            kinds = {kind_of_ring[ring] for ring in rings[rows]}
+            _check_setting(files, piece, item, kinds, settings, teller)
             first, ended = first + count, end
         teller.same(PLAN, f"{piece.name}, passes", first, len(steps["step"]))
 
 
 def _check_setting(
-    files: PlanFiles, piece: PieceFiles, item: dict[str, Any], rows: slice,
+    files: PlanFiles, piece: PieceFiles, item: dict[str, Any], own: set[int],
     settings: dict[tuple[int, str, float], dict[str, Any]], teller: Teller,
 ) -> None:  # fmt: skip
-    """Compare the setting of a pass with that of its rings' section, metal and wire."""
-    ring = piece.steps["ring"][rows] - 1
-    known_rings = ring[(ring >= 0) & (ring < piece.count)]
-    kinds, kind_of_ring = piece.materials
-    wanted = {kinds[k] for k in set(kind_of_ring[known_rings].tolist())}
+    """Compare the setting of a pass with those of the sections, metals and wires of its rings."""
+    wanted = {piece.materials[0][kind] for kind in own}
     lines = {kind: setting for kind, setting in settings.items() if kind in wanted}
     place = f"{piece.name}, pass {item['number']}, setting"
     for (section, metal, _), known in lines.items():
@@ -228,7 +232,7 @@ def check_settings(files: PlanFiles, teller: Teller) -> None:
             grooved = line["filler_g"] > 0
             teller.same(PLAN, f"{place}, too_thick", line["too_thick"], grooved)
             for text in line["steps"][:1]:
-                said = f"{setting['power_j']:.3g} J"
+                said = f"{setting['power_j']:g} J"
                 teller.true(PLAN, f"{place}, steps", said in text or line["too_thick"], text, said)
 
 

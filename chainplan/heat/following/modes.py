@@ -12,6 +12,8 @@ from chainplan.heat.tuning import tuning
 from chainplan.model.thermal.heat import HeatRun, Modes
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from chainplan.arrays import FloatArray, IntArray
     from chainplan.model.thermal.heat import HeatNetwork
 
@@ -64,13 +66,14 @@ def simulate_modes(
     start_s: FloatArray,
     at_s: FloatArray | None = None,
     *,
-    peaks: bool = True,
+    peaks_of: Sequence[int] | None = None,
 ) -> HeatRun:
     """Simulate a run of welds exactly; peaks of rings are taken at several instants.
 
     Between welds the field is exact at any step; peaks of rings are looked for right after each
     weld, 2, 6, 15, 40 … s after it and just before the next one. Those of parts, which have limits
-    of their own, are closed in on. ``peaks=False`` leaves only the first.
+    of their own, are closed in on. ``peaks_of``: only those of these nodes, all closed in on; of
+    the others peaks are those at the welds themselves.
     """
     order = np.argsort(start_s, kind="stable")
     nodes = np.asarray(ring)[order]
@@ -82,10 +85,10 @@ def simulate_modes(
     before_c[order] = rise + network.base_c[nodes]
     peak = np.zeros(len(network.capacity_j_k))
     np.maximum.at(peak, nodes, rise + joules / network.capacity_j_k[nodes])
-    if peaks:
+    if peaks_of is None:
         _raise_peaks(peak, modes, times, after)
-        for part in range(len(network.join_heat_j), len(peak)):
-            peak[part] = max(peak[part], highest_by_modes(modes, part, times, after))
+    for part in range(len(network.join_heat_j), len(peak)) if peaks_of is None else peaks_of:
+        peak[part] = max(peak[part], highest_by_modes(modes, part, times, after))
     at_c = None
     if at_s is not None:
         at_c = _fields(modes, times, after, np.asarray(at_s, dtype=np.float64))

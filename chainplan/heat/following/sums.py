@@ -12,7 +12,7 @@ from chainplan.model.thermal.heat import HeatRun
 from chainplan.model.thermal.kernels import WeldTimes
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     import numpy.typing as npt
 
@@ -28,14 +28,15 @@ def simulate_sums(
     start_s: FloatArray,
     at_s: FloatArray | None = None,
     *,
-    peaks: bool = True,
+    peaks_of: Sequence[int] | None = None,
 ) -> HeatRun:
     """Simulate a run of welds by kernel sums, each within the table's ``dropped_k``.
 
     Peaks are looked for just before and after a ring's own weld and after the weld of each of its
     six strongest neighbours, when that one is felt most; of nodes that are not welded (parts,
     mainly; 200 at most) also at several instants after every weld nearby. Peaks of parts, which
-    have limits of their own, are closed in on.
+    have limits of their own, are closed in on. ``peaks_of``: only those of these nodes, all closed
+    in on; of the others peaks are those at the welds themselves.
     """
     nodes = len(network.capacity_j_k)
     ring = np.asarray(ring, dtype=np.int32)
@@ -45,18 +46,19 @@ def simulate_sums(
     jump = network.join_heat_j[ring] / network.capacity_j_k[ring]
     peak = np.zeros(nodes)
     np.maximum.at(peak, ring, before + jump)
-    if peaks:
+    if peaks_of is None:
         for node, times in _moments(table, welds, ring):
             np.maximum.at(peak, node, table.rises_k(welds, node, times))
-        for part in range(len(network.join_heat_j), nodes):
-            peak[part] = max(peak[part], _highest_of_part(table, welds, part))
+    for part in range(len(network.join_heat_j), nodes) if peaks_of is None else peaks_of:
+        peak[part] = max(peak[part], _highest_of_node(table, welds, part))
     at_c = None
     if at_s is not None:
         every = np.arange(nodes, dtype=np.int32)
         at_c = np.empty((len(at_s), nodes))
         for index, moment in enumerate(np.asarray(at_s, dtype=np.float64)):
             at_c[index] = _at_c(network, table, welds, every, np.full(nodes, moment))
-    notes = () if peaks else ("peaks are those at the welds themselves",)
+    few = peaks_of is not None
+    notes = ("most peaks are those at the welds themselves",) if few else ()
     return HeatRun(
         corner=network.corner,
         before_c=before + network.base_c[ring],
@@ -88,9 +90,9 @@ def _at_c(
     return warm
 
 
-def _highest_of_part(table: KernelTable, welds: WeldTimes, part: int) -> float:
-    """Find the highest rise of one part between the welds that it feels. [K]."""
-    source, _ = table.near(part)
+def _highest_of_node(table: KernelTable, welds: WeldTimes, node: int) -> float:
+    """Find the highest rise of one node between the welds that it feels. [K]."""
+    source, _ = table.near(node)
     times = np.unique(np.concatenate([layer[source] for layer in welds.layers]))
     times = times[np.isfinite(times)]
     if not times.size:
@@ -98,7 +100,7 @@ def _highest_of_part(table: KernelTable, welds: WeldTimes, part: int) -> float:
 
     def rises(row: IntArray, lag: FloatArray) -> FloatArray:
         moment = np.nextafter(times[row][:, None] + lag, np.inf).ravel()
-        nodes = np.full(moment.size, part, dtype=np.int32)
+        nodes = np.full(moment.size, node, dtype=np.int32)
         return table.rises_k(welds, nodes, moment).reshape(lag.shape)
 
     return highest_between(rises, np.append(np.diff(times), AFTER_S))

@@ -281,9 +281,13 @@ def check_design(
                     said = f"{quote(part)} is no part of {weave.key}"
                     findings.fault(line.where, said, allowed, near_words(part, known))
         elif line.rule == DesignRule.PLACES and weave.rings:
-            _check_numbers(line, weave.rings, f"rings in a repeat of {weave.key}", findings)
+            rings = "ring" if weave.rings == 1 else "rings"
+            what = f"{weave.rings} {rings} in a repeat of {weave.key}"
+            hint = "; the rule 'list along', such as AAB, goes on from one repeat to the next"
+            _check_numbers(line, weave.rings, what, findings, hint)
         elif line.rule == DesignRule.ROWS and rows:
-            _check_numbers(line, rows, f"rows of {quote(design.name)}'s piece", findings)
+            what = f"{rows} {'row' if rows == 1 else 'rows'} of {quote(design.name)}'s piece"
+            _check_numbers(line, rows, what, findings)
         elif line.rule == DesignRule.GRID and line.laid == DesignLaid.ONCE:
             have = 1 if weave.form == Form.CHAIN else rows
             if have and len(line.cells) > have:
@@ -291,9 +295,11 @@ def check_design(
                 findings.fault(line.where, said, f"at most {have} rows")
 
 
-def _check_numbers(line: DesignLine, most: int, what: str, findings: Findings) -> None:
+def _check_numbers(
+    line: DesignLine, most: int, what: str, findings: Findings, hint: str = ""
+) -> None:
     for span in line.spans:
         beyond = max(abs(span.first), abs(span.last))
         if beyond > most:
-            found = f"number {beyond} where there are {most} {what}"
-            findings.fault(line.where, found, f"1 to {most}")
+            found = f"number {beyond} where there {'is' if most == 1 else 'are'} {what}"
+            findings.fault(line.where, found, ("1" if most == 1 else f"1 to {most}") + hint)

@@ -147,13 +147,14 @@ class _GapProfile:
         cos, sin = np.cos(angle), np.sin(angle)
         level, along_u, along_v = self._height[:, rows]
         height = along_u * cos
-        height += along_v * sin
+        room = along_v * sin
+        height += room
         height += level
         level, along_u, along_v = self._square[:, rows]
         square = along_u * cos
-        square += along_v * sin
+        square += np.multiply(along_v, sin, out=room)
         square += level
-        square -= height * height
+        square -= np.multiply(height, height, out=room)
         np.maximum(square, 0.0, out=square)
         return self._electrode.distance_mm(height, np.sqrt(square, out=square))
 
@@ -206,7 +207,8 @@ def find_gaps_mm(
         if not pair.size or float(radius[pair].max()) * step <= last_step_mm:
             return best
         angles = angle[:, None] + spread * step
-        found = profile.sample(pair, angles) - wire[pair][:, None]
+        found = profile.sample(pair, angles)
+        found -= wire[pair][:, None]
         np.minimum.at(best, pair, found.min(axis=1))
         pair, angle, value = pair.repeat(tuning().zoom), angles.ravel(), found.ravel()
         step /= tuning().zoom

@@ -73,23 +73,34 @@ class Electrode:
         [2.0, 0.4]
         """
         sin, cos = math.sin(self.half_angle_rad), math.cos(self.half_angle_rad)
+        # Rooms are used again: for a million points, new ones take longer than what is reckoned.
+        room, other = np.empty_like(across_mm), np.empty_like(across_mm)
         beyond = across_mm - self.shank_radius_mm
-        needle = np.maximum(across_mm * cos - height_mm * sin, beyond)
-        along = across_mm * sin + height_mm * cos  # foot of the point on the cone's side
-        above = height_mm - self.cone_mm
+        needle = across_mm * cos
+        needle -= np.multiply(height_mm, sin, out=room)
+        np.maximum(needle, beyond, out=needle)
+        along = np.multiply(across_mm, sin, out=room)  # foot of the point on the cone's side
+        along += np.multiply(height_mm, cos, out=other)
+        above = np.subtract(height_mm, self.cone_mm, out=other)
         below = along < 0.0
-        corner = (along > self.cone_mm / cos) & (above < 0.0)
-        np.sqrt(height_mm * height_mm + across_mm * across_mm, out=needle, where=below)
+        corner = along > self.cone_mm / cos
+        corner &= above < 0.0
+        square = np.multiply(height_mm, height_mm, out=room)
+        square += across_mm * across_mm
+        np.sqrt(square, out=needle, where=below)
         if corner.any():
-            np.sqrt(beyond * beyond + above * above, out=needle, where=corner)
-        beside = across_mm - self.holder_radius_mm
-        under = self.stick_out_mm - height_mm
-        holder = np.maximum(beside, under)
+            beyond *= beyond
+            above *= above
+            np.sqrt(np.add(beyond, above, out=beyond), out=needle, where=corner)
+        beside = np.subtract(across_mm, self.holder_radius_mm, out=room)
+        under = np.subtract(self.stick_out_mm, height_mm, out=other)
+        holder = np.maximum(beside, under, out=beyond)
         edge = np.minimum(beside, under) > 0.0
         if edge.any():
-            np.sqrt(beside * beside + under * under, out=holder, where=edge)
-        result: FloatArray = np.minimum(needle, holder)
-        return result
+            beside *= beside
+            under *= under
+            np.sqrt(np.add(beside, under, out=beside), out=holder, where=edge)
+        return np.minimum(needle, holder, out=needle)
 
     def surely_hits(
         self,
@@ -117,7 +128,7 @@ class Electrode:
         np.minimum(radius, np.float32(self.shank_radius_mm + within_mm - sharp), out=radius)
         radius[height_mm < -within_mm * sin] = 0.0
         holder = height_mm > self.stick_out_mm - within_mm + _SINGLE_MM
-        radius = np.where(holder, np.maximum(radius, np.float32(self.holder_radius_mm)), radius)
+        np.maximum(radius, np.float32(self.holder_radius_mm), out=radius, where=holder)
         radius *= radius
         hits: npt.NDArray[np.bool_] = across_square_mm2 < radius
         return hits

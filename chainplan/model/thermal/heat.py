@@ -10,7 +10,7 @@ import numpy as np
 from chainplan.frozen import frozen
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     import numpy.typing as npt
 
@@ -184,11 +184,12 @@ class HeatModel(Protocol):
         start_s: FloatArray,
         at_s: FloatArray | None = None,
         *,
-        peaks: bool = True,
+        peaks_of: Sequence[int] | None = None,
     ) -> HeatRun:
         """Simulate welding ``ring[k]`` at ``start_s[k]``, exactly or within ``dropped_k``.
 
-        ``peaks=False`` skips the search for peaks between welds, which takes most of the time.
+        ``peaks_of``: nodes whose peaks between welds are looked for; None: of all, which takes most
+        of the time.
         """
 
     def temperatures_c(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,7 +15,8 @@ if TYPE_CHECKING:
     from chainplan.arrays import FloatArray, IntArray
 
 
-_BLOCK = 200_000  # pairs of node and source looked at together
+_BLOCK = 60_000  # pairs of node and source looked at together: they stay in the processor's cache
+_MANY = 16  # nodes from which a class is summed by itself
 
 
 class WeldTimes:
@@ -151,44 +153,109 @@ class KernelTable:
 
         ``later_s``: look so much later, but count only the welds before ``at_s``.
         """
+        kind = self.node_class[node]
+        if (kind[1:] == kind[:-1]).all():
+            return self._rises_sorted_k(welds, node, at_s, later_s)
+        by_class = np.argsort(kind, kind="stable")
+        total = np.empty(len(node))
+        total[by_class] = self._rises_sorted_k(welds, node[by_class], at_s[by_class], later_s)
+        return total
+
+    def _rises_sorted_k(
+        self, welds: WeldTimes, node: IntArray, at_s: FloatArray, later_s: float
+    ) -> FloatArray:
+        """As ``rises_k``, of nodes sorted by class, some pairs of node and source at a time."""
         total = np.zeros(len(node))
-        by_class = np.argsort(self.node_class[node], kind="stable")
-        sizes = np.diff(self.class_start)[self.node_class[node[by_class]]]
-        block = np.cumsum(sizes, dtype=np.int64) // _BLOCK
-        ends = np.append(np.flatnonzero(np.diff(block)) + 1, len(node))
-        begin = 0
-        for end in ends.tolist():
-            some = by_class[begin:end]
-            begin = end
+        ends = self._stretches(self.node_class[node])
+        for begin, end in pairwise(ends):
+            some = slice(begin, end)
             for layer in welds.layers:
-                row, curve, lag, source = self._felt(layer, node[some], at_s[some], later_s)
-                rise = self.rise_at(curve, lag + later_s)
-                if self.source_share is not None:
-                    rise = rise * self.source_share[source]
-                total[some] += np.bincount(row, rise, len(some))
+                total[some] += self._rises_of_one_k(layer, node[some], at_s[some], later_s)
+        return total
+
+    def _stretches(self, kind: IntArray) -> list[int]:
+        """Where to cut nodes sorted by class: into blocks, and apart where a class has many."""
+        if not len(kind):
+            return []
+        new = np.flatnonzero(np.diff(kind)) + 1
+        many = np.diff(np.concatenate([[0], new, [len(kind)]])) >= _MANY
+        pairs = np.cumsum(np.diff(self.class_start)[kind], dtype=np.int64)
+        full = np.flatnonzero(np.diff(pairs // _BLOCK)) + 1
+        ends = np.concatenate([[0], new[many[1:] | many[:-1]], full, [len(kind)]])
+        found: list[int] = np.unique(ends).tolist()
+        return found
+
+    def _rises_of_one_k(
+        self, layer: FloatArray, node: IntArray, at_s: FloatArray, later_s: float
+    ) -> FloatArray:
+        """Rise of some nodes sorted by class, of one weld of each ring. [K]."""
+        lag, counts, curve, source = self._felt(layer, node, at_s, later_s)
+        rise: npt.NDArray[np.floating] = self._read(curve, lag, later_s)
+        if self.source_share is not None:
+            rise = rise * self.source_share.take(source)
+        total = np.zeros(len(node))
+        some = np.flatnonzero(counts)
+        if len(some):
+            first = (np.cumsum(counts) - counts)[some]
+            total[some] = np.add.reduceat(rise, first, dtype=np.float64)
         return total
 
     def _felt(
         self, layer: FloatArray, node: IntArray, at_s: FloatArray, later_s: float
-    ) -> tuple[npt.NDArray[np.int64], IntArray, FloatArray, IntArray]:
-        """Pairs of node and source with a weld to count: number of node, curve, time since, source.
+    ) -> tuple[FloatArray, npt.NDArray[np.intp], IntArray, IntArray]:
+        """Pairs of node and source with a weld to count, node after node.
 
-        Nodes are sorted by class; those of one class need no list of all their pairs.
+        Time since of each, how many pairs each node has, and curve and source of each. Nodes are
+        sorted by class; those of one class need no list of all their pairs.
         """
         kind = self.node_class[node]
-        latest = self.log_time_s[-1] - later_s
         first = self.class_start[kind]
         if kind.size and kind[0] == kind[-1]:
             entries = slice(int(first[0]), int(self.class_start[kind[0] + 1]))
             offset = self.class_offset[entries]
-            lag = (at_s[:, None] - layer[node[:, None] + offset]).ravel()
-            felt = np.flatnonzero((lag > 0) & (lag <= latest))
-            row, near = np.divmod(felt, max(1, len(offset)))
-            return row, self.class_curve[entries][near], lag[felt], node[row] + offset[near]
-        size = self.class_start[kind + 1] - first
-        entry = np.arange(int(size.sum())) + np.repeat(first - (np.cumsum(size) - size), size)
-        source = np.repeat(node, size) + self.class_offset[entry]
-        lag = np.repeat(at_s, size) - layer[source]
-        felt = np.flatnonzero((lag > 0) & (lag <= latest))
-        row = np.repeat(np.arange(len(node)), size)[felt]
-        return row, self.class_curve[entry[felt]], lag[felt], source[felt]
+            source = node[:, None] + offset
+            lag = layer.take(source)
+            np.subtract(at_s[:, None], lag, out=lag)
+            felt = (lag > 0) & (lag <= self.log_time_s[-1] - later_s)
+            counts = np.count_nonzero(felt, axis=1)
+            pair = np.flatnonzero(felt)
+            near = pair - np.repeat(np.arange(len(node)) * len(offset), counts)
+            curve = self.class_curve[entries].take(near)
+        else:
+            size = self.class_start[kind + 1] - first
+            begin = np.cumsum(size) - size
+            entry = np.arange(int(size.sum())) + np.repeat(first - begin, size)
+            source = np.repeat(node, size) + self.class_offset.take(entry)
+            lag = np.repeat(at_s, size) - layer.take(source)
+            felt = (lag > 0) & (lag <= self.log_time_s[-1] - later_s)
+            until = np.concatenate([[0], np.cumsum(felt)])
+            counts = until[begin + size] - until[begin]
+            pair = np.flatnonzero(felt)
+            curve = self.class_curve.take(entry.take(pair))
+        if self.source_share is None:
+            return lag.take(pair), counts, curve, node[:0]
+        return lag.take(pair), counts, curve, source.take(pair)
+
+    def _read(self, curve: IntArray, lag_s: FloatArray, later_s: float) -> npt.NDArray[np.float32]:
+        """Read curves within the table as ``rise_at`` does, in single precision as they are."""
+        last = self.log_rise_k.shape[1] - 1
+        place = lag_s.astype(np.float32)
+        place += np.float32(later_s)
+        place *= np.float32(1 / self.time_scale_s)
+        place += np.float32(1)
+        np.log(place, out=place)
+        place *= np.float32(last / np.log1p(self.log_time_s[-1] / self.time_scale_s))
+        column = place.astype(np.int32)
+        np.minimum(column, last - 1, out=column)
+        place -= column
+        at = curve.astype(np.int64)
+        at *= last + 1
+        at += column
+        table = self.log_rise_k.ravel()
+        below = table.take(at)
+        at += 1
+        rise: npt.NDArray[np.float32] = table.take(at)
+        rise -= below
+        rise *= place
+        rise += below
+        return rise

@@ -30,6 +30,15 @@ _EVENED = 12
 """Halvings after which stretches of a line are even to within a unit or so (judgement)."""
 
 
+_TRIED_FIRST = 2
+"""Bands of columns whose cells are looked at before all others: what is too large for the clip
+anywhere in a sheet is nearly always so in the first of them too (judgement)."""
+_MOST_PRICED = 1000
+"""Joins up to which prices are looked for: a fifth of a second there (judgement)."""
+_ROUNDING_MM = 1e-6
+"""A clip at just its reach still reaches; and far above rounding in sums of prices."""
+
+
 class ClipPlaces(NamedTuple):
     """Rings that the clip may sit on, where they lie, and what it reaches from each."""
 
@@ -98,12 +107,15 @@ def place_clip(layout: Layout, grid: JoinGrid, work: HandWork, lead: LeadSetting
         number, ring = _own_where_out(work, woven, number, ring, near)
         clip[woven] = number + rings[0].shape[0]
         rings.append(ring)
+    least, used = least_places(layout, work, near.furthest_mm), sum(map(len, rings))
+    if least < used and work.joins <= _MOST_PRICED:
+        least = max(least, least_by_prices(layout, work, near))
     return replace(
         work,
         clip=clip,
         clip_ring=np.concatenate(rings).astype(np.int32),
         clip_s=lead.clip_move_s,
-        least_places=least_places(layout, work, near.furthest_mm),
+        least_places=least,
     )
 
 
@@ -151,6 +163,35 @@ def least_places(layout: Layout, work: HandWork, reach_mm: float) -> int:
         place = work.place_mm[~loose]
         count += max(_cover(np.sort(place[:, axis]), wide_mm) for axis in (0, 1))
     return max(count, 1)
+
+
+def least_by_prices(layout: Layout, work: HandWork, near: Contacts) -> int:
+    """Places that the clip needs, from prices of the joins that no place of it can exceed.
+
+    Let joins have prices so that those within reach of one ring never cost more than 1 together.
+    Then a place of the clip covers joins worth 1 at most, so as many places are needed as all cost
+    together. The best prices solve a linear programme; whatever the solver returns is scaled so
+    that the dearest place costs 1, so the answer does not rest on it.
+    """
+    from scipy.optimize import linprog
+    from scipy.sparse import csr_array
+
+    rings = np.flatnonzero(~_loose_rings(layout)).astype(np.int32)
+    loose = loose_joins(layout, work)
+    rows = [(work.ring == ring) for ring in work.ring[loose]]
+    for ring in rings.tolist():
+        away = work.place_mm - layout.centre_mm[ring, :2]
+        within = (np.hypot(away[:, 0], away[:, 1]) <= near.mm + _ROUNDING_MM) & ~loose
+        within &= near.few(ring, work.ring)
+        rows.append(within | (work.ring == ring))
+    reached = csr_array(np.unique(np.asarray(rows), axis=0).astype(float))
+    ones = np.ones(reached.shape[0])
+    found = linprog(-np.ones(work.joins), A_ub=reached, b_ub=ones, method="highs")
+    if found.x is None:
+        return 1
+    price = np.maximum(found.x, 0.0)
+    dearest = max(float((reached @ price).max()), 1.0)
+    return max(1, int(np.ceil(float(price.sum()) / dearest - _ROUNDING_MM)))
 
 
 def _cover(ordered_mm: FloatArray, wide_mm: float) -> int:
@@ -221,22 +262,43 @@ def _share_sheet(
     column = column - column.min()
     rows, columns = int(row.max()) + 1, int(column.max()) + 1
     wide_mm, high_mm = float(np.ptp(place[:, 0])), float(np.ptp(place[:, 1]))
-    found = []
+    there = np.zeros((rows, columns), dtype=bool)
+    there[row, column] = True
+    found: list[tuple[IntArray, IntArray]] = []
+    fewest = woven.shape[0] + 1
     least = max(1, int(high_mm / (2 * reach_mm)))
     for across in range(min(least, rows), min(2 * least + 1, rows) + 1):
         half_mm = min(high_mm / across / 2, reach_mm)
         along = int(wide_mm / (2 * np.sqrt(max(reach_mm**2 - half_mm**2, 1e-9))))
+        high = -(-rows // across)
         for more in range(min(max(along, 1), columns), columns + 1):
-            cell = _number_cells(row, column, -(-rows // across), -(-columns // more), across)
+            wide = -(-columns // more)
+            if _count_cells(there, high, wide) >= fewest:
+                break  # more columns of cells are no fewer
+            some = np.flatnonzero(column < _TRIED_FIRST * wide)
+            cell = _number_cells(row[some], column[some], high, wide, across)
+            if places.clips_of(cell, place[some], mine[some]) is None:
+                continue
+            cell = _number_cells(row, column, high, wide, across)
             clips = places.clips_of(cell, place, mine)
             if clips is not None:
                 found.append((cell, clips))
+                fewest = clips.shape[0]
                 break
     if not found:  # even neighbours are out of reach: every ring under its own clip
         every = np.arange(woven.shape[0], dtype=np.int32)
         nearest = mine if places.near.most else places.nearest(place)
         return every, np.asarray(nearest, dtype=np.int32)
-    return min(found, key=lambda item: item[1].shape[0])
+    return found[-1]
+
+
+def _count_cells(there: BoolArray, high: int, wide: int) -> int:
+    """Count the cells of so many rows and columns that hold a join, of (rows, columns)."""
+    rows, columns = (
+        np.arange(0, size, step) for size, step in zip(there.shape, (high, wide), strict=True)
+    )
+    bands = np.logical_or.reduceat(np.logical_or.reduceat(there, rows, axis=0), columns, axis=1)
+    return int(np.count_nonzero(bands))
 
 
 def _number_cells(row: IntArray, column: IntArray, high: int, wide: int, across: int) -> IntArray:

@@ -124,7 +124,7 @@ def judge_by_chance(situation: Situation, seen: Simulated) -> Chance | None:
                 kept=float(holds.mean()),
                 usual_c=float(room_c + shares[1] * grid[1, 1]),
                 nine_in_ten_c=float(np.quantile(warm_c, 0.9)),
-                sways=_sways(grid, shares, level, warm_c),
+                sways=_sways(grid, shares, level, warm_c, situation.tuning.proof.same_k),
             )
         )
     counted = [
@@ -211,11 +211,12 @@ def _sways(
     shares: tuple[float, float, float],
     level: FloatArray,
     warm_c: FloatArray,
+    same_k: float,
 ) -> tuple[Sway, ...]:
     """How far each number moves a temperature: at its ends, and as a share of the spread.
 
     The share is the square of the rank correlation, over the sum of the three; nothing moves a
-    temperature that is the same on every bench.
+    temperature that is the same on every bench, to within ``same_k``.
     """
     usual_k = shares[1] * grid[1, 1]
     ends = {
@@ -224,7 +225,7 @@ def _sways(
         LOSS: (shares[1] * grid[1, 0], shares[1] * grid[1, 2]),
     }
     square = np.zeros(3)
-    if np.ptp(warm_c) > 0:
+    if np.ptp(warm_c) > same_k:
         ranks = [_ranks(values) for values in (*level.T, warm_c)]
         square = np.asarray(np.corrcoef(ranks))[3, :3] ** 2
         square /= square.sum()

@@ -67,12 +67,8 @@ def simulate_order(
 
     ``clip_ring``: ring that the return lead's clip sits on at each step; fingers leave it free.
     """
-    runs = {
-        corner: heat.simulate(
-            corner, ring, start_s, peaks=bool(heat.parts) or corner in heat.bad_corners
-        )
-        for corner in corners
-    }
+    parts = [part.node for part in heat.parts]  # of rings what counts is just before their welds
+    runs = {corner: heat.simulate(corner, ring, start_s, peaks_of=parts) for corner in corners}
     grips = lay_out_grips(
         layout,
         joins,

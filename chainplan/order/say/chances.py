@@ -13,6 +13,8 @@ _DECIDES = {
     "links": "how well rings conduct into each other",
     "loss to the air": "how much heat the air takes",
 }
+ROUNDED = 1e-9
+"""A share of draws and a percentage asked for are one number when they are no further apart."""
 _SURE = 0.999
 """From there on what decides matters to nobody."""
 
@@ -49,7 +51,7 @@ def say_chance(chance: Chance | None, left_out: str = "", *, some_aside: bool = 
     kept = math.floor(100 * chance.keeps_all + 1e-9)
     if chance.asked > 0:
         asked, share = f"{100 * chance.asked:g}", f"{100 * chance.keeps_all:.4g}"
-        if chance.keeps_all >= chance.asked:
+        if chance.keeps_all >= chance.asked - ROUNDED:
             return [
                 f"{share} in 100 plausible benches, drawn by chance, keep {every}; you asked for "
                 f"{asked}."

@@ -8,13 +8,15 @@ import numpy as np
 
 from chainplan.model.order import OrderComparison
 from chainplan.order.clock.protocol import Settling, warmest_c
+from chainplan.order.limits import warmest_before_c
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
-    from chainplan.arrays import IntArray
+    from chainplan.arrays import FloatArray, IntArray
     from chainplan.order.clock.protocol import Clock, Settled
     from chainplan.order.piece.situation import Situation
+    from chainplan.order.proof.verify import Simulated
 
 
 def time_plain_orders(
@@ -43,16 +45,23 @@ def time_plain_orders(
 
 
 def compare(
-    clock: Clock, chosen: Settled, free: Settled, baselines: Mapping[str, Settled]
+    clock: Clock,
+    chosen: Settled,
+    free: Settled,
+    baselines: Mapping[str, Settled],
+    simulated: Sequence[Simulated],
 ) -> tuple[OrderComparison, ...]:
-    """Set the order to follow beside the free one and the plain ones, all within the limits."""
+    """Set the order to follow beside the free one and the plain ones, all within the limits.
+
+    ``simulated``: runs that were simulated already; of large pieces they need no second look.
+    """
     situation = clock.situation
     named = {"to follow": chosen, "free": free, **baselines}
     seen: dict[int, tuple[float, float]] = {}
     out = []
     for name, settled in named.items():
         if id(settled) not in seen:
-            seen[id(settled)] = _warmest_c(clock, settled)
+            seen[id(settled)] = _warmest_c(clock, settled, simulated)
         warm, warm_plain = seen[id(settled)]
         out.append(
             OrderComparison(
@@ -70,13 +79,22 @@ def compare(
     return tuple(out)
 
 
-def _warmest_c(clock: Clock, settled: Settled) -> tuple[float, float]:
+def _warmest_c(
+    clock: Clock, settled: Settled, simulated: Sequence[Simulated]
+) -> tuple[float, float]:
     """Warmest join before its weld: with the waits, and if nobody waited. [°C]."""
-    warm = warmest_c(clock, settled.order, settled.start_s)
+    ring = clock.situation.work.ring[settled.order]
+
+    def look(start_s: FloatArray) -> float:
+        for run in () if clock.follows else simulated:  # both sum the same kernels
+            if np.array_equal(run.ring, ring) and np.array_equal(run.start_s, start_s):
+                return float(warmest_before_c(clock.situation, run).max())
+        return warmest_c(clock, settled.order, start_s)
+
+    warm = look(settled.start_s)
     if settled.waiting_s == 0:
         return warm, warm
-    plain_s = np.cumsum(clock.situation.work.gaps_s(settled.order))
-    return warm, warmest_c(clock, settled.order, plain_s)
+    return warm, look(np.cumsum(clock.situation.work.gaps_s(settled.order)))
 
 
 def _note(situation: Situation, settled: Settled) -> str:

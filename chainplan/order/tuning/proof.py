@@ -26,6 +26,14 @@ class ProofTuning:
         less="24: the same",
         more="96: the same",
     )
+    most_paired_joins: int = tuned(
+        16,
+        "Up to so many joins the last two welds are bounded together.",
+        chosen="measured: a second and a half of the processor for 13 joins, where it raises the "
+        "bound by 2 %; the time grows with the fourth power",
+        less="8: the same",
+        more="32: the same",
+    )
     looked_at: int = tuned(
         300_000,
         "Rings between the fingers, over all steps at which they are looked at, on wide large "
@@ -101,6 +109,14 @@ class ProofTuning:
         "milliseconds, since they are read off a surface",
         less="1000: the same",
         more="4000: the same",
+    )
+    same_k: float = tuned(
+        0.05,
+        "Spread over all samples below which a temperature is the same on every bench. [K]",
+        chosen="judgement: no thermometer at a bench tells it, and below some hundredths of a "
+        "kelvin the modes that are left out move it as much as links and air do",
+        less="0: of fingers at room temperature something is said to move them by 0.002 K",
+        more="0.5: the same for the samples; what moves half a kelvin decides nothing either",
     )
     most_chance_nodes: int = tuned(
         700,

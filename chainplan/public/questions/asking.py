@@ -12,7 +12,7 @@ from chainplan.model.kinds import StockKind
 from chainplan.public.counting import count_piece
 from chainplan.public.jobs import BAD_FITS, choose_piece, read_job
 from chainplan.public.questions.fits import SAME_SIZE_MM, springback_of
-from chainplan.threads import one_thread
+from chainplan.threads import one_thread_of_numpy
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 WITHOUT_A_PLAN = "welding times without waits: no weld order was searched"
 
 
-@one_thread
+@one_thread_of_numpy
 def substitute_rings(
     job: Job | str | Path, *, piece: str | None = None, weaves: Sequence[str] = ()
 ) -> Shelf:
@@ -169,7 +169,7 @@ def _shelf_ring(piece: Piece, job: Job) -> ShelfRing:
     )
 
 
-@one_thread
+@one_thread_of_numpy
 def what_if(
     job: Job | str | Path, changes: Sequence[str], *, plan: Plan | str | Path | None = None
 ) -> WhatIf:

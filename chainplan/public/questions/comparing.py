@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from chainplan.errors import InputError
 from chainplan.public.jobs import choose_piece, read_job
-from chainplan.threads import one_thread
+from chainplan.threads import one_thread_of_numpy
 from chainplan.units import read_length_mm, read_wire_mm
 
 if TYPE_CHECKING:
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from chainplan.model.job import Job
 
 
-@one_thread
+@one_thread_of_numpy
 def compare_rings(
     job: Job | str | Path,
     *,

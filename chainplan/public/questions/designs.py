@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING
 
 from chainplan.errors import InputError
 from chainplan.public.jobs import given_job, lay_out
-from chainplan.threads import one_thread
+from chainplan.threads import one_thread_of_numpy
 
 if TYPE_CHECKING:
     from chainplan.model.job import Job
     from chainplan.model.piece.design import DesignPreview
 
 
-@one_thread
+@one_thread_of_numpy
 def preview_designs(
     job: Job | str | Path, target: str | Path | None = None
 ) -> tuple[DesignPreview, ...]:

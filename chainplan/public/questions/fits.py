@@ -8,7 +8,7 @@ from chainplan.errors import InputError
 from chainplan.model.kinds import Form, StockKind
 from chainplan.public.counting import SHOWN_RINGS
 from chainplan.public.jobs import given_job, weave_names
-from chainplan.threads import one_thread
+from chainplan.threads import one_thread_of_numpy
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -33,7 +33,7 @@ SAME_SIZE_MM = 0.005
 """Sizes nearer than this are one size: half a gauge and its millimetres differ by rounding."""
 
 
-@one_thread
+@one_thread_of_numpy
 def fit_rings(
     *,
     weave: str,
@@ -232,7 +232,7 @@ def springback_of(
     return inner_mm
 
 
-@one_thread
+@one_thread_of_numpy
 def draw_fit(fit: Fit, path: str | Path) -> Path:
     """Draw which ring gives which feel, with rings and mass a centimetre; .png or .svg.
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from chainplan.errors import ChainplanError, Fault, InputError
 from chainplan.public.jobs import choose_piece, read_job
-from chainplan.threads import one_thread
+from chainplan.threads import one_thread_of_numpy
 from chainplan.units import read_length_mm
 
 if TYPE_CHECKING:
@@ -42,7 +42,7 @@ def check_prices(plan: Plan) -> None:
         raise InputError(faults=faults)
 
 
-@one_thread
+@one_thread_of_numpy
 def price_list(
     job: Job | str | Path,
     *,

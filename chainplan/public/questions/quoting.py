@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from chainplan.errors import ChainplanError
 from chainplan.public.jobs import no_step, read_job
-from chainplan.threads import one_thread
+from chainplan.threads import one_thread_of_numpy
 from chainplan.workers import Workers, side_by_side
 
 if TYPE_CHECKING:
@@ -31,7 +31,7 @@ class _Some:
     pieces: tuple[Piece, ...]
 
 
-@one_thread
+@one_thread_of_numpy
 def quote_job(
     job: Job | str | Path, *, workers: int = 1, on_step: OnStep | None = None
 ) -> JobQuote:
@@ -74,7 +74,7 @@ def quote_job(
     return sum_quotes(found, [item for part in quoted for item in part])
 
 
-@one_thread
+@one_thread_of_numpy
 def _quote_some(some: _Some) -> list[QuotedPiece]:
     from chainplan.estimate import cannot_be_made, quote_piece
     from chainplan.public.counting import count_piece

@@ -11,7 +11,7 @@ from chainplan.errors import InputError
 from chainplan.model.kinds import Form
 from chainplan.model.piece.count import WeaveDescription
 from chainplan.public.counting import SHOWN_RINGS, count_rings
-from chainplan.threads import one_thread
+from chainplan.threads import one_thread_of_numpy
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -38,7 +38,7 @@ def list_weaves() -> tuple[Weave, ...]:
     return tuple(load_weave(key) for key in weave_keys())
 
 
-@one_thread
+@one_thread_of_numpy
 def describe_weave(
     name: str, *, wire: str | float | None = None, inner: str | float | None = None
 ) -> WeaveDescription:
@@ -68,7 +68,7 @@ def describe_weave(
     )
 
 
-@one_thread
+@one_thread_of_numpy
 def check_weave(path: str | Path) -> WeaveReport:
     """Check a weave file of the user's own: does it hold together, at which ring sizes, is it new.
 
@@ -82,7 +82,7 @@ def check_weave(path: str | Path) -> WeaveReport:
     return check(Path(path))
 
 
-@one_thread
+@one_thread_of_numpy
 def draw_weave(
     described: WeaveDescription, target: str | Path, *, numbers: bool = False
 ) -> tuple[Path, ...]:
@@ -101,7 +101,7 @@ def draw_weave(
         return tuple(write_weave_picture(described, target, numbers=numbers))
 
 
-@one_thread
+@one_thread_of_numpy
 def draw_weave_chart(described: WeaveDescription, target: str | Path) -> Path:
     """Chart a weave's rings per cm against the aspect ratio, with its limit and the user's ring.
 
@@ -147,7 +147,7 @@ def draw_weave_chart(described: WeaveDescription, target: str | Path) -> Path:
         )
 
 
-@one_thread
+@one_thread_of_numpy
 def draw_weaves(target: str | Path, *, wire: str | float = "1.0mm") -> tuple[Path, ...]:
     """Draw all weaves of the library on one page, at the same wire, as SVG and PNG.
 

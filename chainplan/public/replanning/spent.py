@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING, Any
 
 from chainplan.intake import read_plan_record
 from chainplan.model.kinds import CostKind
+from chainplan.reference import find_metal
 from chainplan.units import show_duration
 
 if TYPE_CHECKING:
     import datetime
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
     from pathlib import Path
 
     from chainplan.model.estimate import DueLine
@@ -41,6 +42,14 @@ def _first_plan(record: Mapping[str, Any]) -> dict[str, Any]:
     for line in estimates["times"]:
         minutes[line["station"]] = minutes.get(line["station"], 0.0) + float(line["usual_min"])
     cost = sum((Decimal(quote["cost"]) for quote in estimates["quotes"]), Decimal(0))
+    metal_g: dict[str, float] = {}
+    for need in estimates["wire"]:
+        metal_g[need["metal"]] = metal_g.get(need["metal"], 0.0) + float(need["mass_used_g"])
+    metal_money: dict[str, Decimal] = {}
+    for line in estimates["costs"]:
+        metal = _metal_of(line["item"])
+        if metal:
+            metal_money[metal] = metal_money.get(metal, Decimal(0)) + Decimal(line["amount"])
     begins = f"{CostKind.LABOUR}: "
     labour = (Decimal(c["amount"]) for c in estimates["costs"] if c["item"].startswith(begins))
     done = [row["done"] for row in estimates["due"] if row["done"]]
@@ -48,6 +57,8 @@ def _first_plan(record: Mapping[str, Any]) -> dict[str, Any]:
         "cost": str(cost.quantize(CENT)),
         "currency": estimates.get("currency") or "",
         "minutes": minutes,
+        "metal_g": {key: round(mass_g, 2) for key, mass_g in metal_g.items()},
+        "metal_money": {key: str(money.quantize(CENT)) for key, money in metal_money.items()},
         "labour": str(sum(labour, Decimal(0)).quantize(CENT)),
         "labour_per_hour": str(record["bench"]["money"]["labour_per_hour"]),
         "ready": max(done, default=None),
@@ -61,7 +72,10 @@ def account(
     begun: Mapping[str, float],
     welded: float,
 ) -> list[dict[str, Any]]:
-    """Lay out the table: a row a station, then labour, all other costs, and the whole.
+    """Lay out the table: a row a station, a metal, then labour, all other costs, and the whole.
+
+    Below all other costs stands what of them is each metal's: its wire, the premium on it and what
+    comes back for scrap.
 
     Parameters
     ----------
@@ -81,23 +95,70 @@ def account(
     list of dict
         ``what``, ``unit``, ``first``, ``spent``, ``to_come``, ``together``; money as text.
     """
+    currency = full.estimates.currency
     rate = Decimal(str(full.job.bench.money.labour_per_hour))
     rows: list[dict[str, Any]] = []
     for station in dict.fromkeys([*first["minutes"], *minutes]):
         spent, come = minutes.get(station, (0.0, 0.0))
         planned = float(first["minutes"].get(station, 0.0))
         if planned or spent or come:
-            rows.append(_minutes(station, planned, spent, come))
+            rows.append(_amount(station, "min", planned, spent, come))
     sums = [sum(float(row[name]) for row in rows) for name in ("first", "spent", "to_come")]
-    rows.append(_minutes("all stations", *sums))
+    rows.append(_amount("all stations", "min", *sums))
+    rows += _metals_g(first, full, begun)
     later = ((Decimal(repr(round(value, 4))) / 60 * rate).quantize(CENT) for value in sums[1:])
     labour = (Decimal(first["labour"]), *later)
-    rows.append(_money("labour", full.estimates.currency, *labour))
+    rows.append(_money("labour", currency, *labour))
     others = _others(first, labour[0], full, begun, welded)
-    rows.append(_money("all other costs", full.estimates.currency, *others))
+    rows.append(_money("all other costs", currency, *others))
+    rows += _metals_money(first, full, begun)
     whole = (a + b for a, b in zip(labour, others, strict=True))
-    rows.append(_money("cost of the job", full.estimates.currency, *whole))
+    rows.append(_money("cost of the job", currency, *whole))
     return rows
+
+
+def _metals_g(
+    first: Mapping[str, Any], full: Plan, begun: Mapping[str, float]
+) -> Iterator[dict[str, Any]]:
+    """Tell each metal's wire, spare rings and scrap included: of copies begun, and of the rest."""
+    titles: dict[str, str] = {}
+    spent: dict[str, list[float]] = {}
+    for need in full.estimates.wire:
+        titles[need.metal] = find_metal(need.metal, own=full.job.metals).title
+        share = begun.get(need.piece, 0.0)
+        both = spent.setdefault(need.metal, [0.0, 0.0])
+        both[0] += need.mass_used_g * share
+        both[1] += need.mass_used_g * (1 - share)
+    for metal, (gone_g, come_g) in spent.items():
+        planned_g = float(first["metal_g"].get(metal, 0.0))
+        yield _amount(titles[metal], "g", planned_g, gone_g, come_g)
+
+
+def _metals_money(
+    first: Mapping[str, Any], full: Plan, begun: Mapping[str, float]
+) -> Iterator[dict[str, Any]]:
+    """Tell what each metal with a price costs, scrap back taken off."""
+    spent: dict[str, list[Decimal]] = {}
+    for line in full.estimates.costs:
+        metal = _metal_of(line.item)
+        if not metal:
+            continue
+        gone = line.amount * Decimal(repr(round(begun.get(line.piece, 0.0), 6)))
+        both = spent.setdefault(metal, [Decimal(0), Decimal(0)])
+        both[0] += gone
+        both[1] += line.amount - gone
+    for metal, (gone, come) in spent.items():
+        planned = Decimal(first["metal_money"].get(metal, "0"))
+        whole, gone = (gone + come).quantize(CENT), gone.quantize(CENT)
+        yield _money(f"of these {metal}", full.estimates.currency, planned, gone, whole - gone)
+
+
+def _metal_of(item: str) -> str:
+    """Tell the metal of a cost for metal by the text of its item; empty for any other cost."""
+    kind, _, of = item.partition(": ")
+    if kind in (CostKind.METAL, CostKind.SCRAP):
+        return of
+    return of.rsplit(" ", 2)[0] if kind == CostKind.PREMIUM else ""  # without "1 mm"
 
 
 def _others(
@@ -122,9 +183,9 @@ def _others(
     return Decimal(first["cost"]) - labour, spent, now.quantize(CENT) - spent
 
 
-def _minutes(what: str, first: float, spent: float, come: float) -> dict[str, Any]:
+def _amount(what: str, unit: str, first: float, spent: float, come: float) -> dict[str, Any]:
     values = (round(value, 2) for value in (first, spent, come))
-    return _row(what, "min", *values)
+    return _row(what, unit, *values)
 
 
 def _money(what: str, unit: str, first: Decimal, spent: Decimal, come: Decimal) -> dict[str, Any]:
@@ -144,13 +205,20 @@ def _row(what: str, unit: str, first: Any, spent: Any, come: Any) -> dict[str, A
 def say_spent(
     rows: Sequence[Mapping[str, Any]], first: Mapping[str, Any], ready: str | None
 ) -> list[str]:
-    """Tell time, cost and date in three lines."""
+    """Tell time, metals where there are several, cost and date, a line each."""
     by_name = {row["what"]: row for row in rows}
     time, weld = by_name["all stations"], by_name.get("weld")
     lines = []
     if weld is not None:
         lines.append(f"At the welder: {_spans(weld)}.")
     lines.append(f"At all stations: {_spans(time)}.")
+    metals = [row for row in rows if row["unit"] == "g"]
+    if len(metals) > 1:
+        each = (
+            f"{row['what']} {row['spent']:.2f} g spent + {row['to_come']:.2f} to come"
+            for row in metals
+        )
+        lines.append(f"Metal: {'; '.join(each)}.")
     cost = by_name["cost of the job"]
     lines.append(
         f"Cost: {cost['spent']:.2f} {cost['unit']} spent + {cost['to_come']:.2f} to come = "

@@ -191,7 +191,7 @@ def _piece(
         "notes": plan.piece.notes,
         "rings": layout.rings,
         "length_mm": round(layout.length_mm, 1),
-        "rows": int(layout.row.max(initial=0)) + 1,
+        "rows": 1 if drawn.sheet is None else int(layout.row.max(initial=0)) + 1,
         "bench_s": round(order.bench_time_s),
         "woven": woven,
         "closed": int(np.count_nonzero(plan.joins.pre_closed)),
@@ -217,10 +217,8 @@ def _piece(
         piece["clip"] = [] if clip is None else (clip + 1).tolist()
         piece["row"] = (layout.row[order.ring] + 1).tolist() if piece["rows"] > 1 else []
         piece["column"] = (layout.column[order.ring] + 1).tolist() if piece["rows"] > 1 else []
-        beside = np.zeros(order.ring.size, dtype=bool)  # rings that hold fittings: in no row
-        if drawn.sheet is not None:
-            beside = layout.section[order.ring] != drawn.sheet
-        piece["beside"] = np.flatnonzero(beside).tolist()
+        outside = [] if drawn.sheet is None else layout.section[order.ring] != drawn.sheet
+        piece["beside"] = np.flatnonzero(outside).tolist()  # rings that hold fittings: in no row
         piece["unit"] = drawn.unit
         if drawn.unit != "ring" and piece["rows"] == 1:
             piece["of_unit"] = drawn.unit_number.tolist()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import ExitStack
 from dataclasses import replace
 from itertools import islice
 from typing import TYPE_CHECKING
@@ -18,8 +19,13 @@ if TYPE_CHECKING:
     from chainplan.store import ResultShelf
 
 
-def charts_of(plan: Plan) -> Iterator[Chart]:
-    """List all charts of a plan."""
+MOST_BY_PIECE = 100
+"""Pieces up to which each has charts of its own without being asked for. Judgement: nobody looks
+through hundreds, and they take a quarter of the time in which a catalogue is planned."""
+
+
+def charts_of(plan: Plan, *, by_piece: bool = True) -> Iterator[Chart]:
+    """List all charts of a plan, with or without those of single pieces."""
     from chainplan.report.charts.doubt import doubt_chart, moved_limits
     from chainplan.report.charts.estimates import calendar_chart, cost_chart, what_if_chart
     from chainplan.report.charts.heat import heat_chart, traces_chart
@@ -27,7 +33,7 @@ def charts_of(plan: Plan) -> Iterator[Chart]:
 
     estimates = plan.estimates
     names = file_names([piece.piece.name for piece in plan.pieces])
-    for piece, name in zip(plan.pieces, names, strict=True):
+    for piece, name in zip(plan.pieces, names, strict=True) if by_piece else ():
         loose = all(section.form == "loose" for section in piece.layout.sections)
         alone = replace(piece, counts=(), heat=piece.heat.unsolved())
         if piece.order.ring.size and piece.order.trace_time_s is not None and not loose:
@@ -66,12 +72,13 @@ def write_charts(
     *,
     share: tuple[int, int] = (0, 1),
     png: bool = False,
+    all_charts: bool = False,
 ) -> list[Path]:
     """Write charts of a plan as SVG into ``charts/``; return the files written.
 
     ``shelf``: where charts that were drawn from the same are taken from, and kept. ``share``: with
     (k, n) every n-th of them, from the k-th, so that several can work side by side. ``png``: write
-    each as PNG too.
+    each as PNG too. ``all_charts``: those of single pieces too, however many there are.
     """
     from chainplan.report.charts.figures import ENDINGS, SVG, chart_style, write_figure
 
@@ -80,12 +87,17 @@ def write_charts(
     kept = None if shelf is None else ChartShelf(shelf)
     endings = ENDINGS if png else (SVG,)
     written: list[Path] = []
-    with chart_style():
-        for chart in islice(charts_of(plan), share[0], None, share[1]):
+    with ExitStack() as stack:
+        style: list[None] = []  # entered for the first chart that has to be drawn
+        by_piece = all_charts or len(plan.pieces) <= MOST_BY_PIECE
+        for chart in islice(charts_of(plan, by_piece=by_piece), share[0], None, share[1]):
             paths = [folder / f"{chart.name}{ending}" for ending in endings]
-            if kept is None:
-                write_figure(chart.draw(*chart.shows), paths)
-            else:
-                kept.write(chart, paths)
             written += paths
+            if kept is not None and kept.take(chart, paths):
+                continue
+            if not style:
+                style.append(stack.enter_context(chart_style()))
+            write_figure(chart.draw(*chart.shows), paths)
+            if kept is not None:
+                kept.keep(chart, paths)
     return written

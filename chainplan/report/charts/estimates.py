@@ -41,6 +41,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
+    from chainplan.arrays import FloatArray
     from chainplan.model.estimate import CostDriver, Estimates, QuantityBreak
 
 MOST_PIECES = 60
@@ -108,7 +109,9 @@ def cost_chart(estimates: Estimates) -> Figure:
         place = GROUPS.index(cost_group(line.item)), pieces.index(line.piece)
         amounts[place] += float(line.amount)
     hidden = max(len(pieces) - MOST_PIECES, 0)
-    pieces, amounts = pieces[:MOST_PIECES], np.maximum(amounts[:, :MOST_PIECES], 0.0)
+    pieces, amounts = pieces[:MOST_PIECES], amounts[:, :MOST_PIECES]
+    totals = amounts.sum(axis=0)
+    amounts = _none_below_nothing(amounts)
     used = [number for number in range(len(GROUPS)) if amounts[number].any()]
     looks = {number: bar_series(number, GROUPS[number]) for number in used}
     figure, ax = bar_figure("What the pieces cost, all copies", pieces, list(looks.values()))
@@ -123,10 +126,23 @@ def cost_chart(estimates: Estimates) -> Figure:
             **looks[number].bar,
         )  # fmt: skip
         before = before + amounts[number]
-    for row, total in enumerate(before.tolist()):
-        _beside(ax, total, row, f"{total:,.2f}".replace(",", " "), fontweight="bold")
+    for row, (end, total) in enumerate(zip(before.tolist(), totals.tolist(), strict=True)):
+        _beside(ax, end, row, f"{total:,.2f}".replace(",", " "), fontweight="bold")
     say_hidden(figure, hidden)
     return figure
+
+
+def _none_below_nothing(amounts: FloatArray) -> FloatArray:
+    """Take groups below nothing off the others of a piece in proportion, shape (groups, pieces).
+
+    Wages lower than the bench's labour are such a group: bars together are the whole cost then.
+    """
+    above = np.maximum(amounts, 0.0)
+    whole = above.sum(axis=0)
+    left = np.maximum(amounts.sum(axis=0), 0.0)
+    share: FloatArray = np.divide(left, whole, out=np.ones_like(whole), where=whole > 0)
+    kept: FloatArray = above * share
+    return kept
 
 
 def bar_figure(

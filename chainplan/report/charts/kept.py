@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from chainplan.report.charts.figures import write_figure
 from chainplan.store import key_of
 from chainplan.store.packing import digest
 from chainplan.store.version import drawing_version
@@ -40,19 +39,25 @@ class ChartShelf:
     shelf: ResultShelf
     _digests: dict[int, tuple[Any, str]] = field(default_factory=dict)
 
-    def write(self, chart: Chart, paths: Sequence[Path]) -> None:
-        """Write a chart as it was kept, in the formats of some paths; draw and keep it if not."""
+    def take(self, chart: Chart, paths: Sequence[Path]) -> bool:
+        """Write a chart as it was kept, in the formats of some paths; say whether it was."""
+        kept = self.shelf.get(self._key(chart, paths))
+        good = isinstance(kept, tuple) and len(kept) == len(paths)
+        if not good or not all(isinstance(item, np.ndarray) for item in kept):
+            return False
+        for path, content in zip(paths, kept, strict=True):
+            path.write_bytes(content.tobytes())
+        return True
+
+    def keep(self, chart: Chart, paths: Sequence[Path]) -> None:
+        """Keep a chart as it stands in its files."""
+        drawn = tuple(np.frombuffer(p.read_bytes(), dtype=np.uint8) for p in paths)
+        self.shelf.put(self._key(chart, paths), drawn)
+
+    def _key(self, chart: Chart, paths: Sequence[Path]) -> str:
         shown = [self._digest_of(part) for part in chart.shows]
         endings = [path.suffix for path in paths]
-        key = key_of("chart", chart.name, shown, endings, drawing_version())
-        kept = self.shelf.get(key)
-        good = isinstance(kept, tuple) and len(kept) == len(paths)
-        if good and all(isinstance(item, np.ndarray) for item in kept):
-            for path, content in zip(paths, kept, strict=True):
-                path.write_bytes(content.tobytes())
-            return
-        write_figure(chart.draw(*chart.shows), paths)
-        self.shelf.put(key, tuple(np.frombuffer(p.read_bytes(), dtype=np.uint8) for p in paths))
+        return key_of("chart", chart.name, shown, endings, drawing_version())
 
     def _digest_of(self, part: Any) -> str:
         """Digest a part of what is shown; a piece that several charts show is digested once."""

@@ -8,7 +8,9 @@ of a necklace took three times as long and was a third larger.
 from __future__ import annotations
 
 from contextlib import contextmanager
+from dataclasses import replace
 from functools import cache
+from itertools import islice
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -17,9 +19,9 @@ from chainplan.report.paper.lettering import FACES, MM_A_POINT, printable, typef
 from chainplan.report.paper.sheet import Path
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable, Iterator, Sequence
 
-    from chainplan.arrays import BoolArray, FloatArray
+    from chainplan.arrays import FloatArray
     from chainplan.report.paper.sheet import Drawing, OwnPicture, Picture, Sheet, Text
 
 UNITS_A_MM = 100
@@ -49,6 +51,7 @@ def _written(sheets: Iterable[Sheet], title: str) -> bytes:
     canvas.setTitle(printable(title))
     canvas.setViewerPreference("DisplayDocTitle", "true")
     known: set[str] = set()
+    packed = 0
     for sheet in sheets:
         canvas.setPageSize((sheet.width_mm / MM_A_POINT, sheet.height_mm / MM_A_POINT))
         for picture in sheet.pictures:
@@ -61,15 +64,38 @@ def _written(sheets: Iterable[Sheet], title: str) -> bytes:
         canvas.setLineJoin(1)
         for picture in sheet.pictures:
             _show(canvas, picture, sheet.height_mm)
+        paths = [mark for mark in sheet.marks if isinstance(mark, Path)]
+        operators = _operators([path.points_mm for path in paths], paths, sheet.height_mm)
         for mark in sheet.marks:
             if isinstance(mark, Path):
-                upright = mark.points_mm * (1, -1) + (0.0, sheet.height_mm)
-                _draw(canvas, mark, upright)
+                canvas.addLiteral(_painted(mark, next(operators)))
             else:
                 _write(canvas, mark, sheet.height_mm)
         canvas.showPage()
+        packed = _pack_streams(canvas, packed)
     canvas.save()
     return out.getvalue()
+
+
+class _Packed(bytes):
+    """A stream that is packed already."""
+
+    __slots__ = ()
+
+
+def _pack_streams(canvas: Any, packed: int) -> int:
+    """Pack the streams of objects beyond so many; reportlab would keep them whole until the end.
+
+    The pages of two hundred pieces took four times their file's size in memory.
+    """
+    from reportlab.pdfbase.pdfdoc import PDFFormXObject, PDFStream, PDFZCompress
+
+    objects = canvas._doc.idToObject
+    for item in islice(reversed(objects.values()), len(objects) - packed):
+        name = {PDFStream: "content", PDFFormXObject: "stream"}.get(type(item))
+        if name is not None and isinstance(getattr(item, name), (str, bytes)):
+            setattr(item, name, _Packed(PDFZCompress.encode(getattr(item, name))))
+    return len(objects)
 
 
 @contextmanager
@@ -91,8 +117,10 @@ def _quick_streams() -> Iterator[None]:
     )
 
     before, rl_config.useA85 = rl_config.useA85, 0
-    PDFZCompress.encode = lambda text: zlib.compress(
-        text.encode("utf8") if isinstance(text, str) else text, PACKING
+    PDFZCompress.encode = lambda text: (
+        bytes(text)
+        if isinstance(text, _Packed)
+        else zlib.compress(text.encode("utf8") if isinstance(text, str) else text, PACKING)
     )
     try:
         yield
@@ -115,28 +143,68 @@ def _shares(name: str) -> str:
     return " ".join(f"{int(name[at : at + 2], 16) / 255:.6g}" for at in (1, 3, 5))
 
 
-def path_operators(points_mm: FloatArray, first: BoolArray, *, closed: bool = False) -> str:
-    """Write lines as PDF path operators, in hundredths of a mm."""
-    whole = np.rint(points_mm * UNITS_A_MM).astype(np.int64)
-    words = np.where(first, "%d %d m\n", "%d %d l\n").tolist()
-    if closed:
-        words = [f"h {word}" if word[-2] == "m" else word for word in words]
-        words[0] = words[0][2:]
-        words.append("h\n")
-    return "".join(words) % tuple(whole.ravel().tolist())
+def _operators(
+    points_mm: Sequence[FloatArray], paths: Sequence[Path], up_mm: float | None = None
+) -> Iterator[str]:
+    """Write the lines of each path as PDF path operators, in hundredths of a mm.
+
+    All paths are rounded together: one by one, numpy's calls took longer than the writing.
+    """
+    if not paths:
+        return
+    points = np.concatenate(points_mm)
+    if up_mm is not None:
+        points = points * (1, -1) + (0.0, up_mm)
+    numbers = np.rint(points * UNITS_A_MM).astype(np.int64).ravel().tolist()
+    begin = np.concatenate([path.first for path in paths]).tolist()
+    words = ["%d %d m\n" if first else "%d %d l\n" for first in begin]
+    end = 0
+    for path in paths:
+        start, end = end, end + len(path.first)
+        own = words[start:end]
+        if path.closed:
+            own = [f"h {word}" if word[-2] == "m" else word for word in own]
+            own[0] = own[0][2:]
+            own.append("h\n")
+        yield "".join(own) % tuple(numbers[2 * start : 2 * end])
 
 
 def _define(canvas: Any, drawing: Drawing) -> None:
     """Store a drawing as a form, to be shown again."""
+    written = with_operators(drawing)
+    canvas.beginForm(written.key, *written.frame)
+    canvas.setLineJoin(1)
+    if written.operators:
+        canvas.addLiteral(written.operators)
+    canvas.endForm(Resources=_lines_alone())
+
+
+def with_operators(drawing: Drawing) -> Drawing:
+    """Write a drawing's paths as operators, so that it is drawn without them from there on."""
+    if drawing.frame:
+        return drawing
     points = np.concatenate([np.zeros((1, 2)), *(path.points_mm for path in drawing.paths)])
     edge = max((path.width_mm for path in drawing.paths), default=0.0)
     low, high = points.min(axis=0) - edge, points.max(axis=0) + edge
-    canvas.beginForm(drawing.key, *(round(part * UNITS_A_MM) for part in (*low, *high)))
-    canvas.setLineJoin(1)
-    for path in drawing.paths:
-        canvas.setLineCap(1 if path.round_ends else 0)
-        _draw(canvas, path, path.points_mm)
-    canvas.endForm()
+    own = [path.points_mm for path in drawing.paths]
+    said = (
+        f"{1 if path.round_ends else 0} J\n{_painted(path, operators)}"
+        for path, operators in zip(drawing.paths, _operators(own, drawing.paths), strict=True)
+    )
+    return replace(
+        drawing,
+        paths=(),
+        operators="\n".join(said),
+        frame=tuple(round(part * UNITS_A_MM) for part in (*low, *high)),
+    )
+
+
+@cache
+def _lines_alone() -> Any:
+    """Say that a drawing takes no typeface and no picture, so that no letters are looked for."""
+    from reportlab.pdfbase.pdfdoc import PDFName, PDFResourceDictionary
+
+    return PDFResourceDictionary(ProcSet=[PDFName("PDF")])
 
 
 def _stamp(canvas: Any, stamp: OwnPicture, height_mm: float) -> None:
@@ -167,7 +235,8 @@ def _show(canvas: Any, picture: Picture, height_mm: float) -> None:
     canvas.restoreState()
 
 
-def _draw(canvas: Any, path: Path, points_mm: FloatArray) -> None:
+def _painted(path: Path, operators: str) -> str:
+    """Put colours, width and dashes of a path before its operators, and what is painted after."""
     said = []
     if path.fill:
         said.append(f"{_shares(path.fill)} rg")
@@ -176,10 +245,10 @@ def _draw(canvas: Any, path: Path, points_mm: FloatArray) -> None:
     if path.dash_mm:
         said.append(f"[{' '.join(f'{dash * UNITS_A_MM:.5g}' for dash in path.dash_mm)}] 0 d")
     paint = {(True, True): "B", (True, False): "f"}.get((bool(path.fill), bool(path.stroke)), "S")
-    said.append(path_operators(points_mm, path.first, closed=path.closed) + paint)
+    said.append(operators + paint)
     if path.dash_mm:
         said.append("[] 0 d")
-    canvas.addLiteral("\n".join(said))
+    return "\n".join(said)
 
 
 def _write(canvas: Any, text: Text, height_mm: float) -> None:

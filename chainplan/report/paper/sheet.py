@@ -48,6 +48,8 @@ class Drawing:
 
     key: str  # unique within a document
     paths: tuple[Path, ...]  # drawn one over the other
+    operators: str = ""  # the paths as a PDF has them, once they were written; there are none then
+    frame: tuple[int, ...] = ()  # their edges in hundredths of a mm: left, lower, right, upper
 
 
 @frozen

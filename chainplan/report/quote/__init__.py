@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from chainplan.report.quote.kept import Drawn
 from chainplan.report.quote.page import write_quotes
 
-__all__ = ["write_quotes"]
+__all__ = ["Drawn", "write_quotes"]

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from chainplan.report.paper.lettering import fold_text, shorten_text
 from chainplan.report.paper.pdf import write_pdf
 from chainplan.report.paper.sheet import GREY, INK, OwnPicture, Sheet
+from chainplan.report.quote.kept import Drawn
 from chainplan.report.quote.logo import Logo, make_logo
-from chainplan.report.quote.piece_picture import draw_piece
 from chainplan.report.quote.words import (
     care_of,
     customer_of,
@@ -36,20 +37,36 @@ BODY_PT, HEAD_PT, NAME_PT, PRICE_PT, SMALL_PT = 10.5, 9.0, 22.0, 16.0, 8.5
 """Sizes of type by what they write; the least is still read without glasses (judgement)."""
 LINE_MM = 5.2
 """A line of the body."""
+MOST_WHOLE = 100
+"""Pieces up to which each is shown whole, however long. Judgement: every such picture takes about
+half a megabyte, which of a catalogue nobody could send."""
 LABEL_MM = 30.0
 """Column of what a value is called."""
 
 
-def write_quotes(plan: Plan, file: Path, *, paper: str = "A4", logo: bytes = b"") -> None:
-    """Write ``quote.pdf``: one page a piece."""
+def write_quotes(
+    plan: Plan,
+    file: Path,
+    *,
+    paper: str = "A4",
+    logo: bytes = b"",
+    drawn: Drawn | None = None,
+) -> None:
+    """Write ``quote.pdf``: one page a piece; ``drawn``: where pictures were drawn before."""
     head = make_logo(logo) if logo else None
-    sheets = [
-        _page(plan, piece, number, paper, head) for number, piece in enumerate(plan.pieces, 1)
-    ]
+    drawn = Drawn(work=plan) if drawn is None else drawn
+    if len(plan.pieces) > MOST_WHOLE:
+        drawn = replace(drawn, shared={})
+    sheets = (
+        _page(plan, piece, number, paper, head, drawn)
+        for number, piece in enumerate(plan.pieces, 1)
+    )
     file.write_bytes(write_pdf(sheets, title=f"Quote: {plan.job.name}"))
 
 
-def _page(plan: Plan, piece: PiecePlan, number: int, paper: str, logo: Logo | None) -> Sheet:
+def _page(
+    plan: Plan, piece: PiecePlan, number: int, paper: str, logo: Logo | None, drawn: Drawn
+) -> Sheet:
     wide, high = PAPER_MM[paper]
     name = piece.piece.name
     sheet = Sheet(width_mm=wide, height_mm=high, title=f"Quote: {name}")
@@ -80,7 +97,7 @@ def _page(plan: Plan, piece: PiecePlan, number: int, paper: str, logo: Logo | No
             sheet.write(left, y, line, BODY_PT)
             y += LINE_MM
     wide = right - left
-    y = draw_piece(sheet, piece, f"quote{number}", left_mm=left, top_mm=y + 2.0, width_mm=wide)
+    y = drawn.put_on(sheet, number, left_mm=left, top_mm=y + 2.0, width_mm=wide)
     metals = {item.metal for item in piece.layout.materials}
     names = {metal: metal_for_customers(metal, plan) for metal in metals}
     y = draw_legend(sheet, piece.layout, names, left_mm=left, top_mm=y, width_mm=wide) + 6.0

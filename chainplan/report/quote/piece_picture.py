@@ -11,7 +11,7 @@ import numpy as np
 from chainplan.model.piece.fittings import FittingKind
 from chainplan.report.paper.sheet import GREY, INK, WHITE, Path, Picture
 from chainplan.report.wire.arcs import FRONT, extent_mm, rings_of_layout, wire_layers
-from chainplan.report.wire.looks import wire_drawing
+from chainplan.report.wire.looks import name_drawing, wire_drawing
 from chainplan.report.wire.metal_picture import rings_in_metals
 from chainplan.report.wire.weave_picture import LEANING
 
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from chainplan.arrays import FloatArray
     from chainplan.model.piece.layout import LaidFitting, Layout
     from chainplan.model.plan import PiecePlan
-    from chainplan.report.paper.sheet import Sheet
+    from chainplan.report.paper.sheet import Drawing, Sheet
     from chainplan.report.wire.arcs import Rings, View
 
 MOST_SHADED = 4000
@@ -30,6 +30,10 @@ BODY_RATIO = 0.55
 OWN_SIZE_FROM = 0.4
 """Share of the page's width from which on a piece that fits is shown at its own size alone; a
 smaller one is shown larger, and at its own size below."""
+OFF_CIRCLE_MM = 0.02
+"""How far a ring's straight pieces may be off its circle on paper: half a dot at 600 an inch."""
+FEWEST_SEGMENTS, MOST_SEGMENTS = 12, 48
+"""Straight pieces of the smallest and the largest ring."""
 _RATIOS = {
     FittingKind.END_RING: 1.0, FittingKind.EAR_WIRE: 0.3, FittingKind.EAR_POST: 0.15,
     FittingKind.CLASP: 0.45, FittingKind.BAIL: 0.6,
@@ -50,9 +54,21 @@ class _Room:
 
 
 def draw_piece(
-    sheet: Sheet, piece: PiecePlan, key: str, *, left_mm: float, top_mm: float, width_mm: float
+    sheet: Sheet,
+    piece: PiecePlan,
+    key: str,
+    *,
+    left_mm: float,
+    top_mm: float,
+    width_mm: float,
+    shared: dict[str, Drawing] | None = None,
 ) -> float:
-    """Draw the piece and a stretch of it at its own size; return the lower edge. [mm]."""
+    """Draw the piece and a stretch of it at its own size; return the lower edge. [mm].
+
+    ``shared``: drawings of the document so far, where it has many pieces. One that is too long for
+    its own size is then shown by a stretch from its start alone, which pieces of one kind share,
+    whatever their length.
+    """
     layout = piece.layout
     rings = rings_of_layout(layout)
     flat = any(s.form in ("sheet", "strip") for s in layout.sections)
@@ -64,17 +80,17 @@ def draw_piece(
     if scale >= 1 and long >= OWN_SIZE_FROM * width_mm:
         scale = 1.0
     y = top_mm
-    if layout.rings <= MOST_SHADED:
+    if layout.rings <= MOST_SHADED and (shared is None or scale >= 1):
         room = _Room(left_mm, y, width_mm, 0.0)
-        y = _show(sheet, piece, rings, view, extent, scale, f"{key}-whole", room)
+        y = _show(sheet, piece, rings, view, extent, scale, f"{key}-whole", room, shared)
         y = _ruler(sheet, left_mm, y + 1.5, long, scale)
         of = "at its own size" if math.isclose(scale, 1.0) else _scale_words(scale)
         sheet.write(left_mm, y + 4.0, f"The whole piece, {of}.", 8.0, colour=GREY)
         y += 8.0
     if not math.isclose(scale, 1.0) or layout.rings > MOST_SHADED:
-        window = _own_size_window(layout, extent, width_mm)
+        window = _own_size_window(layout, extent, width_mm, from_start=shared is not None)
         room = _Room(left_mm, y, width_mm, 0.0)
-        y = _show(sheet, piece, rings, view, window, 1.0, f"{key}-own", room)
+        y = _show(sheet, piece, rings, view, window, 1.0, f"{key}-own", room, shared)
         y = _ruler(sheet, left_mm, y + 1.5, window[2] - window[0], 1.0)
         text = "A stretch of it at its own size, when printed without scaling."
         sheet.write(left_mm, y + 4.0, text, 8.0, colour=GREY)
@@ -106,10 +122,14 @@ def _seen(item: LaidFitting, view: View) -> FloatArray:
 
 
 def _own_size_window(
-    layout: Layout, extent: tuple[float, float, float, float], width_mm: float
+    layout: Layout,
+    extent: tuple[float, float, float, float],
+    width_mm: float,
+    *,
+    from_start: bool = False,
 ) -> tuple[float, float, float, float]:
     """Choose what is shown at its own size: about the fitting nearest the middle, or the middle."""
-    middle = (extent[0] + extent[2]) / 2
+    middle = extent[0] if from_start else (extent[0] + extent[2]) / 2
     at = [float(item.from_mm[0] + item.to_mm[0]) / 2 for item in layout.fittings]
     if at:
         middle = min(at, key=lambda x: abs(x - middle))
@@ -123,24 +143,39 @@ def _own_size_window(
 def _show(
     sheet: Sheet, piece: PiecePlan, rings: Rings, view: View,
     window: tuple[float, float, float, float], scale: float, key: str, room: _Room,
+    shared: dict[str, Drawing] | None,
 ) -> float:  # fmt: skip
     """Show rings and fittings within a window; return the lower edge. [mm]."""
     seen = view.project(rings.centre_mm)
     reach = rings.mean_radius_mm + rings.wire_mm
     inside = (seen[:, 0] + reach > window[0]) & (seen[:, 0] - reach < window[2])
+    inside &= (seen[:, 1] + reach > window[1]) & (seen[:, 1] - reach < window[3])
     in_metals, looks = rings_in_metals(piece.layout)
     own = in_metals.take(inside)
     finest = float(own.wire_mm.min()) / (5 if scale > 0.8 else 3)
-    layers = wire_layers(own, view, segments=48 if scale > 0.8 else 24, layer_mm=finest)
+    if shared is not None:
+        key = name_drawing(own, looks, view, finest)
+    drawing = None if shared is None else shared.get(key)
+    if drawing is None:
+        segments = _segments(float(own.mean_radius_mm.max()) * scale)
+        layers = wire_layers(own, view, segments=segments, layer_mm=finest)
+        drawing = wire_drawing(key, layers, looks=looks)
+    if shared is not None:
+        shared[key] = drawing
     picture = Picture(
-        drawing=wire_drawing(key, layers, looks=looks), left_mm=room.left_mm, top_mm=room.top_mm,
-        scale=scale, window_mm=window,
+        drawing=drawing, left_mm=room.left_mm, top_mm=room.top_mm, scale=scale, window_mm=window,
     )  # fmt: skip
     sheet.pictures.append(picture)
     for item in piece.layout.fittings:
         kind = piece.piece.fittings[item.index].kind
         _outline(sheet, picture, _seen(item, view), kind, item.name, window)
     return room.top_mm + (window[3] - window[1]) * scale
+
+
+def _segments(radius_mm: float) -> int:
+    """Choose the straight pieces of a ring of some size on paper."""
+    exact = math.pi / math.sqrt(2 * OFF_CIRCLE_MM / radius_mm)
+    return min(max(math.ceil(exact), FEWEST_SEGMENTS), MOST_SEGMENTS)
 
 
 def _outline(

@@ -9,10 +9,13 @@ from typing import TYPE_CHECKING
 from chainplan.model.kinds import Form
 from chainplan.model.piece.fittings import FittingKind
 from chainplan.reference import find_metal
+from chainplan.reference.hallmarks import hallmark_rule, struck_fineness
 from chainplan.report.text.names import spoken_metal, spoken_missing, spoken_weave
 from chainplan.units import show_length
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from chainplan.model.estimate import Quote
     from chainplan.model.plan import PiecePlan, Plan
 
@@ -116,13 +119,24 @@ def hallmark_of(plan: Plan, piece: PiecePlan) -> str:
     if told is None:
         return ""
     if told.usual > 0:
-        keys = dict.fromkeys(m.metal for m in piece.layout.materials)
-        precious = [find_metal(key, plan.job.metals) for key in keys]
-        marks = " and ".join(f"{m.precious} {m.fineness}" for m in precious if m.precious)
-        return f"hallmarked by an assay office, {marks}"
+        return f"hallmarked by an assay office, {' and '.join(_marks(plan, piece))}"
     if "no hallmark needed" in told.basis:
         return "none: it is lighter than the weight from which the law asks for one"
     return "to be agreed"
+
+
+def _marks(plan: Plan, piece: PiecePlan) -> Iterator[str]:
+    """Say what is struck: of each precious metal the fineness of its poorest alloy here."""
+    least: dict[str, int] = {}
+    for material in piece.layout.materials:
+        metal = find_metal(material.metal, plan.job.metals)
+        if metal.precious:
+            found = metal.fineness or 0
+            least[metal.precious] = min(found, least.get(metal.precious, found))
+    for precious, fineness in least.items():
+        rule = hallmark_rule(plan.job.bench.money.country, precious)
+        struck = fineness if rule is None else struck_fineness(rule, fineness)
+        yield f"{precious} {struck or fineness}"
 
 
 def price_of(plan: Plan, quote: Quote) -> tuple[str, list[str]]:

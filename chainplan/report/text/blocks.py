@@ -57,19 +57,16 @@ def blocks_of(plan: Plan) -> tuple[WorkBlock, ...]:
     Work of less than twenty minutes goes together with what the same person does after it, the last
     before a pause with what was before. Times are rounded to the nearest quarter of an hour.
     """
-    of: dict[tuple[datetime.date, str], list[CalendarLine]] = defaultdict(list)
+    of: dict[str, list[CalendarLine]] = defaultdict(list)
     for line in plan.estimates.calendar:
         if line.start is not None and line.end is not None:
-            of[line.start.date(), line.person].append(line)
+            of[line.person].append(line)
     place = {label: k for k, label in enumerate(plan.schedule.people)}
-    return tuple(
-        block
-        for (_, person), lines in sorted(of.items(), key=lambda x: (x[0][0], place[x[0][1]]))
-        for block in _of_a_day(person, lines)
-    )
+    blocks = [block for person, lines in of.items() for block in _of_person(person, lines)]
+    return tuple(sorted(blocks, key=lambda block: (block.start.date(), place[block.person])))
 
 
-def _of_a_day(person: str, lines: Sequence[CalendarLine]) -> Iterator[WorkBlock]:
+def _of_person(person: str, lines: Sequence[CalendarLine]) -> Iterator[WorkBlock]:
     runs: list[list[CalendarLine]] = []
     for line in lines:
         if runs and (_goes_on(runs[-1], line) or _is_short(runs[-1], line)):
@@ -104,11 +101,12 @@ def _is_short(run: Sequence[CalendarLine], line: CalendarLine) -> bool:
 
 
 def _follows(run: Sequence[CalendarLine], line: CalendarLine) -> bool:
-    """Whether a line begins where others end, but for the minutes that nobody plans."""
-    last = run[-1].end
-    return last is not None and line.start is not None and (
-        line.start - last < datetime.timedelta(seconds=QUARTER_S)
-    )  # fmt: skip
+    """Whether a line begins on their day where others end, but for minutes that nobody plans."""
+    last, first = run[-1].end, run[0].start
+    if last is None or first is None or line.start is None:
+        return False
+    goes_on = line.start - last < datetime.timedelta(seconds=QUARTER_S)
+    return goes_on and line.start.date() == first.date()
 
 
 def _seconds(run: Sequence[CalendarLine]) -> float:

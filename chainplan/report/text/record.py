@@ -250,11 +250,12 @@ def _piece_record(whole: Plan, plan: PiecePlan, evidence: PieceEvidence) -> dict
         "sections": [
             {
                 **count_record(count),
+                "repeat_rings": _repeat_rings(layout, number),
                 "wanted_mm": plain(section.wanted_mm),
                 "fitting": None if asked.fitting is None else asked.fitting + 1,
             }
-            for count, section, asked in zip(
-                plan.counts, layout.sections, plan.piece.sections, strict=True
+            for number, (count, section, asked) in enumerate(
+                zip(plan.counts, layout.sections, plan.piece.sections, strict=True)
             )
         ],
         "joins_per_face": joins.joins_per_face(),
@@ -273,6 +274,12 @@ def _piece_record(whole: Plan, plan: PiecePlan, evidence: PieceEvidence) -> dict
         ],
         "heat": plain(heat_record(plan, evidence, first.power_j * first.hits)),
     }
+
+
+def _repeat_rings(layout: Layout, section: int) -> list[int]:
+    """List which rings of its weave's repeat a section has: one of few rows may lack some."""
+    found: list[int] = (np.unique(layout.place[layout.section == section]) + 1).tolist()
+    return found
 
 
 def _joints_mm(layout: Layout) -> float:

@@ -12,7 +12,7 @@ from chainplan.units import tell_letters
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from chainplan.arrays import IndexArray
+    from chainplan.arrays import FloatArray, IndexArray
     from chainplan.model.piece.layout import Layout
 
 LINE_RINGS = 30
@@ -57,7 +57,7 @@ class LineOfRings:
 
 
 def fill_bags(layout: Layout) -> tuple[tuple[Bag, ...], IndexArray]:
-    """Sort the rings of a piece into bags by metal and size, the fullest first.
+    """Sort the rings of a piece into bags by metal and size as it is told, the fullest first.
 
     Returns
     -------
@@ -68,7 +68,8 @@ def fill_bags(layout: Layout) -> tuple[tuple[Bag, ...], IndexArray]:
     alloys = list(dict.fromkeys((item.metal, item.temper) for item in materials))
     alloy = np.array([alloys.index((item.metal, item.temper)) for item in materials])
     inner_mm = 2 * layout.mean_radius_mm - layout.wire_mm
-    rows = np.column_stack([alloy[layout.material], layout.wire_mm, inner_mm]).round(4)
+    sizes = np.column_stack([_as_told(layout.wire_mm), _as_told(inner_mm)])
+    rows = np.column_stack([alloy[layout.material], sizes])
     kinds, of_ring, many = np.unique(rows, axis=0, return_inverse=True, return_counts=True)
     order = np.argsort(-many, kind="stable")
     place = np.empty_like(order)
@@ -87,10 +88,18 @@ def fill_bags(layout: Layout) -> tuple[tuple[Bag, ...], IndexArray]:
     return bags, place[of_ring.ravel()]
 
 
+def _as_told(sizes_mm: FloatArray) -> FloatArray:
+    """Round sizes to the three digits that a bag's label has: no two bags have one label."""
+    exact, place = np.unique(sizes_mm.round(6), return_inverse=True)
+    told: FloatArray = np.array([float(f"{size:.3g}") for size in exact.tolist()])[place.ravel()]
+    return told
+
+
 def weaving_lines(layout: Layout, bag: IndexArray, bags: int) -> Iterator[WeavingLine]:
-    """Go through a piece in weaving order; lines alike that follow each other come as one."""
+    """Go through a piece in weaving order; lines alike of a section in a row come as one."""
     totals = np.zeros(bags, dtype=np.int64)
     held: list[WeavingLine] = []
+    of = (0, False)
     several = len(layout.sections) > 1
     for cut in cut_into_lines(layout):
         name = f"rings {cut.ring[0] + 1} to {cut.ring[-1] + 1}"
@@ -103,9 +112,11 @@ def weaving_lines(layout: Layout, bag: IndexArray, bags: int) -> Iterator[Weavin
             name=name, bag=own, text=say_runs(own), counts=tuple(counts.tolist()),
             totals=tuple(totals.tolist()),
         )  # fmt: skip
-        if held and held[-1].text != line.text:
+        within = (cut.section, cut.row > 0)
+        if held and (held[-1].text != line.text or within != of):
             yield from _gather(held)
             held = []
+        of = within
         held.append(line)
     yield from _gather(held)
 

@@ -10,7 +10,7 @@ diameter in depth, so a layer never holds both.
 
 from __future__ import annotations
 
-from dataclasses import field
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -19,6 +19,8 @@ from chainplan.frozen import frozen
 from chainplan.model.piece.layout import ring_basis
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     import numpy.typing as npt
 
     from chainplan.arrays import BoolArray, FloatArray, IndexArray
@@ -177,6 +179,22 @@ class WireLayer:
     # it really hides the bright line of the next, so its lighter strokes end round, which covers
     # the corners of the dark edge.
 
+
+@dataclass(frozen=True, slots=True)
+class Runs:
+    """Runs of several layers, one after another, to be drawn on beyond their ends together."""
+
+    points_mm: FloatArray  # (m, 2)
+    begin: IndexArray  # first and last point of each polyline
+    end: IndexArray
+
+    @classmethod
+    def of(cls, layers: Sequence[WireLayer]) -> Runs:
+        """Put layers together."""
+        begin = np.flatnonzero(np.concatenate([layer.first for layer in layers]))
+        points = np.concatenate([layer.points_mm for layer in layers])
+        return cls(points, begin, np.append(begin[1:], len(points)) - 1)
+
     def reaching(self, share: float) -> FloatArray:
         """Points with every polyline running on beyond its ends by a share of the overlap.
 
@@ -184,9 +202,7 @@ class WireLayer:
         that the lighter strokes cover the ends of the darker ones and no seam shows.
         """
         points = self.points_mm.copy()
-        begin = np.flatnonzero(self.first)
-        end = np.append(begin[1:], self.first.size) - 1
-        for tip, corner in ((begin, begin + 1), (end, end - 1)):
+        for tip, corner in ((self.begin, self.begin + 1), (self.end, self.end - 1)):
             points[tip] = points[corner] + share * (points[tip] - points[corner])
         return points
 

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from chainplan.report.paper.sheet import Drawing, Path
+from chainplan.report.wire.arcs import Runs
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from chainplan.report.wire.arcs import WireLayer
+    from chainplan.report.wire.arcs import Rings, View, WireLayer
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,19 +132,43 @@ def wire_drawing(
     looks : sequence of Look, optional
         Instead: a look for each number that the layers name.
     """
+    drawn: list[list[Path]] = [[] for _ in layers]
+    for number, own in enumerate(looks or (look,)):
+        mine = [k for k, layer in enumerate(layers) if not looks or layer.look == number]
+        if mine:
+            _stroke([layers[k] for k in mine], own, [drawn[k] for k in mine])
+    return Drawing(key=key, paths=tuple(path for paths in drawn for path in paths))
+
+
+def _stroke(
+    layers: Sequence[WireLayer], look: Sequence[Stroke], drawn: Sequence[list[Path]]
+) -> None:
+    """Add the strokes of layers of one look to each layer's paths."""
+    runs = Runs.of(layers)
+    sizes = [len(layer.first) for layer in layers]
+    wire_mm = np.repeat([layer.wire_mm for layer in layers], sizes)[:, None]
+    ends = np.cumsum(sizes).tolist()
     light = np.array(LIGHT_FROM)
-    paths = [
-        Path(
-            points_mm=layer.reaching(overlap_share(level, len(own)))
-            + light * stroke.shift * layer.wire_mm,
-            first=layer.first,
-            stroke=stroke.colour,
-            width_mm=stroke.width * layer.wire_mm,
-            dash_mm=tuple(part * layer.wire_mm for part in stroke.dash),
-            round_ends=layer.steep and level > 0 and not stroke.dash,
-        )
-        for layer in layers
-        for own in ((looks[layer.look] if looks else look),)
-        for level, stroke in enumerate(own)
-    ]
-    return Drawing(key=key, paths=tuple(paths))
+    for level, stroke in enumerate(look):
+        points = runs.reaching(overlap_share(level, len(look)))
+        points += light * stroke.shift * wire_mm
+        for layer, paths, size, end in zip(layers, drawn, sizes, ends, strict=True):
+            paths.append(
+                Path(
+                    points_mm=points[end - size : end],
+                    first=layer.first,
+                    stroke=stroke.colour,
+                    width_mm=stroke.width * layer.wire_mm,
+                    dash_mm=tuple(part * layer.wire_mm for part in stroke.dash),
+                    round_ends=layer.steep and level > 0 and not stroke.dash,
+                )
+            )
+
+
+def name_drawing(rings: Rings, looks: Sequence[Look], view: View, finest_mm: float) -> str:
+    """Name a drawing of rings by all that it is drawn from: what is named alike looks alike."""
+    whole = hashlib.sha256(repr((looks, view.name, round(finest_mm, 6))).encode())
+    look = np.zeros(0) if rings.look is None else rings.look
+    for part in (rings.centre_mm, rings.normal, rings.mean_radius_mm, rings.wire_mm, look):
+        whole.update(np.round(part, 6).tobytes())
+    return f"rings-{whole.hexdigest()[:20]}"

@@ -5,8 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from pathlib import Path
 
+    from chainplan.model.piece.layout import Layout
     from chainplan.model.plan import Plan
 
 ORDER = (
@@ -21,7 +23,21 @@ ASKED = ("rings", "weld order")
 """Sheets for whoever asks: long lists that nobody reads on paper, and that stand in CSV as well."""
 
 
-def write_workbook(plan: Plan, path: Path, *, paper: str = "A4", all_sheets: bool = False) -> None:
+def draw_pieces(layouts: Sequence[Layout]) -> list[bytes | None]:
+    """Draw the pictures of the summary, a PNG each; None for what has no rings to be seen."""
+    from chainplan.report.workbook.cells.picture import draw_pieces as draw
+
+    return draw(layouts)
+
+
+def write_workbook(
+    plan: Plan,
+    path: Path,
+    *,
+    paper: str = "A4",
+    all_sheets: bool = False,
+    pictures: Sequence[bytes | None] | None = None,
+) -> None:
     """Write ``plan.xlsx``; the same plan gives the same bytes.
 
     Parameters
@@ -34,6 +50,8 @@ def write_workbook(plan: Plan, path: Path, *, paper: str = "A4", all_sheets: boo
         "A4" or "Letter", for printing.
     all_sheets : bool
         Add the rings and the weld order, join by join.
+    pictures : sequence of bytes or None, optional
+        Pictures of the pieces as :func:`draw_pieces` draws them, if they are drawn already.
     """
     import datetime
 
@@ -73,7 +91,9 @@ def write_workbook(plan: Plan, path: Path, *, paper: str = "A4", all_sheets: boo
     workings = add_workings(pages, plan)
     costs = add_cost(pages, plan, inputs, workings)
     prices = add_price(pages, plan, costs)
-    add_summary(pages, plan, inputs, prices)
+    if pictures is None:
+        pictures = draw_pieces([piece.layout for piece in plan.pieces])
+    add_summary(pages, plan, inputs, prices, pictures)
     for add in (
         add_workshop,
         add_notes,

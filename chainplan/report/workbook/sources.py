@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from chainplan.model.bench.setting import settings_of
 from chainplan.report.text.names import spoken_metal, spoken_property, spoken_unit
+from chainplan.report.text.record import plain
 from chainplan.report.workbook.calendar import LOAD
 from chainplan.report.workbook.cells.page import FOLLOWS_NOT
 from chainplan.report.workbook.cells.table import Heading
@@ -67,7 +68,8 @@ def _values(figure: Figure) -> dict[str, Any]:
     row: dict[str, Any] = {"title": figure.title, "usual": figure.usual}
     row["usual kind"] = kind_of(figure.usual, figure.unit)
     row["unit"] = "" if row["usual kind"] == "%" else spoken_unit(figure.unit)
-    if not figure.low == figure.usual == figure.high:
+    # Compared as plan.json has them: the last digits of sums are no range.
+    if len({plain(value) for value in (figure.low, figure.usual, figure.high)}) > 1:
         kind = kind_of(max(abs(figure.low), abs(figure.high)), figure.unit)
         if row["usual kind"] == "int" and kind != "int" and figure.usual != 0:
             row["usual kind"] = kind

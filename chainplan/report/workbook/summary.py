@@ -14,7 +14,6 @@ from chainplan.report.workbook.cells.picture import (
     AIR_MM,
     HIGH_MM,
     WIDE_MM,
-    draw_pieces,
     workbook_image,
 )
 from chainplan.report.workbook.cells.style import Formula, literal
@@ -31,6 +30,8 @@ from chainplan.report.workbook.cells.widths import (
 from chainplan.units import show_duration, show_length
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from chainplan.model.estimate import DueLine
     from chainplan.model.job import Price
     from chainplan.model.plan import PiecePlan, Plan
@@ -58,6 +59,9 @@ _CUSTOMER = [
     Heading("without", "not yet in the price", words=LABEL),
     Heading("done", "ready by", "date"),
 ]
+MOST_NAMED = 5
+"""Pieces whose prices lack the same that are named; of more their number is told, and each row says
+what its piece lacks."""
 _IF_ANY = ("customer", "without")
 """Columns that are left out where no piece has anything in them."""
 _WORKSHOP = [
@@ -80,7 +84,13 @@ _G_PER = {"g": Decimal(1), "kg": Decimal(1000), "ozt": Decimal("31.1034768")}
 _WEIGHT = {"g": "gram", "kg": "kilogram", "ozt": "troy ounce"}
 
 
-def add_summary(book: PlanBook, plan: Plan, inputs: Inputs, prices: PlacedTable) -> None:
+def add_summary(
+    book: PlanBook,
+    plan: Plan,
+    inputs: Inputs,
+    prices: PlacedTable,
+    pictures: Sequence[bytes | None],
+) -> None:
     """Add what a talk with the customer needs."""
     title = plan.job.name[:1].upper() + plan.job.name[1:]
     shop = plan.job.bench.quote.shop
@@ -106,7 +116,7 @@ def add_summary(book: PlanBook, plan: Plan, inputs: Inputs, prices: PlacedTable)
             "all": Formula(table.sum_of("all"), worth),
         }
     page.fill(table, rows, total=total)
-    pictures = draw_pieces([piece.layout for piece in plan.pieces])
+    page.keep_in_sight(table, 1)
     for number, picture in enumerate(pictures):
         if picture is not None:
             _add_picture(page, picture, table, number)
@@ -207,12 +217,16 @@ def _price_remarks(plan: Plan, inputs: Inputs) -> list[str | Formula]:
     ]
     if unweighed:
         found.append(f"Not in the weights: {', '.join(dict.fromkeys(unweighed))}.")
-    found += [
-        f"The price of {quote.piece} is without "
-        f"{', '.join(spoken_missing(quote.missing, plan.job.metals))}."
-        for quote in plan.estimates.quotes
-        if quote.missing
-    ]
+    without: dict[str, list[str]] = {}
+    for quote in plan.estimates.quotes:
+        if quote.missing:
+            missing = ", ".join(spoken_missing(quote.missing, plan.job.metals))
+            without.setdefault(missing, []).append(quote.piece)
+    for missing, pieces in without.items():
+        if len(pieces) > MOST_NAMED:
+            found.append(f"The prices of {len(pieces)} pieces are without {missing}.")
+        else:
+            found += [f"The price of {piece} is without {missing}." for piece in pieces]
     found.append("Sizes and weights are computed; handwork varies a little.")
     return found
 

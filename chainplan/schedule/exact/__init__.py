@@ -5,6 +5,6 @@ Everything here needs the extra ``chainplan[schedule]``; without it the dispatch
 
 from chainplan.schedule.exact.bounding import Proofs
 from chainplan.schedule.exact.improve import better_lines
-from chainplan.schedule.exact.solve import has_solver
+from chainplan.schedule.exact.solve import has_solver, load_solver
 
-__all__ = ["Proofs", "better_lines", "has_solver"]
+__all__ = ["Proofs", "better_lines", "has_solver", "load_solver"]

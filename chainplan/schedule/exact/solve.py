@@ -37,6 +37,12 @@ def has_solver() -> bool:
     return find_spec("ortools") is not None
 
 
+def load_solver() -> None:
+    """Load the solver, if it is there: it takes long, and may as well be done in advance."""
+    if has_solver():
+        from ortools.sat.python import cp_model  # noqa: F401
+
+
 def solve(
     asked: Asked,
     aim: str,
@@ -66,7 +72,25 @@ def solve(
     Notes
     -----
     L. Perron, V. Furnon, OR-Tools 9.15, CP-SAT.
+
+    What was solved before of the very same is taken from the shelf where one is lent: loading the
+    solver takes longer than most timetables.
     """
+    from chainplan.store import keeping, key_of
+    from chainplan.store.packing import digest
+    from chainplan.store.version import timetable_version
+
+    if not keeping.is_keeping():
+        return _solve(asked, aim, limit, hint)
+    key = key_of("timetable", digest(asked), aim, limit, tuple(hint), timetable_version())
+    found = keeping.recall(key)
+    if not isinstance(found, Solved):
+        found = _solve(asked, aim, limit, hint)
+        keeping.remember(key, found)
+    return found
+
+
+def _solve(asked: Asked, aim: str, limit: float, hint: Sequence[tuple[int, int]]) -> Solved:
     from ortools.sat.python import cp_model
 
     model = _Model(asked, cp_model.CpModel())

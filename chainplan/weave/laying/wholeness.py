@@ -13,6 +13,7 @@ import numpy as np
 from chainplan.errors import Refusal, WeaveError
 from chainplan.model.kinds import Form
 from chainplan.weave.laying.tiling import Tiler
+from chainplan.weave.solving.kept import recall, remember
 
 if TYPE_CHECKING:
     from chainplan.arrays import IntArray
@@ -100,5 +101,9 @@ def _holds(repeat: Repeat, grid: RowPlan, rows: int, repeats: int) -> bool:
     if key not in _held:
         if len(_held) >= _MOST_HELD:
             _held.clear()
-        _held[key] = not _labels(repeat, grid, rows, repeats).any()
+        holds: bool | None = recall("holds", *key)
+        if holds is None:
+            holds = not bool(_labels(repeat, grid, rows, repeats).any())
+            remember(holds, "holds", *key)
+        _held[key] = holds
     return _held[key]

@@ -19,7 +19,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chainplan.errors import CannotBeWoven, NotConverged, Refusal
+from chainplan.store.packing import digest
 from chainplan.weave.shape.poses import order_links, read_seed, smallest_gap
+from chainplan.weave.solving.kept import recall, remember
 from chainplan.weave.solving.solver import (
     build_repeat,
     find_smallest,
@@ -204,11 +206,42 @@ def _find(
     key = (mark, state, sizes, float(aspect_ratio))
     found = _solved.get(key)
     if found is None:
-        poses = _solve(weave, aspect_ratio, state, sizes, mark)
-        found = (poses, build_repeat(weave, poses, state))
+        found = _recall_or_solve(weave, aspect_ratio, state, sizes, mark)
         if len(_solved) >= tuning().kept_repeats:
             _solved.pop(next(iter(_solved)))
         _solved[key] = found
+    return found
+
+
+def _recall_or_solve(
+    weave: Weave,
+    aspect_ratio: float,
+    state: str,
+    sizes: tuple[tuple[float, float], ...] | None,
+    mark: str,
+) -> tuple[Poses, Repeat]:
+    """Take a repeat as it was kept, or solve it; what depends on others solved before is told so.
+
+    Stored starts come first and nearly always do; without them the ones solved before do, which
+    are then part of what the repeat is kept by.
+    """
+    entry = find_entry(weave, state) if sizes is None else None
+    near = [
+        poses
+        for (other, kind, size, ratio), (poses, _) in _solved.items()
+        if (other, kind, size) == (mark, state, sizes)
+        and isinstance(ratio, float)
+        and abs(np.log(ratio / aspect_ratio)) < 0.03
+    ]
+    came_from = [] if entry is not None else [digest(poses) for poses in near]
+    known_by = (mark, state, sizes, float(aspect_ratio), came_from)
+    found: tuple[Poses, Repeat] | None = recall(*known_by)
+    if found is not None:
+        return found
+    poses, from_near = _solve(weave, aspect_ratio, state, sizes, entry, near)
+    found = (poses, build_repeat(weave, poses, state))
+    if entry is None or not from_near:
+        remember(found, *known_by)
     return found
 
 
@@ -217,34 +250,27 @@ def _solve(
     aspect_ratio: float,
     state: str,
     sizes: tuple[tuple[float, float], ...] | None,
-    mark: str,
-) -> Poses:
-    like = read_seed(weave, sizes)
+    entry: Entry | None,
+    near: list[Poses],
+) -> tuple[Poses, bool]:
+    """Solve the poses; say whether they came from a near state that was solved before."""
     starts: list[Poses] = []
-    entry = find_entry(weave, state) if sizes is None else None
     if entry is not None:
         smallest = find_smallest_aspect_ratio(weave)
         if aspect_ratio < smallest - 1e-4:
             raise CannotBeWoven(too_small(weave, aspect_ratio, smallest))
-        starts += entry.starts(aspect_ratio, state, like)
-    starts += [
-        poses
-        for (other, kind, size, ratio), (poses, _) in _solved.items()
-        if (other, kind, size) == (mark, state, sizes)
-        and isinstance(ratio, float)
-        and abs(np.log(ratio / aspect_ratio)) < 0.03
-    ]
-    for start in starts:
+        starts += entry.starts(aspect_ratio, state, read_seed(weave, sizes))
+    for number, start in enumerate([*starts, *near]):
         found = pull_near(weave, start, aspect_ratio, state)
         if found is not None:
-            return found
+            return found, number >= len(starts)
     try:
-        return solve_poses(weave, aspect_ratio, state, ring_sizes=sizes)
+        return solve_poses(weave, aspect_ratio, state, ring_sizes=sizes), False
     except CannotBeWoven as error:
         smallest = find_smallest_aspect_ratio(weave, ring_sizes=sizes)
         if aspect_ratio < smallest - 1e-4:
             raise CannotBeWoven(too_small(weave, aspect_ratio, smallest)) from error
-    return _solve_from_locked(weave, aspect_ratio, state, sizes)
+    return _solve_from_locked(weave, aspect_ratio, state, sizes), False
 
 
 def _solve_from_locked(
@@ -301,7 +327,14 @@ def _smallest(mark: str, sizes: tuple[tuple[float, float], ...] | None) -> float
 @lru_cache(maxsize=64)
 def _locked(mark: str, sizes: tuple[tuple[float, float], ...] | None) -> Poses:
     """Find the locked state, for own ring sizes from the stored one of the file's sizes."""
-    weave = _named[mark]
+    found: Poses | None = recall("locked", mark, sizes)
+    if found is None:
+        found = _find_locked(_named[mark], sizes)
+        remember(found, "locked", mark, sizes)
+    return found
+
+
+def _find_locked(weave: Weave, sizes: tuple[tuple[float, float], ...] | None) -> Poses:
     entry = find_entry(weave, "taut") if sizes is not None else None
     if entry is not None:
         try:

@@ -23,7 +23,7 @@ SLEEPERS = """
 import sys, time
 from chainplan.workers import Workers, side_by_side
 def main():
-    side_by_side(time.sleep, [60.0] * 4, Workers(count=2))
+    side_by_side(time.sleep, [60.0] * 4, Workers(count=3))
 if __name__ == "__main__":
     main()
 """
@@ -68,16 +68,17 @@ def test_a_number_of_workers_that_makes_no_sense_is_refused() -> None:
     assert 1 <= cores() <= (os.cpu_count() or 1)
 
 
-def die(number: int) -> int:
-    """A task whose worker is ended from outside, as for want of memory."""
-    os.kill(os.getpid(), signal.SIGKILL)
-    return number
+def die(caller: int) -> int:
+    """A task whose worker is ended from outside, as for want of memory; not the caller's own."""
+    if os.getpid() != caller:
+        os.kill(os.getpid(), signal.SIGKILL)
+    return caller
 
 
 def test_workers_that_are_lost_are_one_message() -> None:
     """And no trace of a library."""
     with pytest.raises(InputError, match="lost while they worked"):
-        side_by_side(die, [1, 2, 3], Workers(count=2))
+        side_by_side(die, [os.getpid()] * 3, Workers(count=2))
 
 
 def test_a_program_changed_while_it_runs_is_told_as_that(monkeypatch) -> None:
@@ -102,8 +103,8 @@ def children(pid: int) -> set[int]:
 def test_ctrl_c_ends_all_of_them_at_once(press: Callable[[int, int], None], tmp_path: Path) -> None:
     """Four tasks of a minute each: a few seconds after Ctrl-C nobody is left at work.
 
-    A terminal sends it to the workers too, another program may not; without their end in
-    ``Parallel`` the program waits for the tasks in either case.
+    A terminal sends it to all of its session, another program may not; the program ends the others
+    in either case.
     """
     script = tmp_path / "sleepers.py"
     script.write_text(SLEEPERS)
@@ -127,8 +128,134 @@ def test_ctrl_c_ends_all_of_them_at_once(press: Callable[[int, int], None], tmp_
         os.killpg(run.pid, signal.SIGKILL)
         pytest.fail("still at work 45 s after Ctrl-C")
     assert run.returncode != 0
-    assert "ExecutorManagerThread" not in said
+    assert said.count("KeyboardInterrupt") == 1  # of the script itself; the others say nothing
     deadline = time.monotonic() + 15
     while time.monotonic() < deadline and any(Path(f"/proc/{pid}").exists() for pid in workers):
         time.sleep(0.2)
     assert not [pid for pid in workers if Path(f"/proc/{pid}").exists()]
+
+
+class Shared:
+    """Something that all tasks share; counts how often it has come to a process."""
+
+    came = 0
+
+    def __setstate__(self, _state: object) -> None:
+        Shared.came += 1
+
+    def __getstate__(self) -> dict[str, int]:
+        return {"size": 1}
+
+    def seen(self, pause_s: float) -> tuple[int, int]:
+        """Which process does the task, and how often this has come to it."""
+        time.sleep(pause_s)
+        return os.getpid(), Shared.came
+
+
+def test_what_tasks_share_travels_once_and_processes_go_on_from_run_to_run() -> None:
+    """Both the caller's process and the other have tasks, in the next run too."""
+    Shared.came = 0
+    tasks = [0.3] * 8
+    first = side_by_side(Shared().seen, tasks, Workers(count=2))
+    assert {pid for pid, _ in first} > {os.getpid()}
+    assert {came for pid, came in first if pid != os.getpid()} == {1}
+    second = side_by_side(Shared().seen, tasks, Workers(count=2))
+    assert {pid for pid, _ in second} == {pid for pid, _ in first}
+    assert {came for pid, came in second if pid != os.getpid()} == {2}
+    (other,) = {pid for pid, _ in second} - {os.getpid()}
+    os.kill(other, signal.SIGKILL)
+    time.sleep(0.2)
+    third = side_by_side(Shared().seen, tasks, Workers(count=2))  # another one is started
+    assert other not in {pid for pid, _ in third}
+    assert Shared.came == 0  # here it is as it was made
+
+
+def test_this_process_does_something_of_its_own_first() -> None:
+    """Only where others have tasks meanwhile."""
+    done: list[str] = []
+    for count, expected in ((1, []), (2, ["first"])):
+        done.clear()
+        side_by_side(square, [1, 2], Workers(count=count), meanwhile=lambda: done.append("first"))
+        assert done == expected
+
+
+def test_the_longest_are_begun_first_or_this_process_at_the_end() -> None:
+    """Others have the first task of the order; this one the next, or the last."""
+    tasks = [0.2, 0.9, 0.3, 0.25]
+    found = side_by_side(Shared().seen, tasks, Workers(count=2), size=float)
+    assert found[1][0] != os.getpid()
+    assert found[2][0] == os.getpid()
+    found = side_by_side(Shared().seen, [0.9, 0.1, 0.1, 0.2], Workers(count=2), own_from_end=True)
+    assert found[0][0] != os.getpid()
+    assert found[3][0] == os.getpid()
+
+
+def divide(number: int) -> float:
+    """A task with a fault of the program, in a process beside the caller's."""
+    return 1 / (0 if number == os.getpid() else number)
+
+
+def fail_beside(caller: int) -> float:
+    """Divide by nothing anywhere but in the caller's process."""
+    return 1.0 if os.getpid() == caller else divide(os.getpid())
+
+
+def test_a_fault_of_the_program_is_told_with_its_place() -> None:
+    """As it arose in the other process, which is ended with all others."""
+    with pytest.raises(ZeroDivisionError) as told:
+        side_by_side(fail_beside, [os.getpid()] * 4, Workers(count=2))
+    assert any("in divide" in note for note in told.value.__notes__)
+
+
+def test_a_task_that_cannot_be_sent_is_told() -> None:
+    """Nobody waits for its answer for ever."""
+    with pytest.raises((AttributeError, TypeError), match="pickle"):
+        side_by_side(repr, [lambda: 1, lambda: 2], Workers(count=2))
+
+
+def test_a_script_is_not_run_again_by_its_workers(tmp_path: Path) -> None:
+    """One that plans as it is read, without a main function: one word, not one a process."""
+    script = tmp_path / "planning.py"
+    script.write_text(
+        "from chainplan.workers import Workers, side_by_side\n"
+        "print('begun')\n"
+        "print(sum(side_by_side(abs, [-1, -2, -3, -4], Workers(count=2))))\n"
+    )
+    done = subprocess.run(
+        [sys.executable, str(script)],
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        capture_output=True,
+        text=True,
+        check=True,
+        timeout=120,
+    )
+    assert done.stdout == "begun\n10\n"
+    assert done.stderr == ""
+
+
+def test_memory_that_was_given_back_is_kept() -> None:
+    """A large array that is made again takes no new pages, where the C library can be told so."""
+    code = (
+        "import resource, numpy as np\n"
+        "from chainplan.workers.memory import keep_memory\n"
+        "def pages():\n"
+        "    before = resource.getrusage(resource.RUSAGE_SELF).ru_minflt\n"
+        "    for _ in range(50):\n"
+        "        np.ones(500_000)\n"
+        "    return resource.getrusage(resource.RUSAGE_SELF).ru_minflt - before\n"
+        "first = pages()\n"
+        "keep_memory()\n"
+        "pages()\n"
+        "print(first, pages())\n"
+    )
+    if not sys.platform.startswith("linux") or not os.confstr("CS_GNU_LIBC_VERSION"):
+        pytest.skip("needs the GNU library")
+    done = subprocess.run(
+        [sys.executable, "-c", code],
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    first, then = map(int, done.stdout.split())
+    assert then < 100 < first

@@ -224,6 +224,7 @@ def test_base_metal_counts_towards_a_hallmark(a_job, a_piece, a_group):
     assert "9.05 g of metal a piece (base metal counts" in mixed.text
     assert "Hallmarking Act 1973, section 11" in mixed.source
     assert "from memory" in mixed.source
+    assert "(base metal counts with the silver: a rule from memory" in mixed.text
     assert "ask the assay office how it is marked" in mixed.text
     two = found(a_group(rings=90), a_group(rings=20, metal="gold-14ct-yellow"))
     assert "several precious metals in one piece: ask the assay office" in two.text

@@ -217,3 +217,9 @@ def test_a_ring_that_no_mandrel_gives_has_none(a_job, a_group):
     group = a_group(wire_mm=1.0, inner_mm=0.01, metal="stainless-304", temper="spring")
     job = a_job(bench={"wire": {"kerf_mm": 0.0}})
     assert mandrel_for(group, find_metal("stainless-304"), job) == (0.0, False)
+
+
+def test_a_fine_ring_gets_a_pin_near_its_own_size(a_job, a_group):
+    """A quarter of a millimetre, the step of mandrels, would be a quarter of such a ring."""
+    fine = a_group(wire_mm=0.1, inner_mm=0.4)
+    assert mandrel_for(fine, find_metal("copper"), a_job()) == (0.4, False)

@@ -134,7 +134,7 @@ def test_rings_alike_nearby_share_a_patch_within_the_bound(metals, settings):
     start = np.arange(layout.rings) * 5.0
     for corner in ("usual", "hot, poor links"):
         network = heat.networks[corner]
-        wanted = heat.simulate(corner, ring, start, peaks=False).before_c
+        wanted = heat.simulate(corner, ring, start, peaks_of=()).before_c
         exact = build_kernels(network)
         with tuning.using(replace(tuning(), most_classes=20)):
             alike = build_kernels(network)
@@ -143,6 +143,6 @@ def test_rings_alike_nearby_share_a_patch_within_the_bound(metals, settings):
         assert exact.source_share is None
         assert alike.dropped_k > 2 * exact.dropped_k  # what sharing costs is told too
         for table in (exact, alike):
-            found = simulate_sums(network, table, ring, start, peaks=False).before_c
+            found = simulate_sums(network, table, ring, start, peaks_of=()).before_c
             assert (wanted - found).max() <= table.dropped_k + 1e-3, corner
             assert np.abs(wanted - found).max() < 12, corner

@@ -128,7 +128,7 @@ class DenseHeat:
                     warm[k] += waves * net.join_heat_j[r] / net.capacity_j_k[r]
         return warm
 
-    def simulate(self, corner, ring, start_s, at_s=None, *, peaks=True):
+    def simulate(self, corner, ring, start_s, at_s=None, *, peaks_of=None):
         net = self.networks[corner]
         base = net.base_c
         before = np.array(

@@ -75,6 +75,32 @@ def test_material_is_spent_by_the_copies_that_are_begun(two_in_two_metals: Any) 
     assert Decimal(str(row["spent"])) == pytest.approx(metal / 2 + others / 48, abs=Decimal("0.02"))
 
 
+@pytest.mark.usefixtures("only_orders")
+def test_what_is_spent_is_told_metal_by_metal(two_in_two_metals: Any) -> None:
+    """One copy of two is begun: half of each metal's wire is spent, in grams and in money."""
+    workshop = two_in_two_metals
+    workshop.weld(workshop.order()[:1])
+    workshop.replan()
+    record = json.loads((workshop.folder / "plan.json").read_text(encoding="utf-8"))
+    rows = {row["what"]: row for row in record["replan"]["costs"]}
+    titles = {"copper": "Copper C110", "sterling-silver": "Sterling silver 925"}
+    for key, title in titles.items():
+        used_g = sum(w["mass_used_g"] for w in record["estimates"]["wire"] if w["metal"] == key)
+        assert used_g > 0
+        row = rows[title]
+        assert (row["unit"], row["first"]) == ("g", pytest.approx(used_g, abs=0.011))
+        assert row["spent"] == pytest.approx(used_g / 2, abs=0.011)
+        assert row["to_come"] == pytest.approx(used_g / 2, abs=0.011)
+        money = sum(
+            Decimal(line["amount"]) for line in record["estimates"]["costs"]
+            if line["item"].endswith(f": {title}")
+        )  # fmt: skip
+        spent = rows[f"of these {title}"]
+        assert Decimal(str(spent["together"])) == money > 0
+        assert Decimal(str(spent["spent"])) == pytest.approx(money / 2, abs=Decimal("0.011"))
+    assert any(text.startswith("Metal: ") for text in record["replan"]["news"])
+
+
 def test_yield_is_learnt_by_metal(two_metals: Any) -> None:
     """Each metal's joins have a yield of their own, at the power that they were welded with."""
     first = two_metals.settings()

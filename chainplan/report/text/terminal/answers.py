@@ -293,8 +293,8 @@ def _news(plan: Plan) -> str:
         price = sum(q.price_each * q.quantity for q in estimates.quotes)
         taxed = sum(q.price_with_tax_each * q.quantity for q in estimates.quotes)
         tax = plan.job.bench.money.tax_percent.normalize()
-        said = f"{money} {taxed} with {tax:f} % tax" if tax else "no tax on it"
-        rows.append(("cost", f"{money} {total}, price {money} {price} before tax, {said}"))
+        said = f"before tax, {money} {taxed} with {tax:f} % tax" if tax else "(no tax added)"
+        rows.append(("cost", f"{money} {total}, price {money} {price} {said}"))
         missing = [
             f"{q.piece} without {', '.join(q.missing)}" for q in estimates.quotes if q.missing
         ]

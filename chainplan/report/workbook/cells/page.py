@@ -31,6 +31,8 @@ TITLE_PT, HEAD_PT = 22, 18
 SIDE_IN, TOP_IN, FOOTER_IN = 0.5, 0.7, 0.35
 """Margins in inches: what common printers can still print, and room for the line at the foot."""
 
+A_SCREEN = 30
+"""Rows of a table up to which its header and all of it are seen at once."""
 TOP_ROW = 4
 """Below the sheet's title, its subtitle and an empty row."""
 
@@ -169,16 +171,22 @@ class Page:
         """Keep a table's header in sight and print it on every page, for a table that may grow.
 
         It must be the last thing on its sheet, or its header would stand over other things.
-        ``filters`` puts filter buttons on it; the first ``columns`` stay in sight and are printed
-        on every page across.
+        ``filters`` puts filter buttons on it, which every table has that is longer than a screen;
+        the first ``columns`` stay in sight and are printed on every page across.
         """
         sheet, top = self.sheet, table.header_row
+        filters = filters or table.last_row - top > A_SCREEN
         self._repeat_rows(top, columns)
         if columns:
             sheet.print_title_cols = f"A:{get_column_letter(columns)}"
         if filters:
             last = get_column_letter(len(table.headings))
             sheet.auto_filter.ref = f"A{top}:{last}{table.last_row}"
+
+    def keep_in_sight(self, table: PlacedTable, columns: int) -> None:
+        """Keep header and first columns of the sheet's first table in sight if it is long."""
+        if table.last_row - table.header_row > A_SCREEN:
+            self._repeat_rows(table.header_row, columns)
 
     def _repeat_rows(self, top: int, columns: int = 0) -> None:
         self.sheet.print_title_rows = f"{top}:{top}"

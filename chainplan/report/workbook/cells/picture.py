@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, field
 from io import BytesIO
 from typing import TYPE_CHECKING, Any
 
@@ -11,7 +12,7 @@ from chainplan.report.paper.pdf import write_pdf
 from chainplan.report.paper.png import page_pngs
 from chainplan.report.paper.sheet import Picture, Sheet
 from chainplan.report.wire.arcs import FRONT, wire_layers
-from chainplan.report.wire.looks import wire_drawing
+from chainplan.report.wire.looks import name_drawing, wire_drawing
 from chainplan.report.wire.metal_picture import rings_in_metals
 from chainplan.report.wire.weave_picture import LEANING
 
@@ -20,6 +21,8 @@ if TYPE_CHECKING:
 
     from chainplan.arrays import IndexArray
     from chainplan.model.piece.layout import Layout, SectionLayout
+    from chainplan.report.wire.arcs import Rings, View
+    from chainplan.report.wire.looks import Look
 
 WIDE_MM, HIGH_MM = 44.0, 15.0
 """Size of a picture: beside three lines of text, wide enough to show how the pattern repeats."""
@@ -39,6 +42,9 @@ _EMU_A_MM = 36_000
 DOTS_AN_INCH = 150
 """Sharp enough in print at this size: 44 mm are then 260 dots and some 20 kilobytes."""
 
+COLOURS = 128
+"""Colours of a picture: shades of a few metals."""
+
 SEGMENTS = 48
 """Straight pieces that a ring is drawn with: half a dot off a circle of 9 mm at most."""
 
@@ -54,13 +60,31 @@ def draw_pieces(layouts: Sequence[Layout]) -> list[bytes | None]:
 
     Sections that look alike are shown once; all that are shown of a piece are at one scale.
     """
-    sheets = [_draw(layout, f"piece{number}") for number, layout in enumerate(layouts)]
-    drawn = [sheet for sheet in sheets if sheet is not None]
-    pictures = page_pngs(write_pdf(drawn, title="pieces"), DOTS_AN_INCH) if drawn else iter(())
-    return [None if sheet is None else next(pictures) for sheet in sheets]
+    known: dict[tuple[_Stretch, ...], int] = {}  # pieces of one kind look alike at any length
+    places = [known.setdefault(_shown(layout), len(known)) for layout in layouts]
+    nothing = known.pop((), None)
+    drawn = [_draw(stretches) for stretches in known]
+    pictures = list(page_pngs(write_pdf(drawn, title="pieces"), DOTS_AN_INCH)) if drawn else []
+    found = dict(zip(known.values(), map(in_few_colours, pictures), strict=True))
+    return [None if place == nothing else found[place] for place in places]
 
 
-def _draw(layout: Layout, key: str) -> Sheet | None:
+@dataclass(frozen=True, slots=True)
+class _Stretch:
+    """What is shown of a section, and where: alike if its drawing is named alike."""
+
+    name: str
+    left_mm: float
+    wide_mm: float
+    scale: float
+    window_mm: tuple[float, float, float, float]
+    rings: Rings = field(compare=False)
+    looks: Sequence[Look] = field(compare=False)
+    view: View = field(compare=False)
+    finest_mm: float = field(compare=False)
+
+
+def _shown(layout: Layout) -> tuple[_Stretch, ...]:
     kinds: dict[tuple[object, ...], int] = {}
     for number, section in enumerate(layout.sections):
         if section.form not in ("loose", "connecting") and section.rings:
@@ -68,13 +92,28 @@ def _draw(layout: Layout, key: str) -> Sheet | None:
             kinds.setdefault(kind, number)
     shown = list(kinds.values())[:MOST_SECTIONS]
     if not shown:
-        return None
+        return ()
     scale = min(_scale(layout.sections[number]) for number in shown)
-    sheet = Sheet(width_mm=WIDE_MM, height_mm=HIGH_MM, title=layout.piece)
     wide_mm = WIDE_MM / len(shown)
-    for place, number in enumerate(shown):
-        own = _stretch(layout, number, scale, f"{key}-{number}", (place * wide_mm, wide_mm))
-        sheet.pictures.append(own)
+    return tuple(
+        _stretch(layout, number, scale, (place * wide_mm, wide_mm))
+        for place, number in enumerate(shown)
+    )
+
+
+def _draw(stretches: Sequence[_Stretch]) -> Sheet:
+    sheet = Sheet(width_mm=WIDE_MM, height_mm=HIGH_MM, title="piece")
+    for own in stretches:
+        layers = wire_layers(own.rings, own.view, segments=SEGMENTS, layer_mm=own.finest_mm)
+        left, lower, right, upper = own.window_mm
+        picture = Picture(
+            drawing=wire_drawing(own.name, layers, looks=own.looks),
+            left_mm=own.left_mm + (own.wide_mm - (right - left) * own.scale) / 2,
+            top_mm=(HIGH_MM - (upper - lower) * own.scale) / 2,
+            scale=own.scale,
+            window_mm=own.window_mm,
+        )
+        sheet.pictures.append(picture)
     return sheet
 
 
@@ -85,10 +124,8 @@ def _scale(section: SectionLayout) -> float:
     return max(min(whole, largest), LEAST_WIRE_MM / section.wire_mm)
 
 
-def _stretch(
-    layout: Layout, number: int, scale: float, key: str, room_mm: tuple[float, float]
-) -> Picture:
-    """Show a section from its start, as far as the picture reaches."""
+def _stretch(layout: Layout, number: int, scale: float, room_mm: tuple[float, float]) -> _Stretch:
+    """Choose a section's rings from its start, as far as the picture reaches."""
     (left_mm, wide_mm), section = room_mm, layout.sections[number]
     view = FRONT if section.form == "sheet" else LEANING
     own: IndexArray = np.flatnonzero(layout.section == number)
@@ -106,14 +143,29 @@ def _stretch(
     )
     chosen = rings.take(own[inside])
     finest_mm = float(chosen.wire_mm.min()) / LAYERS_A_WIRE
-    layers = wire_layers(chosen, view, segments=SEGMENTS, layer_mm=finest_mm)
-    return Picture(
-        drawing=wire_drawing(key, layers, looks=looks),
-        left_mm=left_mm + (wide_mm - width * scale) / 2,
-        top_mm=HIGH_MM / 2 - half * scale,
+    window = (left, middle - half, left + width, middle + half)
+    return _Stretch(
+        name=name_drawing(chosen, looks, view, finest_mm),
+        left_mm=left_mm,
+        wide_mm=wide_mm,
         scale=scale,
-        window_mm=(left, middle - half, left + width, middle + half),
+        window_mm=tuple(round(edge, 6) for edge in window),  # type: ignore[arg-type]
+        rings=chosen,
+        looks=looks,
+        view=view,
+        finest_mm=finest_mm,
     )
+
+
+def in_few_colours(png: bytes) -> bytes:
+    """Give a shaded picture a palette: to the eye the same, in a third of the bytes."""
+    from PIL import Image
+
+    out = BytesIO()
+    with Image.open(BytesIO(png)) as picture:
+        dots = picture.info.get("dpi", (DOTS_AN_INCH, DOTS_AN_INCH))
+        picture.quantize(COLOURS).save(out, "PNG", dpi=dots)
+    return out.getvalue()
 
 
 def workbook_image(png: bytes, *, row: int, column: int) -> Any:

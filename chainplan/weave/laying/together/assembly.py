@@ -13,10 +13,11 @@ from chainplan.weave.laying.elements import Woven, is_row, line_up, row_of_secti
 from chainplan.weave.laying.row import describe_row
 from chainplan.weave.laying.tiling import Tiler, find_row_plan
 from chainplan.weave.laying.together.blocks import Links, block_of_row, block_of_section, merge
+from chainplan.weave.laying.together.clear import refuse_overlaps
 from chainplan.weave.laying.together.connection import connect_ends
 from chainplan.weave.laying.together.hanging import hang_fitting
 from chainplan.weave.laying.together.placed import PlacedSection, choose_end
-from chainplan.weave.laying.together.walk import HangPoint, Walk
+from chainplan.weave.laying.together.walk import HangPoint, Walk, roll_for_ahead_rad
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -44,6 +45,9 @@ def join_sections(piece: Piece, laid: Mapping[int, LaidSection]) -> Layout:
     first = elements[begin]
     assert isinstance(first, Woven)
     placed = PlacedSection(first.laid)
+    roll_rad = roll_for_ahead_rad(placed, elements[begin + 1 :])
+    if roll_rad:
+        placed.move(roll_rad, np.zeros(3))
     block = block_of_section(placed, first.number)
     links, used = Links(), dict[int, int]()
     gap_mm = min(part.repeat.residual_gap * part.section.wire_mm for part in laid.values())
@@ -65,13 +69,17 @@ def join_sections(piece: Piece, laid: Mapping[int, LaidSection]) -> Layout:
         total_mm += added_mm
         gap_mm = min(gap_mm, gap)
     bodies = [*back.bodies, *onward.bodies]
+    meets = None if loop is None else (loop.shift_mm, loop.turn_rad)
+    if closing is not None:
+        meets = loop_shift[:2]
     span_mm = (-back.edge_mm, onward.edge_mm)
     for index, fitting in enumerate(piece.fittings):
         if fitting.spot is not None and not fitting.in_line:
-            hung = hang_fitting(piece, index, blocks, links, span_mm)
+            hung = hang_fitting(piece, index, blocks, links, span_mm, meets)
             bodies.append(hung.body)
             blocks += hung.blocks
     arrays = merge(blocks, links)
+    refuse_overlaps(piece, blocks, links, arrays, closing)
     if closing is not None:
         loop = _finish_loop(loop_shift, closing)
     return Layout(

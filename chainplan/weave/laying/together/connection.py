@@ -49,9 +49,15 @@ class Hang:
     worth: FloatArray  # (angles,), x where clean, far below zero where not
 
     @property
+    def clean(self) -> BoolArray:
+        """At which angles the ring hangs without overlap, linked as it should be."""
+        good: BoolArray = self.worth > _NOT_CLEAN
+        return good
+
+    @property
     def is_clean(self) -> bool:
-        """Whether the ring hangs somewhere without overlap, linked as it should be."""
-        return bool(self.worth.max() > _NOT_CLEAN)
+        """Whether it does at some angle."""
+        return bool(self.clean.any())
 
 
 _NOT_CLEAN = -1e5  # worth below which a place overlaps something

@@ -13,6 +13,7 @@ from chainplan.weave.laying.elements import row_of_section
 from chainplan.weave.laying.together.blocks import block_of_row
 from chainplan.weave.laying.together.connection import End, hang_ring, list_angles
 from chainplan.weave.laying.together.walk import QUARTER, LaidBody, along
+from chainplan.weave.shape.poses import turn_about_x
 from chainplan.weave.tuning import tuning
 
 if TYPE_CHECKING:
@@ -26,6 +27,8 @@ if TYPE_CHECKING:
 
 MOST_TRIED = 24
 """Rings near a place that are tried to hang something on: some repeats of any weave. Judgement."""
+LEVEL = 1e-6
+"""Square of the sine of a ring's slope below which no place of it is lower: rounding."""
 
 
 @dataclass(slots=True)
@@ -38,13 +41,13 @@ class Hung:
 
 @dataclass(frozen=True, slots=True)
 class _RingsLaid:
-    """All rings laid so far, seen with what is down, −y, as +x."""
+    """All rings laid so far, seen with what is down, −y, as +x; those of a loop once more."""
 
     centre: FloatArray
     normal: FloatArray
     radius: FloatArray
     wire: FloatArray
-    ring: list[Ring]
+    ring: list[Ring]  # without those that stand round the loop once more
 
 
 def _look_down(vectors: FloatArray) -> FloatArray:
@@ -59,7 +62,7 @@ def _look_back(vector: FloatArray) -> FloatArray:
 
 def hang_fitting(
     piece: Piece, index: int, blocks: Sequence[Block], links: Links,
-    span_mm: tuple[float, float],
+    span_mm: tuple[float, float], meets: tuple[FloatArray, float] | None,
 ) -> Hung:  # fmt: skip
     """Hang one fitting.
 
@@ -73,6 +76,9 @@ def hang_fitting(
         What is laid in line; the connecting rings are tied to it.
     span_mm : tuple of float
         Outer edges of the piece along x.
+    meets : tuple, optional
+        Of a loop, which is laid straight: by what its first rings are shifted [mm] and turned about
+        x [rad] where they stand again behind the last.
 
     Raises
     ------
@@ -80,12 +86,11 @@ def hang_fitting(
         If there is no such ring, or its connecting ring goes through no ring there without overlap.
     """
     fitting = piece.fittings[index]
-    seen = _see(blocks)
+    seen = _see(blocks, meets)
     candidates = _candidates(fitting, blocks, seen, span_mm)
     if fitting.rings == 0:
         where = int(candidates[0])
-        low = np.array([seen.centre[where, 0] + seen.radius[where], *seen.centre[where, 1:]])
-        start = _look_back(low)
+        start = _look_back(_lowest_inside(seen, where))
         end = start - [0.0, fitting.length_mm, 0.0]
         return Hung(LaidBody(index, start, end, [seen.ring[where]]))
     number, section = next(
@@ -108,8 +113,20 @@ def hang_fitting(
     return Hung(LaidBody(index, start, end, [(block, row.rings - 1)]), [block])
 
 
-def _see(blocks: Sequence[Block]) -> _RingsLaid:
-    """Gather the rings in the order of their numbers, seen from above."""
+def _lowest_inside(seen: _RingsLaid, where: int) -> FloatArray:
+    """Lowest place inside a ring, where its wire pulls on what hangs in it. [mm]."""
+    normal = seen.normal[where]
+    ways = np.eye(3) - normal[:, None] * normal  # each axis as far as it lies in the ring's plane
+    down = ways[0]
+    if float(down @ down) < LEVEL:
+        down = ways[2]  # the ring lies level: all of it is as low
+    inside_mm = seen.radius[where] - seen.wire[where] / 2
+    lowest: FloatArray = seen.centre[where] + inside_mm * down / np.linalg.norm(down)
+    return lowest
+
+
+def _see(blocks: Sequence[Block], meets: tuple[FloatArray, float] | None) -> _RingsLaid:
+    """Gather the rings in the order of their numbers, seen from above; round a loop once more."""
 
     def whole(name: str) -> FloatArray:
         parts = [getattr(b, name)[::-1] if b.backwards else getattr(b, name) for b in blocks]
@@ -120,8 +137,18 @@ def _see(blocks: Sequence[Block]) -> _RingsLaid:
         for block in blocks
         for k in range(block.rings)
     ]
-    centre, normal = _look_down(whole("centre")), _look_down(whole("normal"))
-    return _RingsLaid(centre, normal, whole("radius"), whole("wire"), ring)
+    centre, normal = [whole("centre")], [whole("normal")]
+    radius, wire = [whole("radius")], [whole("wire")]
+    if meets is not None:
+        shift, turn = meets[0], turn_about_x(meets[1])[0]
+        # A row vector times a turn goes against it: before the first ring the last ones stand.
+        centre += [centre[0] @ turn.T + shift, (centre[0] - shift) @ turn]
+        normal += [normal[0] @ turn.T, normal[0] @ turn]
+        radius, wire = radius * 3, wire * 3
+    return _RingsLaid(
+        _look_down(np.concatenate(centre)), _look_down(np.concatenate(normal)),
+        np.concatenate(radius), np.concatenate(wire), ring,
+    )  # fmt: skip
 
 
 def _candidates(
@@ -139,10 +166,11 @@ def _candidates(
     at = {Spot.FROM_START: low + place.away_mm, Spot.FROM_END: high - place.away_mm}
     x = at.get(place.spot, (low + high) / 2)
     # Rings whose lower edge is open: of a sheet, those of the row that hangs lowest.
-    lower = seen.centre[:, 0] + seen.radius
+    own = len(seen.ring)
+    lower, wire = (seen.centre[:, 0] + seen.radius)[:own], seen.wire[:own]
     wide = np.concatenate([np.full(b.rings, int(b.row.max(initial=0)) > 0) for b in blocks])
-    edge = ~wide | (lower > lower.max() - seen.wire)
-    away = np.where(edge, np.abs(seen.centre[:, 1] - x), np.inf)
+    edge = ~wide | (lower > lower.max() - wire)
+    away = np.where(edge, np.abs(seen.centre[:own, 1] - x), np.inf)
     order: IndexArray = np.argsort(away, kind="stable")
     return order[: min(MOST_TRIED, int(edge.sum()))]
 

@@ -22,10 +22,11 @@ from chainplan.weave.laying.together.placed import PlacedSection, choose_end, fi
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from chainplan.arrays import FloatArray
+    from chainplan.arrays import BoolArray, FloatArray
     from chainplan.model.job import Section
     from chainplan.weave.laying.elements import Element
     from chainplan.weave.laying.together.blocks import Ring
+    from chainplan.weave.laying.together.connection import Hang
 
 MIRROR = np.array([-1.0, 1.0, 1.0])
 QUARTER = np.pi / 2
@@ -45,6 +46,64 @@ def connecting_size(section: Section, following: Section) -> Section:
     if not section.graded or section.graded != following.graded:
         return section
     return min(section, following, key=lambda part: (part.inner_mm, part.wire_mm))
+
+
+def _fits_ahead(
+    placed: PlacedSection, beyond: Sequence[Element]
+) -> tuple[BoolArray, BoolArray] | None:
+    """Angles at which the end of a chain, and the sheet after it, take the ring between them.
+
+    A sheet lies flat, so the chain before it has to be rolled until both have one in common. None
+    where no sheet follows.
+    """
+    if beyond and isinstance(beyond[0], Woven):
+        ahead = beyond[0]
+        size = connecting_size(placed.laid.section, ahead.laid.section)
+        row = RingRow(0, size.wire_mm, size.inner_mm, 1)
+    elif len(beyond) > 1 and isinstance(beyond[0], RingRow) and isinstance(beyond[1], Woven):
+        row, ahead = beyond[0], beyond[1]
+    else:
+        return None
+    if ahead.laid.weave.form == Form.CHAIN or placed.laid.weave.form != Form.CHAIN:
+        return None
+    end, _ = choose_end(placed, last=True, radius=row.radius_mm, wire=row.wire_mm)
+    start, _ = choose_end(
+        PlacedSection(ahead.laid), last=False, radius=row.radius_mm, wire=row.wire_mm
+    )
+    quarter = len(list_angles()) // 2
+    return end.clean, np.roll(start.clean, (row.rings - 1) * quarter)
+
+
+def roll_for_ahead_rad(placed: PlacedSection, beyond: Sequence[Element]) -> float:
+    """Return by how much the first chain of a piece is rolled for a sheet that follows. [rad]."""
+    fits = _fits_ahead(placed, beyond)
+    if fits is None:
+        return 0.0
+    turns = len(list_angles())
+    good = [k for k in range(turns) if (np.roll(fits[0], k) & fits[1]).any()]
+    return min(good, default=0) * np.pi / turns
+
+
+def _choose_angle(
+    hang: Hang, tip_rad: float, placed: PlacedSection, beyond: Sequence[Element]
+) -> int:
+    """Choose at which of its angles a chain hangs: the farthest out that leaves what follows room.
+
+    Returns
+    -------
+    int
+        Number of the angle in the chain's own frame.
+    """
+    best = int(np.argmax(hang.worth))
+    fits = _fits_ahead(placed, beyond)
+    if fits is None:
+        return best
+    angles = list_angles()
+    for there in np.argsort(-hang.worth, kind="stable").tolist():
+        turns = round((tip_rad - float(angles[there])) * len(angles) / np.pi)
+        if hang.clean[there] and (np.roll(fits[0], turns) & fits[1]).any():
+            return int(there)
+    return best
 
 
 @dataclass(slots=True)
@@ -102,7 +161,7 @@ class Walk:
             else:
                 if tip.placed is not None:
                     tip = self._connect(tip, element)
-                tip = self.lay_section(tip, element)
+                tip = self.lay_section(tip, element, elements[number + 1 :])
 
     def _edge(self, placed: PlacedSection) -> float:
         low, high = placed.edges_mm()
@@ -201,11 +260,13 @@ class Walk:
             rings = [tip.ring] if tip.ring else []
         end = start + along(body.length_mm)
         self.bodies.append(LaidBody(body.index, start, end, rings))
-        self._outer(float(end[0]))
+        self._outer(max(float(end[0]), self.edge_mm))  # a ring's wire lies beyond where it pulls
         return HangPoint(centre=end)
 
-    def lay_section(self, tip: HangPoint, woven: Woven) -> HangPoint:
-        """Lay a woven section from a ring, or a fitting's eye, on."""
+    def lay_section(
+        self, tip: HangPoint, woven: Woven, beyond: Sequence[Element] = ()
+    ) -> HangPoint:
+        """Lay a woven section from a ring, or a fitting's eye, on; ``beyond``: what follows it."""
         placed = PlacedSection(woven.laid)
         if tip.ring is None:
             ends = find_end_rings(woven.laid, last=False)
@@ -220,7 +281,7 @@ class Walk:
             hang, ends = choose_end(placed, last=False, radius=tip.radius_mm, wire=tip.wire_mm)
             angles = list_angles()
             if woven.laid.weave.form == Form.CHAIN:
-                there = int(np.argmax(hang.worth))
+                there = _choose_angle(hang, tip.angle_rad, placed, beyond)
             else:
                 there = int(np.argmin(np.abs(np.sin(angles - tip.angle_rad))))
             roll = tip.angle_rad - float(angles[there])

@@ -98,6 +98,14 @@ def test_each_fault_is_told_with_what_is_allowed(toml, rule, piece, found, hint)
     assert not hint or hint in fault.hint
 
 
+def test_every_third_ring_of_a_repeat_of_one_is_pointed_to_a_list(toml):
+    """A single link repeats ring by ring: what comes back after three is said as a list."""
+    rule = a_rule("place in repeat", "every 3rd from 3", "copper")
+    (fault,) = faults(toml, rule, weave='"single-link"')
+    assert fault.found == "number 3 where there is 1 ring in a repeat of single-link"
+    assert fault.allowed.startswith("1; the rule 'list along', such as AAB")
+
+
 def test_all_faults_come_at_once(toml):
     """Three slips in three rules are three messages."""
     found = faults(

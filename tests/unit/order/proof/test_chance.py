@@ -142,6 +142,21 @@ def test_a_limit_at_the_median_is_kept_by_half_of_the_benches(looked_at):
     assert (arc.low_k, arc.high_k) == pytest.approx((-rise / 3, rise / 3), rel=1e-6)
 
 
+def test_nothing_moves_a_temperature_that_is_the_same_on_every_bench(looked_at):
+    """Runs that are at room temperature but for some thousandths of a kelvin."""
+    situation, seen = looked_at
+    names, grids = rise_grid(situation, seen)
+    scatter = np.random.default_rng(3).uniform(0, 0.003, (3, 3))
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(
+            "chainplan.order.proof.chance.rise_grid", lambda *_: (names, [scatter, *grids[1:]])
+        )
+        found = judge_by_chance(situation, seen)
+    assert found is not None
+    assert [sway.share for sway in found.by_limit[0].sways] == [0, 0, 0]
+    assert sum(sway.share for sway in found.by_limit[1].sways) == pytest.approx(1)
+
+
 def test_a_limit_that_is_set_aside_does_not_count_among_those_kept(looked_at):
     from chainplan.model.order import SetAside
 

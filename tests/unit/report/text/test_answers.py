@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -23,6 +24,18 @@ def test_the_summary_is_read_in_ten_seconds(necklace_plan: Plan, fair_plan: Plan
         for piece in plan.pieces:
             assert sum(piece.piece.name in line for line in lines[1 : 1 + len(plan.pieces)]) >= 1
         assert "try on scrap" in lines[-1]
+
+
+def test_a_price_says_its_tax_once(fair_plan: Plan) -> None:
+    """With no tax nothing is "before tax"; with one both prices stand, with the percent."""
+    said = answers.plan_text(fair_plan, Path("x"))
+    assert "(no tax added)" in said
+    assert "before tax" not in said
+    job = fair_plan.job
+    money = replace(job.bench.money, tax_percent=Decimal(20))
+    taxed = replace(fair_plan, job=replace(job, bench=replace(job.bench, money=money)))
+    assert "before tax, EUR" in answers.plan_text(taxed, Path("x"))
+    assert "with 20 % tax" in answers.plan_text(taxed, Path("x"))
 
 
 def test_a_name_with_control_signs_does_not_reach_the_terminal(necklace_plan: Plan) -> None:

@@ -136,12 +136,16 @@ def test_rings_of_a_hanging_row_stand_across_each_other_an_inner_diameter_apart(
 
 
 def test_a_bail_hangs_from_the_lower_edge_of_its_ring():
-    """At the wire's middle, below the ring's centre."""
+    """Inside the wire, on which it pulls, at the lowest place of the ring's own plane."""
     layout = hung("ring 8", 0)
     (laid,) = layout.fittings
-    low = layout.centre_mm[7] - [0.0, layout.mean_radius_mm[7], 0.0]
-    assert laid.from_mm == pytest.approx(low.tolist())
-    assert laid.to_mm == pytest.approx((low - [0.0, 9.0, 0.0]).tolist())
+    inside_mm = layout.mean_radius_mm[7] - layout.wire_mm[7] / 2
+    away = np.array(laid.from_mm) - layout.centre_mm[7]
+    normal = layout.normal[7]
+    assert away @ normal == pytest.approx(0.0, abs=1e-9)
+    assert np.linalg.norm(away) == pytest.approx(inside_mm)
+    assert away[1] == pytest.approx(-inside_mm * np.sqrt(1 - normal[1] ** 2))
+    assert laid.to_mm == pytest.approx((np.array(laid.from_mm) - [0.0, 9.0, 0.0]).tolist())
 
 
 @pytest.mark.parametrize(
