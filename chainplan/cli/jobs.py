@@ -124,7 +124,8 @@ def run_plan(args: argparse.Namespace) -> int:
     with ProgressLine() as progress:
         job = chainplan.read_job(args.job, language=args.language)
         count = args.workers or cores()
-        get_ready(Workers(count=min(count, len(job.pieces))))
+        if args.fresh:  # else it may be that nothing is left for others to do
+            get_ready(Workers(count=min(count, len(job.pieces))))
         out = Path("output") / safe_name(job.name) if args.out is None else Path(args.out)
         chainplan.check_folder(out, job)
         plan = chainplan.make_plan(

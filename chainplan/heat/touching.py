@@ -164,9 +164,9 @@ def _spot(
     largest = 0.0
     bodies = {node.node for node in nodes}
     spots = [node for node in heat.parts if node.body in bodies]
-    looked_at = [*touching, *bodies, *(node.node for node in spots)]
+    seen = sorted({*touching, *bodies, *(node.node for node in spots)})
     for corner in ("usual", *heat.bad_corners):
-        run = heat.simulate(corner, ring, start_s, peaks_of=looked_at)
+        run = heat.simulate(corner, ring, start_s, peaks_of=seen)
         network = heat.networks[corner]
         body = max(float(run.peak_c[node]) for node in bodies)
         hottest = max([body, *(float(run.peak_c[own]) for own in touching)])

@@ -94,7 +94,7 @@ def make_plan(
     from chainplan.reference.sampling import sampling_plan
     from chainplan.store import ResultShelf, default_folder
     from chainplan.store.keeping import keeping
-    from chainplan.workers import Workers, get_ready
+    from chainplan.workers import Workers, are_here, get_ready
 
     _check_seed(seed)
     sampling_plan(1, job.bench.sheet.aql_percent)  # a limit that the table lacks is told at once
@@ -111,7 +111,7 @@ def make_plan(
         on_step=step,
     )
     step("estimates", 0, 1)
-    if len(planned) > 1:
+    if len(planned) > 1 and (shelf is None or are_here()):  # not if all was planned before
         get_ready(replace(where, cluster=None), DRAWING)
     with nullcontext() if shelf is None else keeping(shelf):
         scheduled = schedule_job(job, planned, seed=seed, effort=effort)
@@ -275,7 +275,7 @@ def write_plan(
     shelf = ResultShelf(folder=default_folder()) if keep else None
     begun = time.time()
     with fresh_folder(target) as place:
-        write_files(
+        known = write_files(
             plan,
             place,
             paper=paper,
@@ -289,8 +289,9 @@ def write_plan(
         )
         step("examine", 0, 1)
         passed = None if shelf is None else Passed(shelf, examining_version())
+        count = 1 if known else workers
         with nullcontext() if shelf is None else keeping(shelf):
-            found = examine_folder(place, passed=passed, workers=Workers(count=workers))
+            found = examine_folder(place, passed=passed, workers=Workers(count=count))
         if not found.ok:
             if shelf is not None:
                 shelf.forget(begun - CLOCK_STEP_S)  # nothing is drawn by what was refused

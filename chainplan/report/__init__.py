@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from chainplan.errors import InputError
 from chainplan.frozen import frozen
-from chainplan.report.work import keep_pages, keep_pictures, work_of
+from chainplan.report.work import keep_pages, keep_pictures, pages_key, work_of
 from chainplan.store.packing import digest
 from chainplan.threads import one_thread
 from chainplan.workers import ALONE, Workers, side_by_side
@@ -58,7 +58,7 @@ def write_files(
     workers: Workers = ALONE,
     shelf: ResultShelf | None = None,
     on_step: OnStep,
-) -> None:
+) -> bool:
     """Write every file of a plan into a folder that is ours alone.
 
     Parameters
@@ -83,13 +83,20 @@ def write_files(
         Where charts that were drawn before are taken from, and new ones are kept.
     on_step : callable
         Called with "files", how many are done and how many there are.
+
+    Returns
+    -------
+    bool
+        Whether the same work was drawn before, so that its pages were on the shelf: what is left
+        then takes less than to start a second process, and is done in this one.
     """
     work = work_of(plan)
     plan = replace(plan, stamp=replace(plan.stamp, work_sha256=work.stamp.work_sha256))
+    drawn_from = "" if shelf is None else digest(work)
     options = _Paper(
         plan=plan,
         work=work,
-        work_digest="" if shelf is None else digest(work),
+        work_digest=drawn_from,
         folder=folder,
         paper=paper,
         tiles=tiles,
@@ -98,16 +105,18 @@ def write_files(
         all_charts=all_charts,
         shelf=shelf,
     )
+    known = shelf is not None and shelf.holds(pages_key(_what("weld order", options), drawn_from))
     on_step("files", 0, len(_WRITERS))
     side_by_side(
         partial(_write, options),
         [*_WRITERS],
-        Workers(count=workers.count),
+        Workers(count=1 if known else workers.count),
         own_from_end=True,
         on_done=lambda done, total: on_step("files", done, total),
     )
     if shelf is not None:
         shelf.tidy()
+    return known
 
 
 @one_thread
@@ -144,11 +153,16 @@ def _write_diagrams(options: _Paper) -> None:
         )
 
 
+def _what(pages: str, options: _Paper) -> str:
+    """Name pages by all that they are drawn by beside the work."""
+    return f"{pages}, {options.paper}, {'tiles' if options.tiles else 'no tiles'}"
+
+
 def _keep(options: _Paper, what: str, write: Callable[..., list[Path]]) -> None:
     """Write pages of the bench, or take them from the shelf."""
     keep_pages(
         partial(write, options.work, options.folder, paper=options.paper),
-        f"{what}, {options.paper}, {'tiles' if options.tiles else 'no tiles'}",
+        _what(what, options),
         options.work_digest,
         options.folder,
         options.shelf,

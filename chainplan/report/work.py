@@ -134,7 +134,7 @@ def keep_pages(
     if shelf is None:
         write()
         return
-    key = key_of("pages", what, drawn_from, drawing_version())
+    key = pages_key(what, drawn_from)
     kept = shelf.get(key)
     if isinstance(kept, dict) and all(map(_is_a_file, kept.items())):
         for name, content in kept.items():
@@ -142,6 +142,11 @@ def keep_pages(
         return
     written = write()
     shelf.put(key, {p.name: np.frombuffer(p.read_bytes(), dtype=np.uint8) for p in written})
+
+
+def pages_key(what: str, drawn_from: str) -> str:
+    """Tell the key of some pages of a work."""
+    return key_of("pages", what, drawn_from, drawing_version())
 
 
 def keep_pictures(

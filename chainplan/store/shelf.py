@@ -61,6 +61,10 @@ class ResultShelf:
             os.utime(path)  # used again: it stays for longer
         return value
 
+    def holds(self, key: str) -> bool:
+        """Say whether anything is kept under a key, readable or not."""
+        return self._path(key).is_file()
+
     def put(self, key: str, value: object) -> None:
         """Keep a result. Another run may do the same at the same time: either file will do."""
         data = pack(value)

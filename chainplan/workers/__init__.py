@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     Task = TypeVar("Task")
     Result = TypeVar("Result")
 
-__all__ = ["ALONE", "Workers", "cores", "get_ready", "send_home", "side_by_side"]
+__all__ = ["ALONE", "Workers", "are_here", "cores", "get_ready", "send_home", "side_by_side"]
 
 
 def side_by_side(
@@ -115,6 +115,13 @@ def get_ready(workers: Workers, modules: Sequence[str] = ()) -> None:
         from chainplan.workers.machine import get_ready_here
 
         get_ready_here(workers.count, modules)
+
+
+def are_here() -> bool:
+    """Say whether workers were started beside this process, and are there still."""
+    from chainplan.workers.machine import are_here as are
+
+    return are()
 
 
 def send_home() -> None:

@@ -137,6 +137,11 @@ def get_ready_here(count: int, modules: Sequence[str]) -> None:
         _leave_later()
 
 
+def are_here() -> bool:
+    """Whether there are workers beside this process."""
+    return bool(_POOL)
+
+
 def send_home_here() -> None:
     """End the workers beside this process at once, whatever they do."""
     with _OURS:

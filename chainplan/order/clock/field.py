@@ -34,8 +34,13 @@ class Field:
 
     @property
     def step_s(self) -> float:
-        """Step of even samples, where those are needed. [s]."""
-        return max(1.0, float(np.ceil(self.window_s / self.tuning.most_samples)))
+        """Step of even samples, where those are needed; finer where joins are few. [s]."""
+        pairs = max(self.ring.shape[0], 1) ** 2
+        most = max(self.tuning.most_samples, self.tuning.most_pair_samples // pairs)
+        step_s = self.window_s / most
+        if step_s > 1.0:
+            return float(np.ceil(step_s))
+        return max(self.tuning.finest_step_s, float(2.0 ** np.ceil(np.log2(step_s))))
 
     @property
     def samples(self) -> int:

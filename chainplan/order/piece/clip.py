@@ -33,6 +33,10 @@ _EVENED = 12
 _TRIED_FIRST = 2
 """Bands of columns whose cells are looked at before all others: what is too large for the clip
 anywhere in a sheet is nearly always so in the first of them too (judgement)."""
+_MOST_PRICED = 1000
+"""Joins up to which prices are looked for: a fifth of a second there (judgement)."""
+_ROUNDING_MM = 1e-6
+"""A clip at just its reach still reaches; and far above rounding in sums of prices."""
 
 
 class ClipPlaces(NamedTuple):
@@ -103,12 +107,15 @@ def place_clip(layout: Layout, grid: JoinGrid, work: HandWork, lead: LeadSetting
         number, ring = _own_where_out(work, woven, number, ring, near)
         clip[woven] = number + rings[0].shape[0]
         rings.append(ring)
+    least, used = least_places(layout, work, near.furthest_mm), sum(map(len, rings))
+    if least < used and work.joins <= _MOST_PRICED:
+        least = max(least, least_by_prices(layout, work, near))
     return replace(
         work,
         clip=clip,
         clip_ring=np.concatenate(rings).astype(np.int32),
         clip_s=lead.clip_move_s,
-        least_places=least_places(layout, work, near.furthest_mm),
+        least_places=least,
     )
 
 
@@ -156,6 +163,35 @@ def least_places(layout: Layout, work: HandWork, reach_mm: float) -> int:
         place = work.place_mm[~loose]
         count += max(_cover(np.sort(place[:, axis]), wide_mm) for axis in (0, 1))
     return max(count, 1)
+
+
+def least_by_prices(layout: Layout, work: HandWork, near: Contacts) -> int:
+    """Places that the clip needs, from prices of the joins that no place of it can exceed.
+
+    Let joins have prices so that those within reach of one ring never cost more than 1 together.
+    Then a place of the clip covers joins worth 1 at most, so as many places are needed as all cost
+    together. The best prices solve a linear programme; whatever the solver returns is scaled so
+    that the dearest place costs 1, so the answer does not rest on it.
+    """
+    from scipy.optimize import linprog
+    from scipy.sparse import csr_array
+
+    rings = np.flatnonzero(~_loose_rings(layout)).astype(np.int32)
+    loose = loose_joins(layout, work)
+    rows = [(work.ring == ring) for ring in work.ring[loose]]
+    for ring in rings.tolist():
+        away = work.place_mm - layout.centre_mm[ring, :2]
+        within = (np.hypot(away[:, 0], away[:, 1]) <= near.mm + _ROUNDING_MM) & ~loose
+        within &= near.few(ring, work.ring)
+        rows.append(within | (work.ring == ring))
+    reached = csr_array(np.unique(np.asarray(rows), axis=0).astype(float))
+    ones = np.ones(reached.shape[0])
+    found = linprog(-np.ones(work.joins), A_ub=reached, b_ub=ones, method="highs")
+    if found.x is None:
+        return 1
+    price = np.maximum(found.x, 0.0)
+    dearest = max(float((reached @ price).max()), 1.0)
+    return max(1, int(np.ceil(float(price.sum()) / dearest - _ROUNDING_MM)))
 
 
 def _cover(ordered_mm: FloatArray, wide_mm: float) -> int:

@@ -10,8 +10,9 @@ Moving, turning, changing
     sum of the distances from every join to its two nearest ones, less what the ends do not use.)
 Moving the clip
     A clip of the return lead is moved between any two of its places, and needs at least so many
-    places as stretches of twice its reach cover the joins along either axis, wherever it sits. Its
-    moves come on top: the tree above is reckoned without them.
+    places as stretches of twice its reach cover the joins along either axis, or as prices of joins
+    prove (``piece.clip``), wherever it sits. Its moves come on top: the tree above is reckoned
+    without them.
 Cooling, last weld
     Let ring i be the last. All kernels are ≥ 0, so before its weld it is at least as warm as the
     other welds make it, and of the m − 1 others the one l places before it lies between l·h and
@@ -26,7 +27,8 @@ Cooling, parts
     The same assignment problem, with the part's kernels, must leave a sum below the part's cap.
 
 Cooling, every place
-    See ``places``: how soon each place of an order can come, the fingers' limit counted.
+    See ``places``: how soon each place of an order can come, the fingers' limit counted. Of few
+    joins the last two are then looked at together, see ``last_two``.
 
 The bound is the larger of the first two together and of the cooling bounds. It does not know that
 cooling and travel do not always coincide: it may be too low, never too high. Kernels are cut short
@@ -43,6 +45,7 @@ import numpy as np
 
 from chainplan.order.piece.grid import group_sequence
 from chainplan.order.proof.dealing import ROUNDING_K, least_sum
+from chainplan.order.proof.last_two import bound_last_two_s
 from chainplan.order.proof.places import PlacesProof, bound_places_s
 from chainplan.order.tuning import USUAL
 
@@ -252,7 +255,12 @@ def bound_bench_time(
         span = _cooling_span_s(cap, work, span, tuning.most_assignment_joins)
     if caps and 2 <= work.joins <= tuning.most_assignment_joins:
         proof = PlacesProof(work=work, caps=caps, hold=hold, limit_c=finger_c)
-        span = max(span, bound_places_s(proof, work.handle_s + span) - work.handle_s)
+        soonest_s = bound_places_s(proof, work.handle_s + span)
+        if soonest_s is not None:
+            last_s = float(soonest_s[-1])
+            if 3 <= work.joins <= tuning.most_paired_joins:
+                last_s = bound_last_two_s(proof, soonest_s)
+            span = max(span, last_s - work.handle_s)
     return {
         "handling": work.handling_s,
         "turning and changing": turning,

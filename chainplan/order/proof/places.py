@@ -204,10 +204,10 @@ def _too_warm(cost: FloatArray, later: FloatArray, spare_k: float) -> bool:
     return least_sum(np.concatenate([cost, later], axis=1)) > spare_k
 
 
-def bound_places_s(proof: PlacesProof, least_s: float) -> float:
-    """Soonest that the last pulse of any order can fall. [s].
+def bound_places_s(proof: PlacesProof, least_s: float) -> FloatArray | None:
+    """Soonest that each place of any order can come, (m,); the last not before ``least_s``. [s].
 
-    ``least_s``: known to be no later.
+    None if no order at all keeps the limits: there is no bound to give.
     """
     work, each_s, joins = proof.work, proof.each_s, proof.work.joins
     held = int(np.count_nonzero(proof.held))
@@ -222,7 +222,7 @@ def bound_places_s(proof: PlacesProof, least_s: float) -> float:
     for place in range(1, joins + 1):
         at_s = proof.soonest_s(place, soonest_s, range(joins), (_ANY,) * (joins - place))
         if not np.isfinite(at_s):
-            return least_s  # no order at all keeps the limits: there is no bound to give
+            return None
         put_off(place, at_s)
         number = place - free
         if number < 1 or not 0 < free < joins:
@@ -236,7 +236,8 @@ def bound_places_s(proof: PlacesProof, least_s: float) -> float:
             at_s = proof.soonest_s(here, soonest_s, fingers, after)
             mine_s, end_s = min(mine_s, at_s), min(end_s, at_s + after_s)
         if not np.isfinite(mine_s):
-            return least_s
+            return None
         put_off(place, mine_s)
         last_s = max(last_s, end_s)
-    return max(last_s, float(soonest_s[-1]))
+    soonest_s[-1] = max(last_s, float(soonest_s[-1]))
+    return soonest_s

@@ -61,7 +61,7 @@ def find_free(
     if clock.situation.work.joins > clock.situation.tuning.search.most_searched:
         best = _find_free_of_many(clock, chosen, best)
         return _improve(clock, best, effort), False
-    return _find_free_of_few(clock, chosen, best, effort)
+    return _find_free_of_few(clock, chosen, best, bound_s, effort)
 
 
 def _find_free_of_many(clock: ExactClock, chosen: Followable, best: Settled) -> Settled:
@@ -104,7 +104,7 @@ def _improve(clock: ExactClock, start: Settled, effort: Effort, fewest: int = 0)
 
 
 def _find_free_of_few(
-    clock: ExactClock, chosen: Followable, best: Settled, effort: Effort
+    clock: ExactClock, chosen: Followable, best: Settled, bound_s: float, effort: Effort
 ) -> tuple[Settled, bool]:
     """Search for the free order of a small piece with every limit in sight, the fingers' too."""
     work, tuning = clock.situation.work, clock.situation.tuning.search
@@ -114,10 +114,32 @@ def _find_free_of_few(
     tries += [build_held(work, clock.quick, first, weight, tuning) for weight in weights]
     settled = clock.settle_all(np.asarray(tries))
     start = min([best, *settled], key=lambda item: (not item.feasible, item.bench_s))
-    start = _improve(clock, start, effort, tuning.fewest_rounds)
-    if work.joins > effort.exact:
-        return start, False
+    if work.joins > max(tuning.few_best, effort.exact):
+        start = _improve(clock, start, effort, tuning.fewest_rounds)
+        far = start.bench_s > (1 + tuning.worth_restarts) * bound_s
+        few = work.joins <= tuning.few_joins
+        return (_start_anew(clock, start) if far and few else start), False
+    looks = effort.states if work.joins <= effort.exact else 0
     order, proved = find_best_of_all(
-        work, clock.follower, start.order, most_looks=effort.states, tuning=tuning
+        work, clock.follower, start.order, most_looks=looks, tuning=tuning
     )
     return min([start, settle(clock, order)], key=lambda item: item.bench_s), proved
+
+
+def _start_anew(clock: ExactClock, best: Settled) -> Settled:
+    """Search near orders drawn at random too: a search near one alone gets stuck beside it."""
+    situation, tuning = clock.situation, clock.situation.tuning.search
+    work, rng = situation.work, np.random.default_rng(situation.seed)
+    for number in range(tuning.restarts):
+        order = improve_held(
+            work,
+            clock.follower,
+            clock.quick,
+            rng.permutation(work.joins).astype(np.int32),
+            rounds=tuning.restart_rounds,
+            batch=tuning.restart_batch,
+            seed=situation.seed + number,
+            tuning=tuning,
+        )
+        best = min([best, settle(clock, order)], key=lambda item: (not item.feasible, item.bench_s))
+    return best

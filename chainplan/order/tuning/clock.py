@@ -76,6 +76,21 @@ class ClockTuning:
         less="300: the same",
         more="1200: the same",
     )
+    most_pair_samples: int = tuned(
+        1_400_000,
+        "The same over all pairs of joins: so pieces of few joins are sampled more finely.",
+        chosen="judgement: as many values as 48 joins have with the number above",
+        less="700000: the same",
+        more="2800000: the same",
+    )
+    finest_step_s: float = tuned(
+        0.25,
+        "No finer step between samples.",
+        chosen="measured: the bound of a charm of 13 joins is 123 s in steps of 2 s, 132 in steps "
+        "of 0.5 and 133 in steps of 0.25, which take twice the time",
+        less="0.125: the same",
+        more="0.5: the same",
+    )
     peak_samples: int = tuned(
         72,
         "Moments, even in log time, at which one weld's peak at a node is looked for.",

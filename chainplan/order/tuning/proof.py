@@ -26,6 +26,14 @@ class ProofTuning:
         less="24: the same",
         more="96: the same",
     )
+    most_paired_joins: int = tuned(
+        16,
+        "Up to so many joins the last two welds are bounded together.",
+        chosen="measured: a second and a half of the processor for 13 joins, where it raises the "
+        "bound by 2 %; the time grows with the fourth power",
+        less="8: the same",
+        more="32: the same",
+    )
     looked_at: int = tuned(
         300_000,
         "Rings between the fingers, over all steps at which they are looked at, on wide large "

@@ -257,6 +257,36 @@ class SearchTuning:
         less="2: the same",
         more="8: the same",
     )
+    worth_restarts: float = tuned(
+        0.05,
+        "Share of the bound by which the free order of a few joins, too many for the exact search, "
+        "must be above it to be searched for anew.",
+        chosen="judgement: the goal for long chains",
+        less="0.025: the same",
+        more="0.1: the same",
+    )
+    restarts: int = tuned(
+        10,
+        "Orders drawn at random near which it is then searched for.",
+        chosen="measured: a charm of 13 joins goes from 150 to 146 s in 3 s of the processor; "
+        "sixty orders find 144",
+        less="5: the same",
+        more="20: the same",
+    )
+    restart_rounds: int = tuned(
+        150,
+        "Rounds of local search near each.",
+        chosen="measured: on that charm more rounds of fewer orders find more in the same time",
+        less="75: the same",
+        more="300: the same",
+    )
+    restart_batch: int = tuned(
+        16,
+        "Orders tried in each of those rounds.",
+        chosen="measured: as above",
+        less="8: the same",
+        more="32: the same",
+    )
     beside_s_k: float = tuned(
         0.2,
         "Seconds that a kelvin less is worth in the greedy order of a long piece.",
@@ -335,6 +365,43 @@ class SearchTuning:
         chosen="judgement: a better order to beat prunes the complete pass",
         less="50: the same",
         more="200: the same",
+    )
+    most_descents: int = tuned(
+        40,
+        "Rounds in which the best of all single moves is taken, of pieces with few joins.",
+        chosen="judgement: it ends after four to seven rounds where nothing helps any more",
+        less="20: the same",
+        more="80: the same",
+    )
+    few_best: int = tuned(
+        16,
+        "Up to so many joins a free order comes from single moves and the exact search's first "
+        "pass.",
+        chosen="judgement: sets of more joins take a second to list",
+        less="",
+        more="",
+    )
+    most_left: int = tuned(
+        5,
+        "Joins left that the exact search goes through all sets of, for its bound.",
+        chosen="measured: 6 rules more beginnings out and takes half as long again on chains of "
+        "twelve rings in the fingers",
+        less="",
+        more="6: the same, slower",
+    )
+    grouped: int = tuned(
+        4,
+        "Beginnings bounded together where five joins are left; so many times more for each more.",
+        chosen="judgement: going through one join more costs three to four times as much",
+        less="",
+        more="",
+    )
+    groups: int = tuned(
+        64,
+        "Such groups bounded at once.",
+        chosen="judgement: their heat stays in the processor's cache",
+        less="",
+        more="",
     )
     most_checks: int = tuned(
         4,

@@ -14,10 +14,15 @@ import chainplan
 from chainplan import cli
 from chainplan.cli.common.running import OUR_FAULT
 from chainplan.examine import examine_folder
+from chainplan.examine.printed import pages
 from chainplan.examine.printed import paper as paper_checks
 from chainplan.examine.printed import workbook as workbook_checks
 from chainplan.examine.printed.cells import read_cells
 from chainplan.examine.printed.pages import by_piece, read_pages, without_note
+from chainplan.report.paper.pdf import write_pdf
+from chainplan.report.paper.sheet import Sheet
+from chainplan.store import ResultShelf
+from chainplan.store.keeping import keeping
 
 BOOK, PAPER = "the workbook is the plan", "the paper is the weld order"
 NO_SECOND_SOURCE = {
@@ -259,3 +264,28 @@ def test_a_note_is_left_out_as_far_as_its_letters_are_shown():
     lines = ["12 rings", "Note: 3 waits,", "4 s □", "No waits: weld on"]
     assert without_note(lines, "3 waits, 4 s 珠") == ["12 rings", "No waits: weld on"]
     assert without_note(["12 rings", "No waits"], "other") == ["12 rings", "No waits"]
+
+
+def test_what_pages_say_is_kept_by_every_byte_of_their_file(tmp_path, monkeypatch):
+    """Only where a shelf is lent; a page that says something else is read."""
+    read = []
+    real = pages._pages_of
+    monkeypatch.setattr(pages, "_pages_of", lambda *given: (read.append(1), real(*given))[-1])
+
+    def page(text):
+        sheet = Sheet(width_mm=100.0, height_mm=60.0, title="a page")
+        sheet.write(10.0, 20.0, text, 12.0)
+        file = tmp_path / "page.pdf"
+        file.write_bytes(write_pdf([sheet], title="a page"))
+        return pages.read_texts(file)
+
+    first = page("weld ring 12")
+    assert "weld ring 12" in first[0]
+    assert page("weld ring 12") == first
+    assert len(read) == 2
+    with keeping(ResultShelf(folder=tmp_path / "kept")):
+        assert page("weld ring 12") == first
+        assert page("weld ring 12") == first
+        assert len(read) == 3
+        assert "weld ring 13" in page("weld ring 13")[0]
+        assert len(read) == 4

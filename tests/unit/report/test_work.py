@@ -9,12 +9,17 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from chainplan import report
 from chainplan.model.job import Price
 from chainplan.report.diagram import join_pictures
 from chainplan.report.diagram.join_pictures import write_join_pictures
-from chainplan.report.work import keep_pages, work_of
+from chainplan.report.quote import Drawn, piece_picture, write_quotes
+from chainplan.report.work import keep_pages, keep_pictures, work_of
+from chainplan.report.workbook import draw_pieces
+from chainplan.report.workbook.cells import picture
 from chainplan.store import ResultShelf
 from chainplan.store.packing import digest
+from chainplan.workers import Workers
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -127,3 +132,77 @@ def test_pages_are_drawn_once_and_are_the_same_bytes(
     )
     assert written(necklace_plan, "led away") == fresh
     assert not (tmp_path / "elsewhere.pdf").exists()
+
+
+def test_pictures_on_quotes_and_in_the_workbook_are_drawn_once(
+    necklace_plan: Plan, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A customer that changes draws none of them; the bytes are those without a shelf."""
+    drawn: list[str] = []
+    piece_real, table_real = piece_picture.draw_piece, picture.draw_pieces
+    monkeypatch.setattr(
+        piece_picture, "draw_piece", lambda *a, **k: (drawn.append("q"), piece_real(*a, **k))[-1]
+    )
+    monkeypatch.setattr(picture, "draw_pieces", lambda a: (drawn.append("w"), table_real(a))[-1])
+    shelf = ResultShelf(folder=tmp_path / "shelf")
+
+    def written(plan: Plan, kept: ResultShelf | None) -> tuple[bytes, list[bytes | None]]:
+        work = work_of(plan)
+        file = tmp_path / "quote.pdf"
+        write_quotes(plan, file, drawn=Drawn(work=work, shelf=kept, drawn_from=digest(work)))
+        layouts = [piece.layout for piece in work.pieces]
+        pictures = keep_pictures(lambda: draw_pieces(layouts), digest(work), kept)
+        return file.read_bytes(), pictures
+
+    fresh = written(necklace_plan, None)
+    assert written(necklace_plan, shelf) == fresh
+    assert drawn == ["q", "w"] * 2
+    assert written(necklace_plan, shelf) == fresh
+    sold = with_piece(necklace_plan, customer="somebody")
+    other, pictures = written(sold, shelf)
+    assert other != fresh[0]
+    assert pictures == fresh[1]
+    assert drawn == ["q", "w"] * 2
+    assert (other, pictures) == written(sold, None)
+    written(with_piece(necklace_plan, notes="another"), shelf)
+    assert drawn == ["q", "w"] * 4
+    for path in shelf.folder.rglob("*.kept"):
+        path.write_bytes(path.read_bytes()[:-5])
+    assert written(necklace_plan, shelf) == fresh
+    monkeypatch.setattr(ResultShelf, "get", lambda *_: ["no picture"])
+    assert written(necklace_plan, shelf) == fresh
+
+
+def test_a_known_work_is_written_in_one_process(
+    necklace_plan: Plan, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The first time as many work as were asked for."""
+    counts: list[int] = []
+    real = report.side_by_side
+
+    def watched(function: Any, tasks: Any, workers: Workers, **more: Any) -> Any:
+        counts.append(workers.count)
+        return real(function, tasks, Workers(count=1), **more)
+
+    monkeypatch.setattr(report, "side_by_side", watched)
+    shelf = ResultShelf(folder=tmp_path / "shelf")
+    known = []
+    for name in ("first", "second"):
+        (tmp_path / name).mkdir()
+        known.append(
+            report.write_files(
+                necklace_plan, tmp_path / name, workers=Workers(count=2), shelf=shelf,
+                on_step=lambda *_: None,
+            )
+        )  # fmt: skip
+    assert known == [False, True]
+    assert counts == [2, 1]
+    first, second = (
+        {
+            path.relative_to(tmp_path / name): path.read_bytes()
+            for path in (tmp_path / name).rglob("*")
+            if path.is_file()
+        }
+        for name in ("first", "second")
+    )
+    assert first == second

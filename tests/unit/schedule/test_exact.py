@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import datetime
 import itertools
+import sys
+from dataclasses import replace
 
 import pytest
 from hypothesis import given, settings
@@ -19,6 +21,8 @@ from chainplan.schedule.hours import DAY_S, Hours
 from chainplan.schedule.rule.follow import Follow, Line, lines_of
 from chainplan.schedule.search import best_by_rule, score_of
 from chainplan.schedule.workdays import WorkDays
+from chainplan.store import ResultShelf
+from chainplan.store.keeping import keeping
 
 pytestmark = pytest.mark.skipif(not has_solver(), reason="needs the extra chainplan[schedule]")
 THURSDAY = datetime.date(2027, 3, 4)
@@ -196,3 +200,31 @@ def test_the_axis_has_all_hours_and_no_others(kinds, moment):
         there = axis.on_it(own, until)
         worked = sum(min(b, place) - a for a, b in there if a < place)
         assert worked == own.worked_s(moment)
+
+
+def test_a_timetable_is_solved_once_and_kept_by_all_that_it_was_asked(tmp_path, monkeypatch):
+    """The solver is not even loaded for what was asked before."""
+    asked = shop_of(FT06)
+    anew = solve(asked, "end", limit=1.0)
+    shelf = ResultShelf(folder=tmp_path / "kept")
+    with keeping(shelf):
+        assert solve(asked, "end", limit=1.0) == anew
+
+        def refuse(*_args, **_kwargs):
+            message = "solved, though it was kept"
+            raise AssertionError(message)
+
+        monkeypatch.setattr(sys.modules[solve.__module__], "_solve", refuse)
+        assert solve(asked, "end", limit=1.0) == anew
+        step = replace(
+            asked.steps[0], takes_s={k: s + 1 for k, s in asked.steps[0].takes_s.items()}
+        )
+        for other, aim, limit, hint in (
+            (replace(asked, steps=(step, *asked.steps[1:])), "end", 1.0, ()),
+            (replace(asked, change_s={"fine": 9}), "end", 1.0, ()),
+            (asked, "all", 1.0, ()),
+            (asked, "end", 2.0, ()),
+            (asked, "end", 1.0, ((0, 0),)),
+        ):
+            with pytest.raises(AssertionError, match="solved, though it was kept"):
+                solve(other, aim, limit=limit, hint=hint)

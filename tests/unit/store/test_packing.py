@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import datetime
+import os
+import subprocess
+import sys
 from collections.abc import Mapping
 from dataclasses import fields, is_dataclass
 from decimal import Decimal
@@ -107,3 +110,24 @@ def test_what_is_not_for_keeping_is_refused() -> None:
         Decimal("1.50"),
         datetime.date(2026, 1, 2),
     )
+
+
+def test_a_set_has_one_digest_whatever_its_order_in_this_process() -> None:
+    """Words have another order in every process."""
+    program = (
+        "from chainplan.store.packing import digest, pack;"
+        "words = frozenset({'coil', 'cut', 'weave', 'weld', 'tumble', 'clean', 'inspect'});"
+        "print(digest(words), hash('weave'))"
+    )
+    told = {
+        tuple(
+            subprocess.run(
+                [sys.executable, "-c", program],
+                env={**os.environ, "PYTHONHASHSEED": str(seed)},
+                capture_output=True, text=True, check=True,
+            ).stdout.split()
+        )
+        for seed in (1, 2, 3)
+    }  # fmt: skip
+    assert len({one for one, _ in told}) == 1
+    assert len({order for _, order in told}) == 3

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import combinations
 
 import networkx
 import numpy as np
@@ -11,7 +12,8 @@ import pytest
 from chainplan.model.bench.groups import LeadSettings
 from chainplan.model.job import Piece, Section
 from chainplan.model.kinds import ReturnLead
-from chainplan.order.piece.clip import place_clip
+from chainplan.order.piece.clip import least_by_prices, least_places, place_clip
+from chainplan.order.piece.contacts import Contacts
 from chainplan.order.piece.situation import take_stock
 from chainplan.order.proof.earthed import out_of_reach
 from chainplan.weave import lay_piece
@@ -76,6 +78,35 @@ def test_a_straight_chain_needs_as_many_places_as_are_proved(make):
     assert counts.max() <= 13
     evened = clipped(make.piece(make.chain(60)), 28.0).work
     assert np.bincount(evened.clip).tolist() == [12] * 5
+
+
+def test_prices_prove_places_that_stretches_along_one_axis_do_not(make):
+    """Four rings at the corners of a square of 50 mm, each out of reach of the others."""
+    place = np.array([[0.0, 0.0], [50.0, 0.0], [0.0, 50.0], [50.0, 50.0]])
+    piece = make.piece(make.layout(place, [(0, 1)], [0, 0, 1, 1], [0, 1, 0, 1], form="sheet"))
+    work = clipped(piece).work
+    near = Contacts.of(piece.layout, LeadSettings(clip_reach_mm=30.0))
+    assert least_places(piece.layout, work, 30.0) == 1
+    assert least_by_prices(piece.layout, work, near) == 4
+    assert work.least_places == work.clip_ring.size == 4
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_no_choice_of_places_is_smaller_than_prices_prove(make, seed):
+    """All choices of up to three rings gone through, on rings strewn at random."""
+    rng = np.random.default_rng(seed)
+    place = rng.uniform(0.0, 90.0, (9, 2))
+    piece = make.piece(make.layout(place, [(0, 1)], [0] * 9, list(range(9)), form="sheet"))
+    near = Contacts.of(piece.layout, LeadSettings(clip_reach_mm=30.0))
+    proved = least_by_prices(piece.layout, clipped(piece).work, near)
+    within = np.hypot(*(place[:, None] - place[None]).transpose(2, 0, 1)) <= 30.0
+    for count in range(1, 4):
+        chosen = [within[list(some)].any(axis=0).all() for some in combinations(range(9), count)]
+        if any(chosen):
+            assert proved <= count
+            break
+    else:
+        assert proved <= 9
 
 
 def test_a_sheet_is_cut_into_cells_of_rows_and_columns(make):
