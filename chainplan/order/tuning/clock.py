@@ -269,6 +269,13 @@ class ClockTuning:
         less="10: the same",
         more="40: the same",
     )
+    first_stretch: int = tuned(
+        64,
+        "Steps looked at first for one at which the fingers find nothing cool; then twice as many.",
+        chosen="judgement: on a sheet that is too warm to hold it comes within the first passes",
+        less="32: the same",
+        more="128: the same",
+    )
     suspects: int = tuned(
         200,
         "Joins too warm in one pattern that are looked at first in the next.",
