@@ -9,6 +9,7 @@ from __future__ import annotations
 import pickle
 import struct
 import sys
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import IO, TYPE_CHECKING, Any
 
@@ -77,6 +78,12 @@ def main() -> None:
     gc.set_threshold(100_000, 20, 20)  # plans make many objects and few cycles
     asked, answers = os.fdopen(os.dup(0), "rb"), os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)  # what a library prints is not to be taken for an answer
+    with suppress(BrokenPipeError):  # nobody is left to be answered
+        _work(asked, answers)
+
+
+def _work(asked: IO[bytes], answers: IO[bytes]) -> None:
+    """Do what is asked, one message after the other."""
     call: Call | None = None
     while (content := receive(asked)) is not None:
         try:
