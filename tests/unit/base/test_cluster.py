@@ -89,9 +89,9 @@ def test_a_worker_that_is_killed_loses_nothing_and_another_version_is_refused(
     assert done.returncode == 0, done.stderr
     told = json.loads(done.stdout.splitlines()[-1])
     assert [number for number, _ in told["found"]] == list(range(12))
-    begun = [path.name.split("-")[0] for path in seen.iterdir()]
+    begun = [path.name.split("-")[:2] for path in seen.iterdir()]
     assert len(begun) > 12  # the task of the killed worker was begun again
-    assert len({pid for _, pid in told["found"]}) >= 2
+    assert len({pid for _, pid in begun}) >= 2  # on a busy machine one may end all of them
     assert told["same"] == [True, True]
     assert "another version" in told["refused"]
 
