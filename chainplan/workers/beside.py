@@ -49,9 +49,14 @@ class Broken:
     trace: str
 
 
+def packed(message: object) -> bytes:
+    """Put a message into bytes."""
+    return pickle.dumps(message, protocol=pickle.HIGHEST_PROTOCOL)
+
+
 def send(stream: IO[bytes], message: object) -> None:
-    """Write one message."""
-    content = pickle.dumps(message, protocol=pickle.HIGHEST_PROTOCOL)
+    """Write one message, which may be in bytes already."""
+    content = message if isinstance(message, bytes) else packed(message)
     stream.write(_LENGTH.pack(len(content)))
     stream.write(content)
     stream.flush()
