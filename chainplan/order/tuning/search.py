@@ -366,6 +366,43 @@ class SearchTuning:
         less="50: the same",
         more="200: the same",
     )
+    most_descents: int = tuned(
+        40,
+        "Rounds in which the best of all single moves is taken, of pieces with few joins.",
+        chosen="judgement: it ends after four to seven rounds where nothing helps any more",
+        less="20: the same",
+        more="80: the same",
+    )
+    few_best: int = tuned(
+        16,
+        "Up to so many joins a free order comes from single moves and the exact search's first "
+        "pass.",
+        chosen="judgement: sets of more joins take a second to list",
+        less="",
+        more="",
+    )
+    most_left: int = tuned(
+        5,
+        "Joins left that the exact search goes through all sets of, for its bound.",
+        chosen="measured: 6 rules more beginnings out and takes half as long again on chains of "
+        "twelve rings in the fingers",
+        less="",
+        more="6: the same, slower",
+    )
+    grouped: int = tuned(
+        4,
+        "Beginnings bounded together where five joins are left; so many times more for each more.",
+        chosen="judgement: going through one join more costs three to four times as much",
+        less="",
+        more="",
+    )
+    groups: int = tuned(
+        64,
+        "Such groups bounded at once.",
+        chosen="judgement: their heat stays in the processor's cache",
+        less="",
+        more="",
+    )
     most_checks: int = tuned(
         4,
         "How often the simulation may send an order back.",
