@@ -6,7 +6,7 @@ import csv
 import json
 import math
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
@@ -66,6 +66,14 @@ Table = dict[str, Any]
 """A column's name to an array of its values."""
 
 
+def _as_read(files: PieceFiles | PlanFiles) -> dict[str, Any]:
+    """Take the fields that were read; what is worked out from them may be growing meanwhile."""
+    return {
+        item.name: {} if item.default_factory is dict else getattr(files, item.name)
+        for item in fields(files)
+    }
+
+
 @dataclass(frozen=True)
 class PieceFiles:
     """All that the files say of one piece."""
@@ -79,6 +87,10 @@ class PieceFiles:
     steps: Table
     language: str = "en"  # of bench sheet and pages
     _coded: dict[str, tuple[list[str], IndexArray]] = field(default_factory=dict, init=False)
+
+    def __getstate__(self) -> dict[str, Any]:
+        """Send what was read alone."""
+        return _as_read(self)
 
     @cached_property
     def count(self) -> int:
@@ -171,6 +183,10 @@ class PlanFiles:
     _values: dict[str, Any] = field(default_factory=dict)
     _of_pieces: dict[str, dict[str, list[dict[str, Any]]]] = field(default_factory=dict)
     simulated: dict[str, Any] = field(default_factory=dict)  # whole pieces, for checks that follow
+
+    def __getstate__(self) -> dict[str, Any]:
+        """Send what was read alone."""
+        return _as_read(self)
 
     @property
     def rest(self) -> bool:

@@ -8,13 +8,15 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Callable, Iterable
 
     from chainplan.examine.reading import PieceFiles
 
 
 DURATION = r"(?:\d+ h(?: \d+ min)?|\d+ min(?: \d+ s)?|\d+ s)"
 
+SIX_DIGITS = 5e-6
+"""Share of a number that writing it to six digits may have changed."""
 _TO_THE_MINUTE_S = 300
 """From here on sentences tell times to the minute."""
 
@@ -43,13 +45,27 @@ def limit_sentences(piece: PieceFiles) -> set[str]:
     expected = set()
     for row in piece.order["limits"]:
         name = said_limit(row)
-        warm = round(row["high_c"]) if row["holds"] else math.ceil(row["high_c"])
+        warmest = _whole(row["high_c"]) if row["holds"] else _whole(row["high_c"], math.ceil)
         broken = "" if row["holds"] else "TOO WARM, "
-        expected.add(
-            f"{name}: {broken}usually {row['usual_c']:.0f} °C, warmest {warm} °C, "
-            f"limit {row['limit_c']:.0f} °C"
-        )
+        expected |= {
+            f"{name}: {broken}usually {usual} °C, warmest {warm} °C, limit {limit} °C"
+            for usual in _whole(row["usual_c"])
+            for warm in warmest
+            for limit in _whole(row["limit_c"])
+        }
     return expected
+
+
+def _whole(value: float, rule: Callable[[float], int] = round) -> set[int]:
+    """Round a number as it may have been before it was written to six digits: 114.5 is two.
+
+    Examples
+    --------
+    >>> sorted(_whole(114.5)), _whole(114.4), sorted(_whole(114.0, math.ceil))
+    ([114, 115], {114}, [114, 115])
+    """
+    off = SIX_DIGITS * abs(value)
+    return {rule(value - off), rule(value + off)}
 
 
 def said_limit(row: dict[str, Any]) -> str:

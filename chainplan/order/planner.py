@@ -18,7 +18,7 @@ from chainplan.order.limits import (
     warmest_before_c,
 )
 from chainplan.order.pattern.plain import alternating_ends, end_to_end, random_order
-from chainplan.order.piece.situation import take_stock
+from chainplan.order.piece.situation import earth, take_stock
 from chainplan.order.proof.bound import bound_bench_time
 from chainplan.order.proof.chance import judge_by_chance
 from chainplan.order.proof.hurry import cold_after_s, waits_when_faster
@@ -44,7 +44,6 @@ if TYPE_CHECKING:
 
     from chainplan.arrays import IntArray
     from chainplan.model.bench.groups import HeatSettings, LeadSettings, PaceSettings
-    from chainplan.model.kinds import ReturnLead
     from chainplan.model.order import Chance, Earthing, WeldSetting
     from chainplan.model.piece.joins import Joins
     from chainplan.model.piece.layout import Layout
@@ -121,21 +120,14 @@ def find_order(
     tried: Effort = tuning.search.thorough if effort == "thorough" else tuning.search.usual
     tell("order", 0, 5)
 
-    def take(way: ReturnLead, limits: HeatSettings = limits) -> Situation:
-        return take_stock(
-            layout,
-            joins,
-            heat,
-            settings=settings,
-            pace=pace,
-            limits=limits,
-            seed=seed,
-            lead=lead,
-            way=way,
-            tuning=tuning,
-        )
-
-    ways = choose_way(take, lead, lambda situation: keep_what_can_be(situation, tried))
+    on_block = take_stock(
+        layout, joins, heat, settings=settings, pace=pace, limits=limits, seed=seed, tuning=tuning
+    )
+    ways = choose_way(
+        lambda way: earth(on_block, way, lead),
+        lead,
+        lambda situation: keep_what_can_be(situation, tried),
+    )
     best = ways.chosen[0]
     clock, chosen, seen = best.clock, best.followable, best.seen
     situation = clock.situation
@@ -165,7 +157,8 @@ def find_order(
     earthing = tell_earthing(ways, replace(best, followable=chosen))
     order = _write_order(clock, chosen, baselines, (free, proved), parts, seen, chance, earthing)
     if limits.kept_interpass_c > 0 and chosen.settled.feasible:
-        freely = take(situation.way, replace(limits, highest_interpass_c=0.0))
+        without = replace(on_block, limits=replace(limits, highest_interpass_c=0.0))
+        freely = earth(without, situation.way, lead)
         own = say_own_limit(situation, freely, [chosen.settled, baselines["end to end"]])
         order = replace(order, advice=(*order.advice, own))
     if few or clock.follows:

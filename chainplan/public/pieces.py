@@ -205,13 +205,19 @@ def _lay_out_all(
 ) -> list[_LaidPiece]:
     """Lay all pieces out, or tell the faults of all of them together."""
     step("weaves", 0, len(tasks))
-    found = side_by_side(
-        _lay_out,
-        [_ToLay(*both) for both in zip(tasks, asked, strict=True)],
+    groups = _alike(asked, workers)
+    answers = side_by_side(
+        _lay_out_some,
+        [[_ToLay(tasks[number], asked[number]) for number in group] for group in groups],
         workers,
+        size=len,
         meanwhile=meanwhile,
         on_done=lambda done, total: step("weaves", done, total),
     )
+    found: list[tuple[Layout | None, tuple[Fault, ...]]] = [(None, ())] * len(tasks)
+    for group, some in zip(groups, answers, strict=True):
+        for number, one in zip(group, some, strict=True):
+            found[number] = one
     faults = [fault for _, told in found for fault in told]
     if faults:
         raise InputError(faults=faults)
@@ -222,7 +228,32 @@ def _lay_out_all(
     ]
 
 
+def _alike(pieces: Sequence[Piece], workers: Workers) -> list[list[int]]:
+    """Put pieces of one weave together: whoever has solved its repeat has it for the next.
+
+    Groups are small enough for each worker to have at least two; a cluster has any number of them.
+    """
+    alone = workers.cluster is not None or workers.alone(len(pieces))
+    most = 1 if alone else max(1, len(pieces) // (2 * workers.count))
+    groups: list[list[int]] = []
+    open_group: dict[str, list[int]] = {}
+    for number, piece in enumerate(pieces):
+        weaves = [section.weave for section in piece.sections]
+        known = [open_group[weave] for weave in weaves if weave in open_group]
+        group = next((group for group in known if len(group) < most), None)
+        if group is None:
+            group = []
+            groups.append(group)
+        group.append(number)
+        open_group.update(dict.fromkeys(weaves, group))
+    return groups
+
+
 @one_thread
+def _lay_out_some(some: Sequence[_ToLay]) -> list[tuple[Layout | None, tuple[Fault, ...]]]:
+    return [_lay_out(one) for one in some]
+
+
 def _lay_out(one: _ToLay) -> tuple[Layout | None, tuple[Fault, ...]]:
     (piece,) = one.task.job.pieces
     return lay_out_piece(piece, one.task.job, asked=one.asked)

@@ -188,13 +188,12 @@ def _write_joins(options: _Paper) -> None:
 
 def _write_tables(options: _Paper) -> None:
     from chainplan.report.text.evidence import collect
-    from chainplan.report.text.record import plan_record, to_json
+    from chainplan.report.text.record import plan_record, write_json
     from chainplan.report.text.tables import write_tables
 
     evidence = [collect(piece) for piece in options.plan.pieces]
     write_tables(options.plan, options.folder, evidence)
-    record = to_json(plan_record(options.plan, evidence))
-    (options.folder / "plan.json").write_text(record, encoding="utf-8")
+    write_json(options.folder / "plan.json", plan_record(options.plan, evidence))
 
 
 def _write_bench_sheet(options: _Paper) -> None:

@@ -46,7 +46,7 @@ def batch_of(schedule: Schedule, works: Sequence[PieceWork], shop: Shop) -> Batc
             ready_s[key] = free_s + rest_s
     copies = len({row[:2] for row in rows})
     alone_s = 0.0
-    for name, _ in {row[:2] for row in rows}:
+    for name, _ in dict.fromkeys(row[:2] for row in rows):  # in their order: the sum is the same
         stints = by_name[name].stints
         alone_s += float(stints.seconds.sum() + stints.rest_s.sum())
     alone_s += shop.change_piece_s * max(copies - 1, 0)

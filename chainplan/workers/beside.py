@@ -9,6 +9,7 @@ from __future__ import annotations
 import pickle
 import struct
 import sys
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import IO, TYPE_CHECKING, Any
 
@@ -48,9 +49,14 @@ class Broken:
     trace: str
 
 
+def packed(message: object) -> bytes:
+    """Put a message into bytes."""
+    return pickle.dumps(message, protocol=pickle.HIGHEST_PROTOCOL)
+
+
 def send(stream: IO[bytes], message: object) -> None:
-    """Write one message."""
-    content = pickle.dumps(message, protocol=pickle.HIGHEST_PROTOCOL)
+    """Write one message, which may be in bytes already."""
+    content = message if isinstance(message, bytes) else packed(message)
     stream.write(_LENGTH.pack(len(content)))
     stream.write(content)
     stream.flush()
@@ -77,6 +83,12 @@ def main() -> None:
     gc.set_threshold(100_000, 20, 20)  # plans make many objects and few cycles
     asked, answers = os.fdopen(os.dup(0), "rb"), os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)  # what a library prints is not to be taken for an answer
+    with suppress(BrokenPipeError):  # nobody is left to be answered
+        _work(asked, answers)
+
+
+def _work(asked: IO[bytes], answers: IO[bytes]) -> None:
+    """Do what is asked, one message after the other."""
     call: Call | None = None
     while (content := receive(asked)) is not None:
         try:

@@ -184,9 +184,10 @@ def work_here(
     done = 0
     with _OURS:
         crew = _crew(min(count, len(tasks)) - 1)
+        begin = beside.packed(beside.Begin(call))  # before this process works on what all share
         threads = [
             threading.Thread(
-                target=_hand_on, args=(worker, call, tasks, left.popleft(), left, answers)
+                target=_hand_on, args=(worker, begin, tasks, left.popleft(), left, answers)
             )
             for worker in crew
         ]
@@ -225,7 +226,7 @@ def _own(left: deque[int], *, from_end: bool) -> Iterator[int]:
 
 def _hand_on(
     worker: OtherProcess,
-    call: Call,
+    begin: bytes,
     tasks: Sequence[Any],
     first: int,
     left: deque[int],
@@ -234,7 +235,7 @@ def _hand_on(
     """Give one worker a task after the other, from a first one on, as long as there are any."""
     number = first
     try:
-        worker.tell(beside.Begin(call))
+        worker.tell(begin)
         for number in chain([first], _own(left, from_end=False)):
             answer = worker.ask(beside.Do(number, tasks[number]))
             answers.put((number, answer) if isinstance(answer, beside.Broken) else answer)

@@ -57,7 +57,7 @@ def check_hallmark(take: Take, country: str) -> HallmarkFinding:
             fineness[metal.precious] = min(found, fineness.get(metal.precious, found))
         elif group.weave != LOOSE_JOINS:
             base_g += need.mass_in_piece_g / take.counts.quantity
-    needed, source = False, ""
+    needed, sources = False, list[str]()
     texts = [LOOSE_TEXT] if loose else []
     for precious, weight_g in weights.items():
         rule = hallmark_rule(country, precious)
@@ -65,13 +65,13 @@ def check_hallmark(take: Take, country: str) -> HallmarkFinding:
             known = ", ".join(hallmark_countries())
             texts.append(f"hallmark: the rule of {country!r} is not known here (known: {known})")
             continue
-        source = rule.source
+        sources.append(rule.source)
         counted_g, what, how = weight_g, precious, ""
         if base_g and weight_g < rule.exempt_below_g:
             counted_g = sum(weights.values()) + base_g
             known = _how_known(rule)
             what, how = "metal", f" (base metal counts with the {precious}: {known})"
-            source = "; ".join(filter(None, (rule.source, rule.base_counts)))
+            sources.append(rule.base_counts)
         if counted_g < rule.exempt_below_g:
             texts.append(
                 f"no hallmark needed: {counted_g:.2f} g of {what} a piece{how}, below "
@@ -94,4 +94,5 @@ def check_hallmark(take: Take, country: str) -> HallmarkFinding:
         texts.append("several precious metals in one piece: ask the assay office")
     if weights and base_g:
         texts.append("precious and base metal in one piece: ask the assay office how it is marked")
+    source = "; ".join(dict.fromkeys(filter(None, sources)))
     return HallmarkFinding(needed=needed, text="; ".join(texts), source=source)

@@ -140,6 +140,7 @@ def _check_cost(files: PlanFiles, place: str, texts: list[str], teller: Teller) 
         sums[line["piece"]] = sums.get(line["piece"], 0.0) + as_number(line["amount"])
     wanted = [f"{total:,.2f}".replace(",", " ") for total in list(sums.values())[:_MOST_PIECES]]
     told = [text for text in texts if re.fullmatch(r"-?[\d ]+\.\d\d", text)]
+    told = told[-len(wanted) :] if wanted else told  # an axis of cents stands before them
     teller.same(place, "sums", told, wanted)
     teller.true(place, "currency", files.plan["estimates"]["currency"] in texts, "none", "its own")
 

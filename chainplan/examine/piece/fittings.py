@@ -225,6 +225,8 @@ def _check_spots(piece: PieceFiles, item: dict[str, Any], place: str, teller: Te
         share = item["largest_share"]
         good = least - 1e-4 <= share <= most + 1e-4
         teller.true(PLAN, f"{place}, largest_share", good, share, f"{least:.4g} to {most:.4g}")
+    elif conducts is None:  # what is warmed at once has no spot that is warmer
+        teller.same(PLAN, f"{place}, largest_share", item["largest_share"], 0.0)
     for run in ("planned", "set_last"):
         told = item.get(run)
         if told is None:

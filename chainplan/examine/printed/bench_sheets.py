@@ -36,7 +36,7 @@ def summary(files: PlanFiles) -> list[Expected]:
         rows.append(
             {
                 "piece": piece.name,
-                "weight each": round(mass, 2) if mass > 0 else None,
+                "weight each": Near(mass, 0.00501 + 1e-5 * mass) if mass > 0 else None,
                 "copies": quote["quantity"],
                 "price each, with tax": price,
                 "of it tax": as_number(quote["tax_each"]),

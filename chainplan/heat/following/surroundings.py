@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from chainplan.frozen import frozen
+from chainplan.heat.tuning import tuning
 
 if TYPE_CHECKING:
     import numpy.typing as npt
@@ -73,17 +74,28 @@ def find_surroundings(
     for values in (network.loss_w_k, network.sink_w_k, heat):
         label = _mix(label * _GOLDEN + _bits(np.ascontiguousarray(values)))
     indptr, target = matrix.indptr, matrix.indices
-    origin = np.repeat(np.arange(nodes, dtype=np.int32), np.diff(indptr))
-    offset = (target.astype(np.int64) - origin).view(np.uint64)
-    place = _mix(offset * _GOLDEN)
-    edge = _mix(_bits(np.where(target == origin, 0.0, matrix.data)) + place)
-    del offset, origin
-    firsts = indptr[:-1]
+    starts = range(0, nodes, tuning().nodes_at_once)
+    blocks = [slice(first, min(first + tuning().nodes_at_once, nodes)) for first in starts]
+    edge = np.empty(len(target), dtype=np.uint64)
+    place = np.empty(0 if known is None else len(target), dtype=np.uint64)
+    for some in blocks:
+        links = slice(int(indptr[some.start]), int(indptr[some.stop]))
+        own = np.arange(some.start, some.stop, dtype=np.int64)
+        offset = target[links] - np.repeat(own, np.diff(indptr[some.start : some.stop + 1]))
+        where = _mix(offset.view(np.uint64) * _GOLDEN)
+        edge[links] = _mix(_bits(np.where(offset == 0, 0.0, matrix.data[links])) + where)
+        if known is not None:
+            place[links] = where
 
     def passed_on(label: HashArray, edge: HashArray, times: int) -> HashArray:
         for _ in range(times):
-            arriving = _mix(label[target] ^ edge)
-            label = _mix(label * _GOLDEN + np.add.reduceat(arriving, firsts))
+            after = np.empty_like(label)
+            for some in blocks:
+                links = slice(int(indptr[some.start]), int(indptr[some.stop]))
+                arriving = _mix(label[target[links]] ^ edge[links])
+                sums = np.add.reduceat(arriving, indptr[some] - links.start)
+                after[some] = _mix(label[some] * _GOLDEN + sums)
+            label = after
         return label
 
     label = passed_on(label, edge, rounds if known is None else known)

@@ -35,8 +35,8 @@ class Field:
     @property
     def step_s(self) -> float:
         """Step of even samples, where those are needed; finer where joins are few. [s]."""
-        pairs = max(self.ring.shape[0], 1) ** 2
-        most = max(self.tuning.most_samples, self.tuning.most_pair_samples // pairs)
+        cube = max(self.ring.shape[0], 1) ** 3
+        most = max(self.tuning.most_samples, self.tuning.most_cube_samples // cube)
         step_s = self.window_s / most
         if step_s > 1.0:
             return float(np.ceil(step_s))

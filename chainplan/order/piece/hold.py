@@ -117,6 +117,20 @@ class Grips:
                 return False
         return bool((self._widened_c(worst, temperatures_c, limit_c) <= limit_c).all())
 
+    def part(self, some: slice) -> Grips:
+        """Only some of the steps looked at, one after another."""
+        begin, end = np.searchsorted(self.row, [some.start, some.stop]).tolist()
+        ends = np.append(self.first, self.node.shape[0])
+        return replace(
+            self,
+            steps=self.steps[some],
+            moment_s=self.moment_s[:, some],
+            row=self.row[begin:end] - np.int32(some.start),
+            side=self.side[begin:end],
+            node=self.node[ends[begin] : ends[end]],
+            first=(self.first[begin:end] - ends[begin]).astype(np.int32),
+        )
+
     def _coolest_c(self, temperatures_c: Temperatures) -> FloatArray:
         """How warm it is in the coolest of the patches listed, on the worse side. [°C]."""
         sides = np.full((self.steps.shape[0], 2), np.inf)

@@ -102,21 +102,27 @@ def take_stock(
 
     ``way``: how the piece is earthed; a block, or no ``lead``, costs the hand nothing.
     """
-    if lead is not None and way is ReturnLead.TWEEZERS:
-        pace = replace(pace, handle_s=pace.handle_s + lead.tweezers_s)
     work = lay_out_work(layout, joins, settings, pace)
-    grid = lay_out_grid(layout, work)
-    if lead is not None and way is ReturnLead.CLIP:
-        work = place_clip(layout, grid, work, lead)
-    return Situation(
+    on_block = Situation(
         layout=layout,
         joins=joins,
         heat=heat,
         work=work,
-        grid=grid,
+        grid=lay_out_grid(layout, work),
         pace=pace,
         limits=limits,
         seed=seed,
-        way=way,
         tuning=tuning,
     )
+    return earth(on_block, way, lead)
+
+
+def earth(on_block: Situation, way: ReturnLead, lead: LeadSettings | None) -> Situation:
+    """Earth a piece that lies on a block in another way; what does not change is shared."""
+    pace, work = on_block.pace, on_block.work
+    if lead is not None and way is ReturnLead.TWEEZERS:
+        pace = replace(pace, handle_s=pace.handle_s + lead.tweezers_s)
+        work = replace(work, handle_s=pace.handle_s)
+    if lead is not None and way is ReturnLead.CLIP:
+        work = place_clip(on_block.layout, on_block.grid, work, lead)
+    return replace(on_block, way=way, pace=pace, work=work)

@@ -114,13 +114,14 @@ def _find_free_of_few(
     tries += [build_held(work, clock.quick, first, weight, tuning) for weight in weights]
     settled = clock.settle_all(np.asarray(tries))
     start = min([best, *settled], key=lambda item: (not item.feasible, item.bench_s))
-    start = _improve(clock, start, effort, tuning.fewest_rounds)
-    if work.joins > effort.exact:
+    if work.joins > max(tuning.few_best, effort.exact):
+        start = _improve(clock, start, effort, tuning.fewest_rounds)
         far = start.bench_s > (1 + tuning.worth_restarts) * bound_s
         few = work.joins <= tuning.few_joins
         return (_start_anew(clock, start) if far and few else start), False
+    looks = effort.states if work.joins <= effort.exact else 0
     order, proved = find_best_of_all(
-        work, clock.follower, start.order, most_looks=effort.states, tuning=tuning
+        work, clock.follower, start.order, most_looks=looks, tuning=tuning
     )
     return min([start, settle(clock, order)], key=lambda item: item.bench_s), proved
 

@@ -5,11 +5,6 @@ of the interval's two ends, less what a chord can miss a sum of fading modes by 
 interval's square times the greatest second derivative, ``Σ |c|·λ²·e^(−λt)``). So a join whose ring
 is above its limit even by that, or none of whose patches is cool by that when the fingers close and
 when the pulse falls, is welded nowhere in the interval: heat of later welds only adds to it.
-
-The last of the joins left finds the heat of all others left too. Each of these falls at least one
-step after the beginning and one before the last pulse, a handling less before the fingers close; so
-it brings at least its least over those lags. If a ring is too warm even so, the order does not end
-in the interval.
 """
 
 from __future__ import annotations
@@ -22,7 +17,7 @@ from chainplan.frozen import frozen
 from chainplan.order.proof.dealing import ROUNDING_K
 
 if TYPE_CHECKING:
-    from chainplan.arrays import BoolArray, FloatArray, IntArray
+    from chainplan.arrays import BoolArray, FloatArray
     from chainplan.order.clock.follower import Follower
     from chainplan.order.piece.work import HandWork
 
@@ -36,32 +31,30 @@ class Outlook:
 
     work: HandWork
     modes: Follower
-    each_s: float  # least time from one pulse to the next
+    gap_s: FloatArray  # (m, m) from the pulse of one join to that of the next at the soonest
+    each_s: float  # the least of those
     step_s: float  # length of an interval
     closing: int  # intervals between the fingers' closing and the pulse
     fading: FloatArray  # (c, n, g + 1) share of every mode left at the ends of the intervals
     bend: FloatArray  # (c, n, g) what a chord can miss a mode by
-    later_k: FloatArray  # (m, c, nodes, g) least rise of a weld still to come, when the last falls
-    using_k: FloatArray  # (c, nodes, g) most of it by a join that is held at the node's patch
 
-    def least_k(self, state: FloatArray, first: int, end: int) -> FloatArray:
-        """Least rise of every node in some intervals, shape (c, rows, nodes, intervals). [K]."""
-        corners, modes = self.modes.rate.shape
-        rows, nodes = state.shape[0], self.modes.shape.shape[0]
-        shape = self.modes.shape.transpose(1, 0, 2).astype(np.float32)
-        apart = state.astype(np.float32).transpose(1, 0, 2)
-        flat = (apart[:, :, None] * shape[:, None]).reshape(corners, rows * nodes, modes)
-        at = np.matmul(flat, self.fading[:, :, first : end + 1])
-        least = np.minimum(at[..., :-1], at[..., 1:]).reshape(corners, rows, nodes, -1)
-        widest = np.abs(shape).max(axis=1)[:, None]
-        least -= np.matmul(np.abs(apart) * widest, self.bend[:, :, first:end])[:, :, None]
+    def least_k(self, state: FloatArray, end: int, corner: int) -> FloatArray:
+        """Least rise of every node in the first intervals, shape (rows, nodes, intervals). [K]."""
+        rows, modes = state.shape[0], state.shape[2]
+        shape = self.modes.shape[:, corner].astype(np.float32)
+        apart = state[:, corner].astype(np.float32)
+        flat = (apart[:, None] * shape).reshape(-1, modes)
+        at = flat @ self.fading[corner, :, : end + 1]
+        least = np.minimum(at[:, :-1], at[:, 1:]).reshape(rows, -1, end)
+        widest = np.abs(shape).max(axis=0)
+        least -= ((np.abs(apart) * widest) @ self.bend[corner, :, :end])[:, None]
         rise: FloatArray = np.maximum(least, 0.0, out=least)
         return rise
 
-    def look(
+    def ready_s(
         self, state: FloatArray, left: BoolArray, soonest_s: FloatArray, room_s: float
-    ) -> tuple[FloatArray, FloatArray]:
-        """When each join left can be ready at the soonest, and the last of all be welded. [s].
+    ) -> FloatArray:
+        """When each join left can be ready at the soonest. [s].
 
         Parameters
         ----------
@@ -76,43 +69,28 @@ class Outlook:
 
         Returns
         -------
-        array (rows, m), array (rows,)
+        array, shape (rows, m)
             Counted from the last weld; inf: not within that time. No join is welded sooner,
             whatever is welded before it.
         """
         end = min(int(np.ceil(room_s / self.step_s)), self.bend.shape[2])
         if end < 1:
-            return np.full(left.shape, np.inf), np.full(left.shape[0], np.inf)
-        least = self.least_k(state, 0, end)
-        able = self._able(least, least[:, :, self.work.ring], left)
-        until_s = np.arange(1, end + 1) * self.step_s
-        able &= until_s >= soonest_s[..., None]
-        ready_s = np.maximum(self._first_s(able), soonest_s)
-        count = left.sum(axis=1)
-        first = min(int(count.min() * self.each_s / self.step_s), end - 1)
-        from_here = max(first - self.closing, 0)
-        least, more = least[..., from_here:], self.later_k[..., from_here:end]
-        some = left.astype(np.float32)
-        both = (some @ more.reshape(more.shape[0], -1)).reshape(-1, *more.shape[1:])
-        both = both.transpose(1, 0, 2, 3)
-        every = np.arange(self.work.joins)
-        mine = more[every, :, self.work.ring].transpose(1, 0, 2)  # of its own ring
-        others = both[:, :, self.work.ring] - mine[:, None]
-        patch = np.maximum(both - self.using_k[:, None, :, from_here:end], 0.0)
-        own = least[:, :, self.work.ring] + np.maximum(others, 0.0)
-        able = self._able(least + patch, own, left)
-        able &= (until_s[from_here:] >= (count * self.each_s)[:, None])[:, None]
-        last_s = self._first_s(np.asarray(able.any(axis=1))) + from_here * self.step_s
-        return ready_s, np.maximum(last_s, count * self.each_s)
+            return np.full(left.shape, np.inf)
+        corners = range(self.modes.rate.shape[0])
+        least = np.stack([self.least_k(state, end, corner) for corner in corners])
+        able = self._able(least, left)
+        able &= np.arange(1, end + 1) * self.step_s >= soonest_s[..., None]
+        ready_s: FloatArray = np.maximum(self._first_s(able), soonest_s)
+        return ready_s
 
     def _first_s(self, able: BoolArray) -> FloatArray:
         """Beginning of the first interval that will do; inf: none. [s]."""
         first: FloatArray = able.argmax(axis=-1) * self.step_s
         return np.where(able.any(axis=-1), first, np.inf)
 
-    def _able(self, warm_k: FloatArray, own_k: FloatArray, left: BoolArray) -> BoolArray:
+    def _able(self, warm_k: FloatArray, left: BoolArray) -> BoolArray:
         """Whether nothing forbids a join in an interval, shape (rows, m, intervals)."""
-        modes = self.modes
+        modes, own_k = self.modes, warm_k[:, :, self.work.ring]
         able = (own_k <= (modes.join_k + ROUNDING_K)[:, None, :, None]).all(axis=0)
         able &= left[..., None]
         if modes.fingers is None:
@@ -134,56 +112,21 @@ class Outlook:
 def make_outlook(work: HandWork, modes: Follower, horizon_s: float) -> Outlook:
     """Prepare a look ahead of so many seconds."""
     every = np.arange(work.joins, dtype=np.int32)
-    step = work.step_s(every[:, None], every[None, :])
-    np.fill_diagonal(step, np.inf)
-    each_s = work.handle_s + float(work.after_s.min())
-    each_s += float(step.min()) if work.joins > 1 else 0.0
+    gap_s = work.handle_s + work.after_s[:, None] + work.step_s(every[:, None], every[None, :])
+    apart = gap_s[~np.eye(work.joins, dtype=bool)]
+    each_s = float(apart.min()) if apart.size else work.handle_s
     closing = int(np.ceil(work.handle_s / _LONGEST_S))
     step_s = work.handle_s / closing if closing else _LONGEST_S
     count = max(1, int(np.ceil(horizon_s / step_s)))
     fading = np.exp(-modes.rate[:, :, None] * np.arange(count + 1) * step_s)
     bend = modes.rate[:, :, None] ** 2 * fading[:, :, :-1] * (step_s**2 / 8)
-    corners, nodes = modes.rate.shape[0], modes.shape.shape[0]
-    bare = Outlook(
+    return Outlook(
         work=work,
         modes=modes,
+        gap_s=gap_s,
         each_s=each_s,
         step_s=step_s,
         closing=closing,
         fading=fading.astype(np.float32),
         bend=bend.astype(np.float32),
-        later_k=np.zeros((work.joins, corners, nodes, count), dtype=np.float32),
-        using_k=np.zeros((corners, nodes, count), dtype=np.float32),
     )
-    rise = bare.least_k(modes.weld, 0, count).transpose(1, 0, 2, 3)
-    first = min(int((each_s - work.handle_s) / step_s), count - 1)
-    soon = np.minimum.accumulate(rise[..., first:], axis=3)
-    lags = np.ceil((np.arange(1, count + 1) * step_s - each_s) / step_s).astype(int) - 1
-    later_k = soon[..., np.clip(lags - first, 0, soon.shape[3] - 1)]
-    return Outlook(
-        work=work,
-        modes=modes,
-        each_s=each_s,
-        step_s=step_s,
-        closing=closing,
-        fading=bare.fading,
-        bend=bare.bend,
-        later_k=later_k,
-        using_k=_most_of_users(modes, later_k),
-    )
-
-
-def _most_of_users(modes: Follower, later_k: FloatArray) -> FloatArray:
-    """Most that a join can bring to a patch that it is held at, (c, nodes, g). [K].
-
-    The last join's own weld does not warm the patch that it is held at.
-    """
-    most: FloatArray = np.zeros(later_k.shape[1:], dtype=np.float32)
-    if modes.fingers is None:
-        return most
-    held = np.asarray(modes.fingers.reach.any(axis=0))
-    for rings, users in zip(modes.fingers.patch_ring, held, strict=True):
-        mine: IntArray = np.unique(rings)
-        if users.any():
-            most[:, mine] = later_k[users][:, :, mine].max(axis=0)
-    return most

@@ -76,12 +76,13 @@ class ClockTuning:
         less="300: the same",
         more="1200: the same",
     )
-    most_pair_samples: int = tuned(
-        1_400_000,
-        "The same over all pairs of joins: so pieces of few joins are sampled more finely.",
-        chosen="judgement: as many values as 48 joins have with the number above",
-        less="700000: the same",
-        more="2800000: the same",
+    most_cube_samples: int = tuned(
+        10_500_000,
+        "The same times the third power of the joins: pieces of few joins are sampled more finely.",
+        chosen="measured: quarters of a second for 13 joins, half seconds for 20, as above from 26 "
+        "on; more costs chains of 20 and 28 a second or two and raises no bound of theirs",
+        less="5000000: half seconds for 13 joins",
+        more="20000000: quarters of a second for 16 joins",
     )
     finest_step_s: float = tuned(
         0.25,
@@ -267,6 +268,13 @@ class ClockTuning:
         "fingers throughout",
         less="10: the same",
         more="40: the same",
+    )
+    first_stretch: int = tuned(
+        64,
+        "Steps looked at first for one at which the fingers find nothing cool; then twice as many.",
+        chosen="judgement: on a sheet that is too warm to hold it comes within the first passes",
+        less="32: the same",
+        more="128: the same",
     )
     suspects: int = tuned(
         200,

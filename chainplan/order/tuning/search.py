@@ -366,6 +366,42 @@ class SearchTuning:
         less="50: the same",
         more="200: the same",
     )
+    most_descents: int = tuned(
+        40,
+        "Rounds in which the best of all single moves is taken, of pieces with few joins.",
+        chosen="judgement: it ends after four to seven rounds where nothing helps any more",
+        less="20: the same",
+        more="80: the same",
+    )
+    few_best: int = tuned(
+        16,
+        "Up to so many joins the free order comes from single moves and the first pass.",
+        chosen="judgement: sets of more joins take a second to list",
+        less="8: a charm of thirteen joins takes four times as long for the same order",
+        more="24: the sets alone take gigabytes",
+    )
+    most_left: int = tuned(
+        5,
+        "Joins left that the exact search goes through all sets of, for its bound.",
+        chosen="measured: 6 rules more beginnings out and takes half as long again on chains of "
+        "twelve rings in the fingers",
+        less="4: the same",
+        more="6: the same",
+    )
+    grouped: int = tuned(
+        4,
+        "Beginnings bounded together where five joins are left; so many times more for each more.",
+        chosen="judgement: going through one join more costs three to four times as much",
+        less="2: the same",
+        more="8: the same",
+    )
+    groups: int = tuned(
+        64,
+        "Such groups bounded at once.",
+        chosen="judgement: their heat stays in the processor's cache",
+        less="32: the same",
+        more="128: the same",
+    )
     most_checks: int = tuned(
         4,
         "How often the simulation may send an order back.",

@@ -21,7 +21,8 @@ from chainplan.report.text.blocks import blocks_of
 from chainplan.report.text.evidence import collect, heat_record, loop_record
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
+    from pathlib import Path
 
     from chainplan.model.check import OrderCheck
     from chainplan.model.job import HeatSensitivePart
@@ -81,7 +82,18 @@ def _rounded(value: float) -> float | None:
 
 def to_json(record: Any) -> str:
     """Write a record as JSON text with stable keys."""
-    return json.dumps(plain(record), ensure_ascii=False, indent=2, allow_nan=False)
+    return "".join(_json_parts(record))
+
+
+def write_json(path: Path, record: Any) -> None:
+    """Write a record as ``to_json`` does into a file, bit by bit: a large plan takes no memory."""
+    with path.open("w", encoding="utf-8", newline="\n") as file:
+        file.writelines(_json_parts(record))
+
+
+def _json_parts(record: Any) -> Iterator[str]:
+    encoder = json.JSONEncoder(ensure_ascii=False, indent=2, allow_nan=False)
+    return encoder.iterencode(plain(record))
 
 
 def count_record(count: Count) -> dict[str, Any]:

@@ -84,6 +84,10 @@ ORDER_COLUMNS = (
 )
 
 
+ROWS_AT_ONCE = 50_000
+"""Rows turned into cells at a time: those of a million rings would take half a gigabyte."""
+
+
 def ring_table(plan: PiecePlan, evidence: PieceEvidence | None = None) -> dict[str, Any]:
     """One row a ring of one copy: a column name to an array or a constant."""
     layout, joins = plan.layout, plan.joins
@@ -95,8 +99,8 @@ def ring_table(plan: PiecePlan, evidence: PieceEvidence | None = None) -> dict[s
         "section": number + 1,
         "row": layout.row + 1,
         "position": layout.column + 1,
-        "weave": np.array([s.weave for s in sections])[number],
-        "metal": np.array([m.metal for m in layout.materials])[layout.material],
+        "weave": np.array([s.weave for s in sections], dtype=object)[number],
+        "metal": np.array([m.metal for m in layout.materials], dtype=object)[layout.material],
         "wire_mm": layout.wire_mm.round(4),
         "inner_mm": (2 * layout.mean_radius_mm - layout.wire_mm).round(4),
         "heat_kind": (evidence or collect(plan)).rings.of_row + 1,
@@ -234,19 +238,25 @@ def write_csv(
         writer.writerow(names)
         for table in tables:
             length = max(np.size(table[name]) for name in names if np.ndim(table[name]))
-            cells = [_cells(table[name], length) for name in names]
-            writer.writerows(zip(*cells, strict=True))
+            for begin in range(0, length, ROWS_AT_ONCE):
+                some = slice(begin, min(begin + ROWS_AT_ONCE, length))
+                cells = [_cells(table[name], some) for name in names]
+                writer.writerows(zip(*cells, strict=True))
 
 
-def _cells(values: Any, length: int) -> list[Any]:
-    """Turn a column into plain cells; numbers that are not known stay empty."""
+def _cells(values: Any, some: slice) -> list[Any]:
+    """Turn some rows of a column into plain cells; numbers that are not known stay empty."""
     if isinstance(values, str):
-        return [_harmless(values)] * length
-    array = np.asarray(values)
-    if array.dtype.kind in "US":
-        known = {text: _harmless(text) for text in np.unique(array).tolist()}
-        return [known[text] for text in array.tolist()]
-    return [None if number != number else number for number in array.tolist()]
+        return [_harmless(values)] * (some.stop - some.start)
+    array = np.asarray(values)[some]
+    if array.dtype.kind in "USO":
+        texts: list[str] = array.tolist()
+        known = {text: _harmless(text) for text in set(texts)}
+        return [known[text] for text in texts]
+    numbers: list[Any] = array.tolist()
+    if array.dtype.kind != "f":
+        return numbers
+    return [None if number != number else number for number in numbers]
 
 
 def _harmless(text: str) -> str:
@@ -269,4 +279,4 @@ def _degrees(angle_rad: Any) -> Any:
 
 
 def _faces(face: Any) -> Any:
-    return np.array([*FACES, "none"])[face]
+    return np.array([*FACES, "none"], dtype=object)[face]

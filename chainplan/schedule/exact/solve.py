@@ -102,6 +102,7 @@ def _solve(asked: Asked, aim: str, limit: float, hint: Sequence[tuple[int, int]]
     solver.parameters.max_deterministic_time = limit
     solver.parameters.cp_model_probing_level = 0  # takes most of a short limit, and finds nothing
     solver.parameters.symmetry_level = 0
+    solver.parameters.catch_sigint_signal = False  # it would leave Ctrl-C to end us without a word
     if len(asked.steps) > SMALL:
         solver.parameters.interleave_search = True
     else:

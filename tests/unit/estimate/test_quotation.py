@@ -226,6 +226,8 @@ def test_base_metal_counts_towards_a_hallmark(a_job, a_piece, a_group):
     assert "from memory" in mixed.source
     assert "(base metal counts with the silver: a rule from memory" in mixed.text
     assert "ask the assay office how it is marked" in mixed.text
+    three = found(silver, a_group(rings=30, metal="copper"), a_group(metal="gold-14ct-yellow"))
+    assert "Hallmarking Act 1973, section 11" in three.source  # gold, which comes last, needs none
     two = found(a_group(rings=90), a_group(rings=20, metal="gold-14ct-yellow"))
     assert "several precious metals in one piece: ask the assay office" in two.text
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import csv
+import pickle
 import shutil
-from dataclasses import replace
+from dataclasses import fields, replace
 from typing import TYPE_CHECKING
 
 from chainplan.examine import examine_folder
@@ -71,3 +72,16 @@ def test_more_than_a_check_lists_is_counted_over_all_parts() -> None:
     assert whole.notes == ("some", "others")
     assert whole.read == {"a", "b"}
     assert findings_of(whole)[-1].found == "15 more like these"
+
+
+def test_what_is_worked_out_stays_where_it_is(files: PlanFiles) -> None:
+    """A process that is sent a piece gets what was read: the rest may be growing meanwhile."""
+    piece = files.pieces[0]
+    assert piece.count > 0
+    assert "count" in vars(piece)
+    sent = pickle.loads(pickle.dumps(piece))
+    assert set(vars(sent)) == {item.name for item in fields(piece)}
+    assert sent.count == piece.count
+    files.simulated["some"] = 1
+    assert pickle.loads(pickle.dumps(files)).simulated == {}
+    del files.simulated["some"]

@@ -266,3 +266,16 @@ def test_sections_of_one_copy_are_woven_at_once_and_joined(workshop, a_work):
     assert sum(task.work_s for task in woven.values()) == 36000
     assert schedule.pieces[0].worked_s < alone.pieces[0].worked_s
     assert check_schedule(shop.written(schedule, [work])) == ()
+
+
+def test_the_sum_of_copies_is_taken_in_their_order(workshop, a_work):
+    """Names come in another order out of a set in each process; the last digit must be the same."""
+    odd_s = [100 / 3, 1000 / 7, 10000 / 11, 10 / 13, 1e4 / 17, 1e3 / 19, 1e2 / 23, 1e4 / 29]
+    works = [a_work(f"piece {k}", weld=((0, seconds),)) for k, seconds in enumerate(odd_s)]
+    shop = workshop()
+    batch = batch_of(shop.schedule(*works), works, shop.shop)
+    expected_s = 0.0
+    for name in dict.fromkeys(batch.piece):
+        expected_s += odd_s[int(name[-1])]
+    expected_s += shop.shop.change_piece_s * (len(works) - 1)
+    assert batch.one_after_another_s == expected_s

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import datetime
 import itertools
+import signal
 import sys
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
@@ -228,3 +230,12 @@ def test_a_timetable_is_solved_once_and_kept_by_all_that_it_was_asked(tmp_path, 
         ):
             with pytest.raises(AssertionError, match="solved, though it was kept"):
                 solve(other, aim, limit=limit, hint=hint)
+
+
+@pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="looks as Linux tells it")
+def test_ctrl_c_is_ours_after_the_solver():
+    """Left to itself, the solver takes it over, and leaves it to end the program without a word."""
+    solve(shop_of(FT06), "end", limit=1.0)
+    lines = Path("/proc/self/status").read_text(encoding="ascii").splitlines()
+    (caught,) = [line.split()[1] for line in lines if line.startswith("SigCgt")]
+    assert int(caught, 16) >> (signal.SIGINT - 1) & 1

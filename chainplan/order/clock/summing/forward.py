@@ -156,6 +156,8 @@ class _WeldRun:
         good = np.ones(at_s.shape[0], dtype=bool)
         ring = int(self.limits.situation.work.ring[join])
         for corner in self.limits.corners:
+            if not good.any():
+                break
             rise = self._rise_k(corner, np.full(at_s.shape[0], ring, dtype=np.int32), at_s)
             good &= rise <= corner.join_k[join]
         if good.any() and self.limits.near[:, join].any():
@@ -204,6 +206,8 @@ class _WeldRun:
         good = np.ones(at_s.shape[0], dtype=bool)
         uneven = self.limits.situation.heat.uneven
         for corner in self.limits.corners:
+            if not good.any():
+                break
             warm = self._rise_k(corner, every, when) + corner.base_c[every]
             warm += uneven.at_join_k(corner.own_k, self.welds.layers[0], every, when)
             warm = warm.reshape(at_s.shape[0], 2, -1).max(axis=1)

@@ -192,10 +192,11 @@ class SummedClock:
             clip_ring=situation.work.clip_rings(bare.order),
             tuning=situation.tuning.proof,
         )
-        over = self.sums.over_hold_k(situation.heat.bad_corners, bare.order, bare.start_s, None)
-        if grips is None or not (over > 0).any():
+        if grips is None:
             return bare
-        first = int(grips.steps[np.argmax(over > 0)])
+        first = self.sums.first_too_warm(grips, bare.order, bare.start_s)
+        if first is None:
+            return bare
         room_s = most_s - bare.bench_s + bare.waiting_s
         wait, fits = wait_forward(
             self.sums.limits, bare.order, bare.wait_s, grips=grips, first=first, room_s=room_s

@@ -185,6 +185,25 @@ class Sums:
             over = np.maximum(over, grips.at_fingers_c(warm, most_c) - most_c)
         return over
 
+    def first_too_warm(self, grips: Grips, order: IntArray, start_s: FloatArray) -> int | None:
+        """First step at which the fingers find nothing cool in some bad corner; None: nowhere.
+
+        Looked for in ever longer stretches: where it comes early, the rest is not looked at.
+        """
+        corners = self.situation.heat.bad_corners
+        warm = {corner: self._warm(corner, order, start_s) for corner in corners}
+        begin, long = 0, self.tuning.first_stretch
+        while begin < grips.steps.shape[0]:
+            part = grips.part(slice(begin, min(begin + long, grips.steps.shape[0])))
+            over = np.zeros(part.steps.shape[0], dtype=bool)
+            for corner in corners:
+                most_c = self._finger_c(corner)
+                over |= part.at_fingers_c(warm[corner], most_c) > most_c
+            if over.any():
+                return int(part.steps[np.argmax(over)])
+            begin, long = begin + long, 2 * long
+        return None
+
     def _finger_c(self, corner: str) -> float:
         """Most that the fingers' places may be reckoned to have. [°C]."""
         kept_c = self.situation.limits.kept_finger_c - self.hold_margin_k
