@@ -233,6 +233,28 @@ def test_a_script_is_not_run_again_by_its_workers(tmp_path: Path) -> None:
     assert done.stderr == ""
 
 
+def test_more_workers_come_without_a_word(tmp_path: Path) -> None:
+    """Though those that are there still load their modules, and a run before had fewer."""
+    script = tmp_path / "growing.py"
+    script.write_text(
+        "from chainplan.workers import Workers, are_here, get_ready, send_home, side_by_side\n"
+        "get_ready(Workers(count=2), ['pandas'])\n"
+        "print(are_here(), side_by_side(abs, [-1, -2, -3, -4], Workers(count=4)))\n"
+        "send_home()\n"
+        "print(are_here(), side_by_side(abs, [-5, -6], Workers(count=3)))\n"
+    )
+    done = subprocess.run(
+        [sys.executable, str(script)],
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        capture_output=True,
+        text=True,
+        check=True,
+        timeout=120,
+    )
+    assert done.stdout == "True [1, 2, 3, 4]\nFalse [5, 6]\n"
+    assert done.stderr == ""
+
+
 def test_memory_that_was_given_back_is_kept() -> None:
     """A large array that is made again takes no new pages, where the C library can be told so."""
     code = (
