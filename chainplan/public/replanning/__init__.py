@@ -205,7 +205,8 @@ def _check_same_rings(full: Plan, whole: KnownPlan, states: Mapping[str, PieceSt
         old = whole.piece(piece.piece.name)
         if old is None or not states[old.name].done.any():
             continue
-        now = [(s.weave, s.metal, s.wire_mm, s.inner_mm) for s in piece.piece.sections]
+        # As laid, which is what the folder has: loose joins in a chain are connecting rings.
+        now = [(s.weave, s.metal, s.wire_mm, s.inner_mm) for s in piece.layout.sections]
         then = [(s.weave, s.metal, s.wire_mm, s.inner_mm) for s in old.sections]
         alike = all(
             a[:2] == b[:2]

@@ -65,7 +65,7 @@ def list_insets(drawn: DrawnPiece, groups: Sequence[PassGroup]) -> list[Inset]:
     found = []
     for ring in _one_a_place(drawn, order.ring):
         alike = (layout.place == layout.place[ring]) & (layout.section == layout.section[ring])
-        units = np.unique(drawn.unit_number[alike & (step >= 0)])[:NAMED] + 1
+        units = _even_run(np.unique(drawn.unit_number[alike & (step >= 0)])) + 1
         mates = np.flatnonzero(drawn.unit_number == drawn.unit_number[ring])
         rank = ""
         if mates.size > 1:
@@ -98,6 +98,24 @@ def _parted(drawn: DrawnPiece) -> bool:
     sort = np.lexsort((number, group))
     same = np.diff(group[sort]) == 0
     return bool((np.diff(number[sort])[same] != 0).any())
+
+
+def _even_run(units: AnyIntArray) -> AnyIntArray:
+    """Pick the first units as far apart as most are, so that the next ones can be told from them.
+
+    Units that are welded already, or closed before weaving, leave gaps.
+    """
+    gaps = np.diff(units)
+    if gaps.size == 0:
+        return units
+    apart, often = np.unique(gaps, return_counts=True)
+    even = gaps == apart[np.argmax(often)]
+    on, run = even, even.astype(np.int64)  # (gaps,) even gaps from each one on, as many as count
+    for further in range(1, min(NAMED - 1, gaps.size)):
+        on = on & np.append(even[further:], np.zeros(further, dtype=bool))
+        run += on
+    begin = int(np.argmax(run))
+    return units[begin : begin + int(run[begin]) + 1]
 
 
 def _one_a_place(drawn: DrawnPiece, welded: AnyIntArray) -> list[int]:
