@@ -5,7 +5,7 @@ from __future__ import annotations
 import chainplan
 from chainplan.cli.common.options import add_workers, folder, seed
 from chainplan.cli.common.running import DONE, INPUT_FAULT
-from chainplan.cli.common.telling import fault_records, tell_note
+from chainplan.cli.common.telling import fault_records, tell_note, tell_notes
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:
@@ -161,6 +161,7 @@ def run_plan(args: argparse.Namespace) -> int:
         print(to_json({**plan_record(plan), "folder": str(out)}))
     else:
         print(plan_text(plan, out))
-    for warning in (*plan.warnings, *sampled):
-        tell_note(warning)
+    tell_notes(plan.warnings, f"sheet 'notes' of {out / 'plan.xlsx'}")
+    for note in sampled:
+        tell_note(note)
     return DONE

@@ -15,6 +15,7 @@ import pytest
 
 import chainplan
 from chainplan import cli
+from chainplan.cli.common.telling import MOST_NOTES, tell_notes
 from chainplan.report import FILES
 from chainplan.report.text.tables import ORDER_COLUMNS, RING_COLUMNS
 from chainplan.writing.listing import LIST_NAME
@@ -271,3 +272,15 @@ def test_what_was_examined_in_a_sample_only_is_said(tmp_path: Path) -> None:
         chainplan.write_plan(plan, tmp_path / f"out-{rings}", on_note=notes.append)
         assert (notes == []) is few
         assert all(note.startswith("examined in a sample: Chain: ") for note in notes)
+
+
+def test_hundreds_of_notes_end_with_where_all_of_them_stand(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """A catalogue has notes on each piece; the answer must not scroll away above them."""
+    tell_notes([f"piece {k}" for k in range(MOST_NOTES)], "the notes")
+    assert len(capsys.readouterr().err.splitlines()) == MOST_NOTES
+    tell_notes([f"piece {k}" for k in range(MOST_NOTES + 7)], "the notes")
+    told = capsys.readouterr().err.splitlines()
+    assert told[-1] == "chainplan: note: and 7 more notes: the notes"
+    assert told[:-1] == [f"chainplan: note: piece {k}" for k in range(MOST_NOTES)]

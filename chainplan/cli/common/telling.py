@@ -8,11 +8,15 @@ from chainplan.errors import ChainplanError
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
     from pathlib import Path
 
     from chainplan.errors import Fault
     from chainplan.job.written.learned import Written
+
+
+MOST_NOTES = 24
+"""Notes told in the terminal: about a screen. Judgement; the workbook has all of them."""
 
 
 def tell_warning(message: Warning | str, *_: object, **__: object) -> None:
@@ -23,6 +27,14 @@ def tell_warning(message: Warning | str, *_: object, **__: object) -> None:
 def tell_note(text: str) -> None:
     """Tell something beside the answer, on stderr."""
     print(f"chainplan: note: {text}", file=sys.stderr)
+
+
+def tell_notes(notes: Sequence[str], where: str) -> None:
+    """Tell notes on stderr: of a catalogue's hundreds the first, and where all of them stand."""
+    for note in notes[:MOST_NOTES]:
+        tell_note(note)
+    if len(notes) > MOST_NOTES:
+        tell_note(f"and {len(notes) - MOST_NOTES} more notes: {where}")
 
 
 def tell_files(paths: Iterable[Path]) -> None:

@@ -162,7 +162,7 @@ def test_the_distance_advised_for_a_part_is_enough_by_the_exact_network(make):
 
 def test_the_slower_pace_advised_needs_no_wait(make):
     """At that pace the verifier finds nothing too warm; at a second less it does."""
-    piece = make.piece(make.pairs(8), limit_c=50.0, held=True)
+    piece = make.piece(make.pairs(8), limit_c=55.0, held=True)
     order = plan(piece)
     text = " ".join(order.advice)
     pace_s = float(re.search(r"Slower pace: at (\d+) s a join", text).group(1))
