@@ -22,6 +22,12 @@ REFUSED = {
     "graduated-in-large-steps": r"from step to step .* a ring is too small for the wire beside it",
 }
 """Jobs that no hand could make, which came out as plans with wires in one another."""
+FOLLOWED = {
+    "examples-beside-closed-rings": ("begun",),
+    "loose-joins-in-a-chain": ("begun",),
+    "repair-in-italian": ("begun",),
+}
+"""Jobs whose plan was sound, and what was refused after it."""
 SENTENCE = re.compile(r"chainplan: .{20,}", re.DOTALL)
 
 
@@ -55,7 +61,8 @@ def test_most_drawn_jobs_can_be_made():
 def test_job_that_was_refused_as_our_fault(file, tmp_path):
     """Each was drawn once and made the examiner, or the plan itself, say what is not so."""
     shutil.copy(SAMPLES / OWN_WEAVE, tmp_path / OWN_WEAVE)
-    run = run_job(Path(shutil.copy(file, tmp_path / "job.toml")))
+    job = Path(shutil.copy(file, tmp_path / "job.toml"))
+    run = run_job(job, follow=FOLLOWED.get(file.stem, ()))
     expected = REFUSED.get(file.stem)
     if expected is None:
         assert run.outcome == "planned", f"{run.step}: {run.said}"

@@ -17,6 +17,14 @@ if TYPE_CHECKING:
     from chainplan.examine.findings import Teller
     from chainplan.examine.reading import PlanFiles
 
+WAYS_OVER_PERCENT = {
+    "box-chain": (5, 12), "byzantine": (20, 30), "half-persian-3-in-1": (45, 65),
+    "jens-pind-3": (30, 45), "roundmaille": (0, 5),
+}  # fmt: skip
+"""How far above its smallest ratio a search found no way out of a fold yet, and one: known here
+too, as nothing else in a plan's folder says it."""
+_WAY_OVER = "the rings could leave the pattern"
+
 
 @check("masses and wire add up")
 def check_masses(files: PlanFiles, teller: Teller) -> None:
@@ -93,9 +101,19 @@ def _check_reasons(place: str, section: dict[str, Any], teller: Teller) -> None:
         if loose:
             good = abs(float(loose.group(1)) - 100 * section["looseness"]) < 0.51
             teller.true(PLAN, f"{place}, looseness", good, text, section["looseness"])
+    margins = WAYS_OVER_PERCENT.get(section["weave"])
+    known = [] if margins is None else [_way_over(*margins)]
+    said = [text for text in section["reasons"] if text.startswith(_WAY_OVER)]
+    teller.same(PLAN, f"{place}, reasons, a way out of the fold", said, known)
     good = 0 <= as_number(section["looseness"]) < 1
     good &= smallest > 0 or section["looseness"] == 0
     teller.true(PLAN, f"{place}, looseness", good, section["looseness"], "a share from 0 to 1")
     for inner in section["suitable_inner_mm"]:
         fits = smallest * section["wire_mm"] <= inner < 60 * section["wire_mm"]
         teller.true(PLAN, f"{place}, suitable_inner_mm", fits, inner, "a ring that weaves")
+
+
+def _way_over(held: int, over: int) -> str:
+    """Say where a search found a way out of a fold, as the reasons of a ring's fit do."""
+    none = f"a search found no way at {held} %" if held else "found by a search"
+    return f"{_WAY_OVER} without bending from {over} % above it on ({none})"

@@ -160,8 +160,11 @@ def _words(piece: PieceFiles, item: dict[str, Any]) -> str:
     w = wording_of(piece)
     if w.english:
         return _plain(str(item["text"]).removeprefix(f"{item['face']}, "))
-    shown = {own["number"]: own["text"] for own in piece.sheet["passes"]}
-    return _plain(str(shown.get(item["number"], "")).partition(", ")[2])
+    shown = {own["number"]: str(own["text"]) for own in piece.sheet["passes"]}
+    text = shown.get(item["number"], "")
+    lead, _, rest = text.partition(", ")  # of a repair the face comes later, and stays
+    leads = w.face_words.get(lead.upper()) == item["face"]
+    return _plain(rest if leads else text)
 
 
 def _plain(text: str) -> str:

@@ -209,7 +209,7 @@ def _others(noun: Mapping[str, str], setting: str, faces: str) -> Mapping[str, s
         "cover_page": rf"{_W}, {_D} · {word} (\d+)",
         "more_turns": r"… [^\d.]+ (\d+) [^\d:]+:",
         "saved": rf"[;:,] [^\d.]*?({_D})\.",
-        "held": rf"([\d.]+) {word} ([\d.]+) mm {word} ",
+        "held": rf"([\d.]+) {noun['to']} ([\d.]+) mm {word} ",
         "below": rf"{word} (\d+) °C(?!,)",
         "examples": rf"({noun['units']}) ((?:\d+, )*\d+) …(?: · (?:n\S* )?(\d+))?",
         "clipped": r"(?!)",

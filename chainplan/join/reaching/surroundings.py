@@ -123,8 +123,10 @@ def classify_rings(
         inner[own] = ends.inner
     key[loose] = -1
     used, of_ring = np.unique(key, return_inverse=True)
-    representative = _middle_members(of_ring, centrality, used.size)
     beside = _beside_fittings(layout, search_mm) & ~loose
+    # A ring beside a fitting stands for its fellows only where they are all beside one.
+    behind = np.where(beside, 1.0 + centrality.max(initial=0.0), 0.0)
+    representative = _middle_members(of_ring, centrality + behind, used.size)
     of_ring, representative = _set_apart(
         layout, phase, family, of_ring, representative, loose, beside
     )

@@ -205,7 +205,8 @@ def _check_same_rings(full: Plan, whole: KnownPlan, states: Mapping[str, PieceSt
         old = whole.piece(piece.piece.name)
         if old is None or not states[old.name].done.any():
             continue
-        now = [(s.weave, s.metal, s.wire_mm, s.inner_mm) for s in piece.piece.sections]
+        # As laid, which is what the folder has: loose joins in a chain are connecting rings.
+        now = [(s.weave, s.metal, s.wire_mm, s.inner_mm) for s in piece.layout.sections]
         then = [(s.weave, s.metal, s.wire_mm, s.inner_mm) for s in old.sections]
         alike = all(
             a[:2] == b[:2]
@@ -294,13 +295,13 @@ def _rest_of(
         order = with_limits(piece, job, order, piece.heat)
     cold = order
     order, told_warm = begun_warm(recent, piece, cold, job)
-    warm = order is not cold
+    warm, heat = order is not cold, piece.heat
     if repair.any():
-        order, told = with_repairs(piece, job, order, state)
+        order, heat, told = with_repairs(piece, job, order, state)
         said = f"{said} {told}".strip()
     said = f"{said} {told_warm}".strip()
     joins = replace(piece.joins, welded=everywhere & ~repair)
-    begun = piece if order is piece.order else told_anew(piece, job, order)
+    begun = piece if order is piece.order else told_anew(piece, job, order, heat)
     begun = replace(begun, joins=joins)
     return _Rest(piece=begun, said=said, basis=now, warm=warm)
 

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from chainplan.model.job import Job
     from chainplan.model.order import WeldOrder, WeldSetting
     from chainplan.model.plan import PiecePlan
+    from chainplan.model.thermal.heat import HeatModel
     from chainplan.record.rest import PieceState
 
 
@@ -37,15 +38,16 @@ class _Group:
 
 def with_repairs(
     piece: PiecePlan, job: Job, order: WeldOrder, state: PieceState
-) -> tuple[WeldOrder, str]:
+) -> tuple[WeldOrder, HeatModel, str]:
     """Put the joins that are to be welded again behind the rest, with the waits that they need.
 
     The heat of the rest, and that of one more hit, is simulated with them; waits are the shortest
-    that keep every limit at the bad end.
+    that keep every limit at the bad end. Returned with the order: the piece's heat with those hits,
+    and what is said.
     """
-    groups = _groups(piece, job, state)
+    groups, heat = _groups(piece, job, state), piece.heat
     if groups:
-        order = _appended(piece, job, order, groups)
+        order, heat = _appended(piece, job, order, groups)
     told = []
     for words, which in (("with one more hit", state.again), ("with a new ring", state.replaced)):
         numbers = (np.flatnonzero(which) + 1).tolist()
@@ -54,7 +56,7 @@ def with_repairs(
             noun = "ring" if len(numbers) == 1 else "rings"
             verb = "comes" if len(numbers) == 1 else "come"
             told.append(f"{noun} {shown} {verb} back at the end, {words}")
-    return order, f"{piece.piece.name}: {'; '.join(told)}."
+    return order, heat, f"{piece.piece.name}: {'; '.join(told)}."
 
 
 def _groups(piece: PiecePlan, job: Job, state: PieceState) -> list[_Group]:
@@ -79,7 +81,9 @@ def _groups(piece: PiecePlan, job: Job, state: PieceState) -> list[_Group]:
     return found
 
 
-def _appended(piece: PiecePlan, job: Job, order: WeldOrder, groups: Sequence[_Group]) -> WeldOrder:
+def _appended(
+    piece: PiecePlan, job: Job, order: WeldOrder, groups: Sequence[_Group]
+) -> tuple[WeldOrder, HeatModel]:
     """Time the repairs behind an order and give each group its pass."""
     from chainplan.estimate import first_settings
     from chainplan.order import Before, resume_order
@@ -127,7 +131,7 @@ def _appended(piece: PiecePlan, job: Job, order: WeldOrder, groups: Sequence[_Gr
             order, group, start_s[own], timed.wait_s[own], float(after_s[own][-1]),
             (timed.low_c[own], timed.usual_c[own], timed.high_c[own]),
         )  # fmt: skip
-    return with_limits(piece, job, order, heat)
+    return with_limits(piece, job, order, heat), heat
 
 
 def _note(group: _Group) -> str:

@@ -260,9 +260,10 @@ def pace_at_bench(order: WeldOrder, job: Job) -> PaceSettings:
     return pace if order.earthing is None else order.earthing.pace_of(pace)
 
 
-def told_anew(piece: PiecePlan, job: Job, order: WeldOrder) -> PiecePlan:
+def told_anew(piece: PiecePlan, job: Job, order: WeldOrder, heat: HeatModel) -> PiecePlan:
     """Put what is left in a piece's place, with what is said of what stands by.
 
+    ``heat`` is the piece's with the hits that repairs have beyond the usual ones.
     Its chance is that of the whole order and was not drawn anew, so it is no longer told.
     """
     from chainplan.heat import say_stand_by, stand_by
@@ -276,7 +277,7 @@ def told_anew(piece: PiecePlan, job: Job, order: WeldOrder) -> PiecePlan:
         *say_stand_by(piece.stand_by, near_mm),
     }
     standing = stand_by(
-        piece.layout, piece.heat, piece.piece.parts, joins_mm=piece.joins.point_mm,
+        piece.layout, heat, piece.piece.parts, joins_mm=piece.joins.point_mm,
         in_place=~piece.joins.pre_closed, ring=order.ring, start_s=order.start_s, near_mm=near_mm,
     )  # fmt: skip
     advice = (text for text in order.advice if text not in past)

@@ -17,7 +17,7 @@ from chainplan.report.paper.sheet import PALE, Picture
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from chainplan.arrays import AnyIntArray
+    from chainplan.arrays import AnyIntArray, BoolArray
     from chainplan.report.diagram.drawn.drawn_piece import DrawnPiece
     from chainplan.report.diagram.frame.pages import Pages
     from chainplan.report.diagram.pass_groups import PassGroup
@@ -65,7 +65,9 @@ def list_insets(drawn: DrawnPiece, groups: Sequence[PassGroup]) -> list[Inset]:
     found = []
     for ring in _one_a_place(drawn, order.ring):
         alike = (layout.place == layout.place[ring]) & (layout.section == layout.section[ring])
-        units = np.unique(drawn.unit_number[alike & (step >= 0)])[:NAMED] + 1
+        own = np.unique(drawn.unit_number[alike])
+        to_weld = np.isin(own, drawn.unit_number[alike & (step >= 0)])
+        units = _even_run(own, to_weld) + 1
         mates = np.flatnonzero(drawn.unit_number == drawn.unit_number[ring])
         rank = ""
         if mates.size > 1:
@@ -98,6 +100,25 @@ def _parted(drawn: DrawnPiece) -> bool:
     sort = np.lexsort((number, group))
     same = np.diff(group[sort]) == 0
     return bool((np.diff(number[sort])[same] != 0).any())
+
+
+def _even_run(units: AnyIntArray, to_weld: BoolArray) -> AnyIntArray:
+    """Pick the first units of a place to weld that stand a repeat apart: the next follow from them.
+
+    Units that are welded already, or closed before weaving, leave gaps. ``units``, shape (k,), are
+    all of the place, in their order, and ``to_weld`` those that are left.
+    """
+    left = units[to_weld]
+    apart, often = np.unique(np.diff(units), return_counts=True)
+    if left.size < 2:
+        return left
+    even = np.diff(left) == apart[np.argmax(often)]
+    on, run = even, even.astype(np.int64)  # (gaps,) even gaps from each one on, as many as count
+    for further in range(1, min(NAMED - 1, even.size)):
+        on = on & np.append(even[further:], np.zeros(further, dtype=bool))
+        run += on
+    begin = int(np.argmax(run))
+    return left[begin : begin + int(run[begin]) + 1]
 
 
 def _one_a_place(drawn: DrawnPiece, welded: AnyIntArray) -> list[int]:
