@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
@@ -11,7 +12,6 @@ from chainplan.reference import find_metal
 from chainplan.units import show_duration
 
 if TYPE_CHECKING:
-    import datetime
     from collections.abc import Iterator, Mapping, Sequence
     from pathlib import Path
 
@@ -36,7 +36,7 @@ def first_plan(folder: Path) -> dict[str, Any]:
 
 def _first_plan(record: Mapping[str, Any]) -> dict[str, Any]:
     if "replan" in record:
-        return dict(record["replan"]["first"])
+        return _as_kept(record["replan"]["first"])
     estimates = record["estimates"]
     minutes: dict[str, float] = {}
     for line in estimates["times"]:
@@ -62,6 +62,21 @@ def _first_plan(record: Mapping[str, Any]) -> dict[str, Any]:
         "labour": str(sum(labour, Decimal(0)).quantize(CENT)),
         "labour_per_hour": str(record["bench"]["money"]["labour_per_hour"]),
         "ready": max(done, default=None),
+    }
+
+
+def _as_kept(first: Mapping[str, Any]) -> dict[str, Any]:
+    """Take what an earlier plan made again has kept of the first, each value as it must be."""
+    ready = first["ready"]
+    return {
+        "cost": str(Decimal(first["cost"])),
+        "currency": str(first["currency"]),
+        "minutes": {station: float(each) for station, each in first["minutes"].items()},
+        "metal_g": {metal: float(mass_g) for metal, mass_g in first["metal_g"].items()},
+        "metal_money": {metal: str(Decimal(own)) for metal, own in first["metal_money"].items()},
+        "labour": str(Decimal(first["labour"])),
+        "labour_per_hour": str(Decimal(first["labour_per_hour"])),
+        "ready": None if ready is None else datetime.date.fromisoformat(ready).isoformat(),
     }
 
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+import shutil
+from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -12,9 +14,6 @@ from chainplan.examine.passed import UNKNOWN, watch
 from chainplan.examine.reading import read_folder
 from chainplan.store import ResultShelf
 from tests.unit.examine.test_mutations import NAMES, PRINTED, load_mutations
-
-if TYPE_CHECKING:
-    from pathlib import Path
 
 
 class InMemory:
@@ -80,13 +79,14 @@ def test_a_changed_number_is_found_whatever_has_passed_before(bare: Path, seed: 
     assert told > 0.7 * tried
 
 
-def test_nothing_is_kept_of_a_check_that_finds_something(bare: Path) -> None:
+def test_nothing_is_kept_of_a_check_that_finds_something(bare: Path, tmp_path: Path) -> None:
     """So it is told again."""
-    path = bare / "weld-order.csv"
+    folder = Path(shutil.copytree(bare, tmp_path / "plan"))
+    path = folder / "weld-order.csv"
     lines = path.read_text(encoding="utf-8").splitlines(keepends=True)
     path.write_text("".join([lines[0], lines[2], lines[1], *lines[3:]]), encoding="utf-8")
     passed = Passed(InMemory(), "1")
-    first, second = findings(bare, passed), findings(bare, passed)
+    first, second = findings(folder, passed), findings(folder, passed)
     assert first
     assert first == second
 
