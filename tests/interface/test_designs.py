@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import math
 from collections import Counter
 from dataclasses import replace
 from typing import TYPE_CHECKING
@@ -11,6 +12,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 import chainplan
+from chainplan.reference import find_metal
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -39,6 +41,11 @@ def read(folder: Path, metal: str, rule: str = "", which: str = "", metals: str 
     path = folder / "small.toml"
     path.write_text(PIECE.format(metal=metal, more=more), encoding="utf-8")
     return chainplan.read_job(path)
+
+
+def ring_g(metal: str) -> float:
+    """Mass of a ring of 1.0 mm wire, 3.5 mm inside: a torus, wire's section times middle line."""
+    return find_metal(metal).density_g_cm3.usual * (math.pi / 4 * 0.1**2) * (math.pi * 0.45)
 
 
 @pytest.mark.parametrize("metal", ["copper", "sterling-silver"])
@@ -83,6 +90,14 @@ def test_two_metals_are_planned_counted_and_examined(tmp_path: Path) -> None:
     assert {need["metal"] for need in plan["estimates"]["wire"]} == set(counted)
     grams = sum(item["mass_g"] for item in section["metals"])
     assert grams == pytest.approx(section["mass_g"], rel=1e-5)
+    own_g = {name: count * ring_g(name) for name, count in counted.items()}
+    wire = {need["metal"]: need for need in plan["estimates"]["wire"]}
+    for item in section["metals"]:
+        need = wire[item["metal"]]
+        assert item["mass_g"] == pytest.approx(own_g[item["metal"]], rel=1e-5)
+        assert need["mass_in_piece_g"] == pytest.approx(own_g[item["metal"]], rel=1e-5)
+        whole = need["mass_in_piece_g"] + need["scrap_g"]
+        assert need["mass_used_g"] == pytest.approx(whole, rel=1e-5)
     power = {line["metal"]: line["setting"]["power_j"] for line in plan["estimates"]["settings"]}
     order = plan["order"]["pieces"][0]
     for item in order["passes"]:
