@@ -213,14 +213,9 @@ def test_a_task_that_cannot_be_sent_is_told() -> None:
         side_by_side(repr, [lambda: 1, lambda: 2], Workers(count=2))
 
 
-def test_a_script_is_not_run_again_by_its_workers(tmp_path: Path) -> None:
-    """One that plans as it is read, without a main function: one word, not one a process."""
-    script = tmp_path / "planning.py"
-    script.write_text(
-        "from chainplan.workers import Workers, side_by_side\n"
-        "print('begun')\n"
-        "print(sum(side_by_side(abs, [-1, -2, -3, -4], Workers(count=2))))\n"
-    )
+def said_by_script(script: Path, text: str) -> tuple[str, str]:
+    """What a script says on both streams, run by itself."""
+    script.write_text(text)
     done = subprocess.run(
         [sys.executable, str(script)],
         env={**os.environ, "PYTHONPATH": str(ROOT)},
@@ -229,30 +224,31 @@ def test_a_script_is_not_run_again_by_its_workers(tmp_path: Path) -> None:
         check=True,
         timeout=120,
     )
-    assert done.stdout == "begun\n10\n"
-    assert done.stderr == ""
+    return done.stdout, done.stderr
+
+
+def test_a_script_is_not_run_again_by_its_workers(tmp_path: Path) -> None:
+    """One that plans as it is read, without a main function: one word, not one a process."""
+    said = said_by_script(
+        tmp_path / "planning.py",
+        "from chainplan.workers import Workers, side_by_side\n"
+        "print('begun')\n"
+        "print(sum(side_by_side(abs, [-1, -2, -3, -4], Workers(count=2))))\n",
+    )
+    assert said == ("begun\n10\n", "")
 
 
 def test_more_workers_come_without_a_word(tmp_path: Path) -> None:
     """Though those that are there still load their modules, and a run before had fewer."""
-    script = tmp_path / "growing.py"
-    script.write_text(
+    said = said_by_script(
+        tmp_path / "growing.py",
         "from chainplan.workers import Workers, are_here, get_ready, send_home, side_by_side\n"
         "get_ready(Workers(count=2), ['pandas'])\n"
         "print(are_here(), side_by_side(abs, [-1, -2, -3, -4], Workers(count=4)))\n"
         "send_home()\n"
-        "print(are_here(), side_by_side(abs, [-5, -6], Workers(count=3)))\n"
+        "print(are_here(), side_by_side(abs, [-5, -6], Workers(count=3)))\n",
     )
-    done = subprocess.run(
-        [sys.executable, str(script)],
-        env={**os.environ, "PYTHONPATH": str(ROOT)},
-        capture_output=True,
-        text=True,
-        check=True,
-        timeout=120,
-    )
-    assert done.stdout == "True [1, 2, 3, 4]\nFalse [5, 6]\n"
-    assert done.stderr == ""
+    assert said == ("True [1, 2, 3, 4]\nFalse [5, 6]\n", "")
 
 
 def test_memory_that_was_given_back_is_kept() -> None:
